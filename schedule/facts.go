@@ -1,0 +1,226 @@
+package schedule
+
+import (
+	"strconv"
+	"strings"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/measure"
+)
+
+// Hours and Cents are the program's exact quantities; see package measure.
+type (
+	Hours = measure.Hours
+	Cents = measure.Cents
+)
+
+// The closed lists of words that the five files may use. A kind of component
+// outside the list is reported, never dropped.
+var (
+	// ComponentKinds are what a rule can apply to.
+	ComponentKinds = []string{"engine", "drive", "generator", "trailer", "battery", "extinguisher", "flares", "co-alarm", "life-jacket", "registration", "hull"}
+	// BoatKinds are the kinds of boat, used for the prior on running hours.
+	BoatKinds = []string{"runabout", "pontoon", "fishing", "cruiser", "tow", "sail", "personal", "other"}
+	// Waters are what the boat floats in.
+	Waters = []string{"fresh", "salt"}
+	// Berths say where the boat lives.
+	Berths = []string{"own-dock", "own-lift", "trailer-home", "shop-heated", "shop-inside", "shop-outside"}
+	// Propulsions, Strokes, Fuels and Coolings describe an engine.
+	Propulsions = []string{"outboard", "sterndrive", "inboard", "jet", "electric"}
+	Strokes     = []string{"two", "four"}
+	Fuels       = []string{"gasoline", "diesel", "electric"}
+	Coolings    = []string{"raw-water", "closed", "air"}
+	// ContactWays are how a customer wants to be told.
+	ContactWays = []string{"email", "phone", "none"}
+	// Doers are who did a piece of work.
+	Doers = []string{"shop", "elsewhere", "before-sale"}
+)
+
+// Who did a piece of work.
+const (
+	ByShop       = "shop"
+	ByElsewhere  = "elsewhere"
+	ByBeforeSale = "before-sale"
+)
+
+// Customer is a person or household with ways to reach them.
+type Customer struct {
+	ID         string
+	Name       string
+	Email      string // a bare address, "" if none
+	Phone      string
+	Address    string
+	City       string
+	Region     string
+	PostalCode string
+	ContactBy  string // one of ContactWays
+}
+
+// Boat is a hull, whoever owns it.
+type Boat struct {
+	ID            string
+	HIN           string // hull identification number, "" for a boat without one
+	Name          string
+	Make, Model   string
+	Year          int    // model year, 0 if unknown
+	Kind          string // one of BoatKinds
+	LengthFt      float64
+	Water         string    // one of Waters
+	Place         string    // the name of a Place
+	Berth         string    // one of Berths
+	SoldOn        civil.Day // the latest sale by this shop; none if it never sold the boat
+	WarrantyUntil civil.Day // last day of the sale's engine warranty; none if there is none
+	Gone          civil.Day // scrapped or gone from our care on that day; none while in care
+}
+
+// Title is what desk and customer call the boat: its name, else year, make and model.
+func (b *Boat) Title() string {
+	if b.Name != "" {
+		return b.Name
+	}
+	s := strings.TrimSpace(b.Make + " " + b.Model)
+	if b.Year != 0 {
+		s = strings.TrimSpace(strconv.Itoa(b.Year) + " " + s)
+	}
+	if s == "" {
+		return "Boat " + b.ID
+	}
+	return s
+}
+
+// Ownership is a customer having a boat from a day on. To is the first day on
+// which they no longer have it, none for the current owner.
+type Ownership struct {
+	BoatID, CustomerID string
+	From, To           civil.Day
+}
+
+// Component is what a rule applies to. The hull itself is a component too:
+// every boat has one of kind "hull" whose ID is the boat's.
+type Component struct {
+	ID        string
+	BoatID    string
+	Kind      string    // one of ComponentKinds
+	Label     string    // how the boat's people tell it from its sisters: "Port engine"
+	InService civil.Day // first day in use, none if unknown
+	Expires   civil.Day // printed on the thing or its paper: last day it may be used
+	Made      civil.Day // day of manufacture; a stamp that gives only a year is its 1 January
+	Attr      Attr
+	// Duty scales every interval of this component, in percent: 100 is normal,
+	// 50 is severe duty (do it twice as often). 0 means 100.
+	Duty int
+}
+
+// Attr are the attributes that rules select on. It is comparable, so the rules
+// that apply to an Attr are worked out once.
+type Attr struct {
+	Kind                              string // the component's kind
+	Propulsion, Stroke, Fuel, Cooling string // engines and drives
+	Family                            string // engine family, the shop's own name for "these share a manual"
+	Water, Berth, BoatKind            string // the boat's, copied here
+	// Extra are further attributes in canonical form: "key=value" joined by
+	// ";" in rising order of key, for example "brakes=disc;tyres=two".
+	Extra string
+}
+
+// Get returns the attribute named as in a rule's "where" table, "" if not set.
+func (a Attr) Get(key string) string {
+	switch key {
+	case "kind":
+		return a.Kind
+	case "propulsion":
+		return a.Propulsion
+	case "stroke":
+		return a.Stroke
+	case "fuel":
+		return a.Fuel
+	case "cooling":
+		return a.Cooling
+	case "family":
+		return a.Family
+	case "water":
+		return a.Water
+	case "berth":
+		return a.Berth
+	case "boat_kind":
+		return a.BoatKind
+	}
+	for rest := a.Extra; rest != ""; {
+		var pair string
+		pair, rest, _ = strings.Cut(rest, ";")
+		if k, v, _ := strings.Cut(pair, "="); k == key {
+			return v
+		}
+	}
+	return ""
+}
+
+// Record is a piece of work that was done: the ground the next plan stands on.
+type Record struct {
+	ID          string
+	BoatID      string
+	ComponentID string // "" for the whole boat: it then counts for every component that the service's rules apply to
+	Day         civil.Day
+	Service     string // service code
+	Hours       Hours  // the component's meter on that day, HasHours says whether it was read
+	HasHours    bool
+	Amount      Cents  // what the customer paid, labour and parts, before tax
+	By          string // one of Doers
+	Note        string
+}
+
+// Reading is an engine's hour meter on a day.
+type Reading struct {
+	ComponentID string
+	Day         civil.Day
+	Hours       Hours
+	ReadBy      string
+	// NewMeter marks the first reading of a replaced meter: hours run on from
+	// the reading before it.
+	NewMeter bool
+}
+
+// FollowUp is a one-off job after a finding: "recheck in 30 days".
+type FollowUp struct {
+	ID          string
+	BoatID      string
+	ComponentID string
+	Service     string // the service whose record closes it
+	Title       string
+	Due         civil.Day
+	Raised      civil.Day // the day of the finding
+	Finding     string
+}
+
+// Override changes a rule for one boat or one component; the shop's changes
+// for whole engine families stand in its rule file.
+type Override struct {
+	BoatID      string
+	ComponentID string // "" for every component of the boat
+	Rule        string // rule code
+	Months      int    // replaces the rule's months; 0 keeps them
+	Hours       Hours  // replaces the rule's hours; 0 keeps them
+	Skip        bool   // not on this boat
+	ByCustomer  bool   // the customer does this himself: planned and shown, never invited or billed
+	Source      string // where the changed figure comes from, in words
+}
+
+// Booking is a visit whose day the customer or the desk has fixed.
+type Booking struct {
+	VisitID string
+	BoatID  string
+	Kind    string // as Visit.Kind
+	Day     civil.Day
+	Minute  int // minute of the day at which the boat is expected; -1 for the whole day
+}
+
+// Place is where boats float, with its season.
+type Place struct {
+	Name   string
+	Launch civil.MonthDay // the day of the year on which owners want to be afloat
+	LayUp  civil.MonthDay // the last day by which a boat must be laid up; none where it does not freeze
+	Source string         // where the lay-up day comes from, in words
+}
+
+// Freezes reports whether boats at the place are laid up for the winter.
+func (p *Place) Freezes() bool { return !p.LayUp.IsZero() }

@@ -1,0 +1,145 @@
+package schedule
+
+import (
+	"strconv"
+
+	"bellbuoy/schedule/civil"
+)
+
+// Facts are everything the planner may use about one boat. Slices may be in
+// any order; the planner sorts what it needs.
+type Facts struct {
+	Boat       Boat
+	Place      Place
+	Components []Component // without the hull, which the planner adds itself
+	Records    []Record
+	Readings   []Reading
+	FollowUps  []FollowUp
+	Overrides  []Override
+	Bookings   []Booking
+	// Prior are the visits of the plan before, so that a visit keeps its ID
+	// when its items change.
+	Prior []Visit
+}
+
+// Basis names what decided a due day.
+type Basis string
+
+// The bases of a due day.
+const (
+	BasisDate    Basis = "date"    // the months since the last time
+	BasisHours   Basis = "hours"   // the forecast day of an hours limit
+	BasisSeason  Basis = "season"  // lay-up or fit-out
+	BasisExpiry  Basis = "expiry"  // a printed or legal last day
+	BasisOnce    Basis = "one-off" // a follow-up after a finding, or a break-in
+	BasisUnknown Basis = "unknown" // no history: looked at on the next visit
+)
+
+// DueItem is one rule's next due day for one component, with the facts that
+// its reason is made from. It is derived, never edited.
+type DueItem struct {
+	BoatID      string
+	ComponentID string // the hull's is the boat's
+	Rule        string // rule code; a follow-up has "follow-up:" and its ID
+	Service     string
+	// Season is the year of a season item's occurrence: the lay-up of autumn
+	// 2027 and the fit-out of spring 2027 are both 2027. 0 for other items.
+	Season int
+
+	Due   civil.Day // the day by which it should be done
+	Open  civil.Day // first day on which doing it is sensible
+	Close civil.Day // last day that is still acceptable
+	Basis Basis
+
+	// Facts behind the day. None or zero where they do not apply.
+	LastDay      civil.Day // last time it was done
+	LastBy       string    // by whom, one of Doers
+	LastVia      string    // the covering service if it was done as part of one
+	LastHours    Hours     // meter then
+	HasLastHours bool
+	StartsFrom   string    // without a last time: "in service", "sold", or ""
+	Months       int       // the interval used, after overrides and duty
+	Hours        Hours     // the interval used
+	ByDate       civil.Day // due by the calendar
+	ByHours      civil.Day // due by hours at the planning percentile
+	HoursMedian  civil.Day // day reached in half of all cases
+	HoursLate    civil.Day // day reached in three of four cases
+	HoursAt      Hours     // the meter figure that is the limit
+	Duty         int       // percent; 0 or 100 is normal
+	Overridden   string    // the source of a changed figure, "" if none
+	ByCustomer   bool      // the customer does this himself
+
+	Labour  int    // minutes
+	Price   Cents  // list price
+	VisitID string // the visit that carries it, "" beyond the horizon
+}
+
+// Key identifies the item within its boat and is stable from plan to plan.
+func (it *DueItem) Key() string {
+	k := it.ComponentID + "/" + it.Rule
+	if it.Season != 0 {
+		k += "/" + strconv.Itoa(it.Season)
+	}
+	return k
+}
+
+// Status says how an item or a visit stands on a day.
+type Status string
+
+// The states of an item on a day.
+const (
+	Overdue  Status = "overdue"  // past its due day
+	Due      Status = "due"      // its window is open
+	Upcoming Status = "upcoming" // its window has not opened
+)
+
+// StatusOn tells how the item stands on a day.
+func (it *DueItem) StatusOn(today civil.Day) Status {
+	switch {
+	case today > it.Due:
+		return Overdue
+	case today >= it.Open:
+		return Due
+	}
+	return Upcoming
+}
+
+// The kinds of visit.
+const (
+	LayUp  = "lay-up"
+	FitOut = "fit-out"
+	Extra  = "extra"
+)
+
+// Visit is the boat coming in once.
+type Visit struct {
+	ID     string // "BOAT.lay-up.2027", or "BOAT.extra." and the key of its first item
+	BoatID string
+	Kind   string // LayUp, FitOut or Extra
+	Season int    // year of a season visit, 0 for an extra one
+	// The visit must fall into Open..Close for every item to be in its window.
+	// Where that is impossible (an item is already past its window) Close is
+	// the first day possible.
+	Open, Close civil.Day
+	Day         civil.Day // within the window: the day that wastes least
+	Deadline    civil.Day // Close, or for a lay-up the last day before the freeze
+	Labour      int       // minutes; a job that another one covers costs nothing extra
+	Price       Cents
+	Priority    int      // higher goes first when weeks are short
+	Items       []string // keys of the items it carries
+
+	// Set when the visit is fitted into the shop's weeks.
+	Week    civil.Week // pencilled week, none if it did not fit or is booked
+	Booking *Booking   // nil while pencilled
+	Told    bool       // a customer was already told about Week
+}
+
+// Booked reports whether customer or desk has fixed the day.
+func (v *Visit) Booked() bool { return v.Booking != nil }
+
+// BoatPlan is the derived plan of one boat.
+type BoatPlan struct {
+	Items    []DueItem // in order of due day, then key
+	Visits   []Visit   // in order of day, then ID
+	Problems []string  // facts the planner could not use, in words
+}
