@@ -1,0 +1,137 @@
+package schedule
+
+import (
+	"time"
+
+	"bellbuoy/schedule/civil"
+)
+
+// Line is one due item as people read it, on the desk, in the feed and in a
+// mail alike. Its words are made from the item's facts each time.
+type Line struct {
+	Item        DueItem
+	Title       string // "Water pump impeller (port engine)"
+	Why         string // one to three plain sentences
+	Source      string // where the interval comes from
+	Consequence string // what goes wrong if it is missed
+	Cautions    []string
+	Included    bool // a job that another line of the same visit covers: no time or price of its own
+}
+
+// VisitView is one visit with the lines it carries.
+type VisitView struct {
+	Visit Visit
+	Title string // "Winter lay-up", "Spring fit-out", "Service visit"
+	Why   string // why then: window, season, week
+	Lines []Line
+}
+
+// BoatView is a boat's plan as people read it.
+type BoatView struct {
+	Boat   Boat
+	Place  Place
+	Visits []VisitView
+	// Loose are items that no visit carries: beyond the horizon, or the
+	// customer does them himself.
+	Loose []Line
+}
+
+// Step is a kind of message, and for reminders how far the reminding of a
+// visit has gone.
+type Step string
+
+// The steps of reminding for one visit, in order, and the other messages.
+const (
+	StepInvitation   Step = "invitation"
+	StepNudge        Step = "nudge"
+	StepLastCall     Step = "last-call"
+	StepOverdue      Step = "overdue"
+	StepConfirmation Step = "confirmation" // the visit was booked
+	StepBooked       Step = "booked"       // two working days before a booked visit
+	StepCancellation Step = "cancellation"
+	StepHours        Step = "hours" // please read the meter
+	StepWarranty     Step = "warranty"
+	StepWelcome      Step = "welcome"
+	StepSummary      Step = "summary" // after a visit: what was done, what comes next
+)
+
+// Heard is a fact about the past: this customer was told this about this
+// visit. Subject is the visit's ID, or for other messages what they are about.
+type Heard struct {
+	CustomerID string
+	Subject    string
+	Step       Step
+	On         civil.Day
+	// For a pencilled visit, the week that was named.
+	Week civil.Week
+}
+
+// Recipient is everything the reminder policy may use about one customer.
+type Recipient struct {
+	Customer Customer
+	Boats    []BoatView
+	Heard    []Heard
+	// NoReminders: the customer asked for no mails except about booked visits.
+	NoReminders bool
+	// NoMail: the customer asked for no mail at all.
+	NoMail bool
+	// Suppressed says why the address is dead ("" if it is not).
+	Suppressed string
+	// LastMail is the day of the newest mail queued or sent, none if never.
+	LastMail civil.Day
+}
+
+// LetterState is where a letter in the outbox stands.
+type LetterState string
+
+// The states of a letter. Queued and deferred letters are sent when their time
+// comes; leased ones are being sent; held ones wait for a person. The rest are
+// final.
+const (
+	LetterQueued    LetterState = "queued"
+	LetterLeased    LetterState = "leased"
+	LetterSent      LetterState = "sent"
+	LetterUncertain LetterState = "uncertain" // the final dot went out, the answer was never seen (RFC 1047)
+	LetterDeferred  LetterState = "deferred"
+	LetterRefused   LetterState = "refused"
+	LetterExpired   LetterState = "expired" // past its last useful day
+	LetterHeld      LetterState = "held"
+)
+
+// Letter is one mail to one address, its bytes fixed when it was queued.
+type Letter struct {
+	ID         int64
+	Key        string // dedupe key: customer, subjects, step; the outbox takes each key once
+	CustomerID string
+	To         string // bare address
+	From       string // envelope sender
+	Step       Step
+	Subjects   []string // the visits (or other subjects) it tells about
+	MessageID  string   // without angle brackets
+	Subject    string   // the Subject header, decoded, for lists
+	Raw        []byte   // RFC 5322, CRLF line ends, signed if a key is set
+	State      LetterState
+	Attempts   int
+	NextAt     time.Time // not before this instant
+	NotAfter   time.Time // the last useful instant
+	QueuedAt   time.Time
+	LeaseToken string // set while leased; every later step must show it
+	DotAt      time.Time
+	Code       int    // last SMTP reply code, 0 if none
+	Enhanced   string // last enhanced status code, "5.1.1"
+	Answer     string // last reply text
+}
+
+// Outcome is what became of one attempt to send a letter.
+type Outcome struct {
+	State    LetterState
+	Code     int
+	Enhanced string
+	Answer   string
+	NextAt   time.Time // for a deferred letter
+	// Suppress: the address is dead; the customer goes on the phone round.
+	Suppress bool
+	// PauseQueue: the refusal is our fault (5.7.x); nothing more is sent until
+	// a person has looked.
+	PauseQueue bool
+}
