@@ -1,0 +1,88 @@
+package rules
+
+import "slices"
+
+// Extend returns the catalogue with the shop's laid over it: a rule, service or
+// family with a known name is replaced, a new one added at the end, changed
+// fields are changed, dropped rules go. Neither catalogue is changed.
+func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
+	out := &Catalogue{
+		Rules:        overlay(c.Rules, shop.Rules, func(r Rule) string { return r.Code }),
+		Services:     overlay(c.Services, shop.Services, func(s Service) string { return s.Code }),
+		Families:     overlay(c.Families, shop.Families, func(f Family) string { return f.Name }),
+		Usage:        overlay(c.Usage, shop.Usage, func(u Usage) string { return u.BoatKind }),
+		MonthProfile: c.MonthProfile,
+		MonthSource:  c.MonthSource,
+		Pricing:      c.Pricing,
+		Changes:      slices.Clone(c.Changes),
+		Drops:        slices.Clone(c.Drops),
+	}
+	if shop.MonthProfile != [12]float64{} {
+		out.MonthProfile, out.MonthSource = shop.MonthProfile, shop.MonthSource
+	}
+	if shop.Pricing != (Source{}) {
+		out.Pricing = shop.Pricing
+	}
+	for _, ch := range shop.Changes {
+		if r, ok := out.Rule(ch.Rule.Code); ok {
+			ch.apply(r)
+		} else {
+			out.Changes = append(out.Changes, ch)
+		}
+	}
+	for _, d := range shop.Drops {
+		before := len(out.Rules)
+		out.Rules = slices.DeleteFunc(out.Rules, func(r Rule) bool { return r.Code == d.Rule })
+		if len(out.Rules) == before {
+			out.Drops = append(out.Drops, d)
+		}
+	}
+	return out
+}
+
+// overlay puts the entries of top over those of base that have the same name.
+func overlay[T any](base, top []T, name func(T) string) []T {
+	out := slices.Clone(base)
+	for _, t := range top {
+		same := func(b T) bool { return name(b) == name(t) }
+		if i := slices.IndexFunc(out, same); i >= 0 {
+			out[i] = t
+		} else {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// apply writes the given fields over the rule's. Slices are replaced whole.
+func (ch *Change) apply(r *Rule) {
+	from := &ch.Rule
+	for _, f := range ch.Fields {
+		switch f {
+		case "title":
+			r.Title = from.Title
+		case "first":
+			r.First = from.First
+		case "every":
+			r.Every = from.Every
+		case "covers":
+			r.Covers = from.Covers
+		case "ride_along":
+			r.RideAlong = from.RideAlong
+		case "early_days":
+			r.EarlyDays = from.EarlyDays
+		case "grace_days":
+			r.GraceDays = from.GraceDays
+		case "labour":
+			r.Labour = from.Labour
+		case "parts":
+			r.Parts = from.Parts
+		case "price":
+			r.Price = from.Price
+		case "by_customer":
+			r.ByCustomer = from.ByCustomer
+		case "sources":
+			r.Sources = from.Sources
+		}
+	}
+}
