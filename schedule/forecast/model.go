@@ -1,0 +1,187 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"bellbuoy/schedule/civil"
+)
+
+// Prior is what is believed of an engine's use before its meter was read.
+type Prior struct {
+	MeanHours float64 // hours in a full season
+	// Weight is how many seasons of readings the mean is worth. It also says
+	// how much owners differ: see [Prior.Spread].
+	Weight      float64
+	OutingHours float64 // engine hours of a typical outing
+}
+
+// Check reports a prior that forecasts cannot be made from: all three figures
+// must be positive numbers.
+func (p Prior) Check() error {
+	for _, f := range []struct {
+		name  string
+		value float64
+	}{{"mean hours", p.MeanHours}, {"weight", p.Weight}, {"outing hours", p.OutingHours}} {
+		if !(f.value > 0 && f.value < 1e6) {
+			return fmt.Errorf("usage: %s %v: want a number above 0", f.name, f.value)
+		}
+	}
+	return nil
+}
+
+// Spread returns how much owners differ in their hours per season, as the
+// standard deviation over the mean. With 40 h, outings of 2.5 h and a weight of
+// a quarter of a season it is 0.5.
+func (p Prior) Spread() float64 {
+	return math.Sqrt(p.OutingHours / (p.MeanHours * p.Weight))
+}
+
+// Model is the forecast for one engine: its history and what that says of its
+// use. All hours asked for and given are those of the meter now fitted, unless
+// a method says otherwise. Make one with [New].
+type Model struct {
+	season *Season
+	prior  Prior
+	// The rate of outings per season is Gamma distributed with shape a and
+	// rate b.
+	a, b float64
+	// The engine's own evidence: hours seen over so many seasons.
+	seen, over float64
+	past       []mark // in order of day
+}
+
+// mark is a believed reading. hours + offset are the engine's hours in total.
+type mark struct {
+	day    civil.Day
+	hours  float64
+	offset float64
+}
+
+func (k mark) total() float64 { return k.hours + k.offset }
+
+// New makes the forecast for an engine from its readings, in any order, and
+// hands back those that cannot be true.
+//
+// start is the day on which the engine went into service with 0 h, or no day
+// if that is not known. It is left out if the first reading was taken before
+// it, shows more hours than the days since then have, or is of a replaced
+// meter. For an engine without a meter, New without readings and with start as
+// the day of a service forecasts the hours run since that service.
+//
+// With neither start nor a reading, or with a prior that fails its Check, the
+// model is not [Model.Known].
+func New(p Prior, s *Season, readings []Reading, start civil.Day) (*Model, []Fault) {
+	good, faults := sift(readings)
+	m := &Model{season: s, prior: p}
+	if p.Check() != nil {
+		return m, faults
+	}
+	m.past = history(good, start)
+	for i := 0; i < len(m.past); {
+		first := m.past[i]
+		for i++; i < len(m.past) && m.past[i].offset == first.offset && m.past[i].hours >= m.past[i-1].hours; i++ {
+		}
+		last := m.past[i-1]
+		m.seen += last.hours - first.hours
+		m.over += s.Exposure(first.day, last.day)
+	}
+	m.learn(m.seen, m.over)
+	return m, faults
+}
+
+// learn sets the posterior from hours seen over a running time.
+func (m *Model) learn(hours, seasons float64) {
+	p := m.prior
+	m.a = (p.MeanHours*p.Weight + hours) / p.OutingHours
+	m.b = p.Weight + seasons
+}
+
+// history joins the readings to one line of hours that runs on across meters.
+func history(good []Reading, start civil.Day) []mark {
+	marks := make([]mark, 0, len(good)+1)
+	if start != 0 && startFits(good, start) {
+		marks = append(marks, mark{day: start})
+	}
+	for _, r := range good {
+		k := mark{day: r.Day, hours: r.Hours}
+		if n := len(marks); n > 0 {
+			k.offset = marks[n-1].offset
+			if r.NewMeter {
+				k.offset = marks[n-1].total() - r.Hours
+			}
+		}
+		marks = append(marks, k)
+	}
+	return marks
+}
+
+// startFits reports whether the first reading can follow 0 h on the day start.
+func startFits(good []Reading, start civil.Day) bool {
+	if len(good) == 0 {
+		return true
+	}
+	first := good[0]
+	return !first.NewMeter && start < first.Day && misfit(Reading{Day: start}, first) == ""
+}
+
+// Known reports whether there is anything to forecast from: a believable
+// reading or the day the engine went into service. Of an unknown engine
+// Expected and Range say 0, and no limit is ever reached.
+func (m *Model) Known() bool { return len(m.past) > 0 }
+
+// LastReading returns the newest believed reading, with its hours; the day the
+// engine went into service stands in for one. It is no day if the model is not
+// Known.
+func (m *Model) LastReading() (civil.Day, float64) {
+	if !m.Known() {
+		return 0, 0
+	}
+	k := m.last()
+	return k.day, k.hours
+}
+
+func (m *Model) last() mark { return m.past[len(m.past)-1] }
+
+// Rate returns the hours expected in a full season.
+func (m *Model) Rate() float64 {
+	if m.b == 0 {
+		return 0
+	}
+	return m.prior.OutingHours * m.a / m.b
+}
+
+// Expected returns the meter hours expected on the morning of a day. Between
+// readings the hours are spread over the running time; before the first they
+// are reckoned back at the expected rate, no further than to 0. Before a meter
+// was replaced the figure is what the present meter would have shown, which may
+// be below 0.
+func (m *Model) Expected(on civil.Day) float64 {
+	if !m.Known() {
+		return 0
+	}
+	i := sort.Search(len(m.past), func(i int) bool { return m.past[i].day > on })
+	offset := m.last().offset
+	switch i {
+	case 0:
+		first := m.past[0]
+		back := m.Rate() * m.season.Exposure(on, first.day)
+		return max(first.total()-back, min(0, first.total())) - offset
+	case len(m.past):
+		k := m.last()
+		return k.hours + m.Rate()*m.season.Exposure(k.day, on)
+	}
+	from, to := m.past[i-1], m.past[i]
+	return from.total() + (to.total()-from.total())*m.share(from.day, on, to.day) - offset
+}
+
+// share returns how much of the running from one day to another lies before
+// the day on. Hours run while the boat should have been ashore are spread
+// evenly over the days.
+func (m *Model) share(from, on, to civil.Day) float64 {
+	if whole := m.season.Exposure(from, to); whole > 0 {
+		return m.season.Exposure(from, on) / whole
+	}
+	return float64(on-from) / float64(to-from)
+}
