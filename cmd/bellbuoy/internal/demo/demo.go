@@ -1,0 +1,73 @@
+// Package demo invents a boat dealer's shop: customers, boats, what is bolted
+// to them, and years of what was done to them, as the five files that a real
+// shop would hand over.
+//
+// It decides nothing about maintenance and never touches a database, the clock
+// or the network: a random source and a day go in, the same shop comes out to
+// the byte. The demo command, the harnesses and the tests call it. Everybody
+// and everything in it is fictional: people, places, makes and figures. The
+// mail domains and the telephone numbers belong to nobody.
+package demo
+
+import (
+	"iter"
+	"math/rand/v2"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// BoatLine is one line of boats.csv: a hull as one of its owners has it. A
+// hull that was traded in and sold again has a line for each owner, in order
+// of the sale, which differ only in customer, day of sale and warranty.
+type BoatLine struct {
+	schedule.Boat
+	CustomerID string
+}
+
+// Shop is an invented shop, or a part of one that refers to nothing outside
+// itself. Readings and records are in order of day within each boat.
+type Shop struct {
+	Customers  []schedule.Customer
+	Boats      []BoatLine
+	Components []schedule.Component // without the hulls, as in components.csv
+	Records    []schedule.Record    // without IDs, which the intake gives
+	Readings   []schedule.Reading
+}
+
+// Generate invents a whole shop in memory: that many hulls, with history from
+// that many years before today until today. The same source, day and size give
+// the same shop.
+func Generate(rng *rand.Rand, today civil.Day, boats, years int) *Shop {
+	whole := &Shop{}
+	for part := range Parts(rng, today, boats, years) {
+		whole.add(part)
+	}
+	return whole
+}
+
+// Parts invents the same shop as Generate one household at a time, so that a
+// fleet of any size needs no more memory than a household. A part holds the
+// household's hulls and, where one of them replaced a boat that was traded in,
+// that boat and the people who bought it.
+func Parts(rng *rand.Rand, today civil.Day, boats, years int) iter.Seq[*Shop] {
+	return func(yield func(*Shop) bool) {
+		b := &builder{today: today, start: today.AddMonths(-12 * years), left: boats, towns: towns(), kinds: kinds(), jobs: jobs()}
+		for b.left > 0 {
+			// Each household has its own source: what one does with its numbers
+			// never changes the next.
+			b.rng = rand.New(rand.NewPCG(rng.Uint64(), rng.Uint64()))
+			if !yield(b.household()) {
+				return
+			}
+		}
+	}
+}
+
+func (s *Shop) add(part *Shop) {
+	s.Customers = append(s.Customers, part.Customers...)
+	s.Boats = append(s.Boats, part.Boats...)
+	s.Components = append(s.Components, part.Components...)
+	s.Records = append(s.Records, part.Records...)
+	s.Readings = append(s.Readings, part.Readings...)
+}

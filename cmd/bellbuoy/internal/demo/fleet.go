@@ -1,0 +1,96 @@
+package demo
+
+// power is a way of driving a boat, in the words of components.csv.
+type power struct {
+	propulsion, stroke, fuel, cooling string
+	families                          []string // invented engine families
+	share                             int      // per cent of the boats of a kind
+	twins                             int      // per cent of those with two of them
+}
+
+func outboard(share, twins int) power {
+	return power{"outboard", "four", "gasoline", "raw-water", []string{"norrgale-f", "thalvik-4s", "embermoor-efi"}, share, twins}
+}
+
+func twoStroke(share int) power {
+	return power{"outboard", "two", "gasoline", "raw-water", []string{"norrgale-di", "embermoor-2s"}, share, 0}
+}
+
+func sterndrive(cooling string, share, twins int) power {
+	return power{"sterndrive", "four", "gasoline", cooling, []string{"gjallar-43", "gjallar-57"}, share, twins}
+}
+
+func dieselDrive(share, twins int) power {
+	return power{"sterndrive", "four", "diesel", "closed", []string{"havrud-d2"}, share, twins}
+}
+
+func inboard(cooling string, share int) power {
+	return power{"inboard", "four", "gasoline", cooling, []string{"gjallar-tow"}, share, 0}
+}
+
+func dieselInboard(share, twins int) power {
+	return power{"inboard", "four", "diesel", "closed", []string{"havrud-m3", "torsby-marin"}, share, twins}
+}
+
+func jet() power {
+	return power{"jet", "four", "gasoline", "closed", []string{"embermoor-jet"}, 100, 0}
+}
+
+func electric(share int) power {
+	return power{"electric", "", "electric", "air", []string{"voltgarn-e"}, share, 0}
+}
+
+// model is a line of boats of an invented maker. The maker's code is invented
+// too: three letters of a kind that we know no builder to have (from memory;
+// the register was not asked).
+type model struct{ maker, mic, name string }
+
+// kind is a kind of boat: how common it is, how it is driven, how long it is
+// and how many hours it runs in a season.
+type kind struct {
+	name     string // one of schedule.BoatKinds
+	share    int    // per cent of the fleet
+	hours    float64
+	lengthFt [2]int
+	models   []model
+	powers   []power
+}
+
+// kinds is the fleet's mix: invented, shaped after a small dealer on an inland
+// lake. Hours a season are invented near the averages that are remembered from
+// the EPA's nonroad activity figures (about 35 h for an outboard boat, 48 h for
+// a sterndrive or inboard; from memory).
+func kinds() []kind {
+	return []kind{
+		{"runabout", 26, 38, [2]int{17, 22}, []model{
+			{"Wendelmar", "QXW", "Tern 190"}, {"Wendelmar", "QXW", "Tern 210"}, {"Orrindale", "QXR", "Brisk 18"}, {"Skelmouth", "QXK", "Fairway 20"},
+		}, []power{sterndrive("raw-water", 38, 0), sterndrive("closed", 10, 0), outboard(42, 8), twoStroke(10)}},
+		{"pontoon", 24, 40, [2]int{18, 25}, []model{
+			{"Pellimore", "QXP", "Veranda 22"}, {"Pellimore", "QXP", "Veranda 24"}, {"Quillet", "QXL", "Raftor 20"},
+		}, []power{outboard(95, 5), electric(5)}},
+		{"fishing", 20, 46, [2]int{14, 21}, []model{
+			{"Brackenhull", "QXB", "Pike 17"}, {"Brackenhull", "QXB", "Pike 19"}, {"Tarnholm", "QXT", "Guide 16"},
+		}, []power{outboard(84, 14), twoStroke(16)}},
+		{"cruiser", 9, 40, [2]int{24, 36}, []model{
+			{"Skelmouth", "QXK", "Passage 28"}, {"Tarnholm", "QXT", "Saloon 32"},
+		}, []power{sterndrive("closed", 35, 45), sterndrive("raw-water", 15, 40), dieselDrive(20, 50), dieselInboard(30, 35)}},
+		{"tow", 8, 58, [2]int{20, 24}, []model{
+			{"Orrindale", "QXR", "Wake V22"}, {"Quillet", "QXL", "Surfane 21"},
+		}, []power{inboard("raw-water", 60), inboard("closed", 40)}},
+		{"sail", 5, 22, [2]int{20, 34}, []model{
+			{"Tarnholm", "QXT", "Petrel 26"}, {"Wendelmar", "QXW", "Sheerline 30"},
+		}, []power{dieselInboard(65, 0), outboard(30, 0), electric(5)}},
+		{"personal", 5, 32, [2]int{9, 12}, []model{
+			{"Quillet", "QXL", "Dart"}, {"Orrindale", "QXR", "Skitter"},
+		}, []power{jet()}},
+		{"other", 3, 24, [2]int{12, 30}, []model{
+			{"Brackenhull", "QXB", "Workskiff 24"}, {"Pellimore", "QXP", "Dayhut"},
+		}, []power{outboard(70, 10), electric(30)}},
+	}
+}
+
+var boatNames = []string{
+	"Second Wind", "Halcyon Dæ", "Perch Pressure", "Knot Today", "Aurora", "Lille Måke", "Wake Me Later", "Grey Heron", "Sjøfrøken",
+	"Reel Quiet", "Étoile du Soir", "Loon’s Call", "Two Cent Tuesday", "Blue Hour", "Café Flottant", "Mist & Ember", "Slow Sunday",
+	"Żuraw", "The \"Office\"", "Bramble", "Northing", "Cormorant", "Gull, Interrupted", "Dry Feet", "Øresight", "Whistledown",
+}

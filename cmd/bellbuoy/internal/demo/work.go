@@ -1,0 +1,166 @@
+package demo
+
+import (
+	"slices"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// job is a piece of work that the demo shop does again and again.
+type job struct {
+	service string
+	on      []occasion
+	seasons int     // done about every so many seasons
+	share   float64 // of the times it is due, how often the shop gets to it
+	cents   int64   // an ordinary price, labour and parts: invented
+	fits    func(c *schedule.Component) bool
+}
+
+var (
+	season = []occasion{layUp, yearly}
+	spring = []occasion{fitOut, yearly}
+	either = []occasion{layUp, fitOut, yearly}
+)
+
+func isEngine(c *schedule.Component) bool { return c.Kind == "engine" }
+
+func burns(c *schedule.Component) bool { return isEngine(c) && c.Attr.Fuel != "electric" }
+
+func gasoline(c *schedule.Component) bool { return isEngine(c) && c.Attr.Fuel == "gasoline" }
+
+func fourStroke(c *schedule.Component) bool { return burns(c) && c.Attr.Stroke == "four" }
+
+func isOutboard(c *schedule.Component) bool { return isEngine(c) && c.Attr.Propulsion == "outboard" }
+
+func isSterndrive(c *schedule.Component) bool {
+	return isEngine(c) && c.Attr.Propulsion == "sterndrive"
+}
+
+func closedCooling(c *schedule.Component) bool { return burns(c) && c.Attr.Cooling == "closed" }
+
+func ofKind(kind string) func(*schedule.Component) bool {
+	return func(c *schedule.Component) bool { return c.Kind == kind }
+}
+
+// jobs is what the demo shop does, in the order of its invoices.
+func jobs() []job {
+	return []job{
+		{"engine-oil", season, 1, 0.97, 9800, fourStroke},
+		{"oil-filter", season, 1, 0.97, 2650, fourStroke},
+		{"gear-lube", season, 1, 0.93, 5400, isOutboard},
+		{"drive-lube", season, 1, 0.93, 6900, isSterndrive},
+		{"fuel-filter", season, 1, 0.8, 4400, burns},
+		{"impeller", either, 3, 0.85, 18900, isOutboard},
+		{"seawater-pump", either, 3, 0.8, 24500, func(c *schedule.Component) bool { return burns(c) && !isOutboard(c) && c.Attr.Propulsion != "jet" }},
+		{"spark-plugs", spring, 3, 0.8, 11200, gasoline},
+		{"anodes", season, 2, 0.6, 5200, burns},
+		{"thermostat", spring, 5, 0.4, 9900, fourStroke},
+		{"coolant", season, 2, 0.7, 14500, closedCooling},
+		{"bellows", season, 3, 0.5, 48000, isSterndrive},
+		{"battery-check", spring, 1, 0.5, 2500, ofKind("battery")},
+		{"trailer-bearings", spring, 1, 0.55, 13500, ofKind("trailer")},
+		{"trailer-tyres", spring, 6, 0.7, 36000, ofKind("trailer")},
+	}
+}
+
+// readying is the work on every used boat before it is sold.
+var readying = []string{"engine-oil", "oil-filter", "gear-lube", "drive-lube", "fuel-filter", "spark-plugs", "impeller", "seawater-pump"}
+
+// lead is the line that names the visit itself. It belongs to the whole boat.
+func lead(why occasion) (service string, cents int64) {
+	switch why {
+	case layUp:
+		return "lay-up", 34500
+	case fitOut:
+		return "fit-out", 28500
+	case warrantyCheck:
+		return "warranty-check", 0
+	case repair:
+		return "repair", 31000
+	}
+	return "", 0
+}
+
+var notes = []string{
+	"Lube milky, seal kit recommended", "Owner asks for a call before any extra work", "Prop dinged, \"still good for a season\"",
+	"Cover torn at the bow, zip stiff", "Bilge pump float sticks", "Bränsleslang sprucken, utbytt", "Key no. 14, dock side",
+}
+
+// work writes down what was done on one occasion.
+func (h *hull) work(s stop, by string) {
+	if service, cents := lead(s.why); service != "" {
+		h.record(s.day, nil, service, cents, by)
+	}
+	if s.why == repair && chance(h.rng, 0.5) {
+		h.record(s.day, nil, "diagnostics", 14500, by)
+	}
+	for i := range h.parts {
+		c := &h.parts[i]
+		if s.why == recondition && burns(c) {
+			h.record(s.day, c, "diagnostics", 14500, by)
+			h.record(s.day, c, "compression-test", 9500, by)
+		}
+		for _, j := range h.jobs {
+			if j.fits(c) && h.wants(s, c, &j) {
+				h.record(s.day, c, j.service, j.cents, by)
+				h.done[c.ID+"/"+j.service] = s.day
+			}
+		}
+	}
+	if s.why == layUp && by == schedule.ByShop {
+		h.store(s.day)
+	}
+}
+
+// wants decides whether a job is done on the occasion.
+func (h *hull) wants(s stop, c *schedule.Component, j *job) bool {
+	if s.why == recondition {
+		return slices.Contains(readying, j.service)
+	}
+	if !slices.Contains(j.on, s.why) {
+		return false
+	}
+	// A job that nobody remembers was done some time before.
+	due := chance(h.rng, 1/float64(j.seasons))
+	if last, known := h.done[c.ID+"/"+j.service]; known {
+		due = s.day-last > civil.Day(365*j.seasons-150)
+	}
+	return due && chance(h.rng, j.share)
+}
+
+// store bills the winter's storage to those who leave the boat with the shop.
+func (h *hull) store(day civil.Day) {
+	feet := int64(h.boat.LengthFt)
+	switch h.boat.Berth {
+	case "shop-outside":
+		h.record(day, nil, "storage-outside", 1800*feet, schedule.ByShop)
+	case "shop-inside":
+		h.record(day, nil, "storage-inside", 3600*feet, schedule.ByShop)
+	case "shop-heated":
+		h.record(day, nil, "storage-heated", 5800*feet, schedule.ByShop)
+	}
+}
+
+// record writes one line of history. A line for the whole boat has no
+// component and no hours.
+func (h *hull) record(day civil.Day, c *schedule.Component, service string, cents int64, by string) {
+	r := schedule.Record{BoatID: h.boat.ID, Day: day, Service: service, By: by}
+	if by == schedule.ByShop && cents > 0 {
+		// Prices move about; the till rounds to a quarter.
+		cents = int64(float64(cents)*(0.85+0.35*h.rng.Float64())) / 25 * 25
+		r.Amount = schedule.Cents(cents)
+	}
+	if c != nil {
+		r.ComponentID = c.ID
+		for _, e := range h.engines {
+			if e.ID == c.ID && e.readOn == day {
+				r.Hours, r.HasHours = e.shown, true
+			}
+		}
+	}
+	if chance(h.rng, 0.02) {
+		r.Note = pick(h.rng, notes)
+	}
+	h.records = append(h.records, r)
+}
