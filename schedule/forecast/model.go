@@ -57,6 +57,7 @@ type mark struct {
 	day    civil.Day
 	hours  float64
 	offset float64
+	fresh  bool // the first of a replaced meter
 }
 
 func (k mark) total() float64 { return k.hours + k.offset }
@@ -79,16 +80,22 @@ func New(p Prior, s *Season, readings []Reading, start civil.Day) (*Model, []Fau
 		return m, faults
 	}
 	m.past = history(good, start)
-	for i := 0; i < len(m.past); {
-		first := m.past[i]
-		for i++; i < len(m.past) && m.past[i].offset == first.offset && m.past[i].hours >= m.past[i-1].hours; i++ {
-		}
-		last := m.past[i-1]
-		m.seen += last.hours - first.hours
-		m.over += s.Exposure(first.day, last.day)
-	}
+	m.seen, m.over = evidence(s, m.past)
 	m.learn(m.seen, m.over)
 	return m, faults
+}
+
+// evidence adds up hours and running time meter by meter. What was run between
+// the last reading of one meter and the first of the next is not known.
+func evidence(s *Season, past []mark) (hours, seasons float64) {
+	for first, i := 0, 1; i <= len(past); i++ {
+		if i == len(past) || past[i].fresh {
+			hours += past[i-1].hours - past[first].hours
+			seasons += s.Exposure(past[first].day, past[i-1].day)
+			first = i
+		}
+	}
+	return hours, seasons
 }
 
 // learn sets the posterior from hours seen over a running time.
@@ -105,7 +112,7 @@ func history(good []Reading, start civil.Day) []mark {
 		marks = append(marks, mark{day: start})
 	}
 	for _, r := range good {
-		k := mark{day: r.Day, hours: r.Hours}
+		k := mark{day: r.Day, hours: r.Hours, fresh: r.NewMeter}
 		if n := len(marks); n > 0 {
 			k.offset = marks[n-1].offset
 			if r.NewMeter {
@@ -167,7 +174,7 @@ func (m *Model) Expected(on civil.Day) float64 {
 	case 0:
 		first := m.past[0]
 		back := m.Rate() * m.season.Exposure(on, first.day)
-		return max(first.total()-back, min(0, first.total())) - offset
+		return max(first.total()-back, 0) - offset
 	case len(m.past):
 		k := m.last()
 		return k.hours + m.Rate()*m.season.Exposure(k.day, on)

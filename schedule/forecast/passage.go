@@ -38,7 +38,7 @@ func (m *Model) between(on civil.Day) (lo, hi float64) {
 	case m.past[i].day == on:
 		return hi, hi
 	case i == 0:
-		return min(0, m.past[0].total()) - offset, hi
+		return -offset, hi
 	}
 	return m.past[i-1].total() - offset, hi
 }
