@@ -43,17 +43,19 @@ func electric(share int) power {
 // model is a line of boats of an invented maker. The maker's code is invented
 // too: three letters of a kind that we know no builder to have (from memory;
 // the register was not asked).
-type model struct{ maker, mic, name string }
+type model struct {
+	maker, mic, name string
+	lengthFt         float64
+}
 
-// kind is a kind of boat: how common it is, how it is driven, how long it is
-// and how many hours it runs in a season.
+// kind is a kind of boat: how common it is, how it is driven and how
+// many hours it runs in a season.
 type kind struct {
-	name     string // one of schedule.BoatKinds
-	share    int    // per cent of the fleet
-	hours    float64
-	lengthFt [2]int
-	models   []model
-	powers   []power
+	name   string // one of schedule.BoatKinds
+	share  int    // per cent of the fleet
+	hours  float64
+	models []model
+	powers []power
 }
 
 // kinds is the fleet's mix: invented, shaped after a small dealer on an inland
@@ -62,29 +64,29 @@ type kind struct {
 // a sterndrive or inboard; from memory).
 func kinds() []kind {
 	return []kind{
-		{"runabout", 26, 38, [2]int{17, 22}, []model{
-			{"Wendelmar", "QXW", "Tern 190"}, {"Wendelmar", "QXW", "Tern 210"}, {"Orrindale", "QXR", "Brisk 18"}, {"Skelmouth", "QXK", "Fairway 20"},
+		{"runabout", 26, 38, []model{
+			{"Wendelmar", "QXW", "Tern 190", 19}, {"Wendelmar", "QXW", "Tern 210", 21}, {"Orrindale", "QXR", "Brisk 18", 18}, {"Skelmouth", "QXK", "Fairway 20", 20},
 		}, []power{sterndrive("raw-water", 38, 0), sterndrive("closed", 10, 0), outboard(42, 8), twoStroke(10)}},
-		{"pontoon", 24, 40, [2]int{18, 25}, []model{
-			{"Pellimore", "QXP", "Veranda 22"}, {"Pellimore", "QXP", "Veranda 24"}, {"Quillet", "QXL", "Raftor 20"},
+		{"pontoon", 24, 40, []model{
+			{"Pellimore", "QXP", "Veranda 22", 22}, {"Pellimore", "QXP", "Veranda 24", 24}, {"Quillet", "QXL", "Raftor 20", 20},
 		}, []power{outboard(95, 5), electric(5)}},
-		{"fishing", 20, 46, [2]int{14, 21}, []model{
-			{"Brackenhull", "QXB", "Pike 17"}, {"Brackenhull", "QXB", "Pike 19"}, {"Tarnholm", "QXT", "Guide 16"},
+		{"fishing", 20, 46, []model{
+			{"Brackenhull", "QXB", "Pike 17", 17}, {"Brackenhull", "QXB", "Pike 19", 19}, {"Tarnholm", "QXT", "Guide 16", 16},
 		}, []power{outboard(84, 14), twoStroke(16)}},
-		{"cruiser", 9, 40, [2]int{24, 36}, []model{
-			{"Skelmouth", "QXK", "Passage 28"}, {"Tarnholm", "QXT", "Saloon 32"},
+		{"cruiser", 9, 40, []model{
+			{"Skelmouth", "QXK", "Passage 28", 28}, {"Tarnholm", "QXT", "Saloon 32", 32},
 		}, []power{sterndrive("closed", 35, 45), sterndrive("raw-water", 15, 40), dieselDrive(20, 50), dieselInboard(30, 35)}},
-		{"tow", 8, 58, [2]int{20, 24}, []model{
-			{"Orrindale", "QXR", "Wake V22"}, {"Quillet", "QXL", "Surfane 21"},
+		{"tow", 8, 58, []model{
+			{"Orrindale", "QXR", "Wake V22", 22}, {"Quillet", "QXL", "Surfane 21", 21},
 		}, []power{inboard("raw-water", 60), inboard("closed", 40)}},
-		{"sail", 5, 22, [2]int{20, 34}, []model{
-			{"Tarnholm", "QXT", "Petrel 26"}, {"Wendelmar", "QXW", "Sheerline 30"},
+		{"sail", 5, 22, []model{
+			{"Tarnholm", "QXT", "Petrel 26", 26}, {"Wendelmar", "QXW", "Sheerline 30", 30},
 		}, []power{dieselInboard(65, 0), outboard(30, 0), electric(5)}},
-		{"personal", 5, 32, [2]int{9, 12}, []model{
-			{"Quillet", "QXL", "Dart"}, {"Orrindale", "QXR", "Skitter"},
+		{"personal", 5, 32, []model{
+			{"Quillet", "QXL", "Dart", 9.5}, {"Orrindale", "QXR", "Skitter", 11},
 		}, []power{jet()}},
-		{"other", 3, 24, [2]int{12, 30}, []model{
-			{"Brackenhull", "QXB", "Workskiff 24"}, {"Pellimore", "QXP", "Dayhut"},
+		{"other", 3, 24, []model{
+			{"Brackenhull", "QXB", "Workskiff 24", 24}, {"Pellimore", "QXP", "Dayhut", 18.5},
 		}, []power{outboard(70, 10), electric(30)}},
 	}
 }

@@ -107,7 +107,7 @@ func (b *builder) hull(home *town) *hull {
 	h.boat.ID = fmt.Sprintf("B%05d", b.hulls)
 	h.boat.Make, h.boat.Model = h.model.maker, h.model.name
 	h.boat.Kind, h.boat.Water, h.boat.Place = h.kind.name, home.water, home.Name
-	h.boat.LengthFt = float64(between(b.rng, 2*h.kind.lengthFt[0], 2*h.kind.lengthFt[1])) / 2
+	h.boat.LengthFt = h.model.lengthFt
 	h.boat.Berth = berth(b.rng, h.kind.name)
 	if chance(b.rng, 0.55) {
 		h.boat.Name = pick(b.rng, boatNames)

@@ -70,6 +70,8 @@ var readying = []string{"engine-oil", "oil-filter", "gear-lube", "drive-lube", "
 // lead is the line that names the visit itself. It belongs to the whole boat.
 func lead(why occasion) (service string, cents int64) {
 	switch why {
+	case recondition:
+		return schedule.ServiceReconditioning, 0
 	case layUp:
 		return "lay-up", 34500
 	case fitOut:
