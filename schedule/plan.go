@@ -68,19 +68,32 @@ type DueItem struct {
 	Duty         int       // percent; 0 or 100 is normal
 	Overridden   string    // the source of a changed figure, "" if none
 	ByCustomer   bool      // the customer does this himself
+	InWinter     bool      // the due day lies in the boat's winter
+	MissedLast   bool      // season items: the season before has no record, though the boat was in care
 
 	Labour  int    // minutes
 	Price   Cents  // list price
 	VisitID string // the visit that carries it, "" beyond the horizon
+	// CoveredBy is the service of the same visit that includes this one, which
+	// then costs no time or money of its own; "" if none.
+	CoveredBy string
 }
 
-// Key identifies the item within its boat and is stable from plan to plan.
+// Key identifies the item and its occurrence within its boat: the component,
+// the rule, and what the occurrence hangs on (the season's year, the last time
+// it was done, or the printed day). It stays the same from plan to plan until
+// the work is recorded.
 func (it *DueItem) Key() string {
-	k := it.ComponentID + "/" + it.Rule
-	if it.Season != 0 {
-		k += "/" + strconv.Itoa(it.Season)
+	occurrence := "first"
+	switch {
+	case it.Season != 0:
+		occurrence = strconv.Itoa(it.Season)
+	case it.Basis == BasisExpiry:
+		occurrence = it.ByDate.String()
+	case it.LastDay != 0:
+		occurrence = it.LastDay.String()
 	}
-	return k
+	return it.ComponentID + "/" + it.Rule + "@" + occurrence
 }
 
 // Status says how an item or a visit stands on a day.

@@ -37,15 +37,10 @@ func NewSeason(launch, haulOut civil.MonthDay, profile [12]float64) (*Season, er
 	if err := checkSeason(launch, haulOut); err != nil {
 		return nil, err
 	}
-	sum := 0.0
 	for i, p := range profile {
 		if p < 0 || math.IsNaN(p) || math.IsInf(p, 0) {
 			return nil, fmt.Errorf("month profile: %s is %v: want a share of the year's running, 0 or more", time.Month(i+1), p)
 		}
-		sum += p
-	}
-	if sum == 0 {
-		profile = [12]float64{31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31}
 	}
 	s := new(Season)
 	for leap, year := range [2]int{2001, 2000} {
@@ -83,8 +78,7 @@ func yearTable(year int, launch, haulOut civil.MonthDay, profile [12]float64) []
 	for d := first; d < next; d++ {
 		w := 0.0
 		if afloat(d, launch.In(year), haulOut.In(year)) {
-			_, m, _ := d.Date()
-			w = profile[m-1] / float64(civil.Of(year, m+1, 1)-civil.Of(year, m, 1))
+			w = dayWeight(year, d.Month(), profile)
 		}
 		cum = append(cum, cum[len(cum)-1]+w)
 	}
@@ -96,6 +90,15 @@ func yearTable(year int, launch, haulOut civil.MonthDay, profile [12]float64) []
 		cum[i] /= total
 	}
 	return cum
+}
+
+// dayWeight returns a day's part of its month's running; of the zero profile
+// every day weighs 1.
+func dayWeight(year int, m time.Month, profile [12]float64) float64 {
+	if profile == [12]float64{} {
+		return 1
+	}
+	return profile[m-1] / float64(civil.Of(year, m+1, 1)-civil.Of(year, m, 1))
 }
 
 // afloat reports whether d lies between the two days of its own year.

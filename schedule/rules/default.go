@@ -1,14 +1,7 @@
 package rules
 
-import "errors"
-
 // Default returns the catalogue that ships with the program.
 func Default() (*Catalogue, error) { return &Catalogue{}, nil }
-
-// Parse reads a catalogue file.
-func Parse(file string, data []byte) (*Catalogue, error) {
-	return nil, errors.New("rules: " + file + ": not read yet")
-}
 
 // Finding is something wrong with a catalogue that reads well.
 type Finding struct {

@@ -1,0 +1,276 @@
+// Package shop reads the shop's own file of settings: who the shop is, where
+// its boats float, who works there, how it reminds and how its mail leaves.
+// It decides only whether the file makes sense; every fault is reported at
+// once with its line. It opens nothing but the files that the settings name.
+package shop
+
+import (
+	"bytes"
+	_ "embed"
+	"errors"
+	"fmt"
+	"net/mail"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Config is the shop's file. The commented text that "bellbuoy init" writes
+// explains every setting.
+type Config struct {
+	Shop      Shop      `toml:"shop"`
+	Files     Files     `toml:"files"`
+	Places    []Place   `toml:"place"`
+	Plan      Plan      `toml:"plan"`
+	Weeks     Weeks     `toml:"weeks"`
+	Reminders Reminders `toml:"reminders"`
+	Mail      Mail      `toml:"mail"`
+	Serve     Serve     `toml:"serve"`
+
+	dir  string // the folder of the file: relative names start here
+	zone *time.Location
+}
+
+// Shop says who writes to the customer.
+type Shop struct {
+	Name     string `toml:"name"`
+	Address  string `toml:"address"` // postal address, on one line
+	Phone    string `toml:"phone"`
+	Email    string `toml:"email"`
+	URL      string `toml:"url"` // where customers reach the pages, without a closing slash
+	TimeZone string `toml:"time_zone"`
+	Currency string `toml:"currency"`
+}
+
+// Files names what is read and written.
+type Files struct {
+	Database string `toml:"database"`
+	Rules    string `toml:"rules"` // the shop's own rules, "" if it has none
+}
+
+// Place is where boats float.
+type Place struct {
+	Name   string         `toml:"name"`
+	Launch civil.MonthDay `toml:"launch"`
+	LayUp  civil.MonthDay `toml:"lay_up"`
+	Source string         `toml:"source"`
+}
+
+// Plan shapes the planner.
+type Plan struct {
+	Percentile  float64 `toml:"percentile"`
+	HorizonDays int     `toml:"horizon_days"`
+}
+
+// Weeks says what the shop can do in a week.
+type Weeks struct {
+	Technicians []Technician `toml:"technician"`
+	Allowance   float64      `toml:"allowance"` // share of clocked time that is pencilled full
+	Holidays    []civil.Day  `toml:"holidays"`
+	Calendar    string       `toml:"holiday_calendar"` // "us", "ca" or ""
+}
+
+// Technician is one pair of hands.
+type Technician struct {
+	Name  string    `toml:"name"`
+	Hours []float64 `toml:"hours"` // Monday to Sunday
+}
+
+// Reminders are the steps of telling a customer about a visit.
+type Reminders struct {
+	InvitationDays int    `toml:"invitation_days"` // before the visit's day
+	NudgeDays      int    `toml:"nudge_days"`      // before the visit's day
+	LastCallDays   int    `toml:"last_call_days"`  // before the deadline
+	OverdueDays    int    `toml:"overdue_days"`    // after the deadline
+	GapDays        int    `toml:"gap_days"`        // least days between two reminders to one customer
+	DailyCap       int    `toml:"daily_cap"`
+	From           string `toml:"from_hour"` // "09:00"
+	Until          string `toml:"until_hour"`
+	Saturdays      bool   `toml:"saturdays"`
+}
+
+// Mail is how mail leaves the house.
+type Mail struct {
+	From         string `toml:"from"`
+	ReplyTo      string `toml:"reply_to"`
+	Server       string `toml:"server"` // host:port, "" for none
+	Security     string `toml:"security"`
+	User         string `toml:"user"`
+	PasswordFile string `toml:"password_file"`
+	Auth         string `toml:"auth"`
+	Hello        string `toml:"hello"`
+	BounceDomain string `toml:"bounce_domain"` // "" to let the server choose the return path
+	DKIMDomain   string `toml:"dkim_domain"`
+	DKIMSelector string `toml:"dkim_selector"`
+	DKIMKeyFile  string `toml:"dkim_key_file"`
+}
+
+// Serve is the HTTP side.
+type Serve struct {
+	Listen string `toml:"listen"`
+}
+
+// Template is the commented file that "bellbuoy init" writes.
+//
+//go:embed bellbuoy.toml
+var Template []byte
+
+// Load reads a settings file.
+func Load(path string) (*Config, error) {
+	data, err := os.ReadFile(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, fmt.Errorf("settings %q: no such file; make one with \"bellbuoy init\" or name yours with --config", path)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("settings %q: %w", path, err)
+	}
+	return Parse(path, data)
+}
+
+// Parse checks the text of a settings file; name is for messages and for the
+// folder that relative file names start from. All faults come at once.
+func Parse(name string, data []byte) (*Config, error) {
+	c := &Config{dir: filepath.Dir(name)}
+	// What the file leaves out has the template's value.
+	if err := toml.Unmarshal(Template, c); err != nil {
+		return nil, fmt.Errorf("settings template: %w", err)
+	}
+	c.Places, c.Weeks.Technicians, c.Weeks.Holidays = nil, nil, nil
+	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
+	if err := dec.Decode(c); err != nil {
+		return nil, describe(name, err)
+	}
+	if err := c.validate(); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return c, nil
+}
+
+// describe puts file and line before a TOML fault.
+func describe(name string, err error) error {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) {
+		var all []error
+		for _, e := range strict.Errors {
+			row, _ := e.Position()
+			all = append(all, fmt.Errorf("%s:%d: %s: no such setting; \"bellbuoy init\" writes a file with all of them", name, row, strings.Join(e.Key(), ".")))
+		}
+		return errors.Join(all...)
+	}
+	var one *toml.DecodeError
+	if errors.As(err, &one) {
+		row, _ := one.Position()
+		return fmt.Errorf("%s:%d: %s: %s", name, row, strings.Join(one.Key(), "."), strings.TrimPrefix(one.Error(), "toml: "))
+	}
+	return fmt.Errorf("%s: %w", name, err)
+}
+
+// validate checks what a single value cannot show.
+func (c *Config) validate() error {
+	var faults []error
+	fault := func(field, format string, args ...any) {
+		faults = append(faults, fmt.Errorf("%s: %s", field, fmt.Sprintf(format, args...)))
+	}
+	zone, err := time.LoadLocation(c.Shop.TimeZone)
+	if err != nil || c.Shop.TimeZone == "" {
+		fault("shop.time_zone", "%q is not a time zone; want a name such as America/New_York", c.Shop.TimeZone)
+	}
+	c.zone = zone
+	if strings.TrimSpace(c.Shop.Name) == "" {
+		fault("shop.name", "missing; customers must see who writes to them")
+	}
+	if u, err := url.Parse(c.Shop.URL); err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || strings.HasSuffix(c.Shop.URL, "/") {
+		fault("shop.url", "%q: want the pages' address without a closing slash, for example https://service.example.com", c.Shop.URL)
+	}
+	for field, v := range map[string]string{"mail.from": c.Mail.From, "mail.reply_to": c.Mail.ReplyTo} {
+		if v != "" {
+			if _, err := mail.ParseAddress(v); err != nil {
+				fault(field, "%q is not a mail address", v)
+			}
+		}
+	}
+	if !slices.Contains([]string{"starttls", "tls", "none"}, c.Mail.Security) {
+		fault("mail.security", "%q: want starttls, tls or none", c.Mail.Security)
+	}
+	if !slices.Contains([]string{"", "plain", "login", "xoauth2"}, c.Mail.Auth) {
+		fault("mail.auth", "%q: want plain, login, xoauth2 or nothing", c.Mail.Auth)
+	}
+	if p := c.Plan.Percentile; p <= 0 || p >= 1 {
+		fault("plan.percentile", "%g: want a chance between 0 and 1, for example 0.25", p)
+	}
+	if h := c.Plan.HorizonDays; h < 200 || h > 1500 {
+		fault("plan.horizon_days", "%d: want 200 to 1500 days", h)
+	}
+	if a := c.Weeks.Allowance; a <= 0 || a > 1 {
+		fault("weeks.allowance", "%g: want a share between 0 and 1, for example 0.8", a)
+	}
+	seen := make(map[string]bool)
+	for i, p := range c.Places {
+		at := fmt.Sprintf("place %d (%q)", i+1, p.Name)
+		switch {
+		case p.Name == "":
+			fault(at, "name missing")
+		case seen[p.Name]:
+			fault(at, "named twice")
+		case !p.LayUp.IsZero() && p.Launch.IsZero():
+			fault(at, "lay_up without launch; a place that freezes needs both")
+		}
+		seen[p.Name] = true
+	}
+	for _, t := range c.Weeks.Technicians {
+		if len(t.Hours) != 7 {
+			fault("weeks.technician "+t.Name, "hours: want seven figures, Monday to Sunday")
+		}
+	}
+	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until} {
+		if _, err := time.Parse("15:04", v); err != nil {
+			fault(field, "%q: want a time of day such as 09:00", v)
+		}
+	}
+	slices.SortFunc(faults, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
+	return errors.Join(faults...)
+}
+
+// Zone is the shop's time zone.
+func (c *Config) Zone() *time.Location { return c.zone }
+
+// Path resolves a file name of the settings against their own folder.
+func (c *Config) Path(name string) string {
+	if name == "" || filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(c.dir, name)
+}
+
+// Place returns the place of that name; a boat at an unknown place has no
+// season, and the check command says so.
+func (c *Config) Place(name string) schedule.Place {
+	for _, p := range c.Places {
+		if p.Name == name {
+			return schedule.Place{Name: p.Name, Launch: p.Launch, LayUp: p.LayUp, Source: p.Source}
+		}
+	}
+	return schedule.Place{Name: name}
+}
+
+// PlaceNames lists the places in the file's order.
+func (c *Config) PlaceNames() []string {
+	names := make([]string, len(c.Places))
+	for i, p := range c.Places {
+		names[i] = p.Name
+	}
+	return names
+}
+
+// Settings are the planner's.
+func (c *Config) Settings() schedule.Settings {
+	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, Currency: c.Shop.Currency}
+}

@@ -1,0 +1,301 @@
+package schedule
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
+)
+
+// ServiceReconditioning is the service code of the general work on a used boat
+// before its sale. Where its record stands, jobs that it does not name count
+// from the day of the sale instead of being unknown.
+const ServiceReconditioning = "reconditioning"
+
+const (
+	// usedBefore is how long before the sale, in days, an engine must have been
+	// in service to be a used one, whose break-in is somebody else's past.
+	usedBefore = 90
+	// followUpEarly and followUpGrace are the window round a follow-up's day.
+	followUpEarly, followUpGrace = 14, 14
+	// hoursGrace is the least grace, in days, of a limit in hours.
+	hoursGrace = 14
+	// inspectionLabour is the time, in minutes, to look at a part whose history
+	// is unknown; replacing it is quoted after the look.
+	inspectionLabour = 15
+)
+
+// dueFor adds the due items of one component.
+func (b *bench) dueFor(c *component) {
+	for i, r := range c.m.rules {
+		ov := b.overrides(c, r)
+		if ov.Skip {
+			continue
+		}
+		it := DueItem{
+			BoatID: b.f.Boat.ID, ComponentID: c.ID, Rule: r.Code, Service: r.Service,
+			Labour: r.Labour, Price: r.Price,
+			Duty: c.Duty, Overridden: ov.Source, ByCustomer: r.ByCustomer || ov.ByCustomer,
+		}
+		if it.ByCustomer {
+			it.Labour, it.Price = 0, 0
+		}
+		last := c.last[i]
+		if last.rec != nil {
+			it.LastDay, it.LastBy, it.LastVia = last.rec.Day, last.rec.By, last.via
+			if last.rec.HasHours && last.rec.ComponentID == c.ID {
+				it.LastHours, it.HasLastHours = last.rec.Hours, true
+			}
+		}
+		switch {
+		case r.Season != "":
+			b.dueBySeason(it, r)
+		case r.Expiry != nil:
+			b.dueByExpiry(it, c, r)
+		case r.Once:
+			b.dueOnce(it, c, r)
+		default:
+			b.dueByInterval(it, c, r, ov)
+		}
+	}
+}
+
+// overrides joins what the engine family, the component and the boat say about
+// a rule; the closer one wins.
+func (b *bench) overrides(c *component, r *rules.Rule) Override {
+	var ov Override
+	if fr, ok := c.m.overrides[r.Code]; ok {
+		ov = Override{Months: fr.Every.Months, Hours: fr.Every.Hours, Skip: fr.Skip, Source: fr.Source.Text}
+	}
+	for _, own := range []bool{false, true} { // first the whole boat's, then the component's own
+		for i := range b.f.Overrides {
+			o := &b.f.Overrides[i]
+			if o.Rule != r.Code || (o.ComponentID != "") != own || (own && o.ComponentID != c.ID) {
+				continue
+			}
+			ov.Months, ov.Hours = cmp.Or(o.Months, ov.Months), cmp.Or(o.Hours, ov.Hours)
+			ov.Skip, ov.ByCustomer = o.Skip, o.ByCustomer
+			ov.Source = cmp.Or(o.Source, ov.Source)
+		}
+	}
+	return ov
+}
+
+// add keeps an item with its window.
+func (b *bench) add(it DueItem, early, grace int) {
+	it.Open, it.Close = it.Due-civil.Day(early), it.Due+civil.Day(grace)
+	_, it.InWinter = b.winterAround(it.Due)
+	b.plan.Items = append(b.plan.Items, it)
+}
+
+// scaled applies a component's duty to an interval; something always remains.
+func scaled[T ~int | ~int32](n T, duty int) T {
+	if n == 0 || duty == 0 || duty == 100 {
+		return n
+	}
+	return max(1, n*T(duty)/100)
+}
+
+// dueByInterval is the rule of months or hours, whichever first.
+func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Override) {
+	every := rules.Interval{Months: cmp.Or(ov.Months, r.Every.Months), Hours: cmp.Or(ov.Hours, r.Every.Hours)}
+	start := it.LastDay
+	if start == 0 {
+		start = b.startWithoutRecord(&it, c)
+		if it.StartsFrom == "in service" && r.First != (rules.Interval{}) {
+			every = r.First
+		}
+	}
+	it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
+	if start == 0 {
+		b.dueUnknown(it)
+		return
+	}
+	if it.Months > 0 {
+		it.ByDate = start.AddMonths(it.Months)
+	}
+	it.Due, it.Basis = it.ByDate, BasisDate
+	if it.Hours > 0 && c.hrs != nil {
+		b.limitByHours(&it, c, start)
+	}
+	if it.Due == 0 {
+		// Hours only, and no way to tell how fast they run up within the
+		// forecast's reach: it is seen once a year all the same.
+		it.ByDate = start.AddMonths(12)
+		it.Due, it.Basis = it.ByDate, BasisUnknown
+	}
+	if it.StartsFrom == "in service" && b.f.Boat.SoldOn != 0 && it.Due < b.f.Boat.SoldOn {
+		// It fell due before the boat was ours to look after, and nobody wrote
+		// down whether it was done.
+		it.StartsFrom = ""
+		b.dueUnknown(it)
+		return
+	}
+	grace := r.GraceDays
+	if it.Basis == BasisHours {
+		// While the boat runs, hours do not stand still as a calendar's grace
+		// supposes: by the late quartile most have passed the limit.
+		grace = min(grace, max(int(it.HoursLate-it.Due), hoursGrace))
+	}
+	b.add(it, r.EarlyDays, grace)
+}
+
+// startWithoutRecord says from which day a rule counts that has no record.
+// None: the history is unknown.
+func (b *bench) startWithoutRecord(it *DueItem, c *component) civil.Day {
+	if c.InService != 0 {
+		it.StartsFrom = "in service"
+		it.HasLastHours = true // the meter started at nought
+		return c.InService
+	}
+	if b.f.Boat.SoldOn != 0 && b.reconditioned() {
+		it.StartsFrom = "sold"
+		return b.f.Boat.SoldOn
+	}
+	return 0
+}
+
+// reconditioned reports whether a pre-sale record vouches for the whole boat.
+func (b *bench) reconditioned() bool {
+	return slices.ContainsFunc(b.recs, func(r Record) bool {
+		return r.By == ByBeforeSale && r.Service == ServiceReconditioning
+	})
+}
+
+// limitByHours lets the hours limit win where the forecast reaches it first.
+func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
+	from := c.hrs.ToCurrent(it.LastHours.Float(), start)
+	if !it.HasLastHours {
+		from = c.hrs.Expected(start)
+	}
+	limit := from + it.Hours.Float()
+	it.HoursAt = Hours(limit*10 + 0.5)
+	if it.ByDate != 0 && c.hrs.LaterThan(limit, b.p.set.Percentile, it.ByDate) {
+		return
+	}
+	day, ok := c.hrs.DayReached(limit, b.p.set.Percentile)
+	if !ok {
+		return
+	}
+	it.ByHours = day
+	if it.ByDate == 0 || day < it.ByDate {
+		it.Due, it.Basis = day, BasisHours
+		it.HoursMedian, _ = c.hrs.DayReached(limit, 0.5)
+		it.HoursLate, _ = c.hrs.DayReached(limit, 0.75)
+	}
+}
+
+// dueUnknown plans a look at the next visit: never silently on time. The day
+// is set once the season's items are known.
+func (b *bench) dueUnknown(it DueItem) {
+	it.Basis, it.Due = BasisUnknown, 0
+	it.Labour, it.Price = min(it.Labour, inspectionLabour), 0
+	b.plan.Items = append(b.plan.Items, it)
+}
+
+// settleUnknown gives the items without a history the day of the next season
+// visit, else the next 1 April or 1 October: days that stay put while the plan
+// is made anew each night.
+func (b *bench) settleUnknown() {
+	var next civil.Day
+	for i := range b.plan.Items {
+		it := &b.plan.Items[i]
+		if it.Basis == BasisSeason && it.Due >= b.today && (next == 0 || it.Due < next) {
+			next = it.Due
+		}
+	}
+	for y := b.today.Year(); next == 0; y++ {
+		for _, d := range []civil.Day{civil.Of(y, time.April, 1), civil.Of(y, time.October, 1)} {
+			if d >= b.today && next == 0 {
+				next = d
+			}
+		}
+	}
+	for i := range b.plan.Items {
+		if it := &b.plan.Items[i]; it.Basis == BasisUnknown && it.Due == 0 {
+			it.Due, it.Open, it.Close = next, next-365, next
+		}
+	}
+}
+
+// dueOnce is the break-in: due once, counted from the first day in service.
+func (b *bench) dueOnce(it DueItem, c *component, r *rules.Rule) {
+	sold := b.f.Boat.SoldOn
+	if it.LastDay != 0 || c.InService == 0 || (sold != 0 && c.InService < sold-usedBefore) {
+		return
+	}
+	for _, covered := range r.Covers {
+		for i, o := range c.m.rules {
+			if o.Service == covered && c.last[i].rec != nil && c.last[i].rec.Day > c.InService {
+				return // its oil has been changed since: the break-in is past
+			}
+		}
+	}
+	it.StartsFrom, it.HasLastHours = "in service", true
+	it.Months, it.Hours = scaled(r.First.Months, c.Duty), scaled(r.First.Hours, c.Duty)
+	if it.Months > 0 {
+		it.ByDate = c.InService.AddMonths(it.Months)
+	}
+	it.Due, it.Basis = it.ByDate, BasisOnce
+	if it.Hours > 0 && c.hrs != nil {
+		b.limitByHours(&it, c, c.InService)
+	}
+	if it.Due == 0 || b.today > it.Due.AddMonths(24) {
+		return // two years on, the yearly services have long taken its place
+	}
+	b.add(it, r.EarlyDays, r.GraceDays)
+}
+
+// dueByExpiry is a printed or legal last day.
+func (b *bench) dueByExpiry(it DueItem, c *component, r *rules.Rule) {
+	x := r.Expiry
+	if x.From == "warranty" {
+		w := b.f.Boat.WarrantyUntil
+		if w == 0 || b.today > w || (it.LastDay != 0 && it.LastDay >= b.f.Boat.SoldOn) {
+			return
+		}
+		it.ByDate = w
+		it.Due, it.Basis = w-1, BasisExpiry // before the last day, never on it
+		b.add(it, r.EarlyDays, 0)
+		return
+	}
+	it.ByDate = c.Expires
+	if it.ByDate == 0 && c.Made != 0 {
+		it.ByDate = c.Made.AddMonths(12*x.YearsAfterMade + x.MonthsAfterMade)
+		if x.EndOfYear {
+			it.ByDate = civil.Of(it.ByDate.Year(), time.December, 31)
+		}
+	}
+	replaced := it.LastDay != 0 && it.LastDay > it.ByDate-civil.Day(r.EarlyDays) && it.LastDay > c.Made
+	if it.ByDate == 0 || replaced {
+		it.ByDate = 0
+		b.dueUnknown(it) // nobody wrote down the date that stands on it
+		return
+	}
+	it.Due, it.Basis = it.ByDate, BasisExpiry
+	b.add(it, r.EarlyDays, r.GraceDays)
+}
+
+// followUps adds the open one-off jobs.
+func (b *bench) followUps() {
+	for i := range b.f.FollowUps {
+		fu := &b.f.FollowUps[i]
+		closed := slices.ContainsFunc(b.recs, func(r Record) bool {
+			return r.Service == fu.Service && r.Day > fu.Raised &&
+				(fu.ComponentID == "" || r.ComponentID == "" || r.ComponentID == fu.ComponentID)
+		})
+		if closed {
+			continue
+		}
+		b.add(DueItem{
+			BoatID: b.f.Boat.ID, ComponentID: cmp.Or(fu.ComponentID, b.f.Boat.ID),
+			Rule: followUpPrefix + fu.ID, Service: fu.Service,
+			Due: fu.Due, Basis: BasisOnce, LastDay: fu.Raised, Labour: 30,
+		}, followUpEarly, followUpGrace)
+	}
+}
+
+// followUpPrefix marks the Rule of an item that stands for a follow-up.
+const followUpPrefix = "follow-up:"

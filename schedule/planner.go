@@ -1,0 +1,336 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"sync"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/forecast"
+	"bellbuoy/schedule/rules"
+)
+
+// Settings are the shop's choices that shape every plan.
+type Settings struct {
+	// Percentile is the chance, 0 to 1, that an hours limit has been reached by
+	// the day planned for it: 0.25 sees three boats in four before the limit.
+	Percentile float64
+	// HorizonDays is how far ahead visits are made, in days.
+	HorizonDays int
+	// Currency is written before amounts in reasons: "$".
+	Currency string
+}
+
+// DefaultSettings plan on the 25th percentile, eighteen months ahead.
+func DefaultSettings() Settings {
+	return Settings{Percentile: 0.25, HorizonDays: 548, Currency: "$"}
+}
+
+// Planner makes plans from one catalogue and one set of settings. It holds
+// nothing about any boat and may be used from several goroutines.
+type Planner struct {
+	cat *rules.Catalogue
+	set Settings
+
+	mu      sync.RWMutex
+	matched map[Attr]*matched
+	seasons map[Place]*forecast.Season
+}
+
+// matched is what the catalogue says about components of one Attr.
+type matched struct {
+	rules []*rules.Rule
+	// cover lists, for a service, the further services that doing it on such a
+	// component includes, cover upon cover.
+	cover map[string][]string
+	// overrides are the engine family's, by rule code.
+	overrides map[string]rules.FamilyRule
+}
+
+// NewPlanner returns a planner for the catalogue.
+func NewPlanner(cat *rules.Catalogue, set Settings) *Planner {
+	return &Planner{
+		cat: cat, set: set,
+		matched: make(map[Attr]*matched),
+		seasons: make(map[Place]*forecast.Season),
+	}
+}
+
+// Catalogue returns the catalogue the planner works from.
+func (p *Planner) Catalogue() *rules.Catalogue { return p.cat }
+
+// Settings returns the planner's settings.
+func (p *Planner) Settings() Settings { return p.set }
+
+// match works out which rules apply to an Attr, once.
+func (p *Planner) match(a Attr) *matched {
+	p.mu.RLock()
+	m := p.matched[a]
+	p.mu.RUnlock()
+	if m != nil {
+		return m
+	}
+	m = &matched{cover: make(map[string][]string), overrides: make(map[string]rules.FamilyRule)}
+	for i := range p.cat.Rules {
+		r := &p.cat.Rules[i]
+		if r.Matches(a.Kind, a.Get) {
+			m.rules = append(m.rules, r)
+		}
+	}
+	for _, r := range m.rules {
+		m.cover[r.Service] = p.coverClosure(m, r.Service)
+	}
+	for i := range p.cat.Families {
+		if f := &p.cat.Families[i]; f.Name == a.Family {
+			for _, o := range f.Overrides {
+				m.overrides[o.Rule] = o
+			}
+		}
+	}
+	p.mu.Lock()
+	p.matched[a] = m
+	p.mu.Unlock()
+	return m
+}
+
+// coverClosure follows covers from one service. The catalogue check reports
+// cycles; here a service met twice simply adds nothing.
+func (p *Planner) coverClosure(m *matched, service string) []string {
+	var found []string
+	todo := []string{service}
+	for len(todo) > 0 {
+		s := todo[0]
+		todo = todo[1:]
+		for _, r := range m.rules {
+			if r.Service != s {
+				continue
+			}
+			for _, c := range r.Covers {
+				if c != service && !slices.Contains(found, c) {
+					found = append(found, c)
+					todo = append(todo, c)
+				}
+			}
+		}
+	}
+	return found
+}
+
+// season returns the running season of a place: from launch to lay-up, or the
+// whole year where boats are not laid up.
+func (p *Planner) season(pl Place) *forecast.Season {
+	key := Place{Launch: pl.Launch, LayUp: pl.LayUp}
+	p.mu.RLock()
+	s := p.seasons[key]
+	p.mu.RUnlock()
+	if s != nil {
+		return s
+	}
+	launch, haulOut := pl.Launch, pl.LayUp
+	if !pl.Freezes() {
+		launch, haulOut = civil.MonthDay{}, civil.MonthDay{}
+	}
+	s, err := forecast.NewSeason(launch, haulOut, p.cat.MonthProfile)
+	if err != nil {
+		// A place whose season cannot be read runs all year: more running
+		// means earlier work, which is the safe side.
+		s, _ = forecast.NewSeason(civil.MonthDay{}, civil.MonthDay{}, [12]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1})
+	}
+	p.mu.Lock()
+	p.seasons[key] = s
+	p.mu.Unlock()
+	return s
+}
+
+// prior returns the usage prior for a kind of boat, or the catalogue's first
+// one where the kind has none of its own.
+func (p *Planner) prior(kind string) forecast.Prior {
+	best := forecast.Prior{MeanHours: 40, Weight: 1, OutingHours: 2.5}
+	for i, u := range p.cat.Usage {
+		if u.BoatKind == kind || (i == 0 && u.BoatKind == "other") || u.BoatKind == "other" {
+			best = forecast.Prior{MeanHours: u.MeanHours, Weight: u.Weight, OutingHours: u.OutingHours}
+		}
+		if u.BoatKind == kind {
+			break
+		}
+	}
+	return best
+}
+
+// bench is the working state of one boat's plan: the facts in order, with what
+// the catalogue says beside each component.
+type bench struct {
+	p     *Planner
+	f     *Facts
+	today civil.Day
+	comps []component
+	recs  []Record // in order of day, none later than today
+	plan  BoatPlan
+}
+
+// component is a component with its rules and its history.
+type component struct {
+	*Component
+	m    *matched
+	last []done          // by index of m.rules
+	hrs  *forecast.Model // nil for components without a meter
+}
+
+// done is the last time a rule's work was done.
+type done struct {
+	rec *Record
+	via string // the covering service, "" when done as itself
+}
+
+// Plan works out what is due on the boat, when, why and with which visit.
+// It is deterministic: equal facts and day give an equal plan.
+func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
+	b := &bench{p: p, f: f, today: today}
+	b.arrange()
+	b.findLast()
+	b.readMeters()
+	for i := range b.comps {
+		b.dueFor(&b.comps[i])
+	}
+	b.followUps()
+	b.settleUnknown()
+	slices.SortFunc(b.plan.Items, func(x, y DueItem) int {
+		return cmp.Or(cmp.Compare(x.Due, y.Due), cmp.Compare(x.ComponentID, y.ComponentID), cmp.Compare(x.Rule, y.Rule), cmp.Compare(x.Season, y.Season))
+	})
+	b.makeVisits()
+	return b.plan
+}
+
+// problem notes a fact that could not be used.
+func (b *bench) problem(format string, args ...any) {
+	b.plan.Problems = append(b.plan.Problems, fmt.Sprintf(format, args...))
+}
+
+// arrange adds the hull, copies the boat's attributes to its components, and
+// puts components and records in a fixed order.
+func (b *bench) arrange() {
+	f := b.f
+	hull := Component{ID: f.Boat.ID, BoatID: f.Boat.ID, Kind: "hull", Label: "hull"}
+	all := make([]Component, 0, len(f.Components)+1)
+	all = append(all, hull)
+	for _, c := range f.Components {
+		if c.ID == hull.ID || c.Kind == "hull" {
+			continue
+		}
+		all = append(all, c)
+	}
+	rest := all[1:]
+	slices.SortFunc(rest, func(x, y Component) int { return cmp.Compare(x.ID, y.ID) })
+	b.comps = make([]component, len(all))
+	for i := range all {
+		c := &all[i]
+		c.Attr.Kind = c.Kind
+		c.Attr.Water, c.Attr.Berth, c.Attr.BoatKind = f.Boat.Water, f.Boat.Berth, f.Boat.Kind
+		m := b.p.match(c.Attr)
+		b.comps[i] = component{Component: c, m: m, last: make([]done, len(m.rules))}
+	}
+	b.recs = make([]Record, 0, len(f.Records))
+	for _, r := range f.Records {
+		if r.Day > b.today {
+			b.problem("%s recorded for %s, which is still to come: left out until then", r.Service, r.Day)
+			continue
+		}
+		b.recs = append(b.recs, r)
+	}
+	slices.SortFunc(b.recs, func(x, y Record) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
+}
+
+// findLast walks the records in order of day and remembers, for every rule of
+// every component, the newest work that satisfies it.
+func (b *bench) findLast() {
+	for ri := range b.recs {
+		rec := &b.recs[ri]
+		for ci := range b.comps {
+			c := &b.comps[ci]
+			if rec.ComponentID != "" && rec.ComponentID != c.ID {
+				continue
+			}
+			b.credit(c, rec, rec.Service, "")
+			for _, s := range c.m.cover[rec.Service] {
+				b.credit(c, rec, s, rec.Service)
+				// A lay-up of the engine looks after the boat's battery too: a
+				// cover reaches the other kinds of component aboard.
+				for oi := range b.comps {
+					if o := &b.comps[oi]; o.Kind != c.Kind {
+						b.credit(o, rec, s, rec.Service)
+					}
+				}
+			}
+		}
+	}
+}
+
+// credit notes that rec did the service on the component.
+func (b *bench) credit(c *component, rec *Record, service, via string) {
+	for i, r := range c.m.rules {
+		if r.Service != service {
+			continue
+		}
+		old := &c.last[i]
+		if old.rec != nil && old.rec.Day == rec.Day && old.via == "" {
+			continue // done as itself on that day: the better witness
+		}
+		*old = done{rec: rec, via: via}
+	}
+}
+
+// readMeters builds the hours forecast of every engine that has a limit in
+// hours.
+func (b *bench) readMeters() {
+	for ci := range b.comps {
+		c := &b.comps[ci]
+		if !c.metered() {
+			continue
+		}
+		var rs []forecast.Reading
+		for _, r := range b.f.Readings {
+			if r.ComponentID == c.ID && r.Day <= b.today {
+				rs = append(rs, forecast.Reading{Day: r.Day, Hours: r.Hours.Float(), NewMeter: r.NewMeter})
+			}
+		}
+		for _, r := range b.recs {
+			if r.ComponentID == c.ID && r.HasHours {
+				rs = append(rs, forecast.Reading{Day: r.Day, Hours: r.Hours.Float()})
+			}
+		}
+		model, faults := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), rs, c.InService)
+		c.hrs = model
+		for _, ft := range faults {
+			b.problem("%s: reading of %.1f h on %s left out: %s", c.Label, ft.Reading.Hours, ft.Reading.Day, ft.Reason)
+		}
+	}
+	b.shareMeters()
+}
+
+// shareMeters lets twin engines learn from each other's readings.
+func (b *bench) shareMeters() {
+	var at []int
+	var models []*forecast.Model
+	for ci := range b.comps {
+		if b.comps[ci].hrs != nil && b.comps[ci].Kind == "engine" {
+			at, models = append(at, ci), append(models, b.comps[ci].hrs)
+		}
+	}
+	if len(models) < 2 {
+		return
+	}
+	for i, m := range forecast.Shared(models...) {
+		b.comps[at[i]].hrs = m
+	}
+}
+
+// metered reports whether any rule of the component counts hours.
+func (c *component) metered() bool {
+	for _, r := range c.m.rules {
+		if r.Every.Hours > 0 || r.First.Hours > 0 {
+			return true
+		}
+	}
+	return false
+}

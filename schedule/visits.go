@@ -1,0 +1,440 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"hash/fnv"
+	"slices"
+
+	"bellbuoy/schedule/civil"
+)
+
+const (
+	// roomToLevel is the least width, in days, that a season visit's window
+	// keeps when an item joins it: two shop weeks to level the load over.
+	roomToLevel = 14
+	// soonDays is how far ahead, in days, an item past its window is planned.
+	soonDays = 27
+	// settledShare keeps extra visits out of the last half year of the horizon,
+	// where a season visit that could carry them is not yet in sight.
+	settledDays = 183
+)
+
+// span is a run of days, both ends included; empty when to < from.
+type span struct{ from, to civil.Day }
+
+func (s span) and(o span) span               { return span{max(s.from, o.from), min(s.to, o.to)} }
+func (s span) empty() bool                   { return s.to < s.from }
+func (s span) days() int                     { return int(s.to-s.from) + 1 }
+func (s span) has(d civil.Day) bool          { return s.from <= d && d <= s.to }
+func (s span) nearest(d civil.Day) civil.Day { return min(max(d, s.from), s.to) }
+
+// slot is a visit while it is being put together.
+type slot struct {
+	kind    string
+	season  int
+	window  span
+	wish    civil.Day // the day it would have by itself
+	booking *Booking
+	items   []int // indexes into plan.Items
+}
+
+// makeVisits groups the items into visits: the season visits are given, other
+// items ride along where they can, and what is left gets the fewest extra
+// visits that hit every window.
+func (b *bench) makeVisits() {
+	slots := b.seasonSlots()
+	slots = append(slots, b.bookedExtras()...)
+	var left []int
+	for i := range b.plan.Items {
+		it := &b.plan.Items[i]
+		if it.Basis == BasisSeason || it.ByCustomer || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
+			continue
+		}
+		if s := b.bestRide(it, slots); s != nil {
+			b.board(s, i)
+		} else {
+			left = append(left, i)
+		}
+	}
+	slots = append(slots, b.stab(left)...)
+	b.finish(slots)
+}
+
+// window is when an item can still be done: its own window, or the coming
+// weeks when that is past.
+func (b *bench) window(it *DueItem) span {
+	if it.Close < b.today {
+		monday := b.today.Week().Monday()
+		return span{monday, monday + soonDays}
+	}
+	return span{it.Open, it.Close}
+}
+
+// seasonSlots makes one slot for each lay-up and fit-out that is due.
+func (b *bench) seasonSlots() []*slot {
+	var slots []*slot
+	for i := range b.plan.Items {
+		it := &b.plan.Items[i]
+		if it.Basis != BasisSeason {
+			continue
+		}
+		kind := b.seasonKind(it)
+		k := slices.IndexFunc(slots, func(s *slot) bool { return s.kind == kind && s.season == it.Season })
+		if k < 0 {
+			s := &slot{kind: kind, season: it.Season, window: b.window(it), wish: it.Due}
+			if bk := b.booking(b.seasonID(kind, it.Season)); bk != nil {
+				s.booking, s.window, s.wish = bk, span{bk.Day, bk.Day}, bk.Day
+			}
+			k, slots = len(slots), append(slots, s)
+		}
+		slots[k].items = append(slots[k].items, i)
+	}
+	return slots
+}
+
+// seasonKind tells whether a season item is a lay-up or a fit-out.
+func (b *bench) seasonKind(it *DueItem) string {
+	if r, ok := b.p.cat.Rule(it.Rule); ok {
+		return r.Season
+	}
+	return it.Service
+}
+
+func (b *bench) seasonID(kind string, season int) string {
+	return fmt.Sprintf("%s.%s.%d", b.f.Boat.ID, kind, season)
+}
+
+// booking returns the booking of a visit, if it has one.
+func (b *bench) booking(visitID string) *Booking {
+	for i := range b.f.Bookings {
+		if b.f.Bookings[i].VisitID == visitID {
+			return &b.f.Bookings[i]
+		}
+	}
+	return nil
+}
+
+// bookedExtras makes a slot for each booked extra visit, so that items whose
+// window holds the booked day join it instead of asking for a visit more.
+func (b *bench) bookedExtras() []*slot {
+	var slots []*slot
+	for i := range b.f.Bookings {
+		if bk := &b.f.Bookings[i]; bk.Kind == Extra {
+			slots = append(slots, &slot{kind: Extra, window: span{bk.Day, bk.Day}, wish: bk.Day, booking: bk})
+		}
+	}
+	return slots
+}
+
+// bestRide picks the visit that an item rides along with, nil if it needs one
+// of its own. Of the visits in its window the one that costs least wins: days
+// of life wasted by being early, or days late while the boat is running. Days
+// late in winter cost nothing, as nothing wears then; so an item that falls due
+// in January waits for the fit-out if its grace lasts that long.
+func (b *bench) bestRide(it *DueItem, slots []*slot) *slot {
+	w := b.window(it)
+	var best *slot
+	bestCost := 0
+	for _, s := range slots {
+		if !b.mayRide(it, s) {
+			continue
+		}
+		joint := w.and(s.window)
+		if joint.empty() || (joint != s.window && joint.days() < roomToLevel) {
+			if s.booking == nil || !b.carried(s, it) {
+				continue
+			}
+			joint = s.window // it was promised for that booked day
+		}
+		cost := b.cost(it, joint.nearest(s.wish))
+		if best == nil || cost < bestCost {
+			best, bestCost = s, cost
+		}
+	}
+	if best == nil {
+		best = b.winterRide(it, w, slots)
+	}
+	return best
+}
+
+// mayRide asks the item's rule whether it rides with that kind of visit.
+func (b *bench) mayRide(it *DueItem, s *slot) bool {
+	r, ok := b.p.cat.Rule(it.Rule)
+	return !ok || slices.Contains(r.RideAlong, s.kind)
+}
+
+// carried reports whether the plan before had the item in this booked visit.
+func (b *bench) carried(s *slot, it *DueItem) bool {
+	for i := range b.f.Prior {
+		if v := &b.f.Prior[i]; v.ID == s.booking.VisitID {
+			return slices.Contains(v.Items, it.Key())
+		}
+	}
+	return false
+}
+
+// cost is what doing an item on a day loses, in days.
+func (b *bench) cost(it *DueItem, day civil.Day) int {
+	if day <= it.Due {
+		return int(it.Due - day)
+	}
+	late := int(day - it.Due)
+	if w, ok := b.winterAround(it.Due); ok {
+		late = max(0, int(day-w.to))
+	}
+	return late
+}
+
+// winterRide places an item whose remaining window lies wholly in the boat's
+// winter: with the lay-up before if that is still to come, else with the
+// fit-out after, late though that may be.
+func (b *bench) winterRide(it *DueItem, w span, slots []*slot) *slot {
+	w.from = max(w.from, b.today)
+	if !b.outsideWinter(w).empty() {
+		return nil
+	}
+	win, _ := b.winterAround(w.to)
+	var before, after *slot
+	for _, s := range slots {
+		switch {
+		case !b.mayRide(it, s):
+		case s.kind == LayUp && s.wish < win.to && s.window.to >= b.today && s.wish >= win.from-1-civil.Day(365/2):
+			before = s
+		case s.kind == FitOut && s.wish >= win.from && (after == nil || s.wish < after.wish):
+			after = s
+		}
+	}
+	if before != nil {
+		return before
+	}
+	return after
+}
+
+// outsideWinter returns the part of a span that lies outside the boat's
+// winters; of two parts the earlier one.
+func (b *bench) outsideWinter(w span) span {
+	if win, ok := b.winterAround(w.from); ok {
+		w.from = win.to
+	}
+	for d := w.from; d <= w.to; d += 7 {
+		if win, ok := b.winterAround(d); ok {
+			w.to = win.from - 1
+			break
+		}
+	}
+	if win, ok := b.winterAround(w.to); ok && !w.empty() {
+		w.to = win.from - 1
+	}
+	return w
+}
+
+// board puts an item on a visit and narrows the visit's window to days that
+// suit both, as far as there are any.
+func (b *bench) board(s *slot, i int) {
+	s.items = append(s.items, i)
+	if joint := b.window(&b.plan.Items[i]).and(s.window); !joint.empty() && joint.days() >= min(roomToLevel, s.window.days()) {
+		s.window = joint
+	}
+}
+
+// stab covers windows with the fewest days: take the window that closes first,
+// come on its last day, and let every window that is open then share the visit.
+// That greedy choice is optimal: the first to close needs some visit, and no
+// earlier day serves more of the others.
+func (b *bench) stab(left []int) []*slot {
+	type want struct {
+		item int
+		w    span
+	}
+	var wants []want
+	for _, i := range left {
+		it := &b.plan.Items[i]
+		if it.Due > b.today+civil.Day(b.p.set.HorizonDays-settledDays) {
+			continue
+		}
+		w := b.outsideWinter(b.window(it))
+		if w.to < b.today || w.empty() {
+			w = span{b.today, b.today + soonDays}
+		}
+		wants = append(wants, want{i, w})
+	}
+	slices.SortStableFunc(wants, func(x, y want) int { return cmp.Compare(x.w.to, y.w.to) })
+	var slots []*slot
+	for len(wants) > 0 {
+		at := wants[0].w.to
+		s := &slot{kind: Extra, window: wants[0].w}
+		rest := wants[:0]
+		for _, x := range wants {
+			if x.w.has(at) {
+				s.items = append(s.items, x.item)
+				s.window = s.window.and(x.w)
+			} else {
+				rest = append(rest, x)
+			}
+		}
+		wants = rest
+		s.wish = b.leastWaste(s)
+		slots = append(slots, s)
+	}
+	return slots
+}
+
+// leastWaste is the day within the window with the smallest sum of days early
+// and late over the items: their median due day.
+func (b *bench) leastWaste(s *slot) civil.Day {
+	dues := make([]civil.Day, len(s.items))
+	for k, i := range s.items {
+		dues[k] = b.plan.Items[i].Due
+	}
+	slices.Sort(dues)
+	return s.window.nearest(dues[(len(dues)-1)/2])
+}
+
+// finish turns the slots into visits.
+func (b *bench) finish(slots []*slot) {
+	taken := make(map[string]bool)
+	for _, s := range slots {
+		if len(s.items) == 0 {
+			continue
+		}
+		slices.Sort(s.items)
+		b.markCovered(s.items)
+		v := Visit{
+			BoatID: b.f.Boat.ID, Kind: s.kind, Season: s.season,
+			Open: s.window.from, Close: s.window.to, Day: s.window.nearest(s.wish),
+			Deadline: s.window.to, Booking: s.booking,
+		}
+		if v.Day < b.today && s.booking == nil {
+			v.Day = min(b.today, max(v.Close, b.today))
+		}
+		for _, i := range s.items {
+			it := &b.plan.Items[i]
+			v.Items = append(v.Items, it.Key())
+			v.Deadline = min(v.Deadline, it.Close)
+			if it.CoveredBy == "" {
+				v.Labour += it.Labour
+				v.Price += it.Price
+			}
+		}
+		v.Priority = b.priority(&v)
+		v.ID = b.visitID(&v, s, taken)
+		taken[v.ID] = true
+		for _, i := range s.items {
+			b.plan.Items[i].VisitID = v.ID
+		}
+		b.inherit(&v)
+		b.plan.Visits = append(b.plan.Visits, v)
+	}
+	slices.SortFunc(b.plan.Visits, func(x, y Visit) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
+}
+
+// markCovered finds the items of one visit that another one includes.
+func (b *bench) markCovered(items []int) {
+	for _, j := range items {
+		it := &b.plan.Items[j]
+		jc := b.component(it.ComponentID)
+		for _, i := range items {
+			o := &b.plan.Items[i]
+			oc := b.component(o.ComponentID)
+			if i == j || jc == nil || oc == nil || (oc != jc && oc.Kind == jc.Kind) {
+				continue
+			}
+			if slices.Contains(oc.m.cover[o.Service], it.Service) {
+				it.CoveredBy = o.Service
+			}
+		}
+	}
+}
+
+func (b *bench) component(id string) *component {
+	for i := range b.comps {
+		if b.comps[i].ID == id {
+			return &b.comps[i]
+		}
+	}
+	return nil
+}
+
+// Priorities when the weeks are short: water left in a block that freezes
+// cracks it, so boats with raw water in them and no roof go first.
+const (
+	priorityRawOutdoors = 90
+	priorityOutdoors    = 70
+	priorityLimit       = 60 // an item past its window
+	priorityIndoors     = 50
+	priorityFitOut      = 40
+	priorityHeated      = 30
+	priorityExtra       = 20
+)
+
+func (b *bench) priority(v *Visit) int {
+	switch v.Kind {
+	case LayUp:
+		switch b.f.Boat.Berth {
+		case "shop-heated":
+			return priorityHeated
+		case "shop-inside":
+			return priorityIndoors
+		}
+		for i := range b.comps {
+			if b.comps[i].Attr.Cooling == "raw-water" {
+				return priorityRawOutdoors
+			}
+		}
+		return priorityOutdoors
+	case FitOut:
+		return priorityFitOut
+	}
+	if v.Deadline < b.today {
+		return priorityLimit
+	}
+	return priorityExtra
+}
+
+// visitID names a visit. A season visit is named by boat, kind and year. An
+// extra one keeps the name of the earlier plan's visit that shares most of its
+// items, so that what a customer was told stays attached to it; a new one is
+// named after its first item.
+func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
+	if s.kind != Extra {
+		return b.seasonID(s.kind, s.season)
+	}
+	if s.booking != nil {
+		return s.booking.VisitID
+	}
+	best, shared := "", 0
+	for i := range b.f.Prior {
+		o := &b.f.Prior[i]
+		if o.Kind != Extra || taken[o.ID] || b.booking(o.ID) != nil {
+			continue
+		}
+		n := 0
+		for _, k := range o.Items {
+			if slices.Contains(v.Items, k) {
+				n++
+			}
+		}
+		if n > shared {
+			best, shared = o.ID, n
+		}
+	}
+	if best != "" {
+		return best
+	}
+	h := fnv.New32a()
+	h.Write([]byte(v.Items[0]))
+	return fmt.Sprintf("%s.%s.%08x", b.f.Boat.ID, Extra, h.Sum32())
+}
+
+// inherit keeps the week that the visit was pencilled for.
+func (b *bench) inherit(v *Visit) {
+	for i := range b.f.Prior {
+		if o := &b.f.Prior[i]; o.ID == v.ID {
+			if v.Booking == nil {
+				v.Week, v.Told = o.Week, o.Told
+			}
+			return
+		}
+	}
+}

@@ -1,0 +1,138 @@
+package schedule
+
+import (
+	"time"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
+)
+
+// A boat's year has two turns. A lay-up counts for the season of the summer
+// before it: recorded from midsummer on, it is that year's. A fit-out counts
+// for the summer after it: recorded from midwinter on, it is that year's.
+// Midsummer is taken as 24 June and midwinter as 22 December (the customary
+// days, near the solstices; from memory).
+var (
+	midsummer = civil.MonthDay{Month: time.June, Day: 24}
+	midwinter = civil.MonthDay{Month: time.December, Day: 22}
+)
+
+// LayUpSeason is the season that a lay-up done on the day counts for.
+func LayUpSeason(d civil.Day) int {
+	if y := d.Year(); d >= midsummer.In(y) {
+		return y
+	}
+	return d.Year() - 1
+}
+
+// FitOutSeason is the season that a fit-out done on the day counts for.
+func FitOutSeason(d civil.Day) int {
+	if y := d.Year(); d < midwinter.In(y) {
+		return y
+	}
+	return d.Year() + 1
+}
+
+// LayUpDay is the last day for the lay-up after the summer of the year; none
+// where boats are not laid up. A deadline in January or later lies in the next
+// calendar year.
+func (p *Place) LayUpDay(season int) civil.Day {
+	if !p.Freezes() {
+		return 0
+	}
+	d := p.LayUp.In(season)
+	if d < midsummer.In(season) {
+		d = p.LayUp.In(season + 1)
+	}
+	return d
+}
+
+// LaunchDay is the day on which owners want to be afloat in that year.
+func (p *Place) LaunchDay(season int) civil.Day { return p.Launch.In(season) }
+
+// dueBySeason adds one item for each lay-up or fit-out from the one that is
+// still open now to the horizon.
+func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
+	pl := &b.f.Place
+	if !pl.Freezes() || pl.Launch.IsZero() {
+		return // warm places have no lay-up; their boats run by date and hours
+	}
+	seasonOf, dayOf := LayUpSeason, pl.LayUpDay
+	if r.Season == FitOut {
+		seasonOf, dayOf = FitOutSeason, pl.LaunchDay
+	}
+	done := 0
+	if it.LastDay != 0 {
+		done = seasonOf(it.LastDay)
+	}
+	for y := b.today.Year() - 1; y <= b.today.Year()+2; y++ {
+		due := dayOf(y)
+		if y <= done || due < b.f.Boat.SoldOn || b.seasonPast(r.Season, y) {
+			continue
+		}
+		it := it
+		it.Season, it.Due, it.Basis = y, due, BasisSeason
+		before := dayOf(y - 1)
+		it.MissedLast = y == seasonOf(b.today) && done < y-1 && b.f.Boat.SoldOn != 0 && before >= b.f.Boat.SoldOn
+		if it.Due-civil.Day(r.EarlyDays) > b.today+civil.Day(b.p.set.HorizonDays) {
+			break
+		}
+		b.add(it, r.EarlyDays, r.GraceDays)
+	}
+}
+
+// seasonPast reports whether an undone lay-up or fit-out has lost its point: a
+// lay-up once the next launch day has come or its fit-out was done, a fit-out
+// once half its summer is gone.
+func (b *bench) seasonPast(kind string, year int) bool {
+	pl := &b.f.Place
+	if kind == FitOut {
+		launch := pl.LaunchDay(year)
+		return b.today > launch+(pl.LayUpDay(year)-launch)/2 || b.doneFor(LayUp, year)
+	}
+	return b.today >= pl.LaunchDay(year+1) || b.doneFor(FitOut, year+1)
+}
+
+// doneFor reports whether the boat had that lay-up or fit-out of the year.
+func (b *bench) doneFor(kind string, year int) bool {
+	seasonOf := LayUpSeason
+	if kind == FitOut {
+		seasonOf = FitOutSeason
+	}
+	for i := len(b.recs) - 1; i >= 0; i-- {
+		if b.recs[i].Service == kind && seasonOf(b.recs[i].Day) == year {
+			return true
+		}
+	}
+	return false
+}
+
+// winter is the time in which a boat is laid up and does not come in:
+// From is the first day after the lay-up, To the launch day.
+type winter struct{ from, to civil.Day }
+
+// winterAround returns the winter that the day lies in, if it lies in one.
+// A winter starts with the recorded lay-up, else with the last day for it, and
+// ends with the recorded fit-out, else with the launch day.
+func (b *bench) winterAround(d civil.Day) (winter, bool) {
+	pl := &b.f.Place
+	if !pl.Freezes() || pl.Launch.IsZero() {
+		return winter{}, false
+	}
+	for _, y := range []int{d.Year() - 1, d.Year()} {
+		w := winter{from: pl.LayUpDay(y) + 1, to: pl.LaunchDay(y + 1)}
+		for i := range b.recs {
+			r := &b.recs[i]
+			switch {
+			case r.Service == LayUp && LayUpSeason(r.Day) == y:
+				w.from = r.Day + 1
+			case r.Service == FitOut && FitOutSeason(r.Day) == y+1:
+				w.to = r.Day
+			}
+		}
+		if d >= w.from && d < w.to {
+			return w, true
+		}
+	}
+	return winter{}, false
+}
