@@ -248,16 +248,16 @@ func TestImpellerWaitsForTheFitOut(t *testing.T) {
 	}
 }
 
-// TestOilByHours: 140 h a season against 100 h / 12 months. The oil was
-// changed with the fit-out on 2 May at 560 h; 100 h later is in August.
+// TestOilByHours: eight seasons of 140 h against 100 h / 12 months. The oil was
+// changed with the fit-out on 2 May at 1120 h; 1220 h is reached in August.
 func TestOilByHours(t *testing.T) {
 	pl := planner(t, small)
 	f := facts(engine("E1"))
-	f.Records = []schedule.Record{
-		did("2026-05-02", "fit-out", "E1", "560"), did("2026-05-02", "engine-oil", "E1", "560"),
-		did("2025-10-01", "lay-up", "E1", "560"), did("2024-10-01", "lay-up", "E1", "420"), did("2023-10-01", "lay-up", "E1", "280"),
-		did("2026-05-02", "impeller", "E1", "560"),
+	f.Components[0].InService = d("2018-05-10")
+	for i, year := range []string{"2018", "2019", "2020", "2021", "2022", "2023", "2024", "2025"} {
+		f.Records = append(f.Records, did(year+"-10-01", "lay-up", "E1", schedule.Hours(1400*(i+1)).String()))
 	}
+	f.Records = append(f.Records, did("2026-05-02", "fit-out", "E1", "1120"), did("2026-05-02", "engine-oil", "E1", "1120"), did("2026-05-02", "impeller", "E1", "1120"))
 	p := pl.Plan(f, d("2026-05-20"))
 	it := find(t, p, "E1", "engine-oil")
 	if it.Basis != schedule.BasisHours || it.Due.Month() != 8 || it.Due.Year() != 2026 {
@@ -267,7 +267,7 @@ func TestOilByHours(t *testing.T) {
 	if v.Kind != schedule.Extra || v.Day.Month() != 8 {
 		t.Errorf("planned with %s on %s, want an extra visit in August", v.ID, v.Day)
 	}
-	if text := why(t, pl, f, p, "engine-oil"); !strings.Contains(text, "an estimate") || !strings.Contains(text, "660 h") {
+	if text := why(t, pl, f, p, "engine-oil"); !strings.Contains(text, "an estimate") || !strings.Contains(text, "1220 h") {
 		t.Errorf("reason %q does not name the estimate and the limit", text)
 	}
 }
