@@ -71,7 +71,7 @@ var readying = []string{"engine-oil", "oil-filter", "gear-lube", "drive-lube", "
 func lead(why occasion) (service string, cents int64) {
 	switch why {
 	case recondition:
-		return schedule.ServiceReconditioning, 0
+		return "reconditioning", 0
 	case layUp:
 		return "lay-up", 34500
 	case fitOut:
