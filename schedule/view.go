@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"errors"
 	"time"
 
 	"bellbuoy/schedule/civil"
@@ -80,6 +81,9 @@ type Recipient struct {
 	// LastMail is the day of the newest mail queued or sent, none if never.
 	LastMail civil.Day
 }
+
+// ErrNone says that an outbox has no letter to send now.
+var ErrNone = errors.New("no letter to send")
 
 // LetterState is where a letter in the outbox stands.
 type LetterState string
