@@ -95,7 +95,7 @@ type Rule struct {
 	ByCustomer           bool          // the customer sees to it: planned and shown, never billed
 	Legal                bool          // the limit is set by law or a printed last day
 	Consequence          string        // what goes wrong if it is missed
-	Cautions             []string
+	Cautions             []string      // texts; codes of Catalogue.Cautions only as parsed
 	Sources              []Source
 	File                 string // where the rule stands
 	Line                 int
@@ -155,6 +155,14 @@ type Usage struct {
 	Line        int
 }
 
+// Caution is a warning that rules name by its code and people read as its text.
+type Caution struct {
+	Code, Text string
+	Source     Source
+	File       string
+	Line       int
+}
+
 // Catalogue is a set of rules with the services, engine families and usage
 // figures that belong to it.
 type Catalogue struct {
@@ -162,6 +170,8 @@ type Catalogue struct {
 	Services []Service
 	Families []Family
 	Usage    []Usage
+	// Cautions are the texts behind the codes in Rule.Cautions.
+	Cautions []Caution
 	// MonthProfile is the relative running of the twelve months, January
 	// first; all zero in a shop's file that leaves it alone.
 	MonthProfile [12]float64

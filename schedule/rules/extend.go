@@ -11,6 +11,7 @@ func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
 		Services:     overlay(c.Services, shop.Services, func(s Service) string { return s.Code }),
 		Families:     overlay(c.Families, shop.Families, func(f Family) string { return f.Name }),
 		Usage:        overlay(c.Usage, shop.Usage, func(u Usage) string { return u.BoatKind }),
+		Cautions:     overlay(c.Cautions, shop.Cautions, func(k Caution) string { return k.Code }),
 		MonthProfile: c.MonthProfile,
 		MonthSource:  c.MonthSource,
 		Pricing:      c.Pricing,
@@ -37,7 +38,26 @@ func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
 			out.Drops = append(out.Drops, d)
 		}
 	}
+	out.spellOutCautions()
 	return out
+}
+
+// spellOutCautions puts the texts where the rules name cautions by code. A
+// code without a text stays, for Check to report.
+func (c *Catalogue) spellOutCautions() {
+	texts := make(map[string]string, len(c.Cautions))
+	for _, k := range c.Cautions {
+		texts[k.Code] = k.Text
+	}
+	for i := range c.Rules {
+		r := &c.Rules[i]
+		r.Cautions = slices.Clone(r.Cautions)
+		for j, code := range r.Cautions {
+			if text, ok := texts[code]; ok {
+				r.Cautions[j] = text
+			}
+		}
+	}
 }
 
 // overlay puts the entries of top over those of base that have the same name.
