@@ -24,7 +24,7 @@ func (p Prior) Check() error {
 		name  string
 		value float64
 	}{{"mean hours", p.MeanHours}, {"weight", p.Weight}, {"outing hours", p.OutingHours}} {
-		if !(f.value > 0 && f.value < 1e6) {
+		if !(f.value > 0) || math.IsInf(f.value, 1) {
 			return fmt.Errorf("usage: %s %v: want a number above 0", f.name, f.value)
 		}
 	}
