@@ -1,0 +1,32 @@
+package store
+
+import (
+	"context"
+	"fmt"
+
+	"bellbuoy/schedule"
+)
+
+// putComponent writes a component down and says whether that changed anything.
+// What its attributes take from the boat is not kept with it.
+func putComponent(ctx context.Context, q querier, p schedule.Component) (change, error) {
+	p.Attr.Kind, p.Attr.Water, p.Attr.Berth, p.Attr.BoatKind = p.Kind, "", "", ""
+	if p.Duty == 0 {
+		p.Duty = 100
+	}
+	old, err := one(ctx, q, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? AND id = ?", p.BoatID, p.ID)
+	known, err := found(err)
+	if err != nil || known && old == p {
+		return unchanged, err
+	}
+	_, err = q.ExecContext(ctx, `INSERT INTO components (`+componentColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (boat_id, id) DO UPDATE SET kind = excluded.kind, label = excluded.label, in_service = excluded.in_service,
+		expires = excluded.expires, made = excluded.made, propulsion = excluded.propulsion, stroke = excluded.stroke,
+		fuel = excluded.fuel, cooling = excluded.cooling, family = excluded.family, extra = excluded.extra, duty = excluded.duty`,
+		p.BoatID, p.ID, p.Kind, p.Label, dayArg(p.InService), dayArg(p.Expires), dayArg(p.Made), p.Attr.Propulsion,
+		p.Attr.Stroke, p.Attr.Fuel, p.Attr.Cooling, p.Attr.Family, p.Attr.Extra, p.Duty)
+	if err != nil {
+		return unchanged, fmt.Errorf("write component %q: %w", p.ID, err)
+	}
+	return addedOr(known), nil
+}

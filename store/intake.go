@@ -1,0 +1,260 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// File is one file to take in. What it holds goes by the base name of Name:
+// customers.csv, boats.csv, components.csv, history.csv or readings.csv.
+type File struct {
+	Name string
+	R    io.Reader
+}
+
+// Known are the words that only the shop's settings and rules can vouch for.
+// An empty list means that any word is taken.
+type Known struct {
+	Services []string // service codes that rules know
+	Places   []string // names of places
+}
+
+// IntakeOptions change how files are taken in.
+type IntakeOptions struct {
+	Actor     string         // who does it, for the audit log
+	DryRun    bool           // find faults and count, then write nothing
+	MaxFaults int            // how many faults and notes are listed, the rest are counted; 0 means 200
+	Progress  func(rows int) // called now and then with the rows read so far; may be nil
+}
+
+// Intake takes in the shop's files in one transaction: all of them or, if any
+// line has a fault, nothing at all. Every fault of every file is looked for and
+// stands in the report; the error is then [ErrIntake].
+//
+// The files may name each other's ids and ids already in the store, and come in
+// any order. Taking in the same files again changes nothing. A line whose id is
+// known updates that row; a row that the files do not name stays as it is. A
+// history line is known again by boat, component, day and service (and by its
+// place among lines equal in these), so that a corrected amount corrects the
+// record and does not double it; a reading by component, day and hours.
+//
+// Boats: a boat id on several lines is one hull with several owners, in order
+// of sold_on; each owner's time ends on the day on which the next one's begins.
+// At most one line may lack sold_on: it comes first. A line without a
+// customer_id says that the shop took the boat back on that day. The boat's
+// name, place, berth, water and warranty are the latest owner's line's.
+func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
+	in := &intake{ctx: ctx, known: known, opts: opts, today: civil.FromTime(now.UTC()), report: newReport(opts.MaxFaults)}
+	queue := in.sort(files)
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		in.tx = newPrepared(tx)
+		defer in.tx.Close()
+		if err := in.run(now, queue); err != nil {
+			return err
+		}
+		switch {
+		case in.report.Refused():
+			return fmt.Errorf("intake: %d faults: %w", in.report.FaultCount, ErrIntake)
+		case opts.DryRun:
+			return errDryRun
+		}
+		return nil
+	})
+	if err == errDryRun {
+		err = nil
+	}
+	return in.report.Report, err
+}
+
+// errDryRun rolls a trial back.
+var errDryRun = fmt.Errorf("only a trial")
+
+// intake is one run over a set of files.
+type intake struct {
+	ctx     context.Context // of the whole run
+	tx      *prepared
+	known   Known
+	opts    IntakeOptions
+	today   civil.Day
+	report  *reporter
+	version int64 // the facts version of this run
+	rows    int
+	// Ids whose own line has a fault: lines that name them are not blamed.
+	spoilt map[string]bool
+	last   struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
+}
+
+// kinds are the files in the order in which they are read, so that each line
+// finds the ids it names.
+func kinds() []string {
+	return []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
+}
+
+// sort puts the files in the order of [kinds] and reports those it cannot place.
+func (in *intake) sort(files []File) map[string]File {
+	queue := map[string]File{}
+	for _, f := range files {
+		base := strings.ToLower(f.Name[strings.LastIndexAny(f.Name, `/\`)+1:])
+		_, twice := queue[base]
+		switch {
+		case !contains(kinds(), base):
+			in.report.fault(base, 0, "", "not a file of the intake"+didYouMean(base, kinds())+"; the five are "+strings.Join(kinds(), ", "))
+		case twice:
+			in.report.fault(base, 0, "", "given twice; give it once")
+		default:
+			queue[base] = f
+		}
+	}
+	return queue
+}
+
+func (in *intake) run(now time.Time, queue map[string]File) (err error) {
+	if in.version, err = nextVersion(in.ctx, in.tx); err != nil {
+		return err
+	}
+	in.spoilt = map[string]bool{}
+	if err := in.stage(); err != nil {
+		return err
+	}
+	readers := map[string]func(io.Reader) error{
+		"customers.csv":  in.customers,
+		"boats.csv":      in.boats,
+		"components.csv": in.components,
+		"history.csv":    in.history,
+		"readings.csv":   in.readings,
+	}
+	for _, kind := range kinds() {
+		f, given := queue[kind]
+		if !given {
+			continue
+		}
+		in.report.begin(kind)
+		if err := readers[kind](f.R); err != nil {
+			return fmt.Errorf("intake %s: %w", kind, err)
+		}
+	}
+	if err := in.unstage(); err != nil {
+		return err
+	}
+	return audit(in.ctx, in.tx, now, entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
+}
+
+// stage makes the scratch tables: what was seen in this run, which meters were
+// read and the lines of boats.csv. They live outside the shop's file, so that
+// memory does not grow with the files.
+func (in *intake) stage() error {
+	for _, s := range []string{
+		"CREATE TEMP TABLE seen (h INTEGER PRIMARY KEY, n INTEGER NOT NULL, line INTEGER NOT NULL)",
+		"CREATE TEMP TABLE metered (component_id TEXT PRIMARY KEY) WITHOUT ROWID",
+		`CREATE TEMP TABLE boat_lines (boat_id TEXT, sold_on TEXT, line INTEGER, customer_id TEXT, hin TEXT, name TEXT,
+			make TEXT, model TEXT, year INTEGER, kind TEXT, length_ft REAL, water TEXT, place TEXT, berth TEXT,
+			warranty_until TEXT, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID`,
+	} {
+		if _, err := in.tx.tx.ExecContext(in.ctx, s); err != nil {
+			return fmt.Errorf("make the scratch tables: %w", err)
+		}
+	}
+	return nil
+}
+
+func (in *intake) unstage() error {
+	if err := in.tx.Close(); err != nil {
+		return err
+	}
+	clear(in.tx.seen)
+	for _, t := range []string{"seen", "metered", "boat_lines"} {
+		if _, err := in.tx.tx.ExecContext(in.ctx, "DROP TABLE temp."+t); err != nil {
+			return fmt.Errorf("drop the scratch tables: %w", err)
+		}
+	}
+	return nil
+}
+
+// seen counts how often the parts were named before in this run, and says on
+// which line they were named first.
+func (in *intake) seen(line int, parts ...string) (before, first int, err error) {
+	h := hash63(parts...)
+	got, err := one(in.ctx, in.tx, func(c *cells) [2]int64 { return [2]int64{c.int(0), c.int(1)} },
+		"INSERT INTO temp.seen VALUES (?, 0, ?) ON CONFLICT (h) DO UPDATE SET n = n + 1 RETURNING n, line", h, line)
+	return int(got[0]), int(got[1]), err
+}
+
+// touched marks a boat for planning, once for a run of lines of the same boat.
+func (in *intake) touched(boatID string) error {
+	if in.last.dirty == boatID {
+		return nil
+	}
+	in.last.dirty = boatID
+	return markDirtyAt(in.ctx, in.tx, boatID, in.version)
+}
+
+// ownerOf-style lookups: each remembers the last id, because files are mostly
+// in order.
+
+func (in *intake) hasCustomer(id string) (bool, error) {
+	return in.has(&in.last.customer, id, "SELECT 1 FROM customers WHERE id = ?")
+}
+
+func (in *intake) hasBoat(id string) (bool, error) {
+	return in.has(&in.last.boat, id, "SELECT 1 FROM boats WHERE id = ?")
+}
+
+func (in *intake) has(last *string, id, query string) (bool, error) {
+	if *last == id {
+		return true, nil
+	}
+	ok, err := found(second(one(in.ctx, in.tx, func(c *cells) int64 { return c.int(0) }, query, id)))
+	if ok {
+		*last = id
+	}
+	return ok, err
+}
+
+// boatOfComponent returns the boat of a component, "" if there is no such
+// component. A boat's id stands for its hull.
+func (in *intake) boatOfComponent(id string) (string, error) {
+	if in.last.component == id {
+		return in.last.componentBoat, nil
+	}
+	boat, err := one(in.ctx, in.tx, func(c *cells) string { return c.text(0) },
+		"SELECT boat_id FROM components WHERE id = ? UNION ALL SELECT id FROM boats WHERE id = ?", id, id)
+	if err == ErrNotFound {
+		return "", nil
+	}
+	if err == nil {
+		in.last.component, in.last.componentBoat = id, boat
+	}
+	return boat, err
+}
+
+func second[T any](_ T, err error) error { return err }
+
+func contains(list []string, s string) bool {
+	for _, v := range list {
+		if v == s {
+			return true
+		}
+	}
+	return false
+}
+
+// wayOf fills an empty contact_by: mail if there is an address, else the
+// telephone if there is a number.
+func wayOf(c schedule.Customer) string {
+	switch {
+	case c.ContactBy != "":
+		return c.ContactBy
+	case c.Email != "":
+		return "email"
+	case c.Phone != "":
+		return "phone"
+	}
+	return "none"
+}

@@ -1,0 +1,52 @@
+package store
+
+import (
+	"io"
+
+	"bellbuoy/schedule"
+)
+
+func (in *intake) customers(r io.Reader) error {
+	return in.each("customers.csv", r, layout{columns: []string{
+		"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by",
+	}}, in.customer)
+}
+
+func (in *intake) customer(l *line) error {
+	c := schedule.Customer{
+		ID: l.id("customer_id"), Name: l.text("name"), Email: l.text("email"), Phone: l.text("phone"),
+		Address: l.text("address"), City: l.text("city"), Region: l.text("region"), PostalCode: l.text("postal_code"),
+		ContactBy: l.optionalWord("contact_by", l.text("contact_by"), schedule.ContactWays),
+	}
+	if c.Name == "" {
+		l.fault("name", "empty; a letter needs a name to greet")
+	}
+	if c.Email != "" {
+		address, err := CheckAddress(c.Email)
+		if err != nil {
+			l.fault("email", "%v; correct it, or leave it empty if there is none", err)
+		}
+		c.Email = address
+	}
+	before, first, err := in.seen(l.no, "customer", c.ID)
+	if err != nil {
+		return err
+	}
+	if before > 0 && c.ID != "" {
+		l.fault("customer_id", "%q is on line %d already; keep one line", c.ID, first)
+	}
+	if l.bad {
+		in.spoilt["customer "+c.ID] = true
+		return nil
+	}
+	if c.ContactBy == "email" && c.Email == "" {
+		l.note("contact_by", "wants mail but has no address; goes on the phone round")
+	}
+	c.ContactBy = wayOf(c)
+	done, err := putCustomer(in.ctx, in.tx, c)
+	if err != nil {
+		return err
+	}
+	in.report.count(done)
+	return nil
+}

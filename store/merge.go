@@ -1,0 +1,97 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+
+	"bellbuoy/schedule"
+)
+
+// cursor reads one table in order of its boats.
+type cursor struct {
+	part
+	cells *cells
+	boat  string // the boat of the present row
+	more  bool   // there is a present row
+}
+
+// openCursor starts reading; the order is the one in which the rows lie.
+func openCursor(ctx context.Context, tx *sql.Tx, p part) (*cursor, error) {
+	rows, err := tx.QueryContext(ctx, "SELECT "+p.columns+" FROM "+p.table+" ORDER BY 1, 2, 3")
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", p.table, err)
+	}
+	c, err := newCells(rows)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("%s: %w", p.table, err), rows.Close())
+	}
+	cur := &cursor{part: p, cells: c}
+	cur.advance()
+	return cur, nil
+}
+
+func (cur *cursor) advance() {
+	if cur.more = cur.cells.next(); cur.more {
+		cur.boat = cur.cells.text(0)
+	}
+}
+
+// take adds the rows of the boat to its facts. Rows of a boat before it belong
+// to none: foreign keys rule them out, and they are passed over.
+func (cur *cursor) take(f *schedule.Facts) {
+	for cur.more && cur.boat < f.Boat.ID {
+		cur.advance()
+	}
+	for cur.more && cur.boat == f.Boat.ID {
+		cur.add(f, cur.cells)
+		cur.advance()
+	}
+}
+
+func (cur *cursor) close() error {
+	if err := cur.cells.close(); err != nil {
+		return fmt.Errorf("%s: %w", cur.table, err)
+	}
+	return nil
+}
+
+// mergeFacts reads the whole fleet with one cursor a table, side by side.
+func mergeFacts(ctx context.Context, tx *sql.Tx, fn func(*schedule.Facts) error) (err error) {
+	var cursors []*cursor
+	defer func() {
+		for _, cur := range cursors {
+			err = errors.Join(err, cur.close())
+		}
+	}()
+	for _, p := range parts() {
+		cur, err := openCursor(ctx, tx, p)
+		if err != nil {
+			return err
+		}
+		cursors = append(cursors, cur)
+	}
+	boats, err := openCursor(ctx, tx, part{columns: boatColumns, table: "boats"})
+	if err != nil {
+		return err
+	}
+	cursors = append(cursors, boats)
+
+	var f schedule.Facts
+	for boats.more {
+		resetFacts(&f, readBoat(boats.cells))
+		for _, cur := range cursors[:len(cursors)-1] {
+			cur.take(&f)
+			if cur.cells.err != nil {
+				return nil // its close reports it
+			}
+		}
+		attachBookings(f.Prior, f.Bookings)
+		if err := fn(&f); err != nil {
+			return err
+		}
+		boats.advance()
+	}
+	return nil
+}

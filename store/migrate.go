@@ -1,0 +1,99 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+
+	"github.com/pressly/goose/v3"
+)
+
+// migrations are the numbered steps from an empty file to the present tables.
+// A step that has been released is never edited.
+//
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// applicationID marks the file's header as ours: "BBuy" in ASCII. The first
+// migration sets it.
+const applicationID = 0x42427579
+
+// migrate brings the file's tables up to date. Foreign keys are off meanwhile:
+// with them on, a step that rebuilds a table would silently delete the rows
+// that refer to it. They are checked afterwards instead.
+func migrate(ctx context.Context, path string) (err error) {
+	p := writerParams()
+	p.Add("_pragma", "foreign_keys(0)")
+	w, err := pool(ctx, dsn(path, p), 1)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, w.Close()) }()
+	if err := checkOurs(ctx, w); err != nil {
+		return err
+	}
+	m, err := migrator(w)
+	if err != nil {
+		return err
+	}
+	have, know, err := m.GetVersions(ctx)
+	if err != nil {
+		return fmt.Errorf("read the version of the tables: %w", err)
+	}
+	if have > know {
+		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", have, know, ErrNewer)
+	}
+	done, err := m.Up(ctx)
+	if err != nil {
+		return fmt.Errorf("bring the tables from version %d to %d: %w", have, know, err)
+	}
+	if len(done) == 0 {
+		return nil
+	}
+	return checkReferences(ctx, w)
+}
+
+// migrator reads the embedded steps.
+func migrator(w *sql.DB) (*goose.Provider, error) {
+	steps, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectSQLite3, w, steps, goose.WithDisableGlobalRegistry(true))
+}
+
+// checkOurs refuses a database that another program has made.
+func checkOurs(ctx context.Context, w *sql.DB) error {
+	var tables, id int64
+	if err := w.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&tables); err != nil {
+		return fmt.Errorf("read it as a database: %w", err)
+	}
+	if err := w.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id); err != nil {
+		return fmt.Errorf("read the mark in its header: %w", err)
+	}
+	if tables > 0 && id != applicationID {
+		return errors.New("it is a database of another program; name the shop's own file")
+	}
+	return nil
+}
+
+// checkReferences fails if a row refers to one that is not there.
+func checkReferences(ctx context.Context, q querier) error {
+	found, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "PRAGMA foreign_key_check")
+	if err != nil {
+		return err
+	}
+	if len(found) > 0 {
+		return fmt.Errorf("%d rows refer to rows that are not there, the first in table %q", len(found), found[0])
+	}
+	return nil
+}
+
+// SchemaVersion returns the number of the newest migration in the file.
+func (db *DB) SchemaVersion(ctx context.Context) (int64, error) {
+	return one(ctx, db.read, func(c *cells) int64 { return c.int(0) },
+		"SELECT max(version_id) FROM goose_db_version WHERE is_applied")
+}

@@ -1,0 +1,141 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+
+	"modernc.org/sqlite"
+)
+
+// readers is how many connections read at once: the desk's pages, a feed and a
+// re-plan. Each costs about 2 MB of cache.
+const readers = 4
+
+// DB is the shop's open file. It is safe for use by several goroutines.
+type DB struct {
+	path  string
+	write *sql.DB // one connection
+	read  *sql.DB // read-only connections
+}
+
+// Open opens the shop's file, creates it (readable by its owner only) if there
+// is none, and brings its tables up to date. A file that a newer program has
+// written is refused with [ErrNewer], and so is a file of another program.
+func Open(ctx context.Context, path string) (*DB, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("open %q: %w", path, err)
+	}
+	if err := useSafeLocks(); err != nil {
+		return nil, fmt.Errorf("open %q: %w", path, err)
+	}
+	if err := createPrivate(abs); err != nil {
+		return nil, fmt.Errorf("open %q: %w", path, err)
+	}
+	if err := migrate(ctx, abs); err != nil {
+		return nil, fmt.Errorf("open %q: %w", path, err)
+	}
+	db := &DB{path: abs}
+	if db.write, err = pool(ctx, dsn(abs, writerParams()), 1); err != nil {
+		return nil, fmt.Errorf("open %q: %w", path, err)
+	}
+	if db.read, err = pool(ctx, dsn(abs, readerParams()), readers); err != nil {
+		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), db.write.Close())
+	}
+	return db, nil
+}
+
+// Close ends all connections. SQLite then folds the log into the file.
+func (db *DB) Close() error { return errors.Join(db.read.Close(), db.write.Close()) }
+
+// Path returns the absolute path of the file.
+func (db *DB) Path() string { return db.path }
+
+// useSafeLocks asks for locks that survive another part of the process opening
+// and closing the same file (a backup, a checksum). Where the system has none,
+// SQLite's usual locks are used.
+func useSafeLocks() error {
+	_, err := sqlite.OFDLocking(true)
+	if err != nil && !errors.Is(err, sqlite.ErrOFDLockingUnavailable) {
+		return fmt.Errorf("ask for file locks: %w", err)
+	}
+	return nil
+}
+
+// createPrivate makes an empty file with mode 0600 if there is none; SQLite
+// gives its log files the same mode. An existing file is never opened here:
+// closing it again could drop SQLite's locks.
+func createPrivate(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case err == nil && info.IsDir():
+		return errors.New("it is a folder; name a file in it")
+	case err == nil:
+		return nil
+	case !errors.Is(err, fs.ErrNotExist):
+		return err
+	}
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+// dsn is the file's URI; settings ride in it because a pragma that is executed
+// reaches only one connection of a pool.
+func dsn(path string, params url.Values) string {
+	u := url.URL{Scheme: "file", Path: path, RawQuery: params.Encode()}
+	return u.String()
+}
+
+// commonParams are the settings of every connection.
+func commonParams() url.Values {
+	return url.Values{
+		"_pragma": {
+			"busy_timeout(5000)",
+			"foreign_keys(1)",
+			"trusted_schema(0)",
+			"synchronous(FULL)",
+		},
+		"_defensive": {"1"},
+		"_dqs":       {"0"},
+	}
+}
+
+func writerParams() url.Values {
+	p := commonParams()
+	p.Add("_pragma", "journal_mode(WAL)")
+	p.Add("_pragma", "journal_size_limit(67108864)")
+	// A transaction that reads first and writes later would fail at once, not
+	// wait, if another process wrote in between.
+	p.Set("_txlock", "immediate")
+	return p
+}
+
+func readerParams() url.Values {
+	p := commonParams()
+	p.Set("mode", "ro")
+	p.Set("_query_only", "1")
+	return p
+}
+
+// pool opens a pool of at most n connections and tries one.
+func pool(ctx context.Context, dsn string, n int) (*sql.DB, error) {
+	p, err := sql.Open("sqlite", dsn)
+	if err != nil {
+		return nil, err
+	}
+	p.SetMaxOpenConns(n)
+	p.SetMaxIdleConns(n)
+	if err := p.PingContext(ctx); err != nil {
+		return nil, errors.Join(err, p.Close())
+	}
+	return p, nil
+}

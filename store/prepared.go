@@ -1,0 +1,54 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+)
+
+// prepared is a transaction that parses each statement once, for work that
+// runs the same few statements many times. Close it before the commit.
+type prepared struct {
+	tx   *sql.Tx
+	seen map[string]*sql.Stmt
+}
+
+func newPrepared(tx *sql.Tx) *prepared { return &prepared{tx, map[string]*sql.Stmt{}} }
+
+func (p *prepared) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
+	if s, ok := p.seen[query]; ok {
+		return s, nil
+	}
+	s, err := p.tx.PrepareContext(ctx, query)
+	if err == nil {
+		p.seen[query] = s
+	}
+	return s, err
+}
+
+// ExecContext runs a statement that gives no rows.
+func (p *prepared) ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error) {
+	s, err := p.stmt(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	return s.ExecContext(ctx, args...)
+}
+
+// QueryContext runs a statement that gives rows.
+func (p *prepared) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+	s, err := p.stmt(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	return s.QueryContext(ctx, args...)
+}
+
+// Close frees the parsed statements.
+func (p *prepared) Close() error {
+	var all error
+	for _, s := range p.seen {
+		all = errors.Join(all, s.Close())
+	}
+	return all
+}
