@@ -41,15 +41,3 @@ func Default() (*Catalogue, error) {
 
 // ShopExample returns a commented catalogue file for a shop to start from.
 func ShopExample() []byte { return append([]byte(nil), shopExample...) }
-
-// Finding is something wrong with a catalogue that reads well.
-type Finding struct {
-	File     string
-	Line     int
-	Rule     string // "" where it is not about one rule
-	Severity string // "error" or "warning"
-	Message  string
-}
-
-// Check looks for what is wrong with the catalogue.
-func (c *Catalogue) Check() []Finding { return nil }

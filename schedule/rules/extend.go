@@ -32,14 +32,26 @@ func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
 		}
 	}
 	for _, d := range shop.Drops {
-		before := len(out.Rules)
-		out.Rules = slices.DeleteFunc(out.Rules, func(r Rule) bool { return r.Code == d.Rule })
-		if len(out.Rules) == before {
-			out.Drops = append(out.Drops, d)
-		}
+		out.drop(d)
 	}
 	out.spellOutCautions()
 	return out
+}
+
+// drop takes a rule out. Its service stays known, since histories name it and
+// other rules cover it.
+func (c *Catalogue) drop(d Drop) {
+	i := slices.IndexFunc(c.Rules, func(r Rule) bool { return r.Code == d.Rule })
+	if i < 0 {
+		c.Drops = append(c.Drops, d)
+		return
+	}
+	r := c.Rules[i]
+	title := c.ServiceTitle(r.Service)
+	c.Rules = slices.Delete(c.Rules, i, i+1)
+	if !c.HasService(r.Service) {
+		c.Services = append(c.Services, Service{Code: r.Service, Title: title, File: d.File, Line: d.Line})
+	}
 }
 
 // spellOutCautions puts the texts where the rules name cautions by code. A
