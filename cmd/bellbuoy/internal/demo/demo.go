@@ -18,11 +18,12 @@ import (
 )
 
 // BoatLine is one line of boats.csv: a hull as one of its owners has it. A
-// hull that was traded in and sold again has a line for each owner, in order
-// of the sale, which differ only in customer, day of sale and warranty.
+// hull that was traded in and sold again has three, in order of day: the first
+// owner, nobody from the day on which the shop took it back, the next owner,
+// who may name and keep the boat differently.
 type BoatLine struct {
 	schedule.Boat
-	CustomerID string
+	CustomerID string // "" while the boat is the shop's own
 }
 
 // Shop is an invented shop, or a part of one that refers to nothing outside

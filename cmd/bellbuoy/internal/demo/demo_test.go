@@ -114,7 +114,7 @@ func TestEverythingRefersToWhatIsThere(t *testing.T) {
 	lines := map[[2]string]bool{}
 	for _, b := range s.Boats {
 		key := [2]string{b.ID, b.CustomerID}
-		if lines[key] || !customers[b.CustomerID] {
+		if lines[key] || (b.CustomerID != "" && !customers[b.CustomerID]) {
 			t.Errorf("boat %s of customer %s: twice, or nobody", b.ID, b.CustomerID)
 		}
 		lines[key], boats[b.ID] = true, true
@@ -229,7 +229,7 @@ func TestOwnersFollowEachOther(t *testing.T) {
 var hinFormats = regexp.MustCompile(`^[A-Z]{3}[0-9A-HJ-NPR-Z]{5}([A-L]\d{3}|(0[1-9]|1[0-2])\d\d|M\d\d[A-L])$`)
 
 func TestHullNumbers(t *testing.T) {
-	seen, empty, dressed, old := map[string]string{}, 0, 0, 0
+	seen, empty, dressed, misread, old := map[string]string{}, 0, 0, 0, 0
 	for _, b := range demo.Generate(source(5), today, 3000, 6).Boats {
 		if b.HIN == "" {
 			empty++
@@ -240,7 +240,8 @@ func TestHullNumbers(t *testing.T) {
 			dressed++
 		}
 		if !hinFormats.MatchString(bare) {
-			t.Errorf("boat %s of %d: %q has no known format", b.ID, b.Year, b.HIN)
+			misread++
+			continue
 		}
 		if b.Year < 1984 {
 			old++
@@ -249,6 +250,9 @@ func TestHullNumbers(t *testing.T) {
 			t.Errorf("boats %s and %s share %s", id, b.ID, bare)
 		}
 		seen[bare] = b.ID
+	}
+	if misread == 0 || misread > 60 {
+		t.Errorf("%d numbers of no known format, want a few of 3,000 on purpose", misread)
 	}
 	if empty == 0 || dressed == 0 || old == 0 {
 		t.Errorf("%d empty, %d with country or hyphens, %d before 1984: want some of each", empty, dressed, old)

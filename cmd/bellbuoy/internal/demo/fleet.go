@@ -82,7 +82,7 @@ func kinds() []kind {
 		{"sail", 5, 22, []model{
 			{"Tarnholm", "QXT", "Petrel 26", 26}, {"Wendelmar", "QXW", "Sheerline 30", 30},
 		}, []power{dieselInboard(65, 0), outboard(30, 0), electric(5)}},
-		{"personal", 5, 32, []model{
+		{"personal", 5, 55, []model{
 			{"Quillet", "QXL", "Dart", 9.5}, {"Orrindale", "QXR", "Skitter", 11},
 		}, []power{jet()}},
 		{"other", 3, 24, []model{

@@ -48,7 +48,10 @@ func (h *hull) fitSafetyGear() {
 		h.part("CO", "co-alarm", "Cabin CO alarm", 0, func(c *schedule.Component) { c.Made = made })
 	}
 	if chance(rng, 0.2) {
-		h.part("LJ", "life-jacket", "Inflatable life jackets", dayBetween(rng, h.today.AddMonths(-70), h.today), nil)
+		since := dayBetween(rng, h.today.AddMonths(-70), h.today)
+		h.part("LJ", "life-jacket", "Inflatable life jackets", since, func(c *schedule.Component) {
+			c.Made, c.Attr.Extra = since, "jacket=inflatable"
+		})
 	}
 	if chance(rng, 0.6) {
 		expires := civil.Of(h.today.Year()+between(rng, 0, 2), time.December, 31)
@@ -94,11 +97,21 @@ func (h *hull) fitEngines() {
 		repowered = dayBetween(h.rng, h.newOn, max(h.newOn, h.met())) // an old hull with a newer engine
 	}
 	hasMeter := p.fuel != "electric" && h.boat.Year > 1990 && chance(h.rng, 0.95)
+	timing := timingOf(h, p)
 	for i, label := range labels {
 		c := h.part(fmt.Sprintf("E%d", i+1), "engine", label, repowered, func(c *schedule.Component) {
 			c.Attr.Propulsion, c.Attr.Stroke, c.Attr.Fuel, c.Attr.Cooling = p.propulsion, p.stroke, p.fuel, p.cooling
-			c.Attr.Family, c.Duty = family, duty
+			c.Attr.Family, c.Attr.Extra, c.Duty = family, timing, duty
 		})
 		h.engines = append(h.engines, newEngine(h, *c, hasMeter))
 	}
+}
+
+// timingOf says how the camshaft is driven, where there is one and the desk
+// wrote it down.
+func timingOf(h *hull, p *power) string {
+	if p.propulsion != "outboard" || p.stroke != "four" || chance(h.rng, 0.3) {
+		return ""
+	}
+	return "timing=" + pick(h.rng, []string{"belt", "chain", "chain"})
 }

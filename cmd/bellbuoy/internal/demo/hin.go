@@ -3,6 +3,7 @@ package demo
 import (
 	"fmt"
 	"math/rand/v2"
+	"strings"
 	"time"
 )
 
@@ -48,8 +49,8 @@ func serial(n int) string {
 }
 
 // asWritten is the number as it ended up on the shop's card: mostly right, now
-// and then with the country in front or with hyphens, and in one of twenty
-// cases never copied from the transom.
+// and then with the country in front or with hyphens, rarely misread or cut
+// short, and in one of twenty cases never copied from the transom.
 func asWritten(rng *rand.Rand, hin string) string {
 	switch p := rng.Float64(); {
 	case p < 0.05:
@@ -58,6 +59,10 @@ func asWritten(rng *rand.Rand, hin string) string {
 		return "US-" + hin
 	case p < 0.07:
 		return hin[:3] + "-" + hin[3:8] + "-" + hin[8:]
+	case p < 0.075:
+		return hin[:len(hin)-1]
+	case p < 0.085 && strings.Contains(hin[3:8], "0"):
+		return hin[:3] + strings.Replace(hin[3:], "0", "O", 1)
 	}
 	return hin
 }

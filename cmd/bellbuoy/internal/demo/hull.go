@@ -105,12 +105,28 @@ func (h *hull) live(part *Shop) {
 		h.run(s.day)
 		h.stop(s)
 	}
-	for _, o := range h.owners {
-		line := BoatLine{Boat: h.boat, CustomerID: o.id}
-		line.SoldOn, line.WarrantyUntil = o.soldOn, o.warranty
-		part.Boats = append(part.Boats, line)
-	}
+	part.Boats = append(part.Boats, h.lines()...)
 	part.Components = append(part.Components, h.parts...)
 	part.Records = append(part.Records, h.records...)
 	part.Readings = append(part.Readings, h.readings...)
+}
+
+// lines are the hull's lines in boats.csv. The last owner's is the boat as it
+// is now; earlier ones called it something else.
+func (h *hull) lines() []BoatLine {
+	var lines []BoatLine
+	for i, o := range h.owners {
+		line := BoatLine{Boat: h.boat, CustomerID: o.id}
+		line.SoldOn, line.WarrantyUntil = o.soldOn, o.warranty
+		last := i == len(h.owners)-1
+		if !last {
+			line.Name = pick(h.rng, boatNames)
+		}
+		lines = append(lines, line)
+		if !last {
+			line.CustomerID, line.SoldOn, line.WarrantyUntil = "", o.to, 0
+			lines = append(lines, line)
+		}
+	}
+	return lines
 }

@@ -37,6 +37,20 @@ func isSterndrive(c *schedule.Component) bool {
 	return isEngine(c) && c.Attr.Propulsion == "sterndrive"
 }
 
+func isInboard(c *schedule.Component) bool { return isEngine(c) && c.Attr.Propulsion == "inboard" }
+
+func isDiesel(c *schedule.Component) bool { return isEngine(c) && c.Attr.Fuel == "diesel" }
+
+// hasImpeller names the engines whose pump impeller is a job of its own; on
+// the others it comes with the seawater pump.
+func hasImpeller(c *schedule.Component) bool {
+	return isOutboard(c) || isInboard(c) && isDiesel(c)
+}
+
+func hasSeawaterPump(c *schedule.Component) bool {
+	return isSterndrive(c) || isInboard(c) && !isDiesel(c)
+}
+
 func closedCooling(c *schedule.Component) bool { return burns(c) && c.Attr.Cooling == "closed" }
 
 func ofKind(kind string) func(*schedule.Component) bool {
@@ -46,21 +60,29 @@ func ofKind(kind string) func(*schedule.Component) bool {
 // jobs is what the demo shop does, in the order of its invoices.
 func jobs() []job {
 	return []job{
-		{"engine-oil", season, 1, 0.97, 9800, fourStroke},
-		{"oil-filter", season, 1, 0.97, 2650, fourStroke},
-		{"gear-lube", season, 1, 0.93, 5400, isOutboard},
-		{"drive-lube", season, 1, 0.93, 6900, isSterndrive},
-		{"fuel-filter", season, 1, 0.8, 4400, burns},
-		{"impeller", either, 3, 0.85, 18900, isOutboard},
-		{"seawater-pump", either, 3, 0.8, 24500, func(c *schedule.Component) bool { return burns(c) && !isOutboard(c) && c.Attr.Propulsion != "jet" }},
-		{"spark-plugs", spring, 3, 0.8, 11200, gasoline},
-		{"anodes", season, 2, 0.6, 5200, burns},
-		{"thermostat", spring, 5, 0.4, 9900, fourStroke},
-		{"coolant", season, 2, 0.7, 14500, closedCooling},
-		{"bellows", season, 3, 0.5, 48000, isSterndrive},
-		{"battery-check", spring, 1, 0.5, 2500, ofKind("battery")},
-		{"trailer-bearings", spring, 1, 0.55, 13500, ofKind("trailer")},
-		{"trailer-tyres", spring, 6, 0.7, 36000, ofKind("trailer")},
+		{"annual-inspection", season, 1, 0.9, 8500, isEngine},
+		{"engine-oil", season, 1, 0.97, 11900, fourStroke},
+		{"oil-filter", season, 1, 0.97, 3400, fourStroke},
+		{"gear-lube", season, 1, 0.93, 7900, isOutboard},
+		{"drive-lube", season, 1, 0.93, 10900, isSterndrive},
+		{"fuel-filter", season, 1, 0.8, 6400, burns},
+		{"grease", season, 1, 0.7, 3900, burns},
+		{"impeller", either, 3, 0.85, 22900, hasImpeller},
+		{"seawater-pump", either, 3, 0.8, 24900, hasSeawaterPump},
+		{"spark-plugs", spring, 3, 0.8, 9900, gasoline},
+		{"anodes", season, 1, 0.5, 6900, burns},
+		{"coolant", season, 2, 0.7, 18900, closedCooling},
+		{"bellows", season, 2, 0.4, 48900, isSterndrive},
+		{"timing-belt", spring, 5, 0.4, 52900, func(c *schedule.Component) bool { return c.Attr.Get("timing") == "belt" }},
+		{"battery-test", spring, 1, 0.5, 2900, ofKind("battery")},
+		{"battery", spring, 5, 0.6, 21900, ofKind("battery")},
+		{"trailer-check", spring, 1, 0.6, 5500, ofKind("trailer")},
+		{"trailer-bearings", spring, 1, 0.55, 17900, ofKind("trailer")},
+		{"trailer-tyres", spring, 6, 0.7, 42000, ofKind("trailer")},
+		{"life-jacket-check", spring, 1, 0.5, 2500, ofKind("life-jacket")},
+		{"extinguisher-check", spring, 1, 0.6, 0, ofKind("extinguisher")},
+		{"generator-lay-up", []occasion{layUp}, 1, 0.95, 9500, ofKind("generator")},
+		{"generator-oil", season, 1, 0.9, 11900, ofKind("generator")},
 	}
 }
 
@@ -94,6 +116,9 @@ func (h *hull) work(s stop, by string) {
 	if service, cents := lead(s.why); service != "" {
 		h.record(s.day, nil, service, cents, by)
 	}
+	if s.why == layUp && (h.kind.name == "cruiser" || h.kind.name == "sail") {
+		h.record(s.day, nil, "water-system-lay-up", 16500, by)
+	}
 	if s.why == repair && chance(h.rng, 0.5) {
 		h.record(s.day, nil, "diagnostics", 14500, by)
 	}
@@ -110,7 +135,10 @@ func (h *hull) work(s stop, by string) {
 			}
 		}
 	}
-	if s.why == layUp && by == schedule.ByShop {
+	switch {
+	case s.why == fitOut && chance(h.rng, 0.7):
+		h.record(s.day, nil, "hull-check", 5500, by)
+	case s.why == layUp && by == schedule.ByShop:
 		h.store(s.day)
 	}
 }

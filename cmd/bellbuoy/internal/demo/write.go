@@ -14,15 +14,14 @@ import (
 	"bellbuoy/schedule"
 )
 
-// Files are the names of the five files in the order in which they refer to
-// each other.
+// fileNames are the five files, in the order in which they refer to each other.
 var fileNames = [...]string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
 // headers are the first lines of the five files, in the order of fileNames.
 var headers = [...][]string{
 	{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by"},
 	{"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water", "place", "berth", "sold_on", "warranty_until"},
-	{"component_id", "boat_id", "kind", "label", "propulsion", "stroke", "fuel", "cooling", "in_service", "expires", "made", "family", "duty", "brakes"},
+	{"component_id", "boat_id", "kind", "label", "propulsion", "stroke", "fuel", "cooling", "in_service", "expires", "made", "family", "duty", "brakes", "jacket", "timing"},
 	{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note"},
 	{"component_id", "day", "hours", "read_by", "new_meter"},
 }
@@ -62,7 +61,7 @@ func (w *Writer) Add(s *Shop) error {
 	}
 	for _, c := range s.Components {
 		w.line(2, c.ID, c.BoatID, c.Kind, c.Label, c.Attr.Propulsion, c.Attr.Stroke, c.Attr.Fuel, c.Attr.Cooling,
-			c.InService.String(), c.Expires.String(), made(c), c.Attr.Family, duty(c.Duty), c.Attr.Get("brakes"))
+			c.InService.String(), c.Expires.String(), made(c), c.Attr.Family, duty(c.Duty), c.Attr.Get("brakes"), c.Attr.Get("jacket"), c.Attr.Get("timing"))
 	}
 	for _, r := range s.Records {
 		w.line(3, r.BoatID, r.ComponentID, r.Day.String(), r.Service, recordHours(r), amount(r), r.By, r.Note)
