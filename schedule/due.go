@@ -171,7 +171,7 @@ func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
 		from = c.hrs.Expected(start)
 	}
 	limit := from + it.Hours.Float()
-	it.HoursAt = Hours(limit*10 + 0.5)
+	it.HoursAt = tenths(limit)
 	if it.ByDate != 0 && c.hrs.LaterThan(limit, b.p.set.Percentile, it.ByDate) {
 		return
 	}

@@ -175,6 +175,8 @@ type component struct {
 	m    *matched
 	last []done          // by index of m.rules
 	hrs  *forecast.Model // nil for components without a meter
+	// faults are readings that could not be used, in words.
+	faults []string
 }
 
 // done is the last time a rule's work was done.
@@ -302,7 +304,9 @@ func (b *bench) readMeters() {
 		model, faults := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), rs, c.InService)
 		c.hrs = model
 		for _, ft := range faults {
-			b.problem("%s: reading of %.1f h on %s left out: %s", c.Label, ft.Reading.Hours, ft.Reading.Day, ft.Reason)
+			words := fmt.Sprintf("reading of %.1f h on %s left out: %s", ft.Reading.Hours, ft.Reading.Day, ft.Reason)
+			c.faults = append(c.faults, words)
+			b.problem("%s: %s", cmp.Or(c.Label, c.ID), words)
 		}
 	}
 	b.shareMeters()

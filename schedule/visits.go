@@ -238,16 +238,10 @@ func (b *bench) board(s *slot, i int) {
 	}
 }
 
-// stab covers windows with the fewest days: take the window that closes first,
-// come on its last day, and let every window that is open then share the visit.
-// That greedy choice is optimal: the first to close needs some visit, and no
-// earlier day serves more of the others.
+// stab gives the items that ride with nothing the fewest extra visits.
 func (b *bench) stab(left []int) []*slot {
-	type want struct {
-		item int
-		w    span
-	}
-	var wants []want
+	var items []int
+	var windows []span
 	for _, i := range left {
 		it := &b.plan.Items[i]
 		if it.Due > b.today+civil.Day(b.p.set.HorizonDays-settledDays) {
@@ -257,27 +251,47 @@ func (b *bench) stab(left []int) []*slot {
 		if w.to < b.today || w.empty() {
 			w = span{b.today, b.today + soonDays}
 		}
-		wants = append(wants, want{i, w})
+		items, windows = append(items, i), append(windows, w)
 	}
-	slices.SortStableFunc(wants, func(x, y want) int { return cmp.Compare(x.w.to, y.w.to) })
 	var slots []*slot
-	for len(wants) > 0 {
-		at := wants[0].w.to
-		s := &slot{kind: Extra, window: wants[0].w}
-		rest := wants[:0]
-		for _, x := range wants {
-			if x.w.has(at) {
-				s.items = append(s.items, x.item)
-				s.window = s.window.and(x.w)
-			} else {
-				rest = append(rest, x)
-			}
+	for _, group := range fewestDays(windows) {
+		s := &slot{kind: Extra, window: windows[group[0]]}
+		for _, g := range group {
+			s.items = append(s.items, items[g])
+			s.window = s.window.and(windows[g])
 		}
-		wants = rest
 		s.wish = b.leastWaste(s)
 		slots = append(slots, s)
 	}
 	return slots
+}
+
+// fewestDays groups windows so that the windows of one group have a day in
+// common, in as few groups as there can be. It takes the window that closes
+// first, comes on its last day, and lets every window that is open then share
+// the day. That greedy choice is optimal: the first window to close needs some
+// day of its own, and no earlier day serves more of the others. The groups hold
+// indexes of windows, none of which may be empty.
+func fewestDays(windows []span) [][]int {
+	order := make([]int, len(windows))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(windows[x].to, windows[y].to) })
+	var groups [][]int
+	for len(order) > 0 {
+		at := windows[order[0]].to
+		var group, rest []int
+		for _, i := range order {
+			if windows[i].has(at) {
+				group = append(group, i)
+			} else {
+				rest = append(rest, i)
+			}
+		}
+		groups, order = append(groups, group), rest
+	}
+	return groups
 }
 
 // leastWaste is the day within the window with the smallest sum of days early

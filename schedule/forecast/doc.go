@@ -28,6 +28,11 @@
 // outing lies beyond it. So H hours count as H/L + 1/2 outings of length L,
 // the usual continuity correction.
 //
+// What the model leaves out is measured in the tests, on simulated fleets: that
+// outings are uneven and that owners are not spread like a Gamma costs next to
+// nothing; that an owner has good summers and bad ones costs much, which is why
+// a [Prior] can say so.
+//
 // # What it never does
 //
 // It never asks the clock, never decides what is due (the planner does, at the

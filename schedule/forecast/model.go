@@ -13,12 +13,19 @@ type Prior struct {
 	MeanHours float64 // hours in a full season
 	// Weight is how many seasons of readings the mean is worth. It also says
 	// how much owners differ: see [Prior.Spread].
-	Weight      float64
-	OutingHours float64 // engine hours of a typical outing
+	Weight float64
+	// OutingHours are the engine hours of a typical outing. Where outings are
+	// uneven it is the mean weighted by length: the outing that an hour picked
+	// at random belongs to. Three of 1 h and one of 5 h make 3.5 h, not 2 h.
+	OutingHours float64
+	// Yearly is how much an owner's own seasons differ, good summers and bad
+	// ones, as the standard deviation over the mean; 0 is not at all. However
+	// many readings there are, the season to come stays that uncertain.
+	Yearly float64
 }
 
-// Check reports a prior that forecasts cannot be made from: all three figures
-// must be positive numbers.
+// Check reports a prior that forecasts cannot be made from: mean, weight and
+// outing must be positive numbers, and the yearly difference from 0 to 1.
 func (p Prior) Check() error {
 	for _, f := range []struct {
 		name  string
@@ -27,6 +34,9 @@ func (p Prior) Check() error {
 		if !(f.value > 0) || math.IsInf(f.value, 1) {
 			return fmt.Errorf("usage: %s %v: want a number above 0", f.name, f.value)
 		}
+	}
+	if !(p.Yearly >= 0 && p.Yearly <= 1) {
+		return fmt.Errorf("usage: yearly difference %v: want 0 to 1, for example 0.25", p.Yearly)
 	}
 	return nil
 }
@@ -71,6 +81,9 @@ func (k mark) total() float64 { return k.hours + k.offset }
 // meter. For an engine without a meter, New without readings and with start as
 // the day of a service forecasts the hours run since that service.
 //
+// Readings of an earlier owner tell of that owner's habits: leave out those
+// before the last sale to forecast for the new one.
+//
 // With neither start nor a reading, or with a prior that fails its Check, the
 // model is not [Model.Known].
 func New(p Prior, s *Season, readings []Reading, start civil.Day) (*Model, []Fault) {
@@ -98,11 +111,15 @@ func evidence(s *Season, past []mark) (hours, seasons float64) {
 	return hours, seasons
 }
 
-// learn sets the posterior from hours seen over a running time.
+// learn sets the rate's distribution from hours seen over a running time.
 func (m *Model) learn(hours, seasons float64) {
 	p := m.prior
 	m.a = (p.MeanHours*p.Weight + hours) / p.OutingHours
 	m.b = p.Weight + seasons
+	// The square of the spread of a Gamma is 1/shape. Seasons that differ add
+	// theirs to it; shape and rate shrink alike, so the mean stays.
+	shrink := 1 + m.a*p.Yearly*p.Yearly
+	m.a, m.b = m.a/shrink, m.b/shrink
 }
 
 // history joins the readings to one line of hours that runs on across meters.

@@ -106,7 +106,7 @@ func TestPriorCheck(t *testing.T) {
 	if err := family().Check(); err != nil {
 		t.Errorf("a sound prior: %v", err)
 	}
-	for _, p := range []forecast.Prior{{}, {40, 0, 2.5}, {40, 1, -1}, {math.NaN(), 1, 2.5}, {math.Inf(1), 1, 2.5}} {
+	for _, p := range []forecast.Prior{{}, {40, 0, 2.5, 0}, {40, 1, -1, 0}, {math.NaN(), 1, 2.5, 0}, {math.Inf(1), 1, 2.5, 0}, {40, 1, 2.5, -0.1}, {40, 1, 2.5, 25}} {
 		if p.Check() == nil {
 			t.Errorf("%v passes", p)
 		}
@@ -144,6 +144,7 @@ func TestRateLiesBetweenPriorAndReadings(t *testing.T) {
 			MeanHours:   rapid.Float64Range(5, 300).Draw(t, "mean"),
 			Weight:      rapid.Float64Range(0.05, 5).Draw(t, "weight"),
 			OutingHours: rapid.Float64Range(0.5, 10).Draw(t, "outing"),
+			Yearly:      rapid.Float64Range(0, 1).Draw(t, "yearly"),
 		}
 		from := drawDay(t, "from")
 		to := from + civil.Day(rapid.IntRange(365, 4000).Draw(t, "days"))

@@ -57,6 +57,7 @@ func drawModel(t *rapid.T, s *forecast.Season) (*forecast.Model, civil.Day, floa
 		MeanHours:   rapid.Float64Range(5, 200).Draw(t, "mean"),
 		Weight:      rapid.Float64Range(0.05, 3).Draw(t, "weight"),
 		OutingHours: rapid.Float64Range(0.5, 8).Draw(t, "outing"),
+		Yearly:      rapid.SampledFrom([]float64{0, 0.25}).Draw(t, "yearly"),
 	}
 	r := forecast.Reading{Day: civil.Of(2020, 1, 1), Hours: 30}
 	rs := []forecast.Reading{r}

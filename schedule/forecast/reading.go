@@ -161,16 +161,12 @@ func siftMeter(rs []Reading) (kept []Reading, faults []Fault) {
 // the next one after it.
 func conflict(r Reading, kept, rs []Reading, next int) string {
 	if len(kept) > 0 {
-		if why := misfit(kept[len(kept)-1], r); why != "" {
+		if why := misfit(kept[len(kept)-1], r); why != "" || next < 0 {
 			return why
 		}
 	}
-	if next >= 0 {
-		n := rs[next]
-		if n.Hours < r.Hours {
-			return fmt.Sprintf("%.1f h is above the %.1f h read later, on %s, and no new meter is noted", r.Hours, n.Hours, n.Day)
-		}
-		return misfit(r, n)
+	if n := rs[next]; n.Hours < r.Hours {
+		return fmt.Sprintf("%.1f h is above the %.1f h read later, on %s, and no new meter is noted", r.Hours, n.Hours, n.Day)
 	}
-	return "the readings around it say otherwise"
+	return misfit(r, rs[next])
 }

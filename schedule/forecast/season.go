@@ -135,13 +135,13 @@ func (s *Season) DayAfter(from civil.Day, exposure float64) civil.Day {
 		return from
 	}
 	year, c := s.place(from)
-	target := c + math.Min(exposure, seasonsMax)
+	target := c + math.Min(exposure, seasonsMax) - rounding
 	// A whole number of seasons is complete at a haul-out, not on the New
 	// Year's Day after it: the share looked for is in (0, 1].
 	whole := math.Ceil(target) - 1
 	year += int(whole)
 	cum := s.cum[leap(year)]
-	share := target - whole - rounding
+	share := target - whole
 	i := sort.Search(len(cum)-1, func(i int) bool { return cum[i] >= share })
 	return max(from, civil.Of(year, time.January, 1)+civil.Day(i))
 }

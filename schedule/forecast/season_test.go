@@ -95,6 +95,11 @@ func TestDayAfter(t *testing.T) {
 			}
 		})
 	}
+	january := season(t, "01-02", "01-12", flat)
+	from, to := day(t, "2000-01-07"), day(t, "2004-02-05")
+	if got := january.DayAfter(from, january.Exposure(from, to)); got.String() != "2004-01-12" {
+		t.Errorf("a sum a hair over whole seasons leads to %s, want 2004-01-12", got)
+	}
 	if got, want := s.DayAfter(day(t, "2026-01-01"), math.Inf(1)), day(t, "3025-10-01"); got != want {
 		t.Errorf("an endless exposure ends on %s, want %s", got, want)
 	}

@@ -151,8 +151,11 @@ type Usage struct {
 	MeanHours   float64 // hours a season
 	Weight      float64 // how much the mean counts, in seasons of evidence
 	OutingHours float64 // engine hours of one outing
-	Source      Source
-	Line        int
+	// Yearly is how much an owner's own seasons differ, as the standard
+	// deviation over the mean, 0 to 1.
+	Yearly float64
+	Source Source
+	Line   int
 }
 
 // Caution is a warning that rules name by its code and people read as its text.

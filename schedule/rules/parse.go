@@ -125,6 +125,7 @@ func readUsage(t *table) Usage {
 	t.number("mean_hours", "hours a season", 5000, &u.MeanHours)
 	t.number("weight", "seasons of evidence", 100, &u.Weight)
 	t.number("outing_hours", "hours of one outing", 100, &u.OutingHours)
+	t.number("yearly", "standard deviation over mean", 1, &u.Yearly)
 	for _, f := range []struct {
 		key   string
 		value float64

@@ -8,7 +8,8 @@ location and autumn with a value on every day from August to December:
     location,year,first freeze or -
 
 and after them, for each location, the first day of the year by which a tenth
-and a half of those autumns had frozen:
+and a half of those autumns had frozen, less the one that may yet freeze after
+the end of the data:
 
     location,10%,MM-DD or -
     location,50%,MM-DD or -
@@ -29,8 +30,10 @@ def main(path, threshold):
         firsts = autumns(nights[location], threshold)
         for year, first in firsts:
             print(f"{location},{year},{first or '-'}")
+        last = max(nights[location])
+        over = [(y, first) for y, first in firsts if first or last >= date(y + 1, 7, 31)]
         for share in (10, 50):
-            print(f"{location},{share}%,{by_share(firsts, share)}")
+            print(f"{location},{share}%,{by_share(over, share)}")
 
 
 def autumns(minima, threshold):

@@ -1,0 +1,143 @@
+package rules_test
+
+import (
+	"strings"
+	"testing"
+
+	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/rules"
+)
+
+// The shipped intervals against what the makers print. Each line names the
+// document that the figure was read in, or says that there is none; the rule
+// must name it too.
+func TestIntervalsAgainstPublishedCharts(t *testing.T) {
+	const (
+		suzuki100  = "Suzuki DF100A owner's manual, p. 35"
+		mercury100 = "Mercury 100 EFI manual, Maintenance, p. 36"
+		merc82     = "MerCruiser 8.2 MAG/HO manual 90-8M0074352, section 5, p. 62"
+		qsd        = "MerCruiser QSD 2.0 manual 90-8M0057081, section 5, p. 45"
+		yanmar     = "Yanmar 3YM30E manual, p. 46"
+		f200b      = "Yamaha F200B owner's manual (2002), p. 4-12"
+		z150b      = "Yamaha Z150B owner's manual, p. 4-10"
+	)
+	for _, c := range []struct {
+		rule   string
+		hours  measure.Hours // tenths
+		months int
+		source string // in the rule's sources
+	}{
+		{"engine-oil-outboard", 1000, 12, suzuki100},
+		{"engine-oil-inboard", 1000, 12, merc82},
+		{"engine-oil-diesel", 1000, 12, qsd},
+		{"oil-filter-outboard", 1000, 12, mercury100}, // Suzuki prints 200 h; the shorter one is taken
+		{"oil-filter-inboard", 1000, 12, merc82},
+		{"oil-filter-diesel", 1000, 12, qsd},
+		{"gear-lube", 1000, 12, suzuki100},
+		{"drive-lube", 1000, 12, merc82},
+		{"fuel-filter-outboard", 1000, 12, mercury100},
+		{"fuel-filter-inboard", 1000, 12, merc82},
+		{"fuel-filter-diesel", 1000, 12, qsd},
+		{"impeller-check", 2000, 12, suzuki100},
+		{"impeller", 3000, 36, suzuki100},
+		{"impeller-diesel", 10000, 48, yanmar},
+		{"seawater-pump", 3000, 36, merc82},
+		{"seawater-pump-diesel", 1000, 12, qsd},
+		{"spark-plugs-check", 1000, 12, suzuki100},
+		{"spark-plugs-inboard", 3000, 36, "MerCruiser FAQ"},
+		{"spark-plugs-outboard", 3000, 36, "not seen"}, // from memory, and says so
+		{"valve-clearance", 3000, 36, suzuki100},
+		{"timing-belt-outboard", 10000, 60, f200b},
+		{"timing-belt-diesel", 10000, 48, qsd},
+		{"alternator-belt-diesel", 10000, 48, yanmar},
+		{"two-stroke-pump-belt", 10000, 60, z150b},
+		{"thermostat", 1000, 12, mercury100},
+		{"coolant-check", 1000, 12, merc82},
+		{"coolant", 0, 24, qsd},
+		{"aftercooler", 5000, 60, qsd},
+		{"three-year-inspection", 3000, 36, merc82},
+		{"annual-inspection-inboard", 1000, 12, merc82},
+		{"trailer-bearings", 0, 12, "Dexter service schedule"},
+		{"trailer-brakes", 0, 12, "Dexter service schedule"},
+		{"trailer-tyres", 0, 72, "6 years"},
+	} {
+		t.Run(c.rule, func(t *testing.T) {
+			r, ok := catalogue(t).Rule(c.rule)
+			if !ok {
+				t.Fatal("no such rule")
+			}
+			if want := (rules.Interval{Months: c.months, Hours: c.hours}); r.Every != want {
+				t.Errorf("every %s h or %d months, %s says %s h or %d months", r.Every.Hours, r.Every.Months, c.source, c.hours, c.months)
+			}
+			namesSource(t, r, c.source)
+		})
+	}
+}
+
+// First services, all counted from the first day in service.
+func TestBreakInsAgainstPublishedCharts(t *testing.T) {
+	for _, c := range []struct {
+		rule   string
+		hours  measure.Hours
+		source string
+	}{
+		{"break-in-outboard", 200, "Yamaha F150B service manual, p. 10-2"},
+		{"break-in-two-stroke", 100, "Yamaha Z150B owner's manual, p. 4-10"},
+		{"break-in-inboard", 200, "MerCruiser 8.2 MAG/HO manual 90-8M0074352, section 5, p. 62"},
+		{"break-in-diesel", 500, "Yanmar 2GM20 family"},
+	} {
+		t.Run(c.rule, func(t *testing.T) {
+			r, ok := catalogue(t).Rule(c.rule)
+			if !ok {
+				t.Fatal("no such rule")
+			}
+			if !r.Once || r.First.Hours != c.hours || r.Repeats() {
+				t.Errorf("once %v at %s h, want once at %s h", r.Once, r.First.Hours, c.hours)
+			}
+			namesSource(t, r, c.source)
+		})
+	}
+}
+
+// Limits set by regulation or printed on the thing.
+func TestExpiriesAgainstRegulations(t *testing.T) {
+	for _, c := range []struct {
+		rule, source string
+		want         rules.Expiry
+	}{
+		{"extinguisher", "33 CFR 175 subpart E; US Coast Guard message ACN 002/22",
+			rules.Expiry{From: rules.FromComponent, YearsAfterMade: 12, EndOfYear: true}},
+		{"flares", "46 CFR 160.024-5(b) and 160.036-5(b)",
+			rules.Expiry{From: rules.FromComponent, MonthsAfterMade: 42}},
+		{"co-alarm", "Consumer Product Safety Commission",
+			rules.Expiry{From: rules.FromComponent, MonthsAfterMade: 60}},
+		{"life-jacket-cylinder", "CO2 cylinder every 5 years",
+			rules.Expiry{From: rules.FromComponent, MonthsAfterMade: 60}},
+		{"registration", "46 USC 12304 and 33 CFR 173.77(a)", rules.Expiry{From: rules.FromComponent}},
+		{"warranty-check", "the shop's own promise", rules.Expiry{From: rules.FromWarranty}},
+	} {
+		t.Run(c.rule, func(t *testing.T) {
+			r, ok := catalogue(t).Rule(c.rule)
+			if !ok || r.Expiry == nil {
+				t.Fatal("no such rule with an expiry")
+			}
+			if *r.Expiry != c.want || r.GraceDays != 0 {
+				t.Errorf("expiry %+v with %d days of grace, want %+v with none", *r.Expiry, r.GraceDays, c.want)
+			}
+			if legal := c.rule != "warranty-check"; r.Legal != legal {
+				t.Errorf("legal is %v, want %v", r.Legal, legal)
+			}
+			namesSource(t, r, c.source)
+		})
+	}
+}
+
+func namesSource(t *testing.T, r *rules.Rule, source string) {
+	t.Helper()
+	for _, s := range r.Sources {
+		if strings.Contains(s.Text, source) {
+			return
+		}
+	}
+	t.Errorf("its sources do not name %q: %v", source, r.Sources)
+}
