@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
@@ -50,23 +51,38 @@ func holds(text, words string) bool {
 	return true
 }
 
-func TestTheShopIsTakenInWithoutFaults(t *testing.T) {
+func TestTheShopIsTakenInAndPlannedWithoutFaults(t *testing.T) {
 	dir := t.TempDir()
 	if err := shop(12).WriteTo(dir); err != nil {
 		t.Fatal(err)
 	}
-	var places []string
+	var names []string
+	places := map[string]schedule.Place{}
 	for _, p := range demo.Places() {
-		places = append(places, p.Name)
+		names = append(names, p.Name)
+		places[p.Name] = p
 	}
-	_, report, err := takeIn(t, dir, places...)
+	db, report, err := takeIn(t, dir, names...)
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}
-	// A year's model is sold from the August before, and the notes are what a
-	// careful desk would look at: odd hull numbers, people without an address.
+	// The notes are what a careful desk would look at: odd hull numbers, people
+	// who want mail and gave no address.
 	if report.NoteCount == 0 || report.NoteCount > 40 {
 		t.Errorf("%d notes, want a handful: %v", report.NoteCount, report.Notes)
+	}
+	planner := schedule.NewPlanner(catalogue(t), schedule.DefaultSettings())
+	planned := 0
+	err = db.EachFacts(t.Context(), nil, func(f *schedule.Facts) error {
+		f.Place = places[f.Boat.Place]
+		plan := planner.Plan(f, today)
+		if planned++; len(plan.Problems) > 0 || len(plan.Items) == 0 {
+			t.Errorf("boat %s: %d items, problems %q", f.Boat.ID, len(plan.Items), plan.Problems)
+		}
+		return nil
+	})
+	if err != nil || planned != 400 {
+		t.Errorf("%d boats planned, want 400: %v", planned, err)
 	}
 }
 

@@ -37,8 +37,9 @@ type Shop struct {
 }
 
 // Generate invents a whole shop in memory: that many hulls, with history from
-// that many years before today until today. The same source, day and size give
-// the same shop.
+// that many years (at least one) before today until today, about ten records a
+// hull for the first year and seven for each further one. The same source, day
+// and size give the same shop.
 func Generate(rng *rand.Rand, today civil.Day, boats, years int) *Shop {
 	whole := &Shop{}
 	for part := range Parts(rng, today, boats, years) {

@@ -29,7 +29,7 @@ func inboard(cooling string, share int) power {
 }
 
 func dieselInboard(share, twins int) power {
-	return power{"inboard", "four", "diesel", "closed", []string{"havrud-m3", "torsby-marin"}, share, twins}
+	return power{"inboard", "four", "diesel", "closed", []string{"havrud-m3", "skjeldmar-m"}, share, twins}
 }
 
 func jet() power {
@@ -65,28 +65,28 @@ type kind struct {
 func kinds() []kind {
 	return []kind{
 		{"runabout", 26, 38, []model{
-			{"Wendelmar", "QXW", "Tern 190", 19}, {"Wendelmar", "QXW", "Tern 210", 21}, {"Orrindale", "QXR", "Brisk 18", 18}, {"Skelmouth", "QXK", "Fairway 20", 20},
+			{"Wendelmar", "QXW", "Larkwing 190", 19}, {"Wendelmar", "QXW", "Larkwing 210", 21}, {"Orrindale", "QXR", "Brisk 18", 18}, {"Skelmouth", "QXK", "Stillwake 20", 20},
 		}, []power{sterndrive("raw-water", 38, 0), sterndrive("closed", 10, 0), outboard(42, 8), twoStroke(10)}},
 		{"pontoon", 24, 40, []model{
-			{"Pellimore", "QXP", "Veranda 22", 22}, {"Pellimore", "QXP", "Veranda 24", 24}, {"Quillet", "QXL", "Raftor 20", 20},
+			{"Pellimore", "QXP", "Porchlight 22", 22}, {"Pellimore", "QXP", "Porchlight 24", 24}, {"Quillet", "QXL", "Raftor 20", 20},
 		}, []power{outboard(95, 5), electric(5)}},
 		{"fishing", 20, 46, []model{
-			{"Brackenhull", "QXB", "Pike 17", 17}, {"Brackenhull", "QXB", "Pike 19", 19}, {"Tarnholm", "QXT", "Guide 16", 16},
+			{"Brackenhull", "QXB", "Reedpike 17", 17}, {"Brackenhull", "QXB", "Reedpike 19", 19}, {"Tarnholm", "QXT", "Coveguide 16", 16},
 		}, []power{outboard(84, 14), twoStroke(16)}},
 		{"cruiser", 9, 40, []model{
-			{"Skelmouth", "QXK", "Passage 28", 28}, {"Tarnholm", "QXT", "Saloon 32", 32},
+			{"Skelmouth", "QXK", "Overlake 28", 28}, {"Tarnholm", "QXT", "Saloonette 32", 32},
 		}, []power{sterndrive("closed", 35, 45), sterndrive("raw-water", 15, 40), dieselDrive(20, 50), dieselInboard(30, 35)}},
 		{"tow", 8, 58, []model{
-			{"Orrindale", "QXR", "Wake V22", 22}, {"Quillet", "QXL", "Surfane 21", 21},
+			{"Orrindale", "QXR", "Furrow V22", 22}, {"Quillet", "QXL", "Surfane 21", 21},
 		}, []power{inboard("raw-water", 60), inboard("closed", 40)}},
 		{"sail", 5, 22, []model{
-			{"Tarnholm", "QXT", "Petrel 26", 26}, {"Wendelmar", "QXW", "Sheerline 30", 30},
+			{"Tarnholm", "QXT", "Sandling 26", 26}, {"Wendelmar", "QXW", "Longsheer 30", 30},
 		}, []power{dieselInboard(65, 0), outboard(30, 0), electric(5)}},
 		{"personal", 5, 55, []model{
-			{"Quillet", "QXL", "Dart", 9.5}, {"Orrindale", "QXR", "Skitter", 11},
+			{"Quillet", "QXL", "Zipfin", 9.5}, {"Orrindale", "QXR", "Hopfin", 11},
 		}, []power{jet()}},
 		{"other", 3, 24, []model{
-			{"Brackenhull", "QXB", "Workskiff 24", 24}, {"Pellimore", "QXP", "Dayhut", 18.5},
+			{"Brackenhull", "QXB", "Bargelet 24", 24}, {"Pellimore", "QXP", "Dayhut", 18.5},
 		}, []power{outboard(70, 10), electric(30)}},
 	}
 }

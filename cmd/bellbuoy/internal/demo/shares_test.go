@@ -76,7 +76,7 @@ func TestSharesOfTheHistory(t *testing.T) {
 	}), fitOuts, 93, 100)
 	within(t, "work done elsewhere", of("lay-up", func(r schedule.Record) bool { return r.By == schedule.ByElsewhere }), layUps, 3, 15)
 	within(t, "records with a meter figure", count(s.Records, func(r schedule.Record) bool { return r.HasHours }), float64(len(s.Records)), 30, 70)
-	within(t, "records a hull", float64(len(s.Records)), 4000, 2000, 4500)
+	within(t, "records a hull", float64(len(s.Records)), 4000, 3200, 5200)
 	if n := count(s.Readings, func(r schedule.Reading) bool { return r.NewMeter }); n == 0 {
 		t.Error("no meter was ever replaced")
 	}

@@ -70,7 +70,11 @@ func jobs() []job {
 		{"impeller", either, 3, 0.85, 22900, hasImpeller},
 		{"seawater-pump", either, 3, 0.8, 24900, hasSeawaterPump},
 		{"spark-plugs", spring, 3, 0.8, 9900, gasoline},
-		{"anodes", season, 1, 0.5, 6900, burns},
+		{"anodes", season, 1, 0.7, 6900, burns},
+		{"impeller-check", spring, 1, 0.75, 2900, isOutboard},
+		{"spark-plugs-check", spring, 1, 0.75, 4200, func(c *schedule.Component) bool { return isOutboard(c) && c.Attr.Stroke == "four" }},
+		{"thermostat", spring, 1, 0.7, 3500, func(c *schedule.Component) bool { return isOutboard(c) && gasoline(c) }},
+		{"valve-clearance", season, 3, 0.6, 24900, func(c *schedule.Component) bool { return isOutboard(c) && c.Attr.Stroke == "four" }},
 		{"coolant", season, 2, 0.7, 18900, closedCooling},
 		{"bellows", season, 2, 0.4, 48900, isSterndrive},
 		{"timing-belt", spring, 5, 0.4, 52900, func(c *schedule.Component) bool { return c.Attr.Get("timing") == "belt" }},
@@ -80,7 +84,7 @@ func jobs() []job {
 		{"trailer-bearings", spring, 1, 0.55, 17900, ofKind("trailer")},
 		{"trailer-tyres", spring, 6, 0.7, 42000, ofKind("trailer")},
 		{"life-jacket-check", spring, 1, 0.5, 2500, ofKind("life-jacket")},
-		{"extinguisher-check", spring, 1, 0.6, 0, ofKind("extinguisher")},
+		{"extinguisher-check", spring, 1, 0.8, 0, ofKind("extinguisher")},
 		{"generator-lay-up", []occasion{layUp}, 1, 0.95, 9500, ofKind("generator")},
 		{"generator-oil", season, 1, 0.9, 11900, ofKind("generator")},
 	}
@@ -136,7 +140,7 @@ func (h *hull) work(s stop, by string) {
 		}
 	}
 	switch {
-	case s.why == fitOut && chance(h.rng, 0.7):
+	case s.why == fitOut && chance(h.rng, 0.85):
 		h.record(s.day, nil, "hull-check", 5500, by)
 	case s.why == layUp && by == schedule.ByShop:
 		h.store(s.day)
