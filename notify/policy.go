@@ -1,0 +1,206 @@
+package notify
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// PolicyConfig is the shop's policy of reminding. [DefaultPolicy] gives the
+// usual figures; they are common practice, no source.
+type PolicyConfig struct {
+	Zone *time.Location // the shop's; every day and hour here is of its clock
+
+	InvitationDays  int // before the visit's week (its Monday) or day
+	NudgeDays       int // before the visit's week or day
+	LastCallDays    int // before the visit's deadline
+	OverdueDays     int // after the visit's deadline
+	StaleDays       int // after the overdue step falls due: news older than this is not mailed at all
+	GapDays         int // least days between two mails to one customer
+	LastCallGapDays int // the same where the mail is a last call
+	BookedDays      int // working days before a booked visit
+	WarrantyDays    int // before the sale's engine warranty ends
+	HoursAheadDays  int // before an hours limit: when a meter reading is worth asking for
+	HoursPerYear    int // most requests for a reading a year and boat
+	NoAnswerDays    int // after a last call without an answer: the customer is rung
+
+	Window   SendingWindow
+	DailyCap int // most reminders a day, all customers together
+	RampFrom int // reminders allowed on the first day of sending; doubled each day up to DailyCap
+}
+
+// DefaultPolicy returns the usual policy for a shop in the zone.
+func DefaultPolicy(zone *time.Location) PolicyConfig {
+	return PolicyConfig{
+		Zone:           zone,
+		InvitationDays: 42, NudgeDays: 21, LastCallDays: 7, OverdueDays: 10, StaleDays: 120,
+		GapDays: 7, LastCallGapDays: 3, BookedDays: 2, WarrantyDays: 30,
+		HoursAheadDays: 90, HoursPerYear: 2, NoAnswerDays: 3,
+		Window:   DefaultWindow(),
+		DailyCap: 60, RampFrom: 10,
+	}
+}
+
+// Notice is one message that is due to one customer: what it tells, until when
+// it is worth telling, and what has been told once it is queued.
+type Notice struct {
+	Customer schedule.Customer
+	// Step is the most urgent step that the notice takes.
+	Step     schedule.Step
+	Visits   []NoticeVisit       // by urgency, then day
+	Readings []MeterAsk          // meters to be read
+	Done     []DoneWork          // for a summary: what was done
+	Boats    []schedule.BoatView // for a welcome or a summary: the plan that follows
+	Subjects []string            // rising; what the steps were taken about
+	Key      string              // customer|subjects|step: the outbox takes each key once
+	At       time.Time           // the instant of the decision, the mail's Date
+	NotAfter time.Time           // the last useful instant
+	AtOnce   bool                // answers a booking: no window, no gap, no cap
+	Heard    []schedule.Heard
+}
+
+// NoticeVisit is one visit in a notice.
+type NoticeVisit struct {
+	Boat  schedule.Boat
+	Visit schedule.VisitView
+	// Step is the visit's own step, "" for a visit that is still open from
+	// before and only recalled.
+	Step schedule.Step
+	// Warranty: the visit carries the check before the sale's warranty ends.
+	Warranty bool
+	// NamedWeek is the week that the customer was told before, if it differs.
+	NamedWeek civil.Week
+	// Was is a booked day that no longer holds, for a cancellation or a move.
+	Was Appointment
+}
+
+// MeterAsk asks the customer to read an engine's hour meter.
+type MeterAsk struct {
+	Boat  schedule.Boat
+	Lines []schedule.Line // the jobs that wait for the figure
+}
+
+// DoneWork is one job in a summary after a visit.
+type DoneWork struct {
+	Title string
+	Note  string
+}
+
+// Decide returns what the customer should be told now, most urgent first. It
+// is pure: the caller queues each notice together with its Heard facts in one
+// transaction, and asks again at the next tick. Asked twice at the same moment
+// without that, it answers the same.
+//
+// There is at most one reminder, which carries everything open for all boats of
+// the customer; confirmations, cancellations and booked reminders come beside
+// it. Nobody who opted out, whose address is dead or who does not want mail
+// gets anything.
+func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
+	if !mailable(&r) {
+		return nil
+	}
+	d := newDecision(&r, cfg, now)
+	notices := d.booked()
+	if !r.NoReminders && cfg.Window.Open(now.In(cfg.Zone)) {
+		if n, ok := d.reminder(); ok {
+			notices = append(notices, n)
+		} else if n, ok := d.hours(); ok {
+			notices = append(notices, n)
+		}
+	}
+	return notices
+}
+
+// mailable reports whether the customer wants mail and has an address that works.
+func mailable(r *schedule.Recipient) bool {
+	wants := r.Customer.ContactBy == "email" || r.Customer.ContactBy == ""
+	return wants && !r.NoMail && r.Suppressed == "" && r.Customer.Email != ""
+}
+
+// decision is the state of one call of Decide.
+type decision struct {
+	r     *schedule.Recipient
+	cfg   PolicyConfig
+	now   time.Time
+	today civil.Day
+	heard map[heardKey]schedule.Heard // the newest of each
+	// inOrder are the facts by day, those of one day as they were given.
+	inOrder []schedule.Heard
+}
+
+type heardKey struct {
+	subject string
+	step    schedule.Step
+}
+
+func newDecision(r *schedule.Recipient, cfg PolicyConfig, now time.Time) *decision {
+	d := &decision{r: r, cfg: cfg, now: now, today: civil.FromTime(now.In(cfg.Zone)), heard: make(map[heardKey]schedule.Heard, len(r.Heard))}
+	d.inOrder = slices.SortedStableFunc(slices.Values(r.Heard), func(a, b schedule.Heard) int { return cmp.Compare(a.On, b.On) })
+	for _, h := range d.inOrder {
+		d.heard[heardKey{h.Subject, h.Step}] = h
+	}
+	return d
+}
+
+func (d *decision) told(subject string, s schedule.Step) bool {
+	_, ok := d.heard[heardKey{subject, s}]
+	return ok
+}
+
+// eachVisit walks the visits of the boats in care, in the order given.
+func (d *decision) eachVisit(f func(b *schedule.BoatView, v *schedule.VisitView)) {
+	for i := range d.r.Boats {
+		b := &d.r.Boats[i]
+		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today {
+			continue
+		}
+		for j := range b.Visits {
+			f(b, &b.Visits[j])
+		}
+	}
+}
+
+// notice puts visits into a notice and derives what hangs on them. The notice
+// lapses with the first of its visits' news.
+func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []schedule.Heard) Notice {
+	slices.SortStableFunc(visits, func(x, y NoticeVisit) int {
+		return cmp.Or(cmp.Compare(urgency(y.Step), urgency(x.Step)),
+			cmp.Compare(x.Visit.Visit.Day, y.Visit.Visit.Day), cmp.Compare(x.Visit.Visit.ID, y.Visit.Visit.ID))
+	})
+	n := Notice{Customer: d.r.Customer, Visits: visits, At: d.now, NotAfter: notAfter, Heard: heard}
+	for i := range heard {
+		heard[i].CustomerID, heard[i].On = d.r.Customer.ID, d.today
+		n.Subjects = append(n.Subjects, heard[i].Subject)
+		if urgency(heard[i].Step) > urgency(n.Step) {
+			n.Step = heard[i].Step
+		}
+	}
+	slices.Sort(n.Subjects)
+	n.Subjects = slices.Compact(n.Subjects)
+	n.Key = noticeKey(d.r.Customer.ID, n.Subjects, n.Step)
+	return n
+}
+
+// noticeKey is the outbox's dedupe key.
+func noticeKey(customer string, subjects []string, step schedule.Step) string {
+	return customer + "|" + strings.Join(subjects, ",") + "|" + string(step)
+}
+
+// urgency orders the steps; a mail goes by the most urgent one it takes.
+func urgency(s schedule.Step) int {
+	return 1 + slices.Index([]schedule.Step{
+		schedule.StepWelcome, schedule.StepSummary, schedule.StepHours,
+		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
+		schedule.StepLastCall, schedule.StepOverdue,
+		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation,
+	}, s)
+}
+
+// endOf is the last instant of a day in the shop's zone.
+func (d *decision) endOf(day civil.Day) time.Time {
+	return (day + 1).At(0, 0, d.cfg.Zone).Add(-time.Second)
+}

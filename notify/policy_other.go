@@ -1,0 +1,143 @@
+package notify
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// warrantySubject is what a warranty check's mail is about.
+func warrantySubject(b *schedule.Boat) string {
+	return b.ID + ".warranty." + b.WarrantyUntil.String()
+}
+
+// warrantyDue reports whether the visit carries the look at the boat before
+// the sale's engine warranty runs out, and that end is near and untold.
+func (d *decision) warrantyDue(b *schedule.BoatView, v *schedule.VisitView) bool {
+	end := b.Boat.WarrantyUntil
+	if end == 0 || v.Visit.Booked() || d.today >= end || d.today < end-civil.Day(d.cfg.WarrantyDays) ||
+		d.told(warrantySubject(&b.Boat), schedule.StepWarranty) {
+		return false
+	}
+	for i := range v.Lines {
+		if it := &v.Lines[i].Item; it.Basis == schedule.BasisExpiry && it.ByDate == end {
+			return true
+		}
+	}
+	return false
+}
+
+// hours returns the request for meter readings, if an hours limit comes near
+// whose day is known too badly, and if no mail has gone out lately.
+func (d *decision) hours() (Notice, bool) {
+	last := d.lastMail()
+	if last != 0 && d.today-last < civil.Day(d.cfg.GapDays) {
+		return Notice{}, false
+	}
+	var asks []MeterAsk
+	var heard []schedule.Heard
+	until := d.today
+	for i := range d.r.Boats {
+		b := &d.r.Boats[i]
+		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today || !running(&b.Place, d.today) {
+			continue
+		}
+		lines := d.vague(b)
+		n, newest := d.asked(b.Boat.ID)
+		if len(lines) == 0 || n >= d.cfg.HoursPerYear || (newest != 0 && d.today-newest < hoursAskRest) {
+			continue
+		}
+		asks = append(asks, MeterAsk{Boat: b.Boat, Lines: lines})
+		heard = append(heard, schedule.Heard{Subject: fmt.Sprintf("%s.hours.%d.%d", b.Boat.ID, d.today.Year(), n+1), Step: schedule.StepHours})
+		until = max(until, lines[0].Item.Due)
+	}
+	if len(asks) == 0 {
+		return Notice{}, false
+	}
+	n := d.notice(nil, d.endOf(until), heard)
+	n.Readings = asks
+	return n, true
+}
+
+// hoursAskRest is how many days pass between two requests about one boat.
+const hoursAskRest = 42
+
+// vague returns the boat's jobs that hang on an hours limit near by whose day
+// is not known to within the time that an invitation needs.
+func (d *decision) vague(b *schedule.BoatView) []schedule.Line {
+	var lines []schedule.Line
+	take := func(all []schedule.Line) {
+		for i := range all {
+			it := &all[i].Item
+			if it.Basis == schedule.BasisHours && !it.ByCustomer && it.HoursLate-it.Due > civil.Day(d.cfg.InvitationDays) &&
+				it.Due >= d.today && it.Due-d.today <= civil.Day(d.cfg.HoursAheadDays) {
+				lines = append(lines, all[i])
+			}
+		}
+	}
+	for i := range b.Visits {
+		if !b.Visits[i].Visit.Booked() {
+			take(b.Visits[i].Lines)
+		}
+	}
+	take(b.Loose)
+	return lines
+}
+
+// asked counts this year's requests about a boat and gives the newest's day.
+func (d *decision) asked(boat string) (n int, newest civil.Day) {
+	prefix := fmt.Sprintf("%s.hours.%d.", boat, d.today.Year())
+	for _, h := range d.r.Heard {
+		if h.Step == schedule.StepHours && strings.HasPrefix(h.Subject, prefix) {
+			n++
+			newest = max(newest, h.On)
+		}
+	}
+	return n, newest
+}
+
+// running reports whether boats at the place are afloat on the day: a meter
+// does not move in winter.
+func running(p *schedule.Place, day civil.Day) bool {
+	if !p.Freezes() || p.Launch.IsZero() {
+		return true
+	}
+	return day >= p.LaunchDay(day.Year()) && day <= p.LayUpDay(day.Year())
+}
+
+// Welcome returns the mail after a sale: what comes when, and why. It goes out
+// at once and only to customers who want mail.
+func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	return planNotice(r, boatID, schedule.StepWelcome, boatID+".welcome", nil, cfg, now)
+}
+
+// Summary returns the mail after a visit: what was done and what comes next.
+// It is about the visit that was done, which the plan no longer holds.
+func Summary(r schedule.Recipient, boatID, visitID string, done []DoneWork, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	if len(done) == 0 || r.NoReminders {
+		return Notice{}, false
+	}
+	return planNotice(r, boatID, schedule.StepSummary, visitID+".summary", done, cfg, now)
+}
+
+// planNotice makes a notice about one boat's whole plan.
+func planNotice(r schedule.Recipient, boatID string, step schedule.Step, subject string, done []DoneWork, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	d := newDecision(&r, cfg, now)
+	if !mailable(&r) || d.told(subject, step) {
+		return Notice{}, false
+	}
+	for i := range r.Boats {
+		if r.Boats[i].Boat.ID == boatID {
+			n := d.notice(nil, d.endOf(d.today+planNoticeDays), []schedule.Heard{{Subject: subject, Step: step}})
+			n.Boats, n.Done, n.AtOnce = r.Boats[i:i+1:i+1], done, true
+			return n, true
+		}
+	}
+	return Notice{}, false
+}
+
+// planNoticeDays is how long a welcome or a summary is worth reading.
+const planNoticeDays = 14

@@ -1,0 +1,86 @@
+package notify
+
+import (
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// CallReason says why a customer is rung.
+type CallReason string
+
+// The reasons for ringing.
+const (
+	CallByWish   CallReason = "wants to be rung"
+	CallNoMail   CallReason = "no mail address"
+	CallBounced  CallReason = "mail address is dead"
+	CallNoAnswer CallReason = "no answer after the last call"
+)
+
+// Call is one customer on the phone round, with the visits to talk about.
+type Call struct {
+	Customer schedule.Customer
+	Visits   []NoticeVisit // each with the step that it has reached
+	Reason   CallReason
+	Why      string // the reason with its detail, for the desk
+}
+
+// PhoneRound returns the call that the customer is due, none if there is none.
+// A customer whom mail cannot reach is rung once a visit's invitation falls
+// due; one whom it can, when a last call has gone without an answer. Nobody is
+// rung who asked not to be told or who stopped the reminders himself, unless
+// the phone is how he wants to hear.
+func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
+	d := newDecision(&r, cfg, now)
+	c := Call{Customer: r.Customer}
+	switch {
+	case r.Customer.ContactBy == "none":
+		return nil
+	case r.Customer.ContactBy == "phone":
+		c.Reason, c.Why = CallByWish, "The customer wants to be rung."
+	case r.NoMail || r.NoReminders:
+		return nil
+	case r.Suppressed != "":
+		c.Reason, c.Why = CallBounced, "Mail to "+r.Customer.Email+" comes back: "+r.Suppressed
+	case r.Customer.Email == "":
+		c.Reason, c.Why = CallNoMail, "There is no mail address on file."
+	default:
+		c.Reason, c.Why = CallNoAnswer, "The last call by mail has had no answer."
+	}
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		if step, ok := d.ringAbout(&v.Visit, c.Reason); ok {
+			nv := d.named(b, v)
+			nv.Step = step
+			c.Visits = append(c.Visits, nv)
+		}
+	})
+	if len(c.Visits) == 0 {
+		return nil
+	}
+	return []Call{c}
+}
+
+// ringAbout reports whether a visit is worth a call, and how far its
+// reminding has gone.
+func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, bool) {
+	if v.Booked() || v.Day == 0 {
+		return "", false
+	}
+	if why == CallNoAnswer {
+		for _, s := range []schedule.Step{schedule.StepOverdue, schedule.StepLastCall} {
+			h, ok := d.heard[heardKey{v.ID, s}]
+			if ok && d.today-h.On >= civil.Day(d.cfg.NoAnswerDays) {
+				return s, true
+			}
+		}
+		return "", false
+	}
+	var reached schedule.Step
+	for _, x := range d.cfg.rungs(v) {
+		if d.today >= x.first {
+			reached = x.step
+		}
+	}
+	return reached, reached != ""
+}

@@ -1,0 +1,219 @@
+package notify
+
+import (
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// ladder are the steps of reminding for one visit, in order.
+var ladder = [...]schedule.Step{schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue}
+
+// rung is one step of one visit: the first day on which it is due and the last
+// on which it is still worth taking.
+type rung struct {
+	step        schedule.Step
+	first, last civil.Day
+}
+
+// rungs gives the days of a visit's steps. A step ends where the next begins,
+// so that whoever comes late to the ladder hears only the latest; what names a
+// week ends with that week, and a last call with the deadline.
+func (c *PolicyConfig) rungs(v *schedule.Visit) [len(ladder)]rung {
+	from, to := v.SpanOn()
+	limit := v.Deadline
+	if limit == 0 {
+		limit = v.Close
+	}
+	invite, nudge := from-civil.Day(c.InvitationDays), from-civil.Day(c.NudgeDays)
+	call, over := limit-civil.Day(c.LastCallDays), limit+civil.Day(c.OverdueDays)
+	// A deadline soon after the week, or before it, would call before nudging.
+	nudge = min(nudge, call)
+	invite = min(invite, nudge)
+	return [...]rung{
+		{schedule.StepInvitation, invite, min(nudge-1, to)},
+		{schedule.StepNudge, nudge, min(call-1, to)},
+		{schedule.StepLastCall, call, limit},
+		{schedule.StepOverdue, over, over + civil.Day(c.StaleDays)},
+	}
+}
+
+// rungOn returns the step that the day calls for: the latest that has fallen
+// due, if it is still worth taking and neither it nor a later one was taken.
+func (d *decision) rungOn(v *schedule.Visit, day civil.Day) (rung, bool) {
+	if v.Booked() || v.Day == 0 {
+		return rung{}, false
+	}
+	rungs := d.cfg.rungs(v)
+	for i := len(rungs) - 1; i >= 0; i-- {
+		if d.told(v.ID, rungs[i].step) {
+			return rung{}, false
+		}
+		if day >= rungs[i].first {
+			return rungs[i], day <= rungs[i].last
+		}
+	}
+	return rung{}, false
+}
+
+// reminder gathers everything open into one notice, if a step is due and the
+// customer has been left in peace long enough.
+func (d *decision) reminder() (Notice, bool) {
+	due := d.dueVisits()
+	if len(due) == 0 || !d.peaceKept(due) {
+		return Notice{}, false
+	}
+	due = append(due, d.soonInvited(due)...)
+	var visits []NoticeVisit
+	var heard []schedule.Heard
+	last := d.endOf(due[0].last)
+	for _, x := range due {
+		last = minTime(last, d.endOf(x.last))
+		if x.step != "" {
+			heard = append(heard, schedule.Heard{Subject: x.visit.Visit.Visit.ID, Step: x.step, Week: x.visit.Visit.Visit.Week})
+		}
+		if x.visit.Warranty {
+			heard = append(heard, schedule.Heard{Subject: warrantySubject(&x.visit.Boat), Step: schedule.StepWarranty})
+		}
+		visits = append(visits, x.visit)
+	}
+	visits = append(visits, d.recalled(visits)...)
+	return d.notice(visits, last, heard), true
+}
+
+// dueVisit is a visit with a step to take; step is "" where only the warranty
+// check is to be told.
+type dueVisit struct {
+	visit NoticeVisit
+	step  schedule.Step
+	last  civil.Day
+}
+
+// dueVisits finds the visits that call for a step today.
+func (d *decision) dueVisits() []dueVisit {
+	var due []dueVisit
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		step, ok := d.rungOn(&v.Visit, d.today)
+		warranty := d.warrantyDue(b, v)
+		if !ok && !warranty {
+			return
+		}
+		x := dueVisit{visit: d.named(b, v), last: step.last}
+		if ok {
+			x.step = step.step
+			x.visit.Step = step.step
+		} else {
+			x.visit.Step, x.last = schedule.StepWarranty, b.Boat.WarrantyUntil-1
+		}
+		if warranty {
+			x.visit.Warranty, x.last = true, min(x.last, b.Boat.WarrantyUntil-1)
+		}
+		due = append(due, x)
+	})
+	return due
+}
+
+// soonInvited finds the visits whose invitation falls due before the gap after
+// this mail is over: one mail now is better than two.
+func (d *decision) soonInvited(due []dueVisit) []dueVisit {
+	var soon []dueVisit
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		for _, x := range due {
+			if x.visit.Visit.Visit.ID == v.Visit.ID {
+				return
+			}
+		}
+		step, ok := d.rungOn(&v.Visit, d.today+civil.Day(d.cfg.GapDays))
+		if ok && step.step == schedule.StepInvitation {
+			nv := d.named(b, v)
+			nv.Step = step.step
+			soon = append(soon, dueVisit{nv, step.step, step.last})
+		}
+	})
+	return soon
+}
+
+// recalled finds the visits that the customer was told of, has not answered,
+// and that take no step now.
+func (d *decision) recalled(taken []NoticeVisit) []NoticeVisit {
+	var again []NoticeVisit
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		if v.Visit.Booked() || !d.toldAny(v.Visit.ID) {
+			return
+		}
+		if _, to := v.Visit.SpanOn(); to < d.today {
+			return
+		}
+		for i := range taken {
+			if taken[i].Visit.Visit.ID == v.Visit.ID {
+				return
+			}
+		}
+		again = append(again, d.named(b, v))
+	})
+	return again
+}
+
+func (d *decision) toldAny(visit string) bool {
+	for _, s := range ladder {
+		if d.told(visit, s) {
+			return true
+		}
+	}
+	return false
+}
+
+// named makes a notice's visit and recalls the week that was named before.
+func (d *decision) named(b *schedule.BoatView, v *schedule.VisitView) NoticeVisit {
+	nv := NoticeVisit{Boat: b.Boat, Visit: *v}
+	var newest civil.Day
+	for _, s := range ladder {
+		h, ok := d.heard[heardKey{v.Visit.ID, s}]
+		if ok && h.On >= newest {
+			newest, nv.NamedWeek = h.On, h.Week
+		}
+	}
+	if nv.NamedWeek == v.Visit.Week {
+		nv.NamedWeek = 0
+	}
+	return nv
+}
+
+// peaceKept reports whether the gap since the last mail allows one with these
+// visits.
+func (d *decision) peaceKept(due []dueVisit) bool {
+	gap := d.cfg.GapDays
+	for _, x := range due {
+		if x.step == schedule.StepLastCall {
+			gap = min(gap, d.cfg.LastCallGapDays)
+		}
+	}
+	last := d.lastMail()
+	return last == 0 || d.today-last >= civil.Day(gap)
+}
+
+// lastMail is the day of the newest mail that counts for the gap. Answers to
+// the customer's own doing do not count.
+func (d *decision) lastMail() civil.Day {
+	var last civil.Day
+	answered := false
+	for _, h := range d.r.Heard {
+		if h.Step == schedule.StepConfirmation || h.Step == schedule.StepCancellation {
+			answered = answered || h.On == d.r.LastMail
+			continue
+		}
+		last = max(last, h.On)
+	}
+	if !answered {
+		last = max(last, d.r.LastMail)
+	}
+	return last
+}
+
+func minTime(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
