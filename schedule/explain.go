@@ -120,19 +120,17 @@ func (w wording) since(it *DueItem, r *rules.Rule) string {
 func (w wording) limit(it *DueItem, r *rules.Rule) string {
 	switch it.Basis {
 	case BasisDate:
-		s := interval(it) + ": " + it.Due.Long() + "."
+		s := interval(it) + ": " + it.Due.Long()
 		if it.HoursAt > 0 {
-			s += fmt.Sprintf(" The date comes before the meter is likely to reach %s h.", it.HoursAt)
+			s += fmt.Sprintf(", as the date comes before %s h", it.HoursAt)
 		}
-		return s
+		return s + "."
 	case BasisHours:
-		s := fmt.Sprintf("%s: the meter is likely to reach %s h about %s", interval(it), it.HoursAt, it.HoursMedian.Long())
-		if it.HoursLate > it.Due {
-			s += fmt.Sprintf(" (an estimate, half of all cases lie between %s and %s)", it.Due.Long(), it.HoursLate.Long())
-		} else {
-			s += " (an estimate)"
+		if it.HoursLate == it.Due {
+			return fmt.Sprintf("%s: the meter reached %s h by %s.", interval(it), it.HoursAt, it.Due.Long())
 		}
-		return s + fmt.Sprintf("; planned for %s to be in time.", it.Due.Long())
+		s := fmt.Sprintf("%s: the meter is likely to reach %s h about %s", interval(it), it.HoursAt, it.HoursMedian.Long())
+		return s + fmt.Sprintf(" (an estimate; half of all cases lie between %s and %s), so it is due by %s to be in time.", it.Due.Long(), it.HoursLate.Long(), it.Due.Long())
 	case BasisSeason:
 		if r.Season == LayUp {
 			return fmt.Sprintf("Boats at %s are laid up by %s%s.", w.f.Place.Name, it.Due.Long(), because(w.f.Place.Source))
@@ -170,35 +168,43 @@ func (w wording) changed(it *DueItem) string {
 	return strings.Join(s, " ")
 }
 
+// inWinterBefore is the longest time, in days, from a due day in winter to the
+// fit-out that ends that winter.
+const inWinterBefore = 240
+
 // planned says which visit carries it, and when.
 func (w wording) planned(it *DueItem, v *Visit) string {
-	if v == nil || it.Basis == BasisSeason {
-		if v != nil {
-			return upperFirst(when(v)) + "."
-		}
+	switch {
+	case v == nil:
 		return ""
+	case it.Basis == BasisSeason:
+		return upperFirst(when(v)) + "."
 	}
-	name := map[string]string{LayUp: "the lay-up", FitOut: "the fit-out"}[v.Kind]
+	with := "with " + map[string]string{LayUp: "the lay-up", FitOut: "the fit-out"}[v.Kind] + ", "
+	if v.Kind == Extra {
+		with = ""
+	}
+	late := v.day() > it.Close
 	var s string
 	switch {
-	case name == "" && len(v.Items) == 1:
+	case it.InWinter && v.Kind == FitOut && v.day()-it.Due < inWinterBefore:
+		s = "The boat is laid up then, so it is planned " + with + when(v)
+		if late {
+			s += ", before it is used again"
+		}
+	case late:
+		s = "That is past, so it is planned for the first time the boat comes in, " + with + when(v)
+	case it.InWinter && v.Kind == LayUp:
+		s = "The boat is laid up then, so it is planned before, " + with + when(v)
+	case v.Kind == Extra && len(v.Items) == 1:
 		s = "It cannot wait for a season visit, so it is a visit of its own, " + when(v)
-	case name == "":
+	case v.Kind == Extra:
 		s = "It cannot wait for a season visit, so it shares an extra one, " + when(v)
-	case it.InWinter:
-		s = "The boat is laid up then, so it is planned with " + name + ", " + when(v)
 	default:
-		s = "It goes with " + name + ", " + when(v)
+		s = "It goes " + with + when(v)
 	}
 	if it.CoveredBy != "" {
-		s += ", and is included in it"
-	}
-	day := v.Day
-	if v.Booking != nil {
-		day = v.Booking.Day
-	}
-	if day > it.Close {
-		s += ". That is later than it should be; the boat cannot well come in before"
+		s += "; it is part of the " + w.serviceName(it.CoveredBy)
 	}
 	return s + "."
 }
@@ -327,18 +333,20 @@ func upperFirst(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// Late tells by how many days a visit misses the limit of what it carries, 0
-// if it does not.
-func (v *Visit) Late() int {
-	day := v.Day
+// day is the day that the visit is shown for.
+func (v *Visit) day() civil.Day {
 	switch {
 	case v.Booking != nil:
-		day = v.Booking.Day
+		return v.Booking.Day
 	case v.Week != 0:
-		day = v.Week.Monday()
+		return v.Week.Monday()
 	}
-	return max(0, int(day-v.Deadline))
+	return v.Day
 }
+
+// Late tells by how many days a visit misses the limit of what it carries, 0
+// if it does not.
+func (v *Visit) Late() int { return max(0, int(v.day()-v.Deadline)) }
 
 // SpanOn returns the days that the visit is shown on: the booked day, the
 // pencilled week, or the day by itself while it has no week. Both ends are

@@ -240,7 +240,7 @@ func TestImpellerWaitsForTheFitOut(t *testing.T) {
 			t.Errorf("on %s: planned with %q, want the fit-out of 2027", today, it.VisitID)
 		}
 		text := why(t, pl, f, p, "impeller")
-		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027.", "The boat is laid up then, so it is planned with the fit-out"} {
+		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027, as the date comes before 488 h.", "The boat is laid up then, so it is planned with the fit-out"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("on %s: reason %q lacks %q", today, text, want)
 			}

@@ -325,7 +325,10 @@ func (b *bench) finish(slots []*slot) {
 		for _, i := range s.items {
 			it := &b.plan.Items[i]
 			v.Items = append(v.Items, it.Key())
-			v.Deadline = min(v.Deadline, it.Close)
+			if s.kind == Extra || it.Basis == BasisSeason || it.Close >= v.Open {
+				// What is late already cannot set a season visit's deadline.
+				v.Deadline = min(v.Deadline, it.Close)
+			}
 			if it.CoveredBy == "" {
 				v.Labour += it.Labour
 				v.Price += it.Price

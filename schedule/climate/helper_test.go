@@ -20,15 +20,6 @@ func day(t testing.TB, s string) civil.Day {
 	return d
 }
 
-func monthDay(t testing.TB, s string) civil.MonthDay {
-	t.Helper()
-	md, err := civil.ParseMonthDay(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return md
-}
-
 // outside skips a test whose outside help is absent, but fails it where
 // everything is meant to be present.
 func outside(t *testing.T, format string, args ...any) {

@@ -1,22 +1,20 @@
 package level
 
-// Fit gives every job a week: in the week nearest to its wish that has hours.
+// Fit gives every job a week. It is deterministic: equal input gives an equal
+// plan, whatever the order of weeks and jobs, as long as the jobs' IDs differ.
+// Weeks that are absent or have no capacity are closed; a week given twice
+// counts once, with the sums of both.
+//
+// Fitting a plan again with its own weeks as Prior moves nothing.
 func Fit(weeks []Week, jobs []Job) Result {
-	load := make([]Week, len(weeks))
-	copy(load, weeks)
-	var r Result
-	for _, j := range jobs {
-		p := Placement{ID: j.ID}
-		if w, ok := Place(load, j, 1); ok {
-			p.Week = w
-			for i := range load {
-				if load[i].Week == w {
-					load[i].Booked += j.Minutes
-					break
-				}
-			}
-		}
-		r.Placements = append(r.Placements, p)
-	}
-	return r
+	b := newBoard(weeks, jobs)
+	b.setCeilings()
+	b.keepPrior()
+	b.fill()
+	b.followWishes()
+	b.settle()
+	atRisk := b.missed()
+	short := b.shortfalls(atRisk)
+	b.placeLate()
+	return b.result(atRisk, short)
 }
