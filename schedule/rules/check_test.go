@@ -144,3 +144,24 @@ func TestCheckKeepsQuiet(t *testing.T) {
 		})
 	}
 }
+
+func TestFindingsComeInOrderOfLine(t *testing.T) {
+	c := (&rules.Catalogue{}).Extend(parse(t, with("every = { months = 12 }", "")+with(`"wash"`, `"rinse"`, "labour = 30", "")+ground))
+	found := c.Check()
+	if len(found) != 2 || found[0].Rule != "wash" || found[1].Rule != "rinse" ||
+		found[0].Severity != rules.SeverityError || found[1].Severity != rules.SeverityWarning {
+		t.Errorf("findings: %v", found)
+	}
+}
+
+func TestFamilyConditions(t *testing.T) {
+	on := with(`"hull"`, `"engine"`, "labour = 30", "labour = 30\nwhere = { family = [\"a\", \"\"] }")
+	if got := checked(t, on+family(`code = "wash"`, `skip = true`)+ground); got != "" {
+		t.Errorf("a known family is reported:\n%s", got)
+	}
+	expiring := with("every = { months = 12 }", `expiry = { from = "component" }`)
+	got := checked(t, expiring+family(`code = "wash"`, `every = { months = 1 }`)+ground)
+	if want := `rule "wash" goes by a last day and has no interval`; !strings.Contains(got, want) {
+		t.Errorf("got:\n%s\nwant: %s", got, want)
+	}
+}
