@@ -13,7 +13,7 @@ func Fit(weeks []Week, jobs []Job) Result {
 	b.fill()
 	b.followWishes()
 	b.settle()
-	atRisk := b.missed()
+	atRisk := b.atRisk()
 	short := b.shortfalls(atRisk)
 	b.placeLate()
 	return b.result(atRisk, short)

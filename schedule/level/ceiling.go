@@ -1,0 +1,130 @@
+package level
+
+import "math"
+
+// ease is the share of its capacity up to which a week need not be evened out:
+// half a week's work is calm enough, and a visit there is better off at its
+// wish. It never raises the fullest week. Common practice, no source.
+const ease = 0.5
+
+// setCeilings decides how much each week should hold. It looks at the work
+// alone and not at where it lay before, so that a plan fitted again has the
+// same ceilings.
+func (b *board) setCeilings() {
+	d, most := newDemand(len(b.weeks)), 0
+	for j := range b.jobs {
+		if b.fits[j] {
+			d.add(b.window[j], b.size[j])
+			most = max(most, b.size[j])
+		}
+	}
+	full := make([]int, len(b.weeks))
+	for i, w := range b.weeks {
+		full[i] = w.Capacity
+	}
+	copy(b.ceil, full)
+	calm, ok := b.profile(d)
+	if !ok {
+		return // it does not fit even where visits may be split
+	}
+	q := b.newQueue(func(j int) bool { return b.fits[j] })
+	try := func(extra int) bool {
+		for i := range calm {
+			b.ceil[i] = min(full[i], calm[i]+extra)
+		}
+		return q.feasible(b.calmRooms())
+	}
+	lo, hi := -1, most // lo fails or was not asked, hi holds
+	if !try(hi) {
+		copy(b.ceil, full)
+		return
+	}
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; try(mid) {
+			hi = mid
+		} else {
+			lo = mid
+		}
+	}
+	try(hi)
+}
+
+func (b *board) calmRooms() []int {
+	r := make([]int, len(b.weeks))
+	for i := range r {
+		r[i] = b.calmRoom(i)
+	}
+	return r
+}
+
+// profile spreads the work as evenly as it goes if visits could be split: the
+// interval of weeks that is hardest pressed gets the smallest share of its
+// capacity that will do; then the rest of the weeks is levelled without it, and
+// so on. This is how the most even speed of a machine is found for jobs with
+// windows (Yao, Demers, Shenker: A scheduling model for reduced CPU energy,
+// 1995; from memory). False if the work exceeds the capacity.
+func (b *board) profile(d demand) ([]int, bool) {
+	calm := make([]int, len(b.weeks))
+	left := make([]int, len(b.weeks))
+	for i := range left {
+		left[i] = i
+	}
+	for top := 0.0; len(left) > 0; {
+		part := d.squeeze(left)
+		part.nest()
+		share, tight, ok := b.press(part, left)
+		if !ok && top == 0 {
+			return nil, false
+		}
+		top = max(top, share)
+		rest := left[:0]
+		for k, i := range left {
+			if tight.holds(k) {
+				calm[i] = shareOf(b.weeks[i].Capacity, max(share, min(top, ease)))
+			} else {
+				rest = append(rest, i)
+			}
+		}
+		left = rest
+	}
+	return calm, true
+}
+
+// shareOf is a share of a capacity in whole minutes, rounded up.
+func shareOf(capacity int, share float64) int {
+	return min(capacity, int(math.Ceil(float64(capacity)*share-1e-9)))
+}
+
+// shareStep is how finely shares are told apart: well under a minute of a
+// week of any shop.
+const shareStep = 1e-6
+
+// press finds the smallest share of the capacity of the weeks left that holds
+// the work, and the interval that needs it. False if even all of it does not.
+func (b *board) press(d demand, left []int) (float64, window, bool) {
+	room := make([]int, len(left))
+	over := func(share float64) (window, bool) {
+		for k, i := range left {
+			room[k] = max(shareOf(b.weeks[i].Capacity, share)-b.load[i], 0)
+		}
+		return d.over(room)
+	}
+	all := window{0, len(left) - 1}
+	if _, bad := over(1); bad {
+		return 1, all, false
+	}
+	tight, bad := over(0)
+	if !bad {
+		return 0, all, true
+	}
+	lo, hi := 0.0, 1.0
+	for hi-lo > shareStep {
+		mid := (lo + hi) / 2
+		if w, bad := over(mid); bad {
+			lo, tight = mid, w
+		} else {
+			hi = mid
+		}
+	}
+	return hi, tight, true
+}

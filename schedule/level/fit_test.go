@@ -1,0 +1,185 @@
+package level_test
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// base is the week before the first one of the small shops in these tests.
+var base = civil.Of(2027, 4, 26).Week()
+
+// shop makes open weeks of the given capacities from base+1 on.
+func shop(capacity ...int) []level.Week {
+	weeks := make([]level.Week, len(capacity))
+	for i, c := range capacity {
+		weeks[i] = level.Week{Week: base + civil.Week(i+1), Capacity: c}
+	}
+	return weeks
+}
+
+// job makes a job that may go to weeks first..deadline, counted from base.
+func job(id string, minutes, first, deadline int) level.Job {
+	return level.Job{ID: id, Minutes: minutes, First: base + civil.Week(first), Deadline: base + civil.Week(deadline)}
+}
+
+// drawShop draws a few weeks, some of them closed or partly booked.
+func drawShop(t *rapid.T, most int) []level.Week {
+	n := rapid.IntRange(1, most).Draw(t, "weeks")
+	weeks := make([]level.Week, n)
+	for i := range weeks {
+		weeks[i] = level.Week{Week: base + civil.Week(i+1), Capacity: rapid.SampledFrom([]int{0, 6, 8, 10, 12}).Draw(t, "capacity")}
+		weeks[i].Booked = rapid.IntRange(0, 2).Draw(t, "thirds") * weeks[i].Capacity / 3
+	}
+	return weeks
+}
+
+// drawJobs draws jobs with windows in and around the shop's weeks.
+func drawJobs(t *rapid.T, weeks, most int) []level.Job {
+	jobs := make([]level.Job, rapid.IntRange(0, most).Draw(t, "jobs"))
+	for i := range jobs {
+		j := job(fmt.Sprintf("job-%02d", i), rapid.IntRange(0, 7).Draw(t, "minutes"),
+			rapid.IntRange(0, weeks).Draw(t, "first"), 0)
+		j.Deadline = j.First + civil.Week(rapid.IntRange(-1, 4).Draw(t, "span"))
+		if rapid.Bool().Draw(t, "wishes") {
+			j.Wish = j.First + civil.Week(rapid.IntRange(0, 4).Draw(t, "wish"))
+		}
+		if rapid.Bool().Draw(t, "had a week") {
+			j.Prior = base + civil.Week(rapid.IntRange(1, weeks).Draw(t, "prior"))
+			j.Told = rapid.Bool().Draw(t, "told")
+		}
+		j.Priority = rapid.IntRange(0, 3).Draw(t, "priority")
+		jobs[i] = j
+	}
+	return jobs
+}
+
+// fresh forgets where the jobs were.
+func fresh(jobs []level.Job) []level.Job {
+	out := slices.Clone(jobs)
+	for i := range out {
+		out[i].Prior, out[i].Told = 0, false
+	}
+	return out
+}
+
+// again gives the jobs the weeks of a plan.
+func again(jobs []level.Job, r level.Result) []level.Job {
+	out := slices.Clone(jobs)
+	for i := range out {
+		out[i].Prior = r.Placements[i].Week
+	}
+	return out
+}
+
+func TestFitKeepsItsPromises(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		weeks := drawShop(t, 6)
+		jobs := drawJobs(t, len(weeks), 14)
+		r := level.Fit(weeks, jobs)
+		checkConservation(t, weeks, jobs, r)
+		checkLateAndRisk(t, jobs, r)
+	})
+}
+
+// checkConservation asks that every job is answered for once, that the loads
+// are the sums of the jobs, and that no week holds more than it can.
+func checkConservation(t *rapid.T, weeks []level.Week, jobs []level.Job, r level.Result) {
+	if len(r.Placements) != len(jobs) || len(r.Load) != len(weeks) {
+		t.Fatalf("%d placements for %d jobs, %d loads for %d weeks", len(r.Placements), len(jobs), len(r.Load), len(weeks))
+	}
+	sum := make(map[civil.Week]int)
+	moved, told := 0, 0
+	for i, p := range r.Placements {
+		if p.ID != jobs[i].ID {
+			t.Fatalf("placement %d is of %s, want %s", i, p.ID, jobs[i].ID)
+		}
+		if p.Week != 0 && p.Week < jobs[i].First {
+			t.Fatalf("%s goes to %s, before its first week %s", p.ID, p.Week, jobs[i].First)
+		}
+		if p.Why.String() == "" {
+			t.Fatalf("%s has no reason (%q)", p.ID, p.Why.Reason)
+		}
+		if p.Moved != (jobs[i].Prior != 0 && jobs[i].Prior != p.Week) {
+			t.Fatalf("%s: moved is %v from %s to %s", p.ID, p.Moved, jobs[i].Prior, p.Week)
+		}
+		if p.Moved {
+			moved++
+			if jobs[i].Told {
+				told++
+			}
+		}
+		sum[p.Week] += jobs[i].Minutes
+	}
+	if moved != r.Moved || told != r.ToldMoved {
+		t.Fatalf("moved %d, told %d; reported %d and %d", moved, told, r.Moved, r.ToldMoved)
+	}
+	for i, l := range r.Load {
+		if l.Week != weeks[i].Week || l.Booked != weeks[i].Booked || l.Pencilled != sum[l.Week] {
+			t.Fatalf("load %+v, want %d pencilled in %+v", l, sum[l.Week], weeks[i])
+		}
+		if l.Pencilled > 0 && l.Booked+l.Pencilled > l.Capacity {
+			t.Fatalf("week over its capacity: %+v", l)
+		}
+	}
+}
+
+// checkLateAndRisk asks that whoever is late or out is either overdue, beyond
+// the weeks given, or reported at risk and counted in a shortfall.
+func checkLateAndRisk(t *rapid.T, jobs []level.Job, r level.Result) {
+	counted := make(map[string]int)
+	for _, s := range r.Short {
+		for _, id := range s.Jobs {
+			counted[id]++
+		}
+	}
+	for i, p := range r.Placements {
+		j := jobs[i]
+		risk := slices.Contains(r.AtRisk, p.ID)
+		if p.Late != (p.Week != 0 && p.Week > j.Deadline) {
+			t.Fatalf("%s in %s by %s: late is %v", p.ID, p.Week, j.Deadline, p.Late)
+		}
+		excused := p.Why.Reason == level.Overdue || p.Why.Reason == level.OutOfSpan
+		if missed := p.Week == 0 || p.Late; risk != (missed && !excused) {
+			t.Fatalf("%s: missed %v, excused %v (%s), at risk %v", p.ID, missed, excused, p.Why.Reason, risk)
+		}
+		if want := map[bool]int{true: 1}[risk]; counted[p.ID] != want {
+			t.Fatalf("%s is counted %d times in shortfalls, want %d", p.ID, counted[p.ID], want)
+		}
+	}
+}
+
+func TestFitAgainMovesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		weeks := drawShop(t, 6)
+		jobs := drawJobs(t, len(weeks), 14)
+		first := level.Fit(weeks, jobs)
+		second := level.Fit(weeks, again(jobs, first))
+		if second.Moved != 0 {
+			t.Fatalf("%d moved:\n%+v\n%+v", second.Moved, first.Placements, second.Placements)
+		}
+	})
+}
+
+func TestFitDoesNotDependOnOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		weeks := drawShop(t, 6)
+		jobs := drawJobs(t, len(weeks), 14)
+		want := make(map[string]level.Placement)
+		for _, p := range level.Fit(weeks, jobs).Placements {
+			want[p.ID] = p
+		}
+		jobs = rapid.Permutation(jobs).Draw(t, "jobs in another order")
+		weeks = rapid.Permutation(weeks).Draw(t, "weeks in another order")
+		for _, p := range level.Fit(weeks, jobs).Placements {
+			if p != want[p.ID] {
+				t.Fatalf("%+v, in another order %+v", want[p.ID], p)
+			}
+		}
+	})
+}
