@@ -105,7 +105,7 @@ func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Overri
 	if start == 0 {
 		start = b.startWithoutRecord(&it, c)
 		if it.StartsFrom == "in service" && r.First != (rules.Interval{}) {
-			every = r.First
+			every = b.firstInterval(c, r)
 		}
 	}
 	it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
@@ -140,6 +140,15 @@ func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Overri
 		grace = min(grace, max(int(it.HoursLate-it.Due), hoursGrace))
 	}
 	b.add(it, r.EarlyDays, grace)
+}
+
+// firstInterval is a rule's first interval, as the engine family has it if it
+// says so.
+func (b *bench) firstInterval(c *component, r *rules.Rule) rules.Interval {
+	if fr, ok := c.m.overrides[r.Code]; ok && !fr.First.IsZero() {
+		return fr.First
+	}
+	return r.First
 }
 
 // startWithoutRecord says from which day a rule counts that has no record.
@@ -234,7 +243,8 @@ func (b *bench) dueOnce(it DueItem, c *component, r *rules.Rule) {
 		}
 	}
 	it.StartsFrom, it.HasLastHours = "in service", true
-	it.Months, it.Hours = scaled(r.First.Months, c.Duty), scaled(r.First.Hours, c.Duty)
+	first := b.firstInterval(c, r)
+	it.Months, it.Hours = scaled(first.Months, c.Duty), scaled(first.Hours, c.Duty)
 	if it.Months > 0 {
 		it.ByDate = c.InService.AddMonths(it.Months)
 	}

@@ -143,13 +143,14 @@ func (p *Planner) season(pl Place) *forecast.Season {
 	return s
 }
 
-// prior returns the usage prior for a kind of boat, or the catalogue's first
-// one where the kind has none of its own.
+// prior returns the usage prior for a kind of boat, or that of kind "other"
+// where the catalogue has none for it.
 func (p *Planner) prior(kind string) forecast.Prior {
-	best := forecast.Prior{MeanHours: 40, Weight: 1, OutingHours: 2.5}
-	for i, u := range p.cat.Usage {
-		if u.BoatKind == kind || (i == 0 && u.BoatKind == "other") || u.BoatKind == "other" {
-			best = forecast.Prior{MeanHours: u.MeanHours, Weight: u.Weight, OutingHours: u.OutingHours}
+	// Used only with a catalogue that says nothing about usage.
+	best := forecast.Prior{MeanHours: 40, Weight: 0.25, OutingHours: 2.5, Yearly: 0.25}
+	for _, u := range p.cat.Usage {
+		if u.BoatKind == kind || u.BoatKind == "other" {
+			best = forecast.Prior{MeanHours: u.MeanHours, Weight: u.Weight, OutingHours: u.OutingHours, Yearly: u.Yearly}
 		}
 		if u.BoatKind == kind {
 			break
@@ -301,7 +302,11 @@ func (b *bench) readMeters() {
 				rs = append(rs, forecast.Reading{Day: r.Day, Hours: r.Hours.Float()})
 			}
 		}
-		model, faults := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), rs, c.InService)
+		start := c.InService
+		if since := b.sinceSale(rs); len(since) < len(rs) {
+			rs, start = since, 0
+		}
+		model, faults := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), rs, start)
 		c.hrs = model
 		for _, ft := range faults {
 			words := fmt.Sprintf("reading of %.1f h on %s left out: %s", ft.Reading.Hours, ft.Reading.Day, ft.Reason)
@@ -310,6 +315,24 @@ func (b *bench) readMeters() {
 		}
 	}
 	b.shareMeters()
+}
+
+// handover is how long before a sale, in days, a meter reading still counts as
+// taken for it.
+const handover = 60
+
+// sinceSale drops the readings of an earlier owner, whose habits say nothing
+// about the present one's, as long as one from the sale or later is left.
+func (b *bench) sinceSale(rs []forecast.Reading) []forecast.Reading {
+	first := b.f.Boat.SoldOn - handover
+	if b.f.Boat.SoldOn == 0 {
+		return rs
+	}
+	since := slices.DeleteFunc(slices.Clone(rs), func(r forecast.Reading) bool { return r.Day < first })
+	if len(since) == 0 {
+		return rs
+	}
+	return since
 }
 
 // shareMeters lets twin engines learn from each other's readings.

@@ -168,6 +168,7 @@ func TestFaultsOfDly(t *testing.T) {
 		want       string
 	}{
 		{name: "cut short", file: good + good[:100] + "\n", want: "line 2: record"},
+		{name: "a value cut off", file: good[:265] + "\n", want: "has 265 columns, want 269"},
 		{name: "too long", file: strings.TrimRight(good, "\n") + "X\n", want: "has 270 columns, want 269"},
 		{name: "no record at all", file: "hello\n", want: "has 5 columns, want 269"},
 		{name: "month 13", file: strings.Replace(good, "200110", "200113", 1), want: `year and month "200113"`},

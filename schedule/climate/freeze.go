@@ -123,15 +123,13 @@ func (f *Freeze) Deadline(p int) (civil.MonthDay, bool) {
 // mostlyMild reports whether most autumns are known to pass without a freeze.
 func (f *Freeze) mostlyMild() bool { return f.FreezesInPercent >= 0 && f.FreezesInPercent < 50 }
 
-// at returns a percentile as listed, or, of our own, as worked out.
+// at returns a percentile as listed, or else as worked out from the autumns,
+// of which published normals have none.
 func (f *Freeze) at(p int) (civil.MonthDay, bool) {
 	for _, q := range f.Percentiles {
 		if q.P == p {
 			return q.Day, true
 		}
-	}
-	if f.Published {
-		return civil.MonthDay{}, false
 	}
 	return f.percentile(p)
 }
