@@ -20,7 +20,7 @@ source = { kind = "common-practice", text = "common practice, no source" }
 [[usage]]
 boat_kind = "runabout"
 mean_hours = 40
-weight = 1
+weight = 0.25
 outing_hours = 2.5
 source = { kind = "common-practice", text = "common practice, no source" }
 
