@@ -30,3 +30,9 @@ func putComponent(ctx context.Context, q querier, p schedule.Component) (change,
 	}
 	return addedOr(known), nil
 }
+
+// homeOf returns the boat of a component; a boat's own id stands for its hull.
+func homeOf(ctx context.Context, q querier, id string) (string, error) {
+	return one(ctx, q, func(c *cells) string { return c.text(0) },
+		"SELECT boat_id FROM components WHERE id = ? UNION ALL SELECT id FROM boats WHERE id = ?", id, id)
+}

@@ -51,12 +51,12 @@ type IntakeOptions struct {
 // customer_id says that the shop took the boat back on that day. The boat's
 // name, place, berth, water and warranty are the latest owner's line's.
 func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
-	in := &intake{ctx: ctx, known: known, opts: opts, today: civil.FromTime(now.UTC()), report: newReport(opts.MaxFaults)}
+	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now.UTC()), report: newReport(opts.MaxFaults)}
 	queue := in.sort(files)
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		in.tx = newPrepared(tx)
 		defer in.tx.Close()
-		if err := in.run(now, queue); err != nil {
+		if err := in.run(queue); err != nil {
 			return err
 		}
 		switch {
@@ -82,7 +82,8 @@ type intake struct {
 	tx      *prepared
 	known   Known
 	opts    IntakeOptions
-	today   civil.Day
+	now     time.Time
+	today   civil.Day // in UTC
 	report  *reporter
 	version int64 // the facts version of this run
 	rows    int
@@ -115,7 +116,7 @@ func (in *intake) sort(files []File) map[string]File {
 	return queue
 }
 
-func (in *intake) run(now time.Time, queue map[string]File) (err error) {
+func (in *intake) run(queue map[string]File) (err error) {
 	if in.version, err = nextVersion(in.ctx, in.tx); err != nil {
 		return err
 	}
@@ -143,7 +144,7 @@ func (in *intake) run(now time.Time, queue map[string]File) (err error) {
 	if err := in.unstage(); err != nil {
 		return err
 	}
-	return audit(in.ctx, in.tx, now, entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
+	return audit(in.ctx, in.tx, in.now, entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
 }
 
 // stage makes the scratch tables: what was seen in this run, which meters were
@@ -195,8 +196,7 @@ func (in *intake) touched(boatID string) error {
 	return markDirtyAt(in.ctx, in.tx, boatID, in.version)
 }
 
-// ownerOf-style lookups: each remembers the last id, because files are mostly
-// in order.
+// The lookups remember the last id, because files are mostly in order.
 
 func (in *intake) hasCustomer(id string) (bool, error) {
 	return in.has(&in.last.customer, id, "SELECT 1 FROM customers WHERE id = ?")
@@ -223,12 +223,9 @@ func (in *intake) boatOfComponent(id string) (string, error) {
 	if in.last.component == id {
 		return in.last.componentBoat, nil
 	}
-	boat, err := one(in.ctx, in.tx, func(c *cells) string { return c.text(0) },
-		"SELECT boat_id FROM components WHERE id = ? UNION ALL SELECT id FROM boats WHERE id = ?", id, id)
-	if err == ErrNotFound {
-		return "", nil
-	}
-	if err == nil {
+	boat, err := homeOf(in.ctx, in.tx, id)
+	known, err := found(err)
+	if known {
 		in.last.component, in.last.componentBoat = id, boat
 	}
 	return boat, err

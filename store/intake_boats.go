@@ -197,7 +197,7 @@ func (in *intake) owners(latest boatLine, claims []claim) (*merged, error) {
 	if !m.changed {
 		return m, nil
 	}
-	return m, replaceOwnerships(in.ctx, in.tx, latest.boat.ID, m.all)
+	return m, setOwners(in.ctx, in.tx, in.now, latest.boat.ID, known, m)
 }
 
 // updateHull writes the latest line over the known boat, unless the store

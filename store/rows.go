@@ -47,6 +47,7 @@ type cells struct {
 	rows *sql.Rows
 	vals []any
 	ptrs []any
+	off  int // where the columns of the reader at work begin
 	err  error
 }
 
@@ -67,6 +68,7 @@ func (c *cells) next() bool {
 	if c.err != nil || !c.rows.Next() {
 		return false
 	}
+	c.off = 0
 	c.note(c.rows.Scan(c.ptrs...))
 	return c.err == nil
 }
@@ -84,34 +86,38 @@ func (c *cells) note(err error) {
 	}
 }
 
-func (c *cells) null(i int) bool { return c.vals[i] == nil }
+// skip starts the next reader n columns further on, for rows joined of several
+// tables.
+func (c *cells) skip(n int) { c.off += n }
+
+func (c *cells) null(i int) bool { return c.vals[c.off+i] == nil }
 
 func (c *cells) text(i int) string {
-	s, ok := c.vals[i].(string)
-	if !ok && c.vals[i] != nil {
-		c.note(fmt.Errorf("column %d holds %T, want text", i, c.vals[i]))
+	s, ok := c.vals[c.off+i].(string)
+	if !ok && c.vals[c.off+i] != nil {
+		c.note(fmt.Errorf("column %d holds %T, want text", i, c.vals[c.off+i]))
 	}
 	return s
 }
 
 func (c *cells) blob(i int) []byte {
-	b, ok := c.vals[i].([]byte)
-	if !ok && c.vals[i] != nil {
-		c.note(fmt.Errorf("column %d holds %T, want bytes", i, c.vals[i]))
+	b, ok := c.vals[c.off+i].([]byte)
+	if !ok && c.vals[c.off+i] != nil {
+		c.note(fmt.Errorf("column %d holds %T, want bytes", i, c.vals[c.off+i]))
 	}
 	return b
 }
 
 func (c *cells) int(i int) int64 {
-	n, ok := c.vals[i].(int64)
-	if !ok && c.vals[i] != nil {
-		c.note(fmt.Errorf("column %d holds %T, want a whole number", i, c.vals[i]))
+	n, ok := c.vals[c.off+i].(int64)
+	if !ok && c.vals[c.off+i] != nil {
+		c.note(fmt.Errorf("column %d holds %T, want a whole number", i, c.vals[c.off+i]))
 	}
 	return n
 }
 
 func (c *cells) real(i int) float64 {
-	switch v := c.vals[i].(type) {
+	switch v := c.vals[c.off+i].(type) {
 	case float64:
 		return v
 	case int64:
@@ -119,7 +125,7 @@ func (c *cells) real(i int) float64 {
 	case nil:
 		return 0
 	}
-	c.note(fmt.Errorf("column %d holds %T, want a number", i, c.vals[i]))
+	c.note(fmt.Errorf("column %d holds %T, want a number", i, c.vals[c.off+i]))
 	return 0
 }
 

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"strings"
 	"unicode"
 
@@ -50,4 +51,46 @@ func customerSearch(c schedule.Customer) string {
 
 func boatSearch(b schedule.Boat) string {
 	return joinLines([]string{fold(b.Name), fold(b.ID), fold(b.HIN), fold(b.Make + " " + b.Model)})
+}
+
+// Search finds boats by a piece of their name, id, hull number, make or model,
+// or of their present owner's name, id or mail address, or by four or more
+// digits of the owner's telephone number. Letters with and without marks are
+// the same. At most limit boats are returned, in order of id.
+func (db *DB) Search(ctx context.Context, text string, limit int) ([]SearchHit, error) {
+	text = fold(strings.TrimSpace(text))
+	if text == "" {
+		return nil, nil
+	}
+	like := "%" + escapeLike(text) + "%"
+	phone := likeNothing
+	if d := onlyDigits(text); len(d) >= 4 && strings.Trim(text, "0123456789 +-()./") == "" {
+		phone = "%" + d + "%"
+	}
+	hits, err := collect(ctx, db.read, func(c *cells) SearchHit {
+		h := SearchHit{Boat: readBoat(c)}
+		c.skip(boatWidth)
+		h.Owner = readCustomer(c)
+		return h
+	}, "SELECT "+column("b", boatColumns)+", "+column("c", customerColumns)+` FROM (
+			SELECT id AS boat_id FROM boats WHERE search LIKE ?1 ESCAPE '\'
+			UNION SELECT o.boat_id FROM customers k JOIN ownerships o ON o.customer_id = k.id AND o.to_day IS NULL
+				WHERE k.search LIKE ?1 ESCAPE '\' OR k.search LIKE ?2 ESCAPE '\'
+			ORDER BY 1 LIMIT ?3) f JOIN boats b ON b.id = f.boat_id`+withOwner+" ORDER BY b.id",
+		like, phone, limitOr(limit))
+	return hits, wrap(err, "search for %q", text)
+}
+
+// SearchHit is a boat that was found, with its present owner.
+type SearchHit struct {
+	Boat  schedule.Boat
+	Owner schedule.Customer // without an id if the shop has the boat
+}
+
+// likeNothing is a pattern that no search text fits.
+const likeNothing = "\x00"
+
+// escapeLike makes a text stand for itself in a LIKE pattern.
+func escapeLike(s string) string {
+	return strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(s)
 }

@@ -16,6 +16,8 @@ CREATE TABLE outbox (
 	raw BLOB NOT NULL,
 	state TEXT NOT NULL CHECK (state IN ('queued', 'leased', 'sent', 'uncertain', 'deferred', 'refused', 'expired', 'held')),
 	attempts INTEGER NOT NULL DEFAULT 0,
+	-- How often it was leased; makes each lease's token a new one.
+	claims INTEGER NOT NULL DEFAULT 0,
 	next_at INTEGER NOT NULL,
 	not_after INTEGER,
 	queued_at INTEGER NOT NULL,
@@ -26,8 +28,9 @@ CREATE TABLE outbox (
 	code INTEGER NOT NULL DEFAULT 0,
 	enhanced TEXT NOT NULL DEFAULT '',
 	answer TEXT NOT NULL DEFAULT '',
-	CHECK ((state = 'leased') = (lease_token IS NOT NULL)),
-	CHECK ((lease_token IS NULL) = (lease_until IS NULL))
+	-- An uncertain letter keeps its token, in case the answer still comes.
+	CHECK (state = 'uncertain' OR (state = 'leased') = (lease_token IS NOT NULL)),
+	CHECK ((state = 'leased') = (lease_until IS NOT NULL))
 ) STRICT;
 CREATE INDEX outbox_waiting ON outbox (next_at, id) WHERE state IN ('queued', 'deferred');
 CREATE INDEX outbox_leased ON outbox (lease_until) WHERE state = 'leased';

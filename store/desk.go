@@ -1,0 +1,164 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// pageSize is how many rows a list gives if the caller does not say.
+const pageSize = 100
+
+// DueQuery asks for due items by due day, both ends included; To none means
+// without end. After is the [DueRow.Key] of the last row seen.
+type DueQuery struct {
+	From, To civil.Day
+	After    string
+	Limit    int // 0 means 100
+}
+
+// DueRow is a due item with what the desk needs beside it.
+type DueRow struct {
+	Key   string // where the next page begins
+	Item  schedule.DueItem
+	Boat  schedule.Boat
+	Owner schedule.Customer // without an id if the shop has the boat
+	// Week, Told and Booking are those of the visit that carries the item.
+	Week    civil.Week
+	Told    bool
+	Booking *schedule.Booking
+}
+
+// column returns the columns of a table with its short name before each.
+func column(short, columns string) string {
+	return short + "." + strings.ReplaceAll(columns, ", ", ", "+short+".")
+}
+
+// withOwner joins the present owner of boat b.
+const withOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS NULL LEFT JOIN customers c ON c.id = o.customer_id`
+
+// The widths of the joined parts.
+const (
+	boatWidth     = 14
+	customerWidth = 9
+	visitWidth    = 14
+	bookingWidth  = 5
+)
+
+// DueItems returns a page of due items in order of due day, boat and key.
+func (db *DB) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
+	day, boat, key := splitKey(q.After)
+	rows, err := collect(ctx, db.read, readDueRow, "SELECT "+column("i", itemColumns)+", "+column("b", boatColumns)+", "+
+		column("c", customerColumns)+", v.week, v.told_week, "+column("k", bookingColumns)+
+		` FROM due_items i JOIN boats b ON b.id = i.boat_id`+withOwner+
+		` LEFT JOIN visits v ON v.boat_id = i.boat_id AND v.id = i.visit_id
+		LEFT JOIN bookings k ON k.boat_id = i.boat_id AND k.visit_id = i.visit_id
+		WHERE i.due >= ? AND i.due <= ? AND (i.due, i.boat_id, i.key) > (?, ?, ?)
+		ORDER BY i.due, i.boat_id, i.key LIMIT ?`,
+		max(day, q.From.String()), lastDay(q.To), day, boat, key, limitOr(q.Limit))
+	if err != nil {
+		return nil, fmt.Errorf("list due items: %w", err)
+	}
+	return rows, nil
+}
+
+func readDueRow(c *cells) DueRow {
+	r := DueRow{Item: readItem(c)}
+	c.skip(itemWidth)
+	r.Boat = readBoat(c)
+	c.skip(boatWidth)
+	r.Owner = readCustomer(c)
+	c.skip(customerWidth)
+	r.Week = c.week(0)
+	r.Told = r.Week != 0 && r.Week == c.week(1)
+	c.skip(2)
+	if !c.null(0) {
+		b := readBooking(c)
+		r.Booking = &b
+	}
+	r.Key = joinKey(r.Item.Due, r.Item.BoatID, r.Item.Key())
+	return r
+}
+
+// VisitQuery asks for visits. Weeks From to To, both included, select those
+// booked or else pencilled there; no weeks mean every visit in order of its
+// planned day. After is the [VisitRow.Key] of the last row seen.
+type VisitQuery struct {
+	From, To civil.Week
+	After    string
+	Limit    int // 0 means 100
+}
+
+// VisitRow is a visit with what the desk needs beside it.
+type VisitRow struct {
+	Key   string
+	Visit schedule.Visit
+	Boat  schedule.Boat
+	Owner schedule.Customer
+}
+
+// Visits returns a page of visits in order of planned day and id.
+func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
+	day, id, _ := splitKey(q.After)
+	where, args := "true", []any{}
+	if q.From != 0 || q.To != 0 {
+		// A booking decides; the pencilled week counts only without one.
+		where = `v.id IN (SELECT visit_id FROM bookings WHERE day BETWEEN ? AND ?
+			UNION ALL SELECT p.id FROM visits p WHERE p.week BETWEEN ? AND ?
+				AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = p.id))`
+		from, to := q.From.Monday().String(), lastDay(q.To.Sunday())
+		args = append(args, from, to, from, to)
+	}
+	args = append(args, day, id, limitOr(q.Limit))
+	rows, err := collect(ctx, db.read, readVisitRow, "SELECT "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
+		column("c", customerColumns)+", "+column("k", bookingColumns)+` FROM visits v JOIN boats b ON b.id = v.boat_id`+withOwner+
+		` LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
+		WHERE `+where+` AND (v.day, v.id) > (?, ?) ORDER BY v.day, v.id LIMIT ?`, args...)
+	if err != nil {
+		return nil, fmt.Errorf("list visits: %w", err)
+	}
+	return rows, nil
+}
+
+func readVisitRow(c *cells) VisitRow {
+	r := VisitRow{Visit: readVisit(c)}
+	c.skip(visitWidth)
+	r.Boat = readBoat(c)
+	c.skip(boatWidth)
+	r.Owner = readCustomer(c)
+	c.skip(customerWidth)
+	if !c.null(0) {
+		b := readBooking(c)
+		r.Visit.Booking = &b
+	}
+	r.Key = joinKey(r.Visit.Day, r.Visit.ID, "")
+	return r
+}
+
+// joinKey and splitKey make and read the key of a row in a list: a day and up
+// to two ids, one a line.
+func joinKey(d civil.Day, a, b string) string { return d.String() + "\n" + a + "\n" + b }
+
+func splitKey(s string) (day, a, b string) {
+	day, rest, _ := strings.Cut(s, "\n")
+	a, b, _ = strings.Cut(rest, "\n")
+	return day, a, b
+}
+
+// lastDay is the upper end of a range of days; none means without end.
+func lastDay(d civil.Day) string {
+	if d <= 0 {
+		return "9999-12-31"
+	}
+	return d.String()
+}
+
+func limitOr(n int) int {
+	if n <= 0 {
+		return pageSize
+	}
+	return n
+}

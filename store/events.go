@@ -1,0 +1,132 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule/civil"
+)
+
+// Event is one calendar event of a boat. Hash is over everything that it shows;
+// Render writes it out with the number and the moment that the store has given
+// to this change, and is called only when Hash is a new one. It must not use
+// the store.
+type Event struct {
+	UID    string
+	Hash   string
+	Start  civil.Day
+	Render func(sequence int, changed time.Time) ([]byte, error)
+}
+
+// BoatEvents are all events of one boat.
+type BoatEvents struct {
+	BoatID string
+	Events []Event
+}
+
+// SyncEvents makes the stored events of some boats what they should be, in one
+// transaction. An event whose hash is as before keeps its bytes, sequence and
+// moment; a new or changed one gets the next sequence and a later moment; one
+// that is not named any more leaves the feed, and its sequence is kept in case
+// it returns. The feeds of the boats, of their owners and of the desk are then
+// marked as changed. It returns how many events changed or left.
+func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents) (changed int, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		p := newPrepared(tx)
+		defer p.Close()
+		changed = 0
+		owners := map[string]bool{}
+		for _, b := range boats {
+			n, err := syncBoat(ctx, p, now, b)
+			if err != nil {
+				return fmt.Errorf("events of boat %q: %w", b.BoatID, err)
+			}
+			if n == 0 {
+				continue
+			}
+			changed += n
+			if err := touchBoatFeeds(ctx, p, now, b.BoatID, owners); err != nil {
+				return err
+			}
+		}
+		if changed == 0 {
+			return nil
+		}
+		return touchFeed(ctx, p, now, FeedDesk, "")
+	})
+	return changed, err
+}
+
+// touchBoatFeeds touches a boat's feed and, once a transaction, its owner's.
+func touchBoatFeeds(ctx context.Context, q querier, now time.Time, boatID string, done map[string]bool) error {
+	if err := touchFeed(ctx, q, now, FeedBoat, boatID); err != nil {
+		return err
+	}
+	owner, err := one(ctx, q, func(c *cells) string { return c.text(0) },
+		"SELECT customer_id FROM ownerships WHERE boat_id = ? AND to_day IS NULL", boatID)
+	owned, err := found(err)
+	if err != nil || !owned || done[owner] {
+		return err
+	}
+	done[owner] = true
+	return touchFeed(ctx, q, now, FeedCustomer, owner)
+}
+
+// stored is an event as it was last written.
+type stored struct {
+	uid, hash string
+	sequence  int
+	changed   int64
+	live      bool
+}
+
+func syncBoat(ctx context.Context, q querier, now time.Time, b BoatEvents) (changed int, err error) {
+	all, err := collect(ctx, q, func(c *cells) stored {
+		return stored{c.text(0), c.text(1), int(c.int(2)), c.int(3), c.bool(4)}
+	}, "SELECT uid, hash, sequence, changed_at, live FROM feed_events WHERE boat_id = ?", b.BoatID)
+	if err != nil {
+		return 0, err
+	}
+	was := make(map[string]stored, len(all))
+	for _, s := range all {
+		was[s.uid] = s
+	}
+	for _, e := range b.Events {
+		old, known := was[e.UID]
+		delete(was, e.UID)
+		if known && old.live && old.hash == e.Hash {
+			continue
+		}
+		if err := writeEvent(ctx, q, now, b.BoatID, e, old, known); err != nil {
+			return 0, fmt.Errorf("event %q: %w", e.UID, err)
+		}
+		changed++
+	}
+	for _, s := range was {
+		if !s.live {
+			continue
+		}
+		if _, err := q.ExecContext(ctx, "UPDATE feed_events SET live = 0 WHERE boat_id = ? AND uid = ?", b.BoatID, s.uid); err != nil {
+			return 0, fmt.Errorf("event %q: %w", s.uid, err)
+		}
+		changed++
+	}
+	return changed, nil
+}
+
+func writeEvent(ctx context.Context, q querier, now time.Time, boatID string, e Event, old stored, known bool) error {
+	sequence, at := 0, now.Unix()
+	if known {
+		sequence, at = old.sequence+1, max(old.changed+1, at)
+	}
+	body, err := e.Render(sequence, time.Unix(at, 0).UTC())
+	if err != nil {
+		return err
+	}
+	_, err = q.ExecContext(ctx, `INSERT INTO feed_events (boat_id, uid, hash, sequence, changed_at, start_day, live, body) VALUES (?, ?, ?, ?, ?, ?, 1, ?)
+		ON CONFLICT (boat_id, uid) DO UPDATE SET hash = excluded.hash, sequence = excluded.sequence, changed_at = excluded.changed_at,
+		start_day = excluded.start_day, live = 1, body = excluded.body`, boatID, e.UID, e.Hash, sequence, at, e.Start.String(), body)
+	return err
+}

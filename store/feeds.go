@@ -1,0 +1,120 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule/civil"
+)
+
+// The scopes of a calendar feed. Its subject is the id of the boat or the
+// customer, "" for the desk.
+const (
+	FeedBoat     = "boat"
+	FeedCustomer = "customer"
+	FeedDesk     = "desk"
+)
+
+// FeedState is what an address and a conditional request are checked against.
+type FeedState struct {
+	// Generation is the only one whose address works; earlier ones were revoked.
+	Generation int
+	// ChangedAt never goes back and rises with every change of the feed; zero
+	// for a feed that never held anything.
+	ChangedAt time.Time
+}
+
+// FeedState returns the state of a feed; [ErrNotFound] if there is no such boat
+// or customer.
+func (db *DB) FeedState(ctx context.Context, scope, subject string) (FeedState, error) {
+	s, err := feedState(ctx, db.read, scope, subject)
+	if err != nil {
+		return s, fmt.Errorf("%s feed %q: %w", scope, subject, err)
+	}
+	return s, nil
+}
+
+func feedState(ctx context.Context, q querier, scope, subject string) (FeedState, error) {
+	s, err := one(ctx, q, func(c *cells) FeedState { return FeedState{int(c.int(0)), c.instant(1)} },
+		"SELECT generation, changed_at FROM feeds WHERE scope = ? AND subject = ?", scope, subject)
+	if err != ErrNotFound {
+		return s, err
+	}
+	switch scope {
+	case FeedBoat:
+		_, err = boat(ctx, q, subject)
+	case FeedCustomer:
+		_, err = customer(ctx, q, subject)
+	case FeedDesk:
+		err = nil
+	}
+	return FeedState{Generation: 1}, err
+}
+
+// RevokeFeed makes the present address of a feed stop working and returns the
+// generation of the next one.
+func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subject string) (generation int, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		if generation, err = bumpFeed(ctx, tx, now, scope, subject); err != nil {
+			return err
+		}
+		e := entry{Actor: actor, What: "revoke the " + scope + " feed", After: generation}
+		switch scope {
+		case FeedBoat:
+			e.BoatID = subject
+		case FeedCustomer:
+			e.CustomerID = subject
+		}
+		return audit(ctx, tx, now, e)
+	})
+	return generation, wrap(err, "revoke the %s feed %q", scope, subject)
+}
+
+func bumpFeed(ctx context.Context, tx querier, now time.Time, scope, subject string) (int, error) {
+	if _, err := feedState(ctx, tx, scope, subject); err != nil {
+		return 0, err
+	}
+	n, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, `INSERT INTO feeds (scope, subject, generation, changed_at) VALUES (?, ?, 2, ?)
+		ON CONFLICT (scope, subject) DO UPDATE SET generation = generation + 1, changed_at = max(changed_at + 1, excluded.changed_at)
+		RETURNING generation`, scope, subject, now.Unix())
+	return int(n), err
+}
+
+// touchFeed notes that a feed changed. Its moment rises by a whole second at
+// least, because that is all that Last-Modified can tell apart.
+func touchFeed(ctx context.Context, tx querier, now time.Time, scope, subject string) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO feeds (scope, subject, changed_at) VALUES (?, ?, ?)
+		ON CONFLICT (scope, subject) DO UPDATE SET changed_at = max(changed_at + 1, excluded.changed_at)`, scope, subject, now.Unix())
+	return wrap(err, "touch the %s feed %q", scope, subject)
+}
+
+// feedQueries select the live events of a feed whose first day lies in a range.
+// The events of a customer are those of the boats owned now.
+func feedQuery(scope string) string {
+	const tail = " AND e.live = 1 AND e.start_day BETWEEN ? AND ? ORDER BY e.start_day, e.uid LIMIT ?"
+	switch scope {
+	case FeedBoat:
+		return "SELECT e.body FROM feed_events e WHERE e.boat_id = ?" + tail
+	case FeedCustomer:
+		return "SELECT e.body FROM ownerships o JOIN feed_events e ON e.boat_id = o.boat_id WHERE o.customer_id = ? AND o.to_day IS NULL" + tail
+	}
+	return "SELECT e.body FROM feed_events e WHERE ? = ''" + tail
+}
+
+// FeedEvents returns the written events of a feed that begin in from..to, at
+// most limit of them, in order of first day and uid, and the moment of the
+// feed's last change, all as of one moment.
+func (db *DB) FeedEvents(ctx context.Context, scope, subject string, from, to civil.Day, limit int) (bodies [][]byte, changedAt time.Time, err error) {
+	err = db.snapshot(ctx, func(tx *sql.Tx) error {
+		s, err := feedState(ctx, tx, scope, subject)
+		if err != nil {
+			return err
+		}
+		changedAt = s.ChangedAt
+		bodies, err = collect(ctx, tx, func(c *cells) []byte { return c.blob(0) }, feedQuery(scope), subject, from.String(), lastDay(to), limitOr(limit))
+		return err
+	})
+	return bodies, changedAt, wrap(err, "%s feed %q", scope, subject)
+}

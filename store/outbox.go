@@ -1,0 +1,186 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// NewLetter is a letter to queue and what its reader will have heard by it.
+type NewLetter struct {
+	Letter schedule.Letter // State is queued, or held if a person is to look first
+	Heard  []schedule.Heard
+}
+
+const letterColumns = "id, key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, attempts, " +
+	"next_at, not_after, queued_at, lease_token, dot_at, code, enhanced, answer"
+
+// readLetter reads a letter without its bytes; see [readWholeLetter].
+func readLetter(c *cells) schedule.Letter {
+	return schedule.Letter{
+		ID: c.int(0), Key: c.text(1), CustomerID: c.text(2), To: c.text(3), From: c.text(4), Step: schedule.Step(c.text(5)),
+		Subjects: c.lines(6), MessageID: c.text(7), Subject: c.text(8), State: schedule.LetterState(c.text(9)),
+		Attempts: int(c.int(10)), NextAt: c.instant(11), NotAfter: c.instant(12), QueuedAt: c.instant(13),
+		LeaseToken: c.text(14), DotAt: c.instant(15), Code: int(c.int(16)), Enhanced: c.text(17), Answer: c.text(18),
+	}
+}
+
+func readWholeLetter(c *cells) schedule.Letter {
+	l := readLetter(c)
+	l.Raw = c.blob(19)
+	return l
+}
+
+// Enqueue puts letters into the outbox, each together with what is heard by it,
+// all in one transaction. A letter whose key was ever taken is passed over, and
+// so is one to an address that is dead or a customer who asked for no such
+// mail. It returns how many were queued.
+func (db *DB) Enqueue(ctx context.Context, now time.Time, letters []NewLetter) (queued int, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		p := newPrepared(tx)
+		defer p.Close()
+		queued = 0
+		for i := range letters {
+			ok, err := enqueue(ctx, p, now, &letters[i])
+			if err != nil {
+				return fmt.Errorf("queue letter %q: %w", letters[i].Letter.Key, err)
+			}
+			if ok {
+				queued++
+			}
+		}
+		return nil
+	})
+	return queued, err
+}
+
+func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool, error) {
+	l := &n.Letter
+	if err := checkLetter(l); err != nil {
+		return false, err
+	}
+	stop, err := stopped(ctx, q, l)
+	if err != nil || stop {
+		return false, err
+	}
+	state, next := l.State, l.NextAt
+	if state == "" {
+		state = schedule.LetterQueued
+	}
+	if next.IsZero() {
+		next = now
+	}
+	r, err := q.ExecContext(ctx, `INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, message_id, subject, raw, state, next_at, not_after, queued_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING`,
+		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), l.MessageID, l.Subject, l.Raw,
+		string(state), next.Unix(), instantArg(l.NotAfter), now.Unix())
+	rows, err := affected(r, err)
+	if err != nil || rows == 0 {
+		return false, err
+	}
+	for _, h := range n.Heard {
+		if err := putHeard(ctx, q, h); err != nil {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// checkLetter refuses a letter that could never be sent or told apart.
+func checkLetter(l *schedule.Letter) error {
+	switch {
+	case l.Key == "" || l.To == "" || l.MessageID == "" || len(l.Raw) == 0:
+		return fmt.Errorf("it needs a key, an address, a message id and its bytes: %w", ErrRefused)
+	case l.State != "" && l.State != schedule.LetterQueued && l.State != schedule.LetterHeld:
+		return fmt.Errorf("a new letter cannot be %q: %w", l.State, ErrRefused)
+	}
+	return nil
+}
+
+// stopped reports whether the letter must not be queued: the address is dead or
+// the customer asked for no such mail.
+func stopped(ctx context.Context, q querier, l *schedule.Letter) (bool, error) {
+	_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, `SELECT 1 FROM suppressions WHERE address = ?
+		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
+		strings.ToLower(l.To), l.CustomerID, boolArg(isReminder(l.Step)))
+	return found(err)
+}
+
+// isReminder reports whether a customer who wants no reminders is spared this
+// step. What concerns a booked visit still goes out.
+func isReminder(s schedule.Step) bool {
+	switch s {
+	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation:
+		return false
+	}
+	return true
+}
+
+// mayClaim is the condition under which anything leaves the house.
+const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"
+
+// Claim leases the letter that has waited longest past its time, until now plus
+// lease, and returns it whole with its token. [ErrNone] if nothing is to be
+// sent now: none is due, or sending is off, held or paused. Letters past their
+// last useful moment are never given out.
+func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
+	l, err := one(ctx, db.write, readWholeLetter, `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
+			lease_token = id || '.' || (claims + 1), lease_until = ?, dot_at = NULL
+		WHERE `+mayClaim+` AND id = (SELECT id FROM outbox WHERE state IN ('queued', 'deferred') AND next_at <= ?2
+			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
+		RETURNING `+letterColumns+", raw", now.Add(lease).Unix(), now.Unix())
+	switch {
+	case err == ErrNotFound:
+		return l, ErrNone
+	case err != nil:
+		return l, fmt.Errorf("claim a letter: %w", err)
+	}
+	return l, nil
+}
+
+// MarkDot writes down that the final dot of a letter is about to go out; it is
+// on the disk when MarkDot returns. [ErrLostLease] means that the dot must not
+// be sent: the lease ran out, or the customer has asked to stop.
+func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
+	r, err := db.write.ExecContext(ctx, `UPDATE outbox SET dot_at = ?1
+		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`, now.Unix(), id, token)
+	n, err := affected(r, err)
+	if err == nil && n == 0 {
+		err = ErrLostLease
+	}
+	return wrap(err, "mark the dot of letter %d", id)
+}
+
+// RecordOutcome writes down what became of an attempt, and in the same
+// transaction suppresses a dead address or pauses the queue. The answer to a
+// letter that was meanwhile taken for uncertain still counts. A letter that is
+// queued again without a fault of its own does not lose an attempt.
+func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := checkOutcome(o); err != nil {
+			return err
+		}
+		to, err := settle(ctx, tx, id, token, o, now)
+		if err == ErrNotFound {
+			return ErrLostLease
+		}
+		if err != nil {
+			return err
+		}
+		if o.Suppress {
+			if err := suppress(ctx, tx, to, outcomeReason(o), now); err != nil {
+				return err
+			}
+		}
+		if !o.PauseQueue {
+			return nil
+		}
+		_, err = tx.ExecContext(ctx, "UPDATE sending SET paused = ? WHERE paused = ''", outcomeReason(o))
+		return err
+	})
+	return wrap(err, "record the outcome of letter %d", id)
+}

@@ -1,0 +1,143 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// SendingState says whether mail goes out, and if not, why. It does only if On
+// is set and both reasons are empty.
+type SendingState struct {
+	On        bool   // the owner has switched it on
+	HeldWhy   string // a person or a restore holds the queue
+	PausedWhy string // the mail host refused for a fault of ours
+}
+
+// Open reports whether letters are given out.
+func (s SendingState) Open() bool { return s.On && s.HeldWhy == "" && s.PausedWhy == "" }
+
+// Sending returns whether mail goes out. In a new shop it does not.
+func (db *DB) Sending(ctx context.Context) (SendingState, error) {
+	s, err := sending(ctx, db.read)
+	return s, wrap(err, "read whether mail goes out")
+}
+
+func sending(ctx context.Context, q querier) (SendingState, error) {
+	return one(ctx, q, func(c *cells) SendingState { return SendingState{c.bool(0), c.text(1), c.text(2)} },
+		"SELECT switched_on, held, paused FROM sending")
+}
+
+// SetSending switches mail on or off.
+func (db *DB) SetSending(ctx context.Context, now time.Time, actor string, on bool) error {
+	return db.setSending(ctx, now, actor, "switch sending", func(s *SendingState) { s.On = on })
+}
+
+// Hold stops the queue for a reason that a person gives.
+func (db *DB) Hold(ctx context.Context, now time.Time, actor, why string) error {
+	if why == "" {
+		why = "held by " + actor
+	}
+	return db.setSending(ctx, now, actor, "hold the mail", func(s *SendingState) { s.HeldWhy = why })
+}
+
+// Release lets a held or paused queue go on.
+func (db *DB) Release(ctx context.Context, now time.Time, actor string) error {
+	return db.setSending(ctx, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy = "", "" })
+}
+
+func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string, f func(*SendingState)) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		before, err := sending(ctx, tx)
+		if err != nil {
+			return err
+		}
+		after := before
+		f(&after)
+		if after == before {
+			return nil
+		}
+		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?", boolArg(after.On), after.HeldWhy, after.PausedWhy)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: what, Before: before, After: after})
+	})
+	return wrap(err, "%s", what)
+}
+
+// AfterRestore makes a restored outbox safe: it may not know of letters that
+// went out after the backup. Whatever waits is uncertain, and the queue is held
+// until a person has looked.
+func (db *DB) AfterRestore(ctx context.Context, now time.Time, actor string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?,
+			answer = 'it may have been sent after the backup was made' WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix())
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("make the restored outbox safe: %w", err)
+	}
+	return db.Hold(ctx, now, actor, "restored from a backup: look through the uncertain letters, then release")
+}
+
+// LetterQuery asks for letters, newest first. Before is the id of the last one
+// seen, 0 for the first page.
+type LetterQuery struct {
+	State      schedule.LetterState // "" for all
+	CustomerID string               // "" for all
+	Before     int64
+	Limit      int // 0 means 100
+}
+
+// Letters returns a page of letters without their bytes.
+func (db *DB) Letters(ctx context.Context, q LetterQuery) ([]schedule.Letter, error) {
+	where, args := "true", []any{}
+	if q.State != "" {
+		where, args = where+" AND state = ?", append(args, string(q.State))
+	}
+	if q.CustomerID != "" {
+		where, args = where+" AND customer_id = ?", append(args, q.CustomerID)
+	}
+	if q.Before > 0 {
+		where, args = where+" AND id < ?", append(args, q.Before)
+	}
+	all, err := collect(ctx, db.read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE "+where+" ORDER BY id DESC LIMIT ?",
+		append(args, limitOr(q.Limit))...)
+	return all, wrap(err, "list letters")
+}
+
+// Letter returns one letter with its bytes.
+func (db *DB) Letter(ctx context.Context, id int64) (schedule.Letter, error) {
+	l, err := one(ctx, db.read, readWholeLetter, "SELECT "+letterColumns+", raw FROM outbox WHERE id = ?", id)
+	return l, wrap(err, "letter %d", id)
+}
+
+// LetterCounts counts the letters by state.
+func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, error) {
+	type count struct {
+		state schedule.LetterState
+		n     int
+	}
+	all, err := collect(ctx, db.read, func(c *cells) count { return count{schedule.LetterState(c.text(0)), int(c.int(1))} },
+		"SELECT state, count(*) FROM outbox GROUP BY state")
+	if err != nil {
+		return nil, fmt.Errorf("count letters: %w", err)
+	}
+	counts := make(map[schedule.LetterState]int, len(all))
+	for _, c := range all {
+		counts[c.state] = c.n
+	}
+	return counts, nil
+}
+
+// SentSince counts the letters whose final dot went out since a moment, for the
+// daily cap. Those being sent count too.
+func (db *DB) SentSince(ctx context.Context, since time.Time) (int, error) {
+	n, err := one(ctx, db.read, func(c *cells) int64 { return c.int(0) },
+		`SELECT (SELECT count(*) FROM outbox WHERE dot_at >= ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix())
+	return int(n), wrap(err, "count letters sent")
+}

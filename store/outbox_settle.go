@@ -1,0 +1,113 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// checkOutcome refuses an outcome that is none.
+func checkOutcome(o schedule.Outcome) error {
+	switch o.State {
+	case schedule.LetterSent, schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired, schedule.LetterHeld:
+		return nil
+	case schedule.LetterDeferred, schedule.LetterQueued:
+		if o.NextAt.IsZero() {
+			return fmt.Errorf("a %s letter needs its next time: %w", o.State, ErrRefused)
+		}
+		return nil
+	}
+	return fmt.Errorf("%q is no outcome: %w", o.State, ErrRefused)
+}
+
+// outcomeReason says in one line why, for the desk.
+func outcomeReason(o schedule.Outcome) string {
+	s := strings.TrimSpace(o.Enhanced + " " + o.Answer)
+	if o.Code != 0 {
+		s = strings.TrimSpace(fmt.Sprintf("%d %s", o.Code, s))
+	}
+	if s == "" {
+		return "refused"
+	}
+	return s
+}
+
+// settle writes the outcome on the letter and returns its address.
+func settle(ctx context.Context, tx querier, id int64, token string, o schedule.Outcome, now time.Time) (to string, err error) {
+	again := o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued
+	return one(ctx, tx, func(c *cells) string { return c.text(0) }, `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
+			next_at = CASE WHEN ?5 THEN ?6 ELSE next_at END, dot_at = CASE WHEN ?5 THEN NULL ELSE dot_at END,
+			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, attempts = attempts - (?1 = 'queued'),
+			lease_token = CASE WHEN ?1 = 'uncertain' THEN lease_token END, lease_until = NULL
+		WHERE id = ?8 AND lease_token = ?9 AND state IN ('leased', 'uncertain') RETURNING to_address`,
+		string(o.State), o.Code, o.Enhanced, o.Answer, boolArg(again), o.NextAt.Unix(), now.Unix(), id, token)
+}
+
+// Recover looks for leases that ran out, because a sender died: a letter whose
+// dot was not yet marked is queued again, any other is uncertain for good
+// (RFC 1047) and waits for a person.
+func (db *DB) Recover(ctx context.Context, now time.Time) (requeued, uncertain int, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', lease_token = NULL, lease_until = NULL
+			WHERE state = 'leased' AND lease_until < ? AND dot_at IS NULL`, now.Unix())
+		again, err := affected(r, err)
+		if err != nil {
+			return err
+		}
+		r, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_until = NULL, done_at = ?1
+			WHERE state = 'leased' AND lease_until < ?1`, now.Unix())
+		lost, err := affected(r, err)
+		requeued, uncertain = int(again), int(lost)
+		return err
+	})
+	return requeued, uncertain, wrap(err, "recover letters")
+}
+
+// Expire drops letters that are past their last useful moment.
+func (db *DB) Expire(ctx context.Context, now time.Time) (int, error) {
+	r, err := db.write.ExecContext(ctx, `UPDATE outbox SET state = 'expired', done_at = ?1
+		WHERE state IN ('queued', 'deferred', 'held') AND not_after < ?1`, now.Unix())
+	n, err := affected(r, err)
+	return int(n), wrap(err, "expire letters")
+}
+
+// Requeue has a person send a letter after all, with the same bytes and the
+// same Message-ID: one that was held or refused, or an uncertain one that is
+// no reminder. An uncertain reminder is [ErrRefused]: its reader may have it
+// already, and the next step follows anyway.
+func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		l, err := one(ctx, tx, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE id = ?", id)
+		if err != nil {
+			return err
+		}
+		switch {
+		case l.State == schedule.LetterUncertain && isReminder(l.Step):
+			return fmt.Errorf("it may have arrived, and a reminder is never sent twice; telephone instead: %w", ErrRefused)
+		case l.State != schedule.LetterUncertain && l.State != schedule.LetterHeld && l.State != schedule.LetterRefused:
+			return fmt.Errorf("it is %s: %w", l.State, ErrRefused)
+		}
+		if stop, err := stopped(ctx, tx, &l); err != nil || stop {
+			return orRefused(err, "the address is dead or the customer asked for no such mail")
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', next_at = ?, lease_token = NULL, lease_until = NULL,
+			dot_at = NULL, done_at = NULL WHERE id = ?`, now.Unix(), id)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "send a letter again", CustomerID: l.CustomerID, Before: l.State, After: l.Key})
+	})
+	return wrap(err, "send letter %d again", id)
+}
+
+// orRefused returns err, or if there is none a refusal with the reason.
+func orRefused(err error, reason string) error {
+	if err != nil {
+		return err
+	}
+	return fmt.Errorf("%s: %w", reason, ErrRefused)
+}

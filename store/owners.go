@@ -1,0 +1,76 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// SetOwner writes down that a boat went to a customer on a day, "" for the shop
+// itself. The owner before loses it on that day: the boat's calendar address
+// stops working, and what the owner was told counts no more.
+func (db *DB) SetOwner(ctx context.Context, now time.Time, actor, boatID, customerID string, from civil.Day) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if _, err := boat(ctx, tx, boatID); err != nil {
+			return err
+		}
+		known, err := ownerships(ctx, tx, boatID)
+		if err != nil {
+			return err
+		}
+		m, err := mergeClaims(boatID, known, []claim{{customerID, from}})
+		if err != nil {
+			return fmt.Errorf("%w: %w", err, ErrRefused)
+		}
+		if !m.changed {
+			return nil
+		}
+		if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
+			return err
+		}
+		after := schedule.Ownership{BoatID: boatID, CustomerID: customerID, From: from}
+		return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: customerID, After: after})
+	})
+	return wrap(err, "give boat %q to %q", boatID, customerID)
+}
+
+// setOwners writes a boat's owners and does what a change of hands asks for:
+// the earlier owner's calendar forgets the boat and its address stops working,
+// and the new owner has been told nothing yet.
+func setOwners(ctx context.Context, tx querier, now time.Time, boatID string, known []ownership, m *merged) error {
+	if err := replaceOwnerships(ctx, tx, boatID, m.all); err != nil {
+		return err
+	}
+	before := (&merged{all: known}).newest()
+	after := m.newest()
+	if before == after {
+		return nil
+	}
+	for _, s := range []string{
+		"UPDATE visits SET told_week = NULL WHERE boat_id = ?",
+		// Their texts and links speak to the earlier owner.
+		"UPDATE feed_events SET live = 0 WHERE boat_id = ?",
+	} {
+		if _, err := tx.ExecContext(ctx, s, boatID); err != nil {
+			return fmt.Errorf("change of hands of boat %q: %w", boatID, err)
+		}
+	}
+	if len(known) > 0 {
+		if _, err := bumpFeed(ctx, tx, now, FeedBoat, boatID); err != nil {
+			return err
+		}
+	}
+	for _, c := range []string{before, after} {
+		if c == "" {
+			continue
+		}
+		if err := touchFeed(ctx, tx, now, FeedCustomer, c); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,127 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// OwnerOf returns the present owner of a boat; [ErrNotFound] if the shop has it.
+func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
+	c, err := one(ctx, db.read, readCustomer, "SELECT "+column("c", customerColumns)+
+		" FROM ownerships o JOIN customers c ON c.id = o.customer_id WHERE o.boat_id = ? AND o.to_day IS NULL", boatID)
+	if err != nil {
+		return c, fmt.Errorf("owner of boat %q: %w", boatID, err)
+	}
+	return c, nil
+}
+
+// BoatsOf returns the boats that a customer has now, in order of id.
+func (db *DB) BoatsOf(ctx context.Context, customerID string) ([]schedule.Boat, error) {
+	all, err := collect(ctx, db.read, readBoat, "SELECT "+column("b", boatColumns)+
+		" FROM ownerships o JOIN boats b ON b.id = o.boat_id WHERE o.customer_id = ? AND o.to_day IS NULL ORDER BY b.id", customerID)
+	return all, wrap(err, "boats of customer %q", customerID)
+}
+
+// Customers returns a page of customers in order of id, beginning after one.
+func (db *DB) Customers(ctx context.Context, after string, limit int) ([]schedule.Customer, error) {
+	all, err := collect(ctx, db.read, readCustomer, "SELECT "+customerColumns+" FROM customers WHERE id > ? ORDER BY id LIMIT ?", after, limitOr(limit))
+	return all, wrap(err, "list customers")
+}
+
+// Boats returns a page of boats in order of id, beginning after one.
+func (db *DB) Boats(ctx context.Context, after string, limit int) ([]schedule.Boat, error) {
+	all, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id > ? ORDER BY id LIMIT ?", after, limitOr(limit))
+	return all, wrap(err, "list boats")
+}
+
+// SaveCustomer adds a customer or changes one.
+func (db *DB) SaveCustomer(ctx context.Context, now time.Time, actor string, c schedule.Customer) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := needID(c.ID); err != nil {
+			return err
+		}
+		if c.Email != "" {
+			address, err := CheckAddress(c.Email)
+			if err != nil {
+				return fmt.Errorf("%w: %w", err, ErrRefused)
+			}
+			c.Email = address
+		}
+		c.ContactBy = wayOf(c)
+		e := entry{Actor: actor, What: "save a customer", CustomerID: c.ID, After: c}
+		old, err := customer(ctx, tx, c.ID)
+		known, err := found(err)
+		if err != nil {
+			return err
+		}
+		if known {
+			e.Before = old
+		}
+		if done, err := putCustomer(ctx, tx, c); err != nil || done == unchanged {
+			return err
+		}
+		return audit(ctx, tx, now, e)
+	})
+	return wrap(err, "save customer %q", c.ID)
+}
+
+// SaveBoat adds a boat or changes one; its owners are [DB.SetOwner]'s.
+func (db *DB) SaveBoat(ctx context.Context, now time.Time, actor string, b schedule.Boat) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := needID(b.ID); err != nil {
+			return err
+		}
+		b.HIN = plainHIN(b.HIN)
+		e := entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
+		old, known, err := knownBoat(ctx, tx, b.ID)
+		if err != nil {
+			return err
+		}
+		if known {
+			e.Before = old
+		}
+		if done, err := putBoat(ctx, tx, b); err != nil || done == unchanged {
+			return err
+		}
+		return changedFact(ctx, tx, now, e)
+	})
+	return wrap(err, "save boat %q", b.ID)
+}
+
+// SaveComponent adds a component to its boat or changes one.
+func (db *DB) SaveComponent(ctx context.Context, now time.Time, actor string, p schedule.Component) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := needID(p.ID); err != nil {
+			return err
+		}
+		home, err := homeOf(ctx, tx, p.ID)
+		taken, err := found(err)
+		if err != nil {
+			return err
+		}
+		if taken && (home != p.BoatID || home == p.ID) {
+			return fmt.Errorf("that id belongs to boat %q: %w", home, ErrRefused)
+		}
+		e := entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
+		if done, err := putComponent(ctx, tx, p); err != nil || done == unchanged {
+			return err
+		}
+		return changedFact(ctx, tx, now, e)
+	})
+	return wrap(err, "save component %q", p.ID)
+}
+
+// needID refuses an id that is empty or would break addresses.
+func needID(id string) error {
+	if err := checkID(id); err != nil {
+		return fmt.Errorf("%w: %w", err, ErrRefused)
+	}
+	if id == "" {
+		return fmt.Errorf("it needs an id: %w", ErrRefused)
+	}
+	return nil
+}

@@ -1,0 +1,158 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// NewPlan is what the planner worked out for one boat.
+type NewPlan struct {
+	BoatID string
+	Plan   schedule.BoatPlan
+	// Seen is [DB.FactsVersion] as it was before the facts were read. A boat
+	// whose facts changed after it stays to be planned.
+	Seen int64
+}
+
+// SavePlans replaces the plans of these boats in one transaction and takes the
+// boats off the list to be planned. A plan that says what the stored one says
+// is not written. It returns how many plans changed.
+//
+// The week into which a visit is pencilled, and whether it was told, belong to
+// [DB.SaveWeeks] and [DB.Enqueue]: those in the plans given are ignored, and
+// the stored ones stay with the visit as long as the plan names its id.
+func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (changed int, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		changed = 0
+		p := newPrepared(tx)
+		defer p.Close()
+		for i := range plans {
+			did, err := savePlan(ctx, p, now, &plans[i])
+			if err != nil {
+				return fmt.Errorf("save the plan of boat %q: %w", plans[i].BoatID, err)
+			}
+			if did {
+				changed++
+			}
+		}
+		return nil
+	})
+	return changed, err
+}
+
+func savePlan(ctx context.Context, q querier, now time.Time, n *NewPlan) (changed bool, err error) {
+	hash := planHash(&n.Plan)
+	old, err := one(ctx, q, func(c *cells) []byte { return c.blob(0) }, "SELECT hash FROM plans WHERE boat_id = ?", n.BoatID)
+	if _, err := found(err); err != nil {
+		return false, err
+	}
+	changed = !bytes.Equal(old, hash[:])
+	if changed {
+		if err := writePlan(ctx, q, now, n, hash[:]); err != nil {
+			return false, err
+		}
+	}
+	_, err = q.ExecContext(ctx, "DELETE FROM dirty WHERE boat_id = ? AND version <= ?", n.BoatID, n.Seen)
+	return changed, err
+}
+
+func writePlan(ctx context.Context, q querier, now time.Time, n *NewPlan, hash []byte) error {
+	_, err := q.ExecContext(ctx, `INSERT INTO plans (boat_id, hash, planned_at, problems) VALUES (?, ?, ?, ?)
+		ON CONFLICT (boat_id) DO UPDATE SET hash = excluded.hash, planned_at = excluded.planned_at, problems = excluded.problems`,
+		n.BoatID, hash, now.Unix(), joinLines(n.Plan.Problems))
+	if err != nil {
+		return err
+	}
+	if _, err := q.ExecContext(ctx, "DELETE FROM due_items WHERE boat_id = ?", n.BoatID); err != nil {
+		return err
+	}
+	for i := range n.Plan.Items {
+		if err := insertItem(ctx, q, n.BoatID, &n.Plan.Items[i]); err != nil {
+			return fmt.Errorf("item %q: %w", n.Plan.Items[i].Key(), err)
+		}
+	}
+	return writeVisits(ctx, q, n.BoatID, n.Plan.Visits)
+}
+
+// writeVisits puts the visits of a boat in the place of its earlier ones; the
+// rows of visits that go on are updated, because their weeks stay.
+func writeVisits(ctx context.Context, q querier, boatID string, visits []schedule.Visit) error {
+	gone, err := visitIDs(ctx, q, boatID)
+	if err != nil {
+		return err
+	}
+	for i := range visits {
+		if err := putVisit(ctx, q, boatID, &visits[i]); err != nil {
+			return fmt.Errorf("visit %q: %w", visits[i].ID, err)
+		}
+		delete(gone, visits[i].ID)
+	}
+	for id := range gone {
+		if _, err := q.ExecContext(ctx, "DELETE FROM visits WHERE boat_id = ? AND id = ?", boatID, id); err != nil {
+			return fmt.Errorf("visit %q: %w", id, err)
+		}
+	}
+	return nil
+}
+
+func visitIDs(ctx context.Context, q querier, boatID string) (map[string]bool, error) {
+	ids, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "SELECT id FROM visits WHERE boat_id = ?", boatID)
+	set := make(map[string]bool, len(ids))
+	for _, id := range ids {
+		set[id] = true
+	}
+	return set, err
+}
+
+// putVisit writes a visit. A new row learns from what its boat's owner has
+// heard which week was told, in case the visit had left the plan meanwhile.
+func putVisit(ctx context.Context, q querier, boatID string, v *schedule.Visit) error {
+	_, err := q.ExecContext(ctx, `INSERT INTO visits (boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, told_week)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
+			WHERE h.subject = ? AND h.week IS NOT NULL AND o.boat_id = ? AND o.to_day IS NULL ORDER BY h.on_day DESC LIMIT 1))
+		ON CONFLICT (boat_id, id) DO UPDATE SET kind = excluded.kind, season = excluded.season, open_day = excluded.open_day,
+		close_day = excluded.close_day, day = excluded.day, deadline = excluded.deadline, labour = excluded.labour,
+		price = excluded.price, priority = excluded.priority, items = excluded.items`,
+		boatID, v.ID, v.Kind, v.Season, dayArg(v.Open), dayArg(v.Close), dayArg(v.Day), dayArg(v.Deadline),
+		v.Labour, int64(v.Price), v.Priority, joinLines(v.Items), v.ID, boatID)
+	return err
+}
+
+// Plan returns the stored plan of one boat: items in order of due day and key,
+// visits in order of day and id, with their weeks and bookings. A boat that has
+// not been planned has an empty plan.
+func (db *DB) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error) {
+	var p schedule.BoatPlan
+	err := db.snapshot(ctx, func(tx *sql.Tx) (err error) {
+		p, err = readPlan(ctx, tx, boatID)
+		return err
+	})
+	if err != nil {
+		return schedule.BoatPlan{}, fmt.Errorf("read the plan of boat %q: %w", boatID, err)
+	}
+	return p, nil
+}
+
+func readPlan(ctx context.Context, q querier, boatID string) (p schedule.BoatPlan, err error) {
+	p.Items, err = collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
+	if err != nil {
+		return p, err
+	}
+	p.Visits, err = collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ? ORDER BY day, id", boatID)
+	if err != nil {
+		return p, err
+	}
+	bookings, err := collect(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ?", boatID)
+	if err != nil {
+		return p, err
+	}
+	attachBookings(p.Visits, bookings)
+	p.Problems, err = one(ctx, q, func(c *cells) []string { return c.lines(0) }, "SELECT problems FROM plans WHERE boat_id = ?", boatID)
+	_, err = found(err)
+	return p, err
+}

@@ -1,0 +1,178 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// putHeard writes down that a customer heard something, and on the visit which
+// week was named.
+func putHeard(ctx context.Context, q querier, h schedule.Heard) error {
+	_, err := q.ExecContext(ctx, `INSERT INTO heard (customer_id, subject, step, on_day, week) VALUES (?, ?, ?, ?, ?)
+		ON CONFLICT DO UPDATE SET week = excluded.week`, h.CustomerID, h.Subject, string(h.Step), h.On.String(), weekArg(h.Week))
+	if err != nil || h.Week == 0 {
+		return err
+	}
+	_, err = q.ExecContext(ctx, "UPDATE visits SET told_week = ? WHERE id = ?", weekArg(h.Week), h.Subject)
+	return err
+}
+
+// RecordHeard writes down what customers were told without a letter, for
+// example on the telephone.
+func (db *DB) RecordHeard(ctx context.Context, now time.Time, actor string, heard []schedule.Heard) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		for _, h := range heard {
+			if err := putHeard(ctx, tx, h); err != nil {
+				return err
+			}
+			if err := audit(ctx, tx, now, entry{Actor: actor, What: "told", CustomerID: h.CustomerID, After: h}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return wrap(err, "write down what was told")
+}
+
+// Heard returns what these customers have heard, in order of day; ids nil means
+// all customers.
+func (db *DB) Heard(ctx context.Context, customerIDs []string) (map[string][]schedule.Heard, error) {
+	all, err := collect(ctx, db.read, func(c *cells) schedule.Heard {
+		return schedule.Heard{CustomerID: c.text(0), Subject: c.text(1), Step: schedule.Step(c.text(2)), On: c.day(3), Week: c.week(4)}
+	}, "SELECT customer_id, subject, step, on_day, week FROM heard WHERE "+amongCustomers+" ORDER BY customer_id, on_day, subject, step", idList(customerIDs))
+	if err != nil {
+		return nil, fmt.Errorf("read what was heard: %w", err)
+	}
+	by := map[string][]schedule.Heard{}
+	for _, h := range all {
+		by[h.CustomerID] = append(by[h.CustomerID], h)
+	}
+	return by, nil
+}
+
+// amongCustomers selects by a list of ids that is one argument, NULL for all.
+const amongCustomers = "(?1 IS NULL OR customer_id IN (SELECT value FROM json_each(?1)))"
+
+func idList(ids []string) any {
+	if ids == nil {
+		return nil
+	}
+	b, err := json.Marshal(ids)
+	if err != nil {
+		panic("a list of texts is always JSON: " + err.Error())
+	}
+	return string(b)
+}
+
+// Reach is what the store knows about mailing one customer.
+type Reach struct {
+	NoReminders bool      // asked for no mail except about booked visits
+	NoMail      bool      // asked for no mail at all
+	Suppressed  string    // why the present address is dead, "" if it is not
+	LastMail    time.Time // when the newest letter that was not dropped was queued, zero if never
+}
+
+// Reach returns how these customers can be mailed; ids nil means all. A
+// customer about whom nothing is known is not in the map.
+func (db *DB) Reach(ctx context.Context, customerIDs []string) (map[string]Reach, error) {
+	type row struct {
+		id string
+		Reach
+	}
+	all, err := collect(ctx, db.read, func(c *cells) row {
+		return row{c.text(0), Reach{c.bool(1), c.bool(2), c.text(3), c.instant(4)}}
+	}, `SELECT * FROM (
+			SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
+				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired')) AS newest,
+				o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known
+			FROM customers c LEFT JOIN opt_outs o ON o.customer_id = c.id LEFT JOIN suppressions s ON s.address = lower(c.email))
+		WHERE `+amongCustomers+" AND (known OR newest IS NOT NULL)", idList(customerIDs))
+	if err != nil {
+		return nil, fmt.Errorf("read who can be mailed: %w", err)
+	}
+	by := make(map[string]Reach, len(all))
+	for _, r := range all {
+		by[r.id] = r.Reach
+	}
+	return by, nil
+}
+
+// SetOptOut writes down which mail a customer wants no more. Letters of that
+// kind that have not gone out are dropped in the same transaction, one that is
+// just being sent included unless its final dot is out.
+func (db *DB) SetOptOut(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if _, err := customer(ctx, tx, customerID); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO opt_outs (customer_id, no_reminders, no_mail, since) VALUES (?, ?, ?, ?)
+			ON CONFLICT (customer_id) DO UPDATE SET no_reminders = excluded.no_reminders, no_mail = excluded.no_mail, since = excluded.since`,
+			customerID, boolArg(noReminders), boolArg(noMail), now.Unix())
+		if err != nil {
+			return err
+		}
+		if noMail || noReminders {
+			booked := []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation)}
+			args := append([]any{now.Unix(), customerID, boolArg(noMail)}, booked...)
+			_, err = tx.ExecContext(ctx, dropWaiting("the customer asked for no such mail")+
+				" AND customer_id = ? AND (? = 1 OR step NOT IN (?, ?, ?))", args...)
+			if err != nil {
+				return err
+			}
+		}
+		after := map[string]bool{"no_reminders": noReminders, "no_mail": noMail}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
+	})
+	return wrap(err, "choose mails of customer %q", customerID)
+}
+
+// dropWaiting begins a statement that refuses letters whose dot is not out; its
+// first argument is the moment.
+func dropWaiting(why string) string {
+	return "UPDATE outbox SET state = 'refused', lease_token = NULL, lease_until = NULL, done_at = ?, answer = '" + why +
+		"' WHERE (state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL)"
+}
+
+// Suppress writes down that an address is dead; letters that wait for it are
+// dropped. Its customers go on the phone round.
+func (db *DB) Suppress(ctx context.Context, now time.Time, actor, address, reason string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := suppress(ctx, tx, address, reason, now); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "suppress an address", After: map[string]string{"address": address, "reason": reason}})
+	})
+	return wrap(err, "suppress %q", address)
+}
+
+func suppress(ctx context.Context, tx querier, address, reason string, now time.Time) error {
+	address = strings.ToLower(address)
+	_, err := tx.ExecContext(ctx, "INSERT INTO suppressions (address, reason, since) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", address, reason, now.Unix())
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, dropWaiting("the address is dead")+" AND lower(to_address) = ?", now.Unix(), address)
+	return err
+}
+
+// Unsuppress lets an address be used again.
+func (db *DB) Unsuppress(ctx context.Context, now time.Time, actor, address string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, "DELETE FROM suppressions WHERE address = ?", strings.ToLower(address))
+		n, err := affected(r, err)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return ErrNotFound
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "use an address again", After: address})
+	})
+	return wrap(err, "use %q again", address)
+}

@@ -1,0 +1,73 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Week is the shop week into which a visit was fitted, none if it did not fit.
+type Week struct {
+	VisitID string
+	Week    civil.Week
+}
+
+// SaveWeeks writes down into which weeks visits were fitted; a visit that is no
+// longer planned is passed over. It returns the ids of the boats for which
+// something changed: their feeds must be written anew.
+func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		boatIDs = nil
+		p := newPrepared(tx)
+		defer p.Close()
+		for _, w := range weeks {
+			boat, err := one(ctx, p, func(c *cells) string { return c.text(0) },
+				"UPDATE visits SET week = ?1 WHERE id = ?2 AND week IS NOT ?1 RETURNING boat_id", weekArg(w.Week), w.VisitID)
+			ok, err := found(err)
+			if err != nil {
+				return fmt.Errorf("pencil visit %q into week %s: %w", w.VisitID, w.Week, err)
+			}
+			if ok {
+				boatIDs = append(boatIDs, boat)
+			}
+		}
+		return nil
+	})
+	return boatIDs, err
+}
+
+// EachVisit calls fn with every planned visit in order of its boat, for fitting
+// them all into weeks. The visit is fn's to keep.
+func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) error {
+	return db.snapshot(ctx, func(tx *sql.Tx) error {
+		bookings, err := collect(ctx, tx, readBooking, "SELECT "+bookingColumns+" FROM bookings")
+		if err != nil {
+			return fmt.Errorf("read the bookings: %w", err)
+		}
+		of := make(map[string]*schedule.Booking, len(bookings))
+		for i := range bookings {
+			of[bookings[i].VisitID] = &bookings[i]
+		}
+		rows, err := tx.QueryContext(ctx, "SELECT "+visitColumns+" FROM visits ORDER BY boat_id, id")
+		if err != nil {
+			return fmt.Errorf("read the visits: %w", err)
+		}
+		c, err := newCells(rows)
+		if err != nil {
+			rows.Close()
+			return fmt.Errorf("read the visits: %w", err)
+		}
+		for c.next() {
+			v := readVisit(c)
+			v.Booking = of[v.ID]
+			if err := fn(v); err != nil {
+				c.note(err)
+				break
+			}
+		}
+		return c.close()
+	})
+}
