@@ -36,8 +36,7 @@ func (b *board) setCeilings() {
 	}
 	lo, hi := -1, most // lo fails or was not asked, hi holds
 	if !try(hi) {
-		copy(b.ceil, full)
-		return
+		return // whole visits do not pack: repair may use the full capacity
 	}
 	for hi-lo > 1 {
 		if mid := (lo + hi) / 2; try(mid) {

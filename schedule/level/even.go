@@ -23,7 +23,7 @@ func (b *board) even() bool {
 			if b.load[i] <= limit {
 				break
 			}
-			if b.jobs[j].Told && b.inPrior(j) || b.size[j] == 0 {
+			if b.wasTold(j) || b.size[j] == 0 {
 				continue
 			}
 			if to := b.nearest(j, b.calmRoom); to != nowhere {

@@ -2,49 +2,50 @@ package level
 
 import (
 	"cmp"
+	"math"
 	"slices"
-
-	"bellbuoy/schedule/civil"
 )
 
 // soonerWeeks is how much sooner a late job must be able to come before it
 // leaves the late week that it had. Common practice, no source.
 const soonerWeeks = 4
 
-// placeLate gives the jobs that cannot be in time the first week with room
-// after their deadline, the most important first. A job that was late before
-// keeps its week if it can and gains little by leaving it; one whose customer
-// was told keeps it before anybody else chooses.
+// placeLate gives weeks to the jobs that cannot be in time. Those that were
+// late before keep their weeks, who was told first; the others take the first
+// week with room, the most important first, and may send on a less important
+// late job. It never touches a job that is in time.
 func (b *board) placeLate() {
 	late := b.missed()
-	for _, j := range late {
-		if i := b.latePrior(j); i != nowhere && b.jobs[j].Told {
-			b.put(j, i)
+	b.mostImportantFirst(late)
+	lowest := make([]int, len(b.weeks)) // no late job of a week matters less than this
+	for i := range lowest {
+		lowest[i] = math.MaxInt
+	}
+	for _, told := range []bool{true, false} {
+		for _, j := range late {
+			if i := b.latePrior(j); i != nowhere && b.jobs[j].Told == told {
+				b.put(j, i)
+				lowest[i] = min(lowest[i], b.jobs[j].Priority)
+			}
 		}
 	}
-	late = slices.DeleteFunc(late, func(j int) bool { return b.at[j] != nowhere })
-	slices.SortFunc(late, func(x, y int) int {
-		return cmp.Or(cmp.Compare(b.jobs[y].Priority, b.jobs[x].Priority), cmp.Compare(b.rank[x], b.rank[y]))
-	})
-	for _, j := range late {
-		i := b.firstLate(j)
-		if p := b.latePrior(j); p != nowhere && b.weeks[p].Week-b.weeks[i].Week < civil.Week(soonerWeeks) {
-			i = p
+	work := slices.DeleteFunc(slices.Clone(late), func(j int) bool { return b.at[j] != nowhere })
+	for len(work) > 0 {
+		b.mostImportantFirst(work)
+		var sentOn []int
+		for _, j := range work {
+			sentOn = append(sentOn, b.joinLate(j, lowest)...)
 		}
-		if i != nowhere {
-			b.put(j, i)
-		}
+		work = sentOn
+	}
+	for b.comeSooner(late) {
 	}
 }
 
-// firstLate is the first week after the job's time that has room for it.
-func (b *board) firstLate(j int) int {
-	for i := max(b.window[j].lo, b.window[j].hi+1); i < len(b.weeks); i++ {
-		if b.room(i) >= b.size[j] {
-			return i
-		}
-	}
-	return nowhere
+func (b *board) mostImportantFirst(jobs []int) {
+	slices.SortFunc(jobs, func(x, y int) int {
+		return cmp.Or(cmp.Compare(b.jobs[y].Priority, b.jobs[x].Priority), cmp.Compare(b.rank[x], b.rank[y]))
+	})
 }
 
 // latePrior is the week that the job had before, if that lies after its time
@@ -52,8 +53,52 @@ func (b *board) firstLate(j int) int {
 func (b *board) latePrior(j int) int {
 	job := &b.jobs[j]
 	i := b.indexOf(job.Prior)
-	if i == nowhere || job.Prior <= job.Deadline || job.Prior < job.First || b.room(i) < b.size[j] {
+	if b.at[j] != nowhere || i == nowhere || i < b.afterTime(j) || b.room(i) < b.size[j] {
 		return nowhere
 	}
 	return i
+}
+
+// afterTime is the first week that is possible for the job and too late.
+func (b *board) afterTime(j int) int { return max(b.window[j].lo, b.window[j].hi+1) }
+
+// joinLate puts the job into the first week after its time that has room or
+// can get it from less important late jobs, and returns those.
+func (b *board) joinLate(j int, lowest []int) []int {
+	for i := b.afterTime(j); i < len(b.weeks); i++ {
+		var out []int
+		ok := b.room(i) >= b.size[j]
+		if !ok && lowest[i] < b.jobs[j].Priority {
+			out, ok = b.wouldGo(j, i, func(k int) bool { return i >= b.afterTime(k) && !b.wasTold(k) })
+		}
+		if !ok {
+			continue
+		}
+		for _, k := range out {
+			b.leave(k, LostHours)
+		}
+		b.put(j, i)
+		lowest[i] = min(lowest[i], b.jobs[j].Priority)
+		return out
+	}
+	return nil
+}
+
+// comeSooner moves late jobs to weeks that are a good deal sooner, if there is
+// room by now, and reports whether there was.
+func (b *board) comeSooner(late []int) bool {
+	any := false
+	for _, j := range late {
+		if b.at[j] == nowhere || b.wasTold(j) {
+			continue
+		}
+		for i := b.afterTime(j); i < b.at[j] && b.weeks[i].Week <= b.weeks[b.at[j]].Week-soonerWeeks; i++ {
+			if b.room(i) >= b.size[j] {
+				b.move(j, i, LostHours)
+				any = true
+				break
+			}
+		}
+	}
+	return any
 }
