@@ -234,3 +234,22 @@ func TestReadingStopsAtTheTwentiethFault(t *testing.T) {
 		t.Errorf("got %d faults of %T: %.200v", len(fs), err, err)
 	}
 }
+
+// Spreadsheet programs put a byte order mark in front of what they save.
+func TestByteOrderMark(t *testing.T) {
+	for name, file := range map[string]string{
+		".dly":       dly(station, 2001, 10, "TMIN", dlyCells(map[int]string{4: "  -15  W"})),
+		"by-station": station + ",20011004,TMIN,-15,,,W,\n",
+		"summaries":  "STATION,DATE,TMIN\n" + station + ",2001-10-04,-15\n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			f, err := climate.Read(strings.NewReader("\ufeff"+file), climate.Frost, climate.Options{Unit: climate.TenthsC})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if f.Station != station || f.LastSeen != day(t, "2001-10-04") {
+				t.Errorf("station %q, last seen %s", f.Station, f.LastSeen)
+			}
+		})
+	}
+}
