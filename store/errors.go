@@ -1,13 +1,17 @@
 package store
 
-import "errors"
+import (
+	"errors"
+
+	"bellbuoy/schedule"
+)
 
 // The errors that callers branch on.
 var (
 	// ErrNotFound: no row has that id.
 	ErrNotFound = errors.New("not found")
 	// ErrNone: the outbox has nothing to send now.
-	ErrNone = errors.New("nothing to send")
+	ErrNone = schedule.ErrNone
 	// ErrLostLease: another sender holds the letter, or its lease ran out.
 	ErrLostLease = errors.New("the letter's lease is lost")
 	// ErrNewer: the file was written by a newer program.

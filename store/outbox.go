@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -110,15 +111,15 @@ func stopped(ctx context.Context, q querier, l *schedule.Letter) (bool, error) {
 	return found(err)
 }
 
-// isReminder reports whether a customer who wants no reminders is spared this
-// step. What concerns a booked visit still goes out.
-func isReminder(s schedule.Step) bool {
-	switch s {
-	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation:
-		return false
-	}
-	return true
+// bookedSteps are the mails about a booked visit, which a customer who wants no
+// reminders still gets.
+func bookedSteps() []any {
+	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation)}
 }
+
+// isReminder reports whether a customer who wants no reminders is spared this
+// step.
+func isReminder(s schedule.Step) bool { return !slices.Contains(bookedSteps(), any(string(s))) }
 
 // mayClaim is the condition under which anything leaves the house.
 const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"

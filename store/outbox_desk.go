@@ -15,6 +15,8 @@ type SendingState struct {
 	On        bool   // the owner has switched it on
 	HeldWhy   string // a person or a restore holds the queue
 	PausedWhy string // the mail host refused for a fault of ours
+	// Since is when it was last switched on, for a slow start; zero if never.
+	Since time.Time
 }
 
 // Open reports whether letters are given out.
@@ -27,13 +29,18 @@ func (db *DB) Sending(ctx context.Context) (SendingState, error) {
 }
 
 func sending(ctx context.Context, q querier) (SendingState, error) {
-	return one(ctx, q, func(c *cells) SendingState { return SendingState{c.bool(0), c.text(1), c.text(2)} },
-		"SELECT switched_on, held, paused FROM sending")
+	return one(ctx, q, func(c *cells) SendingState { return SendingState{c.bool(0), c.text(1), c.text(2), c.instant(3)} },
+		"SELECT switched_on, held, paused, since FROM sending")
 }
 
 // SetSending switches mail on or off.
 func (db *DB) SetSending(ctx context.Context, now time.Time, actor string, on bool) error {
-	return db.setSending(ctx, now, actor, "switch sending", func(s *SendingState) { s.On = on })
+	return db.setSending(ctx, now, actor, "switch sending", func(s *SendingState) {
+		if on && !s.On {
+			s.Since = now
+		}
+		s.On = on
+	})
 }
 
 // Hold stops the queue for a reason that a person gives.
@@ -60,7 +67,8 @@ func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string,
 		if after == before {
 			return nil
 		}
-		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?", boolArg(after.On), after.HeldWhy, after.PausedWhy)
+		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?, since = ?",
+			boolArg(after.On), after.HeldWhy, after.PausedWhy, instantArg(after.Since))
 		if err != nil {
 			return err
 		}

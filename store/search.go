@@ -63,7 +63,7 @@ func (db *DB) Search(ctx context.Context, text string, limit int) ([]SearchHit, 
 		return nil, nil
 	}
 	like := "%" + escapeLike(text) + "%"
-	phone := likeNothing
+	var phone any // NULL is like nothing
 	if d := onlyDigits(text); len(d) >= 4 && strings.Trim(text, "0123456789 +-()./") == "" {
 		phone = "%" + d + "%"
 	}
@@ -86,9 +86,6 @@ type SearchHit struct {
 	Boat  schedule.Boat
 	Owner schedule.Customer // without an id if the shop has the boat
 }
-
-// likeNothing is a pattern that no search text fits.
-const likeNothing = "\x00"
 
 // escapeLike makes a text stand for itself in a LIKE pattern.
 func escapeLike(s string) string {

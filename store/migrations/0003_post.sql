@@ -36,6 +36,7 @@ CREATE INDEX outbox_waiting ON outbox (next_at, id) WHERE state IN ('queued', 'd
 CREATE INDEX outbox_leased ON outbox (lease_until) WHERE state = 'leased';
 CREATE INDEX outbox_state ON outbox (state, id);
 CREATE INDEX outbox_customer ON outbox (customer_id, id);
+CREATE INDEX outbox_queued ON outbox (queued_at);
 CREATE INDEX outbox_dot ON outbox (dot_at) WHERE dot_at IS NOT NULL;
 
 CREATE TABLE heard (
@@ -66,6 +67,7 @@ CREATE TABLE opt_outs (
 CREATE TABLE sending (
 	one INTEGER PRIMARY KEY CHECK (one = 1),
 	switched_on INTEGER NOT NULL DEFAULT 0 CHECK (switched_on IN (0, 1)),
+	since INTEGER,
 	held TEXT NOT NULL DEFAULT '',
 	paused TEXT NOT NULL DEFAULT ''
 ) STRICT;

@@ -1,0 +1,81 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+	"time"
+)
+
+// SetOptOut writes down which mail a customer wants no more. Letters of that
+// kind that have not gone out are dropped in the same transaction, one that is
+// just being sent included unless its final dot is out.
+func (db *DB) SetOptOut(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if _, err := customer(ctx, tx, customerID); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO opt_outs (customer_id, no_reminders, no_mail, since) VALUES (?, ?, ?, ?)
+			ON CONFLICT (customer_id) DO UPDATE SET no_reminders = excluded.no_reminders, no_mail = excluded.no_mail, since = excluded.since`,
+			customerID, boolArg(noReminders), boolArg(noMail), now.Unix())
+		if err != nil {
+			return err
+		}
+		if noMail || noReminders {
+			args := append([]any{now.Unix(), customerID, boolArg(noMail)}, bookedSteps()...)
+			_, err = tx.ExecContext(ctx, dropWaiting("the customer asked for no such mail")+
+				" AND customer_id = ? AND (? = 1 OR step NOT IN (?, ?, ?))", args...)
+			if err != nil {
+				return err
+			}
+		}
+		after := map[string]bool{"no_reminders": noReminders, "no_mail": noMail}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
+	})
+	return wrap(err, "choose mails of customer %q", customerID)
+}
+
+// dropWaiting begins a statement that refuses letters whose dot is not out; its
+// first argument is the moment.
+func dropWaiting(why string) string {
+	return "UPDATE outbox SET state = 'refused', lease_token = NULL, lease_until = NULL, done_at = ?, answer = '" + why +
+		"' WHERE (state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL)"
+}
+
+// Suppress writes down that an address is dead; letters that wait for it are
+// dropped. Its customers go on the phone round.
+func (db *DB) Suppress(ctx context.Context, now time.Time, actor, address, reason string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := suppress(ctx, tx, address, reason, now); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "suppress an address", After: map[string]string{"address": address, "reason": reason}})
+	})
+	return wrap(err, "suppress %q", address)
+}
+
+func suppress(ctx context.Context, tx querier, address, reason string, now time.Time) error {
+	address = strings.ToLower(address)
+	_, err := tx.ExecContext(ctx, "INSERT INTO suppressions (address, reason, since) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", address, reason, now.Unix())
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, dropWaiting("the address is dead")+" AND lower(to_address) = ?", now.Unix(), address)
+	return err
+}
+
+// Unsuppress lets an address be used again.
+func (db *DB) Unsuppress(ctx context.Context, now time.Time, actor, address string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, "DELETE FROM suppressions WHERE address = ?", strings.ToLower(address))
+		n, err := affected(r, err)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return ErrNotFound
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "use an address again", After: address})
+	})
+	return wrap(err, "use %q again", address)
+}
