@@ -1,6 +1,7 @@
 package climate
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"strings"
@@ -83,12 +84,12 @@ func newGuard(r io.Reader) *guard {
 // Read implements [io.Reader].
 func (g *guard) Read(p []byte) (int, error) {
 	n, err := g.r.Read(p)
-	for _, b := range p[:n] {
-		g.inLine++
-		if g.inLine > g.maxLine {
+	for rest := p[:n]; len(rest) > 0; {
+		piece, after, ended := bytes.Cut(rest, []byte("\n"))
+		if g.inLine += int64(len(piece)); g.inLine > g.maxLine {
 			return 0, &Fault{g.line, fmt.Sprintf("longer than %d bytes: this is not a file of weather records", g.maxLine)}
 		}
-		if b == '\n' {
+		if rest = after; ended {
 			g.line, g.inLine = g.line+1, 0
 		}
 	}
