@@ -49,12 +49,12 @@ func (e *encoder) list(ss []string) {
 
 func (e *encoder) item(it *schedule.DueItem) {
 	for _, s := range [...]string{it.BoatID, it.ComponentID, it.Rule, it.Service, string(it.Basis), it.LastBy, it.LastVia,
-		it.StartsFrom, it.Overridden, it.VisitID} {
+		it.StartsFrom, it.Overridden, it.VisitID, it.CoveredBy} {
 		e.text(s)
 	}
 	e.nums(int64(it.Season), int64(it.Due), int64(it.Open), int64(it.Close), int64(it.LastDay), int64(it.LastHours),
 		boolArg(it.HasLastHours), int64(it.Months), int64(it.Hours), int64(it.ByDate), int64(it.ByHours),
-		int64(it.HoursMedian), int64(it.HoursLate), int64(it.HoursAt), int64(it.Duty), boolArg(it.ByCustomer),
+		int64(it.HoursMedian), int64(it.HoursLate), int64(it.HoursAt), int64(it.Duty), boolArg(it.ByCustomer), boolArg(it.InWinter), boolArg(it.MissedLast),
 		int64(it.Labour), int64(it.Price))
 }
 

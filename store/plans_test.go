@@ -1,0 +1,357 @@
+package store_test
+
+import (
+	"errors"
+	"fmt"
+	"reflect"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// fill sets every field of a struct to something that is not its zero value,
+// numbered from n, so that a field that is not kept is noticed.
+func fill(t *testing.T, v reflect.Value, n int) {
+	t.Helper()
+	for i := range v.NumField() {
+		f := v.Field(i)
+		switch {
+		case f.Type() == reflect.TypeFor[civil.Day]():
+			f.SetInt(int64(739000 + n + i))
+		case f.Type() == reflect.TypeFor[civil.Week](), f.Kind() == reflect.Pointer:
+			// The store's own; see the tests of weeks and bookings.
+		case f.Kind() == reflect.String:
+			f.SetString(fmt.Sprintf("%s %d", v.Type().Field(i).Name, n))
+		case f.CanInt():
+			f.SetInt(int64(1 + n + i))
+		case f.Kind() == reflect.Bool:
+			f.SetBool(v.Type().Field(i).Name != "Told")
+		case f.Type() == reflect.TypeFor[[]string]():
+			f.Set(reflect.ValueOf([]string{fmt.Sprint("b/", n), fmt.Sprint("a/", n)}))
+		default:
+			t.Fatalf("field %s of type %s is new to this test", v.Type().Field(i).Name, f.Type())
+		}
+	}
+}
+
+func fullPlan(t *testing.T, boat string) schedule.BoatPlan {
+	t.Helper()
+	p := schedule.BoatPlan{Items: make([]schedule.DueItem, 2), Visits: make([]schedule.Visit, 2), Problems: []string{"one", "two"}}
+	for i := range p.Items {
+		fill(t, reflect.ValueOf(&p.Items[i]).Elem(), 100*i)
+		p.Items[i].BoatID = boat
+	}
+	for i := range p.Visits {
+		fill(t, reflect.ValueOf(&p.Visits[i]).Elem(), 100*i)
+		p.Visits[i].BoatID, p.Visits[i].Kind = boat, schedule.LayUp
+		p.Items[i].VisitID = p.Visits[i].ID
+	}
+	return p
+}
+
+// save stores one plan and returns whether it changed anything.
+func save(t *testing.T, db *store.DB, boat string, p schedule.BoatPlan) bool {
+	t.Helper()
+	seen, err := db.FactsVersion(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	n, err := db.SavePlans(t.Context(), noon, []store.NewPlan{{BoatID: boat, Plan: p, Seen: seen}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n == 1
+}
+
+func TestPlanComesBackWhole(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	want := fullPlan(t, "B1")
+	if !save(t, db, "B1", want) {
+		t.Error("the first plan did not count as a change")
+	}
+	got, err := db.Plan(t.Context(), "B1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("plan differs (-saved +read):\n%s", diff)
+	}
+	f, err := db.Facts(t.Context(), "B1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want.Visits, f.Prior); diff != "" {
+		t.Errorf("prior visits differ (-saved +read):\n%s", diff)
+	}
+	if empty, err := db.Plan(t.Context(), "B2"); err != nil || len(empty.Items)+len(empty.Visits) != 0 {
+		t.Errorf("a boat without a plan gave %+v, %v", empty, err)
+	}
+}
+
+// Each field alone must make a plan a new one, or a change of it would never be
+// written.
+func TestEveryFieldOfAPlanCounts(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	base := fullPlan(t, "B1")
+	save(t, db, "B1", base)
+	if save(t, db, "B1", base) {
+		t.Fatal("the same plan counted as a change")
+	}
+	try := func(name string, change func(*schedule.BoatPlan)) {
+		p := fullPlan(t, "B1")
+		change(&p)
+		if !save(t, db, "B1", p) {
+			t.Errorf("%s can change unnoticed", name)
+		}
+		save(t, db, "B1", base)
+	}
+	try("Problems", func(p *schedule.BoatPlan) { p.Problems = p.Problems[:1] })
+	item := reflect.TypeFor[schedule.DueItem]()
+	for i := range item.NumField() {
+		if item.Field(i).Name == "BoatID" {
+			continue // it is the boat's
+		}
+		try("DueItem."+item.Field(i).Name, func(p *schedule.BoatPlan) { bump(reflect.ValueOf(&p.Items[0]).Elem().Field(i)) })
+	}
+	visit := reflect.TypeFor[schedule.Visit]()
+	for i := range visit.NumField() {
+		switch visit.Field(i).Name {
+		case "BoatID", "Week", "Booking", "Told":
+			continue // not the planner's
+		case "Kind":
+			try("Visit.Kind", func(p *schedule.BoatPlan) { p.Visits[0].Kind = schedule.Extra })
+			continue
+		}
+		try("Visit."+visit.Field(i).Name, func(p *schedule.BoatPlan) { bump(reflect.ValueOf(&p.Visits[0]).Elem().Field(i)) })
+	}
+}
+
+func bump(f reflect.Value) {
+	switch {
+	case f.Kind() == reflect.String:
+		f.SetString(f.String() + "+")
+	case f.CanInt():
+		f.SetInt(f.Int() + 1000)
+	case f.Kind() == reflect.Bool:
+		f.SetBool(!f.Bool())
+	case f.Kind() == reflect.Slice:
+		f.Set(f.Slice(0, 1))
+	}
+}
+
+func TestWeekAndTellingOutliveAReplan(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	p := fullPlan(t, "B1")
+	id := p.Visits[0].ID
+	save(t, db, "B1", p)
+	week := civil.Of(2027, 5, 3).Week()
+	boats, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}, {VisitID: "gone", Week: week}})
+	if err != nil || !cmp.Equal(boats, []string{"B1"}) {
+		t.Fatalf("pencilling changed boats %v, %v; want B1", boats, err)
+	}
+	if boats, _ := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}}); len(boats) != 0 {
+		t.Errorf("the same week changed boats %v", boats)
+	}
+	told := []schedule.Heard{{CustomerID: "C1", Subject: id, Step: schedule.StepInvitation, On: civil.Of(2027, 4, 1), Week: week}}
+	if err := db.RecordHeard(t.Context(), noon, "desk", told); err != nil {
+		t.Fatal(err)
+	}
+	visit := func() *schedule.Visit {
+		t.Helper()
+		got, err := db.Plan(t.Context(), "B1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range got.Visits {
+			if got.Visits[i].ID == id {
+				return &got.Visits[i]
+			}
+		}
+		return &schedule.Visit{}
+	}
+	p.Visits[0].Labour += 30
+	save(t, db, "B1", p)
+	if v := visit(); v.Week != week || !v.Told {
+		t.Errorf("after a re-plan the visit is %+v; want its week, told", v)
+	}
+	without := p
+	without.Visits = p.Visits[1:]
+	save(t, db, "B1", without)
+	save(t, db, "B1", p)
+	if v := visit(); v.Week != 0 {
+		t.Errorf("a visit that had left came back in week %s", v.Week)
+	}
+	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}}); err != nil {
+		t.Fatal(err)
+	}
+	if v := visit(); !v.Told {
+		t.Error("what was told was forgotten while the visit was away")
+	}
+	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week + 1}}); err != nil {
+		t.Fatal(err)
+	}
+	if v := visit(); v.Told {
+		t.Error("a week that was never told counts as told")
+	}
+	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C3", civil.Of(2026, 11, 20)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}}); err != nil {
+		t.Fatal(err)
+	}
+	if v := visit(); v.Told {
+		t.Error("the new owner counts as told what the old one heard")
+	}
+}
+
+func TestBookingStandsWithItsVisit(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	p := fullPlan(t, "B1")
+	save(t, db, "B1", p)
+	b := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: civil.Of(2027, 9, 20), Minute: 570}
+	if err := db.Book(t.Context(), noon, "desk", b); err != nil {
+		t.Fatal(err)
+	}
+	got, err := db.Plan(t.Context(), "B1")
+	if err != nil || got.Visits[0].Booking == nil || *got.Visits[0].Booking != b {
+		t.Errorf("visit is %+v, %v; want booking %+v", got.Visits[0], err, b)
+	}
+	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("unbooking twice: %v, want ErrNotFound", err)
+	}
+	b.BoatID = "B9"
+	if err := db.Book(t.Context(), noon, "desk", b); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("booking for an unknown boat: %v, want ErrNotFound", err)
+	}
+}
+
+func TestDirtyBoatsStayUntilPlanned(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	dirty := func() []string {
+		t.Helper()
+		ids, err := db.DirtyBoats(t.Context(), 10)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return ids
+	}
+	if got := dirty(); !cmp.Equal(got, []string{"B1", "B2", "B3"}) {
+		t.Fatalf("after the intake %v are to be planned", got)
+	}
+	seen, err := db.FactsVersion(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A meter is read while the plan is being worked out.
+	if err := db.AddReading(t.Context(), noon, "desk", schedule.Reading{ComponentID: "E2", Day: civil.Of(2026, 11, 1), Hours: 100}); err != nil {
+		t.Fatal(err)
+	}
+	plans := []store.NewPlan{{BoatID: "B1", Seen: seen}, {BoatID: "B2", Seen: seen}, {BoatID: "B3", Seen: seen}}
+	if _, err := db.SavePlans(t.Context(), noon, plans); err != nil {
+		t.Fatal(err)
+	}
+	if got := dirty(); !cmp.Equal(got, []string{"B2"}) {
+		t.Errorf("%v are to be planned, want only B2, which changed meanwhile", got)
+	}
+	if err := db.MarkAllDirty(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if got := dirty(); len(got) != 3 {
+		t.Errorf("%v are to be planned, want all", got)
+	}
+}
+
+func TestDueItemsArePaged(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	var all []string
+	for _, boat := range []string{"B1", "B2", "B3"} {
+		p := fullPlan(t, boat)
+		for i := range p.Visits {
+			p.Visits[i].ID = boat + "." + p.Visits[i].ID
+			p.Items[i].VisitID = p.Visits[i].ID
+		}
+		save(t, db, boat, p)
+	}
+	q := store.DueQuery{Limit: 2}
+	for {
+		page, err := db.DueItems(t.Context(), q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(page) == 0 {
+			break
+		}
+		for _, r := range page {
+			all = append(all, r.Boat.ID+" "+r.Owner.ID+" "+r.Item.Due.String())
+			q.After = r.Key
+		}
+	}
+	want := []string{"B1 C1 2024-04-29", "B2 C2 2024-04-29", "B3 C3 2024-04-29", "B1 C1 2024-08-07", "B2 C2 2024-08-07", "B3 C3 2024-08-07"}
+	if diff := cmp.Diff(want, all, cmpopts.EquateEmpty()); diff != "" {
+		t.Errorf("pages differ (-want +got):\n%s", diff)
+	}
+	page, err := db.DueItems(t.Context(), store.DueQuery{From: civil.Of(2024, 5, 1), To: civil.Of(2024, 8, 6)})
+	if err != nil || len(page) != 0 {
+		t.Errorf("between the two days %d items fall due, %v; want none", len(page), err)
+	}
+}
+
+func TestVisitsOfAWeek(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	p := fullPlan(t, "B1")
+	save(t, db, "B1", p)
+	week := civil.Of(2027, 5, 3).Week()
+	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: p.Visits[0].ID, Week: week}, {VisitID: p.Visits[1].ID, Week: week}}); err != nil {
+		t.Fatal(err)
+	}
+	in := func(w civil.Week) (ids []string) {
+		t.Helper()
+		rows, err := db.Visits(t.Context(), store.VisitQuery{From: w, To: w})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range rows {
+			ids = append(ids, r.Visit.ID)
+		}
+		return ids
+	}
+	if got := in(week); len(got) != 2 {
+		t.Errorf("%v are pencilled, want both", got)
+	}
+	b := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: (week + 1).Monday(), Minute: -1}
+	if err := db.Book(t.Context(), noon, "desk", b); err != nil {
+		t.Fatal(err)
+	}
+	if got := in(week); !cmp.Equal(got, []string{p.Visits[1].ID}) {
+		t.Errorf("%v are left in the pencilled week, want the one not booked", got)
+	}
+	if got := in(week + 1); !cmp.Equal(got, []string{p.Visits[0].ID}) {
+		t.Errorf("%v are in the booked week", got)
+	}
+	n := 0
+	err := db.EachVisit(t.Context(), func(v schedule.Visit) error {
+		n++
+		if v.Booked() != (v.ID == b.VisitID) {
+			t.Errorf("visit %s booked: %v", v.ID, v.Booked())
+		}
+		return nil
+	})
+	if err != nil || n != 2 {
+		t.Errorf("%d visits, %v; want 2", n, err)
+	}
+}
