@@ -34,7 +34,7 @@ func (b *board) setCeilings() {
 		}
 		return q.feasible(b.calmRooms())
 	}
-	lo, hi := -1, most // lo fails or was not asked, hi holds
+	lo, hi := -1, max(most-1, 0) // lo fails or was not asked, hi holds
 	if !try(hi) {
 		return // whole visits do not pack: repair may use the full capacity
 	}

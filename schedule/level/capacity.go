@@ -1,0 +1,108 @@
+package level
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"bellbuoy/schedule/civil"
+)
+
+// DefaultAllowance is the percentage of clocked time that a shop may sell ahead
+// if it does not say otherwise: 6 hours of an 8-hour day. The rest goes to
+// walk-ins, parts that do not come, and jobs that turn out to be more. The
+// trade's advice is to book 5 to 6 hours per technician and 8-hour day (Trade
+// Only Today, "32 tips" for dealers); this is its upper end.
+const DefaultAllowance = 75
+
+// Technician is one person's ordinary week.
+type Technician struct {
+	Name    string
+	Minutes [7]int // clocked minutes by time.Weekday, Sunday first
+}
+
+// Absence is time off, both days included.
+type Absence struct {
+	Technician string
+	From, To   civil.Day
+}
+
+// Shop is what decides how much can be worked.
+type Shop struct {
+	Technicians []Technician
+	Open        [7]bool     // by time.Weekday: the days on which the shop works
+	Holidays    []civil.Day // days on which it does not all the same
+	Absences    []Absence
+	Allowance   int       // percent of clocked time that is sold ahead; 0 is DefaultAllowance
+	NotBefore   civil.Day // hours before this day are gone; none counts whole weeks
+}
+
+// Check reports everything about the shop that cannot be meant, all at once.
+func (s Shop) Check() error {
+	var faults []error
+	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
+	if s.Allowance < 0 || s.Allowance > 100 {
+		fault("allowance %d: want a percentage of clocked time from 1 to 100", s.Allowance)
+	}
+	if s.Open == [7]bool{} {
+		fault("working days: none is set; name the weekdays on which the shop works")
+	}
+	names := make(map[string]bool)
+	for _, t := range s.Technicians {
+		if t.Name == "" || names[t.Name] {
+			fault("technician %q: want a name of their own for each, absences refer to it", t.Name)
+		}
+		names[t.Name] = true
+		for d, m := range t.Minutes {
+			if m < 0 || m > 24*60 {
+				fault("technician %q: %d minutes on a %s: want 0 to 1440", t.Name, m, time.Weekday(d))
+			}
+		}
+	}
+	for _, a := range s.Absences {
+		if !names[a.Technician] {
+			fault("absence from %s: no technician is called %q", a.From, a.Technician)
+		}
+		if a.To < a.From {
+			fault("absence of %q: it ends on %s before it starts on %s", a.Technician, a.To, a.From)
+		}
+	}
+	return errors.Join(faults...)
+}
+
+// Capacity works out the weeks from..to, both included, with nothing booked. A
+// week without working time has capacity 0. What [Shop.Check] finds fault with
+// is left out: an absence of nobody takes no hours.
+func Capacity(s Shop, from, to civil.Week) []Week {
+	allowance := s.Allowance
+	if allowance == 0 {
+		allowance = DefaultAllowance
+	}
+	holidays := slices.Sorted(slices.Values(s.Holidays))
+	var weeks []Week
+	for w := from; w <= to; w++ {
+		clocked := 0
+		for d := max(w.Monday(), s.NotBefore); d <= w.Sunday(); d++ {
+			if _, holiday := slices.BinarySearch(holidays, d); s.Open[d.Weekday()] && !holiday {
+				clocked += s.clocked(d)
+			}
+		}
+		weeks = append(weeks, Week{Week: w, Capacity: clocked * allowance / 100})
+	}
+	return weeks
+}
+
+// clocked is the time that all technicians are there on an open day.
+func (s Shop) clocked(d civil.Day) int {
+	sum := 0
+	for _, t := range s.Technicians {
+		away := slices.ContainsFunc(s.Absences, func(a Absence) bool {
+			return a.Technician == t.Name && a.From <= d && d <= a.To
+		})
+		if !away {
+			sum += max(t.Minutes[d.Weekday()], 0)
+		}
+	}
+	return sum
+}

@@ -1,0 +1,85 @@
+package level_test
+
+import (
+	"strings"
+	"testing"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// twoTechnicians is a shop that works Monday to Friday; Ada 8 hours a day, Ben
+// 6 hours and on Saturdays too, when the shop is closed.
+func twoTechnicians() level.Shop {
+	return level.Shop{
+		Technicians: []level.Technician{
+			{"Ada", [7]int{0, 480, 480, 480, 480, 480, 0}},
+			{"Ben", [7]int{0, 360, 360, 360, 360, 360, 360}},
+		},
+		Open:      [7]bool{false, true, true, true, true, true, false},
+		Allowance: 50,
+	}
+}
+
+func TestCapacity(t *testing.T) {
+	monday := civil.Of(2027, 5, 3)
+	for _, c := range []struct {
+		name   string
+		change func(*level.Shop)
+		want   int // minutes in the week of 3 May 2027
+	}{
+		{"a plain week, half of it sold", func(*level.Shop) {}, 5 * (480 + 360) / 2},
+		{"all of it sold", func(s *level.Shop) { s.Allowance = 100 }, 5 * (480 + 360)},
+		{"the default: 6 of 8 hours", func(s *level.Shop) { s.Allowance = 0 }, 5 * (360 + 270)},
+		{"a holiday", func(s *level.Shop) { s.Holidays = []civil.Day{monday + 2} }, 4 * (480 + 360) / 2},
+		{"a holiday given twice and one on a Sunday", func(s *level.Shop) {
+			s.Holidays = []civil.Day{monday + 6, monday + 2, monday + 2}
+		}, 4 * (480 + 360) / 2},
+		{"Ada away Thursday to Monday", func(s *level.Shop) {
+			s.Absences = []level.Absence{{"Ada", monday + 3, monday + 7}}
+		}, (3*(480+360) + 2*360) / 2},
+		{"Ada away twice at once", func(s *level.Shop) {
+			s.Absences = []level.Absence{{"Ada", monday, monday}, {"Ada", monday, monday}}
+		}, (4*(480+360) + 360) / 2},
+		{"away on a holiday", func(s *level.Shop) {
+			s.Holidays = []civil.Day{monday}
+			s.Absences = []level.Absence{{"Ben", monday, monday}}
+		}, 4 * (480 + 360) / 2},
+		{"open on Saturdays", func(s *level.Shop) { s.Open[6] = true }, (5*(480+360) + 360) / 2},
+		{"asked on Thursday", func(s *level.Shop) { s.NotBefore = monday + 3 }, 2 * (480 + 360) / 2},
+		{"asked on Sunday", func(s *level.Shop) { s.NotBefore = monday + 6 }, 0},
+		{"nobody works here", func(s *level.Shop) { s.Technicians = nil }, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := twoTechnicians()
+			c.change(&s)
+			if err := s.Check(); err != nil {
+				t.Fatal(err)
+			}
+			weeks := level.Capacity(s, monday.Week(), monday.Week()+1)
+			if len(weeks) != 2 || weeks[0].Week != monday.Week() || weeks[1].Week != monday.Week()+1 {
+				t.Fatalf("got weeks %+v, want two from %s", weeks, monday.Week())
+			}
+			if weeks[0].Capacity != c.want || weeks[0].Booked != 0 {
+				t.Errorf("got %+v, want %d minutes and nothing booked", weeks[0], c.want)
+			}
+		})
+	}
+}
+
+func TestShopCheckFindsAllFaults(t *testing.T) {
+	s := twoTechnicians()
+	s.Allowance = 180
+	s.Open = [7]bool{}
+	s.Technicians = append(s.Technicians, level.Technician{Name: "Ada", Minutes: [7]int{0, 9000}})
+	s.Absences = []level.Absence{{"Cleo", 20, 30}, {"Ben", 30, 20}}
+	err := s.Check()
+	if err == nil {
+		t.Fatal("no fault found")
+	}
+	for _, want := range []string{"allowance 180", "working days", `technician "Ada": want a name`, "9000 minutes on a Monday", `called "Cleo"`, `absence of "Ben"`} {
+		if !strings.Contains(err.Error(), want) {
+			t.Errorf("no word of %s in:\n%v", want, err)
+		}
+	}
+}
