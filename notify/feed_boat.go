@@ -117,7 +117,7 @@ func feedOwnersDay(it *schedule.DueItem) bool {
 func feedDueDay(shop FeedShop, v *schedule.BoatView, l *schedule.Line, page string) FeedEvent {
 	return FeedEvent{
 		UID:         FeedUID(shop.Host, v.Boat.ID+"."+l.Item.Key()),
-		Summary:     l.Title + " due — " + v.Boat.Title(),
+		Summary:     "Due: " + l.Title + " — " + v.Boat.Title(),
 		Description: feedDueNote(l, page),
 		URL:         page,
 		Start:       l.Item.Due, End: l.Item.Due + 1,
