@@ -17,6 +17,9 @@ import (
 	"bellbuoy/store"
 )
 
+// ctx is for tests in which a framework stands between them and the context.
+var ctx = context.Background()
+
 // noon is the moment at which the tests happen: 25 November 2026.
 var noon = time.Date(2026, time.November, 25, 12, 0, 0, 0, time.UTC)
 

@@ -1,0 +1,394 @@
+package store_test
+
+import (
+	"errors"
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+const lease = 15 * time.Minute
+
+func letter(key string) schedule.Letter {
+	return schedule.Letter{Key: key, CustomerID: "C1", To: "zoe@example.org", From: "b+1@shop.example", Step: schedule.StepInvitation,
+		Subjects: []string{"B1.lay-up.2027"}, MessageID: key + "@shop.example", Subject: "Winter lay-up", Raw: []byte("Subject: x\r\n\r\ny\r\n"),
+		NotAfter: noon.Add(240 * time.Hour)}
+}
+
+// mailing opens a shop with customers whose mail is switched on.
+func mailing(t testing.TB) *store.DB {
+	t.Helper()
+	db := open(t)
+	take(t, db, small())
+	if err := db.SetSending(t.Context(), noon, "owner", true); err != nil {
+		t.Fatal(err)
+	}
+	return db
+}
+
+func queue(t testing.TB, db *store.DB, letters ...schedule.Letter) int {
+	t.Helper()
+	var all []store.NewLetter
+	for _, l := range letters {
+		h := schedule.Heard{CustomerID: l.CustomerID, Subject: l.Subjects[0], Step: l.Step, On: civil.FromTime(noon)}
+		all = append(all, store.NewLetter{Letter: l, Heard: []schedule.Heard{h}})
+	}
+	n, err := db.Enqueue(t.Context(), noon, all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
+func TestLetterGoesOutOnce(t *testing.T) {
+	db := mailing(t)
+	want := letter("k1")
+	if n := queue(t, db, want, want); n != 1 {
+		t.Fatalf("%d queued, want 1: the key is the same", n)
+	}
+	got, err := db.Claim(t.Context(), noon, lease)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want.ID, want.State, want.Attempts, want.QueuedAt, want.NextAt, want.LeaseToken = got.ID, schedule.LetterLeased, 1, noon, noon, got.LeaseToken
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("letter differs (-queued +claimed):\n%s", diff)
+	}
+	if _, err := db.Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
+		t.Errorf("a leased letter was claimed again: %v", err)
+	}
+	if err := db.MarkDot(t.Context(), got.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
+		t.Errorf("a dot with a foreign token: %v", err)
+	}
+	if err := db.MarkDot(t.Context(), got.ID, got.LeaseToken, noon); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.MarkDot(t.Context(), got.ID, got.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
+		t.Errorf("a second dot: %v", err)
+	}
+	out := schedule.Outcome{State: schedule.LetterSent, Code: 250, Answer: "queued as 1"}
+	if err := db.RecordOutcome(t.Context(), got.ID, got.LeaseToken, out, noon); err != nil {
+		t.Fatal(err)
+	}
+	if n := queue(t, db, letter("k1")); n != 0 {
+		t.Error("a key that was sent could be queued again")
+	}
+	if n, err := db.SentSince(t.Context(), noon.Add(-time.Hour)); err != nil || n != 1 {
+		t.Errorf("%d sent, %v; want 1", n, err)
+	}
+	if counts, err := db.LetterCounts(t.Context()); err != nil || !cmp.Equal(counts, map[schedule.LetterState]int{schedule.LetterSent: 1}) {
+		t.Errorf("counts %v, %v", counts, err)
+	}
+	heard, err := db.Heard(t.Context(), []string{"C1", "C2"})
+	if err != nil || len(heard["C1"]) != 1 || len(heard["C2"]) != 0 {
+		t.Errorf("heard %v, %v; want one of C1", heard, err)
+	}
+}
+
+func TestNothingGoesOutUnlessItMay(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		do   func(*store.DB) error
+	}{
+		{"never switched on", func(db *store.DB) error { return db.SetSending(t.Context(), noon, "owner", false) }},
+		{"held", func(db *store.DB) error { return db.Hold(t.Context(), noon, "desk", "") }},
+		{"address dead", func(db *store.DB) error {
+			return db.Suppress(t.Context(), noon, "desk", "ZOE@example.org", "550 5.1.1")
+		}},
+		{"no reminders", func(db *store.DB) error { return db.SetOptOut(t.Context(), noon, "customer", "C1", true, false) }},
+		{"no mail", func(db *store.DB) error { return db.SetOptOut(t.Context(), noon, "customer", "C1", false, true) }},
+	} {
+		for _, order := range []string{"before", "after"} {
+			t.Run(c.name+" "+order+" queueing", func(t *testing.T) {
+				db := mailing(t)
+				if order == "after" {
+					queue(t, db, letter("k1"))
+				}
+				if err := c.do(db); err != nil {
+					t.Fatal(err)
+				}
+				if order == "before" {
+					queue(t, db, letter("k1"))
+				}
+				if l, err := db.Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
+					t.Errorf("claimed %q, %v; want ErrNone", l.Key, err)
+				}
+			})
+		}
+	}
+}
+
+func TestStopReachesALetterBeforeItsDot(t *testing.T) {
+	db := mailing(t)
+	queue(t, db, letter("k1"))
+	l, err := db.Claim(t.Context(), noon, lease)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.SetOptOut(t.Context(), noon, "customer", "C1", false, true); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
+		t.Errorf("the dot after the stop: %v, want ErrLostLease", err)
+	}
+}
+
+func TestBookedMailsGoToWhoWantsNoReminders(t *testing.T) {
+	db := mailing(t)
+	if err := db.SetOptOut(t.Context(), noon, "customer", "C1", true, false); err != nil {
+		t.Fatal(err)
+	}
+	l := letter("k1")
+	l.Step = schedule.StepConfirmation
+	if n := queue(t, db, l); n != 1 {
+		t.Errorf("%d queued, want the confirmation", n)
+	}
+}
+
+func TestFaultOfOursPausesTheQueue(t *testing.T) {
+	db := mailing(t)
+	queue(t, db, letter("k1"), letter("k2"))
+	l, err := db.Claim(t.Context(), noon, lease)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.7.1", Answer: "not allowed", PauseQueue: true}
+	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := db.Sending(t.Context()); err != nil || s.PausedWhy != "550 5.7.1 not allowed" || s.Open() {
+		t.Errorf("sending is %+v, %v; want it paused with the answer", s, err)
+	}
+	if _, err := db.Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
+		t.Errorf("claimed from a paused queue: %v", err)
+	}
+	if err := db.Release(t.Context(), noon, "desk"); err != nil {
+		t.Fatal(err)
+	}
+	if l, err := db.Claim(t.Context(), noon, lease); err != nil || l.Key != "k2" {
+		t.Errorf("after the release: %q, %v; want k2", l.Key, err)
+	}
+}
+
+func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
+	db := mailing(t)
+	queue(t, db, letter("k1"), letter("k2"))
+	l, err := db.Claim(t.Context(), noon, lease)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
+	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+		t.Fatal(err)
+	}
+	if counts, _ := db.LetterCounts(t.Context()); counts[schedule.LetterRefused] != 2 {
+		t.Errorf("counts %v; want both refused", counts)
+	}
+	reach, err := db.Reach(t.Context(), []string{"C1"})
+	if err != nil || reach["C1"].Suppressed != "550 5.1.1 no such user" {
+		t.Errorf("reach %+v, %v; want the reason", reach, err)
+	}
+	if err := db.Unsuppress(t.Context(), noon, "desk", "zoe@example.org"); err != nil {
+		t.Fatal(err)
+	}
+	if n := queue(t, db, letter("k3")); n != 1 {
+		t.Error("the address is still dead")
+	}
+}
+
+func TestAnswerAfterTheLeaseStillCounts(t *testing.T) {
+	db := mailing(t)
+	queue(t, db, letter("k1"))
+	l, err := db.Claim(t.Context(), noon, lease)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
+		t.Fatal(err)
+	}
+	if _, n, err := db.Recover(t.Context(), noon.Add(lease+time.Second)); err != nil || n != 1 {
+		t.Fatalf("%d uncertain, %v; want 1", n, err)
+	}
+	if err := db.Requeue(t.Context(), noon, "desk", l.ID); !errors.Is(err, store.ErrRefused) {
+		t.Errorf("an uncertain reminder could be sent again: %v", err)
+	}
+	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250}, noon.Add(time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := db.Letter(t.Context(), l.ID); err != nil || got.State != schedule.LetterSent {
+		t.Errorf("letter is %s, %v; want sent", got.State, err)
+	}
+}
+
+func TestRestoredOutboxWaitsForAPerson(t *testing.T) {
+	db := mailing(t)
+	l := letter("k1")
+	l.Step = schedule.StepConfirmation
+	queue(t, db, l)
+	if err := db.AfterRestore(t.Context(), noon, "restore"); err != nil {
+		t.Fatal(err)
+	}
+	if s, _ := db.Sending(t.Context()); s.HeldWhy == "" {
+		t.Error("the queue is not held")
+	}
+	all, err := db.Letters(t.Context(), store.LetterQuery{State: schedule.LetterUncertain})
+	if err != nil || len(all) != 1 {
+		t.Fatalf("%d uncertain letters, %v; want 1", len(all), err)
+	}
+	if err := db.Requeue(t.Context(), noon, "desk", all[0].ID); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Release(t.Context(), noon, "desk"); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := db.Claim(t.Context(), noon, lease); err != nil || got.MessageID != l.MessageID {
+		t.Errorf("claimed %q, %v; want the same letter", got.MessageID, err)
+	}
+}
+
+// outboxModel is what must be true of an outbox, however its callers crash.
+type outboxModel struct {
+	db      *store.DB
+	now     time.Time
+	prefix  string
+	keys    int
+	dots    map[int64]int // final dots that may have gone out since the last answer that none did
+	settled map[int64]bool
+	leases  []schedule.Letter
+}
+
+// A letter's dot goes out again only after an answer that says it was not
+// taken; whatever order claims, dots, answers, crashes and clocks come in.
+func TestOutboxNeverRepeatsADot(t *testing.T) {
+	db := mailing(t)
+	start, run := noon, 0
+	rapid.Check(t, func(t *rapid.T) {
+		run++
+		start = start.Add(1000 * time.Hour)
+		m := &outboxModel{db: db, now: start, prefix: fmt.Sprint("run", run), dots: map[int64]int{}, settled: map[int64]bool{}}
+		m.sweep(t)
+		t.Repeat(map[string]func(*rapid.T){
+			"":        m.check,
+			"enqueue": m.enqueue,
+			"claim":   m.claim,
+			"dot":     m.dot,
+			"answer":  m.answer,
+			"crash":   func(*rapid.T) { m.leases = nil },
+			"wait":    func(t *rapid.T) { m.now = m.now.Add(time.Duration(rapid.IntRange(1, 40).Draw(t, "min")) * time.Minute) },
+			"recover": func(t *rapid.T) {
+				if _, _, err := db.Recover(ctx, m.now); err != nil {
+					t.Fatal(err)
+				}
+			},
+		})
+	})
+}
+
+// sweep ends whatever an earlier run left.
+func (m *outboxModel) sweep(t *rapid.T) {
+	if _, _, err := m.db.Recover(ctx, m.now); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := m.db.Expire(ctx, m.now); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func (m *outboxModel) enqueue(t *rapid.T) {
+	l := letter(fmt.Sprint(m.prefix, "/", rapid.IntRange(0, 4).Draw(t, "key")))
+	l.NotAfter = m.now.Add(time.Duration(rapid.IntRange(0, 120).Draw(t, "useful")) * time.Minute)
+	n, err := m.db.Enqueue(ctx, m.now, []store.NewLetter{{Letter: l}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.keys += n
+}
+
+func (m *outboxModel) claim(t *rapid.T) {
+	l, err := m.db.Claim(ctx, m.now, lease)
+	if errors.Is(err, store.ErrNone) {
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.dots[l.ID] > 0 || m.settled[l.ID] {
+		t.Fatalf("letter %d was given out although its dot may be out", l.ID)
+	}
+	if l.NotAfter.Before(m.now) {
+		t.Fatalf("letter %d was given out after its last useful moment", l.ID)
+	}
+	m.leases = append(m.leases, l)
+}
+
+func (m *outboxModel) pick(t *rapid.T) (schedule.Letter, bool) {
+	if len(m.leases) == 0 {
+		return schedule.Letter{}, false
+	}
+	return rapid.SampledFrom(m.leases).Draw(t, "lease"), true
+}
+
+func (m *outboxModel) dot(t *rapid.T) {
+	l, ok := m.pick(t)
+	if !ok {
+		return
+	}
+	err := m.db.MarkDot(ctx, l.ID, l.LeaseToken, m.now)
+	if errors.Is(err, store.ErrLostLease) {
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if m.dots[l.ID]++; m.dots[l.ID] > 1 {
+		t.Fatalf("letter %d: a second dot", l.ID)
+	}
+}
+
+func (m *outboxModel) answer(t *rapid.T) {
+	l, ok := m.pick(t)
+	if !ok {
+		return
+	}
+	states := []schedule.LetterState{schedule.LetterSent, schedule.LetterRefused, schedule.LetterUncertain, schedule.LetterDeferred}
+	o := schedule.Outcome{State: rapid.SampledFrom(states).Draw(t, "state"), NextAt: m.now.Add(10 * time.Minute)}
+	err := m.db.RecordOutcome(ctx, l.ID, l.LeaseToken, o, m.now)
+	if errors.Is(err, store.ErrLostLease) {
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	switch o.State {
+	case schedule.LetterDeferred:
+		m.dots[l.ID] = 0
+	case schedule.LetterSent, schedule.LetterRefused:
+		m.settled[l.ID] = true
+	case schedule.LetterUncertain:
+		m.dots[l.ID] = 1
+	}
+}
+
+// check finds every key once.
+func (m *outboxModel) check(t *rapid.T) {
+	all, err := m.db.Letters(ctx, store.LetterQuery{Limit: 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, l := range all {
+		if len(l.Key) > len(m.prefix) && l.Key[:len(m.prefix)+1] == m.prefix+"/" {
+			n++
+		}
+	}
+	if n != m.keys {
+		t.Fatalf("%d letters, want %d", n, m.keys)
+	}
+}
