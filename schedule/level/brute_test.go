@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 )
@@ -124,65 +122,4 @@ func TestHowCloseToTheBest(t *testing.T) {
 			}
 		})
 	}
-}
-
-func TestNeverLateWithoutNeedIfVisitsAreEqual(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		weeks := drawShop(t, 4)
-		jobs := drawJobs(t, len(weeks), 7)
-		for i := range jobs {
-			jobs[i].Minutes = 2
-		}
-		r := level.Fit(weeks, jobs)
-		if possible := !math.IsInf(best(weeks, withinSpan(jobs, r)), 1); !possible {
-			t.Fatalf("the jobs said to be in time cannot be")
-		}
-		if want := mostInTime(weeks, jobs); inTime(jobs, r) < want {
-			t.Fatalf("weight in time %d, possible %d: %+v", inTime(jobs, r), want, r.Placements)
-		}
-	})
-}
-
-// weight makes one job of a priority worth more than all those below it.
-func weight(j level.Job) int { return int(math.Pow(10, float64(j.Priority))) }
-
-func inTime(jobs []level.Job, r level.Result) int {
-	sum := 0
-	for i, p := range r.Placements {
-		if p.Week != 0 && !p.Late {
-			sum += weight(jobs[i])
-		}
-	}
-	return sum
-}
-
-// withinSpan returns the jobs that the plan has in time.
-func withinSpan(jobs []level.Job, r level.Result) []level.Job {
-	var out []level.Job
-	for i, p := range r.Placements {
-		if p.Week != 0 && !p.Late {
-			out = append(out, jobs[i])
-		}
-	}
-	return out
-}
-
-// mostInTime tries every set of jobs and returns the weight of the best one
-// that can be in time.
-func mostInTime(weeks []level.Week, jobs []level.Job) int {
-	most := 0
-	for set := range 1 << len(jobs) {
-		sum := 0
-		var in []level.Job
-		for i, j := range jobs {
-			if set>>i&1 == 1 {
-				in = append(in, j)
-				sum += weight(j)
-			}
-		}
-		if sum > most && !math.IsInf(best(weeks, in), 1) {
-			most = sum
-		}
-	}
-	return most
 }

@@ -25,16 +25,19 @@ func (b *board) fill() {
 // is optimal.
 func (b *board) admit(rest []int) []bool {
 	chosen := make([]bool, len(b.jobs))
-	n := len(b.weeks)
-	d := newDemand(n)
+	d, unit := newDemand(len(b.weeks)), 0
 	for _, j := range rest {
 		d.add(b.window[j], b.size[j])
+		unit = commonDivisor(unit, b.size[j])
 		chosen[j] = true
 	}
 	d.nest()
-	room := make([]int, n)
+	room := make([]int, len(b.weeks))
 	for i := range room {
 		room[i] = b.room(i)
+		if unit > 0 {
+			room[i] -= room[i] % unit // if all jobs are half hours, 20 minutes serve none
+		}
 	}
 	if _, bad := d.over(room); !bad {
 		return chosen
@@ -53,6 +56,14 @@ func (b *board) admit(rest []int) []bool {
 		}
 	}
 	return chosen
+}
+
+// commonDivisor is the greatest number that divides both; 0 divides into any.
+func commonDivisor(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
 }
 
 // goesBefore orders jobs for scarce hours: by priority, then told before

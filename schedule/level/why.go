@@ -13,7 +13,7 @@ type Reason string
 const (
 	Kept      Reason = "kept"       // the week it had before
 	Wished    Reason = "wished"     // the week that wastes least
-	Nearest   Reason = "nearest"    // the wished week has no hours left
+	Nearest   Reason = "nearest"    // near the wished week, which is full, closed or too late
 	Soonest   Reason = "soonest"    // it has no wish: an early week with hours left
 	NewWindow Reason = "new-window" // its earlier week is no longer possible for it
 	LostHours Reason = "lost-hours" // its earlier week cannot hold it any more
@@ -43,7 +43,7 @@ func (w Why) String() string {
 	case Wished:
 		return "This is the week that wastes least."
 	case Nearest:
-		return fmt.Sprintf("The best week, %s, is full; this is the nearest with hours left.", w.Wish)
+		return fmt.Sprintf("Week %s would be best but is full or closed; this is near to it.", w.Wish)
 	case Soonest:
 		return "This is an early week with hours left."
 	case NewWindow:

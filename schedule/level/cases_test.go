@@ -1,0 +1,134 @@
+package level_test
+
+import (
+	"testing"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// had gives a job the week it had before, and perhaps a customer who knows.
+func had(j level.Job, week int, told bool) level.Job {
+	j.Prior, j.Told = base+civil.Week(week), told
+	return j
+}
+
+// wishing gives a job a week that wastes least.
+func wishing(j level.Job, week int) level.Job {
+	j.Wish = base + civil.Week(week)
+	return j
+}
+
+func TestReasons(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		weeks []level.Week
+		jobs  []level.Job // the first one is asked about
+		week  int         // counted from base, 0 for none
+		why   level.Reason
+		says  string
+	}{
+		{"at its wish", shop(100, 100, 100), []level.Job{wishing(job("a", 40, 1, 3), 2)}, 2,
+			level.Wished, "This is the week that wastes least."},
+		{"no wish", shop(100, 100), []level.Job{job("a", 40, 1, 2)}, 1,
+			level.Soonest, "This is an early week with hours left."},
+		{"the wish is taken", shop(100, 100), []level.Job{wishing(job("a", 60, 1, 2), 2), job("b", 60, 2, 2)}, 1,
+			level.Nearest, "Week 2027-W19 would be best but is full or closed; this is near to it."},
+		{"keeps its week against its wish", shop(100, 100), []level.Job{had(wishing(job("a", 40, 1, 2), 2), 1, false)}, 1,
+			level.Kept, "It stays in the week it had."},
+		{"its week is no longer possible", shop(100, 100), []level.Job{had(job("a", 40, 2, 2), 1, true)}, 2,
+			level.NewWindow, "Week 2027-W18, which it had, is no longer possible for it."},
+		{"its week has closed", shop(0, 100), []level.Job{had(job("a", 40, 1, 2), 1, true)}, 2,
+			level.LostHours, "Week 2027-W18, which it had, has too few hours now."},
+		{"makes room for one that cannot go elsewhere", shop(100, 100),
+			[]level.Job{had(job("a", 60, 1, 2), 1, false), job("b", 60, 1, 1)}, 2,
+			level.MadeRoom, "It left week 2027-W18 so that another visit can be in time."},
+		{"makes room even if told, as it must", shop(100, 100),
+			[]level.Job{had(job("a", 60, 1, 2), 1, true), job("b", 60, 1, 1)}, 2,
+			level.MadeRoom, "It left week 2027-W18 so that another visit can be in time."},
+		{"leaves a crowd", shop(100, 100, 100, 100),
+			[]level.Job{had(job("a", 40, 1, 4), 1, false), had(job("b", 30, 1, 4), 1, false), had(job("c", 30, 1, 4), 1, false)}, 2,
+			level.Evened, "It left week 2027-W18, which was much fuller than others."},
+		{"late for want of hours", shop(50, 50, 50), []level.Job{job("a", 50, 1, 1), had(job("b", 50, 1, 1), 1, true)}, 2,
+			level.NoHours, "The shop has no hours left for it by week 2027-W18."},
+		{"overdue", shop(50, 50), []level.Job{job("a", 50, 1, 0)}, 1,
+			level.Overdue, "Its deadline is over; it goes into the first week with hours left."},
+		{"closed in all of its weeks", shop(0, 0, 50), []level.Job{job("a", 50, 1, 2)}, 3,
+			level.Closed, "The shop is closed in every week that it could come by week 2027-W19."},
+		{"longer than any week", shop(50, 50), []level.Job{job("a", 51, 1, 2)}, 0,
+			level.TooLong, "It needs more hours than any week that it could go to has."},
+		{"longer than its weeks, a later one holds it", shop(50, 50, 60), []level.Job{job("a", 51, 1, 2)}, 3,
+			level.TooLong, "It needs more hours than any week that it could go to has."},
+		{"beyond the weeks planned", shop(50), []level.Job{job("a", 50, 2, 3)}, 0,
+			level.OutOfSpan, "Its weeks lie beyond those that were planned."},
+		{"no weeks at all", nil, []level.Job{job("a", 50, 2, 3)}, 0,
+			level.OutOfSpan, "Its weeks lie beyond those that were planned."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			want := base + civil.Week(c.week)
+			if c.week == 0 {
+				want = 0
+			}
+			p := level.Fit(c.weeks, c.jobs).Placements[0]
+			if p.Week != want || p.Why.Reason != c.why {
+				t.Errorf("week %q, %s; want %q, %s", p.Week, p.Why.Reason, want, c.why)
+			}
+			if got := p.Why.String(); got != c.says {
+				t.Errorf("says %q, want %q", got, c.says)
+			}
+		})
+	}
+}
+
+func TestBookedWorkGoesFirst(t *testing.T) {
+	weeks := shop(100, 100)
+	weeks[0].Booked = 130
+	r := level.Fit(weeks, []level.Job{job("a", 10, 1, 2)})
+	if got := r.Placements[0].Week; got != base+2 {
+		t.Errorf("a goes to %s, want the week that is not booked out", got)
+	}
+	if len(r.Short) != 1 || r.Short[0].Over != 30 || r.Short[0].Jobs != nil || r.Short[0].Week != base+1 {
+		t.Errorf("short %+v, want 30 minutes by booked work alone", r.Short)
+	}
+	if r.Peak != 1.3 {
+		t.Errorf("peak %.2f, want 1.30", r.Peak)
+	}
+}
+
+func TestShortfallIsSpread(t *testing.T) {
+	var jobs []level.Job
+	for _, id := range []string{"a", "b", "c", "d", "e", "f"} {
+		jobs = append(jobs, job(id, 50, 1, 2))
+	}
+	jobs[3].Priority = -1
+	r := level.Fit(shop(100, 100, 100), jobs)
+	over := 0
+	for _, s := range r.Short {
+		over += s.Over
+		if s.Over != 50 || len(s.Jobs) != 1 {
+			t.Errorf("short %+v, want one job of 50 minutes", s)
+		}
+	}
+	if over != 100 || len(r.AtRisk) != 2 || r.AtRisk[0] != "d" {
+		t.Errorf("%d minutes over, at risk %v; want 100, and d first", over, r.AtRisk)
+	}
+}
+
+func TestUnevenSeasonsAreLevelledApart(t *testing.T) {
+	var jobs []level.Job
+	for _, id := range []string{"a", "b", "c", "d", "e", "f", "g", "h", "i"} {
+		jobs = append(jobs, wishing(job("autumn-"+id, 30, 4, 6), 6))
+	}
+	for _, id := range []string{"a", "b", "c", "d", "e", "f"} {
+		jobs = append(jobs, wishing(job("spring-"+id, 30, 1, 3), 1))
+	}
+	r := level.Fit(shop(100, 100, 100, 100, 100, 100), jobs)
+	for i, want := range []int{60, 60, 60, 90, 90, 90} {
+		if got := r.Load[i].Pencilled; got != want {
+			t.Errorf("week %d holds %d minutes, want %d: a full autumn is no reason for a crowded spring", i+1, got, want)
+		}
+	}
+	if r.Peak != 0.9 {
+		t.Errorf("peak %.2f, want 0.90", r.Peak)
+	}
+}
