@@ -53,6 +53,9 @@ func Rehearse(recipients []schedule.Recipient, cfg PolicyConfig, now time.Time, 
 	var out []Rehearsal
 	for k := range days {
 		at, open := cfg.Window.Opens(first+civil.Day(k), cfg.Zone)
+		if at.Before(now) {
+			at, open = now, open && cfg.Window.Open(now.In(cfg.Zone))
+		}
 		if !open {
 			continue
 		}

@@ -1,0 +1,219 @@
+package notify
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/dustin/go-humanize"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// visit words one visit.
+func (w *composer) visit(v *NoticeVisit) mailVisit {
+	m := mailVisit{Title: v.Visit.Title, Lead: []string{w.lead(v)}}
+	m.Gutter, m.GutterDate = w.gutter(v)
+	if v.NamedWeek != 0 && v.Step != "" {
+		m.Lead = append(m.Lead, w.t.say("visit.renamed", "before", w.t.say("when.week", "date", w.t.day(v.NamedWeek.Monday()))))
+	}
+	if v.Step == schedule.StepCancellation || (v.Step == "" && len(w.n.Boats) == 0) {
+		return m // the work was told before
+	}
+	priced := 0
+	for i := range v.Visit.Lines {
+		l := &v.Visit.Lines[i]
+		m.Lines = append(m.Lines, w.line(l, v.Step))
+		if !l.Included && l.Item.Price > 0 {
+			priced++
+		}
+	}
+	if p := v.Visit.Visit.Price; p > 0 && priced > 1 {
+		m.Cost = w.t.say("money.total", "amount", w.money(p))
+	}
+	if v.Step != "" {
+		m.Cautions = w.cautions(v)
+		m.CautionTitle = w.t.say("work.cautions")
+	}
+	return m
+}
+
+// lead is the sentence that says how the visit stands.
+func (w *composer) lead(v *NoticeVisit) string {
+	args := []string{"when", w.when(&v.Visit.Visit, true), "deadline", w.t.day(v.Visit.Visit.Deadline)}
+	key := string(v.Step)
+	switch {
+	case v.Step == schedule.StepWarranty || (v.Warranty && v.Step != ""):
+		key, args = "warranty", append(args, "ends", w.t.day(v.Boat.WarrantyUntil))
+		if from, _ := v.Visit.Visit.SpanOn(); from > v.Boat.WarrantyUntil || w.past(v) {
+			key = "warranty_open"
+		}
+	case v.Step == schedule.StepOverdue && w.past(v):
+		key = "overdue_open"
+	case v.Step == schedule.StepConfirmation && v.Was.Day != 0:
+		key, args = "moved", append(args, "before", w.t.appointment(v.Was, true))
+	case v.Step == schedule.StepCancellation:
+		args = append(args, "before", w.t.appointment(v.Was, true))
+	case v.Step == "" && len(w.n.Boats) > 0 && v.Visit.Visit.Booked():
+		key = "plan_booked"
+	case v.Step == "" && len(w.n.Boats) > 0:
+		key = "plan"
+	case v.Step == "":
+		key = "recalled"
+	}
+	return w.t.say("visit."+key, args...)
+}
+
+// past reports whether the visit's planned time is over, so that naming it
+// would help nobody.
+func (w *composer) past(v *NoticeVisit) bool {
+	_, to := v.Visit.Visit.SpanOn()
+	return to < civil.FromTime(w.n.At.In(w.shop.Zone))
+}
+
+// when words the time of a visit, with or without the year.
+func (w *composer) when(v *schedule.Visit, year bool) string {
+	word := w.t.short
+	if year {
+		word = w.t.day
+	}
+	switch {
+	case v.Booking != nil:
+		return w.t.appointment(Appointment{v.Booking.Day, v.Booking.Minute}, year)
+	case v.Week != 0:
+		return w.t.say("when.week", "date", word(v.Week.Monday()))
+	}
+	return w.t.say("when.about", "date", word(v.Day))
+}
+
+// gutter is the margin of the log: the day by which the eye finds the entry.
+func (w *composer) gutter(v *NoticeVisit) (label, date string) {
+	visit := &v.Visit.Visit
+	switch {
+	case v.Step == schedule.StepCancellation:
+		return w.t.say("when.gutter_cancelled"), w.t.day(v.Was.Day)
+	case visit.Booking != nil:
+		return w.t.say("when.gutter_booked"), w.t.day(visit.Booking.Day)
+	case v.Step == schedule.StepOverdue:
+		return w.t.say("when.gutter_deadline"), w.t.day(visit.Deadline)
+	case visit.Week != 0:
+		return w.t.say("when.gutter_week"), w.t.day(visit.Week.Monday())
+	}
+	return w.t.say("when.gutter_about"), w.t.day(visit.Day)
+}
+
+// line words one job.
+func (w *composer) line(l *schedule.Line, step schedule.Step) mailLine {
+	m := mailLine{Title: l.Title, Why: l.Why}
+	switch {
+	case l.Item.ByCustomer:
+		m.Note = w.t.say("work.by_customer")
+	case l.Included:
+		m.Note = w.t.say("work.included")
+	case l.Item.Price > 0:
+		m.Note = w.t.say("money.about", "amount", w.money(l.Item.Price))
+	case l.Item.Basis == schedule.BasisUnknown:
+		m.Note = w.t.say("money.quoted")
+	}
+	urgent := step == schedule.StepLastCall || step == schedule.StepOverdue
+	if urgent && l.Consequence != "" && !l.Included {
+		m.Matters = w.t.say("work.matters", "consequence", l.Consequence)
+	}
+	return m
+}
+
+// maxCautions keeps a mail readable; the work sheet carries them all.
+const maxCautions = 4
+
+// cautions are those of the season first, then those of the jobs, each once.
+func (w *composer) cautions(v *NoticeVisit) []string {
+	var all []string
+	switch v.Visit.Visit.Kind {
+	case schedule.LayUp, schedule.FitOut:
+		all = append(all, w.t.say("caution."+v.Visit.Visit.Kind))
+	}
+	var ofWork []string
+	for i := range v.Visit.Lines {
+		for _, c := range v.Visit.Lines[i].Cautions {
+			if !slices.Contains(ofWork, c) && len(all)+len(ofWork) < maxCautions-1 {
+				ofWork = append(ofWork, c)
+			}
+		}
+	}
+	all = append(all, ofWork...)
+	return append(all, w.t.say("work.leave_it"))
+}
+
+// reading words the request for a boat's meter.
+func (w *composer) reading(m *MeterAsk) mailVisit {
+	v := mailVisit{Title: w.t.say("work.meter")}
+	if len(m.Lines) > 0 {
+		v.Gutter, v.GutterDate = w.t.say("when.gutter_about"), w.t.day(m.Lines[0].Item.Due)
+	}
+	for i := range m.Lines {
+		v.Lines = append(v.Lines, mailLine{Title: m.Lines[i].Title, Why: m.Lines[i].Why})
+	}
+	return v
+}
+
+// subject says the thing.
+func (w *composer) subject() string {
+	var names []string
+	open := 0
+	add := func(b *schedule.Boat) {
+		if !slices.Contains(names, b.Title()) {
+			names = append(names, b.Title())
+		}
+	}
+	for i := range w.n.Visits {
+		if w.n.Visits[i].Step != "" {
+			open++
+			add(&w.n.Visits[i].Boat)
+		}
+	}
+	for i := range w.n.Readings {
+		add(&w.n.Readings[i].Boat)
+	}
+	for i := range w.n.Boats {
+		add(&w.n.Boats[i].Boat)
+	}
+	if open > 1 {
+		return w.t.count("subject.several", open, "boats", w.t.list(names))
+	}
+	args := []string{"boat", w.t.list(names)}
+	if len(w.n.Visits) > 0 {
+		args = append(args, w.subjectOf(&w.n.Visits[0])...)
+	}
+	return oneLine(w.t.say("subject."+w.tone(), args...))
+}
+
+func (w *composer) subjectOf(v *NoticeVisit) []string {
+	when := w.when(&v.Visit.Visit, false)
+	if v.Step == schedule.StepCancellation {
+		when = w.t.appointment(v.Was, false)
+	}
+	return []string{
+		"visit", lowerFirst(v.Visit.Title), "when", when, "deadline", w.t.short(v.Visit.Visit.Deadline),
+		"ends", w.t.short(cmp.Or(v.Boat.WarrantyUntil, civil.Day(1))),
+	}
+}
+
+// money words an amount in whole units of the shop's currency: a price that is
+// an estimate has no cents.
+func (w *composer) money(c schedule.Cents) string {
+	symbol := w.shop.Currency
+	if utf8.RuneCountInString(symbol) > 1 {
+		symbol += " "
+	}
+	return w.t.say("money.prefix", "symbol", symbol, "amount", humanize.Comma((int64(c)+50)/100))
+}
+
+func lowerFirst(s string) string {
+	_, n := utf8.DecodeRuneInString(s)
+	return strings.ToLower(s[:n]) + s[n:]
+}
+
+// oneLine makes a header's worth of a text: names come from outside.
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

@@ -1,0 +1,140 @@
+package notify_test
+
+import (
+	"fmt"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// policyLife is one customer's year under the policy, with what happened.
+type policyLife struct {
+	r       schedule.Recipient
+	cfg     notify.PolicyConfig
+	taken   map[string]civil.Day // subject and step
+	rank    map[string]int       // how far each visit's reminding went
+	lastOne civil.Day            // the last mail that counts for the gap
+}
+
+var policyRank = map[schedule.Step]int{schedule.StepInvitation: 1, schedule.StepNudge: 2, schedule.StepLastCall: 3, schedule.StepOverdue: 4}
+
+// TestPolicyKeepsItsPromises lives through a year with random visits, moves,
+// bookings and opt-outs, and holds every mail against the promises.
+func TestPolicyKeepsItsPromises(t *testing.T) {
+	zone := mailZone(t)
+	rapid.Check(t, func(t *rapid.T) {
+		life := &policyLife{cfg: notify.DefaultPolicy(zone), taken: map[string]civil.Day{}, rank: map[string]int{}}
+		start := mailDay("2026-03-01")
+		for i := range rapid.IntRange(1, 3).Draw(t, "boats") {
+			id := fmt.Sprintf("B%d", i)
+			var visits []schedule.VisitView
+			for j := range rapid.IntRange(0, 3).Draw(t, "visits") {
+				visits = append(visits, policyVisit(t, fmt.Sprintf("%s.extra.%d", id, j), id, start))
+			}
+			life.r.Boats = append(life.r.Boats, mailBoat(id, "Boat "+id, visits...))
+		}
+		life.r.Customer = mailCustomer()
+		for day := start; day < start+365; day++ {
+			life.happen(t, day)
+			hour := rapid.IntRange(0, 23).Draw(t, "hour")
+			life.tick(t, day, hour)
+			life.tick(t, day, hour) // a double tick
+		}
+	})
+}
+
+func policyVisit(t *rapid.T, id, boat string, start civil.Day) schedule.VisitView {
+	v := mailLayUp(boat)
+	v.Visit.ID, v.Visit.Kind = id, schedule.Extra
+	v.Visit.Day = start + civil.Day(rapid.IntRange(-200, 360).Draw(t, "day"))
+	v.Visit.Deadline = v.Visit.Day + civil.Day(rapid.IntRange(-30, 60).Draw(t, "slack"))
+	v.Visit.Close = v.Visit.Deadline
+	v.Visit.Week = 0
+	if rapid.Bool().Draw(t, "pencilled") {
+		v.Visit.Week = v.Visit.Day.Week()
+	}
+	return v
+}
+
+// happen moves, books or unbooks a visit, or stops the mails, now and then.
+func (l *policyLife) happen(t *rapid.T, day civil.Day) {
+	what := rapid.IntRange(0, 120).Draw(t, "event")
+	if what == 0 {
+		l.r.NoReminders = true
+	}
+	if what == 1 {
+		l.r.NoMail = true
+	}
+	if what > 5 || len(l.r.Boats[0].Visits) == 0 {
+		return
+	}
+	v := &l.r.Boats[0].Visits[0].Visit
+	switch what {
+	case 2:
+		v.Week, v.Day = (day + 20).Week(), day+20
+	case 3:
+		v.Booking = &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Day: day + civil.Day(rapid.IntRange(0, 30).Draw(t, "ahead")), Minute: rapid.IntRange(-1, 1439).Draw(t, "minute")}
+	default:
+		v.Booking = nil
+	}
+}
+
+// tick asks the policy and writes down what it says, as the outbox would.
+func (l *policyLife) tick(t *rapid.T, day civil.Day, hour int) {
+	now := day.At(hour, 30, l.cfg.Zone)
+	for _, n := range notify.Decide(l.r, l.cfg, now) {
+		l.check(t, &n, day)
+		l.r.Heard = append(l.r.Heard, n.Heard...)
+		l.r.LastMail = day
+	}
+}
+
+func (l *policyLife) check(t *rapid.T, n *notify.Notice, day civil.Day) {
+	appointment := n.Step == schedule.StepConfirmation || n.Step == schedule.StepCancellation || n.Step == schedule.StepBooked
+	switch {
+	case l.r.NoMail:
+		t.Fatalf("%s: mail after \"no mail\": %s", day, n.Key)
+	case l.r.NoReminders && !appointment:
+		t.Fatalf("%s: reminder after stop: %s", day, n.Key)
+	case n.NotAfter.Before(n.At):
+		t.Fatalf("%s: stale when it is decided: %s", day, n.Key)
+	case len(n.Heard) == 0 || n.Key == "":
+		t.Fatalf("%s: a mail that leaves no trace", day)
+	}
+	for _, h := range n.Heard {
+		k := h.Subject + "=" + string(h.Step)
+		if on, ok := l.taken[k]; ok && (!appointment || on == day) {
+			t.Fatalf("%s: %s was taken before, on %s", day, k, on)
+		}
+		l.taken[k] = day
+		if rank := policyRank[h.Step]; rank > 0 {
+			if rank <= l.rank[h.Subject] {
+				t.Fatalf("%s: %s goes back a step", day, k)
+			}
+			l.rank[h.Subject] = rank
+		}
+	}
+	if appointment {
+		if n.Step == schedule.StepBooked {
+			l.lastOne = day
+		}
+		return
+	}
+	gap := civil.Day(l.cfg.GapDays)
+	for _, v := range n.Visits {
+		if v.Step == schedule.StepLastCall {
+			gap = civil.Day(l.cfg.LastCallGapDays)
+		}
+		if v.Step != "" && v.Visit.Visit.Booked() {
+			t.Fatalf("%s: a reminder for a booked visit: %s", day, n.Key)
+		}
+	}
+	if l.lastOne != 0 && day-l.lastOne < gap {
+		t.Fatalf("%s: only %d days after the last mail: %s", day, day-l.lastOne, n.Key)
+	}
+	l.lastOne = day
+}
