@@ -1,0 +1,25 @@
+package main
+
+import "github.com/spf13/cobra"
+
+// commands lists every command in the order in which help shows it. To add one,
+// write it in a file of its own and name it here.
+var commands = []func(*app) *cobra.Command{
+	demoCommand,
+	initCommand,
+	serveCommand,
+	intakeCommand,
+	dueCommand,
+	planCommand,
+	hoursCommand,
+	recordCommand,
+	bookCommand,
+	weeksCommand,
+	partsCommand,
+	feedCommand,
+	mailCommand,
+	climateCommand,
+	rulesCommand,
+	backupCommand,
+	checkCommand,
+}

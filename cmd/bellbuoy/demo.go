@@ -1,0 +1,180 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/schedule/civil"
+)
+
+func demoCommand(a *app) *cobra.Command {
+	var listen string
+	var boats, years int
+	var seed uint64
+	var keep string
+	c := &cobra.Command{
+		Use:   "demo",
+		Short: "Run the whole daemon on an invented shop of 400 boats; needs nothing",
+		Long: `Makes an invented shop in a temporary folder: 400 boats on a lake that freezes,
+six years of history, three technicians. Runs the whole daemon on it, catches
+the mail on a local page instead of sending it, and prints where to look.
+Ctrl-C ends it and removes the folder.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			dir := keep
+			if dir == "" {
+				tmp, err := os.MkdirTemp("", "bellbuoy-demo-")
+				if err != nil {
+					return fmt.Errorf("demo: %w", err)
+				}
+				defer os.RemoveAll(tmp)
+				dir = tmp
+			}
+			return a.demo(c.Context(), dir, demoShop{listen, boats, years, seed})
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&listen, "listen", "127.0.0.1:8410", "`address` to answer on, host:port")
+	f.IntVar(&boats, "boats", 400, "how many boats")
+	f.IntVar(&years, "years", 6, "years of history")
+	f.Uint64Var(&seed, "seed", 1, "another number makes another shop")
+	f.StringVar(&keep, "keep", "", "use this `folder` and leave it there")
+	return c
+}
+
+type demoShop struct {
+	listen       string
+	boats, years int
+	seed         uint64
+}
+
+func (a *app) demo(ctx context.Context, dir string, d demoShop) error {
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return fmt.Errorf("demo: mail catcher: %w", err)
+	}
+	box := catch.New(500)
+	caught := catch.Serve(ln, box)
+	defer caught.Close()
+
+	path := filepath.Join(dir, "bellbuoy.toml")
+	if err := os.WriteFile(path, []byte(demoSettings(d.listen, ln.Addr().String())), 0o600); err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
+	cfg, err := shop.Load(path)
+	if err != nil {
+		return err
+	}
+	h, err := round.Open(ctx, cfg)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	if err := a.fillDemo(ctx, h, filepath.Join(dir, "files"), d); err != nil {
+		return err
+	}
+	return a.serve(ctx, h, daemon{
+		listen: d.listen, demo: true, caught: box,
+		ready: func(addr string) { a.printDemo(ctx, h, "http://"+addr, dir) },
+	})
+}
+
+// fillDemo writes the invented shop's five files and takes them in the way a
+// shop would, then switches sending on: the mail goes no farther than the
+// local page.
+func (a *app) fillDemo(ctx context.Context, h *round.House, files string, d demoShop) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	today := civil.FromTime(now)
+	if st, err := h.DB.Sending(ctx); err != nil || st.On {
+		return err // a kept folder that is filled already
+	}
+	a.printf("Inventing %d boats and %d years of work ...\n", d.boats, d.years)
+	if err := os.MkdirAll(files, 0o755); err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
+	rng := rand.New(rand.NewPCG(d.seed, 0))
+	if err := demo.WriteParts(files, demo.Parts(rng, today, d.boats, d.years)); err != nil {
+		return err
+	}
+	opened, closeAll, err := openIntake([]string{files})
+	if err != nil {
+		return err
+	}
+	defer closeAll()
+	report, err := h.DB.Intake(ctx, now, opened, h.Known(), round.IntakeBy("demo"))
+	if err != nil {
+		return errors.Join(err, fmt.Errorf("%v", report.Faults))
+	}
+	a.printf("Planning ...\n")
+	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
+	if err != nil {
+		return err
+	}
+	a.printf("%d boats planned.\n", done.Boats)
+	return h.SwitchSending(ctx, now, "demo", true)
+}
+
+func (a *app) printDemo(ctx context.Context, h *round.House, base, dir string) {
+	var b strings.Builder
+	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
+	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)
+	fmt.Fprintf(&b, "  caught mail            %s/caught\n", base)
+	if url, err := h.FeedURL(ctx, "desk", ""); err == nil {
+		fmt.Fprintf(&b, "  the desk's calendar    %s\n", url)
+	}
+	fmt.Fprintf(&b, "  settings and files     %s\n", dir)
+	fmt.Fprintf(&b, "Ctrl-C ends it.\n")
+	a.printf("%s", b.String())
+}
+
+// demoSettings are the invented shop's: the template's values with a place, a
+// crew and a mail server that only catches.
+func demoSettings(listen, mail string) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `[shop]
+name = "Larkspur Landing Boat Works"
+address = "4 Slipway Lane, Larkspur Landing"
+phone = "555-0100"
+email = "service@larkspur.example"
+url = "http://%s"
+time_zone = "America/New_York"
+currency = "$"
+
+[files]
+database = "bellbuoy.db"
+
+[weeks]
+allowance = 0.8
+holiday_calendar = "us"
+
+[mail]
+from = "Larkspur Landing Boat Works <service@larkspur.example>"
+server = "%s"
+security = "none"
+
+[serve]
+listen = "%s"
+`, listen, mail, listen)
+	for _, name := range []string{"Inge", "Tomasz", "Ruth"} {
+		fmt.Fprintf(&b, "\n[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
+	}
+	for _, p := range demo.Places() {
+		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
+	}
+	return b.String()
+}

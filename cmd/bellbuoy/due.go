@@ -1,0 +1,128 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+func dueCommand(a *app) *cobra.Command {
+	var weekFlag string
+	c := &cobra.Command{
+		Use:   "due",
+		Short: "This week's due list: overdue, booked, pencilled, due",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			today, err := a.today(h.Config)
+			if err != nil {
+				return err
+			}
+			week := today.Week()
+			if weekFlag != "" {
+				if week, err = civil.ParseWeek(weekFlag); err != nil {
+					return usagef("--week: %w", err)
+				}
+			}
+			rows, err := h.DueList(c.Context(), week, today)
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return a.printJSON(dueJSON(week, today, rows))
+			}
+			a.printDue(week, rows, h.Config.Shop.Currency)
+			return nil
+		},
+	}
+	c.Flags().StringVar(&weekFlag, "week", "", "show this `week` (YYYY-Www) instead of the present one")
+	return c
+}
+
+// dueWeek is what "due --json" prints. Days are YYYY-MM-DD, weeks YYYY-Www,
+// labour in minutes, prices decimal in the shop's currency.
+type dueWeek struct {
+	Week  civil.Week   `json:"week"`
+	Today civil.Day    `json:"today"`
+	Rows  []dueRowJSON `json:"rows"`
+}
+
+type dueRowJSON struct {
+	Stands     string    `json:"stands"`
+	BoatID     string    `json:"boat_id"`
+	Boat       string    `json:"boat"`
+	CustomerID string    `json:"customer_id"`
+	Customer   string    `json:"customer"`
+	Phone      string    `json:"phone"`
+	Visit      visitJSON `json:"visit"`
+}
+
+func dueJSON(week civil.Week, today civil.Day, rows []round.DueRow) dueWeek {
+	out := dueWeek{Week: week, Today: today, Rows: []dueRowJSON{}}
+	for i := range rows {
+		r := &rows[i]
+		out.Rows = append(out.Rows, dueRowJSON{
+			Stands: r.Stands, BoatID: r.Boat.ID, Boat: r.Boat.Title(),
+			CustomerID: r.Customer.ID, Customer: r.Customer.Name, Phone: r.Customer.Phone,
+			Visit: visitAsJSON(&r.Visit),
+		})
+	}
+	return out
+}
+
+// headings words the sections of the due list.
+var headings = map[string]string{
+	round.StandsOverdue:   "OVERDUE",
+	round.StandsBooked:    "BOOKED THIS WEEK",
+	round.StandsPencilled: "PENCILLED FOR THIS WEEK",
+	round.StandsDue:       "FALLS DUE THIS WEEK",
+	round.StandsOwner:     "THE OWNER SEES TO IT",
+}
+
+func (a *app) printDue(week civil.Week, rows []round.DueRow, currency string) {
+	a.printf("Week %s, %s to %s: %d entries\n", week, week.Monday().Long(), week.Sunday().Long(), len(rows))
+	last := ""
+	for i := range rows {
+		r := &rows[i]
+		if r.Stands != last {
+			last = r.Stands
+			a.printf("\n%s\n", headings[last])
+		}
+		v := &r.Visit
+		a.printf("%s  %s (%s), %s %s\n", v.Visit.Deadline, r.Boat.Title(), r.Boat.ID, ownerName(&r.Customer), r.Customer.Phone)
+		a.printf("            %s%s\n", v.Title, visitFacts(&v.Visit, currency))
+		for _, l := range v.Lines {
+			a.printf("            - %s. %s\n", l.Title, l.Why)
+		}
+	}
+}
+
+func ownerName(c *schedule.Customer) string {
+	if c.Name == "" {
+		return "no owner on file"
+	}
+	return c.Name
+}
+
+// visitFacts words the size of a visit: ": 2.5 h, about $410.00".
+func visitFacts(v *schedule.Visit, currency string) string {
+	var parts []string
+	if v.Labour > 0 {
+		parts = append(parts, schedule.Hours((v.Labour+3)/6).String()+" h")
+	}
+	if v.Price > 0 {
+		parts = append(parts, "about "+currency+v.Price.String())
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(parts, ", ")
+}

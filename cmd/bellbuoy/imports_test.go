@@ -1,0 +1,115 @@
+package main_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// rooms lists, for each room, which of our own rooms it may import and why the
+// rest is closed to it. A room is a folder; "schedule/" stands for the leaves.
+var rooms = []struct {
+	dir    string
+	may    []string
+	reason string
+}{
+	{"schedule/civil", nil, "days are the bottom of everything"},
+	{"schedule/measure", nil, "quantities are the bottom of everything"},
+	{"schedule/rules", []string{"schedule/civil", "schedule/measure"}, "a leaf: the catalogue knows no boats"},
+	{"schedule/forecast", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
+	{"schedule/climate", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
+	{"schedule/level", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
+	{"schedule", []string{"schedule/"}, "the domain stands on its leaves only"},
+	{"notify", []string{"schedule"}, "mail and feeds are made from facts, wherever those are kept"},
+	{"store", []string{"schedule"}, "the store keeps facts and knows nothing of mail"},
+	{"cmd/bellbuoy", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/"}, "wiring"},
+}
+
+// banned are packages that would let the domain do I/O or ask the clock.
+var banned = []string{"database/sql", "net", "net/http", "os", "io/fs", "log", "log/slog", "context", "math/rand", "math/rand/v2", "crypto/rand"}
+
+// TestImportsRunOneWay reads the files themselves, so that a new file or a
+// changed one is seen even when the test result was cached.
+func TestImportsRunOneWay(t *testing.T) {
+	root := filepath.Join("..", "..")
+	seen := 0
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (strings.HasPrefix(d.Name(), ".") && path != root || d.Name() == "node_modules" || d.Name() == "testdata") {
+			return filepath.SkipDir
+		}
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		seen++
+		rel, err := filepath.Rel(root, path)
+		if err != nil {
+			return err
+		}
+		checkFile(t, path, filepath.ToSlash(rel))
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if seen < 20 {
+		t.Fatalf("only %d files found: the test looks in the wrong place", seen)
+	}
+}
+
+func checkFile(t *testing.T, path, rel string) {
+	t.Helper()
+	src, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := parser.ParseFile(token.NewFileSet(), path, src, parser.ImportsOnly)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := filepath.ToSlash(filepath.Dir(rel))
+	pure := dir == "schedule" || strings.HasPrefix(dir, "schedule/")
+	if pure && strings.Contains(string(src), "time.Now(") {
+		t.Errorf("%s asks the clock; the domain is told the day", rel)
+	}
+	for _, im := range f.Imports {
+		name := strings.Trim(im.Path.Value, `"`)
+		if pure {
+			for _, b := range banned {
+				if name == b {
+					t.Errorf("%s imports %s: the domain does no I/O and has no clock", rel, name)
+				}
+			}
+		}
+		ours, ok := strings.CutPrefix(name, "bellbuoy/")
+		if !ok {
+			continue
+		}
+		for _, r := range rooms {
+			if dir != r.dir && !strings.HasPrefix(dir, r.dir+"/") {
+				continue
+			}
+			if !allowed(r.may, ours) && ours != r.dir && !strings.HasPrefix(ours, r.dir+"/") {
+				t.Errorf("%s imports %s: %s", rel, ours, r.reason)
+			}
+			break // the first room that fits is the closest one
+		}
+	}
+}
+
+// allowed reports whether a room may import ours. A name stands for itself and
+// what is under it; one with a closing slash for what is under it only.
+func allowed(may []string, ours string) bool {
+	for _, m := range may {
+		if strings.HasSuffix(m, "/") && strings.HasPrefix(ours, m) || ours == m || strings.HasPrefix(ours, m+"/") {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+)
+
+func initCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "init [DIR]",
+		Short: "Make a settings file with every setting explained, and an empty database",
+		Args:  cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			path := a.configPath
+			if len(args) == 1 {
+				path = filepath.Join(args[0], filepath.Base(path))
+			}
+			if err := writeNew(path, shop.Template); err != nil {
+				return err
+			}
+			cfg, err := shop.Load(path)
+			if err != nil {
+				return err
+			}
+			h, err := round.Open(c.Context(), cfg)
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			a.printf("Wrote %s and %s.\n", path, h.DB.Path())
+			a.printf("Next: put your shop, places and technicians into the settings, then \"bellbuoy intake DIR\".\n")
+			return nil
+		},
+	}
+}
+
+// writeNew writes a file that must not exist yet: nobody's settings are lost.
+func writeNew(path string, data []byte) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return fmt.Errorf("make folder: %w", err)
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return hinted{fmt.Errorf("settings %q exist already", path), "nothing was changed; remove the file first if you want a fresh one"}
+	}
+	if err != nil {
+		return fmt.Errorf("write settings: %w", err)
+	}
+	if _, err := f.Write(data); err != nil {
+		f.Close()
+		return fmt.Errorf("write settings: %w", err)
+	}
+	return f.Close()
+}

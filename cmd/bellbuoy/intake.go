@@ -1,0 +1,167 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/store"
+)
+
+// intakeFiles are the five files that a folder may hold.
+var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
+
+func intakeCommand(a *app) *cobra.Command {
+	var dry bool
+	c := &cobra.Command{
+		Use:   "intake DIR|FILE...",
+		Short: "Take in customers, boats, components, history and readings from CSV files",
+		Long: `Takes in the five CSV files (customers.csv, boats.csv, components.csv,
+history.csv, readings.csv), given as a folder or one by one. Either all of it
+is taken in or, if any line has a fault, nothing is; every fault is listed as
+file:line: field: what is wrong and what to do. The same files again change
+nothing.`,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			return a.intake(c, h, args, dry)
+		},
+	}
+	c.Flags().BoolVar(&dry, "dry-run", false, "report what would happen and change nothing")
+	return c
+}
+
+func (a *app) intake(c *cobra.Command, h *round.House, args []string, dry bool) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	files, closeAll, err := openIntake(args)
+	if err != nil {
+		return err
+	}
+	defer closeAll()
+	report, err := h.DB.Intake(c.Context(), now, files, h.Known(), store.IntakeOptions{Actor: "command line", DryRun: dry, Progress: a.progress("rows")})
+	if err != nil && !errors.Is(err, store.ErrIntake) {
+		return err
+	}
+	refused := err != nil
+	if a.asJSON {
+		if err := a.printJSON(report); err != nil {
+			return err
+		}
+	} else {
+		a.printIntake(&report, refused, dry)
+	}
+	if refused {
+		return errFindings
+	}
+	if dry {
+		return nil
+	}
+	today, err := a.today(h.Config)
+	if err != nil {
+		return err
+	}
+	done, err := h.Settle(c.Context(), now, today, a.progress("boats planned"))
+	if err == nil && !a.asJSON {
+		a.printf("%d boats planned.\n", done.Boats)
+	}
+	return err
+}
+
+// openIntake opens the files named, and of folders those of the five that are
+// there.
+func openIntake(args []string) (files []store.File, closeAll func(), err error) {
+	var opened []io.Closer
+	closeAll = func() {
+		for _, f := range opened {
+			f.Close()
+		}
+	}
+	defer func() {
+		if err != nil {
+			closeAll()
+		}
+	}()
+	open := func(path string) error {
+		f, err := os.Open(path)
+		if err != nil {
+			return fmt.Errorf("intake: %w", err)
+		}
+		opened, files = append(opened, f), append(files, store.File{Name: path, R: f})
+		return nil
+	}
+	for _, arg := range args {
+		info, err := os.Stat(arg)
+		if err != nil {
+			return nil, nil, fmt.Errorf("intake: %w", err)
+		}
+		if !info.IsDir() {
+			if err := open(arg); err != nil {
+				return nil, nil, err
+			}
+			continue
+		}
+		n := len(files)
+		for _, name := range intakeFiles {
+			path := filepath.Join(arg, name)
+			if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+				continue
+			}
+			if err := open(path); err != nil {
+				return nil, nil, err
+			}
+		}
+		if len(files) == n {
+			return nil, nil, hinted{fmt.Errorf("intake: folder %q holds none of the five files", arg), "it should hold customers.csv, boats.csv, components.csv, history.csv and readings.csv, or some of them"}
+		}
+	}
+	return files, closeAll, nil
+}
+
+func (a *app) printIntake(r *store.Report, refused, dry bool) {
+	for _, f := range r.Faults {
+		a.printf("%s\n", f.Error())
+	}
+	if more := r.FaultCount - len(r.Faults); more > 0 {
+		a.printf("and %d more faults\n", more)
+	}
+	for _, n := range r.Notes {
+		a.printf("note: %s\n", n.Error())
+	}
+	if more := r.NoteCount - len(r.Notes); more > 0 {
+		a.printf("and %d more notes\n", more)
+	}
+	for _, f := range r.Files {
+		a.printf("%-15s %7d rows: %d new, %d changed, %d unchanged\n", f.Name, f.Rows, f.New, f.Changed, f.Unchanged)
+	}
+	switch {
+	case refused:
+		a.printf("%d faults; nothing was taken in.\n", r.FaultCount)
+	case dry:
+		a.printf("A trial: nothing was changed.\n")
+	}
+}
+
+// progress returns a function that shows a running count on a terminal, nil
+// where the error output is not one.
+func (a *app) progress(what string) func(int) {
+	f, ok := a.err.(*os.File)
+	if !ok {
+		return nil
+	}
+	if info, err := f.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
+		return nil
+	}
+	return func(n int) { fmt.Fprintf(f, "\r%d %s", n, what) }
+}

@@ -1,0 +1,71 @@
+package round
+
+import (
+	"context"
+	"fmt"
+	"reflect"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Check looks the shop over and returns what is wrong, in words: faults of the
+// database file, of the rules, boats at places that the settings do not name,
+// and boats whose stored plan is not what a fresh one would say.
+func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
+	findings, err := h.DB.Check(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range h.Planner.Catalogue().Check() {
+		findings = append(findings, f.String())
+	}
+	if len(h.Config.Weeks.Technicians) == 0 {
+		findings = append(findings, "settings: no technician, so no week has hours to sell; add [[weeks.technician]] blocks")
+	}
+	known := make(map[string]bool)
+	for _, n := range h.Config.PlaceNames() {
+		known[n] = true
+	}
+	stale := 0
+	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
+		if !known[f.Boat.Place] {
+			findings = append(findings, fmt.Sprintf("boat %q: place %q is not in the settings, so the boat has no seasons", f.Boat.ID, f.Boat.Place))
+		}
+		f.Place = h.Config.Place(f.Boat.Place)
+		stored, err := h.DB.Plan(ctx, f.Boat.ID)
+		if err != nil {
+			return err
+		}
+		fresh := h.Planner.Plan(f, today)
+		if !samePlan(&stored, &fresh) {
+			stale++
+			if stale <= 10 {
+				findings = append(findings, fmt.Sprintf("boat %q: the stored plan differs from a fresh one of today", f.Boat.ID))
+			}
+		}
+		return nil
+	})
+	if stale > 10 {
+		findings = append(findings, fmt.Sprintf("and %d more boats whose stored plan differs", stale-10))
+	}
+	return findings, err
+}
+
+// samePlan compares two plans by what they say is due and when.
+func samePlan(a, b *schedule.BoatPlan) bool {
+	type line struct {
+		key   string
+		due   civil.Day
+		visit string
+	}
+	lines := func(p *schedule.BoatPlan) map[line]int {
+		m := make(map[line]int)
+		for i := range p.Items {
+			it := &p.Items[i]
+			m[line{it.Key(), it.Due, it.VisitID}]++
+		}
+		return m
+	}
+	return reflect.DeepEqual(lines(a), lines(b))
+}

@@ -1,0 +1,150 @@
+// Package round is the shop's daily round: it plans the boats whose facts
+// changed, pencils the visits into the shop's weeks, publishes the feeds and
+// queues the mail. It joins the rooms that do not know each other (store,
+// schedule, notify) and decides nothing that belongs to one of them. The
+// commands and the pages call it; it is told the time and never asks for it.
+package round
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"os"
+
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
+)
+
+// House is a shop that is open for work: its settings, its catalogue, its
+// planner and its database.
+type House struct {
+	Config  *shop.Config
+	Planner *schedule.Planner
+	DB      *store.DB
+
+	addresses *notify.Addresses
+	renderer  *notify.Renderer // nil while the settings name no sender
+}
+
+// Catalogue is the built-in one with the shop's own rules over it.
+func Catalogue(c *shop.Config) (*rules.Catalogue, error) {
+	base, err := rules.Default()
+	if err != nil {
+		return nil, err
+	}
+	if c.Files.Rules == "" {
+		return base, nil
+	}
+	path := c.Path(c.Files.Rules)
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("settings: files.rules: %w", err)
+	}
+	own, err := rules.Parse(path, data)
+	if err != nil {
+		return nil, err
+	}
+	return base.Extend(own), nil
+}
+
+// Open opens the shop's database, brings it up to date and makes its secret if
+// it has none yet.
+func Open(ctx context.Context, c *shop.Config) (*House, error) {
+	cat, err := Catalogue(c)
+	if err != nil {
+		return nil, err
+	}
+	db, err := store.Open(ctx, c.Path(c.Files.Database))
+	if err != nil {
+		return nil, err
+	}
+	h := &House{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db}
+	if err := h.prepare(ctx); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return h, nil
+}
+
+// prepare makes what the house writes addresses and letters with.
+func (h *House) prepare(ctx context.Context) error {
+	key, err := secret(ctx, h.DB)
+	if err != nil {
+		return err
+	}
+	if h.addresses, err = notify.NewAddresses(key); err != nil {
+		return err
+	}
+	if h.Config.Mail.From == "" {
+		return nil
+	}
+	h.renderer, err = newRenderer(h.Config)
+	return err
+}
+
+// Close closes the database.
+func (h *House) Close() error { return h.DB.Close() }
+
+// Addresses reads and writes the addresses that the shop gives out.
+func (h *House) Addresses() *notify.Addresses { return h.addresses }
+
+// settingSecret names the setting that holds the key.
+const settingSecret = "address-key"
+
+func secret(ctx context.Context, db *store.DB) ([]byte, error) {
+	key, err := db.Setting(ctx, settingSecret)
+	if err == nil && len(key) >= 32 {
+		return key, nil
+	}
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return nil, err
+	}
+	key = make([]byte, 32)
+	if _, err := rand.Read(key); err != nil {
+		return nil, fmt.Errorf("make the address key: %w", err)
+	}
+	return key, db.SetSetting(ctx, settingSecret, key)
+}
+
+// Facts returns a boat's facts with its place filled in from the settings.
+func (h *House) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
+	f, err := h.DB.Facts(ctx, boatID)
+	f.Place = h.Config.Place(f.Boat.Place)
+	return f, err
+}
+
+// View returns a boat's stored plan in words.
+func (h *House) View(ctx context.Context, boatID string) (schedule.BoatView, error) {
+	f, err := h.Facts(ctx, boatID)
+	if err != nil {
+		return schedule.BoatView{}, err
+	}
+	plan, err := h.DB.Plan(ctx, boatID)
+	if err != nil {
+		return schedule.BoatView{}, err
+	}
+	return h.Planner.View(&f, &plan), nil
+}
+
+func isNotFound(err error) bool { return errors.Is(err, store.ErrNotFound) }
+
+// Known are the words that an intake may use.
+func (h *House) Known() store.Known {
+	return store.Known{Services: h.Planner.Catalogue().ServiceCodes(), Places: h.Config.PlaceNames()}
+}
+
+// IntakeBy are the usual options of an intake, done by somebody.
+func IntakeBy(actor string) store.IntakeOptions { return store.IntakeOptions{Actor: actor} }
+
+// OwnerOf returns the present owner of a boat, an empty customer while the shop
+// has it.
+func (h *House) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
+	c, err := h.DB.OwnerOf(ctx, boatID)
+	if isNotFound(err) {
+		return schedule.Customer{}, nil
+	}
+	return c, err
+}

@@ -1,0 +1,282 @@
+package round
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// newRenderer reads what every mail of the shop has in common.
+func newRenderer(c *shop.Config) (*notify.Renderer, error) {
+	texts, err := notify.English()
+	if err != nil {
+		return nil, err
+	}
+	var key *notify.DKIM
+	if c.Mail.DKIMKeyFile != "" {
+		pem, err := os.ReadFile(c.Path(c.Mail.DKIMKeyFile))
+		if err != nil {
+			return nil, fmt.Errorf("settings: mail.dkim_key_file: %w", err)
+		}
+		if key, err = notify.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
+			return nil, err
+		}
+	}
+	return notify.NewRenderer(notify.ShopInfo{
+		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
+		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(),
+	}, texts, key)
+}
+
+// errNoSender says that mail cannot be made yet.
+var errNoSender = errors.New("mail.from is not set in the settings; customers must see who writes to them")
+
+// Policy is the shop's policy of reminding.
+func (h *House) Policy() notify.PolicyConfig {
+	c := h.Config
+	r := &c.Reminders
+	p := notify.DefaultPolicy(c.Zone())
+	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
+	p.GapDays, p.DailyCap = r.GapDays, r.DailyCap
+	from, until := minutes(r.From), minutes(r.Until)
+	for d := range p.Window.Hours {
+		p.Window.Hours[d] = [2]int{from, until}
+	}
+	p.Window.Hours[time.Sunday] = [2]int{}
+	if !r.Saturdays {
+		p.Window.Hours[time.Saturday] = [2]int{}
+	}
+	p.Window.Closed = c.IsClosed
+	return p
+}
+
+// minutes reads "09:00", which the settings have checked, as a minute of the day.
+func minutes(s string) int {
+	t, err := time.Parse("15:04", s)
+	if err != nil {
+		return 0
+	}
+	return t.Hour()*60 + t.Minute()
+}
+
+// Recipient gathers what the policy may know about one customer.
+func (h *House) Recipient(ctx context.Context, customerID string) (schedule.Recipient, error) {
+	c, err := h.DB.Customer(ctx, customerID)
+	if err != nil {
+		return schedule.Recipient{}, err
+	}
+	var found schedule.Recipient
+	err = h.eachRecipient(ctx, []schedule.Customer{c}, func(r *schedule.Recipient) error {
+		found = *r
+		return nil
+	})
+	return found, err
+}
+
+// EachRecipient gathers the same for every customer, a page at a time.
+func (h *House) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
+	after := ""
+	for {
+		page, err := h.DB.Customers(ctx, after, batch)
+		if err != nil || len(page) == 0 {
+			return err
+		}
+		if err := h.eachRecipient(ctx, page, fn); err != nil {
+			return err
+		}
+		after = page[len(page)-1].ID
+	}
+}
+
+func (h *House) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
+	ids := make([]string, len(page))
+	for i := range page {
+		ids[i] = page[i].ID
+	}
+	reach, err := h.DB.Reach(ctx, ids)
+	if err != nil {
+		return err
+	}
+	heard, err := h.DB.Heard(ctx, ids)
+	if err != nil {
+		return err
+	}
+	for _, c := range page {
+		known := reach[c.ID]
+		r := schedule.Recipient{
+			Customer: c, Heard: heard[c.ID],
+			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
+		}
+		if !known.LastMail.IsZero() {
+			r.LastMail = civil.FromTime(known.LastMail.In(h.Config.Zone()))
+		}
+		boats, err := h.DB.BoatsOf(ctx, c.ID)
+		if err != nil {
+			return err
+		}
+		for _, b := range boats {
+			v, err := h.View(ctx, b.ID)
+			if err != nil {
+				return err
+			}
+			r.Boats = append(r.Boats, v)
+		}
+		if err := fn(&r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Remind decides for every customer what is to be told now, and queues it.
+// While sending is off nothing is queued. It returns how many letters were.
+func (h *House) Remind(ctx context.Context, now time.Time) (int, error) {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
+		return 0, err
+	}
+	var due []notify.Notice
+	policy := h.Policy()
+	err = h.EachRecipient(ctx, func(r *schedule.Recipient) error {
+		due = append(due, notify.Decide(*r, policy, now)...)
+		return nil
+	})
+	if err != nil {
+		return 0, err
+	}
+	return h.queue(ctx, now, due)
+}
+
+// Answer does the same for the owner of one boat, for what must not wait: the
+// answer to a booking.
+func (h *House) Answer(ctx context.Context, now time.Time, boatID string) error {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
+		return err
+	}
+	owner, err := h.DB.OwnerOf(ctx, boatID)
+	if err != nil {
+		if isNotFound(err) {
+			return nil
+		}
+		return err
+	}
+	r, err := h.Recipient(ctx, owner.ID)
+	if err != nil {
+		return err
+	}
+	_, err = h.queue(ctx, now, notify.Decide(r, h.Policy(), now))
+	return err
+}
+
+// settingSince names the setting that holds the day on which sending was
+// switched on.
+const settingSince = "sending-since"
+
+// SwitchSending switches mail on or off. The ramp starts on the day it is
+// switched on.
+func (h *House) SwitchSending(ctx context.Context, now time.Time, actor string, on bool) error {
+	if on {
+		if h.renderer == nil {
+			return errNoSender
+		}
+		if err := h.DB.SetSetting(ctx, settingSince, []byte(h.day(now).String())); err != nil {
+			return err
+		}
+	}
+	return h.DB.SetSending(ctx, now, actor, on)
+}
+
+// day is the civil day of an instant by the shop's clock.
+func (h *House) day(t time.Time) civil.Day { return civil.FromTime(t.In(h.Config.Zone())) }
+
+// room is how many more reminders may be queued today.
+func (h *House) room(ctx context.Context, now time.Time) (int, error) {
+	today := h.day(now)
+	since, err := h.DB.Setting(ctx, settingSince)
+	if err != nil && !isNotFound(err) {
+		return 0, err
+	}
+	begun := today
+	if len(since) > 0 {
+		if begun, err = civil.Parse(string(since)); err != nil {
+			return 0, fmt.Errorf("the day on which sending was switched on: %w", err)
+		}
+	}
+	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()))
+	return notify.Ramp(h.Policy(), int(today-begun), taken), err
+}
+
+// queue renders the notices that there is room for today and puts them into
+// the outbox together with what their customers have then heard.
+func (h *House) queue(ctx context.Context, now time.Time, due []notify.Notice) (int, error) {
+	if len(due) == 0 {
+		return 0, nil
+	}
+	room, err := h.room(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	var letters []store.NewLetter
+	for _, n := range notify.Choose(due, room) {
+		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
+			continue // the phone round names the customer
+		}
+		l, err := h.Letter(ctx, &n)
+		if err != nil {
+			return 0, err
+		}
+		letters = append(letters, store.NewLetter{Letter: l, Heard: n.Heard})
+	}
+	n := 0
+	for part := range slices.Chunk(letters, batch) {
+		k, err := h.DB.Enqueue(ctx, now, part)
+		n += k
+		if err != nil {
+			return n, err
+		}
+	}
+	return n, nil
+}
+
+// Letter renders a notice.
+func (h *House) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, error) {
+	if h.renderer == nil {
+		return schedule.Letter{}, errNoSender
+	}
+	links, err := h.links(ctx, n.Customer.ID)
+	if err != nil {
+		return schedule.Letter{}, err
+	}
+	return h.renderer.Letter(n, links)
+}
+
+// Preview shows a notice as the desk reads it.
+func (h *House) Preview(ctx context.Context, n *notify.Notice) (string, error) {
+	if h.renderer == nil {
+		return "", errNoSender
+	}
+	links, err := h.links(ctx, n.Customer.ID)
+	return h.renderer.Preview(n, links), err
+}
+
+func (h *House) links(ctx context.Context, customerID string) (notify.Links, error) {
+	my, err := h.MyURL(ctx, customerID)
+	if err != nil {
+		return notify.Links{}, err
+	}
+	stop, err := h.StopURL(ctx, customerID)
+	if err != nil {
+		return notify.Links{}, err
+	}
+	return notify.Links{My: my, Stop: stop, Calendar: my + "/calendar"}, nil
+}

@@ -1,0 +1,142 @@
+package round
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Tick is one turn of the daemon: settle the plan, decide what is to be told,
+// send what is due. Every part stands for itself: a mail server that does not
+// answer never keeps the plan from being made. It may be called at any time and
+// as often as one likes; what is due is decided by rows with unique keys.
+func (h *House) Tick(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
+	at := now()
+	today := h.day(at)
+	done, err := h.Settle(ctx, at, today, nil)
+	if done.Boats > 0 {
+		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
+	}
+	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log))}
+	if sender != nil {
+		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
+	}
+	return errors.Join(errs...)
+}
+
+func wrap(doing string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s: %w", doing, err)
+}
+
+// jobRemind names the job of asking for every customer what is to be told.
+const jobRemind = "remind"
+
+// remindTick asks for all customers once an hour, and again after a fault.
+func (h *House) remindTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	key := at.UTC().Format("2006-01-02T15")
+	first, err := h.DB.OncePer(ctx, jobRemind, key, at)
+	if err != nil || !first {
+		return err
+	}
+	n, err := h.Remind(ctx, at)
+	if n > 0 {
+		log.InfoContext(ctx, "queued reminders", "letters", n)
+	}
+	if err != nil {
+		// The work is to be tried again, also when the context has ended.
+		return errors.Join(err, h.DB.ForgetTick(context.WithoutCancel(ctx), jobRemind, key))
+	}
+	return nil
+}
+
+// mostAtOnce is how many letters one tick sends at the most.
+const mostAtOnce = 200
+
+func (h *House) send(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
+	requeued, uncertain, err := h.DB.Recover(ctx, now())
+	if err != nil {
+		return err
+	}
+	if requeued+uncertain > 0 {
+		log.WarnContext(ctx, "letters whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
+	}
+	expired, err := h.DB.Expire(ctx, now())
+	if err != nil {
+		return err
+	}
+	r, err := sender.Drain(ctx, now, mostAtOnce)
+	if r != (notify.DrainResult{}) || expired > 0 {
+		log.InfoContext(ctx, "sent", "sent", r.Sent, "deferred", r.Deferred, "refused", r.Refused,
+			"uncertain", r.Uncertain, "expired", r.Expired+expired, "stopped", r.Stopped)
+	}
+	return err
+}
+
+// NewSender prepares the way to the shop's mail server; nil if the settings
+// name none.
+func (h *House) NewSender() (*notify.Sender, error) {
+	m := h.Config.Mail
+	if m.Server == "" {
+		return nil, nil
+	}
+	hello := m.Hello
+	if hello == "" {
+		hello = h.Config.Host()
+	}
+	cfg := notify.SenderConfig{
+		Server: m.Server, Security: m.Security, Hello: hello, Auth: m.Auth, User: m.User,
+		Jitter: rand.Float64,
+	}
+	if m.PasswordFile != "" {
+		path := h.Config.Path(m.PasswordFile)
+		cfg.Secret = func(context.Context) (string, error) {
+			b, err := os.ReadFile(path)
+			return strings.TrimSpace(string(b)), err
+		}
+	}
+	return notify.NewSender(h.DB, cfg)
+}
+
+// SendNow settles, queues and sends at once, for the command line.
+func (h *House) SendNow(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+	at := now()
+	if _, err := h.Settle(ctx, at, h.day(at), nil); err != nil {
+		return notify.DrainResult{}, err
+	}
+	if _, err := h.Remind(ctx, at); err != nil {
+		return notify.DrainResult{}, err
+	}
+	if _, _, err := h.DB.Recover(ctx, now()); err != nil {
+		return notify.DrainResult{}, err
+	}
+	return sender.Drain(ctx, now, mostAtOnce)
+}
+
+// Rehearse says what would go out from one day to another if sending were
+// switched on at the first, with the plan as it stands and nobody answering.
+// It changes nothing.
+func (h *House) Rehearse(ctx context.Context, first, last civil.Day) ([]notify.Rehearsal, error) {
+	var all []schedule.Recipient
+	err := h.EachRecipient(ctx, func(r *schedule.Recipient) error {
+		if len(r.Boats) > 0 {
+			all = append(all, *r)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return notify.Rehearse(all, h.Policy(), first.At(0, 0, h.Config.Zone()), int(last-first)+1), nil
+}

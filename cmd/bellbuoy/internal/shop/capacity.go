@@ -1,0 +1,75 @@
+package shop
+
+import (
+	"net/url"
+
+	"github.com/rickar/cal/v2"
+	"github.com/rickar/cal/v2/ca"
+	"github.com/rickar/cal/v2/us"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// Host is the host name of the shop's pages.
+func (c *Config) Host() string {
+	u, err := url.Parse(c.Shop.URL)
+	if err != nil {
+		return ""
+	}
+	return u.Hostname()
+}
+
+// holidayCalendars are the public holidays that settings can name.
+func holidayCalendars() map[string][]*cal.Holiday {
+	return map[string][]*cal.Holiday{"": nil, "us": us.Holidays, "ca": ca.Holidays}
+}
+
+// Closed lists the closed days of the years from one day to another: public
+// holidays as they are observed, and the shop's own.
+func (c *Config) Closed(from, to civil.Day) []civil.Day {
+	var days []civil.Day
+	for _, h := range holidayCalendars()[c.Weeks.Calendar] {
+		for y := from.Year(); y <= to.Year(); y++ {
+			_, observed := h.Calc(y)
+			if observed.IsZero() {
+				continue // not kept in that year
+			}
+			if d := civil.FromTime(observed); d >= from && d <= to {
+				days = append(days, d)
+			}
+		}
+	}
+	for _, d := range c.Weeks.Holidays {
+		if d >= from && d <= to {
+			days = append(days, d)
+		}
+	}
+	return days
+}
+
+// IsClosed reports whether the shop is closed on a day by holiday.
+func (c *Config) IsClosed(d civil.Day) bool { return len(c.Closed(d, d)) > 0 }
+
+// Capacity is what the shop can sell in each week from one to another, both
+// included: the technicians' hours on open days, times the allowance.
+func (c *Config) Capacity(from, to civil.Week) []level.Week {
+	closed := make(map[civil.Day]bool)
+	for _, d := range c.Closed(from.Monday(), to.Sunday()) {
+		closed[d] = true
+	}
+	weeks := make([]level.Week, 0, to-from+1)
+	for w := from; w <= to; w++ {
+		minutes := 0.0
+		for i := range 7 {
+			if closed[w.Monday()+civil.Day(i)] {
+				continue
+			}
+			for _, t := range c.Weeks.Technicians {
+				minutes += t.Hours[i] * 60
+			}
+		}
+		weeks = append(weeks, level.Week{Week: w, Capacity: int(minutes * c.Weeks.Allowance)})
+	}
+	return weeks
+}

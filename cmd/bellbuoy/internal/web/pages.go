@@ -1,0 +1,101 @@
+package web
+
+import (
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"io/fs"
+	"net/http"
+	"path"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+// pages holds one template set for each page, all parsed at the start.
+type pages struct{ sets map[string]*template.Template }
+
+// frame is what every page is rendered with.
+type frame struct {
+	Shop  string
+	Today civil.Day
+	Here  string // path of the page, to mark it in the menu
+	Staff string // who is signed in, "" for nobody
+	Role  string
+	Demo  bool
+	Data  any
+}
+
+func (s *Server) frame(r *http.Request, a answer) frame {
+	f := frame{
+		Shop: s.House.Config.Shop.Name, Today: civil.FromTime(s.Now().In(s.House.Config.Zone())),
+		Here: r.URL.Path, Demo: s.Demo, Data: a.data,
+	}
+	if who, ok := staffOf(r); ok {
+		f.Staff, f.Role = who.Name, who.Role
+	}
+	return f
+}
+
+// loadPages parses every page together with the layout and the shared parts.
+func loadPages(s *Server) (*pages, error) {
+	base, err := template.New("layout.html").Funcs(s.funcs()).ParseFS(pageFiles, "pages/layout.html", "pages/parts.html")
+	if err != nil {
+		return nil, fmt.Errorf("page layout: %w", err)
+	}
+	p := &pages{sets: make(map[string]*template.Template)}
+	names, err := fs.Glob(pageFiles, "pages/*.html")
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range names {
+		name := path.Base(n)
+		if name == "layout.html" || name == "parts.html" {
+			continue
+		}
+		set, err := base.Clone()
+		if err == nil {
+			set, err = set.ParseFS(pageFiles, n)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("page %s: %w", name, err)
+		}
+		p.sets[name] = set
+	}
+	return p, nil
+}
+
+func (p *pages) render(w io.Writer, name string, data any) error {
+	set, ok := p.sets[name]
+	if !ok {
+		return fmt.Errorf("page %q: no such template", name)
+	}
+	return set.ExecuteTemplate(w, "layout.html", data)
+}
+
+// funcs are the words that templates may use.
+func (s *Server) funcs() template.FuncMap {
+	return template.FuncMap{
+		"asset":   s.static.url,
+		"money":   func(c schedule.Cents) string { return s.House.Config.Shop.Currency + c.String() },
+		"hours":   func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
+		"long":    func(d civil.Day) string { return d.Long() },
+		"short":   shortDay,
+		"weekday": func(d civil.Day) string { return d.Weekday().String()[:3] },
+		"lower":   strings.ToLower,
+	}
+}
+
+// shortDay is the day as it stands in the date gutter: "12 Apr 2027".
+func shortDay(d civil.Day) string {
+	if d == 0 {
+		return "no day"
+	}
+	y, m, day := d.Date()
+	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
+}

@@ -1,0 +1,45 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+)
+
+// routes is the whole site, in one list. GET and HEAD never change anything:
+// mail programs and calendar services follow links by themselves.
+func (s *Server) routes() []route {
+	rs := []route{
+		// The desk.
+		{pattern: "GET /{$}", who: desk, page: s.week},
+		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
+
+		// Addresses that are their own key.
+		{pattern: "GET /cal/{token}", who: anyone, raw: s.feeds()},
+
+		// For machines and robots.
+		{pattern: "GET /healthz", who: anyone, raw: http.HandlerFunc(s.health)},
+		{pattern: "GET /metrics", who: anyone, raw: loopbackOnly(promhttp.Handler())},
+		{pattern: "GET /robots.txt", who: anyone, raw: http.HandlerFunc(robots)},
+		{pattern: "GET /static/{name}", who: anyone, raw: http.HandlerFunc(s.static.serve)},
+	}
+	if s.Demo {
+		rs = append(rs,
+			route{pattern: "GET /caught", who: anyone, page: s.caughtList},
+			route{pattern: "GET /caught/mail", who: anyone, raw: s.Caught},
+		)
+	}
+	return rs
+}
+
+// health answers 200 while the database does.
+func (s *Server) health(w http.ResponseWriter, r *http.Request) {
+	if _, err := s.House.DB.FactsVersion(r.Context()); err != nil && r.Context().Err() != context.Canceled {
+		s.Log.ErrorContext(r.Context(), "health", "error", err)
+		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
+		return
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.Write([]byte("ok\n"))
+}

@@ -1,0 +1,121 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/round"
+)
+
+// Options are what the server needs of the world.
+type Options struct {
+	House *round.House
+	Now   func() time.Time
+	Log   *slog.Logger
+	// Demo opens the staff's pages without signing in and shows the caught
+	// mail. Only the demo, on a shop that is invented, sets it.
+	Demo bool
+	// Caught holds the demo's mail.
+	Caught *catch.Box
+}
+
+// Server answers every page, feed and form of the shop.
+type Server struct {
+	Options
+	pages  *pages
+	static *static
+}
+
+// New prepares the server; templates and static files are checked now, so that
+// a fault in them stops the program and not a customer.
+func New(o Options) (*Server, error) {
+	st, err := loadStatic()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{Options: o, static: st}
+	s.pages, err = loadPages(s)
+	return s, err
+}
+
+// Handler is the whole site with what every answer carries.
+func (s *Server) Handler() http.Handler {
+	mux := http.NewServeMux()
+	for _, r := range s.routes() {
+		mux.Handle(r.pattern, s.guard(r))
+	}
+	guard := http.NewCrossOriginProtection()
+	for _, r := range s.routes() {
+		if r.crossOrigin {
+			guard.AddInsecureBypassPattern(r.pattern)
+		}
+	}
+	return s.logged(s.secured(guard.Handler(mux)))
+}
+
+// secured sets the headers that every answer carries.
+func (s *Server) secured(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// maxBody is the largest body taken, in bytes; an intake of files has a limit
+// of its own.
+const maxBody = 1 << 20
+
+// logged writes one line for each request, without what is secret in its path.
+func (s *Server) logged(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		begun := s.Now()
+		rec := &recorder{ResponseWriter: w, status: http.StatusOK}
+		next.ServeHTTP(rec, r)
+		s.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
+			slog.String("method", r.Method), slog.String("path", ScrubPath(r.URL.Path)),
+			slog.Int("status", rec.status), slog.Duration("took", s.Now().Sub(begun)))
+	})
+}
+
+// recorder remembers the status for the log.
+type recorder struct {
+	http.ResponseWriter
+	status int
+}
+
+func (r *recorder) WriteHeader(status int) {
+	r.status = status
+	r.ResponseWriter.WriteHeader(status)
+}
+
+// Unwrap lets http.ResponseController reach the writer beneath.
+func (r *recorder) Unwrap() http.ResponseWriter { return r.ResponseWriter }
+
+// Serve answers requests until ctx ends, then lets those under way finish for
+// at most grace.
+func Serve(ctx context.Context, srv *http.Server, serve func() error, grace time.Duration) error {
+	failed := make(chan error, 1)
+	go func() { failed <- serve() }()
+	select {
+	case err := <-failed:
+		return err
+	case <-ctx.Done():
+	}
+	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), grace)
+	defer cancel()
+	err := srv.Shutdown(stop)
+	if e := <-failed; !errors.Is(e, http.ErrServerClosed) {
+		err = errors.Join(err, e)
+	}
+	return err
+}

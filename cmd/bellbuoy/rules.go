@@ -1,0 +1,185 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/rules"
+)
+
+func rulesCommand(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "rules",
+		Short: "The catalogue: what falls due when, for which components, and why",
+		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	c.AddCommand(
+		&cobra.Command{
+			Use:   "list",
+			Short: "List the rules in force, with interval and source",
+			Args:  cobra.NoArgs,
+			RunE:  func(*cobra.Command, []string) error { return a.rulesList() },
+		},
+		&cobra.Command{
+			Use:   "check [FILE]",
+			Short: "Report mistakes in a rule file, or in the catalogue in force",
+			Long: `Reports unknown keys, cycles of rules that include each other, rules that can
+never apply, rules that overlap, and figures without a source, each with file
+and line. FILE is checked as an addition to the built-in catalogue.`,
+			Args: cobra.MaximumNArgs(1),
+			RunE: func(_ *cobra.Command, args []string) error { return a.rulesCheck(args) },
+		},
+	)
+	return c
+}
+
+// catalogue is the one in force: the built-in rules and the shop's own, if
+// there are settings to name them.
+func (a *app) catalogue() (*rules.Catalogue, error) {
+	if _, err := os.Stat(a.configPath); err != nil && a.configPath == "bellbuoy.toml" {
+		return rules.Default() // no shop here: the built-in catalogue
+	}
+	c, err := a.config()
+	if err != nil {
+		return nil, err
+	}
+	return round.Catalogue(c)
+}
+
+func (a *app) rulesList() error {
+	cat, err := a.catalogue()
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return a.printJSON(ruleRows(cat))
+	}
+	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
+	fmt.Fprintln(w, "rule\tservice\tapplies to\twhen\tlabour\tprice\tsource")
+	for _, r := range ruleRows(cat) {
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d min\t%s\t%s\n", r.Rule, r.Service, r.AppliesTo, r.When, r.LabourMinutes, r.Price, strings.Join(r.Sources, "; "))
+	}
+	return w.Flush()
+}
+
+// ruleRow is one rule as "rules list --json" prints it. Prices are decimal in
+// the shop's currency.
+type ruleRow struct {
+	Rule          string   `json:"rule"`
+	Service       string   `json:"service"`
+	Title         string   `json:"title"`
+	AppliesTo     string   `json:"applies_to"`
+	When          string   `json:"when"`
+	EarlyDays     int      `json:"early_days"`
+	GraceDays     int      `json:"grace_days"`
+	LabourMinutes int      `json:"labour_minutes"`
+	Price         string   `json:"price"`
+	Covers        []string `json:"covers,omitempty"`
+	Consequence   string   `json:"consequence"`
+	Cautions      []string `json:"cautions,omitempty"`
+	Sources       []string `json:"sources"`
+}
+
+func ruleRows(cat *rules.Catalogue) []ruleRow {
+	var rows []ruleRow
+	for i := range cat.Rules {
+		r := &cat.Rules[i]
+		row := ruleRow{
+			Rule: r.Code, Service: r.Service, Title: r.Title, AppliesTo: r.Component, When: ruleWhen(r),
+			EarlyDays: r.EarlyDays, GraceDays: r.GraceDays, LabourMinutes: r.Labour, Price: r.Price.String(),
+			Covers: r.Covers, Consequence: r.Consequence, Cautions: r.Cautions,
+		}
+		for _, c := range r.Where {
+			row.AppliesTo += " " + c.Key + "=" + strings.Join(c.Any, "|")
+		}
+		for _, s := range r.Sources {
+			row.Sources = append(row.Sources, s.Kind+": "+s.Text)
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// ruleWhen words when a rule falls due.
+func ruleWhen(r *rules.Rule) string {
+	span := func(iv rules.Interval) string {
+		var parts []string
+		if iv.Hours > 0 {
+			parts = append(parts, iv.Hours.String()+" h")
+		}
+		if iv.Months > 0 {
+			parts = append(parts, fmt.Sprintf("%d months", iv.Months))
+		}
+		return strings.Join(parts, " or ")
+	}
+	switch {
+	case r.Season != "":
+		return "each " + r.Season
+	case r.Expiry != nil && r.Expiry.From == rules.FromWarranty:
+		return "before the warranty ends"
+	case r.Expiry != nil:
+		return "by its last day"
+	case r.Once:
+		return "once, after " + span(r.First)
+	case !r.First.IsZero():
+		return "every " + span(r.Every) + ", first after " + span(r.First)
+	}
+	return "every " + span(r.Every)
+}
+
+func (a *app) rulesCheck(args []string) error {
+	cat, err := a.checkedCatalogue(args)
+	if err != nil {
+		return err
+	}
+	findings := cat.Check()
+	if a.asJSON {
+		type row struct {
+			File     string `json:"file"`
+			Line     int    `json:"line"`
+			Rule     string `json:"rule"`
+			Severity string `json:"severity"`
+			Message  string `json:"message"`
+		}
+		rows := []row{}
+		for _, f := range findings {
+			rows = append(rows, row(f))
+		}
+		if err := a.printJSON(rows); err != nil {
+			return err
+		}
+	} else {
+		for _, f := range findings {
+			a.printf("%s:%d: %s: rule %q: %s\n", f.File, f.Line, f.Severity, f.Rule, f.Message)
+		}
+		a.printf("%d rules, %d findings\n", len(cat.Rules), len(findings))
+	}
+	if len(findings) > 0 {
+		return errFindings
+	}
+	return nil
+}
+
+func (a *app) checkedCatalogue(args []string) (*rules.Catalogue, error) {
+	if len(args) == 0 {
+		return a.catalogue()
+	}
+	base, err := rules.Default()
+	if err != nil {
+		return nil, err
+	}
+	data, err := os.ReadFile(args[0])
+	if err != nil {
+		return nil, fmt.Errorf("rule file: %w", err)
+	}
+	own, err := rules.Parse(args[0], data)
+	if err != nil {
+		return nil, err
+	}
+	return base.Extend(own), nil
+}

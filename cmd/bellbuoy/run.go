@@ -1,0 +1,170 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/schedule/civil"
+)
+
+// Exit codes, documented in README.
+const (
+	exitOK       = 0
+	exitFindings = 1 // findings or failure
+	exitUsage    = 2
+)
+
+// env is the outside world as a command sees it.
+type env struct {
+	in       io.Reader
+	out, err io.Writer
+	now      func() time.Time
+}
+
+// usageError is a call that cannot be understood.
+type usageError struct{ err error }
+
+func (e usageError) Error() string { return e.err.Error() }
+func (e usageError) Unwrap() error { return e.err }
+
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// errFindings says that a command worked and found faults, which it has
+// already printed.
+var errFindings = errors.New("findings")
+
+// hinted is an error with a line on what to do next.
+type hinted struct {
+	err  error
+	hint string
+}
+
+func (e hinted) Error() string { return e.err.Error() }
+func (e hinted) Unwrap() error { return e.err }
+
+// run carries out one command line and returns the exit code. It is the only
+// place that prints an error.
+func run(ctx context.Context, e env, args []string) int {
+	root := rootCommand(e)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	var usage usageError
+	var hint hinted
+	switch {
+	case err == nil:
+		return exitOK
+	case errors.Is(err, errFindings):
+		return exitFindings
+	case errors.As(err, &usage), isCobraUsage(err):
+		fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
+		fmt.Fprintf(e.err, "hint: \"bellbuoy help\" lists the commands, \"bellbuoy COMMAND --help\" explains one\n")
+		return exitUsage
+	}
+	fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
+	if errors.As(err, &hint) {
+		fmt.Fprintf(e.err, "hint: %s\n", hint.hint)
+	}
+	return exitFindings
+}
+
+// isCobraUsage recognises what the command library says about unknown commands
+// and wrong counts of arguments, for which it has no type.
+func isCobraUsage(err error) bool {
+	for _, s := range []string{"unknown command", "accepts ", "requires at least", "required flag"} {
+		if strings.HasPrefix(err.Error(), s) {
+			return true
+		}
+	}
+	return false
+}
+
+// app is what the commands share: the outside world and the global flags.
+type app struct {
+	env
+	configPath string
+	todayFlag  string
+	asJSON     bool
+}
+
+func rootCommand(e env) *cobra.Command {
+	a := &app{env: e}
+	root := &cobra.Command{
+		Use:   "bellbuoy",
+		Short: "Keeps every sold boat's maintenance planned, told and done",
+		Long: `Bellbuoy turns each sold boat's service history into a dated, explained
+maintenance plan, fits it into the shop's weeks, publishes calendar feeds,
+sends reminders, and shows what is due.
+
+Every command takes --config (the shop's settings), --today (the day to plan
+for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
+2 a call that cannot be understood.`,
+		SilenceUsage:  true,
+		SilenceErrors: true,
+		Args:          cobra.NoArgs,
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.SetIn(e.in)
+	root.SetOut(e.out)
+	root.SetErr(e.err)
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.CompletionOptions.DisableDefaultCmd = true
+	f := root.PersistentFlags()
+	f.StringVar(&a.configPath, "config", "bellbuoy.toml", "the shop's settings `file`")
+	f.StringVar(&a.todayFlag, "today", "", "plan as if it were this `day` (YYYY-MM-DD)")
+	f.BoolVar(&a.asJSON, "json", false, "print JSON for machines")
+	for _, add := range commands {
+		root.AddCommand(add(a))
+	}
+	return root
+}
+
+// now is the present instant; with --today it is that day's noon by the shop's
+// clock.
+func (a *app) instant(c *shop.Config) (time.Time, error) {
+	if a.todayFlag == "" {
+		return a.env.now().In(c.Zone()), nil
+	}
+	d, err := civil.Parse(a.todayFlag)
+	if err != nil {
+		return time.Time{}, usagef("--today: %w", err)
+	}
+	return d.At(12, 0, c.Zone()), nil
+}
+
+// today is the present day in the shop's zone, or what --today says.
+func (a *app) today(c *shop.Config) (civil.Day, error) {
+	t, err := a.instant(c)
+	return civil.FromTime(t), err
+}
+
+// config reads the settings.
+func (a *app) config() (*shop.Config, error) { return shop.Load(a.configPath) }
+
+// house opens everything that a command on the shop's data needs. The caller
+// closes it.
+func (a *app) house(ctx context.Context) (*round.House, error) {
+	c, err := a.config()
+	if err != nil {
+		return nil, err
+	}
+	return round.Open(ctx, c)
+}
+
+// printJSON writes one value, indented, with no HTML escaping.
+func (a *app) printJSON(v any) error {
+	enc := json.NewEncoder(a.out)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+func (a *app) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }

@@ -1,0 +1,160 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"github.com/robfig/cron/v3"
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/notify"
+)
+
+// stopGrace is how long requests and the tick under way may take to finish
+// once the daemon is told to stop.
+const stopGrace = 9 * time.Second
+
+func serveCommand(a *app) *cobra.Command {
+	var listen string
+	c := &cobra.Command{
+		Use:   "serve",
+		Short: "Run the daemon: pages, feeds, planning, reminders",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			if listen == "" {
+				listen = h.Config.Serve.Listen
+			}
+			return a.serve(c.Context(), h, daemon{listen: listen})
+		},
+	}
+	c.Flags().StringVar(&listen, "listen", "", "`address` to answer on, host:port, in place of the settings'")
+	return c
+}
+
+// daemon is how a daemon runs.
+type daemon struct {
+	listen string
+	demo   bool
+	caught *catch.Box        // shows caught mail, demo only
+	ready  func(addr string) // called once it answers
+}
+
+// serve opens the door last and closes it first: listen, tick, and on the end
+// of ctx stop answering, let the tick finish, and return to the caller who
+// closes the store.
+func (a *app) serve(ctx context.Context, h *round.House, d daemon) error {
+	log := slog.New(slog.NewTextHandler(a.err, nil))
+	sender, err := h.NewSender()
+	if err != nil {
+		return err
+	}
+	site, err := web.New(web.Options{House: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught})
+	if err != nil {
+		return err
+	}
+	ln, err := net.Listen("tcp", d.listen)
+	if err != nil {
+		return hinted{fmt.Errorf("listen on %q: %w", d.listen, err), "another program may have the port; choose one with --listen"}
+	}
+	srv := &http.Server{
+		Handler: site.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, WriteTimeout: time.Minute,
+		MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	ticks := newTicker(a, h, sender, log)
+	stopTicks := ticks.start(ctx)
+	log.Info("answering", "address", "http://"+ln.Addr().String())
+	if d.ready != nil {
+		go d.ready(ln.Addr().String())
+	}
+	err = web.Serve(ctx, srv, func() error { return srv.Serve(ln) }, stopGrace)
+	stopTicks()
+	log.Info("stopped")
+	return err
+}
+
+// clock is the time that the pages see: the real one, or with --today that
+// day's date with the real time of day.
+func (a *app) clock(h *round.House) func() time.Time {
+	if a.todayFlag == "" {
+		return func() time.Time { return a.env.now().In(h.Config.Zone()) }
+	}
+	begun := a.env.now()
+	return func() time.Time {
+		at, err := a.instant(h.Config)
+		if err != nil {
+			return a.env.now()
+		}
+		return at.Add(a.env.now().Sub(begun))
+	}
+}
+
+// ticker runs the daily round again and again.
+type ticker struct {
+	a      *app
+	h      *round.House
+	log    *slog.Logger
+	tick   func(context.Context) error
+	failed bool // the last tick failed: one line in the log for a fault that lasts
+}
+
+func newTicker(a *app, h *round.House, sender *notify.Sender, log *slog.Logger) *ticker {
+	now := a.clock(h)
+	return &ticker{a: a, h: h, log: log, tick: func(ctx context.Context) error { return h.Tick(ctx, now, sender, log) }}
+}
+
+// start ticks at once and then every half minute. Cron only ticks: what is due
+// is decided in the database, so a double or a missed tick changes nothing. The
+// function returned ends the ticks and waits for the one under way.
+func (t *ticker) start(ctx context.Context) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	c := cron.New(cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger), cron.Recover(cronLog{t.log})))
+	once := func() { t.once(ctx) }
+	c.Schedule(cron.Every(30*time.Second), cron.FuncJob(once))
+	first := make(chan struct{})
+	go func() {
+		defer close(first)
+		once()
+		c.Start()
+	}()
+	return func() {
+		cancel()
+		<-first
+		select {
+		case <-c.Stop().Done():
+		case <-time.After(stopGrace):
+			t.log.Warn("a tick did not end in time; it is picked up at the next start")
+		}
+	}
+}
+
+func (t *ticker) once(ctx context.Context) {
+	err := t.tick(ctx)
+	switch {
+	case err == nil || errors.Is(err, context.Canceled):
+		t.failed = false
+	case !t.failed:
+		t.failed = true
+		t.log.ErrorContext(ctx, "tick failed; it is tried again", "error", err)
+	}
+}
+
+// cronLog passes what the cron library says on to ours.
+type cronLog struct{ log *slog.Logger }
+
+func (l cronLog) Info(msg string, kv ...any) { l.log.Debug(msg, kv...) }
+func (l cronLog) Error(err error, msg string, kv ...any) {
+	l.log.Error(msg, append(kv, "error", err)...)
+}

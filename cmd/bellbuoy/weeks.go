@@ -1,0 +1,122 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+func weeksCommand(a *app) *cobra.Command {
+	var n int
+	c := &cobra.Command{
+		Use:   "weeks",
+		Short: "The shop's weeks: hours to sell, booked, pencilled, and what does not fit",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			today, err := a.today(h.Config)
+			if err != nil {
+				return err
+			}
+			w, err := h.Fit(c.Context(), today)
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return a.printJSON(weeksAsJSON(w, n))
+			}
+			a.printWeeks(w, n)
+			return nil
+		},
+	}
+	c.Flags().IntVar(&n, "count", 52, "how many weeks to show")
+	return c
+}
+
+// weeksJSON is what "weeks --json" prints; all times in minutes of labour.
+type weeksJSON struct {
+	Peak       float64         `json:"peak_utilisation"`
+	BeforePeak float64         `json:"peak_before_levelling"`
+	BeforeMean float64         `json:"mean_before_levelling"`
+	Mean       float64         `json:"mean_utilisation"`
+	Moved      int             `json:"moved"`
+	ToldMoved  int             `json:"moved_though_told"`
+	Weeks      []weekJSON      `json:"weeks"`
+	Short      []shortfallJSON `json:"shortfall"`
+	AtRisk     []string        `json:"at_risk"`
+}
+
+type weekJSON struct {
+	Week      civil.Week `json:"week"`
+	Capacity  int        `json:"capacity"`
+	Booked    int        `json:"booked"`
+	Pencilled int        `json:"pencilled"`
+	Visits    []string   `json:"visits"`
+}
+
+type shortfallJSON struct {
+	Week civil.Week `json:"week"`
+	Over int        `json:"over"`
+	Jobs []string   `json:"visits"`
+}
+
+func weeksAsJSON(w *round.Weeks, n int) weeksJSON {
+	out := weeksJSON{
+		Peak: w.Peak, BeforePeak: w.BeforePeak, BeforeMean: w.BeforeMean, Mean: w.Mean(), Moved: w.Moved, ToldMoved: w.ToldMoved,
+		Weeks: []weekJSON{}, Short: []shortfallJSON{}, AtRisk: append([]string{}, w.AtRisk...),
+	}
+	for _, l := range w.Load[:min(n, len(w.Load))] {
+		row := weekJSON{Week: l.Week, Capacity: l.Capacity, Booked: l.Booked, Pencilled: l.Pencilled, Visits: []string{}}
+		for _, v := range w.Visits[l.Week] {
+			row.Visits = append(row.Visits, v.ID)
+		}
+		out.Weeks = append(out.Weeks, row)
+	}
+	for _, s := range w.Short {
+		out.Short = append(out.Short, shortfallJSON{s.Week, s.Over, append([]string{}, s.Jobs...)})
+	}
+	return out
+}
+
+// chartWidth is how many characters a full week takes.
+const chartWidth = 40
+
+func (a *app) printWeeks(w *round.Weeks, n int) {
+	a.printf("Busiest week %.0f %% full; if every visit came when it suits best it would be %.0f %%.\n", 100*w.Peak, 100*w.BeforePeak)
+	a.printf("# booked   = pencilled   . free   ! over\n\n")
+	for _, l := range w.Load[:min(n, len(w.Load))] {
+		a.printf("%s  %s  %s  %s of %s h, %d visits\n", l.Week, l.Week.Monday(), bar(l.Booked, l.Pencilled, l.Capacity),
+			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), len(w.Visits[l.Week]))
+	}
+	for _, s := range w.Short {
+		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over), strings.Join(s.Jobs, ", "))
+	}
+	if len(w.AtRisk) > 0 {
+		a.printf("\n%d visits miss their deadline for want of hours: %s\n", len(w.AtRisk), strings.Join(w.AtRisk, ", "))
+	}
+}
+
+// bar draws one week.
+func bar(booked, pencilled, capacity int) string {
+	if capacity <= 0 {
+		return fmt.Sprintf("%-*s", chartWidth, "closed")
+	}
+	at := func(minutes int) int { return min(chartWidth, (minutes*chartWidth+capacity/2)/capacity) }
+	b, full := at(booked), at(booked+pencilled)
+	s := strings.Repeat("#", b) + strings.Repeat("=", full-b) + strings.Repeat(".", chartWidth-full)
+	if booked+pencilled > capacity {
+		s = s[:chartWidth-1] + "!"
+	}
+	return s
+}
+
+func inHours(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
