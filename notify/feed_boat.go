@@ -61,31 +61,9 @@ func BoatEvents(shop FeedShop, v schedule.BoatView, links FeedLinks) []FeedEvent
 	return events
 }
 
-// DeskEvents makes the events of one boat for the desk's feed: its visits, with
-// short notes and UIDs of their own. links.Visit gives the desk's page of a
-// visit.
-func DeskEvents(shop FeedShop, v schedule.BoatView, links FeedLinks) []FeedEvent {
-	events := make([]FeedEvent, len(v.Visits))
-	for i := range v.Visits {
-		visit := &v.Visits[i]
-		e := feedSpan(shop, &v, visit, links)
-		e.UID = FeedUID(shop.Host, "desk."+visit.Visit.ID)
-		e.Description = feedDeskNote(shop, visit, e.URL)
-		events[i] = e
-	}
-	return events
-}
-
 func feedVisit(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, links FeedLinks) FeedEvent {
-	e := feedSpan(shop, v, visit, links)
-	e.UID = FeedUID(shop.Host, visit.Visit.ID)
-	e.Description = feedVisitNote(shop, visit, e.URL)
-	return e
-}
-
-// feedSpan makes the event of a visit without its UID and note.
-func feedSpan(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, links FeedLinks) FeedEvent {
 	e := FeedEvent{
+		UID:        FeedUID(shop.Host, visit.Visit.ID),
 		Summary:    visit.Title + " — " + v.Boat.Title(),
 		Tentative:  !visit.Visit.Booked(),
 		Categories: []string{visit.Title},
@@ -93,6 +71,7 @@ func feedSpan(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, li
 	if links.Visit != nil {
 		e.URL = links.Visit(visit.Visit.ID)
 	}
+	e.Description = feedVisitNote(shop, visit, e.URL)
 	from, to := visit.Visit.SpanOn()
 	e.Start, e.End = from, to+1
 	b := visit.Visit.Booking

@@ -1,7 +1,7 @@
 package notify_test
 
 import (
-	"slices"
+	"maps"
 	"strings"
 	"testing"
 	"time"
@@ -120,27 +120,34 @@ func TestBoatFeedGolden(t *testing.T) {
 	feedGolden(t, "boat.ics", feed.Body)
 }
 
-func TestDeskEventsAreShortAndApart(t *testing.T) {
-	shop := feedShop(t)
-	view := feedView()
-	for range 200 {
-		view.Visits[2].Lines = append(view.Visits[2].Lines, schedule.Line{Title: "Zinc anode", Why: strings.Repeat("Because. ", 20)})
+func TestDeskEvent(t *testing.T) {
+	for _, e := range notify.BoatEvents(feedShop(t), feedView(), feedLinks()) {
+		t.Run(e.Summary, func(t *testing.T) {
+			block := feedRender(t, e)
+			desk, err := notify.DeskEvent(block)
+			if err != nil {
+				t.Fatal(err)
+			}
+			was, is := feedProps(t, block), feedProps(t, desk)
+			note := is["DESCRIPTION"]
+			if strings.Contains(note, "https:") || strings.Contains(note, "Nothing is fixed") || strings.Contains(note, "Caution") {
+				t.Errorf("the desk's note is %s", note)
+			}
+			if e.Description != "" && !strings.HasPrefix(was["DESCRIPTION"], note) {
+				t.Errorf("the desk's note is %s, of\n%s", note, was["DESCRIPTION"])
+			}
+			delete(was, "URL")
+			was["DESCRIPTION"] = note
+			if !maps.Equal(was, is) {
+				t.Errorf("got %v, want %v", is, was)
+			}
+			if _, err := notify.Calendar(notify.FeedHead{Name: "All visits"}, [][]byte{desk}); err != nil {
+				t.Error(err)
+			}
+		})
 	}
-	desk := notify.DeskEvents(shop, view, notify.FeedLinks{Visit: func(id string) string { return "https://service.example.com/desk/visits/" + id }})
-	boat := notify.BoatEvents(shop, view, feedLinks())
-	if len(desk) != len(view.Visits) {
-		t.Fatalf("%d events, want one for each of %d visits", len(desk), len(view.Visits))
-	}
-	for _, e := range desk {
-		if slices.ContainsFunc(boat, func(b notify.FeedEvent) bool { return b.UID == e.UID }) {
-			t.Errorf("%s: the desk's event has the uid of the boat's, with another text", e.Summary)
-		}
-		if block := feedRender(t, e); len(block) > 1000 {
-			t.Errorf("%s: %d bytes; 500 of these must go into a feed", e.Summary, len(block))
-		}
-	}
-	if want := "2.5 h labour, about $1,230, an estimate"; !strings.Contains(desk[2].Description, want) {
-		t.Errorf("got %q, want %q in it", desk[2].Description, want)
+	if _, err := notify.DeskEvent([]byte("BEGIN:VEVENT\r\nUID:")); err == nil {
+		t.Error("half an event is taken")
 	}
 }
 

@@ -9,8 +9,12 @@ import (
 	"bellbuoy/schedule/measure"
 )
 
-// feedDefer closes every note that speaks of work on the boat.
-const feedDefer = "The engine maker's manual, local codes and a qualified technician come first."
+const (
+	feedCautionLead = "Caution:"
+	feedDeferLead   = "The engine maker's manual"
+	// feedDefer closes every note that speaks of work on the boat.
+	feedDefer = feedDeferLead + ", local codes and a qualified technician come first."
+)
 
 // feedVisitNote is the plain text of a visit: when and why then, what and why,
 // about how much, the cautions, and where to answer, that address on a line of
@@ -40,16 +44,6 @@ func feedCost(shop FeedShop, v *schedule.Visit) string {
 		return ""
 	}
 	return "About " + feedAbout(shop.Currency, v.Price) + ", an estimate. What we find on the boat may change it; we ask before doing more."
-}
-
-// feedDeskNote is the note of a visit for the desk, short, since a desk's feed
-// holds hundreds: the jobs by name, the hours, the money.
-func feedDeskNote(shop FeedShop, v *schedule.VisitView, page string) string {
-	facts := fmt.Sprintf("%s h labour", measure.Hours((v.Visit.Labour+3)/6))
-	if v.Visit.Price > 0 {
-		facts += ", about " + feedAbout(shop.Currency, v.Visit.Price) + ", an estimate"
-	}
-	return feedParagraphs([]string{feedCut(feedWork(v.Lines, false), 400), facts, page})
 }
 
 // feedDueNote is the plain text of a due day that no visit takes care of.
@@ -99,7 +93,7 @@ func feedCautions(lines []schedule.Line) string {
 	if all == nil {
 		return feedDefer
 	}
-	return "Caution:\n- " + strings.Join(all, "\n- ") + "\n" + feedDefer
+	return feedCautionLead + "\n- " + strings.Join(all, "\n- ") + "\n" + feedDefer
 }
 
 // feedAbout words an estimate: to the nearest ten from a hundred on, else to

@@ -1,0 +1,57 @@
+package notify
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"github.com/emersion/go-ical"
+)
+
+// DeskEvent makes of a boat's rendered event the one for the desk's feed: the
+// same event, stamps and all, without the address at which the customer
+// answers, and without what the desk knows by heart (the cautions stand on the
+// work sheet). The desk's feed holds every boat: neither should whoever hosts
+// the desk's calendar be able to answer for every customer, nor would the full
+// notes of a season go into one feed.
+func DeskEvent(block []byte) ([]byte, error) {
+	lines, err := icsReadLines(block)
+	if err != nil {
+		return nil, fmt.Errorf("event for the desk: %w", err)
+	}
+	var out bytes.Buffer
+	for _, l := range lines {
+		switch l.name {
+		case "URL":
+			continue
+		case "DESCRIPTION":
+			l.value = feedDeskText(l.value)
+		}
+		if l.value == "" {
+			continue
+		}
+		if l.params != "" {
+			l.name += ";" + l.params
+		}
+		out.WriteString(l.name + ":" + l.value + "\r\n")
+	}
+	block = feedFold(out.Bytes())
+	if err := validateFeedEvent(block); err != nil {
+		return nil, fmt.Errorf("event for the desk: %w", err)
+	}
+	return block, nil
+}
+
+// feedDeskText drops the paragraphs of a note, as escaped in an event, that are
+// not for the desk: the first of them and what follows.
+func feedDeskText(escaped string) string {
+	note := strings.NewReplacer(`\\`, `\`, `\;`, ";", `\,`, ",", `\n`, "\n", `\N`, "\n").Replace(escaped)
+	var keep []string
+	for p := range strings.SplitSeq(note, "\n\n") {
+		if strings.Contains(p, "\nhttp") || strings.HasPrefix(p, feedCautionLead) || strings.HasPrefix(p, feedDeferLead) {
+			break
+		}
+		keep = append(keep, p)
+	}
+	return icsText(ical.PropDescription, strings.Join(keep, "\n\n")).Value
+}
