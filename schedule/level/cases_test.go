@@ -1,6 +1,7 @@
 package level_test
 
 import (
+	"slices"
 	"testing"
 
 	"bellbuoy/schedule/civil"
@@ -101,7 +102,12 @@ func TestShortfallIsSpread(t *testing.T) {
 		jobs = append(jobs, job(id, 50, 1, 2))
 	}
 	jobs[3].Priority = -1
+	jobs = append(jobs, ranked(job("g", 20, 3, 3), 5), ranked(job("h", 90, 3, 3), 7), ranked(job("i", 20, 3, 3), 6))
 	r := level.Fit(shop(100, 100, 100), jobs)
+	if n := len(r.Short); n != 3 || r.Short[2].Over != 30 || !slices.Equal(r.Short[2].Jobs, []string{"g", "i"}) {
+		t.Fatalf("short %+v, want 30 minutes in the third of three weeks, g before i", r.Short)
+	}
+	r.Short = r.Short[:2]
 	over := 0
 	for _, s := range r.Short {
 		over += s.Over
@@ -109,7 +115,7 @@ func TestShortfallIsSpread(t *testing.T) {
 			t.Errorf("short %+v, want one job of 50 minutes", s)
 		}
 	}
-	if over != 100 || len(r.AtRisk) != 2 || r.AtRisk[0] != "d" {
+	if over != 100 || len(r.AtRisk) != 4 || r.AtRisk[0] != "d" {
 		t.Errorf("%d minutes over, at risk %v; want 100, and d first", over, r.AtRisk)
 	}
 }

@@ -30,30 +30,39 @@ func job(id string, minutes, first, deadline int) level.Job {
 
 // drawShop draws a few weeks, some of them closed or partly booked.
 func drawShop(t *rapid.T, most int) []level.Week {
-	n := rapid.IntRange(1, most).Draw(t, "weeks")
-	weeks := make([]level.Week, n)
+	weeks := make([]level.Week, upTo(1, most).Draw(t, "weeks"))
 	for i := range weeks {
 		weeks[i] = level.Week{Week: base + civil.Week(i+1), Capacity: rapid.SampledFrom([]int{0, 6, 8, 10, 12}).Draw(t, "capacity")}
-		weeks[i].Booked = rapid.IntRange(0, 2).Draw(t, "thirds") * weeks[i].Capacity / 3
+		weeks[i].Booked = rapid.SampledFrom([]int{0, 0, 1, 2}).Draw(t, "thirds booked") * weeks[i].Capacity / 3
 	}
 	return weeks
 }
 
+// upTo draws evenly; rapid's own ranges prefer small numbers, and small shops
+// with few jobs are never short of hours.
+func upTo(from, to int) *rapid.Generator[int] {
+	var all []int
+	for i := from; i <= to; i++ {
+		all = append(all, i)
+	}
+	return rapid.SampledFrom(all)
+}
+
 // drawJobs draws jobs with windows in and around the shop's weeks.
 func drawJobs(t *rapid.T, weeks, most int) []level.Job {
-	jobs := make([]level.Job, rapid.IntRange(0, most).Draw(t, "jobs"))
+	jobs := make([]level.Job, upTo(0, most).Draw(t, "jobs"))
 	for i := range jobs {
-		j := job(fmt.Sprintf("job-%02d", i), rapid.IntRange(0, 7).Draw(t, "minutes"),
-			rapid.IntRange(0, weeks).Draw(t, "first"), 0)
-		j.Deadline = j.First + civil.Week(rapid.IntRange(-1, 4).Draw(t, "span"))
+		j := job(fmt.Sprintf("job-%02d", i), upTo(0, 7).Draw(t, "minutes"),
+			upTo(0, weeks).Draw(t, "first"), 0)
+		j.Deadline = j.First + civil.Week(upTo(-1, 4).Draw(t, "span"))
 		if rapid.Bool().Draw(t, "wishes") {
-			j.Wish = j.First + civil.Week(rapid.IntRange(0, 4).Draw(t, "wish"))
+			j.Wish = j.First + civil.Week(upTo(0, 4).Draw(t, "wish"))
 		}
 		if rapid.Bool().Draw(t, "had a week") {
-			j.Prior = base + civil.Week(rapid.IntRange(1, weeks).Draw(t, "prior"))
+			j.Prior = base + civil.Week(upTo(1, weeks).Draw(t, "prior"))
 			j.Told = rapid.Bool().Draw(t, "told")
 		}
-		j.Priority = rapid.IntRange(0, 3).Draw(t, "priority")
+		j.Priority = upTo(0, 3).Draw(t, "priority")
 		jobs[i] = j
 	}
 	return jobs

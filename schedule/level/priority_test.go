@@ -6,6 +6,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 )
 
@@ -113,5 +114,57 @@ func TestRawWaterOutdoorsBeforeHeatedStorage(t *testing.T) {
 	}
 	if len(r.Short) != 1 || r.Short[0].Over != 60 {
 		t.Errorf("short %+v, want 60 minutes in one week", r.Short)
+	}
+}
+
+// ranked gives a job a priority.
+func ranked(j level.Job, priority int) level.Job {
+	j.Priority = priority
+	return j
+}
+
+func TestWhoGivesWay(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		weeks []level.Week
+		jobs  []level.Job
+		want  []int // week of each job, counted from base
+	}{
+		{"a week has shrunk: who was told stays", shop(60, 60), []level.Job{
+			had(job("a", 40, 1, 2), 1, false), had(job("b", 40, 1, 2), 1, true)}, []int{2, 1}},
+		{"a week has shrunk: who can go nowhere else stays", shop(60, 60), []level.Job{
+			had(job("a", 30, 1, 2), 1, false), had(job("b", 40, 1, 1), 1, false)}, []int{2, 1}},
+		{"a week has shrunk: one long visit moves, not two short ones", shop(60, 60), []level.Job{
+			had(job("a", 40, 1, 2), 1, false), had(job("b", 30, 1, 2), 1, false), had(job("c", 30, 1, 2), 1, false)}, []int{2, 1, 1}},
+		{"room is made by one who was not told", shop(80, 80), []level.Job{
+			had(job("a", 40, 1, 2), 1, true), had(job("b", 40, 1, 2), 1, false), job("c", 40, 1, 1)}, []int{1, 2, 1}},
+		{"room is made by two who were not told before one who was", shop(60, 60, 60), []level.Job{
+			had(job("told", 50, 1, 3), 1, true), had(job("a", 50, 2, 3), 2, false), job("b", 60, 2, 2)}, []int{1, 3, 2}},
+		{"no more go than must", shop(80, 0, 80), []level.Job{
+			ranked(job("a", 20, 1, 1), 1), ranked(job("b", 60, 1, 1), 2), ranked(job("c", 60, 1, 1), 9)}, []int{1, 3, 1}},
+		{"the less important goes late", shop(60, 60), []level.Job{
+			ranked(job("a", 60, 1, 1), 1), ranked(job("b", 60, 1, 1), 2)}, []int{2, 1}},
+		{"who was late before stays late", shop(60, 60, 60), []level.Job{
+			had(job("a", 60, 1, 1), 3, false), had(job("b", 60, 1, 1), 1, false)}, []int{3, 1}},
+		{"late before, now there is room in time", shop(60, 60, 60), []level.Job{
+			had(job("a", 60, 1, 1), 3, false)}, []int{1}},
+		{"late before, now a month sooner", shop(60, 60, 60, 60, 60, 60), []level.Job{
+			had(job("a", 60, 1, 1), 6, false), had(job("b", 60, 1, 1), 1, false)}, []int{2, 1}},
+		{"late before and told so", shop(60, 60, 60, 60, 60, 60), []level.Job{
+			had(job("a", 60, 1, 1), 6, true), had(job("b", 60, 1, 1), 1, false)}, []int{6, 1}},
+		{"a late one sends on a less important late one", shop(60, 60, 60), []level.Job{
+			had(job("a", 60, 1, 1), 1, false), had(ranked(job("b", 60, 1, 1), -2), 2, false), ranked(job("c", 60, 1, 1), -1)}, []int{1, 3, 2}},
+		{"a late one does not send on one who was told", shop(60, 60, 60), []level.Job{
+			had(job("a", 60, 1, 1), 1, false), had(ranked(job("b", 60, 1, 1), -2), 2, true), ranked(job("c", 60, 1, 1), -1)}, []int{1, 2, 3}},
+		{"wishes that follow one another", shop(60, 60, 60), []level.Job{
+			wishing(job("a", 60, 1, 2), 2), wishing(job("b", 60, 1, 3), 3)}, []int{2, 3}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for i, p := range level.Fit(c.weeks, c.jobs).Placements {
+				if want := base + civil.Week(c.want[i]); p.Week != want {
+					t.Errorf("%s goes to %q (%s), want %s", p.ID, p.Week, p.Why.Reason, want)
+				}
+			}
+		})
 	}
 }
