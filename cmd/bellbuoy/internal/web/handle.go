@@ -64,7 +64,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	case errors.Is(err, store.ErrNotFound):
 		p = problem{http.StatusNotFound, "There is nothing here under that name."}
 	default:
-		s.Log.ErrorContext(r.Context(), "page failed", "path", ScrubPath(r.URL.Path), "error", err)
+		s.Log.ErrorContext(r.Context(), "page failed", "path", scrubPath(r.URL.Path), "error", err)
 		p = problem{http.StatusInternalServerError, "Something went wrong on our side. Nothing you entered was lost; please try again in a moment."}
 	}
 	var buf bytes.Buffer

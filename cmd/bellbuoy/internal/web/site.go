@@ -16,12 +16,12 @@ func (s *Server) routes() []route {
 		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
 
 		// Addresses that are their own key.
-		{pattern: "GET /cal/{token}", who: anyone, raw: s.feeds()},
+		{pattern: "/cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), houseFeeds{s.House, s.Now}, s.Log)},
 
 		// For machines and robots.
 		{pattern: "GET /healthz", who: anyone, raw: http.HandlerFunc(s.health)},
 		{pattern: "GET /metrics", who: anyone, raw: loopbackOnly(promhttp.Handler())},
-		{pattern: "GET /robots.txt", who: anyone, raw: http.HandlerFunc(robots)},
+		{pattern: "GET /robots.txt", who: anyone, raw: http.HandlerFunc(Robots)},
 		{pattern: "GET /static/{name}", who: anyone, raw: http.HandlerFunc(s.static.serve)},
 	}
 	if s.Demo {

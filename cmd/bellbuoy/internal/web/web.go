@@ -82,7 +82,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		rec := &recorder{ResponseWriter: w, status: http.StatusOK}
 		next.ServeHTTP(rec, r)
 		s.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
-			slog.String("method", r.Method), slog.String("path", ScrubPath(r.URL.Path)),
+			slog.String("method", r.Method), slog.String("path", scrubPath(r.URL.Path)),
 			slog.Int("status", rec.status), slog.Duration("took", s.Now().Sub(begun)))
 	})
 }
