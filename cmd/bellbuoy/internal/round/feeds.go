@@ -124,6 +124,9 @@ type Feed struct {
 // Feed puts a stored feed together for a day.
 func (h *House) Feed(ctx context.Context, scope notify.Scope, subject string, today civil.Day) (Feed, error) {
 	from, to, moved := notify.FeedWindow(today)
+	if scope == notify.ScopeDesk {
+		from, to = deskWindow(moved)
+	}
 	events, changed, err := h.DB.FeedEvents(ctx, string(scope), subject, from, to, notify.FeedMostEvents+1)
 	if err != nil {
 		return Feed{}, err
@@ -139,6 +142,9 @@ func (h *House) Feed(ctx context.Context, scope notify.Scope, subject string, to
 		head.Name = "Boat service, " + h.Config.Shop.Name
 	default:
 		head.Name = "All visits, " + h.Config.Shop.Name
+		for i := 0; i < len(events) && err == nil; i++ {
+			events[i], err = notify.DeskEvent(events[i])
+		}
 	}
 	if err != nil {
 		return Feed{}, err
@@ -151,6 +157,12 @@ func (h *House) Feed(ctx context.Context, scope notify.Scope, subject string, to
 		changed = at
 	}
 	return Feed{Body: cal.Body, Changed: changed, Cut: cal.Cut}, nil
+}
+
+// deskWindow is what the desk's feed shows: every boat, but only the months
+// that a shop plans by, so that one feed holds them.
+func deskWindow(moved civil.Day) (from, to civil.Day) {
+	return moved.AddMonths(-1), moved.AddMonths(4) - 1
 }
 
 // unique drops repeated ids and keeps their order.
