@@ -13,21 +13,22 @@ const nowhere = -1
 // board is the state of one fitting. Weeks are counted by index among the open
 // ones, so that a closed week costs nothing and a window is a plain interval.
 type board struct {
-	weeks  []Week // open weeks, in order of time
-	shut   []Week // closed weeks
-	jobs   []Job
-	size   []int     // minutes of each job, not negative
-	window []window  // of each job
-	fits   []bool    // some week of the window could hold the job beside booked work
-	rank   []int     // place of each job in the order of deadline, priority, ID
-	order  []int     // the jobs in that order
-	at     []int     // week of each job, or nowhere
-	seat   []int     // place of each job among its week's members
-	cause  []Reason  // why a job lost the week it had
-	load   []int     // booked and placed minutes of each week
-	member [][]int   // jobs of each week, in no particular but in a definite order
-	ceil   []int     // what each week should hold at most, booked work included
-	stop   []failure // repairs known to be hopeless as things stand
+	weeks   []Week // open weeks, in order of time
+	shut    []Week // closed weeks
+	jobs    []Job
+	size    []int     // minutes of each job, not negative
+	window  []window  // of each job
+	fits    []bool    // some week of the window could hold the job beside booked work
+	rank    []int     // place of each job in the order of deadline, priority, ID
+	order   []int     // the jobs in that order
+	at      []int     // week of each job, or nowhere
+	seat    []int     // place of each job among its week's members
+	cause   []Reason  // why a job lost the week it had
+	load    []int     // booked and placed minutes of each week
+	member  [][]int   // jobs of each week, in no particular but in a definite order
+	ceil    []int     // what each week should hold at most, booked work included
+	anyTold bool      // some customer was told a week
+	stop    []failure // repairs known to be hopeless as things stand
 }
 
 // window is the open weeks lo..hi in which a job is in time; lo > hi if none.
@@ -49,6 +50,7 @@ func newBoard(weeks []Week, jobs []Job) *board {
 		b.size[j] = max(jobs[j].Minutes, 0)
 		b.window[j] = b.windowOf(&jobs[j])
 		b.at[j] = nowhere
+		b.anyTold = b.anyTold || jobs[j].Told
 		b.order[j] = j
 		for i := b.window[j].lo; i <= b.window[j].hi && !b.fits[j]; i++ {
 			b.fits[j] = b.room(i) >= b.size[j]

@@ -27,7 +27,8 @@ func (b *board) bump(j int) ([]int, bool) {
 }
 
 // wouldGo lists the jobs that would have to leave a week for j, among those
-// that may: the least important first, and no more than needed.
+// that may: the least important first, until there is room. Some of those may find
+// that they fit again.
 func (b *board) wouldGo(j, i int, may func(k int) bool) ([]int, bool) {
 	var less []int
 	for _, k := range b.member[i] {
@@ -43,23 +44,10 @@ func (b *board) wouldGo(j, i int, may func(k int) bool) ([]int, bool) {
 	need := b.size[j] - b.room(i)
 	for n, k := range less {
 		if need -= b.size[k]; need <= 0 {
-			return b.spared(less[:n+1], -need), true
+			return less[:n+1], true
 		}
 	}
 	return nil, false
-}
-
-// spared drops from the jobs that would go those that need not, given the
-// minutes that going together would free in excess; the most important stay
-// first.
-func (b *board) spared(out []int, excess int) []int {
-	for n := len(out) - 2; n >= 0; n-- {
-		if s := b.size[out[n]]; s <= excess {
-			excess -= s
-			out = slices.Delete(out, n, n+1)
-		}
-	}
-	return out
 }
 
 // costs compares two sets of jobs that would go.

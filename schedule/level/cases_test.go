@@ -8,6 +8,14 @@ import (
 	"bellbuoy/schedule/level"
 )
 
+// weekOf counts a week from base; 0 is none.
+func weekOf(n int) civil.Week {
+	if n == 0 {
+		return 0
+	}
+	return base + civil.Week(n)
+}
+
 // had gives a job the week it had before, and perhaps a customer who knows.
 func had(j level.Job, week int, told bool) level.Job {
 	j.Prior, j.Told = base+civil.Week(week), told
@@ -66,10 +74,7 @@ func TestReasons(t *testing.T) {
 			level.OutOfSpan, "Its weeks lie beyond those that were planned."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			want := base + civil.Week(c.week)
-			if c.week == 0 {
-				want = 0
-			}
+			want := weekOf(c.week)
 			p := level.Fit(c.weeks, c.jobs).Placements[0]
 			if p.Week != want || p.Why.Reason != c.why {
 				t.Errorf("week %q, %s; want %q, %s", p.Week, p.Why.Reason, want, c.why)

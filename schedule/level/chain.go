@@ -5,10 +5,10 @@ import (
 	"slices"
 )
 
-// depth is how many jobs may move in turn to let one more in. In a large shop
-// a week holds so many visits that one move is nearly always enough; in a small
-// one a few long visits are a puzzle, and cheap enough to look through. It
-// depends on the number of jobs alone, so that a plan fitted again is searched
+// depth is how many jobs may move in turn in a search that leaves nothing out.
+// In a large shop a week holds so many visits that some of them have the right
+// length, and [board.route] is enough; in a small one a few long visits are a
+// puzzle, and cheap enough to look through. It depends on the number of jobs alone, so that a plan fitted again is searched
 // as far as before.
 func (b *board) depth() int {
 	switch n := len(b.jobs); {
@@ -25,6 +25,9 @@ func (b *board) depth() int {
 // else will do.
 func (b *board) makeRoom(j int) bool {
 	for _, told := range []bool{false, true} {
+		if told && !b.anyTold {
+			break // as before
+		}
 		if b.shift(j, told) {
 			return true
 		}
@@ -32,6 +35,9 @@ func (b *board) makeRoom(j int) bool {
 			if b.chain(j, d, told, map[int]bool{}) {
 				return true
 			}
+		}
+		if b.route(j, told) {
+			return true
 		}
 	}
 	return false

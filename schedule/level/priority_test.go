@@ -6,7 +6,6 @@ import (
 
 	"pgregory.net/rapid"
 
-	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 )
 
@@ -138,8 +137,10 @@ func TestWhoGivesWay(t *testing.T) {
 			had(job("a", 40, 1, 2), 1, false), had(job("b", 30, 1, 2), 1, false), had(job("c", 30, 1, 2), 1, false)}, []int{2, 1, 1}},
 		{"room is made by one who was not told", shop(80, 80), []level.Job{
 			had(job("a", 40, 1, 2), 1, true), had(job("b", 40, 1, 2), 1, false), job("c", 40, 1, 1)}, []int{1, 2, 1}},
-		{"room is made by two who were not told before one who was", shop(60, 60, 60), []level.Job{
-			had(job("told", 50, 1, 3), 1, true), had(job("a", 50, 2, 3), 2, false), job("b", 60, 2, 2)}, []int{1, 3, 2}},
+		{"room is made by two who were not told before one who was", shop(60, 60, 30, 60), []level.Job{
+			had(job("told", 30, 2, 3), 2, true), had(job("a", 30, 1, 2), 2, false), had(job("b", 40, 1, 4), 1, false), job("c", 30, 2, 2)}, []int{2, 1, 4, 2}},
+		{"odd minutes serve nobody", shop(6, 6, 8), []level.Job{
+			ranked(job("a", 5, 1, 2), 1), job("b", 5, 1, 1), ranked(job("c", 5, 1, 3), 1), ranked(job("d", 5, 2, 3), 1)}, []int{1, 0, 2, 3}},
 		{"no more go than must", shop(80, 0, 80), []level.Job{
 			ranked(job("a", 20, 1, 1), 1), ranked(job("b", 60, 1, 1), 2), ranked(job("c", 60, 1, 1), 9)}, []int{1, 3, 1}},
 		{"the less important goes late", shop(60, 60), []level.Job{
@@ -161,8 +162,8 @@ func TestWhoGivesWay(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for i, p := range level.Fit(c.weeks, c.jobs).Placements {
-				if want := base + civil.Week(c.want[i]); p.Week != want {
-					t.Errorf("%s goes to %q (%s), want %s", p.ID, p.Week, p.Why.Reason, want)
+				if want := weekOf(c.want[i]); p.Week != want {
+					t.Errorf("%s goes to %q (%s), want %q", p.ID, p.Week, p.Why.Reason, want)
 				}
 			}
 		})

@@ -1,6 +1,7 @@
 package level_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -116,6 +117,49 @@ func TestOneMoreJobMovesNobodyIfThereIsRoom(t *testing.T) {
 	extra.ID, extra.Prior = "one-more", 0
 	if r := level.Fit(weeks, append(more, extra)); r.Moved != 0 || len(r.AtRisk) != 0 {
 		t.Errorf("%d moved, %d at risk", r.Moved, len(r.AtRisk))
+	}
+}
+
+func TestManyMoveUpForOne(t *testing.T) {
+	weeks := shop(60, 60, 60, 60, 60, 60, 60, 60)
+	var jobs []level.Job
+	for i := 1; i < len(weeks); i++ {
+		jobs = append(jobs, had(job(fmt.Sprint("job-", i), 60, i, i+1), i, i == 4))
+	}
+	r := level.Fit(weeks, append(jobs, job("new", 60, 1, 1)))
+	if len(r.AtRisk) != 0 || r.Moved != len(jobs) || r.ToldMoved != 1 {
+		t.Errorf("%d moved, %d told, at risk %v; want all to move up by one", r.Moved, r.ToldMoved, r.AtRisk)
+	}
+}
+
+// crowd invents a fleet whose visits have two or three weeks each, all year,
+// and a shop of 40 weeks in which they need the given share of the hours.
+func crowd(n int, fill float64) ([]level.Week, []level.Job) {
+	r := rand.New(rand.NewPCG(uint64(n), 2))
+	jobs, total := make([]level.Job, n), 0
+	for i := range jobs {
+		first := 1 + r.IntN(38)
+		jobs[i] = job(fmt.Sprint("job-", i), 30*(1+r.IntN(12)), first, min(first+1+r.IntN(2), 40))
+		jobs[i].Priority = 10 * r.IntN(3)
+		total += jobs[i].Minutes
+	}
+	return shop(slices.Repeat([]int{int(float64(total) / 40 / fill)}, 40)...), jobs
+}
+
+// A week loses a third of its hours in a shop that was nearly full. Everybody
+// has to be in time in the end, as in a plan made from nothing, but only some
+// have to move.
+func TestAWeekLosesATechnician(t *testing.T) {
+	weeks, jobs := crowd(20_000, 0.95)
+	jobs = again(jobs, level.Fit(weeks, jobs))
+	weeks[20].Capacity = weeks[20].Capacity * 2 / 3
+	r, anew := level.Fit(weeks, jobs), level.Fit(weeks, fresh(jobs))
+	if len(anew.AtRisk) > 0 {
+		t.Fatalf("%d at risk in a new plan: this shop was meant to have hours enough", len(anew.AtRisk))
+	}
+	t.Logf("%d of %d moved", r.Moved, len(jobs))
+	if len(r.AtRisk) > 0 || r.Moved == 0 || r.Moved > 400 {
+		t.Errorf("%d at risk, %d moved; want none at risk, and at most 400 moved", len(r.AtRisk), r.Moved)
 	}
 }
 
