@@ -70,6 +70,7 @@ func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Kno
 	if err == errDryRun {
 		err = nil
 	}
+	in.report.sort()
 	return in.report.Report, err
 }
 
@@ -106,7 +107,7 @@ func (in *intake) sort(files []File) map[string]File {
 		_, twice := queue[base]
 		switch {
 		case !contains(kinds(), base):
-			in.report.fault(base, 0, "", "not a file of the intake"+didYouMean(base, kinds())+"; the five are "+strings.Join(kinds(), ", "))
+			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")))
 		case twice:
 			in.report.fault(base, 0, "", "given twice; give it once")
 		default:

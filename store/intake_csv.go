@@ -52,7 +52,7 @@ func (in *intake) each(name string, r io.Reader, l layout, fn func(*line) error)
 			return nil
 		}
 		if bad, ok := errors.AsType[*csv.ParseError](err); ok {
-			in.report.fault(name, bad.Line, "", fmt.Sprintf("%v; the rest of the file was not read, put quotes round the whole field and double those inside", bad.Err))
+			in.report.fault(name, bad.StartLine, "", "a quote that is not closed, or one inside a field; put quotes round the whole field and double those inside (the rest of the file was not read)")
 			return nil
 		}
 		if err != nil {
@@ -133,7 +133,7 @@ func (t *table) column(name string, l layout) {
 	case l.extra && isName(name) && !contains(l.notExtra, name):
 	default:
 		all := append(append([]string{}, l.columns...), l.optional...)
-		t.in.report.fault(t.name, 1, name, "unknown column"+didYouMean(name, all)+"; rename it or take it out")
+		t.in.report.fault(t.name, 1, name, "unknown column; "+didYouMean(name, all, "rename it or take it out"))
 	}
 }
 

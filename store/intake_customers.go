@@ -18,7 +18,7 @@ func (in *intake) customer(l *line) error {
 		Address: l.text("address"), City: l.text("city"), Region: l.text("region"), PostalCode: l.text("postal_code"),
 		ContactBy: l.optionalWord("contact_by", l.text("contact_by"), schedule.ContactWays),
 	}
-	if c.Name == "" {
+	if c.Name == "" && !l.bad {
 		l.fault("name", "empty; a letter needs a name to greet")
 	}
 	if c.Email != "" {

@@ -100,11 +100,7 @@ func (l *line) word(col string, list []string) string {
 // optionalWord checks s, which may be empty, against a list.
 func (l *line) optionalWord(col, s string, list []string) string {
 	if s != "" && !contains(list, s) {
-		want := didYouMean(s, list)
-		if want == "" {
-			want = "; want one of " + strings.Join(list, ", ")
-		}
-		l.fault(col, "unknown word %q%s", s, want)
+		l.fault(col, "unknown word %q; %s", s, didYouMean(s, list, "want one of "+strings.Join(list, ", ")))
 	}
 	return s
 }

@@ -1,7 +1,9 @@
 package store
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -79,6 +81,15 @@ func (r *reporter) note(file string, line int, field, what string) {
 	if len(r.Notes) < r.max {
 		r.Notes = append(r.Notes, Fault{file, line, field, what})
 	}
+}
+
+// sort puts what was found in the order of the files and their lines.
+func (r *reporter) sort() {
+	byPlace := func(a, b Fault) int {
+		return cmp.Or(cmp.Compare(slices.Index(kinds(), a.File), slices.Index(kinds(), b.File)), cmp.Compare(a.Line, b.Line))
+	}
+	slices.SortStableFunc(r.Faults, byPlace)
+	slices.SortStableFunc(r.Notes, byPlace)
 }
 
 // change is what a line did to the store.

@@ -6,18 +6,19 @@ import (
 	"fmt"
 )
 
-// didYouMean names the word of the list that is nearest to s, "" if none is near.
-func didYouMean(s string, list []string) string {
-	best, at := "", max(2, len(s)/3)+1
+// didYouMean asks whether the word of the list that is nearest to s was meant;
+// if none is near, it says otherwise.
+func didYouMean(s string, list []string, otherwise string) string {
+	best, at := "", max(1, len(s)/3)+1
 	for _, w := range list {
 		if d := editDistance(s, w, at); d < at {
 			best, at = w, d
 		}
 	}
 	if best == "" {
-		return ""
+		return otherwise
 	}
-	return fmt.Sprintf("; did you mean %q?", best)
+	return fmt.Sprintf("did you mean %q?", best)
 }
 
 // editDistance counts the letters to insert, delete or change to turn a into b
