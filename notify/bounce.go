@@ -62,11 +62,12 @@ func ParseBounce(message []byte) (Bounce, error) {
 	if status := msg.find("message/delivery-status", "message/global-delivery-status"); status != nil && b.report(status) {
 		return b, nil
 	}
-	if isAutoReply(msg) {
-		b.Kind = BounceAutoReply
+	// Some mail systems mark their bounces as automatic replies too.
+	if looksReturned(msg) && b.plain(msg) {
 		return b, nil
 	}
-	if looksReturned(msg) && b.plain(msg) {
+	if isAutoReply(msg) {
+		b.Kind = BounceAutoReply
 		return b, nil
 	}
 	return Bounce{}, ErrNotBounce

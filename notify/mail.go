@@ -97,9 +97,15 @@ func (r *Renderer) Letter(n *Notice, links Links) (schedule.Letter, error) {
 	if _, err := m.WriteTo(&raw); err != nil {
 		return schedule.Letter{}, fmt.Errorf("mail to customer %s: render: %w", n.Customer.ID, err)
 	}
+	signed := raw.Bytes()
+	if r.dkim != nil {
+		if signed, err = r.dkim.sign(signed, n.At); err != nil {
+			return schedule.Letter{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
+		}
+	}
 	return schedule.Letter{
 		Key: n.Key, CustomerID: n.Customer.ID, To: to, From: r.from.Address, Step: n.Step, Subjects: n.Subjects,
-		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: raw.Bytes(),
+		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: signed,
 		State: schedule.LetterQueued, NextAt: n.At, NotAfter: n.NotAfter, QueuedAt: n.At,
 	}, nil
 }
@@ -128,9 +134,6 @@ func (r *Renderer) message(n *Notice, c *mailContent, links Links, id, to string
 	}
 	at := n.At.In(r.shop.Zone)
 	opts := []gomail.MsgOption{gomail.WithBoundary("bellbuoy-" + id), gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP)}
-	if r.dkim != nil {
-		opts = append(opts, gomail.WithDKIM(r.dkim.signer(at)))
-	}
 	m := gomail.NewMsg(opts...)
 	m.FromMailAddress(r.from)
 	m.ToMailAddress(&mail.Address{Name: oneLine(n.Customer.Name), Address: to})

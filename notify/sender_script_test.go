@@ -47,14 +47,25 @@ type scripted struct {
 
 func serveScript(t *testing.T, rules script) *scripted {
 	t.Helper()
+	s := listenScript(t, rules)
+	s.start()
+	return s
+}
+
+// listenScript makes a server that is still to be set up and started.
+func listenScript(t *testing.T, rules script) *scripted {
+	t.Helper()
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := &scripted{t: t, ln: ln, rules: rules, used: map[string]int{}}
+	return &scripted{t: t, ln: ln, rules: rules, used: map[string]int{}}
+}
+
+func (s *scripted) start() {
 	s.wg.Go(func() {
 		for {
-			c, err := ln.Accept()
+			c, err := s.ln.Accept()
 			if err != nil {
 				return
 			}
@@ -64,8 +75,8 @@ func serveScript(t *testing.T, rules script) *scripted {
 			s.wg.Go(func() { s.talk(c) })
 		}
 	})
-	t.Cleanup(func() {
-		ln.Close()
+	s.t.Cleanup(func() {
+		s.ln.Close()
 		s.mu.Lock()
 		for _, c := range s.conns {
 			c.Close()
@@ -73,7 +84,6 @@ func serveScript(t *testing.T, rules script) *scripted {
 		s.mu.Unlock()
 		s.wg.Wait()
 	})
-	return s
 }
 
 func (s *scripted) answer(verb string) string {

@@ -351,13 +351,14 @@ func TestSecurityAndSignIn(t *testing.T) {
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			srv := serveScript(t, script{})
+			srv := listenScript(t, script{})
 			srv.auth = true
 			if c.tls {
 				srv.tls = server
 			}
 			box := newBox(1)
 			snd := newSender(t, box, srv, func(cfg *notify.SenderConfig) { c.with(cfg, srv) })
+			srv.start()
 			if _, err := snd.Drain(t.Context(), at(senderNow), 1); err != nil {
 				t.Fatal(err)
 			}
