@@ -75,15 +75,18 @@ func (b *board) shortfalls(atRisk []int) []Shortfall {
 	return out
 }
 
-// leastOver is the week of the job's window whose load with the job is the
-// smallest share of its capacity; of equals the last, which leaves the desk
-// the most time to find the hours.
+// leastOver is the week of the job's window that needs the fewest minutes more
+// to take it; of equals the one that is then over by the smallest share of its
+// capacity, and the last of those, which leaves the desk the most time to find
+// the hours.
 func (b *board) leastOver(j int, load []int) int {
-	best, bestUse := nowhere, 0.0
+	best, bestMore, bestUse := nowhere, 0, 0.0
 	for i := b.window[j].hi; i >= b.window[j].lo; i-- {
+		free := max(b.weeks[i].Capacity-load[i], 0)
+		more := b.size[j] - free
 		use := float64(load[i]+b.size[j]) / float64(b.weeks[i].Capacity)
-		if best == nowhere || use < bestUse {
-			best, bestUse = i, use
+		if best == nowhere || more < bestMore || more == bestMore && use < bestUse {
+			best, bestMore, bestUse = i, more, use
 		}
 	}
 	return best

@@ -97,6 +97,50 @@ func TestHowFewMove(t *testing.T) {
 	}
 }
 
+func TestFitAgainMovesNothingInALargeShop(t *testing.T) {
+	for _, fill := range []float64{0.3, 0.46, 0.8} {
+		t.Run(fmt.Sprintf("fill %.2f", fill), func(t *testing.T) {
+			weeks, jobs := fleet(4000, fill, 5)
+			jobs = again(jobs, level.Fit(weeks, jobs))
+			if r := level.Fit(weeks, jobs); r.Moved != 0 {
+				t.Errorf("%d moved with nothing changed", r.Moved)
+			}
+			weeks = changed(weeks)
+			jobs = again(jobs, level.Fit(weeks, jobs))
+			if r := level.Fit(weeks, jobs); r.Moved != 0 {
+				t.Errorf("%d moved again after the change was dealt with", r.Moved)
+			}
+		})
+	}
+}
+
+// A week that stays much fuller than it should holds nobody who could be moved
+// to a week that has calm hours.
+func TestNoWeekStaysTooFullWithoutNeed(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		weeks := drawShop(t, 6)
+		jobs := drawJobs(t, len(weeks), 14)
+		r := level.Fit(weeks, jobs)
+		if slices.ContainsFunc(r.Placements, func(p level.Placement) bool { return p.Late }) {
+			return // late jobs take what hours there are
+		}
+		for i, p := range r.Placements {
+			j := jobs[i]
+			full := slices.IndexFunc(r.Load, func(l level.Load) bool { return l.Week == p.Week })
+			if full < 0 || j.Minutes == 0 || j.Told && j.Prior == p.Week || 10*(taken(r.Load[full])-r.Load[full].Ceiling) <= r.Load[full].Capacity+10 {
+				continue
+			}
+			for _, l := range r.Load {
+				if l.Week != p.Week && j.First <= l.Week && l.Week <= j.Deadline && l.Capacity > 0 && taken(l)+j.Minutes <= l.Ceiling {
+					t.Fatalf("%s stays in %+v and could go to %+v", p.ID, r.Load[full], l)
+				}
+			}
+		}
+	})
+}
+
+func taken(l level.Load) int { return l.Booked + l.Pencilled }
+
 func TestNobodyToldMovesForAnEvenLoad(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		weeks := drawShop(t, 6)
