@@ -11,50 +11,54 @@ import (
 
 // Book fixes the day of a visit, or moves it.
 func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if _, err := boat(ctx, tx, b.BoatID); err != nil {
-			return err
-		}
-		if b.Day == 0 || b.VisitID == "" {
-			return fmt.Errorf("it needs a visit and a day: %w", ErrRefused)
-		}
-		e := entry{Actor: actor, What: "book", BoatID: b.BoatID, After: b}
-		old, err := booking(ctx, tx, b.VisitID)
-		known, err := found(err)
-		switch {
-		case err != nil:
-			return err
-		case known && old == b:
-			return nil
-		case known && old.BoatID != b.BoatID:
-			return fmt.Errorf("the visit is boat %q's: %w", old.BoatID, ErrRefused)
-		case known:
-			e.Before = old
-		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+bookingColumns+`) VALUES (?, ?, ?, ?, ?)
-			ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute`,
-			b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute)
-		if err != nil {
-			return err
-		}
-		return changedFact(ctx, tx, now, e)
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return book(ctx, tx, now, actor, b) })
 	return wrap(err, "book visit %q", b.VisitID)
+}
+
+func book(ctx context.Context, tx querier, now time.Time, actor string, b schedule.Booking) error {
+	if _, err := boat(ctx, tx, b.BoatID); err != nil {
+		return err
+	}
+	if b.Day == 0 || b.VisitID == "" {
+		return fmt.Errorf("it needs a visit and a day: %w", ErrRefused)
+	}
+	e := entry{Actor: actor, What: "book", BoatID: b.BoatID, After: b}
+	old, err := booking(ctx, tx, b.VisitID)
+	known, err := found(err)
+	switch {
+	case err != nil:
+		return err
+	case known && old == b:
+		return nil
+	case known && old.BoatID != b.BoatID:
+		return fmt.Errorf("the visit is boat %q's: %w", old.BoatID, ErrRefused)
+	case known:
+		e.Before = old
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+bookingColumns+`) VALUES (?, ?, ?, ?, ?)
+		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute`,
+		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute)
+	if err != nil {
+		return err
+	}
+	return changedFact(ctx, tx, now, e)
 }
 
 // Unbook makes a booked visit pencilled again; [ErrNotFound] if it was not booked.
 func (db *DB) Unbook(ctx context.Context, now time.Time, actor, visitID string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		old, err := booking(ctx, tx, visitID)
-		if err != nil {
-			return err
-		}
-		if _, err := tx.ExecContext(ctx, "DELETE FROM bookings WHERE visit_id = ?", visitID); err != nil {
-			return err
-		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "unbook", BoatID: old.BoatID, Before: old})
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return unbook(ctx, tx, now, actor, visitID) })
 	return wrap(err, "unbook visit %q", visitID)
+}
+
+func unbook(ctx context.Context, tx querier, now time.Time, actor, visitID string) error {
+	old, err := booking(ctx, tx, visitID)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, "DELETE FROM bookings WHERE visit_id = ?", visitID); err != nil {
+		return err
+	}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "unbook", BoatID: old.BoatID, Before: old})
 }
 
 func booking(ctx context.Context, q querier, visitID string) (schedule.Booking, error) {

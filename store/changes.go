@@ -13,31 +13,33 @@ import (
 // and the component must be known; hours that contradict the meter's readings
 // are [ErrRefused].
 func (db *DB) AddRecord(ctx context.Context, now time.Time, actor string, r schedule.Record) (schedule.Record, error) {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if err := checkPart(ctx, tx, r.BoatID, r.ComponentID); err != nil {
-			return err
-		}
-		if r.Day == 0 || r.Service == "" {
-			return fmt.Errorf("it needs a day and a service: %w", ErrRefused)
-		}
-		if r.HasHours && r.ComponentID != "" {
-			reading := schedule.Reading{ComponentID: r.ComponentID, Day: r.Day, Hours: r.Hours}
-			if err := checkMeter(ctx, tx, r.BoatID, reading); err != nil {
-				return err
-			}
-		}
-		if err := nextRecordID(ctx, tx, &r); err != nil {
-			return err
-		}
-		if _, err := putRecord(ctx, tx, r); err != nil {
-			return err
-		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r})
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return addRecord(ctx, tx, now, actor, &r) })
 	if err != nil {
 		return schedule.Record{}, fmt.Errorf("record %q on boat %q: %w", r.Service, r.BoatID, err)
 	}
 	return r, nil
+}
+
+func addRecord(ctx context.Context, tx querier, now time.Time, actor string, r *schedule.Record) error {
+	if err := checkPart(ctx, tx, r.BoatID, r.ComponentID); err != nil {
+		return err
+	}
+	if r.Day == 0 || r.Service == "" {
+		return fmt.Errorf("it needs a day and a service: %w", ErrRefused)
+	}
+	if r.HasHours && r.ComponentID != "" {
+		reading := schedule.Reading{ComponentID: r.ComponentID, Day: r.Day, Hours: r.Hours}
+		if err := checkMeter(ctx, tx, r.BoatID, reading); err != nil {
+			return err
+		}
+	}
+	if err := nextRecordID(ctx, tx, r); err != nil {
+		return err
+	}
+	if _, err := putRecord(ctx, tx, *r); err != nil {
+		return err
+	}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r})
 }
 
 // nextRecordID gives the record the first free id of its key.
@@ -58,52 +60,58 @@ func recordByID(ctx context.Context, q querier, boatID, id string) (schedule.Rec
 // RemoveRecord takes back a record that was a mistake. Taking in a file that
 // still holds its line brings it back.
 func (db *DB) RemoveRecord(ctx context.Context, now time.Time, actor, boatID, id string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		old, err := recordByID(ctx, tx, boatID, id)
-		if err != nil {
-			return err
-		}
-		if _, err := tx.ExecContext(ctx, "DELETE FROM records WHERE boat_id = ? AND id = ?", boatID, id); err != nil {
-			return err
-		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a record", BoatID: boatID, Before: old})
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return removeRecord(ctx, tx, now, actor, boatID, id) })
 	return wrap(err, "remove record %q of boat %q", id, boatID)
+}
+
+func removeRecord(ctx context.Context, tx querier, now time.Time, actor, boatID, id string) error {
+	old, err := recordByID(ctx, tx, boatID, id)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, "DELETE FROM records WHERE boat_id = ? AND id = ?", boatID, id); err != nil {
+		return err
+	}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a record", BoatID: boatID, Before: old})
 }
 
 // AddReading writes down an engine's meter. A figure below an earlier one or
 // above a later one is [ErrRefused] unless the reading begins a new meter.
 func (db *DB) AddReading(ctx context.Context, now time.Time, actor string, r schedule.Reading) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		home, err := one(ctx, tx, func(c *cells) string { return c.text(0) }, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
-		if err != nil {
-			return err
-		}
-		if r.Day == 0 {
-			return fmt.Errorf("it needs a day: %w", ErrRefused)
-		}
-		if err := checkMeter(ctx, tx, home, r); err != nil {
-			return err
-		}
-		if done, err := putReading(ctx, tx, home, r); err != nil || done == unchanged {
-			return err
-		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "read a meter", BoatID: home, After: r})
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return addReading(ctx, tx, now, actor, r) })
 	return wrap(err, "reading of %q", r.ComponentID)
+}
+
+func addReading(ctx context.Context, tx querier, now time.Time, actor string, r schedule.Reading) error {
+	home, err := one(ctx, tx, func(c *cells) string { return c.text(0) }, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
+	if err != nil {
+		return err
+	}
+	if r.Day == 0 {
+		return fmt.Errorf("it needs a day: %w", ErrRefused)
+	}
+	if err := checkMeter(ctx, tx, home, r); err != nil {
+		return err
+	}
+	if done, err := putReading(ctx, tx, home, r); err != nil || done == unchanged {
+		return err
+	}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "read a meter", BoatID: home, After: r})
 }
 
 // RemoveReading takes back a reading that was a mistake.
 func (db *DB) RemoveReading(ctx context.Context, now time.Time, actor string, r schedule.Reading) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		home, err := one(ctx, tx, func(c *cells) string { return c.text(0) },
-			"DELETE FROM readings WHERE component_id = ? AND day = ? AND hours = ? RETURNING boat_id", r.ComponentID, r.Day.String(), int64(r.Hours))
-		if err != nil {
-			return err
-		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a reading", BoatID: home, Before: r})
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return removeReading(ctx, tx, now, actor, r) })
 	return wrap(err, "remove the reading of %q on %s", r.ComponentID, r.Day)
+}
+
+func removeReading(ctx context.Context, tx querier, now time.Time, actor string, r schedule.Reading) error {
+	home, err := one(ctx, tx, func(c *cells) string { return c.text(0) },
+		"DELETE FROM readings WHERE component_id = ? AND day = ? AND hours = ? RETURNING boat_id", r.ComponentID, r.Day.String(), int64(r.Hours))
+	if err != nil {
+		return err
+	}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a reading", BoatID: home, Before: r})
 }
 
 // AddFollowUp writes down a one-off job after a finding, under the id that it

@@ -14,28 +14,30 @@ import (
 // itself. The owner before loses it on that day: the boat's calendar address
 // stops working, and what the owner was told counts no more.
 func (db *DB) SetOwner(ctx context.Context, now time.Time, actor, boatID, customerID string, from civil.Day) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if _, err := boat(ctx, tx, boatID); err != nil {
-			return err
-		}
-		known, err := ownerships(ctx, tx, boatID)
-		if err != nil {
-			return err
-		}
-		m, err := mergeClaims(boatID, known, []claim{{customerID, from}})
-		if err != nil {
-			return fmt.Errorf("%w: %w", err, ErrRefused)
-		}
-		if !m.changed {
-			return nil
-		}
-		if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
-			return err
-		}
-		after := schedule.Ownership{BoatID: boatID, CustomerID: customerID, From: from}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: customerID, After: after})
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return setOwner(ctx, tx, now, actor, boatID, customerID, from) })
 	return wrap(err, "give boat %q to %q", boatID, customerID)
+}
+
+func setOwner(ctx context.Context, tx querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
+	if _, err := boat(ctx, tx, boatID); err != nil {
+		return err
+	}
+	known, err := ownerships(ctx, tx, boatID)
+	if err != nil {
+		return err
+	}
+	m, err := mergeClaims(boatID, known, []claim{{customerID, from}})
+	if err != nil {
+		return fmt.Errorf("%w: %w", err, ErrRefused)
+	}
+	if !m.changed {
+		return nil
+	}
+	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
+		return err
+	}
+	after := schedule.Ownership{BoatID: boatID, CustomerID: customerID, From: from}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: customerID, After: after})
 }
 
 // setOwners writes a boat's owners and does what a change of hands asks for:

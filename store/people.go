@@ -40,79 +40,85 @@ func (db *DB) Boats(ctx context.Context, after string, limit int) ([]schedule.Bo
 
 // SaveCustomer adds a customer or changes one.
 func (db *DB) SaveCustomer(ctx context.Context, now time.Time, actor string, c schedule.Customer) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if err := needID(c.ID); err != nil {
-			return err
-		}
-		if c.Email != "" {
-			address, err := CheckAddress(c.Email)
-			if err != nil {
-				return fmt.Errorf("%w: %w", err, ErrRefused)
-			}
-			c.Email = address
-		}
-		c.ContactBy = wayOf(c)
-		e := entry{Actor: actor, What: "save a customer", CustomerID: c.ID, After: c}
-		old, err := customer(ctx, tx, c.ID)
-		known, err := found(err)
-		if err != nil {
-			return err
-		}
-		if known {
-			e.Before = old
-		}
-		if done, err := putCustomer(ctx, tx, c); err != nil || done == unchanged {
-			return err
-		}
-		return audit(ctx, tx, now, e)
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return saveCustomer(ctx, tx, now, actor, c) })
 	return wrap(err, "save customer %q", c.ID)
+}
+
+func saveCustomer(ctx context.Context, tx querier, now time.Time, actor string, c schedule.Customer) error {
+	if err := needID(c.ID); err != nil {
+		return err
+	}
+	if c.Email != "" {
+		address, err := CheckAddress(c.Email)
+		if err != nil {
+			return fmt.Errorf("%w: %w", err, ErrRefused)
+		}
+		c.Email = address
+	}
+	c.ContactBy = wayOf(c)
+	e := entry{Actor: actor, What: "save a customer", CustomerID: c.ID, After: c}
+	old, err := customer(ctx, tx, c.ID)
+	known, err := found(err)
+	if err != nil {
+		return err
+	}
+	if known {
+		e.Before = old
+	}
+	if done, err := putCustomer(ctx, tx, c); err != nil || done == unchanged {
+		return err
+	}
+	return audit(ctx, tx, now, e)
 }
 
 // SaveBoat adds a boat or changes one; its owners are [DB.SetOwner]'s.
 func (db *DB) SaveBoat(ctx context.Context, now time.Time, actor string, b schedule.Boat) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if err := needID(b.ID); err != nil {
-			return err
-		}
-		b.HIN = plainHIN(b.HIN)
-		e := entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
-		old, known, err := knownBoat(ctx, tx, b.ID)
-		if err != nil {
-			return err
-		}
-		if known {
-			e.Before = old
-		}
-		if done, err := putBoat(ctx, tx, b); err != nil || done == unchanged {
-			return err
-		}
-		return changedFact(ctx, tx, now, e)
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return saveBoat(ctx, tx, now, actor, b) })
 	return wrap(err, "save boat %q", b.ID)
+}
+
+func saveBoat(ctx context.Context, tx querier, now time.Time, actor string, b schedule.Boat) error {
+	if err := needID(b.ID); err != nil {
+		return err
+	}
+	b.HIN = plainHIN(b.HIN)
+	e := entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
+	old, known, err := knownBoat(ctx, tx, b.ID)
+	if err != nil {
+		return err
+	}
+	if known {
+		e.Before = old
+	}
+	if done, err := putBoat(ctx, tx, b); err != nil || done == unchanged {
+		return err
+	}
+	return changedFact(ctx, tx, now, e)
 }
 
 // SaveComponent adds a component to its boat or changes one.
 func (db *DB) SaveComponent(ctx context.Context, now time.Time, actor string, p schedule.Component) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if err := needID(p.ID); err != nil {
-			return err
-		}
-		home, err := homeOf(ctx, tx, p.ID)
-		taken, err := found(err)
-		if err != nil {
-			return err
-		}
-		if taken && (home != p.BoatID || home == p.ID) {
-			return fmt.Errorf("that id belongs to boat %q: %w", home, ErrRefused)
-		}
-		e := entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
-		if done, err := putComponent(ctx, tx, p); err != nil || done == unchanged {
-			return err
-		}
-		return changedFact(ctx, tx, now, e)
-	})
+	err := db.tx(ctx, func(tx *sql.Tx) error { return saveComponent(ctx, tx, now, actor, p) })
 	return wrap(err, "save component %q", p.ID)
+}
+
+func saveComponent(ctx context.Context, tx querier, now time.Time, actor string, p schedule.Component) error {
+	if err := needID(p.ID); err != nil {
+		return err
+	}
+	home, err := homeOf(ctx, tx, p.ID)
+	taken, err := found(err)
+	if err != nil {
+		return err
+	}
+	if taken && (home != p.BoatID || home == p.ID) {
+		return fmt.Errorf("that id belongs to boat %q: %w", home, ErrRefused)
+	}
+	e := entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
+	if done, err := putComponent(ctx, tx, p); err != nil || done == unchanged {
+		return err
+	}
+	return changedFact(ctx, tx, now, e)
 }
 
 // needID refuses an id that is empty or would break addresses.

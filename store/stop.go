@@ -11,28 +11,30 @@ import (
 // kind that have not gone out are dropped in the same transaction, one that is
 // just being sent included unless its final dot is out.
 func (db *DB) SetOptOut(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if _, err := customer(ctx, tx, customerID); err != nil {
-			return err
-		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO opt_outs (customer_id, no_reminders, no_mail, since) VALUES (?, ?, ?, ?)
-			ON CONFLICT (customer_id) DO UPDATE SET no_reminders = excluded.no_reminders, no_mail = excluded.no_mail, since = excluded.since`,
-			customerID, boolArg(noReminders), boolArg(noMail), now.Unix())
+	err := db.tx(ctx, func(tx *sql.Tx) error { return setOptOut(ctx, tx, now, actor, customerID, noReminders, noMail) })
+	return wrap(err, "choose mails of customer %q", customerID)
+}
+
+func setOptOut(ctx context.Context, tx querier, now time.Time, actor, customerID string, noReminders, noMail bool) error {
+	if _, err := customer(ctx, tx, customerID); err != nil {
+		return err
+	}
+	_, err := tx.ExecContext(ctx, `INSERT INTO opt_outs (customer_id, no_reminders, no_mail, since) VALUES (?, ?, ?, ?)
+		ON CONFLICT (customer_id) DO UPDATE SET no_reminders = excluded.no_reminders, no_mail = excluded.no_mail, since = excluded.since`,
+		customerID, boolArg(noReminders), boolArg(noMail), now.Unix())
+	if err != nil {
+		return err
+	}
+	if noMail || noReminders {
+		args := append([]any{now.Unix(), customerID, boolArg(noMail)}, bookedSteps()...)
+		_, err = tx.ExecContext(ctx, dropWaiting("the customer asked for no such mail")+
+			" AND customer_id = ? AND (? = 1 OR step NOT IN (?, ?, ?))", args...)
 		if err != nil {
 			return err
 		}
-		if noMail || noReminders {
-			args := append([]any{now.Unix(), customerID, boolArg(noMail)}, bookedSteps()...)
-			_, err = tx.ExecContext(ctx, dropWaiting("the customer asked for no such mail")+
-				" AND customer_id = ? AND (? = 1 OR step NOT IN (?, ?, ?))", args...)
-			if err != nil {
-				return err
-			}
-		}
-		after := map[string]bool{"no_reminders": noReminders, "no_mail": noMail}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
-	})
-	return wrap(err, "choose mails of customer %q", customerID)
+	}
+	after := map[string]bool{"no_reminders": noReminders, "no_mail": noMail}
+	return audit(ctx, tx, now, entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
 }
 
 // dropWaiting begins a statement that refuses letters whose dot is not out; its
