@@ -49,8 +49,9 @@ func (l Load) Utilisation() float64 {
 }
 
 // Shortfall is a week that would be over its capacity if every deadline were
-// to hold. Where a crowd of jobs shares several weeks, the missing minutes are
-// spread over them evenly, as overtime would be.
+// to hold. A job at risk is counted in the week of its own that needs the fewest
+// minutes more for it; among weeks that are equally full the missing minutes are
+// spread, as overtime would be.
 type Shortfall struct {
 	Week civil.Week
 	Over int      // minutes over capacity
