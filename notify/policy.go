@@ -155,7 +155,7 @@ func (d *decision) told(subject string, s schedule.Step) bool {
 func (d *decision) eachVisit(f func(b *schedule.BoatView, v *schedule.VisitView)) {
 	for i := range d.r.Boats {
 		b := &d.r.Boats[i]
-		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today {
+		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today || d.sold(b.Boat.ID) {
 			continue
 		}
 		for j := range b.Visits {

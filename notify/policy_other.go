@@ -19,7 +19,7 @@ func warrantySubject(b *schedule.Boat) string {
 func (d *decision) warrantyDue(b *schedule.BoatView, v *schedule.VisitView) bool {
 	end := b.Boat.WarrantyUntil
 	if end == 0 || v.Visit.Booked() || d.today >= end || d.today < end-civil.Day(d.cfg.WarrantyDays) ||
-		d.told(warrantySubject(&b.Boat), schedule.StepWarranty) {
+		d.muted(&v.Visit, d.today) || d.told(warrantySubject(&b.Boat), schedule.StepWarranty) {
 		return false
 	}
 	for i := range v.Lines {
@@ -42,7 +42,7 @@ func (d *decision) hours() (Notice, bool) {
 	until := d.today
 	for i := range d.r.Boats {
 		b := &d.r.Boats[i]
-		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today || !running(&b.Place, d.today) {
+		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today || d.sold(b.Boat.ID) || !running(&b.Place, d.today) {
 			continue
 		}
 		lines := d.vague(b)

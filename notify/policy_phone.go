@@ -12,6 +12,7 @@ type CallReason string
 
 // The reasons for ringing.
 const (
+	CallAsked    CallReason = "asked to be rung"
 	CallByWish   CallReason = "wants to be rung"
 	CallNoMail   CallReason = "no mail address"
 	CallBounced  CallReason = "mail address is dead"
@@ -21,19 +22,23 @@ const (
 // Call is one customer on the phone round, with the visits to talk about.
 type Call struct {
 	Customer schedule.Customer
-	Visits   []NoticeVisit // each with the step that it has reached
+	Visits   []NoticeVisit // each with the step that it has reached; may be none for one who asked to be rung
 	Reason   CallReason
 	Why      string // the reason with its detail, for the desk
 }
 
 // PhoneRound returns the call that the customer is due, none if there is none.
-// A customer whom mail cannot reach is rung once a visit's invitation falls
+// A customer who asked for it on their page is rung at once. One whom mail
+// cannot reach is rung once a visit's invitation falls
 // due; one whom it can, when a last call has gone without an answer. Nobody is
 // rung who asked not to be told or who stopped the reminders himself, unless
 // the phone is how he wants to hear.
 func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	d := newDecision(&r, cfg, now)
 	c := Call{Customer: r.Customer}
+	if asked, ok := d.asksToBeRung(); ok {
+		return []Call{asked}
+	}
 	switch {
 	case r.Customer.ContactBy == "none":
 		return nil
@@ -64,7 +69,7 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 // ringAbout reports whether a visit is worth a call, and how far its
 // reminding has gone.
 func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, bool) {
-	if v.Booked() || v.Day == 0 {
+	if v.Booked() || v.Day == 0 || d.muted(v, d.today) {
 		return "", false
 	}
 	if why == CallNoAnswer {
@@ -76,11 +81,17 @@ func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, 
 		}
 		return "", false
 	}
-	var reached schedule.Step
+	reached := d.reached(v)
+	return reached, reached != ""
+}
+
+// reached is the last step whose day has come for a visit, taken or not.
+func (d *decision) reached(v *schedule.Visit) schedule.Step {
+	var step schedule.Step
 	for _, x := range d.cfg.rungs(v) {
 		if d.today >= x.first {
-			reached = x.step
+			step = x.step
 		}
 	}
-	return reached, reached != ""
+	return step
 }

@@ -42,7 +42,7 @@ func (c *PolicyConfig) rungs(v *schedule.Visit) [len(ladder)]rung {
 // rungOn returns the step that the day calls for: the latest that has fallen
 // due, if it is still worth taking and neither it nor a later one was taken.
 func (d *decision) rungOn(v *schedule.Visit, day civil.Day) (rung, bool) {
-	if v.Booked() || v.Day == 0 {
+	if v.Booked() || v.Day == 0 || d.muted(v, day) {
 		return rung{}, false
 	}
 	rungs := d.cfg.rungs(v)
@@ -139,7 +139,7 @@ func (d *decision) soonInvited(due []dueVisit) []dueVisit {
 func (d *decision) recalled(taken []NoticeVisit) []NoticeVisit {
 	var again []NoticeVisit
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		if v.Visit.Booked() || !d.toldAny(v.Visit.ID) {
+		if v.Visit.Booked() || !d.toldAny(v.Visit.ID) || d.muted(&v.Visit, d.today) {
 			return
 		}
 		if _, to := v.Visit.SpanOn(); to < d.today {

@@ -72,6 +72,9 @@ type Recipient struct {
 	Customer Customer
 	Boats    []BoatView
 	Heard    []Heard
+	// Answers are those that stand, in order of time; of those about one visit
+	// only the newest.
+	Answers []Answer
 	// NoReminders: the customer asked for no mails except about booked visits.
 	NoReminders bool
 	// NoMail: the customer asked for no mail at all.

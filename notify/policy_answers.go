@@ -1,0 +1,64 @@
+package notify
+
+import (
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// muted reports whether an answer of the customer lets a visit rest on a day.
+func (d *decision) muted(v *schedule.Visit, day civil.Day) bool {
+	for i := range d.r.Answers {
+		if d.r.Answers[i].Mutes(v, day) {
+			return true
+		}
+	}
+	return false
+}
+
+// sold reports whether the customer said that the boat is no longer theirs.
+// Nothing about it is told to them, not even a booked day, while the desk has
+// not looked at it.
+func (d *decision) sold(boatID string) bool {
+	for i := range d.r.Answers {
+		if a := &d.r.Answers[i]; a.Kind == schedule.AnswerSold && a.BoatID == boatID {
+			return true
+		}
+	}
+	return false
+}
+
+// asksToBeRung makes the call of a customer who asked for it and has not been
+// rung yet, with the visits that it is about.
+func (d *decision) asksToBeRung() (Call, bool) {
+	c := Call{Customer: d.r.Customer, Reason: CallAsked}
+	var why []string
+	for i := range d.r.Answers {
+		a := &d.r.Answers[i]
+		if a.Kind != schedule.AnswerCall || a.Seen {
+			continue
+		}
+		s := "Asked on " + civil.FromTime(a.At.In(d.cfg.Zone)).Long() + " to be rung"
+		if a.Note != "" {
+			s += ": “" + strings.Join(strings.Fields(a.Note), " ") + "”"
+		}
+		why = append(why, s+".")
+		c.Visits = append(c.Visits, d.meant(a)...)
+	}
+	c.Why = strings.Join(why, " ")
+	return c, len(why) > 0
+}
+
+// meant are the visits that an answer is about.
+func (d *decision) meant(a *schedule.Answer) []NoticeVisit {
+	var all []NoticeVisit
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		if v.Visit.ID == a.VisitID {
+			nv := d.named(b, v)
+			nv.Step = d.reached(&v.Visit)
+			all = append(all, nv)
+		}
+	})
+	return all
+}
