@@ -1,0 +1,109 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+)
+
+// The outcomes of ringing a customer.
+const (
+	CallNoAnswer  = "no-answer"
+	CallMessage   = "message" // left one
+	CallRingsBack = "rings-back"
+	CallThinks    = "thinks" // wants to think about it
+	CallDeclined  = "declined"
+	CallBooked    = "booked"
+)
+
+// Call is one call to a customer and what came of it.
+type Call struct {
+	At         time.Time
+	Actor      string
+	CustomerID string
+	BoatID     string // "" if it was about no boat
+	VisitID    string // "" if it was about no visit
+	Outcome    string
+	Note       string
+}
+
+const callColumns = "at, actor, customer_id, boat_id, visit_id, outcome, note"
+
+func readCall(c *cells) Call {
+	return Call{
+		At: c.instant(0), Actor: c.text(1), CustomerID: c.text(2), BoatID: c.text(3), VisitID: c.text(4),
+		Outcome: c.text(5), Note: c.text(6),
+	}
+}
+
+// LogCall writes a call down.
+func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, "INSERT INTO calls ("+callColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
+			now.Unix(), c.Actor, c.CustomerID, c.BoatID, c.VisitID, c.Outcome, c.Note)
+		if err != nil {
+			return err
+		}
+		after := map[string]string{"outcome": c.Outcome, "visit": c.VisitID, "note": c.Note}
+		return audit(ctx, tx, now, entry{Actor: c.Actor, What: "log a call", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})
+	})
+	return wrap(err, "log a call to customer %q", c.CustomerID)
+}
+
+// CallsTo returns the newest calls to a customer, newest first.
+func (db *DB) CallsTo(ctx context.Context, customerID string, limit int) ([]Call, error) {
+	all, err := collect(ctx, db.read, readCall, "SELECT "+callColumns+" FROM calls WHERE customer_id = ? ORDER BY id DESC LIMIT ?",
+		customerID, limitOr(limit))
+	return all, wrap(err, "calls to customer %q", customerID)
+}
+
+// CallCandidates returns ids of customers, in order and beginning after one,
+// whom the phone round might name: those whom mail does not reach and who own a
+// boat with an open visit planned until a day, and those who have heard a last
+// call. Whether they are to be rung is for the policy to say.
+func (db *DB) CallCandidates(ctx context.Context, until time.Time, after string, limit int) ([]string, error) {
+	ids, err := collect(ctx, db.read, func(c *cells) string { return c.text(0) }, `SELECT c.id FROM customers c
+		LEFT JOIN suppressions s ON s.address = lower(c.email)
+		WHERE c.id > ?1 AND c.contact_by <> 'none'
+			AND (c.contact_by = 'phone' OR c.email = '' OR s.address IS NOT NULL
+				OR EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = c.id AND h.step IN ('last-call', 'overdue')))
+			AND EXISTS (SELECT 1 FROM ownerships o JOIN visits v ON v.boat_id = o.boat_id
+				WHERE o.customer_id = c.id AND o.to_day IS NULL AND v.day <= ?2
+					AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id))
+		ORDER BY c.id LIMIT ?3`, after, until.Format(time.DateOnly), limitOr(limit))
+	return ids, wrap(err, "list whom to ring")
+}
+
+// Said is what a customer said about a visit.
+type Said struct {
+	At      time.Time
+	Actor   string // who wrote it down
+	BoatID  string
+	VisitID string
+	Words   string
+}
+
+// AddSaid writes down what a customer said about a visit.
+func (db *DB) AddSaid(ctx context.Context, now time.Time, s Said) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if s.Words == "" || s.VisitID == "" {
+			return fmt.Errorf("it needs a visit and words: %w", ErrRefused)
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (?, ?, ?, ?, ?)",
+			now.Unix(), s.Actor, s.BoatID, s.VisitID, s.Words)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: s.Actor, What: "note what the customer said", BoatID: s.BoatID, After: s.Words})
+	})
+	return wrap(err, "note on visit %q", s.VisitID)
+}
+
+// SaidAbout returns what the customer said about a visit, in order.
+func (db *DB) SaidAbout(ctx context.Context, boatID, visitID string) ([]Said, error) {
+	all, err := collect(ctx, db.read, func(c *cells) Said {
+		return Said{At: c.instant(0), Actor: c.text(1), BoatID: c.text(2), VisitID: c.text(3), Words: c.text(4)}
+	}, "SELECT at, actor, boat_id, visit_id, words FROM said WHERE boat_id = ? AND visit_id = ? ORDER BY id", boatID, visitID)
+	return all, wrap(err, "notes on visit %q", visitID)
+}

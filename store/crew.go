@@ -1,0 +1,140 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Absence is a technician's time off, both days included.
+type Absence struct {
+	ID         int64
+	Technician string
+	From, To   civil.Day
+	Why        string
+}
+
+// ClosedDay is a day on which the shop does not work, beside its holidays.
+type ClosedDay struct {
+	Day civil.Day
+	Why string
+}
+
+// Absences returns all time off that ends on or after a day, in order.
+func (db *DB) Absences(ctx context.Context, from civil.Day) ([]Absence, error) {
+	all, err := collect(ctx, db.read, readAbsence,
+		"SELECT id, technician, from_day, to_day, why FROM absences WHERE to_day >= ? ORDER BY from_day, technician, id", from.String())
+	return all, wrap(err, "list absences")
+}
+
+func readAbsence(c *cells) Absence {
+	return Absence{ID: c.int(0), Technician: c.text(1), From: c.day(2), To: c.day(3), Why: c.text(4)}
+}
+
+// AddAbsence writes down a technician's time off.
+func (db *DB) AddAbsence(ctx context.Context, now time.Time, actor string, a Absence) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if a.From == 0 || a.To < a.From {
+			return fmt.Errorf("it ends before it begins: %w", ErrRefused)
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO absences (technician, from_day, to_day, why) VALUES (?, ?, ?, ?)",
+			a.Technician, a.From.String(), a.To.String(), a.Why)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "add an absence", After: a})
+	})
+	return wrap(err, "absence of %q", a.Technician)
+}
+
+// RemoveAbsence takes an absence back.
+func (db *DB) RemoveAbsence(ctx context.Context, now time.Time, actor string, id int64) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		old, err := one(ctx, tx, readAbsence, "DELETE FROM absences WHERE id = ? RETURNING id, technician, from_day, to_day, why", id)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "remove an absence", Before: old})
+	})
+	return wrap(err, "remove absence %d", id)
+}
+
+// ClosedDays returns the closed days from a day on, in order.
+func (db *DB) ClosedDays(ctx context.Context, from civil.Day) ([]ClosedDay, error) {
+	all, err := collect(ctx, db.read, func(c *cells) ClosedDay { return ClosedDay{c.day(0), c.text(1)} },
+		"SELECT day, why FROM closed_days WHERE day >= ? ORDER BY day", from.String())
+	return all, wrap(err, "list closed days")
+}
+
+// CloseDay closes the shop on a day.
+func (db *DB) CloseDay(ctx context.Context, now time.Time, actor string, d ClosedDay) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if d.Day == 0 {
+			return fmt.Errorf("it needs a day: %w", ErrRefused)
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO closed_days (day, why) VALUES (?, ?) ON CONFLICT (day) DO UPDATE SET why = excluded.why",
+			d.Day.String(), d.Why)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "close a day", After: d})
+	})
+	return wrap(err, "close %s", d.Day)
+}
+
+// OpenDay opens the shop again on a day that was closed by hand.
+func (db *DB) OpenDay(ctx context.Context, now time.Time, actor string, d civil.Day) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, "DELETE FROM closed_days WHERE day = ?", d.String())
+		n, err := affected(r, err)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return ErrNotFound
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "open a day", Before: d})
+	})
+	return wrap(err, "open %s", d)
+}
+
+// Pins returns the weeks that the desk has chosen itself, by visit.
+func (db *DB) Pins(ctx context.Context) (map[string]civil.Week, error) {
+	type pin struct {
+		visit string
+		week  civil.Week
+	}
+	all, err := collect(ctx, db.read, func(c *cells) pin { return pin{c.text(0), c.week(1)} }, "SELECT visit_id, week FROM pins")
+	pins := make(map[string]civil.Week, len(all))
+	for _, p := range all {
+		pins[p.visit] = p.week
+	}
+	return pins, wrap(err, "read the weeks chosen by hand")
+}
+
+// Pin puts a visit into a shop week by hand; no week leaves it to the planner
+// again. The next fitting of weeks keeps to it.
+func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, week civil.Week) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		v, err := one(ctx, tx, func(c *cells) schedule.Visit { return readVisit(c) }, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
+		if err != nil {
+			return err
+		}
+		if week == 0 {
+			_, err = tx.ExecContext(ctx, "DELETE FROM pins WHERE visit_id = ?", visitID)
+		} else {
+			_, err = tx.ExecContext(ctx, `INSERT INTO pins (visit_id, boat_id, week) VALUES (?, ?, ?)
+				ON CONFLICT (visit_id) DO UPDATE SET week = excluded.week`, visitID, v.BoatID, week.Monday().String())
+		}
+		if err != nil {
+			return err
+		}
+		e := entry{Actor: actor, What: "choose a week", BoatID: v.BoatID, Before: v.Week, After: week}
+		return changedFact(ctx, tx, now, e)
+	})
+	return wrap(err, "put visit %q into week %s", visitID, week)
+}

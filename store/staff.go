@@ -1,0 +1,128 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Staff is somebody who works in the shop and may sign in.
+type Staff struct {
+	Name string // unique, small and capital letters alike
+	Role string // "technician", "desk" or "owner"
+	// Hash is the password's, in Argon2id's text form; the store never sees a
+	// password.
+	Hash  string
+	Since time.Time
+}
+
+const staffColumns = "name, role, hash, since"
+
+func readStaff(c *cells) Staff {
+	return Staff{Name: c.text(0), Role: c.text(1), Hash: c.text(2), Since: c.instant(3)}
+}
+
+// SaveStaff adds somebody or gives them a new role or password. Their sessions
+// end: whoever was signed in under the old ones must sign in again.
+func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staff) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		s.Name = strings.TrimSpace(s.Name)
+		if s.Name == "" || s.Hash == "" {
+			return fmt.Errorf("it needs a name and a password: %w", ErrRefused)
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO staff (`+staffColumns+`) VALUES (?, ?, ?, ?)
+			ON CONFLICT (name) DO UPDATE SET role = excluded.role, hash = excluded.hash`, s.Name, s.Role, s.Hash, now.Unix())
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", s.Name); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "save staff", After: map[string]string{"name": s.Name, "role": s.Role}})
+	})
+	return wrap(err, "save staff %q", s.Name)
+}
+
+// RemoveStaff takes somebody off the list and ends their sessions;
+// [ErrNotFound] if nobody has that name.
+func (db *DB) RemoveStaff(ctx context.Context, now time.Time, actor, name string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		old, err := one(ctx, tx, readStaff, "DELETE FROM staff WHERE name = ? RETURNING "+staffColumns, name)
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "remove staff", Before: map[string]string{"name": old.Name, "role": old.Role}})
+	})
+	return wrap(err, "remove staff %q", name)
+}
+
+// Staff returns everybody who may sign in, in order of name.
+func (db *DB) Staff(ctx context.Context) ([]Staff, error) {
+	all, err := collect(ctx, db.read, readStaff, "SELECT "+staffColumns+" FROM staff ORDER BY name")
+	return all, wrap(err, "list the staff")
+}
+
+// StaffByName returns one; [ErrNotFound] if nobody has that name.
+func (db *DB) StaffByName(ctx context.Context, name string) (Staff, error) {
+	s, err := one(ctx, db.read, readStaff, "SELECT "+staffColumns+" FROM staff WHERE name = ?", strings.TrimSpace(name))
+	if err != nil {
+		return s, fmt.Errorf("staff %q: %w", name, err)
+	}
+	return s, nil
+}
+
+// sessionHash is what the file keeps of a session's token.
+func sessionHash(token string) []byte {
+	sum := sha256.Sum256([]byte(token))
+	return sum[:]
+}
+
+// BeginSession remembers that somebody signed in; token is what the browser
+// will show until the session ends. Sessions that ended are swept away.
+func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name string, until time.Time) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE until <= ?", now.Unix()); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO sessions (hash, staff, begun, until) VALUES (?, ?, ?, ?)",
+			sessionHash(token), name, now.Unix(), until.Unix())
+		if err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: name, What: "sign in"})
+	})
+	return wrap(err, "sign %q in", name)
+}
+
+// Session returns who holds a token; [ErrNotFound] if it is unknown or over.
+func (db *DB) Session(ctx context.Context, now time.Time, token string) (Staff, error) {
+	s, err := one(ctx, db.read, readStaff, "SELECT "+column("s", staffColumns)+
+		" FROM sessions n JOIN staff s ON s.name = n.staff WHERE n.hash = ? AND n.until > ?", sessionHash(token), now.Unix())
+	if err != nil {
+		return s, fmt.Errorf("session: %w", err)
+	}
+	return s, nil
+}
+
+// EndSession makes a token useless. An unknown one is no error.
+func (db *DB) EndSession(ctx context.Context, token string) error {
+	_, err := db.write.ExecContext(ctx, "DELETE FROM sessions WHERE hash = ?", sessionHash(token))
+	return wrap(err, "end a session")
+}
+
+// EndSessions signs somebody out everywhere and returns how many sessions that
+// ended.
+func (db *DB) EndSessions(ctx context.Context, now time.Time, actor, name string) (int, error) {
+	var n int64
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", name)
+		if n, err = affected(r, err); err != nil || n == 0 {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "sign out everywhere", After: name})
+	})
+	return int(n), wrap(err, "sign %q out", name)
+}

@@ -1,0 +1,135 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// The kinds of measurement.
+const (
+	MeasureCompression = "compression" // psi by cylinder
+	MeasureGearLube    = "gear-lube"   // words only
+	MeasureBattery     = "battery"     // volts at rest
+)
+
+// Measurement is what was measured on a component.
+type Measurement struct {
+	BoatID      string
+	ComponentID string
+	Day         civil.Day
+	Kind        string
+	Figures     []float64 // in the unit of the kind
+	Rule        string    // the rule by which it was judged, "" if by none
+	Words       string    // what was seen
+}
+
+const measurementColumns = "boat_id, component_id, day, kind, figures, rule, words"
+
+func readMeasurement(c *cells) Measurement {
+	m := Measurement{BoatID: c.text(0), ComponentID: c.text(1), Day: c.day(2), Kind: c.text(3), Rule: c.text(5), Words: c.text(6)}
+	if s := c.text(4); s != "" {
+		c.note(json.Unmarshal([]byte(s), &m.Figures))
+	}
+	return m
+}
+
+// Measurements returns what was measured on a boat, newest first.
+func (db *DB) Measurements(ctx context.Context, boatID string) ([]Measurement, error) {
+	all, err := collect(ctx, db.read, readMeasurement,
+		"SELECT "+measurementColumns+" FROM measurements WHERE boat_id = ? ORDER BY day DESC, id DESC", boatID)
+	return all, wrap(err, "measurements of boat %q", boatID)
+}
+
+// Work is everything written down at the end of a visit. All of it is kept or
+// none.
+type Work struct {
+	BoatID       string
+	Records      []schedule.Record
+	Readings     []schedule.Reading
+	Measurements []Measurement
+	FollowUps    []schedule.FollowUp
+}
+
+// RecordWork writes down the work of a visit in one transaction; form is a
+// name for this form, taken once: the same form sent twice is [ErrRefused].
+// What it refuses is what [DB.AddRecord] and [DB.AddReading] refuse.
+func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string, w Work) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := takeForm(ctx, tx, now, form); err != nil {
+			return err
+		}
+		for i := range w.Readings {
+			if err := addReading(ctx, tx, now, actor, w.Readings[i]); err != nil {
+				return err
+			}
+		}
+		for i := range w.Records {
+			if err := addRecord(ctx, tx, now, actor, &w.Records[i]); err != nil {
+				return err
+			}
+		}
+		for i := range w.Measurements {
+			if err := addMeasurement(ctx, tx, now, actor, w.Measurements[i]); err != nil {
+				return err
+			}
+		}
+		for i := range w.FollowUps {
+			if err := addFollowUp(ctx, tx, now, actor, w.FollowUps[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return wrap(err, "record the work on boat %q", w.BoatID)
+}
+
+// jobForm names, among the ticks, the forms that were taken.
+const jobForm = "form"
+
+func takeForm(ctx context.Context, tx querier, now time.Time, form string) error {
+	r, err := tx.ExecContext(ctx, "INSERT INTO ticks (job, key, at) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", jobForm, form, now.Unix())
+	n, err := affected(r, err)
+	if err == nil && n == 0 {
+		err = fmt.Errorf("this form was sent before and its work is on file: %w", ErrRefused)
+	}
+	return err
+}
+
+func addMeasurement(ctx context.Context, tx querier, now time.Time, actor string, m Measurement) error {
+	if err := checkPart(ctx, tx, m.BoatID, m.ComponentID); err != nil {
+		return err
+	}
+	figures := ""
+	if len(m.Figures) > 0 {
+		b, err := json.Marshal(m.Figures)
+		if err != nil {
+			return err
+		}
+		figures = string(b)
+	}
+	_, err := tx.ExecContext(ctx, "INSERT INTO measurements ("+measurementColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
+		m.BoatID, m.ComponentID, m.Day.String(), m.Kind, figures, m.Rule, m.Words)
+	if err != nil {
+		return err
+	}
+	return audit(ctx, tx, now, entry{Actor: actor, What: "measure", BoatID: m.BoatID, After: m})
+}
+
+func addFollowUp(ctx context.Context, tx querier, now time.Time, actor string, f schedule.FollowUp) error {
+	if err := checkPart(ctx, tx, f.BoatID, f.ComponentID); err != nil {
+		return err
+	}
+	f.ID = rowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
+	_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+followUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+		f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), dayArg(f.Raised), f.Finding)
+	if err != nil {
+		return err
+	}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
+}
