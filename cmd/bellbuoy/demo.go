@@ -159,7 +159,7 @@ currency = "$"
 database = "bellbuoy.db"
 
 [weeks]
-allowance = 0.8
+allowance = 0.75
 holiday_calendar = "us"
 
 [mail]
