@@ -27,12 +27,16 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	for _, n := range h.Config.PlaceNames() {
 		known[n] = true
 	}
+	places, err := h.Places(ctx)
+	if err != nil {
+		return nil, err
+	}
 	stale := 0
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		if !known[f.Boat.Place] {
 			findings = append(findings, fmt.Sprintf("boat %q: place %q is not in the settings, so the boat has no seasons", f.Boat.ID, f.Boat.Place))
 		}
-		f.Place = h.Config.Place(f.Boat.Place)
+		f.Place = places.Of(f.Boat.Place)
 		stored, err := h.DB.Plan(ctx, f.Boat.ID)
 		if err != nil {
 			return err

@@ -56,11 +56,15 @@ func (h *House) DueList(ctx context.Context, week civil.Week, today civil.Day) (
 // EachView plans boats for a day and hands out their plans in words; ids nil
 // means all. Boats that have left our care are passed over.
 func (h *House) EachView(ctx context.Context, ids []string, today civil.Day, fn func(schedule.BoatView) error) error {
+	places, err := h.Places(ctx)
+	if err != nil {
+		return err
+	}
 	return h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
 		if f.Boat.Gone != 0 && f.Boat.Gone <= today {
 			return nil
 		}
-		f.Place = h.Config.Place(f.Boat.Place)
+		f.Place = places.Of(f.Boat.Place)
 		plan := h.Planner.Plan(f, today)
 		return fn(h.Planner.View(f, &plan))
 	})

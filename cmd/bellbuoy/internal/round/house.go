@@ -109,10 +109,13 @@ func secret(ctx context.Context, db *store.DB) ([]byte, error) {
 	return key, db.SetSetting(ctx, settingSecret, key)
 }
 
-// Facts returns a boat's facts with its place filled in from the settings.
+// Facts returns a boat's facts with its place filled in.
 func (h *House) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
 	f, err := h.DB.Facts(ctx, boatID)
-	f.Place = h.Config.Place(f.Boat.Place)
+	if err != nil {
+		return f, err
+	}
+	f.Place, err = h.Place(ctx, f.Boat.Place)
 	return f, err
 }
 

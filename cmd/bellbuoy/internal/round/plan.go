@@ -61,8 +61,12 @@ func (h *House) Replan(ctx context.Context, now time.Time, today civil.Day, prog
 // does not grow with the batch.
 func (h *House) plan(ctx context.Context, ids []string, seen int64, today civil.Day) ([]store.NewPlan, error) {
 	plans := make([]store.NewPlan, 0, len(ids))
-	err := h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
-		f.Place = h.Config.Place(f.Boat.Place)
+	places, err := h.Places(ctx)
+	if err != nil {
+		return nil, err
+	}
+	err = h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
+		f.Place = places.Of(f.Boat.Place)
 		plans = append(plans, store.NewPlan{BoatID: f.Boat.ID, Plan: h.Planner.Plan(f, today), Seen: seen})
 		return nil
 	})
