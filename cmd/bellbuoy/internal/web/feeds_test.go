@@ -235,6 +235,37 @@ func TestFeedIsMadeOnlyWhenItChanged(t *testing.T) {
 	ask(second, 304, 4)
 }
 
+func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
+	shelf, now := newShelf(), feedMoment
+	recent := web.NewRecentStates(shelf, time.Second, func() time.Time { return now })
+	ask := func(want time.Time, fault bool) {
+		t.Helper()
+		s, err := recent.FeedState(t.Context(), notify.ScopeBoat, "B-1")
+		if (err != nil) != fault || !fault && !s.Changed.Equal(want) {
+			t.Errorf("got %v, %v; want %v, a fault: %v", s.Changed, err, want, fault)
+		}
+	}
+	first, second := feedMoment, feedMoment.Add(time.Hour)
+	ask(first, false)
+	shelf.changed = second
+	now = now.Add(time.Second - 1)
+	ask(first, false)
+	now = now.Add(1)
+	ask(second, false)
+	shelf.stateErr = errors.New("disk gone")
+	ask(second, false)
+	now = now.Add(time.Second)
+	ask(second, true)
+	shelf.stateErr = nil
+	ask(second, false)
+	now = feedMoment.Add(-time.Hour) // the clock was set back
+	shelf.changed = first
+	ask(first, false)
+	if _, err := recent.FeedState(t.Context(), notify.ScopeBoat, "B-2"); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("another boat: %v", err)
+	}
+}
+
 func TestRobotsLetCalendarProgramsIn(t *testing.T) {
 	w := httptest.NewRecorder()
 	web.Robots(w, httptest.NewRequest("GET", "/robots.txt", nil))
