@@ -175,26 +175,34 @@ func resetFacts(f *schedule.Facts, b schedule.Boat) {
 // EachFacts calls fn with the facts of each boat in order of its id, all of
 // one moment; ids nil means the whole fleet, and ids that do not exist are
 // passed over. The facts and their slices are reused: fn must copy what it
-// keeps. Memory does not grow with the fleet. An error of fn ends it.
+// keeps. Memory does not grow with the fleet. An error of fn ends it. The whole
+// fleet is read in a goroutine of its own while fn works on what was read.
 func (db *DB) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Facts) error) error {
-	return db.snapshot(ctx, func(tx *sql.Tx) error {
-		if ids == nil {
-			return mergeFacts(ctx, tx, fn)
+	if ids == nil {
+		return carry(ctx, func(ctx context.Context, out *belt) error {
+			return db.snapshot(ctx, func(tx *sql.Tx) error { return mergeFacts(ctx, tx, out) })
+		}, fn)
+	}
+	sorted := slices.Compact(slices.Sorted(slices.Values(ids)))
+	return db.snapshot(ctx, func(tx *sql.Tx) error { return someFacts(ctx, tx, sorted, fn) })
+}
+
+// someFacts reads boat by boat.
+func someFacts(ctx context.Context, tx *sql.Tx, ids []string, fn func(*schedule.Facts) error) error {
+	p := newPrepared(tx)
+	defer p.Close()
+	var f schedule.Facts
+	for _, id := range ids {
+		ok, err := found(loadFacts(ctx, p, id, &f))
+		if err != nil {
+			return fmt.Errorf("read the facts of boat %q: %w", id, err)
 		}
-		var f schedule.Facts
-		sorted := slices.Compact(slices.Sorted(slices.Values(ids)))
-		for _, id := range sorted {
-			ok, err := found(loadFacts(ctx, tx, id, &f))
-			if err != nil {
-				return fmt.Errorf("read the facts of boat %q: %w", id, err)
-			}
-			if !ok {
-				continue
-			}
-			if err := fn(&f); err != nil {
-				return err
-			}
+		if !ok {
+			continue
 		}
-		return nil
-	})
+		if err := fn(&f); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -57,8 +57,9 @@ func (cur *cursor) close() error {
 	return nil
 }
 
-// mergeFacts reads the whole fleet with one cursor a table, side by side.
-func mergeFacts(ctx context.Context, tx *sql.Tx, fn func(*schedule.Facts) error) (err error) {
+// mergeFacts reads the whole fleet with one cursor a table, side by side, and
+// puts each boat's facts on the belt.
+func mergeFacts(ctx context.Context, tx *sql.Tx, out *belt) (err error) {
 	var cursors []*cursor
 	defer func() {
 		for _, cur := range cursors {
@@ -76,22 +77,26 @@ func mergeFacts(ctx context.Context, tx *sql.Tx, fn func(*schedule.Facts) error)
 	if err != nil {
 		return err
 	}
+	tables := cursors
 	cursors = append(cursors, boats)
 
-	var f schedule.Facts
 	for boats.more {
-		resetFacts(&f, readBoat(boats.cells))
-		for _, cur := range cursors[:len(cursors)-1] {
-			cur.take(&f)
+		f, err := out.slot(ctx)
+		if err != nil {
+			return err
+		}
+		resetFacts(f, readBoat(boats.cells))
+		for _, cur := range tables {
+			cur.take(f)
 			if cur.cells.err != nil {
 				return nil // its close reports it
 			}
 		}
-		attachBookings(f.Prior, f.Bookings)
-		if err := fn(&f); err != nil {
-			return err
+		if boats.cells.err != nil {
+			return nil
 		}
+		attachBookings(f.Prior, f.Bookings)
 		boats.advance()
 	}
-	return nil
+	return out.flush(ctx)
 }

@@ -1,0 +1,90 @@
+package store
+
+import (
+	"context"
+
+	"bellbuoy/schedule"
+)
+
+// beltSize is how many boats' facts lie in one batch: enough that handing over
+// costs nothing, few enough that a batch stays in the processor's cache.
+const beltSize = 32
+
+// belt carries facts from the goroutine that reads them to the one that uses
+// them, so that the two overlap. Two batches go round; while one is filled the
+// other is used, and memory stays flat.
+type belt struct {
+	full, free chan []schedule.Facts
+	now        []schedule.Facts // the batch being filled
+	n          int              // of it, how many are taken
+}
+
+// carry runs produce in a goroutine of its own and fn, in order, in the
+// caller's. It returns when both have ended: with fn's error, else with
+// produce's.
+func carry(ctx context.Context, produce func(context.Context, *belt) error, fn func(*schedule.Facts) error) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	b := &belt{full: make(chan []schedule.Facts, 2), free: make(chan []schedule.Facts, 2)}
+	for range cap(b.free) {
+		b.free <- make([]schedule.Facts, beltSize)
+	}
+	done := make(chan error, 1)
+	go func() {
+		defer close(b.full)
+		done <- produce(ctx, b)
+	}()
+	err := b.use(fn)
+	stop()
+	for range b.full {
+		// The producer may be at its last batch.
+	}
+	if made := <-done; err == nil {
+		err = made
+	}
+	return err
+}
+
+// use calls fn with everything that comes along.
+func (b *belt) use(fn func(*schedule.Facts) error) error {
+	for batch := range b.full {
+		for i := range batch {
+			if err := fn(&batch[i]); err != nil {
+				return err
+			}
+		}
+		b.free <- batch[:cap(batch)]
+	}
+	return nil
+}
+
+// slot returns the place for the next boat's facts, which still holds an
+// earlier boat's for their memory. The slot before it is then complete.
+func (b *belt) slot(ctx context.Context) (*schedule.Facts, error) {
+	if b.n == len(b.now) {
+		if err := b.flush(ctx); err != nil {
+			return nil, err
+		}
+		select {
+		case b.now = <-b.free:
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+	b.n++
+	return &b.now[b.n-1], nil
+}
+
+// flush sends on what is complete.
+func (b *belt) flush(ctx context.Context) error {
+	if b.n == 0 {
+		return nil
+	}
+	select {
+	case b.full <- b.now[:b.n]:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	b.now, b.n = nil, 0
+	return nil
+}
