@@ -15,6 +15,8 @@ import (
 
 const (
 	maxBounce = 1 << 20 // bytes that are looked at; a report comes long before
+	maxText   = 1 << 16 // bytes of running text
+	maxField  = 1 << 13 // bytes of an unfolded field
 	maxParts  = 64      // parts at one level
 	maxDepth  = 4
 )
@@ -106,7 +108,7 @@ func scanFields(b []byte) fields {
 	name := ""
 	for line := range strings.SplitSeq(lfOnly(b), "\n") {
 		if line != "" && (line[0] == ' ' || line[0] == '\t') {
-			if v := f[name]; name != "" && len(v) > 0 {
+			if v := f[name]; name != "" && len(v) > 0 && len(v[len(v)-1]) < maxField {
 				v[len(v)-1] += " " + strings.TrimSpace(line)
 			}
 			continue
@@ -118,7 +120,7 @@ func scanFields(b []byte) fields {
 			continue
 		}
 		name = key
-		f[name] = append(f[name], strings.TrimSpace(value))
+		f[name] = append(f[name], strings.TrimSpace(value[:min(len(value), maxField)]))
 	}
 	return f
 }
@@ -194,7 +196,7 @@ func (p *mimePart) find(types ...string) *mimePart {
 	return found
 }
 
-// text joins the plain text, or whatever text there is.
+// text joins the plain text, or whatever text there is, up to maxText.
 func (p *mimePart) text() []byte {
 	var all []byte
 	p.walk(func(q *mimePart) {
@@ -209,5 +211,5 @@ func (p *mimePart) text() []byte {
 			}
 		})
 	}
-	return all
+	return all[:min(len(all), maxText)]
 }

@@ -33,7 +33,8 @@ func CheckMailAddress(s string) (string, error) {
 		return bad("the dots before the @ are misplaced")
 	}
 	ascii, err := idna.Lookup.ToASCII(domain)
-	if err != nil || len(ascii) > 253 || !strings.Contains(strings.Trim(ascii, "."), ".") || strings.HasSuffix(ascii, ".") {
+	if again, e := idna.Lookup.ToASCII(ascii); err != nil || e != nil || again != ascii ||
+		len(ascii) > 253 || !strings.Contains(strings.Trim(ascii, "."), ".") || strings.HasSuffix(ascii, ".") {
 		return bad("what follows the @ is no mail domain")
 	}
 	for _, r := range ascii {

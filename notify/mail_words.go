@@ -180,7 +180,7 @@ func (w *composer) subject() string {
 		add(&w.n.Boats[i].Boat)
 	}
 	if open > 1 {
-		return w.t.count("subject.several", open, "boats", w.t.list(names))
+		return oneLine(w.t.count("subject.several", open, "boats", w.t.list(names)))
 	}
 	args := []string{"boat", w.t.list(names)}
 	if len(w.n.Visits) > 0 {
@@ -216,4 +216,6 @@ func lowerFirst(s string) string {
 }
 
 // oneLine makes a header's worth of a text: names come from outside.
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+func oneLine(s string) string {
+	return strings.Join(strings.Fields(strings.ToValidUTF8(s, "\uFFFD")), " ")
+}

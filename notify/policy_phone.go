@@ -88,7 +88,7 @@ func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, 
 // reached is the last step whose day has come for a visit, taken or not.
 func (d *decision) reached(v *schedule.Visit) schedule.Step {
 	var step schedule.Step
-	for _, x := range d.cfg.rungs(v) {
+	for _, x := range d.rungs(v) {
 		if d.today >= x.first {
 			step = x.step
 		}

@@ -19,8 +19,11 @@ type rung struct {
 
 // rungs gives the days of a visit's steps. A step ends where the next begins,
 // so that whoever comes late to the ladder hears only the latest; what names a
-// week ends with that week, and a last call with the deadline.
-func (c *PolicyConfig) rungs(v *schedule.Visit) [len(ladder)]rung {
+// week ends with that week, and a last call with the deadline. The days of grace
+// before a visit is called overdue are for answering; who was told nothing has
+// nothing to answer.
+func (d *decision) rungs(v *schedule.Visit) [len(ladder)]rung {
+	c := &d.cfg
 	from, to := v.SpanOn()
 	limit := v.Deadline
 	if limit == 0 {
@@ -31,11 +34,15 @@ func (c *PolicyConfig) rungs(v *schedule.Visit) [len(ladder)]rung {
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
 	invite = min(invite, nudge)
+	stale := over + civil.Day(c.StaleDays)
+	if !d.toldAny(v.ID) {
+		over = limit + 1
+	}
 	return [...]rung{
 		{schedule.StepInvitation, invite, min(nudge-1, to)},
 		{schedule.StepNudge, nudge, min(call-1, to)},
 		{schedule.StepLastCall, call, limit},
-		{schedule.StepOverdue, over, over + civil.Day(c.StaleDays)},
+		{schedule.StepOverdue, over, stale},
 	}
 }
 
@@ -45,7 +52,7 @@ func (d *decision) rungOn(v *schedule.Visit, day civil.Day) (rung, bool) {
 	if v.Booked() || v.Day == 0 || d.muted(v, day) {
 		return rung{}, false
 	}
-	rungs := d.cfg.rungs(v)
+	rungs := d.rungs(v)
 	for i := len(rungs) - 1; i >= 0; i-- {
 		if d.told(v.ID, rungs[i].step) {
 			return rung{}, false

@@ -143,6 +143,14 @@ func retryWait(attempts int, jitter float64) time.Duration {
 	return time.Duration(float64(retryAfter[i]) * (0.8 + 0.4*jitter)).Round(time.Second)
 }
 
+// MayRepeat reports whether an uncertain letter of the step may be sent again,
+// as the same bytes with the same message id. An answer to the customer's own
+// booking is better had twice than not at all; a reminder is followed by its
+// next step anyway.
+func MayRepeat(s schedule.Step) bool {
+	return s == schedule.StepConfirmation || s == schedule.StepCancellation
+}
+
 // deferTo sets the next attempt, or gives the letter up when its time is over.
 func (s *Sender) deferTo(o *schedule.Outcome, l *schedule.Letter, now time.Time) {
 	o.State, o.NextAt = schedule.LetterDeferred, now.Add(retryWait(l.Attempts, s.cfg.Jitter()))
