@@ -143,3 +143,18 @@ func TestUnevenSeasonsAreLevelledApart(t *testing.T) {
 		t.Errorf("peak %.2f, want 0.90", r.Peak)
 	}
 }
+
+// A visit that makes no sense after a week (the boat is laid up then) stays
+// without a week rather than being pencilled into the winter.
+func TestLastSensibleWeek(t *testing.T) {
+	weeks := []level.Week{{Week: 100, Capacity: 60, Booked: 60}, {Week: 101, Capacity: 60, Booked: 60}, {Week: 102, Capacity: 60}}
+	job := level.Job{ID: "a", Minutes: 30, First: 100, Deadline: 100, Last: 101}
+	r := level.Fit(weeks, []level.Job{job})
+	if p := r.Placements[0]; p.Week != 0 || len(r.AtRisk) != 1 {
+		t.Errorf("pencilled into week %d, %v at risk; want none and the job at risk", p.Week, r.AtRisk)
+	}
+	job.Last = 102
+	if p := level.Fit(weeks, []level.Job{job}).Placements[0]; p.Week != 102 || !p.Late {
+		t.Errorf("pencilled into week %d, want 102, late", p.Week)
+	}
+}

@@ -53,7 +53,7 @@ func (b *board) mostImportantFirst(jobs []int) {
 func (b *board) latePrior(j int) int {
 	job := &b.jobs[j]
 	i := b.indexOf(job.Prior)
-	if b.at[j] != nowhere || i == nowhere || i < b.afterTime(j) || b.room(i) < b.size[j] {
+	if b.at[j] != nowhere || i == nowhere || i < b.afterTime(j) || i >= b.tooLate(j) || b.room(i) < b.size[j] {
 		return nowhere
 	}
 	return i
@@ -62,10 +62,19 @@ func (b *board) latePrior(j int) int {
 // afterTime is the first week that is possible for the job and too late.
 func (b *board) afterTime(j int) int { return max(b.window[j].lo, b.window[j].hi+1) }
 
+// tooLate is the first week in which even a late job makes no more sense.
+func (b *board) tooLate(j int) int {
+	if last := b.jobs[j].Last; last != 0 {
+		return b.firstFrom(last + 1)
+	}
+	return len(b.weeks)
+}
+
 // joinLate puts the job into the first week after its time that has room or
-// can get it from less important late jobs, and returns those.
+// can get it from less important late jobs, and returns those. A job whose last
+// sensible week goes by stays without a week.
 func (b *board) joinLate(j int, lowest []int) []int {
-	for i := b.afterTime(j); i < len(b.weeks); i++ {
+	for i := b.afterTime(j); i < b.tooLate(j); i++ {
 		var out []int
 		ok := b.room(i) >= b.size[j]
 		if !ok && lowest[i] < b.jobs[j].Priority {

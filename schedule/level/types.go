@@ -15,6 +15,7 @@ type Job struct {
 	Minutes  int        // labour; less than 0 counts as 0
 	First    civil.Week // first week possible
 	Deadline civil.Week // last week that is in time
+	Last     civil.Week // last week that makes sense even if it is late, 0 for any
 	Wish     civil.Week // the week that wastes least, 0 for none
 	Priority int        // higher goes first when hours are short
 	Prior    civil.Week // where it was pencilled before, 0 for new
