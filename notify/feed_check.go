@@ -97,7 +97,7 @@ func (c *icsChecker) add(err error) { c.faults = append(c.faults, err) }
 // props checks a component's properties against the table of what it may hold,
 // and returns them by name.
 func (c *icsChecker) props(n *icsNode) map[string]icsLine {
-	table, seen := icsProps(n.name), make(map[string]icsLine)
+	table, seen := icsProps[n.name], make(map[string]icsLine)
 	for _, l := range n.props {
 		known := slices.IndexFunc(table, func(p icsProp) bool { return p.name == l.name })
 		first, twice := seen[l.name]

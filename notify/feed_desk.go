@@ -42,10 +42,13 @@ func DeskEvent(block []byte) ([]byte, error) {
 	return block, nil
 }
 
+// icsUnescape undoes the escapes of RFC 5545 3.3.11.
+var icsUnescape = strings.NewReplacer(`\\`, `\`, `\;`, ";", `\,`, ",", `\n`, "\n", `\N`, "\n")
+
 // feedDeskText drops the paragraphs of a note, as escaped in an event, that are
 // not for the desk: the first of them and what follows.
 func feedDeskText(escaped string) string {
-	note := strings.NewReplacer(`\\`, `\`, `\;`, ";", `\,`, ",", `\n`, "\n", `\N`, "\n").Replace(escaped)
+	note := icsUnescape.Replace(escaped)
 	var keep []string
 	for p := range strings.SplitSeq(note, "\n\n") {
 		if strings.Contains(p, "\nhttp") || strings.HasPrefix(p, feedCautionLead) || strings.HasPrefix(p, feedDeferLead) {

@@ -24,9 +24,12 @@ func feedOneLine(s string) string {
 	return feedCut(strings.Join(strings.Fields(feedClean(s)), " "), feedLineBytes)
 }
 
+// feedBreaks makes LF of everything that ends a line somewhere.
+var feedBreaks = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\u0085", "\n", "\u2028", "\n", "\u2029", "\n")
+
 func feedClean(s string) string {
 	s = strings.ToValidUTF8(s, "\uFFFD")
-	s = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\u0085", "\n", "\u2028", "\n", "\u2029", "\n").Replace(s)
+	s = feedBreaks.Replace(s)
 	s = strings.Map(func(r rune) rune {
 		if r != '\n' && r != '\t' && (r < 0x20 || r >= 0x7f && r < 0xa0) {
 			return -1

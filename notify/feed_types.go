@@ -14,31 +14,24 @@ type icsProp struct {
 	fits func(icsLine) bool // the value and the parameters are of its type
 }
 
-// icsProps is the table of what a component may hold, nil for one that has no
-// place in a feed.
-func icsProps(component string) []icsProp {
-	switch component {
-	case "VCALENDAR":
-		return []icsProp{
-			{"PRODID", true, icsIsText}, {"VERSION", true, icsIsWord("2.0")}, {"CALSCALE", false, icsIsWord("GREGORIAN")},
-			{"NAME", false, icsIsText}, {"X-WR-CALNAME", false, icsIsText},
-			{"DESCRIPTION", false, icsIsText}, {"X-WR-CALDESC", false, icsIsText},
-			{"URL", false, icsIsAddress}, {"SOURCE", false, icsWith("VALUE=URI", icsIsAddress)},
-			{"REFRESH-INTERVAL", false, icsWith("VALUE=DURATION", icsIsDuration)}, {"X-PUBLISHED-TTL", false, icsIsDuration},
-		}
-	case "VEVENT":
-		return []icsProp{
-			{"UID", true, icsIsText}, {"DTSTAMP", true, icsIsInstant}, {"LAST-MODIFIED", true, icsIsInstant}, {"SEQUENCE", true, icsIsCount},
-			{"DTSTART", true, icsIsTime}, {"DTEND", true, icsIsTime},
-			{"SUMMARY", true, icsIsText}, {"DESCRIPTION", false, icsIsText}, {"LOCATION", false, icsIsText},
-			{"CATEGORIES", false, icsIsTexts}, {"URL", false, icsIsAddress},
-			{"STATUS", true, icsIsWord("CONFIRMED", "TENTATIVE")}, {"TRANSP", true, icsIsWord("OPAQUE", "TRANSPARENT")},
-			{"X-MICROSOFT-CDO-BUSYSTATUS", false, icsIsWord("FREE")},
-		}
-	case "VALARM":
-		return []icsProp{{"ACTION", true, icsIsWord("DISPLAY")}, {"DESCRIPTION", true, icsIsText}, {"TRIGGER", true, icsIsLead}}
-	}
-	return nil
+// icsProps is what each component of a feed may hold.
+var icsProps = map[string][]icsProp{
+	"VCALENDAR": {
+		{"PRODID", true, icsIsText}, {"VERSION", true, icsIsWord("2.0")}, {"CALSCALE", false, icsIsWord("GREGORIAN")},
+		{"NAME", false, icsIsText}, {"X-WR-CALNAME", false, icsIsText},
+		{"DESCRIPTION", false, icsIsText}, {"X-WR-CALDESC", false, icsIsText},
+		{"URL", false, icsIsAddress}, {"SOURCE", false, icsWith("VALUE=URI", icsIsAddress)},
+		{"REFRESH-INTERVAL", false, icsWith("VALUE=DURATION", icsIsDuration)}, {"X-PUBLISHED-TTL", false, icsIsDuration},
+	},
+	"VEVENT": {
+		{"UID", true, icsIsText}, {"DTSTAMP", true, icsIsInstant}, {"LAST-MODIFIED", true, icsIsInstant}, {"SEQUENCE", true, icsIsCount},
+		{"DTSTART", true, icsIsTime}, {"DTEND", true, icsIsTime},
+		{"SUMMARY", true, icsIsText}, {"DESCRIPTION", false, icsIsText}, {"LOCATION", false, icsIsText},
+		{"CATEGORIES", false, icsIsTexts}, {"URL", false, icsIsAddress},
+		{"STATUS", true, icsIsWord("CONFIRMED", "TENTATIVE")}, {"TRANSP", true, icsIsWord("OPAQUE", "TRANSPARENT")},
+		{"X-MICROSOFT-CDO-BUSYSTATUS", false, icsIsWord("FREE")},
+	},
+	"VALARM": {{"ACTION", true, icsIsWord("DISPLAY")}, {"DESCRIPTION", true, icsIsText}, {"TRIGGER", true, icsIsLead}},
 }
 
 // icsWith asks for a parameter, and for the rest what fits asks of a bare value.
