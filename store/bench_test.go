@@ -252,3 +252,13 @@ func BenchmarkSavePlans(b *testing.B) {
 		}
 	})
 }
+
+// What a calendar client's unchanged poll costs here.
+func BenchmarkFeedState(b *testing.B) {
+	db := big(b)
+	for b.Loop() {
+		if _, err := db.FeedState(b.Context(), store.FeedBoat, "B000001"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

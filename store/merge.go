@@ -17,9 +17,12 @@ type cursor struct {
 	more  bool   // there is a present row
 }
 
-// openCursor starts reading; the order is the one in which the rows lie.
+// mergeQuery reads a whole table in the order in which its rows lie.
+func mergeQuery(p part) string { return "SELECT " + p.columns + " FROM " + p.table + " ORDER BY 1, 2, 3" }
+
+// openCursor starts reading.
 func openCursor(ctx context.Context, tx *sql.Tx, p part) (*cursor, error) {
-	rows, err := tx.QueryContext(ctx, "SELECT "+p.columns+" FROM "+p.table+" ORDER BY 1, 2, 3")
+	rows, err := tx.QueryContext(ctx, mergeQuery(p))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.table, err)
 	}

@@ -21,7 +21,7 @@ const readers = 4
 type DB struct {
 	path  string
 	write *sql.DB // one connection
-	read  *sql.DB // read-only connections
+	read  *readPool
 }
 
 // Open opens the shop's file, creates it (readable by its owner only) if there
@@ -45,9 +45,11 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if db.write, err = pool(ctx, dsn(abs, writerParams()), 1); err != nil {
 		return nil, fmt.Errorf("open %q: %w", path, err)
 	}
-	if db.read, err = pool(ctx, dsn(abs, readerParams()), readers); err != nil {
+	read, err := pool(ctx, dsn(abs, readerParams()), readers)
+	if err != nil {
 		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), db.write.Close())
 	}
+	db.read = newReadPool(read)
 	return db, nil
 }
 
