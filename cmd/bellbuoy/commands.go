@@ -20,6 +20,7 @@ var commands = []func(*app) *cobra.Command{
 	mailCommand,
 	climateCommand,
 	rulesCommand,
+	staffCommand,
 	backupCommand,
 	checkCommand,
 }

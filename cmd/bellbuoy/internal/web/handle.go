@@ -25,6 +25,8 @@ type answer struct {
 	data any
 	to   string // redirect with 303 after a form, "" for a page
 	code int    // 0 is 200
+	// cookie is set with the answer, nil for none.
+	cookie *http.Cookie
 }
 
 // handler answers one route. Handlers never write to the response themselves,
@@ -37,6 +39,9 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
 	if err != nil {
 		s.fail(w, r, err)
 		return
+	}
+	if a.cookie != nil {
+		http.SetCookie(w, a.cookie)
 	}
 	if a.to != "" {
 		http.Redirect(w, r, a.to, http.StatusSeeOther)

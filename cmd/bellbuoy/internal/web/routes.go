@@ -74,16 +74,3 @@ func (s *Server) guard(rt route) http.Handler {
 		}
 	})
 }
-
-// signedIn returns the staff member behind a request.
-func (s *Server) signedIn(*http.Request) (staff, bool) {
-	if s.Demo {
-		return staff{Name: "Demo", Role: "owner"}, true
-	}
-	return staff{}, false
-}
-
-// mustSignIn answers a visitor whom the page does not know.
-func (s *Server) mustSignIn(w http.ResponseWriter, r *http.Request) {
-	s.fail(w, r, problem{http.StatusForbidden, "This page is for the shop's staff."})
-}

@@ -11,10 +11,6 @@ import (
 // mail programs and calendar services follow links by themselves.
 func (s *Server) routes() []route {
 	rs := []route{
-		// The desk.
-		{pattern: "GET /{$}", who: desk, page: s.week},
-		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
-
 		// Addresses that are their own key.
 		{pattern: "/cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), houseFeeds{s.House, s.Now}, s.Log)},
 
@@ -24,8 +20,10 @@ func (s *Server) routes() []route {
 		{pattern: "GET /robots.txt", who: anyone, raw: http.HandlerFunc(Robots)},
 		{pattern: "GET /static/{name}", who: anyone, raw: http.HandlerFunc(s.static.serve)},
 	}
+	rs = append(rs, s.deskRoutes()...)
 	if s.Demo {
 		rs = append(rs,
+			route{pattern: "POST /demo/role", who: anyone, page: s.demoRole},
 			route{pattern: "GET /caught", who: anyone, page: s.caughtList},
 			route{pattern: "GET /caught/mail", who: anyone, raw: s.Caught},
 		)

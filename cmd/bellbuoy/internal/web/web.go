@@ -26,8 +26,10 @@ type Options struct {
 // Server answers every page, feed and form of the shop.
 type Server struct {
 	Options
-	pages  *pages
-	static *static
+	pages     *pages
+	static    *static
+	passwords *passwords
+	throttle  *throttle
 }
 
 // New prepares the server; templates and static files are checked now, so that
@@ -37,7 +39,10 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Options: o, static: st}
+	s := &Server{Options: o, static: st, throttle: newThrottle()}
+	if s.passwords, err = newPasswords(); err != nil {
+		return nil, err
+	}
 	s.pages, err = loadPages(s)
 	return s, err
 }

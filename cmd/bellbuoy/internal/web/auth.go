@@ -1,0 +1,136 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"net"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"bellbuoy/store"
+)
+
+const (
+	// sessionCookie names the cookie that holds a session's token.
+	sessionCookie = "bellbuoy_session"
+	// sessionLasts is a working day with both its ends.
+	sessionLasts = 14 * time.Hour
+)
+
+// signInPage is what the sign-in form shows.
+type signInPage struct {
+	Name  string
+	To    string // where to go on to
+	Fault string
+	None  bool // nobody can sign in yet
+}
+
+func (s *Server) signInForm(r *http.Request) (answer, error) {
+	staff, err := s.House.DB.Staff(r.Context())
+	return answer{page: "sign-in.html", data: signInPage{To: ownPath(r.FormValue("to")), None: len(staff) == 0}}, err
+}
+
+// signIn checks name and password. What it says does not tell a wrong name
+// from a wrong password, and both take the same time.
+func (s *Server) signIn(r *http.Request) (answer, error) {
+	name, to := strings.TrimSpace(r.PostFormValue("name")), ownPath(r.PostFormValue("to"))
+	again := func(code int, fault string) (answer, error) {
+		return answer{page: "sign-in.html", code: code, data: signInPage{Name: name, To: to, Fault: fault}}, nil
+	}
+	now := s.Now()
+	from := clientHost(r)
+	if !s.throttle.allows(now, name, from) {
+		return again(http.StatusTooManyRequests, "Too many attempts. Wait a quarter of an hour, or ask the owner for a new password.")
+	}
+	who, err := s.House.DB.StaffByName(r.Context(), name)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return answer{}, err
+	}
+	ok, err := s.passwords.matches(r.Context(), r.PostFormValue("password"), who.Hash)
+	if err != nil {
+		return answer{}, err
+	}
+	if !ok {
+		s.throttle.failed(now, name, from)
+		return again(http.StatusUnauthorized, "Name and password do not belong together. Look for capital letters, or ask the owner.")
+	}
+	s.throttle.succeeded(name)
+	token := rand.Text()
+	if err := s.House.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
+		return answer{}, err
+	}
+	return answer{to: to, cookie: s.cookie(sessionCookie, token, now.Add(sessionLasts))}, nil
+}
+
+func (s *Server) signOut(r *http.Request) (answer, error) {
+	if c, err := r.Cookie(sessionCookie); err == nil {
+		if err := s.House.DB.EndSession(r.Context(), c.Value); err != nil {
+			return answer{}, err
+		}
+	}
+	return answer{to: "/sign-in", cookie: s.cookie(sessionCookie, "", time.Unix(1, 0))}, nil
+}
+
+// cookie is one that scripts cannot read and other sites cannot send.
+func (s *Server) cookie(name, value string, until time.Time) *http.Cookie {
+	return &http.Cookie{
+		Name: name, Value: value, Path: "/", Expires: until, HttpOnly: true, SameSite: http.SameSiteLaxMode,
+		Secure: strings.HasPrefix(s.House.Config.Shop.URL, "https://"),
+	}
+}
+
+// signedIn returns the staff member behind a request.
+func (s *Server) signedIn(r *http.Request) (staff, bool) {
+	if s.Demo {
+		return demoStaff(r), true
+	}
+	c, err := r.Cookie(sessionCookie)
+	if err != nil || c.Value == "" {
+		return staff{}, false
+	}
+	who, err := s.House.DB.Session(r.Context(), s.Now(), c.Value)
+	if err != nil {
+		if !errors.Is(err, store.ErrNotFound) && !errors.Is(err, context.Canceled) {
+			s.Log.ErrorContext(r.Context(), "session", "error", err)
+		}
+		return staff{}, false
+	}
+	return staff{Name: who.Name, Role: who.Role}, true
+}
+
+// mustSignIn answers a visitor whom the page does not know: a reader is led to
+// the form and back, a form that was sent is refused.
+func (s *Server) mustSignIn(w http.ResponseWriter, r *http.Request) {
+	if r.Method == http.MethodGet || r.Method == http.MethodHead {
+		http.Redirect(w, r, "/sign-in?to="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
+		return
+	}
+	s.fail(w, r, problem{http.StatusForbidden, "This page is for the shop's staff. You may have been signed out; sign in and send the form again."})
+}
+
+// ownPath returns a path of this site, "/" for anything else: nobody is led
+// away by a link that only begins here.
+func ownPath(p string) string {
+	if !strings.HasPrefix(p, "/") || strings.HasPrefix(p, "//") || strings.ContainsAny(p, "\\\r\n") {
+		return "/"
+	}
+	return p
+}
+
+// clientHost is where a request comes from. The word of a proxy counts only if
+// it runs on this machine.
+func clientHost(r *http.Request) string {
+	host, _, err := net.SplitHostPort(r.RemoteAddr)
+	if err != nil {
+		return r.RemoteAddr
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
+		if via := r.Header.Get("X-Forwarded-For"); via != "" {
+			return strings.TrimSpace(via[strings.LastIndexByte(via, ',')+1:])
+		}
+	}
+	return host
+}

@@ -1,0 +1,70 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"unicode/utf8"
+
+	"github.com/alexedwards/argon2id"
+)
+
+// cost is what one guess at a password takes: 19 MiB and two passes, the least
+// that the OWASP password storage cheat sheet gives for Argon2id (from memory).
+func cost() *argon2id.Params {
+	return &argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, SaltLength: 16, KeyLength: 32}
+}
+
+// The lengths of a password, in characters. The upper end keeps a form from
+// being used to burn time.
+const (
+	passwordLeast = 10
+	passwordMost  = 200
+)
+
+// HashPassword checks that a new password is long enough and returns the hash
+// to keep, in Argon2id's usual text form.
+func HashPassword(password string) (string, error) {
+	if n := utf8.RuneCountInString(password); n < passwordLeast || n > passwordMost {
+		return "", fmt.Errorf("password: %d characters; want %d to %d, for example four words in a row", n, passwordLeast, passwordMost)
+	}
+	h, err := argon2id.CreateHash(password, cost())
+	if err != nil {
+		return "", fmt.Errorf("password: %w", err)
+	}
+	return h, nil
+}
+
+// passwords checks passwords one after the other, so that a crowd of attempts
+// costs time and not memory.
+type passwords struct {
+	turn  chan struct{}
+	dummy string // stands in where there is no such name
+}
+
+func newPasswords() (*passwords, error) {
+	dummy, err := argon2id.CreateHash("nobody has this password", cost())
+	if err != nil {
+		return nil, fmt.Errorf("prepare the sign-in: %w", err)
+	}
+	return &passwords{turn: make(chan struct{}, 1), dummy: dummy}, nil
+}
+
+// matches reports whether a password belongs to a hash; against no hash it
+// takes as long and says no.
+func (p *passwords) matches(ctx context.Context, password, hash string) (bool, error) {
+	select {
+	case p.turn <- struct{}{}:
+		defer func() { <-p.turn }()
+	case <-ctx.Done():
+		return false, ctx.Err()
+	}
+	known := hash != ""
+	if !known {
+		hash = p.dummy
+	}
+	ok, err := argon2id.ComparePasswordAndHash(password, hash)
+	if err != nil {
+		return false, fmt.Errorf("check a password: %w", err)
+	}
+	return ok && known, nil
+}

@@ -1,0 +1,40 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"bellbuoy/schedule/civil"
+)
+
+// deskRoutes are the pages of the shop's own people. Reading is open to all of
+// them; fixing days and ringing customers is the desk's, switching mail on the
+// owner's.
+func (s *Server) deskRoutes() []route {
+	return []route{
+		{pattern: "GET /sign-in", who: anyone, page: s.signInForm},
+		{pattern: "POST /sign-in", who: anyone, page: s.signIn},
+		{pattern: "POST /sign-out", who: anyone, page: s.signOut},
+
+		{pattern: "GET /{$}", who: technician, page: s.week},
+		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
+	}
+}
+
+// today is the civil day by the shop's clock.
+func (s *Server) today() civil.Day { return s.dayOf(s.Now()) }
+
+func (s *Server) dayOf(t time.Time) civil.Day { return civil.FromTime(t.In(s.House.Config.Zone())) }
+
+// actor is the name under which a change goes into the audit log.
+func actor(r *http.Request) string {
+	who, _ := staffOf(r)
+	return who.Name
+}
+
+// settle plans anew what a change touched, at once: the page that answers shows
+// the new plan.
+func (s *Server) settle(r *http.Request) error {
+	_, err := s.House.Settle(r.Context(), s.Now(), s.today(), nil)
+	return err
+}

@@ -1,0 +1,169 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/store"
+)
+
+// staffRoles are who may do what: a technician reads and records, the desk
+// books and rings, the owner does all.
+var staffRoles = []string{"technician", "desk", "owner"}
+
+func staffCommand(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "staff",
+		Short: "Say who may sign in, and as what",
+		Long: `Keeps the list of those who may sign in to the pages. A technician reads plans
+and records work; the desk also books, moves and rings; the owner also switches
+mail on. A new password or role signs its holder out everywhere.`,
+	}
+	c.AddCommand(staffAddCommand(a), staffListCommand(a), staffRemoveCommand(a), staffSignOutCommand(a))
+	return c
+}
+
+func staffAddCommand(a *app) *cobra.Command {
+	var role string
+	c := &cobra.Command{
+		Use:   "add NAME --role technician|desk|owner",
+		Short: "Add somebody, or give them a new role and password",
+		Example: `  bellbuoy staff add Inge --role desk
+  bellbuoy staff add Ruth --role technician < password.txt`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if !slices.Contains(staffRoles, role) {
+				return usagef("--role %q: want technician, desk or owner", role)
+			}
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			now, err := a.instant(h.Config)
+			if err != nil {
+				return err
+			}
+			password, err := a.password("Password for " + args[0] + ": ")
+			if err != nil {
+				return err
+			}
+			hash, err := web.HashPassword(password)
+			if err != nil {
+				return err
+			}
+			if err := h.DB.SaveStaff(c.Context(), now, "command line", store.Staff{Name: args[0], Role: role, Hash: hash}); err != nil {
+				return err
+			}
+			a.printf("%s may sign in as %s.\n", args[0], role)
+			return nil
+		},
+	}
+	c.Flags().StringVar(&role, "role", "", "technician, desk or owner")
+	return c
+}
+
+func staffListCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "list",
+		Short: "List who may sign in",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			all, err := h.DB.Staff(c.Context())
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				type row struct {
+					Name string `json:"name"`
+					Role string `json:"role"`
+				}
+				rows := []row{}
+				for _, s := range all {
+					rows = append(rows, row{s.Name, s.Role})
+				}
+				return a.printJSON(rows)
+			}
+			for _, s := range all {
+				a.printf("%-24s %s\n", s.Name, s.Role)
+			}
+			return nil
+		},
+	}
+}
+
+func staffRemoveCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "remove NAME",
+		Short: "Take somebody off the list and sign them out",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			now, err := a.instant(h.Config)
+			if err != nil {
+				return err
+			}
+			return h.DB.RemoveStaff(c.Context(), now, "command line", args[0])
+		},
+	}
+}
+
+func staffSignOutCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "sign-out NAME",
+		Short: "End all of somebody's sessions; they may sign in again",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			now, err := a.instant(h.Config)
+			if err != nil {
+				return err
+			}
+			n, err := h.DB.EndSessions(c.Context(), now, "command line", args[0])
+			if err == nil {
+				a.printf("%d sessions ended.\n", n)
+			}
+			return err
+		},
+	}
+}
+
+// password asks on a terminal without showing what is typed, and reads one line
+// from anything else.
+func (a *app) password(prompt string) (string, error) {
+	if f, ok := a.in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		fmt.Fprint(a.err, prompt)
+		b, err := term.ReadPassword(int(f.Fd()))
+		fmt.Fprintln(a.err)
+		if err != nil {
+			return "", fmt.Errorf("read the password: %w", err)
+		}
+		return string(b), nil
+	}
+	line, err := bufio.NewReader(a.in).ReadString('\n')
+	if err != nil && err != io.EOF {
+		return "", fmt.Errorf("read the password from the input: %w", err)
+	}
+	return strings.TrimRight(line, "\r\n"), nil
+}
