@@ -22,7 +22,7 @@ func (d *decision) muted(v *schedule.Visit, day civil.Day) bool {
 // not looked at it.
 func (d *decision) sold(boatID string) bool {
 	for i := range d.r.Answers {
-		if a := &d.r.Answers[i]; a.Kind == schedule.AnswerSold && a.BoatID == boatID {
+		if a := &d.r.Answers[i]; a.Kind == schedule.AnswerSold && !a.Seen && a.BoatID == boatID {
 			return true
 		}
 	}

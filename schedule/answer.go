@@ -44,7 +44,7 @@ type Answer struct {
 func (a *Answer) Mutes(v *Visit, today civil.Day) bool {
 	switch a.Kind {
 	case AnswerSold:
-		return a.BoatID == v.BoatID
+		return !a.Seen && a.BoatID == v.BoatID
 	case AnswerDecline:
 		return a.VisitID == v.ID
 	case AnswerLater:

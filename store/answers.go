@@ -1,0 +1,149 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// NewAnswer is what a customer answers together with what it changes. The
+// answer's ID, At and Seen are the store's to fill in.
+type NewAnswer struct {
+	schedule.Answer
+	Booking  *schedule.Booking  // take: the day taken
+	Records  []schedule.Record  // elsewhere: the work that was done
+	Readings []schedule.Reading // hours, elsewhere: what the meters showed
+	CallOff  bool               // elsewhere: a booked day of the visit is off
+	Mails    MailChoice         // mails: what is chosen
+}
+
+// MailChoice is which mails a customer wants no more.
+type MailChoice struct {
+	NoReminders bool // none except about booked visits
+	NoMail      bool // none at all
+}
+
+// answerEffect is what an answer changed, in the words of the file, so that it
+// can be taken back and that nobody takes back what the shop did since.
+type answerEffect struct {
+	Was      *schedule.Booking  `json:"was,omitempty"`
+	Is       *schedule.Booking  `json:"is,omitempty"`
+	Records  []schedule.Record  `json:"records,omitempty"`
+	Readings []schedule.Reading `json:"readings,omitempty"`
+	MailsWas *MailChoice        `json:"mails_was,omitempty"`
+	MailsAre *MailChoice        `json:"mails_are,omitempty"`
+	Said     int64              `json:"said,omitempty"` // row of the words for the technician
+}
+
+// SaveAnswer writes an answer down and does what it says, in one transaction.
+// [ErrNotFound] if the boat is not the customer's or the visit is no longer
+// planned, [ErrRefused] if what it says contradicts what is known. The same
+// answer given twice counts once; the one on file is returned.
+func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n NewAnswer) (schedule.Answer, error) {
+	var saved schedule.Answer
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := checkAnswer(ctx, tx, &n); err != nil {
+			return err
+		}
+		known, err := sameAnswer(ctx, tx, &n)
+		if err != nil || known.ID != 0 {
+			saved = known
+			return err
+		}
+		effect, err := applyAnswer(ctx, tx, now, actor, &n)
+		if err != nil {
+			return err
+		}
+		saved, err = insertAnswer(ctx, tx, now, actor, &n, effect)
+		return err
+	})
+	return saved, wrap(err, "answer %q of customer %q", n.Kind, n.CustomerID)
+}
+
+// checkAnswer refuses an answer about what is not the customer's to answer for.
+func checkAnswer(ctx context.Context, q querier, n *NewAnswer) error {
+	if _, err := customer(ctx, q, n.CustomerID); err != nil {
+		return err
+	}
+	if n.BoatID != "" {
+		_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+			"SELECT 1 FROM ownerships WHERE boat_id = ? AND customer_id = ? AND to_day IS NULL", n.BoatID, n.CustomerID)
+		if err != nil {
+			return wrap(err, "boat %q among theirs", n.BoatID)
+		}
+	}
+	if n.VisitID != "" {
+		_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+			"SELECT 1 FROM visits WHERE boat_id = ?1 AND id = ?2 UNION ALL SELECT 1 FROM bookings WHERE boat_id = ?1 AND visit_id = ?2", n.BoatID, n.VisitID)
+		if err != nil {
+			return wrap(err, "visit %q", n.VisitID)
+		}
+	}
+	return checkAnswerKind(n)
+}
+
+// checkAnswerKind refuses an answer that lacks what its kind needs.
+func checkAnswerKind(n *NewAnswer) error {
+	ok := true
+	switch n.Kind {
+	case schedule.AnswerTake:
+		ok = n.VisitID != "" && n.Booking != nil && n.Booking.VisitID == n.VisitID && n.Booking.BoatID == n.BoatID
+	case schedule.AnswerCancel, schedule.AnswerDecline:
+		ok = n.VisitID != ""
+	case schedule.AnswerLater:
+		ok = n.VisitID != "" && n.Until != 0
+	case schedule.AnswerElsewhere:
+		ok = n.BoatID != "" && len(n.Records) > 0
+	case schedule.AnswerHours:
+		ok = n.BoatID != "" && len(n.Readings) > 0
+	case schedule.AnswerSold:
+		ok = n.BoatID != ""
+	case schedule.AnswerCall, schedule.AnswerMails:
+	default:
+		return fmt.Errorf("there is no such answer: %w", ErrRefused)
+	}
+	if !ok {
+		return fmt.Errorf("it does not say what it is about: %w", ErrRefused)
+	}
+	return nil
+}
+
+// sameAnswer finds a standing answer that already says the same, so that a
+// button pressed twice does one thing. A zero answer means there is none.
+func sameAnswer(ctx context.Context, q querier, n *NewAnswer) (schedule.Answer, error) {
+	switch n.Kind {
+	case schedule.AnswerSold, schedule.AnswerCall, schedule.AnswerDecline, schedule.AnswerLater:
+	default:
+		return schedule.Answer{}, nil
+	}
+	standing, err := standingAnswers(ctx, q, []string{n.CustomerID})
+	if err != nil {
+		return schedule.Answer{}, err
+	}
+	for _, a := range standing {
+		if a.Kind == n.Kind && a.BoatID == n.BoatID && a.VisitID == n.VisitID && a.Note == n.Note && a.Until == n.Until && !a.Seen {
+			return a, nil
+		}
+	}
+	return schedule.Answer{}, nil
+}
+
+func insertAnswer(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer, effect answerEffect) (schedule.Answer, error) {
+	changed, err := json.Marshal(effect)
+	if err != nil {
+		return schedule.Answer{}, err
+	}
+	a := n.Answer
+	a.At, a.Seen = time.Unix(now.Unix(), 0).UTC(), false
+	a.ID, err = one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+		`INSERT INTO answers (customer_id, boat_id, visit_id, kind, at, note, until_day, changed) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		a.CustomerID, a.BoatID, a.VisitID, string(a.Kind), now.Unix(), a.Note, dayArg(a.Until), string(changed))
+	if err != nil {
+		return a, err
+	}
+	return a, audit(ctx, tx, now, entry{Actor: actor, What: "answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})
+}

@@ -1,0 +1,143 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// applyAnswer does what an answer says and tells what that changed.
+func applyAnswer(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer) (e answerEffect, err error) {
+	switch n.Kind {
+	case schedule.AnswerTake:
+		if e.Was, err = bookingOrNone(ctx, tx, n.VisitID); err != nil {
+			return e, err
+		}
+		e.Is = n.Booking
+		if err = book(ctx, tx, now, actor, *n.Booking); err != nil {
+			return e, err
+		}
+		e.Said, err = say(ctx, tx, now, actor, n)
+	case schedule.AnswerCancel:
+		e.Was, err = callOff(ctx, tx, now, actor, n.VisitID)
+		if err == nil && e.Was == nil {
+			err = fmt.Errorf("the visit is not booked: %w", ErrRefused)
+		}
+	case schedule.AnswerElsewhere:
+		err = applyElsewhere(ctx, tx, now, actor, n, &e)
+	case schedule.AnswerHours:
+		e.Readings, err = addNewReadings(ctx, tx, now, actor, n)
+	case schedule.AnswerSold:
+		err = dropAbout(ctx, tx, now, n.CustomerID, n.BoatID, "the customer says that the boat is sold")
+	case schedule.AnswerMails:
+		was, err := mailChoice(ctx, tx, n.CustomerID)
+		if err != nil {
+			return e, err
+		}
+		e.MailsWas, e.MailsAre = &was, &n.Mails
+		return e, setOptOut(ctx, tx, now, actor, n.CustomerID, n.Mails.NoReminders, n.Mails.NoMail)
+	}
+	return e, err
+}
+
+// applyElsewhere writes down the work that the customer had done by others.
+// Work that is on file already is passed over.
+func applyElsewhere(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer, e *answerEffect) error {
+	for _, r := range n.Records {
+		r.BoatID, r.By = n.BoatID, schedule.ByElsewhere
+		known, err := collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?",
+			r.BoatID, r.Day.String(), r.ComponentID, r.Service)
+		if err != nil {
+			return err
+		}
+		if len(known) > 0 {
+			continue
+		}
+		if err := addRecord(ctx, tx, now, actor, &r); err != nil {
+			return err
+		}
+		e.Records = append(e.Records, r)
+	}
+	var err error
+	if e.Readings, err = addNewReadings(ctx, tx, now, actor, n); err != nil || !n.CallOff || n.VisitID == "" {
+		return err
+	}
+	e.Was, err = callOff(ctx, tx, now, actor, n.VisitID)
+	return err
+}
+
+// addNewReadings writes the answer's readings down and returns those that were
+// not known before.
+func addNewReadings(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer) ([]schedule.Reading, error) {
+	var fresh []schedule.Reading
+	for _, r := range n.Readings {
+		if err := checkPart(ctx, tx, n.BoatID, r.ComponentID); err != nil {
+			return nil, err
+		}
+		_, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+			"SELECT 1 FROM readings WHERE component_id = ? AND day = ? AND hours = ?", r.ComponentID, r.Day.String(), int64(r.Hours))
+		known, err := found(err)
+		if err != nil {
+			return nil, err
+		}
+		if known {
+			continue
+		}
+		if err := addReading(ctx, tx, now, actor, r); err != nil {
+			return nil, err
+		}
+		fresh = append(fresh, r)
+	}
+	return fresh, nil
+}
+
+// say keeps the customer's words for whoever works on the boat.
+func say(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer) (int64, error) {
+	if n.Note == "" {
+		return 0, nil
+	}
+	return one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+		"INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (?, ?, ?, ?, ?) RETURNING id", now.Unix(), actor, n.BoatID, n.VisitID, n.Note)
+}
+
+// callOff makes a booked visit pencilled again and returns the booking, nil if
+// there was none.
+func callOff(ctx context.Context, tx querier, now time.Time, actor, visitID string) (*schedule.Booking, error) {
+	was, err := bookingOrNone(ctx, tx, visitID)
+	if err != nil || was == nil {
+		return nil, err
+	}
+	return was, unbook(ctx, tx, now, actor, visitID)
+}
+
+func bookingOrNone(ctx context.Context, q querier, visitID string) (*schedule.Booking, error) {
+	b, err := booking(ctx, q, visitID)
+	known, err := found(err)
+	if err != nil || !known {
+		return nil, err
+	}
+	return &b, nil
+}
+
+func mailChoice(ctx context.Context, q querier, customerID string) (MailChoice, error) {
+	m, err := one(ctx, q, func(c *cells) MailChoice { return MailChoice{c.bool(0), c.bool(1)} },
+		"SELECT no_reminders, no_mail FROM opt_outs WHERE customer_id = ?", customerID)
+	_, err = found(err)
+	return m, err
+}
+
+// MailChoice returns which mails a customer wants no more.
+func (db *DB) MailChoice(ctx context.Context, customerID string) (MailChoice, error) {
+	m, err := mailChoice(ctx, db.read, customerID)
+	return m, wrap(err, "mails that customer %q wants", customerID)
+}
+
+// dropAbout drops the letters to a customer that speak of a boat and have not
+// gone out.
+func dropAbout(ctx context.Context, tx querier, now time.Time, customerID, boatID, why string) error {
+	_, err := tx.ExecContext(ctx, dropWaiting(why)+` AND customer_id = ? AND char(10) || subjects LIKE '%' || char(10) || ? || '.%' ESCAPE '\'`,
+		now.Unix(), customerID, escapeLike(boatID))
+	return wrap(err, "drop letters about boat %q", boatID)
+}

@@ -1,0 +1,175 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// answerColumns are those of an answer in table a. A call that was asked for is
+// seen to once somebody has reached the customer.
+const answerColumns = `a.id, a.customer_id, a.boat_id, a.visit_id, a.kind, a.at, a.note, a.until_day,
+	a.seen_at IS NOT NULL OR a.kind = 'call' AND EXISTS (SELECT 1 FROM calls l WHERE l.customer_id = a.customer_id
+		AND l.at >= a.at AND l.outcome <> 'no-answer')`
+
+// answerWidth is the number of answerColumns.
+const answerWidth = 9
+
+func readAnswer(c *cells) schedule.Answer {
+	return schedule.Answer{
+		ID: c.int(0), CustomerID: c.text(1), BoatID: c.text(2), VisitID: c.text(3), Kind: schedule.AnswerKind(c.text(4)),
+		At: c.instant(5), Note: c.text(6), Until: c.day(7), Seen: c.bool(8),
+	}
+}
+
+// Answers returns the answers of these customers that stand and bear on what
+// they are told, by customer and in order of time; ids nil means all. Of the
+// answers about one visit only the newest counts.
+func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]schedule.Answer, error) {
+	all, err := standingAnswers(ctx, db.read, customerIDs)
+	if err != nil {
+		return nil, fmt.Errorf("read the answers: %w", err)
+	}
+	by := make(map[string][]schedule.Answer)
+	for _, a := range all {
+		by[a.CustomerID] = append(by[a.CustomerID], a)
+	}
+	return by, nil
+}
+
+func standingAnswers(ctx context.Context, q querier, customerIDs []string) ([]schedule.Answer, error) {
+	const kinds = "('take', 'cancel', 'later', 'decline', 'call')"
+	return collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+amongCustomers+` AND a.undone_at IS NULL
+		AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN `+kinds+`)
+		AND NOT EXISTS (SELECT 1 FROM answers n WHERE n.customer_id = a.customer_id AND n.visit_id = a.visit_id AND n.visit_id <> ''
+			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+kinds+`)
+		ORDER BY a.id`, idList(customerIDs))
+}
+
+// RecentAnswer is an answer as the customer sees it on their page.
+type RecentAnswer struct {
+	schedule.Answer
+	Booking *schedule.Booking // take: the day taken; cancel: the day given up
+	CanUndo bool              // it may still be taken back
+}
+
+// RecentAnswers returns what a customer answered since a moment and did not
+// take back, the newest first, each with whether it can still be taken back.
+func (db *DB) RecentAnswers(ctx context.Context, now time.Time, today civil.Day, customerID string, since time.Time) ([]RecentAnswer, error) {
+	var all []RecentAnswer
+	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+		ids, err := collect(ctx, tx, func(c *cells) int64 { return c.int(0) },
+			"SELECT id FROM answers WHERE customer_id = ? AND at >= ? AND undone_at IS NULL ORDER BY id DESC LIMIT 50", customerID, since.Unix())
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			r, err := recentAnswer(ctx, tx, now, today, customerID, id)
+			if err != nil {
+				return err
+			}
+			all = append(all, r)
+		}
+		return nil
+	})
+	return all, wrap(err, "answers of customer %q", customerID)
+}
+
+func recentAnswer(ctx context.Context, q querier, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
+	k, err := answerByID(ctx, q, customerID, id)
+	if err != nil {
+		return RecentAnswer{}, err
+	}
+	r := RecentAnswer{Answer: k.Answer, Booking: k.effect.Is}
+	if r.Booking == nil {
+		r.Booking = k.effect.Was
+	}
+	err = undoable(ctx, q, now, today, &k)
+	r.CanUndo = err == nil
+	if errors.Is(err, ErrRefused) || errors.Is(err, ErrNotFound) {
+		err = nil
+	}
+	return r, err
+}
+
+// Answer returns one answer of a customer; [ErrNotFound] if it is not theirs or
+// was taken back.
+func (db *DB) Answer(ctx context.Context, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
+	var r RecentAnswer
+	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+		k, err := answerByID(ctx, tx, customerID, id)
+		if err == nil && k.undone {
+			err = ErrNotFound
+		}
+		if err != nil {
+			return err
+		}
+		r, err = recentAnswer(ctx, tx, now, today, customerID, id)
+		return err
+	})
+	return r, wrap(err, "answer %d", id)
+}
+
+// SoldBoat reports whether a boat's owner says that it is sold, and nobody of
+// the shop has looked at it yet.
+func (db *DB) SoldBoat(ctx context.Context, boatID string) (bool, error) {
+	_, err := one(ctx, db.read, func(c *cells) int64 { return c.int(0) }, `SELECT 1 FROM answers a
+		JOIN ownerships o ON o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL
+		WHERE a.boat_id = ? AND a.kind = 'sold' AND a.undone_at IS NULL AND a.seen_at IS NULL LIMIT 1`, boatID)
+	ok, err := found(err)
+	return ok, wrap(err, "whether boat %q is sold", boatID)
+}
+
+// OpenAnswer is an answer that waits for the desk.
+type OpenAnswer struct {
+	schedule.Answer
+	Boat     schedule.Boat // without an id if it is about none
+	Customer schedule.Customer
+}
+
+// OpenAnswers returns the answers of a kind that nobody of the shop has seen to
+// yet, the oldest first, at most limit.
+func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
+	all, err := collect(ctx, db.read, func(c *cells) OpenAnswer {
+		o := OpenAnswer{Answer: readAnswer(c)}
+		c.skip(answerWidth)
+		o.Customer = readCustomer(c)
+		c.skip(customerWidth)
+		if !c.null(0) {
+			o.Boat = readBoat(c)
+		}
+		return o
+	}, "SELECT "+answerColumns+", "+column("c", customerColumns)+", "+column("b", boatColumns)+` FROM answers a
+		JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id
+		WHERE a.kind = ? AND a.undone_at IS NULL AND a.seen_at IS NULL ORDER BY a.id LIMIT ?`, string(kind), limitOr(limit))
+	return all, wrap(err, "open answers %q", kind)
+}
+
+// SeeToAnswer writes down that somebody of the shop saw to an answer; it can no
+// longer be taken back.
+func (db *DB) SeeToAnswer(ctx context.Context, now time.Time, actor string, id int64) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error { return seeToAnswers(ctx, tx, now, actor, "id = ?", id) })
+	return wrap(err, "see to answer %d", id)
+}
+
+// seeToAnswers marks the open answers that a condition selects.
+func seeToAnswers(ctx context.Context, tx querier, now time.Time, actor, where string, args ...any) error {
+	all, err := collect(ctx, tx, func(c *cells) schedule.Answer {
+		return schedule.Answer{ID: c.int(0), CustomerID: c.text(1), BoatID: c.text(2), Kind: schedule.AnswerKind(c.text(3)), Seen: true}
+	}, "UPDATE answers SET seen_at = ?, seen_by = ? WHERE undone_at IS NULL AND seen_at IS NULL AND "+where+
+		" RETURNING id, customer_id, boat_id, kind", append([]any{now.Unix(), actor}, args...)...)
+	if err != nil {
+		return err
+	}
+	for _, a := range all {
+		if err := audit(ctx, tx, now, entry{Actor: actor, What: "see to an answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
