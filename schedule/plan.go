@@ -136,10 +136,13 @@ type Visit struct {
 	Open, Close civil.Day
 	Day         civil.Day // within the window: the day that wastes least
 	Deadline    civil.Day // Close, or for a lay-up the last day before the freeze
-	Labour      int       // minutes; a job that another one covers costs nothing extra
-	Price       Cents
-	Priority    int      // higher goes first when weeks are short
-	Items       []string // keys of the items it carries
+	// Last is the last day on which the visit makes sense even if it is late:
+	// after it the boat is laid up. None for a visit that never comes too late.
+	Last     civil.Day
+	Labour   int // minutes; a job that another one covers costs nothing extra
+	Price    Cents
+	Priority int      // higher goes first when weeks are short
+	Items    []string // keys of the items it carries
 
 	// Set when the visit is fitted into the shop's weeks.
 	Week    civil.Week // pencilled week, none if it did not fit or is booked

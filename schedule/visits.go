@@ -140,8 +140,10 @@ func (b *bench) bestRide(it *DueItem, slots []*slot) *slot {
 		if !b.mayRide(it, s) {
 			continue
 		}
-		joint := w.and(s.window)
-		if joint.empty() || (joint != s.window && joint.days() < roomToLevel) {
+		// What is past of a visit's window is no room to level in.
+		open := s.window.and(span{b.today.Week().Monday(), s.window.to})
+		joint := w.and(open)
+		if joint.empty() || (joint != open && joint.days() < roomToLevel) {
 			if s.booking == nil || !b.carried(s, it) {
 				continue
 			}
@@ -230,9 +232,13 @@ func (b *bench) outsideWinter(w span) span {
 }
 
 // board puts an item on a visit and narrows the visit's window to days that
-// suit both, as far as there are any.
+// suit both, as far as there are any. An item past its window comes along
+// whenever the visit is.
 func (b *bench) board(s *slot, i int) {
 	s.items = append(s.items, i)
+	if b.plan.Items[i].Close < b.today {
+		return
+	}
 	if joint := b.window(&b.plan.Items[i]).and(s.window); !joint.empty() && joint.days() >= min(roomToLevel, s.window.days()) {
 		s.window = joint
 	}
@@ -320,7 +326,10 @@ func (b *bench) finish(slots []*slot) {
 			Deadline: s.window.to, Booking: s.booking,
 		}
 		if v.Day < b.today && s.booking == nil {
-			v.Day = min(b.today, max(v.Close, b.today))
+			v.Day = b.today
+		}
+		if s.kind == Extra {
+			v.Last = b.beforeWinter(max(v.Open, b.today))
 		}
 		for _, i := range s.items {
 			it := &b.plan.Items[i]

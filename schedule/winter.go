@@ -111,6 +111,19 @@ func (b *bench) doneFor(kind string, year int) bool {
 // From is the first day after the lay-up, To the launch day.
 type winter struct{ from, to civil.Day }
 
+// beforeWinter is the last day before the boat's next winter, seen from a day
+// outside one; none where boats are not laid up.
+func (b *bench) beforeWinter(d civil.Day) civil.Day {
+	if !b.f.Place.Freezes() {
+		return 0
+	}
+	for y := d.Year() - 1; ; y++ {
+		if last := b.f.Place.LayUpDay(y); last >= d {
+			return last
+		}
+	}
+}
+
 // winterAround returns the winter that the day lies in, if it lies in one.
 // A winter starts with the recorded lay-up, else with the last day for it, and
 // ends with the recorded fit-out, else with the launch day.

@@ -26,6 +26,8 @@ CREATE TABLE visits (
 	-- Mondays: of the pencilled week, and of the week that a customer was told.
 	week TEXT CHECK (week GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
 	told_week TEXT CHECK (told_week GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+	-- After this day the visit makes no sense even late, NULL for never.
+	last_day TEXT CHECK (last_day GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
 	PRIMARY KEY (boat_id, id)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX visits_week ON visits (week, id) WHERE week IS NOT NULL;

@@ -108,6 +108,9 @@ func job(v *schedule.Visit, first civil.Week) level.Job {
 		ID: v.ID, Minutes: v.Labour, Priority: v.Priority, Prior: v.Week, Told: v.Told,
 		First: max(v.Open.Week(), first), Deadline: min(v.Close, max(v.Deadline, v.Open)).Week(), Wish: v.Day.Week(),
 	}
+	if v.Last != 0 {
+		j.Last = max(v.Last.Week(), first)
+	}
 	if v.Deadline.Week() < first {
 		j.Deadline = v.Close.Week()
 	}
