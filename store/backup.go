@@ -18,8 +18,10 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 	if same, err := sameFile(path, db.path); err != nil || same {
 		return fmt.Errorf("back up to %q: %w", path, orRefused(err, "it is the shop's own file; name another"))
 	}
-	part := path + ".part"
-	err := db.copyTo(ctx, part)
+	part, err := filepath.Abs(path + ".part") // SQLite takes whole paths only
+	if err == nil {
+		err = db.copyTo(ctx, part)
+	}
 	if err == nil {
 		err = os.Rename(part, path)
 	}

@@ -50,7 +50,11 @@ func bookCommand(a *app) *cobra.Command {
 			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
 				return err
 			}
-			return h.Answer(c.Context(), now, args[0])
+			if err := h.Answer(c.Context(), now, args[0]); err != nil {
+				return err
+			}
+			a.printf("%s\n", bookedWords(args, at, off))
+			return nil
 		},
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
@@ -75,6 +79,17 @@ func bookingFrom(args []string, at string) (schedule.Booking, error) {
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
 	return b, nil
+}
+
+// bookedWords says what was done.
+func bookedWords(args []string, at string, off bool) string {
+	switch {
+	case off:
+		return "Booking of " + args[1] + " is off; the visit is pencilled again."
+	case at != "":
+		return "Booked " + args[1] + " for " + args[2] + " at " + at + "."
+	}
+	return "Booked " + args[1] + " for " + args[2] + "."
 }
 
 // errNoVisit says that a boat's plan has no such visit.

@@ -29,7 +29,7 @@ func checkCommand(a *app) *cobra.Command {
 				for _, f := range findings {
 					a.printf("%s\n", f)
 				}
-				a.printf("%d findings\n", len(findings))
+				a.printf("%s\n", count(len(findings), "finding"))
 			}
 			if len(findings) > 0 {
 				return errFindings

@@ -88,7 +88,7 @@ var headings = map[string]string{
 }
 
 func (a *app) printDue(week civil.Week, rows []round.DueRow, currency string) {
-	a.printf("Week %s, %s to %s: %d entries\n", week, week.Monday().Long(), week.Sunday().Long(), len(rows))
+	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), count(len(rows), "entry"))
 	last := ""
 	for i := range rows {
 		r := &rows[i]

@@ -74,7 +74,7 @@ func (a *app) intake(c *cobra.Command, h *round.House, args []string, dry bool) 
 	}
 	done, err := h.Settle(c.Context(), now, today, a.progress("boats planned"))
 	if err == nil && !a.asJSON {
-		a.printf("%d boats planned.\n", done.Boats)
+		a.printf("%s planned.\n", count(done.Boats, "boat"))
 	}
 	return err
 }
@@ -83,14 +83,14 @@ func (a *app) intake(c *cobra.Command, h *round.House, args []string, dry bool) 
 // there.
 func openIntake(args []string) (files []store.File, closeAll func(), err error) {
 	var opened []io.Closer
-	closeAll = func() {
+	closeOpened := func() {
 		for _, f := range opened {
 			f.Close()
 		}
 	}
 	defer func() {
 		if err != nil {
-			closeAll()
+			closeOpened()
 		}
 	}()
 	open := func(path string) error {
@@ -126,7 +126,7 @@ func openIntake(args []string) (files []store.File, closeAll func(), err error) 
 			return nil, nil, hinted{fmt.Errorf("intake: folder %q holds none of the five files", arg), "it should hold customers.csv, boats.csv, components.csv, history.csv and readings.csv, or some of them"}
 		}
 	}
-	return files, closeAll, nil
+	return files, closeOpened, nil
 }
 
 func (a *app) printIntake(r *store.Report, refused, dry bool) {
@@ -147,7 +147,7 @@ func (a *app) printIntake(r *store.Report, refused, dry bool) {
 	}
 	switch {
 	case refused:
-		a.printf("%d faults; nothing was taken in.\n", r.FaultCount)
+		a.printf("%s; nothing was taken in.\n", count(r.FaultCount, "fault"))
 	case dry:
 		a.printf("A trial: nothing was changed.\n")
 	}

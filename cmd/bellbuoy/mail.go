@@ -16,6 +16,7 @@ func mailCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "mail",
 		Short: "What goes out: look at it first, switch it on, send it",
+		Args:  cobra.NoArgs,
 		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(mailPreviewCommand(a), mailSendCommand(a), mailStatusCommand(a),
@@ -106,7 +107,7 @@ func rehearsalJSON(days []notify.Rehearsal) []noticeJSON {
 func (a *app) printRehearsal(c *cobra.Command, h *round.House, days []notify.Rehearsal, texts bool) error {
 	total := 0
 	for _, d := range days {
-		a.printf("%s  %d mails", d.Day, len(d.Notices))
+		a.printf("%s  %s", d.Day, count(len(d.Notices), "mail"))
 		if d.Waiting > 0 {
 			a.printf(", %d more wait for room", d.Waiting)
 		}
@@ -125,7 +126,7 @@ func (a *app) printRehearsal(c *cobra.Command, h *round.House, days []notify.Reh
 			a.printf("\n%s\n%s\n", text, strings.Repeat("-", 72))
 		}
 	}
-	a.printf("%d mails in all; nothing was sent.\n", total)
+	a.printf("%s in all; nothing was sent.\n", count(total, "mail"))
 	return nil
 }
 

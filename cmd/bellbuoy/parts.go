@@ -64,7 +64,7 @@ func (a *app) printParts(parts []round.PartNeed, n int) error {
 	a.printf("Parts for the visits of the next %d weeks\n", n)
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
 	for _, p := range parts {
-		fmt.Fprintf(w, "%g %s\t%s\t%s\tfor %d visits: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, len(p.Visits), strings.Join(p.Visits, ", "))
+		fmt.Fprintf(w, "%g %s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, count(len(p.Visits), "visit"), strings.Join(p.Visits, ", "))
 	}
 	if len(parts) == 0 {
 		a.printf("none\n")

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -9,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/store"
 )
 
 func recordCommand(a *app) *cobra.Command {
@@ -43,6 +45,9 @@ func recordCommand(a *app) *cobra.Command {
 			now, err := a.instant(h.Config)
 			if err != nil {
 				return err
+			}
+			if _, err := h.DB.Boat(c.Context(), r.BoatID); errors.Is(err, store.ErrNotFound) {
+				return noBoat(r.BoatID)
 			}
 			before, err := h.DB.Plan(c.Context(), r.BoatID)
 			if err != nil {

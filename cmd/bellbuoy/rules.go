@@ -16,6 +16,7 @@ func rulesCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "rules",
 		Short: "The catalogue: what falls due when, for which components, and why",
+		Args:  cobra.NoArgs,
 		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(
@@ -157,7 +158,7 @@ func (a *app) rulesCheck(args []string) error {
 		for _, f := range findings {
 			a.printf("%s:%d: %s: rule %q: %s\n", f.File, f.Line, f.Severity, f.Rule, f.Message)
 		}
-		a.printf("%d rules, %d findings\n", len(cat.Rules), len(findings))
+		a.printf("%s, %s\n", count(len(cat.Rules), "rule"), count(len(findings), "finding"))
 	}
 	if len(findings) > 0 {
 		return errFindings

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 
@@ -111,6 +112,11 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+		// A day that is none is refused by every command, used or not.
+		PersistentPreRunE: func(*cobra.Command, []string) error {
+			_, err := a.instantIn(time.UTC)
+			return err
+		},
 	}
 	root.SetIn(e.in)
 	root.SetOut(e.out)
@@ -129,15 +135,17 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 
 // now is the present instant; with --today it is that day's noon by the shop's
 // clock.
-func (a *app) instant(c *shop.Config) (time.Time, error) {
+func (a *app) instant(c *shop.Config) (time.Time, error) { return a.instantIn(c.Zone()) }
+
+func (a *app) instantIn(zone *time.Location) (time.Time, error) {
 	if a.todayFlag == "" {
-		return a.env.now().In(c.Zone()), nil
+		return a.env.now().In(zone), nil
 	}
 	d, err := civil.Parse(a.todayFlag)
 	if err != nil {
 		return time.Time{}, usagef("--today: %w", err)
 	}
-	return d.At(12, 0, c.Zone()), nil
+	return d.At(12, 0, zone), nil
 }
 
 // today is the present day in the shop's zone, or what --today says.
@@ -165,6 +173,18 @@ func (a *app) printJSON(v any) error {
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
 	return enc.Encode(v)
+}
+
+// count words a number of things: "1 visit", "3 visits", "2 entries".
+func count(n int, thing string) string {
+	switch {
+	case n == 1:
+	case strings.HasSuffix(thing, "y"):
+		thing = strings.TrimSuffix(thing, "y") + "ies"
+	default:
+		thing += "s"
+	}
+	return strconv.Itoa(n) + " " + thing
 }
 
 func (a *app) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }

@@ -18,6 +18,9 @@ func weeksCommand(a *app) *cobra.Command {
 		Short: "The shop's weeks: hours to sell, booked, pencilled, and what does not fit",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
+			if n < 1 || n > 78 {
+				return usagef("--count %d: want 1 to 78", n)
+			}
 			h, err := a.house(c.Context())
 			if err != nil {
 				return err
@@ -94,14 +97,14 @@ func (a *app) printWeeks(w *round.Weeks, n int) {
 	a.printf("Busiest week %.0f %% full; if every visit came when it suits best it would be %.0f %%.\n", 100*w.Peak, 100*w.BeforePeak)
 	a.printf("# booked   = pencilled   . free   ! over\n\n")
 	for _, l := range w.Load[:min(n, len(w.Load))] {
-		a.printf("%s  %s  %s  %s of %s h, %d visits\n", l.Week, l.Week.Monday(), bar(l.Booked, l.Pencilled, l.Capacity),
-			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), len(w.Visits[l.Week]))
+		a.printf("%s  %s  %s  %s of %s h, %s\n", l.Week, l.Week.Monday(), bar(l.Booked, l.Pencilled, l.Capacity),
+			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), count(len(w.Visits[l.Week]), "visit"))
 	}
 	for _, s := range w.Short {
 		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over), strings.Join(s.Jobs, ", "))
 	}
 	if len(w.AtRisk) > 0 {
-		a.printf("\n%d visits miss their deadline for want of hours: %s\n", len(w.AtRisk), strings.Join(w.AtRisk, ", "))
+		a.printf("\nFor want of hours late, %s: %s\n", count(len(w.AtRisk), "visit"), strings.Join(w.AtRisk, ", "))
 	}
 }
 

@@ -32,7 +32,7 @@ type DueRow struct {
 func (h *House) DueList(ctx context.Context, week civil.Week, today civil.Day) ([]DueRow, error) {
 	var rows []DueRow
 	err := h.EachView(ctx, nil, today, func(v schedule.BoatView) error {
-		rows = append(rows, dueRows(&v, week)...)
+		rows = append(rows, dueRows(&v, week, today)...)
 		return nil
 	})
 	if err != nil {
@@ -71,10 +71,10 @@ func (h *House) EachView(ctx context.Context, ids []string, today civil.Day, fn 
 }
 
 // dueRows picks a boat's rows for a week.
-func dueRows(v *schedule.BoatView, week civil.Week) []DueRow {
+func dueRows(v *schedule.BoatView, week civil.Week, today civil.Day) []DueRow {
 	var rows []DueRow
 	for _, vv := range v.Visits {
-		if s := stands(&vv, week); s != "" {
+		if s := stands(&vv, week, today); s != "" {
 			rows = append(rows, DueRow{Stands: s, Boat: v.Boat, Visit: vv})
 		}
 	}
@@ -93,15 +93,16 @@ func dueRows(v *schedule.BoatView, week civil.Week) []DueRow {
 	return rows
 }
 
-// stands says how a visit stands in a week, "" if it has no place in it.
-func stands(v *schedule.VisitView, week civil.Week) string {
+// stands says how a visit stands in a week, "" if it has no place in it. What
+// is planned for the weeks before a coming one is not overdue in it.
+func stands(v *schedule.VisitView, week civil.Week, today civil.Day) string {
 	switch {
 	case v.Visit.Booked():
 		if v.Visit.Booking.Day.Week() == week {
 			return StandsBooked
 		}
 		return ""
-	case v.Visit.Deadline < week.Monday():
+	case v.Visit.Deadline < week.Monday() && week <= today.Week():
 		return StandsOverdue
 	case v.Visit.Week == week:
 		return StandsPencilled

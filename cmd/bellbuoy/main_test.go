@@ -1,0 +1,140 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+// TestMain lets the test binary be the program itself: started under the name
+// bellbuoy, which it has in the PATH of every test, it runs main.
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"bellbuoy": main})
+}
+
+// testdata is the folder of files that several rooms share.
+var testdata = filepath.Join("..", "..", "testdata")
+
+// TestScripts runs every script of testdata/script; its README says how to
+// write one.
+func TestScripts(t *testing.T) {
+	dir := filepath.Join(testdata, "script")
+	if found, err := filepath.Glob(filepath.Join(dir, "*.txtar")); err != nil || len(found) < 15 {
+		t.Fatalf("%d scripts found (%v): the test looks in the wrong place", len(found), err)
+	}
+	data, err := filepath.Abs(testdata)
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir: dir,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("DATA", data)
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits":      scriptExits,
+			"line-count": scriptLineCount,
+			"awkward":    scriptAwkward,
+		},
+		RequireUniqueNames: true,
+	})
+}
+
+// scriptExits runs a program and asks for its exit code: exits 2 bellbuoy due.
+func scriptExits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE PROGRAM [ARGUMENT...]")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); err != nil {
+		var ended *exec.ExitError
+		if !errors.As(err, &ended) {
+			ts.Fatalf("%v", err)
+		}
+		got = ended.ExitCode()
+	}
+	if got != want {
+		ts.Fatalf("exit code %d, want %d", got, want)
+	}
+}
+
+// scriptLineCount counts the lines of a file, or of stdout: line-count 3 stdout.
+func scriptLineCount(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: line-count N FILE")
+	}
+	if got := fmt.Sprint(strings.Count(ts.ReadFile(args[1]), "\n")); got != args[0] {
+		ts.Fatalf("%s has %s lines, want %s", args[1], got, args[0])
+	}
+}
+
+// scriptAwkward takes in every folder of testdata/awkward and asks that each is
+// refused with its fault and changes nothing: awkward SETTINGS.
+func scriptAwkward(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: awkward SETTINGS")
+	}
+	folder := filepath.Join(ts.Getenv("DATA"), "awkward")
+	rows, err := readCSV(filepath.Join(folder, "expected.csv"))
+	ts.Check(err)
+	before := scriptFacts(ts, args[0])
+	for _, row := range rows {
+		scriptExits(ts, false, []string{"1", "bellbuoy", "--config", args[0], "intake", filepath.Join(folder, row["folder"])})
+		at := fmt.Sprintf("%s:%s: ", row["file"], row["line"])
+		if !hasLine(ts.ReadFile("stdout"), append(strings.Split(row["gist"], "|"), at, row["field"])) {
+			ts.Fatalf("%s: no line with %q, %q and %q in\n%s", row["folder"], at, row["field"], row["gist"], ts.ReadFile("stdout"))
+		}
+		if after := scriptFacts(ts, args[0]); after != before {
+			ts.Fatalf("%s: the shop was\n%snow it is\n%s", row["folder"], before, after)
+		}
+	}
+	if len(rows) < 20 {
+		ts.Fatalf("only %d awkward folders", len(rows))
+	}
+}
+
+// scriptFacts is what the shop's file says about its week, which any fact that
+// was taken in would change, and the rows that a plain intake finds unchanged.
+func scriptFacts(ts *testscript.TestScript, settings string) string {
+	ts.Check(ts.Exec("bellbuoy", "--config", settings, "intake", "--dry-run", filepath.Join(ts.Getenv("DATA"), "worked")))
+	report := ts.ReadFile("stdout")
+	ts.Check(ts.Exec("bellbuoy", "--config", settings, "--json", "--today", "2026-11-25", "due"))
+	return report + ts.ReadFile("stdout")
+}
+
+// hasLine reports whether one line holds all the words.
+func hasLine(text string, words []string) bool {
+	for line := range strings.Lines(text) {
+		all := true
+		for _, w := range words {
+			all = all && strings.Contains(line, w)
+		}
+		if all {
+			return true
+		}
+	}
+	return false
+}
+
+// needs skips a test without its outside program, or fails it where everything
+// must be there.
+func needs(t *testing.T, ok bool, what string) {
+	t.Helper()
+	switch {
+	case ok:
+	case os.Getenv("BELLBUOY_CI") == "1":
+		t.Fatalf("%s is not here, and this run must skip nothing", what)
+	default:
+		t.Skipf("%s is not here", what)
+	}
+}

@@ -1,0 +1,103 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// testShop is a folder with a shop in it, worked through the real commands.
+type testShop struct {
+	dir   string
+	today string // given to every command
+}
+
+// newShop makes a shop from settings; FREE in their text becomes an address
+// that nothing listens on.
+func newShop(t testing.TB, settings string) *testShop {
+	t.Helper()
+	s := &testShop{dir: t.TempDir()}
+	if err := os.WriteFile(s.config(), []byte(settings), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// larkspur are the settings of the shop in the scripts, with more behind them.
+func larkspur(t testing.TB, more string) string {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(testdata, "script", "larkspur.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text) + more
+}
+
+func (s *testShop) config() string { return filepath.Join(s.dir, "bellbuoy.toml") }
+
+// call runs one command in this process and returns what it printed and its
+// exit code.
+func (s *testShop) call(t testing.TB, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
+	var out, fault bytes.Buffer
+	args = append([]string{"--config", s.config()}, args...)
+	if s.today != "" {
+		args = append(args, "--today", s.today)
+	}
+	code = run(context.WithoutCancel(t.Context()), env{in: strings.NewReader(""), out: &out, err: &fault, now: time.Now}, args)
+	return out.String(), fault.String(), code
+}
+
+// do is a call that must succeed.
+func (s *testShop) do(t testing.TB, args ...string) string {
+	t.Helper()
+	out, fault, code := s.call(t, args...)
+	if code != exitOK {
+		t.Fatalf("bellbuoy %s: exit code %d\n%s%s", strings.Join(args, " "), code, fault, out)
+	}
+	return out
+}
+
+// doJSON reads what a command that must succeed prints with --json.
+func doJSON[T any](t testing.TB, s *testShop, args ...string) T {
+	t.Helper()
+	var v T
+	out := s.do(t, append(args, "--json")...)
+	dec := json.NewDecoder(strings.NewReader(out))
+	if err := dec.Decode(&v); err != nil {
+		t.Fatalf("bellbuoy %s: %v in\n%s", strings.Join(args, " "), err, out)
+	}
+	return v
+}
+
+// readCSV reads a file whose first line names the columns.
+func readCSV(path string) ([]map[string]string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	lines, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		return nil, err
+	}
+	if len(lines) < 2 {
+		return nil, fmt.Errorf("%s: no rows", path)
+	}
+	rows := make([]map[string]string, 0, len(lines)-1)
+	for _, line := range lines[1:] {
+		row := make(map[string]string, len(line))
+		for i, name := range lines[0] {
+			row[name] = line[i]
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
