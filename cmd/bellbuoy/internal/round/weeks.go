@@ -35,12 +35,18 @@ func (h *House) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
 	if err != nil {
 		return nil, err
 	}
-	return h.fit(visits, today), nil
+	c, err := h.crew(ctx, today.Week().Monday())
+	if err != nil {
+		return nil, err
+	}
+	return h.fit(visits, c, today), nil
 }
 
-func (h *House) fit(visits []schedule.Visit, today civil.Day) *Weeks {
+func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 	first := today.Week()
-	weeks := h.Config.Capacity(first, first+weeksAhead)
+	weeks := h.Config.Capacity(first, first+weeksAhead, c.closed, c.away)
+	var pinned []level.Placement // the desk's own choice, not the levelling's
+	var pinnedOf []int
 	at := make(map[civil.Week]int, len(weeks))
 	for i := range weeks {
 		at[weeks[i].Week] = i
@@ -57,6 +63,12 @@ func (h *House) fit(visits []schedule.Visit, today civil.Day) *Weeks {
 			}
 			continue
 		}
+		if w, ok := c.pin(v, weeks); ok {
+			wish[w-first] += v.Labour
+			pinned = append(pinned, level.Placement{ID: v.ID, Week: w, Late: w > v.Deadline.Week(), Moved: v.Week != 0 && v.Week != w})
+			pinnedOf = append(pinnedOf, vi)
+			continue
+		}
 		j := job(v, first)
 		if j.First > first+weeksAhead {
 			continue
@@ -67,6 +79,7 @@ func (h *House) fit(visits []schedule.Visit, today civil.Day) *Weeks {
 		jobs, of = append(jobs, j), append(of, vi)
 	}
 	w := &Weeks{Result: level.Fit(weeks, jobs), Visits: make(map[civil.Week][]schedule.Visit)}
+	w.Placements, of = append(w.Placements, pinned...), append(of, pinnedOf...)
 	for k := range w.Placements {
 		v := visits[of[k]]
 		v.Week = w.Placements[k].Week

@@ -52,24 +52,21 @@ func (c *Config) Closed(from, to civil.Day) []civil.Day {
 func (c *Config) IsClosed(d civil.Day) bool { return len(c.Closed(d, d)) > 0 }
 
 // Capacity is what the shop can sell in each week from one to another, both
-// included: the technicians' hours on open days, times the allowance.
-func (c *Config) Capacity(from, to civil.Week) []level.Week {
-	closed := make(map[civil.Day]bool)
-	for _, d := range c.Closed(from.Monday(), to.Sunday()) {
-		closed[d] = true
+// included: the technicians' hours on open days, less time off, times the
+// allowance. closed are days without work beside the settings' holidays.
+func (c *Config) Capacity(from, to civil.Week, closed []civil.Day, away []level.Absence) []level.Week {
+	s := level.Shop{
+		Open:      [7]bool{true, true, true, true, true, true, true}, // hours of 0 say which are not
+		Holidays:  append(c.Closed(from.Monday(), to.Sunday()), closed...),
+		Absences:  away,
+		Allowance: int(c.Weeks.Allowance*100 + 0.5),
 	}
-	weeks := make([]level.Week, 0, to-from+1)
-	for w := from; w <= to; w++ {
-		minutes := 0.0
-		for i := range 7 {
-			if closed[w.Monday()+civil.Day(i)] {
-				continue
-			}
-			for _, t := range c.Weeks.Technicians {
-				minutes += t.Hours[i] * 60
-			}
+	for _, t := range c.Weeks.Technicians {
+		at := level.Technician{Name: t.Name}
+		for i, h := range t.Hours { // Monday first here, Sunday first there
+			at.Minutes[(i+1)%7] = int(h*60 + 0.5)
 		}
-		weeks = append(weeks, level.Week{Week: w, Capacity: int(minutes * c.Weeks.Allowance)})
+		s.Technicians = append(s.Technicians, at)
 	}
-	return weeks
+	return level.Capacity(s, from, to)
 }

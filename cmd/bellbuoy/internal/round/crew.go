@@ -1,0 +1,55 @@
+package round
+
+import (
+	"context"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// crew is what the desk has set about the shop's weeks beside the settings:
+// time off, closed days, and visits whose week it chose itself.
+type crew struct {
+	away   []level.Absence
+	closed []civil.Day
+	pins   map[string]civil.Week
+}
+
+func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
+	var c crew
+	away, err := h.DB.Absences(ctx, from)
+	if err != nil {
+		return c, err
+	}
+	for _, a := range away {
+		c.away = append(c.away, level.Absence{Technician: a.Technician, From: a.From, To: a.To})
+	}
+	closed, err := h.DB.ClosedDays(ctx, from)
+	if err != nil {
+		return c, err
+	}
+	for _, d := range closed {
+		c.closed = append(c.closed, d.Day)
+	}
+	c.pins, err = h.DB.Pins(ctx)
+	return c, err
+}
+
+// Capacity is what the shop can sell in each week from one to another, both
+// included, after holidays, closed days and time off.
+func (h *House) Capacity(ctx context.Context, from, to civil.Week) ([]level.Week, error) {
+	c, err := h.crew(ctx, from.Monday())
+	return h.Config.Capacity(from, to, c.closed, c.away), err
+}
+
+// pin takes a visit's hours out of the week that the desk chose for it, as a
+// booking does, and reports whether it did. A week that is past binds nobody.
+func (c crew) pin(v *schedule.Visit, weeks []level.Week) (civil.Week, bool) {
+	w, ok := c.pins[v.ID]
+	if !ok || len(weeks) == 0 || w < weeks[0].Week || w > weeks[len(weeks)-1].Week {
+		return 0, false
+	}
+	weeks[w-weeks[0].Week].Booked += v.Labour
+	return w, true
+}
