@@ -96,16 +96,17 @@ type DoneWork struct {
 // without that, it answers the same.
 //
 // There is at most one reminder, which carries everything open for all boats of
-// the customer; confirmations, cancellations and booked reminders come beside
-// it. Nobody who opted out, whose address is dead or who does not want mail
-// gets anything.
+// the customer; it waits while the customer is reminded of a booked day.
+// Confirmations and cancellations come beside either. Nobody who opted out,
+// whose address is dead or who does not want mail gets anything.
 func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 	if !mailable(&r) {
 		return nil
 	}
 	d := newDecision(&r, cfg, now)
 	notices := d.booked()
-	if !r.NoReminders && cfg.Window.Open(now.In(cfg.Zone)) {
+	recalled := slices.ContainsFunc(notices, func(n Notice) bool { return n.Step == schedule.StepBooked })
+	if !r.NoReminders && !recalled && cfg.Window.Open(now.In(cfg.Zone)) {
 		if n, ok := d.reminder(); ok {
 			notices = append(notices, n)
 		} else if n, ok := d.hours(); ok {

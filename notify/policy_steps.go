@@ -33,7 +33,6 @@ func (d *decision) rungs(v *schedule.Visit) [len(ladder)]rung {
 	call, over := limit-civil.Day(c.LastCallDays), limit+civil.Day(c.OverdueDays)
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
-	invite = min(invite, nudge)
 	stale := over + civil.Day(c.StaleDays)
 	if !d.toldAny(v.ID) {
 		over = limit + 1

@@ -104,7 +104,7 @@ func (s *scripted) talk(c net.Conn) {
 		c = tls.Server(c, s.tls)
 	}
 	r := bufio.NewReader(c)
-	secure := s.from
+	secure, begun := s.from, false
 	if !s.reply(c, "conn") {
 		return
 	}
@@ -119,7 +119,16 @@ func (s *scripted) talk(c net.Conn) {
 		s.heard = append(s.heard, line)
 		s.mu.Unlock()
 		switch verb {
+		case "MAIL":
+			if begun {
+				fmt.Fprint(c, "503 5.5.1 one letter at a time\r\n")
+				continue
+			}
+			begun = true
+		case "RSET":
+			begun = false
 		case "EHLO":
+			begun = false
 			if a := s.answer("EHLO"); a != "" {
 				if !s.say(c, a) {
 					return
@@ -161,6 +170,7 @@ func (s *scripted) talk(c net.Conn) {
 			if !ok {
 				return
 			}
+			begun = false
 			a := s.answer(".")
 			if a == "" {
 				a = "250 2.0.0 queued as 4711"
