@@ -1,11 +1,228 @@
 package main
 
-import "github.com/spf13/cobra"
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/climate"
+	"bellbuoy/store"
+)
 
 func climateCommand(a *app) *cobra.Command {
-	return &cobra.Command{
+	c := &cobra.Command{
 		Use:   "climate",
 		Short: "Lay-up deadlines from weather records",
-		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
+		Long: `Works out from daily minimum temperatures, or takes from published freeze
+normals, by which day of the autumn it has frozen in one year of ten (or another
+share), and lets that day be a place's lay-up deadline.
+
+A lay_up day in the settings always holds; a loaded one counts where there is
+none. A lay-up day is an estimate from past years: the engine maker's manual and
+tonight's forecast come first.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	c.AddCommand(climateLoadCommand(a), climateShowCommand(a), climateForgetCommand(a))
+	return c
+}
+
+// climateLoad is what one call of "climate load" asks for.
+type climateLoad struct {
+	place, threshold, unit string
+	percentile             int
+	o                      climate.Options
+}
+
+func climateLoadCommand(a *app) *cobra.Command {
+	var l climateLoad
+	c := &cobra.Command{
+		Use:   "load FILE",
+		Short: "Read a weather file; with --place keep its day for that place",
+		Long: `Reads GHCN-Daily (.dly or by-station CSV), a daily summaries CSV (a header with
+DATE and TMIN), or a station's annual/seasonal climate normals CSV, and says what
+it found. Without --place nothing is kept.`,
+		Example: `  bellbuoy climate load USW00014735.dly
+  bellbuoy climate load summaries.csv --unit f --place "Our lake"
+  bellbuoy climate load normals.csv --threshold 28F --place "Our lake"`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error { return a.climateLoad(c.Context(), args[0], &l) },
+	}
+	f := c.Flags()
+	f.StringVar(&l.place, "place", "", "the `place` of the settings that the day is for")
+	f.StringVar(&l.threshold, "threshold", "32F", "what counts as a freeze, a `temperature` with its unit: 32F, 28F, 0C, -2.2C")
+	f.IntVar(&l.percentile, "percentile", 10, "the share of autumns, in `percent`, in which it may have frozen by the day")
+	f.StringVar(&l.unit, "unit", "", "of a daily summaries file: c, f or tenths (of °C); without it the file must leave no doubt")
+	f.StringVar(&l.o.Station, "station", "", "the `station` to take from a file that holds several")
+	f.IntVar(&l.o.MaxMissing, "max-missing", 0, "leave out an autumn that lacks more than this `percent` of its days (10 unless given)")
+	f.IntVar(&l.o.MaxGap, "max-gap", 0, "leave out an autumn with more than so many `days` missing right before its first freeze (7 unless given)")
+	return c
+}
+
+func (a *app) climateLoad(ctx context.Context, path string, l *climateLoad) error {
+	if l.percentile < 1 || l.percentile > 99 {
+		return usagef("--percentile %d: want a share of autumns from 1 to 99, for example 10", l.percentile)
+	}
+	freeze, err := readWeather(path, l)
+	if err != nil {
+		return err
+	}
+	pc := store.PlaceClimate{Place: l.place, Percentile: l.percentile, Freeze: *freeze, File: filepath.Base(path)}
+	pc.LayUp, _ = freeze.Deadline(l.percentile)
+	if l.place == "" {
+		return a.showLoaded(&pc)
+	}
+	return a.keepClimate(ctx, &pc)
+}
+
+// readWeather reads the file and puts its name before every fault.
+func readWeather(path string, l *climateLoad) (*climate.Freeze, error) {
+	t, err := climate.ParseThreshold(l.threshold)
+	if err != nil {
+		return nil, usagef("--threshold: %w", err)
+	}
+	if l.o.Unit, err = climate.ParseUnit(l.unit); err != nil {
+		return nil, usagef("--unit: %w", err)
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("weather file: %w", err)
+	}
+	defer file.Close() // only read
+	freeze, err := climate.Read(file, t, l.o)
+	var one *climate.Fault
+	var all climate.Faults
+	switch {
+	case errors.As(err, &all):
+		return nil, inFile(path, all)
+	case errors.As(err, &one):
+		return nil, inFile(path, climate.Faults{one})
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return freeze, nil
+}
+
+// inFile puts "file:line: " before each fault.
+func inFile(path string, faults climate.Faults) error {
+	all := make([]error, len(faults))
+	for i, f := range faults {
+		at := path
+		if f.Line > 0 {
+			at = fmt.Sprintf("%s:%d", path, f.Line)
+		}
+		all[i] = fmt.Errorf("%s: %s", at, f.Text)
+	}
+	return errors.Join(all...)
+}
+
+// keepClimate lets the file speak for a place and plans its boats anew.
+func (a *app) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
+	h, err := a.house(ctx)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	before, err := h.PlaceOutlook(ctx, pc.Place)
+	if err != nil {
+		return err
+	}
+	if err := h.DB.SetPlaceClimate(ctx, now, "command line", *pc); err != nil {
+		return err
+	}
+	return a.settledPlace(ctx, h, &before)
+}
+
+// settledPlace plans the boats of a place whose climate changed, and says what
+// holds there now.
+func (a *app) settledPlace(ctx context.Context, h *round.House, before *round.PlaceOutlook) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	today := civil.FromTime(now)
+	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
+	if err != nil {
+		return err
+	}
+	after, err := h.PlaceOutlook(ctx, before.Place.Name)
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return a.printJSON(climateAsJSON(&after, today))
+	}
+	a.printOutlook(&after, today)
+	a.printf("%d boats planned, %d plans changed.\n", done.Boats, done.Changed)
+	return nil
+}
+
+func climateShowCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "show PLACE",
+		Short: "A place's lay-up day and what it stands on",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			today, err := a.today(h.Config)
+			if err != nil {
+				return err
+			}
+			out, err := h.PlaceOutlook(c.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return a.printJSON(climateAsJSON(&out, today))
+			}
+			a.printOutlook(&out, today)
+			return nil
+		},
+	}
+}
+
+func climateForgetCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "forget PLACE",
+		Short: "Forget what was loaded for a place",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			now, err := a.instant(h.Config)
+			if err != nil {
+				return err
+			}
+			before, err := h.PlaceOutlook(c.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			err = h.DB.RemovePlaceClimate(c.Context(), now, "command line", args[0])
+			if errors.Is(err, store.ErrNotFound) {
+				return fmt.Errorf("place %q: no weather file was loaded for it", args[0])
+			}
+			if err != nil {
+				return err
+			}
+			return a.settledPlace(c.Context(), h, &before)
+		},
 	}
 }
