@@ -44,8 +44,10 @@ func (h *House) events(ctx context.Context, today civil.Day, boatID string) (sto
 	if err != nil {
 		return out, err
 	}
-	if view.Boat.Gone != 0 && view.Boat.Gone <= today {
-		return out, nil
+	// Nothing more is told about a boat whose owner says that it is sold.
+	sold, err := h.DB.SoldBoat(ctx, boatID)
+	if err != nil || sold || view.Boat.Gone != 0 && view.Boat.Gone <= today {
+		return out, err
 	}
 	events := notify.BoatEvents(h.feedShop(), view, links)
 	for i := range events {

@@ -110,10 +110,14 @@ func (h *House) eachRecipient(ctx context.Context, page []schedule.Customer, fn 
 	if err != nil {
 		return err
 	}
+	answers, err := h.DB.Answers(ctx, ids)
+	if err != nil {
+		return err
+	}
 	for _, c := range page {
 		known := reach[c.ID]
 		r := schedule.Recipient{
-			Customer: c, Heard: heard[c.ID],
+			Customer: c, Heard: heard[c.ID], Answers: answers[c.ID],
 			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
 		}
 		if !known.LastMail.IsZero() {

@@ -1,0 +1,225 @@
+package round
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+// ErrNoRoom says that a day that a customer wants has no room any more.
+var ErrNoRoom = errors.New("there is no room on that day any more; choose another")
+
+// mostWeeks is how many weeks a customer may choose from.
+const mostWeeks = 10
+
+// overdueWeeks is how many weeks, from this one on, are offered for a visit
+// whose time has passed.
+const overdueWeeks = 5
+
+// WeeksFor returns the weeks in which a visit may come and that have room for
+// it, in order of time, the one kept for it among them. The room of a week is
+// what the technicians can work less what is booked and pencilled.
+func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
+	first := (today + 1).Week()
+	j := job(v, first)
+	last := j.Deadline
+	if v.Deadline < today {
+		last = max(last, first+overdueWeeks-1)
+	}
+	load, err := h.loads(ctx, v, j.First, last)
+	if err != nil {
+		return nil, err
+	}
+	capacity, err := h.Capacity(ctx, j.First, last)
+	if err != nil {
+		return nil, err
+	}
+	var weeks []civil.Week
+	for _, c := range capacity {
+		kept := c.Week == v.Week || v.Booked() && c.Week == v.Booking.Day.Week()
+		if c.Capacity <= 0 || !kept && load[c.Week]+v.Labour > c.Capacity {
+			continue
+		}
+		days, err := h.workdays(ctx, c.Week, today)
+		if err != nil {
+			return nil, err
+		}
+		if len(days) > 0 && len(weeks) < mostWeeks {
+			weeks = append(weeks, c.Week)
+		}
+	}
+	return weeks, nil
+}
+
+// loads returns the minutes that lie in each week without the visit's own.
+func (h *House) loads(ctx context.Context, v *schedule.Visit, from, to civil.Week) (map[civil.Week]int, error) {
+	all, err := h.DB.WeekLoads(ctx, from, to)
+	if err != nil {
+		return nil, err
+	}
+	load := make(map[civil.Week]int, len(all))
+	for _, l := range all {
+		load[l.Week] = l.Booked + l.Pencilled
+	}
+	if v.Booked() {
+		load[v.Booking.Day.Week()] -= v.Labour
+	} else {
+		load[v.Week] -= v.Labour
+	}
+	return load, nil
+}
+
+// workday is a day on which somebody works, with its minutes.
+type workday struct {
+	day     civil.Day
+	minutes int // what may be planned, after absences and allowance
+}
+
+// workdays are the days of a week, after today, on which the shop is open.
+func (h *House) workdays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
+	c, err := h.crew(ctx, week.Monday())
+	if err != nil {
+		return nil, err
+	}
+	var days []workday
+	for d := max(week.Monday(), today+1); d <= week.Sunday(); d++ {
+		if slices.Contains(c.closed, d) || h.Config.IsClosed(d) {
+			continue
+		}
+		if n := h.minutesOn(d, c.away); n > 0 {
+			days = append(days, workday{d, n})
+		}
+	}
+	return days, nil
+}
+
+// minutesOn is what may be planned on an open day.
+func (h *House) minutesOn(d civil.Day, away []level.Absence) int {
+	minutes := 0.0
+	for _, t := range h.Config.Weeks.Technicians {
+		gone := slices.ContainsFunc(away, func(a level.Absence) bool {
+			return a.Technician == t.Name && a.From <= d && d <= a.To
+		})
+		if !gone {
+			minutes += t.Hours[int(d-d.Week().Monday())] * 60
+		}
+	}
+	return int(minutes * h.Config.Weeks.Allowance)
+}
+
+// DaysFor returns the days of a week, from tomorrow on, on which a visit may
+// come: those whose booked work leaves room for it, or if none does those with
+// the least, since the week has the room.
+func (h *House) DaysFor(ctx context.Context, v *schedule.Visit, week civil.Week, today civil.Day) ([]civil.Day, error) {
+	days, err := h.workdays(ctx, week, today)
+	if err != nil || len(days) == 0 {
+		return nil, err
+	}
+	booked, err := h.bookedOn(ctx, v, week)
+	if err != nil {
+		return nil, err
+	}
+	var room, least []civil.Day
+	fewest := booked[days[0].day]
+	for _, d := range days {
+		n := booked[d.day]
+		if n == 0 || n+v.Labour <= d.minutes {
+			room = append(room, d.day)
+		}
+		if n < fewest {
+			fewest, least = n, nil
+		}
+		if n == fewest {
+			least = append(least, d.day)
+		}
+	}
+	if len(room) > 0 {
+		return room, nil
+	}
+	return least, nil
+}
+
+// bookedOn adds up the minutes that are booked on each day of a week, without
+// the visit's own.
+func (h *House) bookedOn(ctx context.Context, v *schedule.Visit, week civil.Week) (map[civil.Day]int, error) {
+	minutes := make(map[civil.Day]int)
+	q := store.VisitQuery{From: week, To: week}
+	for {
+		page, err := h.DB.Visits(ctx, q)
+		if err != nil || len(page) == 0 {
+			return minutes, err
+		}
+		for i := range page {
+			if o := &page[i].Visit; o.Booked() && o.ID != v.ID {
+				minutes[o.Booking.Day] += o.Labour
+			}
+		}
+		q.After = page[len(page)-1].Key
+	}
+}
+
+// Take books a day that a customer takes for a visit. [ErrNoRoom] if somebody
+// else was faster.
+func (h *House) Take(ctx context.Context, now time.Time, a schedule.Answer, v *schedule.Visit, day civil.Day) (schedule.Answer, error) {
+	today := h.day(now)
+	weeks, err := h.WeeksFor(ctx, v, today)
+	if err != nil {
+		return a, err
+	}
+	days, err := h.DaysFor(ctx, v, day.Week(), today)
+	if err != nil {
+		return a, err
+	}
+	if !slices.Contains(weeks, day.Week()) || !slices.Contains(days, day) {
+		return a, ErrNoRoom
+	}
+	a.Kind, a.BoatID, a.VisitID = schedule.AnswerTake, v.BoatID, v.ID
+	return h.Reply(ctx, now, store.NewAnswer{
+		Answer:  a,
+		Booking: &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: -1},
+	})
+}
+
+// customerActs is the name under which the customers' own doing stands in the
+// audit log, beside the customer's id.
+const customerActs = "customer"
+
+// Reply writes down what a customer answered, brings plan, weeks and calendars
+// up to date, and queues what the customer must hear of it at once.
+func (h *House) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (schedule.Answer, error) {
+	a, err := h.DB.SaveAnswer(ctx, now, customerActs, n)
+	if err != nil {
+		return a, err
+	}
+	return a, h.follow(ctx, now, &a)
+}
+
+// TakeBack undoes an answer of a customer, and what followed from it.
+func (h *House) TakeBack(ctx context.Context, now time.Time, customerID string, id int64) (schedule.Answer, error) {
+	a, err := h.DB.UndoAnswer(ctx, now, h.day(now), customerActs, customerID, id)
+	if err != nil {
+		return a, err
+	}
+	return a, h.follow(ctx, now, &a)
+}
+
+// follow brings everything up to date after an answer was given or taken back.
+func (h *House) follow(ctx context.Context, now time.Time, a *schedule.Answer) error {
+	today := h.day(now)
+	if _, err := h.Settle(ctx, now, today, nil); err != nil || a.BoatID == "" {
+		return err
+	}
+	if a.Kind == schedule.AnswerSold {
+		// No fact has changed, and yet the calendars have.
+		if err := h.Publish(ctx, now, today, []string{a.BoatID}); err != nil {
+			return err
+		}
+	}
+	return h.Answer(ctx, now, a.BoatID)
+}
