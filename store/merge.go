@@ -18,7 +18,9 @@ type cursor struct {
 }
 
 // mergeQuery reads a whole table in the order in which its rows lie.
-func mergeQuery(p part) string { return "SELECT " + p.columns + " FROM " + p.table + " ORDER BY 1, 2, 3" }
+func mergeQuery(p part) string {
+	return "SELECT " + p.columns + " FROM " + p.table + " ORDER BY 1, 2, 3"
+}
 
 // openCursor starts reading.
 func openCursor(ctx context.Context, tx *sql.Tx, p part) (*cursor, error) {

@@ -1,8 +1,8 @@
 package store
 
 import (
-	"bytes"
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"fmt"
 	"time"
@@ -28,37 +28,61 @@ type NewPlan struct {
 // the stored ones stay with the visit as long as the plan names its id.
 func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (changed int, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
-		changed = 0
 		p := newPrepared(tx)
 		defer p.Close()
-		for i := range plans {
-			did, err := savePlan(ctx, p, now, &plans[i])
-			if err != nil {
-				return fmt.Errorf("save the plan of boat %q: %w", plans[i].BoatID, err)
-			}
-			if did {
-				changed++
-			}
+		changed = 0
+		stored, err := planHashes(ctx, p, plans)
+		if err != nil {
+			return err
 		}
-		return nil
+		for i := range plans {
+			n := &plans[i]
+			hash := planHash(&n.Plan)
+			if old, planned := stored[n.BoatID]; planned && old == hash {
+				continue
+			}
+			if err := writePlan(ctx, p, now, n, hash[:]); err != nil {
+				return fmt.Errorf("save the plan of boat %q: %w", n.BoatID, err)
+			}
+			stored[n.BoatID] = hash
+			changed++
+		}
+		return clearDirty(ctx, p, plans)
 	})
 	return changed, err
 }
 
-func savePlan(ctx context.Context, q querier, now time.Time, n *NewPlan) (changed bool, err error) {
-	hash := planHash(&n.Plan)
-	old, err := one(ctx, q, func(c *cells) []byte { return c.blob(0) }, "SELECT hash FROM plans WHERE boat_id = ?", n.BoatID)
-	if _, err := found(err); err != nil {
-		return false, err
+// planHashes reads the hashes of the stored plans of these boats at once: one
+// question for each would cost more than most plans.
+func planHashes(ctx context.Context, q querier, plans []NewPlan) (map[string][sha256.Size]byte, error) {
+	ids := make([]string, len(plans))
+	for i := range plans {
+		ids[i] = plans[i].BoatID
 	}
-	changed = !bytes.Equal(old, hash[:])
-	if changed {
-		if err := writePlan(ctx, q, now, n, hash[:]); err != nil {
-			return false, err
+	stored := make(map[string][sha256.Size]byte, len(plans))
+	_, err := collect(ctx, q, func(c *cells) (none struct{}) {
+		var hash [sha256.Size]byte
+		copy(hash[:], c.blob(1)) // one of another length is like none
+		stored[c.text(0)] = hash
+		return none
+	}, "SELECT boat_id, hash FROM plans WHERE boat_id IN (SELECT value FROM json_each(?))", idList(ids))
+	return stored, wrap(err, "read what is planned")
+}
+
+// clearDirty takes boats off the list to be planned, but for those whose facts
+// changed after they were read.
+func clearDirty(ctx context.Context, q querier, plans []NewPlan) error {
+	seen := map[int64][]string{}
+	for i := range plans {
+		seen[plans[i].Seen] = append(seen[plans[i].Seen], plans[i].BoatID)
+	}
+	for version, ids := range seen {
+		_, err := q.ExecContext(ctx, "DELETE FROM dirty WHERE boat_id IN (SELECT value FROM json_each(?)) AND version <= ?", idList(ids), version)
+		if err != nil {
+			return fmt.Errorf("note what is planned: %w", err)
 		}
 	}
-	_, err = q.ExecContext(ctx, "DELETE FROM dirty WHERE boat_id = ? AND version <= ?", n.BoatID, n.Seen)
-	return changed, err
+	return nil
 }
 
 func writePlan(ctx context.Context, q querier, now time.Time, n *NewPlan, hash []byte) error {
