@@ -14,7 +14,7 @@ import (
 
 // Outbox is where letters wait. Claim leases the next letter that is due and
 // answers [schedule.ErrNone] when there is none; the later calls show the lease's
-// token and fail when it has run out or passed to another.
+// token and answer [schedule.ErrLostLease] when the letter is no longer theirs.
 type Outbox interface {
 	Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error)
 	// MarkDot commits that the final dot is about to go out. A lease that ends
@@ -137,7 +137,7 @@ func setDefaults(cfg *SenderConfig) {
 
 // DrainResult counts what became of the letters of one Drain.
 type DrainResult struct {
-	Sent, Deferred, Refused, Uncertain, Expired int
+	Sent, Deferred, Refused, Uncertain, Expired int // deferred: or put back unbegun
 	// Stopped says why Drain ended before the outbox was empty or max was
 	// reached; "" if it did not.
 	Stopped string
@@ -166,6 +166,12 @@ func (s *Sender) Drain(ctx context.Context, now func() time.Time, max int) (Drai
 			return res, fmt.Errorf("claim a letter: %w", err)
 		}
 		v := s.attempt(ctx, &l, &letter, now)
+		if errors.Is(v.err, schedule.ErrLostLease) {
+			continue // it is another's now, or nobody's; the dot was not sent
+		}
+		if v.err != nil {
+			return res, v.err
+		}
 		if err := s.record(ctx, &letter, v.outcome, now()); err != nil {
 			return res, err
 		}
@@ -192,7 +198,7 @@ func (r *DrainResult) count(s schedule.LetterState) {
 	switch s {
 	case schedule.LetterSent:
 		r.Sent++
-	case schedule.LetterDeferred:
+	case schedule.LetterDeferred, schedule.LetterQueued:
 		r.Deferred++
 	case schedule.LetterRefused:
 		r.Refused++

@@ -96,7 +96,7 @@ func (s *Sender) dot(ctx context.Context, closeSocket func() error, data *smtp.D
 	mark, cancel := context.WithTimeout(ctx, s.cfg.Bookkeeping)
 	defer cancel()
 	if err := s.box.MarkDot(mark, letter.ID, letter.LeaseToken, now()); err != nil {
-		return "", &failure{atMark, fmt.Errorf("mark the letter before its final dot: %w", err)}
+		return "", &failure{atMark, fmt.Errorf("mark letter %d before its final dot: %w", letter.ID, err)}
 	}
 	wait, cancel := context.WithTimeout(ctx, s.cfg.AfterDot+time.Minute)
 	defer cancel()

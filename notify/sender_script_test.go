@@ -322,7 +322,7 @@ func (b *fakeBox) held(id int64, token string, now time.Time) (*schedule.Letter,
 			return l, nil
 		}
 	}
-	return nil, errors.New("the lease is gone")
+	return nil, schedule.ErrLostLease
 }
 
 func (b *fakeBox) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
@@ -353,6 +353,9 @@ func (b *fakeBox) RecordOutcome(ctx context.Context, id int64, token string, o s
 		return errors.Join(err, ctx.Err())
 	}
 	l.State, l.Code, l.Enhanced, l.Answer, l.NextAt = o.State, o.Code, o.Enhanced, o.Answer, o.NextAt
+	if o.State == schedule.LetterQueued {
+		l.Attempts--
+	}
 	b.paused = b.paused || o.PauseQueue
 	delete(b.leased, id)
 	return nil

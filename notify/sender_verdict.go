@@ -12,10 +12,12 @@ import (
 )
 
 // verdict is what an attempt comes to: the letter's outcome, and why the whole
-// drain should stop, if it should.
+// drain should stop, if it should. With err the outbox itself failed before the
+// dot: the letter did not go out and its lease is left to run out.
 type verdict struct {
 	outcome schedule.Outcome
 	stop    string
+	err     error
 }
 
 // judge turns a failure into an outcome.
@@ -35,8 +37,7 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	case f.at == atDot && (!replied || reply.Code/100 == 3):
 		o.State = schedule.LetterUncertain
 	case f.at == atMark:
-		v.stop = "the outbox cannot be written: " + o.Answer
-		s.deferTo(&o, l, now)
+		return verdict{err: f.err}
 	case errors.Is(f.err, errSignIn) && (!replied || reply.Code/100 == 5):
 		o.PauseQueue = true
 		s.deferTo(&o, l, now)
@@ -45,9 +46,11 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	default:
 		s.judgeReply(&o, l, f.at, now)
 	}
+	if f.at == atConnect && o.State == schedule.LetterDeferred {
+		o.State = schedule.LetterQueued // it was never begun: no attempt is lost
+	}
 	v.outcome = o
 	switch {
-	case v.stop != "":
 	case o.PauseQueue:
 		v.stop = "the server refuses us: " + o.Answer
 	case f.at == atConnect || o.Code == 421:
@@ -141,14 +144,6 @@ const giveUpAfter = 4 * 24 * time.Hour
 func retryWait(attempts int, jitter float64) time.Duration {
 	i := min(max(attempts, 1), len(retryAfter)) - 1
 	return time.Duration(float64(retryAfter[i]) * (0.8 + 0.4*jitter)).Round(time.Second)
-}
-
-// MayRepeat reports whether an uncertain letter of the step may be sent again,
-// as the same bytes with the same message id. An answer to the customer's own
-// booking is better had twice than not at all; a reminder is followed by its
-// next step anyway.
-func MayRepeat(s schedule.Step) bool {
-	return s == schedule.StepConfirmation || s == schedule.StepCancellation
 }
 
 // deferTo sets the next attempt, or gives the letter up when its time is over.

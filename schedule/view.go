@@ -85,8 +85,14 @@ type Recipient struct {
 	LastMail civil.Day
 }
 
-// ErrNone says that an outbox has no letter to send now.
-var ErrNone = errors.New("no letter to send")
+// The answers of an outbox that a sender must tell apart.
+var (
+	// ErrNone says that it has no letter to send now.
+	ErrNone = errors.New("no letter to send")
+	// ErrLostLease says that a letter is no longer the sender's: the lease ran
+	// out, or the customer has asked to stop.
+	ErrLostLease = errors.New("the letter's lease is lost")
+)
 
 // LetterState is where a letter in the outbox stands.
 type LetterState string
