@@ -27,6 +27,8 @@ type answer struct {
 	code int    // 0 is 200
 	// cookie is set with the answer, nil for none.
 	cookie *http.Cookie
+	// note is one sentence to show on the page that a redirect leads to.
+	note string
 }
 
 // handler answers one route. Handlers never write to the response themselves,
@@ -44,11 +46,18 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
 		http.SetCookie(w, a.cookie)
 	}
 	if a.to != "" {
+		if a.note != "" {
+			http.SetCookie(w, s.noteCookie(a.note))
+		}
 		http.Redirect(w, r, a.to, http.StatusSeeOther)
 		return
 	}
+	f := s.frame(r, a)
+	if f.Note = noteOf(r); f.Note != "" {
+		http.SetCookie(w, s.noteCookie(""))
+	}
 	var buf bytes.Buffer
-	if err := s.pages.render(&buf, a.page, s.frame(r, a)); err != nil {
+	if err := s.pages.render(&buf, a.page, f); err != nil {
 		s.fail(w, r, err)
 		return
 	}

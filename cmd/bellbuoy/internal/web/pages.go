@@ -28,6 +28,7 @@ type frame struct {
 	Staff string // who is signed in, "" for nobody
 	Role  string
 	Demo  bool
+	Note  string // what the form that led here did
 	Data  any
 }
 
@@ -88,6 +89,7 @@ func (s *Server) funcs() template.FuncMap {
 		"short":   shortDay,
 		"weekday": func(d civil.Day) string { return d.Weekday().String()[:3] },
 		"lower":   strings.ToLower,
+		"plural":  plural,
 	}
 }
 
@@ -98,4 +100,12 @@ func shortDay(d civil.Day) string {
 	}
 	y, m, day := d.Date()
 	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
+}
+
+// plural writes a count with its word: "1 visit", "2 visits".
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }

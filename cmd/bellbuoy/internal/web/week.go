@@ -1,100 +1,216 @@
 package web
 
 import (
+	"context"
 	"net/http"
+	"net/url"
+	"strconv"
 
 	"bellbuoy/cmd/bellbuoy/internal/catch"
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+const (
+	// weekFew is how many visits of each part the whole week shows, weekMany
+	// how many a page of one part: no page grows with the fleet.
+	weekFew, weekMany = 8, 30
+	// weekMost is where counting ends.
+	weekMost = 1000
 )
 
 // weekPage is this week's due list.
 type weekPage struct {
 	Week       civil.Week
+	Now        bool // it is the present week
 	Prev, Next civil.Week
-	Tally      []tally
+	Part       store.WeekPart // "" for the whole week
+	Kind       string
+	Kinds      []weekKind
+	Tally      []weekTally
 	Sections   []weekSection
 	DeskFeed   string
-	Currency   string
+	Back       string // this page, for forms to return to
+	MayBook    bool
 }
 
-type tally struct {
+type weekKind struct{ Code, Name, URL string }
+
+type weekTally struct {
 	Name string
-	N    int
+	N    string
+	URL  string
+	Here bool
 }
 
 type weekSection struct {
-	Name  string
-	About string // one sentence on what stands here
-	Mark  string // a sign before the state, so that colour is never alone
-	Rows  []round.DueRow
+	store.WeekPart
+	Name, About string
+	Mark        string // a sign beside the state's word, so that colour is never alone
+	N           string
+	Rows        []weekLine
+	More        string // address of the rest, "" if this is all
 }
 
-// sections words the parts of the due list in reading order.
-var sections = []struct{ stands, name, about, mark string }{
-	{round.StandsOverdue, "Overdue", "Past the last good day, and not booked.", "▲"},
-	{round.StandsBooked, "Booked this week", "Comes in on a fixed day.", "●"},
-	{round.StandsPencilled, "Pencilled for this week", "Fits this week; nobody has confirmed it.", "◐"},
-	{round.StandsDue, "Falls due this week", "Something falls due; the visit is planned for another week.", "○"},
-	{round.StandsOwner, "The owner sees to it", "For the owner, not the shop.", "·"},
+// weekLine is one visit as the desk reads it.
+type weekLine struct {
+	store.WeekRow
+	Title, Why string
+	Day        civil.Day // for the gutter
+	State      string    // in a word
+	Jobs       []weekJob
+}
+
+type weekJob struct {
+	Title   string
+	Due     civil.Day
+	Covered bool
+}
+
+// weekWords words the parts.
+func weekWords(p store.WeekPart) weekSection {
+	all := map[store.WeekPart]weekSection{
+		store.WeekOverdue:     {Name: "Overdue", Mark: "▲", About: "Past the last good day, and not booked."},
+		store.WeekUnrecorded:  {Name: "Came in?", Mark: "?", About: "The booked day is past and nothing is written down. Record the work, or book another day."},
+		store.WeekBooked:      {Name: "Booked", Mark: "●", About: "Comes in on a fixed day of this week."},
+		store.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
+		store.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
+		store.WeekWaiting:     {Name: "Waiting for an answer", Mark: "◌", About: "The customer was told a week and has not answered."},
+		store.WeekUnreachable: {Name: "Cannot be reached", Mark: "✕", About: "It is time to tell the owner, and mail does not get there. The phone round has the numbers."},
+	}
+	s := all[p]
+	s.WeekPart = p
+	return s
 }
 
 func (s *Server) week(r *http.Request) (answer, error) {
-	today := civil.FromTime(s.Now().In(s.House.Config.Zone()))
-	week := today.Week()
+	this := s.today().Week()
+	q := store.WeekQuery{Week: this, Kind: r.FormValue("kind"), Ahead: s.House.Config.Reminders.InvitationDays / 7}
 	if v := r.FormValue("week"); v != "" {
 		w, err := civil.ParseWeek(v)
 		if err != nil {
 			return answer{}, problem{http.StatusBadRequest, "That week could not be read. Weeks are written like 2027-W18."}
 		}
-		week = w
+		q.Week = w
 	}
-	rows, err := s.House.DueList(r.Context(), week, today)
-	if err != nil {
+	p := weekPage{Week: q.Week, Now: q.Week == this, Prev: q.Week - 1, Next: q.Week + 1, Kind: q.Kind, Back: r.URL.RequestURI()}
+	p.Part = store.WeekPart(r.FormValue("part"))
+	who, _ := staffOf(r)
+	p.MayBook = who.level() >= desk
+	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
 		return answer{}, err
 	}
-	p := weekPage{Week: week, Prev: week - 1, Next: week + 1, Currency: s.House.Config.Shop.Currency}
-	for _, sec := range sections {
-		part := weekSection{Name: sec.name, About: sec.about, Mark: sec.mark}
-		for i := range rows {
-			if rows[i].Stands == sec.stands {
-				part.Rows = append(part.Rows, rows[i])
+	var err error
+	p.DeskFeed, err = s.House.FeedURL(r.Context(), notify.ScopeDesk, "")
+	return answer{page: "week.html", data: p}, err
+}
+
+// fillWeek reads the counts and the sections: of the whole week the first few
+// of each part, of one part a page.
+func (s *Server) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, after string) error {
+	counts, err := s.House.DB.WeekCounts(ctx, q, weekMost)
+	if err != nil {
+		return err
+	}
+	places, err := s.House.Places(ctx)
+	if err != nil {
+		return err
+	}
+	p.Kinds = []weekKind{{"", "every visit", weekURL(q, p.Part, "", "")}}
+	for _, k := range []string{schedule.LayUp, schedule.FitOut, schedule.Extra} {
+		p.Kinds = append(p.Kinds, weekKind{k, schedule.VisitTitle(k), weekURL(q, p.Part, k, "")})
+	}
+	p.Tally = []weekTally{{Name: "All", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
+	for _, part := range store.WeekParts() {
+		sec := weekWords(part)
+		sec.N = countWords(counts[part])
+		p.Tally = append(p.Tally, weekTally{sec.Name, sec.N, weekURL(q, part, q.Kind, ""), p.Part == part})
+		if p.Part != "" && p.Part != part || p.Part == "" && counts[part] == 0 {
+			continue
+		}
+		if err := s.fillSection(ctx, &sec, q, p.Part != "", after, places); err != nil {
+			return err
+		}
+		p.Sections = append(p.Sections, sec)
+	}
+	return nil
+}
+
+func (s *Server) fillSection(ctx context.Context, sec *weekSection, q store.WeekQuery, whole bool, after string, places round.Places) error {
+	q.Part, q.Limit = sec.WeekPart, weekFew
+	if whole {
+		q.Limit, q.After = weekMany, after
+	}
+	limit := q.Limit
+	q.Limit++ // one more says whether there is more
+	rows, err := s.House.DB.WeekList(ctx, q)
+	if err != nil {
+		return err
+	}
+	if len(rows) > limit {
+		rows = rows[:limit]
+		sec.More = weekURL(q, sec.WeekPart, q.Kind, "")
+		if whole {
+			sec.More = weekURL(q, sec.WeekPart, q.Kind, rows[limit-1].Key)
+		}
+	}
+	for i := range rows {
+		sec.Rows = append(sec.Rows, s.weekLine(&rows[i], sec.WeekPart, places))
+	}
+	return nil
+}
+
+// weekLine words one row.
+func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places round.Places) weekLine {
+	v := &row.Visit
+	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: v.Deadline}
+	switch {
+	case v.Booked():
+		l.State, l.Day = "booked", v.Booking.Day
+	case part == store.WeekOverdue:
+		l.State = "overdue"
+	case v.Week == 0:
+		l.State = "no week yet"
+	case v.Told:
+		l.State = "told"
+	default:
+		l.State = "pencilled"
+	}
+	for _, j := range row.Jobs {
+		title := j.Title
+		if title == "" {
+			title = j.Rule
+			if rule, ok := s.House.Planner.Catalogue().Rule(j.Rule); ok {
+				title = rule.Title
 			}
 		}
-		p.Tally = append(p.Tally, tally{sec.name, len(part.Rows)})
-		if len(part.Rows) > 0 {
-			p.Sections = append(p.Sections, part)
+		if j.Label != "" {
+			title += " (" + j.Label + ")"
+		}
+		l.Jobs = append(l.Jobs, weekJob{title, j.Due, j.Covered})
+	}
+	return l
+}
+
+func countWords(n int) string {
+	if n >= weekMost {
+		return "1000+"
+	}
+	return strconv.Itoa(n)
+}
+
+// weekURL is the address of a view of a week.
+func weekURL(q store.WeekQuery, part store.WeekPart, kind, after string) string {
+	v := url.Values{"week": {q.Week.String()}}
+	for key, val := range map[string]string{"part": string(part), "kind": kind, "after": after} {
+		if val != "" {
+			v.Set(key, val)
 		}
 	}
-	if p.DeskFeed, err = s.House.FeedURL(r.Context(), notify.ScopeDesk, ""); err != nil {
-		return answer{}, err
-	}
-	return answer{page: "week.html", data: p}, nil
-}
-
-// boatPage is one boat's plan.
-type boatPage struct {
-	View  schedule.BoatView
-	Owner schedule.Customer
-	Feed  string
-}
-
-func (s *Server) boat(r *http.Request) (answer, error) {
-	id := r.PathValue("id")
-	view, err := s.House.View(r.Context(), id)
-	if err != nil {
-		return answer{}, err
-	}
-	p := boatPage{View: view}
-	if p.Feed, err = s.House.FeedURL(r.Context(), notify.ScopeBoat, id); err != nil {
-		return answer{}, err
-	}
-	if p.Owner, err = s.House.OwnerOf(r.Context(), id); err != nil {
-		return answer{}, err
-	}
-	return answer{page: "boat.html", data: p}, nil
+	return "/?" + v.Encode()
 }
 
 // caughtList shows the demo's mail.

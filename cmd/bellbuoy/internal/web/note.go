@@ -1,0 +1,32 @@
+package web
+
+import (
+	"encoding/base64"
+	"net/http"
+	"time"
+)
+
+// noteName names the cookie that carries a sentence over one redirect.
+const noteName = "bellbuoy_note"
+
+// noteCookie carries a sentence to the next page; the empty one ends it.
+func (s *Server) noteCookie(words string) *http.Cookie {
+	until := s.Now().Add(time.Minute)
+	if words == "" {
+		until = time.Unix(1, 0)
+	}
+	return s.cookie(noteName, base64.RawURLEncoding.EncodeToString([]byte(words)), until)
+}
+
+// noteOf reads the sentence that a request carries, "" for none.
+func noteOf(r *http.Request) string {
+	c, err := r.Cookie(noteName)
+	if err != nil {
+		return ""
+	}
+	words, err := base64.RawURLEncoding.DecodeString(c.Value)
+	if err != nil {
+		return ""
+	}
+	return string(words)
+}
