@@ -18,8 +18,8 @@ import (
 	"bellbuoy/notify"
 )
 
-// stopGrace is how long requests and the tick under way may take to finish
-// once the daemon is told to stop.
+// stopGrace is how long requests and the tick under way, together, may take to
+// finish once the daemon is told to stop: service managers kill after ten.
 const stopGrace = 9 * time.Second
 
 func serveCommand(a *app) *cobra.Command {
@@ -56,6 +56,9 @@ type daemon struct {
 // of ctx stop answering, let the tick finish, and return to the caller who
 // closes the store.
 func (a *app) serve(ctx context.Context, h *round.House, d daemon) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	last := graceAfter(ctx, stopGrace)
 	log := slog.New(slog.NewTextHandler(a.err, nil))
 	sender, err := h.NewSender()
 	if err != nil {
@@ -74,15 +77,23 @@ func (a *app) serve(ctx context.Context, h *round.House, d daemon) error {
 		MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	ticks := newTicker(a, h, sender, log)
-	stopTicks := ticks.start(ctx)
+	waitForTicks := ticks.start(ctx)
 	log.Info("answering", "address", "http://"+ln.Addr().String())
 	if d.ready != nil {
 		go d.ready(ln.Addr().String())
 	}
 	err = web.Serve(ctx, srv, func() error { return srv.Serve(ln) }, stopGrace)
-	stopTicks()
+	stop()
+	waitForTicks(last)
 	log.Info("stopped")
 	return err
+}
+
+// graceAfter returns a channel that is closed some time after ctx has ended.
+func graceAfter(ctx context.Context, grace time.Duration) <-chan struct{} {
+	last := make(chan struct{})
+	context.AfterFunc(ctx, func() { time.AfterFunc(grace, func() { close(last) }) })
+	return last
 }
 
 // clock is the time that the pages see: the real one, or with --today that
@@ -117,9 +128,9 @@ func newTicker(a *app, h *round.House, sender *notify.Sender, log *slog.Logger) 
 
 // start ticks at once and then every half minute. Cron only ticks: what is due
 // is decided in the database, so a double or a missed tick changes nothing. The
-// function returned ends the ticks and waits for the one under way.
-func (t *ticker) start(ctx context.Context) (stop func()) {
-	ctx, cancel := context.WithCancel(ctx)
+// ticks end with ctx; the function returned waits for the one under way, until
+// last: a letter whose server never answers is taken up at the next start.
+func (t *ticker) start(ctx context.Context) (wait func(last <-chan struct{})) {
 	c := cron.New(cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger), cron.Recover(cronLog{t.log})))
 	once := func() { t.once(ctx) }
 	c.Schedule(cron.Every(30*time.Second), cron.FuncJob(once))
@@ -129,12 +140,16 @@ func (t *ticker) start(ctx context.Context) (stop func()) {
 		once()
 		c.Start()
 	}()
-	return func() {
-		cancel()
-		<-first
+	return func(last <-chan struct{}) {
+		ended := make(chan struct{})
+		go func() {
+			defer close(ended)
+			<-first
+			<-c.Stop().Done()
+		}()
 		select {
-		case <-c.Stop().Done():
-		case <-time.After(stopGrace):
+		case <-ended:
+		case <-last:
 			t.log.Warn("a tick did not end in time; it is picked up at the next start")
 		}
 	}
