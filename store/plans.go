@@ -27,10 +27,17 @@ type NewPlan struct {
 // [DB.SaveWeeks] and [DB.Enqueue]: those in the plans given are ignored, and
 // the stored ones stay with the visit as long as the plan names its id.
 func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (changed int, err error) {
+	ids, err := db.SavePlansOf(ctx, now, plans)
+	return len(ids), err
+}
+
+// SavePlansOf does the same and returns the ids of the boats whose plans
+// changed, in the order given: their calendars may have to be written anew.
+func (db *DB) SavePlansOf(ctx context.Context, now time.Time, plans []NewPlan) (changed []string, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
 		p := newPrepared(tx)
 		defer p.Close()
-		changed = 0
+		changed = nil
 		stored, err := planHashes(ctx, p, plans)
 		if err != nil {
 			return err
@@ -45,7 +52,7 @@ func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (ch
 				return fmt.Errorf("save the plan of boat %q: %w", n.BoatID, err)
 			}
 			stored[n.BoatID] = hash
-			changed++
+			changed = append(changed, n.BoatID)
 		}
 		return clearDirty(ctx, p, plans)
 	})

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"sync"
 
 	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/notify"
@@ -28,6 +29,10 @@ type House struct {
 
 	addresses *notify.Addresses
 	renderer  *notify.Renderer // nil while the settings name no sender
+
+	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
+	printOnce sync.Once
+	print     string // see fingerprint
 }
 
 // Catalogue is the built-in one with the shop's own rules over it.

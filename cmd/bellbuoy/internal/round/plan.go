@@ -5,7 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"errors"
+	"strings"
 	"time"
 
 	"bellbuoy/schedule"
@@ -19,9 +19,12 @@ const batch = 256
 
 // Planned counts what a round of planning did.
 type Planned struct {
-	Boats   int      // planned anew
-	Changed int      // whose plan is different now
-	IDs     []string // of the boats planned
+	Boats   int // planned anew
+	Changed int // whose plan is different now
+	// Moved counts the visits that had a week and lie in another one now, and
+	// ToldMoved those of them whose customer was told the week.
+	Moved, ToldMoved int
+	IDs              []string // of the boats whose facts or plan changed
 }
 
 // Replan plans every boat whose facts changed since its last plan. It may stop
@@ -37,79 +40,180 @@ func (h *House) Replan(ctx context.Context, now time.Time, today civil.Day, prog
 		if err != nil || len(ids) == 0 {
 			return done, err
 		}
-		plans, err := h.plan(ctx, ids, seen, today)
-		if err != nil {
+		p := planning{h: h, now: now, today: today, seen: seen, done: &done, progress: progress}
+		if err := p.each(ctx, ids); err != nil {
 			return done, err
 		}
-		changed, err := h.DB.SavePlans(ctx, now, plans)
-		if err != nil {
-			return done, err
-		}
-		done.Boats += len(ids)
-		done.Changed += changed
 		done.IDs = append(done.IDs, ids...)
-		if progress != nil {
-			progress(done.Boats)
-		}
 		if err := ctx.Err(); err != nil {
 			return done, err
 		}
 	}
 }
 
-// plan plans some boats; their facts are read one after the other, so memory
-// does not grow with the batch.
-func (h *House) plan(ctx context.Context, ids []string, seen int64, today civil.Day) ([]store.NewPlan, error) {
-	plans := make([]store.NewPlan, 0, len(ids))
-	places, err := h.Places(ctx)
+// Sweep plans the whole fleet anew. The facts are read in the order in which
+// they lie in the file while the boats before them are planned, and only plans
+// that say something else than the stored ones are written.
+func (h *House) Sweep(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	var done Planned
+	seen, err := h.DB.FactsVersion(ctx)
 	if err != nil {
-		return nil, err
+		return done, err
 	}
-	err = h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
-		f.Place = places.Of(f.Boat.Place)
-		plans = append(plans, store.NewPlan{BoatID: f.Boat.ID, Plan: h.Planner.Plan(f, today), Seen: seen})
-		return nil
-	})
-	return plans, err
+	// What changed by hand may show in a calendar though the plan is the same.
+	touched, err := h.DB.DirtyBoats(ctx, everyBoat)
+	if err != nil {
+		return done, err
+	}
+	p := planning{h: h, now: now, today: today, seen: seen, done: &done, progress: progress}
+	if err := p.each(ctx, nil); err != nil {
+		return done, err
+	}
+	done.IDs = unique(append(p.changed, touched...))
+	return done, nil
 }
+
+// everyBoat is more boats than any shop has.
+const everyBoat = 1 << 30
+
+// planning is a run of planning over some boats.
+type planning struct {
+	h        *House
+	now      time.Time
+	today    civil.Day
+	seen     int64
+	done     *Planned
+	progress func(boats int)
+
+	waiting []store.NewPlan
+	changed []string
+}
+
+// each plans the boats of these ids, or every boat for nil, and writes the
+// plans down batch by batch.
+func (p *planning) each(ctx context.Context, ids []string) error {
+	places, err := p.h.Places(ctx)
+	if err != nil {
+		return err
+	}
+	err = p.h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
+		f.Place = places.Of(f.Boat.Place)
+		p.waiting = append(p.waiting, store.NewPlan{BoatID: f.Boat.ID, Plan: p.h.Planner.Plan(f, p.today), Seen: p.seen})
+		if len(p.waiting) < batch {
+			return nil
+		}
+		return p.save(ctx)
+	})
+	if err != nil {
+		return err
+	}
+	return p.save(ctx)
+}
+
+func (p *planning) save(ctx context.Context) error {
+	changed, err := p.h.DB.SavePlansOf(ctx, p.now, p.waiting)
+	if err != nil {
+		return err
+	}
+	p.changed = append(p.changed, changed...)
+	p.done.Boats += len(p.waiting)
+	p.done.Changed += len(changed)
+	p.waiting = p.waiting[:0]
+	if p.progress != nil {
+		p.progress(p.done.Boats)
+	}
+	return nil
+}
+
+// settingPlanned names the setting that holds for which day, and under which
+// rules and settings, the whole fleet was last planned.
+const settingPlanned = "planned-for"
+
+// fewBoats is up to how many changed boats are pencilled by themselves into the
+// weeks as they stand; more than that are worth levelling all anew.
+const fewBoats = 64
 
 // Settle brings everything up to date after facts changed: plans, pencilled
 // weeks and feeds. On a new day, or under new rules or settings, every boat is
-// planned anew.
+// planned anew and all weeks are levelled; else only what changed is, at a cost
+// that does not grow with the fleet. Of several callers one works and the
+// others wait for it.
 func (h *House) Settle(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
-	key := today.String() + "/" + h.fingerprint()
-	fresh, err := h.DB.OncePer(ctx, jobPlanAll, key, now)
-	if err != nil {
+	h.settling.Lock()
+	defer h.settling.Unlock()
+	rules := h.fingerprint()
+	last, err := h.DB.Setting(ctx, settingPlanned)
+	if err != nil && !isNotFound(err) {
 		return Planned{}, err
 	}
-	if fresh {
-		if err := h.DB.MarkAllDirty(ctx); err != nil {
-			return Planned{}, errors.Join(err, h.DB.ForgetTick(ctx, jobPlanAll, key))
-		}
+	want := today.String() + "/" + rules
+	if string(last) == want {
+		return h.settleChanged(ctx, now, today, progress)
 	}
-	done, err := h.Replan(ctx, now, today, progress)
-	if err != nil || (!fresh && done.Boats == 0) {
-		return done, err
-	}
-	moved, err := h.Pencil(ctx, today)
+	sameRules := strings.HasSuffix(string(last), "/"+rules)
+	done, err := h.settleAll(ctx, now, today, sameRules, progress)
 	if err != nil {
 		return done, err
 	}
-	return done, h.Publish(ctx, now, today, append(done.IDs, moved...))
+	// Only now: a round that was cut short is made again from the start.
+	return done, h.DB.SetSetting(ctx, settingPlanned, []byte(want))
 }
 
-// jobPlanAll names the job of planning the whole fleet once a day.
-const jobPlanAll = "plan-all"
+// settleChanged plans what changed since the last time.
+func (h *House) settleChanged(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	done, err := h.Replan(ctx, now, today, progress)
+	if err != nil || done.Boats == 0 {
+		return done, err
+	}
+	p, ok := Pencilled{}, false
+	if len(done.IDs) <= fewBoats {
+		p, ok, err = h.pencilFew(ctx, today, done.IDs)
+	}
+	if err == nil && !ok {
+		p, err = h.pencilAll(ctx, today)
+	}
+	if err != nil {
+		return done, err
+	}
+	return h.publishPencilled(ctx, now, today, done, p)
+}
+
+// settleAll plans the whole fleet. Under new rules or settings every calendar
+// is written anew, as those tell the shop's name and texts too.
+func (h *House) settleAll(ctx context.Context, now time.Time, today civil.Day, sameRules bool, progress func(boats int)) (Planned, error) {
+	done, err := h.Sweep(ctx, now, today, progress)
+	if err != nil {
+		return done, err
+	}
+	if !sameRules {
+		if done.IDs, err = h.DB.BoatIDs(ctx); err != nil {
+			return done, err
+		}
+	}
+	p, err := h.pencilAll(ctx, today)
+	if err != nil {
+		return done, err
+	}
+	return h.publishPencilled(ctx, now, today, done, p)
+}
+
+func (h *House) publishPencilled(ctx context.Context, now time.Time, today civil.Day, done Planned, p Pencilled) (Planned, error) {
+	done.Moved, done.ToldMoved = p.Moved, p.ToldMoved
+	return done, h.Publish(ctx, now, today, append(done.IDs, p.Boats...))
+}
 
 // fingerprint is a short name for the rules, settings and places in force:
 // under another one every boat is planned anew.
 func (h *House) fingerprint() string {
-	sum := sha256.New()
-	enc := json.NewEncoder(sum)
-	for _, v := range []any{h.Planner.Catalogue(), h.Planner.Settings(), h.Config.Places, h.Config.Shop, h.Config.Weeks} {
-		if err := enc.Encode(v); err != nil {
-			panic(err) // plain data always encodes
+	h.printOnce.Do(func() {
+		sum := sha256.New()
+		enc := json.NewEncoder(sum)
+		for _, v := range []any{h.Planner.Catalogue(), h.Planner.Settings(), h.Config.Places, h.Config.Shop, h.Config.Weeks} {
+			if err := enc.Encode(v); err != nil {
+				panic(err) // plain data always encodes
+			}
 		}
-	}
-	return hex.EncodeToString(sum.Sum(nil)[:8])
+		h.print = hex.EncodeToString(sum.Sum(nil)[:8])
+	})
+	return h.print
 }

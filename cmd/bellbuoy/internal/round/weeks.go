@@ -8,7 +8,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
-	"bellbuoy/store"
 )
 
 // weeksAhead is how far ahead visits are pencilled: past the season visits of
@@ -152,18 +151,4 @@ func utilisation(weeks []level.Week, minutes []int) (peak, mean float64) {
 		mean /= float64(n)
 	}
 	return peak, mean
-}
-
-// Pencil fits the visits into weeks and writes the weeks down. It returns the
-// boats whose weeks changed.
-func (h *House) Pencil(ctx context.Context, today civil.Day) ([]string, error) {
-	w, err := h.Fit(ctx, today)
-	if err != nil {
-		return nil, err
-	}
-	weeks := make([]store.Week, len(w.Placements))
-	for i, p := range w.Placements {
-		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week}
-	}
-	return h.DB.SaveWeeks(ctx, weeks)
 }

@@ -1,0 +1,152 @@
+package round
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+// Pencilled says what putting visits into weeks changed.
+type Pencilled struct {
+	Boats []string // for which a week changed
+	// Moved counts the visits that had a week and lie in another one now, and
+	// ToldMoved those of them whose customer was told the week.
+	Moved, ToldMoved int
+}
+
+// Pencil fits all visits into weeks and writes the weeks down. It returns the
+// boats whose weeks changed.
+func (h *House) Pencil(ctx context.Context, today civil.Day) ([]string, error) {
+	p, err := h.pencilAll(ctx, today)
+	return p.Boats, err
+}
+
+// settingLevel names the setting that holds how full the last levelling wanted
+// a week to be at most, as a share of its hours.
+const settingLevel = "weeks-level"
+
+func (h *House) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error) {
+	w, err := h.Fit(ctx, today)
+	if err != nil {
+		return Pencilled{}, err
+	}
+	weeks := make([]store.Week, len(w.Placements))
+	for i, p := range w.Placements {
+		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week}
+	}
+	out := Pencilled{Moved: w.Moved, ToldMoved: w.ToldMoved}
+	if out.Boats, err = h.DB.SaveWeeks(ctx, weeks); err != nil {
+		return out, err
+	}
+	return out, h.DB.SetSetting(ctx, settingLevel, strconv.AppendFloat(nil, w.Level, 'g', -1, 64))
+}
+
+// pencilFew gives the visits of a few changed boats weeks in the load as it
+// stands and moves no other boat. False if one of them finds no room in time
+// that way: then all must be fitted anew.
+func (h *House) pencilFew(ctx context.Context, today civil.Day, boats []string) (Pencilled, bool, error) {
+	fit, err := h.roomNow(ctx, today)
+	if err != nil {
+		return Pencilled{}, false, err
+	}
+	var out Pencilled
+	var weeks []store.Week
+	for _, id := range boats {
+		plan, err := h.DB.Plan(ctx, id)
+		if err != nil {
+			return out, false, err
+		}
+		for i := range plan.Visits {
+			v := &plan.Visits[i]
+			week, ok := fit.place(v)
+			if !ok {
+				return out, false, nil
+			}
+			if week == v.Week {
+				continue
+			}
+			weeks = append(weeks, store.Week{VisitID: v.ID, Week: week})
+			if v.Week != 0 {
+				out.Moved++
+			}
+			if v.Told {
+				out.ToldMoved++
+			}
+		}
+	}
+	out.Boats, err = h.DB.SaveWeeks(ctx, weeks)
+	return out, true, err
+}
+
+// roomy is the load of the coming weeks while single visits are put into it.
+type roomy struct {
+	first civil.Week
+	weeks []level.Week // booked and pencilled minutes together in Booked
+	level float64
+	pins  map[string]civil.Week
+}
+
+// roomNow reads the load as it stands.
+func (h *House) roomNow(ctx context.Context, today civil.Day) (*roomy, error) {
+	r := &roomy{first: today.Week()}
+	c, err := h.crew(ctx, r.first.Monday())
+	if err != nil {
+		return nil, err
+	}
+	r.pins = c.pins
+	r.weeks = h.Config.Capacity(r.first, r.first+weeksAhead, c.closed, c.away)
+	loads, err := h.DB.WeekLoads(ctx, r.first, r.first+weeksAhead)
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range loads {
+		r.weeks[l.Week-r.first].Booked = l.Booked + l.Pencilled
+	}
+	text, err := h.DB.Setting(ctx, settingLevel)
+	if isNotFound(err) {
+		r.level = 1
+		return r, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	if r.level, err = strconv.ParseFloat(string(text), 64); err != nil {
+		return nil, fmt.Errorf("setting %q: %w", settingLevel, err)
+	}
+	return r, nil
+}
+
+// add puts minutes into a week; weeks out of sight have no load.
+func (r *roomy) add(w civil.Week, minutes int) {
+	if i := int(w - r.first); i >= 0 && i < len(r.weeks) {
+		r.weeks[i].Booked += minutes
+	}
+}
+
+// place finds the week of one visit and takes its hours there. A booked visit
+// has none, and one that lies beyond the weeks in sight keeps what it has.
+func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
+	if v.Booked() {
+		return v.Week, true
+	}
+	if w, ok := r.pins[v.ID]; ok && w >= r.first && int(w-r.first) < len(r.weeks) {
+		r.add(v.Week, -v.Labour)
+		r.add(w, v.Labour)
+		return w, true
+	}
+	j := job(v, r.first)
+	if j.First > r.first+weeksAhead {
+		return v.Week, true
+	}
+	r.add(v.Week, -v.Labour)
+	w, ok := level.Place(r.weeks, j, r.level)
+	if ok {
+		r.add(w, v.Labour)
+	}
+	return w, ok
+}
