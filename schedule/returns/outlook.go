@@ -1,0 +1,216 @@
+package returns
+
+import (
+	"math"
+	"slices"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/measure"
+)
+
+// fade is what a season counts for against the same season a year later:
+// whoever stayed away last autumn says more about the next one than whoever
+// came four years ago. Common practice, no source; the replay of past seasons
+// shows whether it holds.
+const fade = 0.6
+
+// Own is what a tenure's seasons of one half say, from first on and before a
+// day; the running season does not count yet.
+func (h *History) Own(half Half, first Season, before civil.Day) Trial {
+	s := SeasonOf(before)
+	if s.Half != half {
+		s = Season{s.Year - 1, half}
+		if half == Spring {
+			s.Year++ // the spring of the same year is over
+		}
+	} else {
+		s.Year--
+	}
+	var t Trial
+	for weight := 1.0; !s.Before(first) && s.Last() >= h.From; s.Year-- {
+		if h.Chanced(s, before) {
+			t.Of += weight
+			if h.CameIn(s) {
+				t.Came += weight
+			}
+		}
+		weight *= fade
+	}
+	return t
+}
+
+// Chances tell how likely each boat is to come when it is due.
+type Chances struct {
+	first  Season
+	on     civil.Day
+	groups map[group]Beta
+}
+
+type group struct {
+	half Half
+	name string
+}
+
+// NewChances learns from the histories what was known before a day; first is
+// the first season that the records cover.
+func NewChances(all []History, first Season, on civil.Day) *Chances {
+	trials := make(map[group][]Trial)
+	for i := range all {
+		for _, half := range []Half{Spring, Autumn} {
+			if t := all[i].Own(half, first, on); t.Of > 0 {
+				g := group{half, all[i].Group}
+				trials[g] = append(trials[g], t)
+			}
+		}
+	}
+	c := &Chances{first: first, on: on, groups: make(map[group]Beta)}
+	for g, ts := range trials {
+		c.groups[g] = FitPrior(ts)
+	}
+	return c
+}
+
+// Group is what is believed of a group's boats without a history of their own.
+func (c *Chances) Group(half Half, name string) Beta {
+	if b, ok := c.groups[group{half, name}]; ok {
+		return b
+	}
+	return FitPrior(nil)
+}
+
+// Of is the chance that a boat comes for a visit due in a half of the year: its
+// own share shrunk to its group's.
+func (c *Chances) Of(h *History, half Half) float64 {
+	return c.Group(half, h.Group).With(h.Own(half, c.first, c.on)).Mean()
+}
+
+// Due is a visit ahead, with what it is worth at list price and the chance that
+// it comes: 1 for one that is booked.
+type Due struct {
+	Boat, Visit string
+	Day         civil.Day
+	List        measure.Cents
+	Chance      float64
+}
+
+// Expected is the list price times the chance, in whole cents, so that a sum is
+// the sum of its lines.
+func (d *Due) Expected() measure.Cents {
+	return measure.Cents(math.Round(float64(d.List) * d.Chance))
+}
+
+// variance is that of coming or not, in cents squared.
+func (d *Due) variance() float64 {
+	return float64(d.List) * float64(d.List) * d.Chance * (1 - d.Chance)
+}
+
+// Ahead is what a month may bring. The range is the one that the amount falls
+// into with the stated chance, by how visits come or not and by how far past
+// years missed.
+type Ahead struct {
+	Month     Month
+	Visits    int
+	List      measure.Cents // all of them at list price
+	Expected  measure.Cents
+	Low, High measure.Cents
+}
+
+// Outlook adds up visits by month, from the month of a day on and for so many
+// months, and as a whole. miss is the standard error of past years' figures as
+// a share of them; it goes into every range, as it moves all months together.
+func Outlook(due []Due, from civil.Day, months int, miss, level float64) (all []Ahead, whole Ahead) {
+	first := MonthOf(from)
+	all = make([]Ahead, months)
+	variances := make([]float64, months)
+	total := 0.0
+	for i := range all {
+		all[i].Month = first + Month(i)
+	}
+	for i := range due {
+		at := int(MonthOf(due[i].Day) - first)
+		if at < 0 || at >= months {
+			continue
+		}
+		for _, a := range []*Ahead{&all[at], &whole} {
+			a.Visits++
+			a.List += due[i].List
+			a.Expected += due[i].Expected()
+		}
+		variances[at] += due[i].variance()
+		total += due[i].variance()
+	}
+	z := normalQuantile(level)
+	for i := range all {
+		all[i].spread(z, variances[i], miss)
+	}
+	whole.spread(z, total, miss)
+	return all, whole
+}
+
+func (a *Ahead) spread(z, variance, miss float64) {
+	e := float64(a.Expected)
+	half := z * math.Sqrt(variance+miss*miss*e*e)
+	a.Low = measure.Cents(math.Round(max(0, e-half)))
+	a.High = measure.Cents(math.Round(e + half))
+}
+
+// Replay is one past year: what was expected on its first day, and what came of
+// the boats that were in care then.
+type Replay struct {
+	On       civil.Day
+	Expected measure.Cents // list price times chance, as it would have been worked out on that day
+	Came     measure.Cents
+	// Factor is what the years before say one expected cent brings; 0 if there
+	// are none. Forecast is Expected times Factor.
+	Factor   float64
+	Forecast measure.Cents
+}
+
+// Error is how far the forecast missed, as a share of what came: 0.1 is a tenth
+// too much. False if there was no forecast or nothing came.
+func (r *Replay) Error() (float64, bool) {
+	if r.Factor == 0 || r.Came == 0 {
+		return 0, false
+	}
+	return float64(r.Forecast-r.Came) / float64(r.Came), true
+}
+
+// Calibration is what past years say about the present figures.
+type Calibration struct {
+	Years  []Replay
+	Factor float64 // what one expected cent brought over all of them; 1 if there are none
+	Miss   float64 // standard error of the forecasts as a share of them; 0 if fewer than two
+}
+
+// Calibrate puts past years in order and gives each the factor of the years
+// before it, so that every forecast shown knows only its past. The figures at
+// list price leave out what no plan holds (repairs, storage) and what is
+// charged above or below the list; the factor is what makes up for it.
+func Calibrate(years []Replay) Calibration {
+	c := Calibration{Years: slices.Clone(years), Factor: 1}
+	slices.SortFunc(c.Years, func(a, b Replay) int { return int(a.On - b.On) })
+	var expected, came measure.Cents
+	var squares float64
+	n := 0
+	for i := range c.Years {
+		y := &c.Years[i]
+		if expected > 0 {
+			y.Factor = float64(came) / float64(expected)
+			y.Forecast = measure.Cents(math.Round(float64(y.Expected) * y.Factor))
+			if y.Forecast > 0 {
+				miss := float64(y.Came-y.Forecast) / float64(y.Forecast)
+				squares += miss * miss
+				n++
+			}
+		}
+		expected += y.Expected
+		came += y.Came
+	}
+	if expected > 0 {
+		c.Factor = float64(came) / float64(expected)
+	}
+	if n > 1 {
+		c.Miss = math.Sqrt(squares / float64(n))
+	}
+	return c
+}
