@@ -38,13 +38,14 @@ type mailVisit struct {
 	Title              string
 	Lead               []string
 	Lines              []mailLine
+	Also               []string // work that needs no line of its own
 	Cost               string
 	CautionTitle       string
 	Cautions           []string
 }
 
 type mailLine struct {
-	Title, Note string // note: about what it costs, or why it costs nothing
+	Title, Note string // note: about what it costs, or who does it
 	Why         string
 	Matters     string
 }

@@ -99,6 +99,10 @@ func mailLayUp(boat string) schedule.VisitView {
 				Title: "Engine oil and filter", Why: "Last done 2 November 2025 at 188 h. Every 12 months or 100 h, whichever first: 2 November 2026.", Included: true,
 				Cautions: []string{"Run the engine only with water to the intake.", "Used oil goes to the recycler."},
 			},
+			{
+				Item:  schedule.DueItem{BoatID: boat, Rule: "co-alarm", Due: mailDay("2026-10-10"), Basis: schedule.BasisUnknown},
+				Title: "CO alarm tested", Why: "No record of it is on file and nothing to count from, so it is looked at on the next visit.",
+			},
 		},
 	}
 }

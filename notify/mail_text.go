@@ -76,6 +76,9 @@ func (p *textPage) boat(b *mailBoat) {
 			p.para(s)
 		}
 		p.lines(v.Lines)
+		for _, s := range v.Also {
+			p.para(s)
+		}
 		if v.Cost != "" {
 			p.para(v.Cost)
 		}

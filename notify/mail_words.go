@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/dustin/go-humanize"
@@ -22,22 +23,62 @@ func (w *composer) visit(v *NoticeVisit) mailVisit {
 	if v.Step == schedule.StepCancellation || (v.Step == "" && len(w.n.Boats) == 0) {
 		return m // the work was told before
 	}
-	priced := 0
-	for i := range v.Visit.Lines {
-		l := &v.Visit.Lines[i]
-		m.Lines = append(m.Lines, w.line(l, v.Step))
-		if !l.Included && l.Item.Price > 0 {
-			priced++
-		}
-	}
-	if p := v.Visit.Visit.Price; p > 0 && priced > 1 {
-		m.Cost = w.t.say("money.total", "amount", w.money(p))
-	}
+	w.work(&m, v)
 	if v.Step != "" {
 		m.Cautions = w.cautions(v)
 		m.CautionTitle = w.t.say("work.cautions")
 	}
 	return m
+}
+
+// work sets out a visit's jobs: the season's own first, those that cost
+// something each with its reason, and in a sentence each those that another one
+// includes and those that are only looked at. Twenty reasons are none.
+func (w *composer) work(m *mailVisit, v *NoticeVisit) {
+	var included, unknown []string
+	lines := slices.SortedStableFunc(slices.Values(v.Visit.Lines), func(a, b schedule.Line) int {
+		return seasonFirst(&a) - seasonFirst(&b)
+	})
+	priced := 0
+	for i := range lines {
+		l := &lines[i]
+		switch {
+		case l.Included:
+			included = append(included, lowerFirst(l.Title))
+		case l.Item.Basis == schedule.BasisUnknown && !l.Item.ByCustomer && l.Item.Price == 0:
+			unknown = append(unknown, lowerFirst(l.Title))
+		default:
+			m.Lines = append(m.Lines, w.line(l, v.Step))
+			if l.Item.Price > 0 {
+				priced++
+			}
+		}
+	}
+	if len(included) > 0 {
+		m.Also = append(m.Also, w.t.say("work.included", "jobs", w.jobs(included)))
+	}
+	if len(unknown) > 0 {
+		m.Also = append(m.Also, w.t.count("work.unknown", len(unknown), "jobs", w.jobs(unknown)))
+	}
+	if p := v.Visit.Visit.Price; p > 0 && priced > 1 {
+		m.Cost = w.t.say("money.total", "amount", w.money(p))
+	}
+}
+
+// jobs joins titles, which have commas of their own.
+func (w *composer) jobs(titles []string) string {
+	s := titles[0]
+	for _, t := range titles[1:] {
+		s = w.t.say("join.jobs", "a", s, "b", t)
+	}
+	return s
+}
+
+func seasonFirst(l *schedule.Line) int {
+	if l.Item.Basis == schedule.BasisSeason {
+		return 0
+	}
+	return 1
 }
 
 // lead is the sentence that says how the visit stands.
@@ -110,40 +151,42 @@ func (w *composer) line(l *schedule.Line, step schedule.Step) mailLine {
 	switch {
 	case l.Item.ByCustomer:
 		m.Note = w.t.say("work.by_customer")
-	case l.Included:
-		m.Note = w.t.say("work.included")
 	case l.Item.Price > 0:
 		m.Note = w.t.say("money.about", "amount", w.money(l.Item.Price))
-	case l.Item.Basis == schedule.BasisUnknown:
-		m.Note = w.t.say("money.quoted")
 	}
 	urgent := step == schedule.StepLastCall || step == schedule.StepOverdue
-	if urgent && l.Consequence != "" && !l.Included {
+	if urgent && l.Consequence != "" {
 		m.Matters = w.t.say("work.matters", "consequence", l.Consequence)
 	}
 	return m
 }
 
-// maxCautions keeps a mail readable; the work sheet carries them all.
-const maxCautions = 4
+// maxCautions are those of the jobs that a mail carries; the work sheet has
+// them all.
+const maxCautions = 2
 
-// cautions are those of the season first, then those of the jobs, each once.
+// cautions are that of the season, then the first of the jobs that cost
+// something or that the customer does himself.
 func (w *composer) cautions(v *NoticeVisit) []string {
-	var all []string
+	var all, ofWork []string
 	switch v.Visit.Visit.Kind {
 	case schedule.LayUp, schedule.FitOut:
 		all = append(all, w.t.say("caution."+v.Visit.Visit.Kind))
 	}
-	var ofWork []string
 	for i := range v.Visit.Lines {
-		for _, c := range v.Visit.Lines[i].Cautions {
-			if !slices.Contains(ofWork, c) && len(all)+len(ofWork) < maxCautions-1 {
+		l := &v.Visit.Lines[i]
+		if l.Included || (l.Item.Price == 0 && !l.Item.ByCustomer) {
+			continue
+		}
+		for _, c := range l.Cautions {
+			// That the maker's manual comes first stands below every mail.
+			known := strings.Contains(c, w.t.say("caution.maker")) || slices.Contains(ofWork, c)
+			if !known && len(ofWork) < maxCautions {
 				ofWork = append(ofWork, c)
 			}
 		}
 	}
-	all = append(all, ofWork...)
-	return append(all, w.t.say("work.leave_it"))
+	return append(append(all, ofWork...), w.t.say("work.leave_it"))
 }
 
 // reading words the request for a boat's meter.
@@ -210,8 +253,12 @@ func (w *composer) money(c schedule.Cents) string {
 	return w.t.say("money.prefix", "symbol", symbol, "amount", humanize.Comma((int64(c)+50)/100))
 }
 
+// lowerFirst fits a title into a sentence; a word in capitals, "CO", stays.
 func lowerFirst(s string) string {
 	_, n := utf8.DecodeRuneInString(s)
+	if second, _ := utf8.DecodeRuneInString(s[n:]); unicode.IsUpper(second) {
+		return s
+	}
 	return strings.ToLower(s[:n]) + s[n:]
 }
 
