@@ -129,7 +129,7 @@ type decision struct {
 	now   time.Time
 	today civil.Day
 	heard map[heardKey]schedule.Heard // the newest of each
-	// inOrder are the facts by day, those of one day as they were given.
+	// inOrder are the facts by day.
 	inOrder []schedule.Heard
 }
 

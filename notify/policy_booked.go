@@ -3,6 +3,7 @@ package notify
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 	"time"
@@ -63,20 +64,69 @@ type belief struct {
 }
 
 // believes works out what the customer takes for booked: the newest
-// confirmation that was not called off. Facts of one day count in the order
-// given, so a visit moved twice in a day is still told right.
+// confirmation that was not called off. A day's facts have no order, but need
+// none: nobody is told the same twice, so where a booked day was both confirmed
+// and called off on one day, the end of the day is as its beginning was.
 func (d *decision) believes(visit string) (b belief, ok bool) {
-	for _, h := range d.inOrder {
-		id, a, valid := parseAppointment(h.Subject)
-		switch {
-		case !valid || id != visit:
-		case h.Step == schedule.StepConfirmation:
-			b, ok = belief{a, h.Subject, h.On}, true
-		case h.Step == schedule.StepCancellation && h.Subject == b.subject:
-			b, ok = belief{}, false
+	standing := make(map[string]civil.Day)
+	for day := range daysOf(d.inOrder) {
+		for subject, told := range appointmentsTold(day, visit) {
+			switch {
+			case told.confirmed && told.cancelled:
+			case told.confirmed:
+				standing[subject] = day[0].On
+			default:
+				delete(standing, subject)
+			}
+		}
+	}
+	for subject, since := range standing {
+		if !ok || since > b.since || (since == b.since && subject > b.subject) {
+			_, a, _ := parseAppointment(subject) // it was read before
+			b, ok = belief{a, subject, since}, true
 		}
 	}
 	return b, ok
+}
+
+// appointmentTold is what was told of one booked day within one day.
+type appointmentTold struct{ confirmed, cancelled bool }
+
+// appointmentsTold gathers what one day's facts say of a visit's booked days.
+func appointmentsTold(day []schedule.Heard, visit string) map[string]appointmentTold {
+	var all map[string]appointmentTold
+	for _, h := range day {
+		if h.Step != schedule.StepConfirmation && h.Step != schedule.StepCancellation {
+			continue
+		}
+		if id, _, ok := parseAppointment(h.Subject); !ok || id != visit {
+			continue
+		}
+		if all == nil {
+			all = make(map[string]appointmentTold)
+		}
+		told := all[h.Subject]
+		told.confirmed = told.confirmed || h.Step == schedule.StepConfirmation
+		told.cancelled = told.cancelled || h.Step == schedule.StepCancellation
+		all[h.Subject] = told
+	}
+	return all
+}
+
+// daysOf cuts facts in order of day into days.
+func daysOf(facts []schedule.Heard) iter.Seq[[]schedule.Heard] {
+	return func(yield func([]schedule.Heard) bool) {
+		for len(facts) > 0 {
+			n := 1
+			for n < len(facts) && facts[n].On == facts[0].On {
+				n++
+			}
+			if !yield(facts[:n]) {
+				return
+			}
+			facts = facts[n:]
+		}
+	}
 }
 
 // booked returns the confirmations, cancellations and booked reminders.
@@ -94,7 +144,11 @@ func (d *decision) booked() []Notice {
 		case !d.now.Before(d.lastUse(Appointment{bk.Day, bk.Minute})):
 		case !known || told.subject != appointmentSubject(bk):
 			n := d.about(b, v, appointmentSubject(bk), schedule.StepConfirmation, Appointment{bk.Day, bk.Minute})
-			n.Visits[0].Was = told.Appointment
+			if known {
+				// One mail says both: the old day is off, the new one is on.
+				n.Visits[0].Was = told.Appointment
+				n.Heard = append(n.Heard, schedule.Heard{CustomerID: d.r.Customer.ID, Subject: told.subject, Step: schedule.StepCancellation, On: d.today})
+			}
 			all = append(all, n)
 		case d.bookedReminderDue(told):
 			all = append(all, d.about(b, v, told.subject, schedule.StepBooked, told.Appointment))

@@ -2,6 +2,8 @@ package notify_test
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -18,6 +20,8 @@ type policyLife struct {
 	taken   map[string]civil.Day // subject and step
 	rank    map[string]int       // how far each visit's reminding went
 	lastOne civil.Day            // the last mail that counts for the gap
+	keys    map[string]bool      // those the outbox has taken
+	belief  map[string]string    // visit to the booked day that the customer was last told
 }
 
 var policyRank = map[schedule.Step]int{schedule.StepInvitation: 1, schedule.StepNudge: 2, schedule.StepLastCall: 3, schedule.StepOverdue: 4}
@@ -27,7 +31,7 @@ var policyRank = map[schedule.Step]int{schedule.StepInvitation: 1, schedule.Step
 func TestPolicyKeepsItsPromises(t *testing.T) {
 	zone := mailZone(t)
 	rapid.Check(t, func(t *rapid.T) {
-		life := &policyLife{cfg: notify.DefaultPolicy(zone), taken: map[string]civil.Day{}, rank: map[string]int{}}
+		life := &policyLife{cfg: notify.DefaultPolicy(zone), taken: map[string]civil.Day{}, rank: map[string]int{}, keys: map[string]bool{}, belief: map[string]string{}}
 		start := mailDay("2026-03-01")
 		for i := range rapid.IntRange(1, 3).Draw(t, "boats") {
 			id := fmt.Sprintf("B%d", i)
@@ -39,10 +43,14 @@ func TestPolicyKeepsItsPromises(t *testing.T) {
 		}
 		life.r.Customer = mailCustomer()
 		for day := start; day < start+365; day++ {
-			life.happen(t, day)
-			hour := rapid.IntRange(0, 23).Draw(t, "hour")
-			life.tick(t, day, hour)
-			life.tick(t, day, hour) // a double tick
+			life.tick(t, day, 0)
+			life.checkBelief(t, day)
+			for range rapid.SampledFrom([]int{1, 1, 1, 3}).Draw(t, "events") {
+				life.happen(t, day)
+				hour := rapid.IntRange(0, 23).Draw(t, "hour")
+				life.tick(t, day, hour)
+				life.tick(t, day, hour) // a double tick
+			}
 		}
 	})
 }
@@ -87,9 +95,40 @@ func (l *policyLife) happen(t *rapid.T, day civil.Day) {
 func (l *policyLife) tick(t *rapid.T, day civil.Day, hour int) {
 	now := day.At(hour, 30, l.cfg.Zone)
 	for _, n := range notify.Decide(l.r, l.cfg, now) {
+		if l.keys[n.Key] {
+			continue // the outbox takes each key once
+		}
+		l.keys[n.Key] = true
 		l.check(t, &n, day)
-		l.r.Heard = append(l.r.Heard, n.Heard...)
+		switch n.Step {
+		case schedule.StepConfirmation:
+			l.belief[n.Visits[0].Visit.Visit.ID] = n.Heard[0].Subject
+		case schedule.StepCancellation:
+			delete(l.belief, n.Visits[0].Visit.Visit.ID)
+		}
+		// The facts of a day come in any order.
+		l.r.Heard = slices.Insert(l.r.Heard, rapid.IntRange(0, len(l.r.Heard)).Draw(t, "place"), n.Heard...)
 		l.r.LastMail = day
+	}
+}
+
+// checkBelief asks, after the day's first tick, whether the customer knows what
+// is booked, however often it changed the day before.
+func (l *policyLife) checkBelief(t *rapid.T, day civil.Day) {
+	if l.r.NoMail {
+		return
+	}
+	for i := range l.r.Boats {
+		for j := range l.r.Boats[i].Visits {
+			v := &l.r.Boats[i].Visits[j].Visit
+			told := l.belief[v.ID]
+			switch {
+			case v.Booking != nil && v.Booking.Day > day && !strings.HasPrefix(told, v.ID+"@"+v.Booking.Day.String()):
+				t.Fatalf("%s: %s is booked for %s, the customer was told %q", day, v.ID, v.Booking.Day, told)
+			case v.Booking == nil && told != "" && told > v.ID+"@"+(day+1).String():
+				t.Fatalf("%s: %s is not booked, the customer was told %q", day, v.ID, told)
+			}
+		}
 	}
 }
 
