@@ -87,6 +87,8 @@ func (s *Server) funcs() template.FuncMap {
 		"hours":   func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
 		"long":    func(d civil.Day) string { return d.Long() },
 		"short":   shortDay,
+		"full":    weekdayLong,
+		"whole":   s.about,
 		"weekday": func(d civil.Day) string { return d.Weekday().String()[:3] },
 		"lower":   strings.ToLower,
 		"plural":  plural,

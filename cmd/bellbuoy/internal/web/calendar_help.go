@@ -1,0 +1,73 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+
+	"bellbuoy/notify"
+	"bellbuoy/store"
+)
+
+// calendarPage explains how a customer subscribes to the calendar.
+type calendarPage struct {
+	guest
+	Feed    string // https address, to be copied
+	Webcal  string // the same for programs that take over such links
+	Renewed bool   // the addresses were just exchanged
+}
+
+// myCalendar shows the customer's calendar address and what to do with it.
+func (s *Server) myCalendar(r *http.Request, g guest) (answer, error) {
+	feed, err := s.House.FeedURL(r.Context(), notify.ScopeCustomer, g.Customer.ID)
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{page: "my-calendar.html", data: calendarPage{
+		guest: g, Feed: feed, Webcal: webcal(feed), Renewed: r.FormValue("renewed") != "",
+	}}, nil
+}
+
+// webcal is the address with the scheme that phones and desktops hand to their
+// calendar program. It is no standard, and programs fetch it by https or http.
+func webcal(address string) string {
+	u, err := url.Parse(address)
+	if err != nil {
+		return address
+	}
+	u.Scheme = "webcal"
+	return u.String()
+}
+
+// renewCalendar exchanges the customer's addresses for new ones. The old ones
+// open nothing from now on, so the answer leads to the new page.
+func (s *Server) renewCalendar(r *http.Request, g guest) (answer, error) {
+	if _, err := s.House.DB.RevokeFeed(r.Context(), s.Now(), "customer", store.FeedCustomer, g.Customer.ID); err != nil {
+		return answer{}, err
+	}
+	if err := s.republish(r, g); err != nil {
+		return answer{}, err
+	}
+	token, err := s.House.MyURL(r.Context(), g.Customer.ID)
+	if err != nil {
+		return answer{}, err
+	}
+	u, err := url.Parse(token)
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{to: u.Path + "/calendar?" + url.Values{"renewed": {"1"}}.Encode()}, nil
+}
+
+// republish writes the events of the customer's boats anew: they carry the
+// address of the customer's page.
+func (s *Server) republish(r *http.Request, g guest) error {
+	boats, err := s.House.DB.BoatsOf(r.Context(), g.Customer.ID)
+	if err != nil {
+		return err
+	}
+	ids := make([]string, len(boats))
+	for i := range boats {
+		ids[i] = boats[i].ID
+	}
+	return s.House.Publish(r.Context(), s.Now(), s.today(), ids)
+}

@@ -1,0 +1,130 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// myRoutes are the customers' pages. They need no account: the address is the
+// key, and it opens one customer's boats and nothing else.
+func (s *Server) myRoutes() []route {
+	return []route{
+		{pattern: "GET /my/{token}", who: anyone, page: s.guests(s.my)},
+		{pattern: "GET /my/{token}/visit/{visit...}", who: anyone, page: s.guests(s.myVisit)},
+		{pattern: "POST /my/{token}/answer", who: anyone, page: s.guests(s.myAnswer)},
+		{pattern: "GET /my/{token}/done/{id}", who: anyone, page: s.guests(s.myDone)},
+		{pattern: "POST /my/{token}/undo", who: anyone, page: s.guests(s.myUndo)},
+		{pattern: "GET /my/{token}/calendar", who: anyone, page: s.guests(s.myCalendar)},
+		{pattern: "POST /my/{token}/calendar/renew", who: anyone, page: s.guests(s.renewCalendar)},
+		{pattern: "GET /stop/{token}", who: anyone, page: s.stopPage},
+		// Mail programs post here by themselves, from nowhere in particular.
+		{pattern: "POST /stop/{token}", who: anyone, page: s.stop, crossOrigin: true},
+	}
+}
+
+// guest is a customer on their own pages.
+type guest struct {
+	Customer schedule.Customer
+	Base     string // where their pages begin: "/my/TOKEN"
+	Phone    string // the shop's, "" if it names none
+	Address  string // the shop's
+}
+
+// asks are the words of a form that was sent in vain, to be shown again.
+type refusal struct {
+	kind  string // which form
+	words string
+}
+
+func (r refusal) Error() string { return r.kind + ": " + r.words }
+
+// guestHandler answers one of the customers' routes.
+type guestHandler func(r *http.Request, g guest) (answer, error)
+
+// guests opens a customer's page to whoever has its address. Anybody else reads
+// in plain words what is wrong with the link and whom to ring.
+func (s *Server) guests(h guestHandler) handler {
+	return func(r *http.Request) (answer, error) {
+		customer, code, err := s.holder(r, notify.PurposeMy)
+		if err != nil {
+			return answer{}, err
+		}
+		if code != http.StatusOK {
+			return s.stale(code), nil
+		}
+		return h(r, guest{
+			Customer: customer, Base: "/my/" + r.PathValue("token"),
+			Phone: s.House.Config.Shop.Phone, Address: s.House.Config.Shop.Address,
+		})
+	}
+}
+
+// holder finds the customer whom an address belongs to: 404 for an address that
+// is none, 410 for one that was withdrawn.
+func (s *Server) holder(r *http.Request, p notify.Purpose) (schedule.Customer, int, error) {
+	none := schedule.Customer{}
+	to, ours := s.House.Addresses().Parse(p, r.PathValue("token"))
+	if !ours || to.Scope != notify.ScopeCustomer {
+		return none, http.StatusNotFound, nil
+	}
+	st, err := s.House.DB.FeedState(r.Context(), store.FeedCustomer, to.Subject)
+	if errors.Is(err, store.ErrNotFound) {
+		return none, http.StatusNotFound, nil
+	}
+	if err != nil {
+		return none, 0, err
+	}
+	code := http.StatusOK
+	switch to.Standing(st.Generation) {
+	case notify.AddressRevoked:
+		code = http.StatusGone
+	case notify.AddressUnknown:
+		return none, http.StatusNotFound, nil
+	}
+	c, err := s.House.DB.Customer(r.Context(), to.Subject)
+	return c, code, err
+}
+
+// stalePage says kindly that a link leads nowhere any more.
+type stalePage struct {
+	Title, Words string
+	Phone, Back  string // Back is the customer's page, "" if the link does not open it
+}
+
+func (s *Server) stale(code int) answer {
+	p := stalePage{Phone: s.House.Config.Shop.Phone, Title: "This link does not work"}
+	switch code {
+	case http.StatusGone:
+		p.Title, p.Words = "This link has been replaced", "It was exchanged for a new one. Please use the link in our newest mail to you."
+	default:
+		p.Words = "Perhaps a part of it was lost on the way. Please use the link in our newest mail to you, whole and unchanged."
+	}
+	return answer{page: "my-stale.html", data: p, code: code}
+}
+
+// staleVisit is for a visit that has left the plan since the link was sent.
+func (s *Server) staleVisit(g guest) answer {
+	return answer{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
+		Title: "This visit is no longer planned",
+		Words: "It has been done, joined with another, or the boat has a new owner. Your page shows what comes next.",
+		Phone: g.Phone, Back: g.Base,
+	}}
+}
+
+// boatOf returns a boat of the customer's; [store.ErrNotFound] for any other.
+func (s *Server) boatOf(r *http.Request, g guest, id string) (schedule.Boat, error) {
+	boats, err := s.House.DB.BoatsOf(r.Context(), g.Customer.ID)
+	if err != nil {
+		return schedule.Boat{}, err
+	}
+	for _, b := range boats {
+		if b.ID == id {
+			return b, nil
+		}
+	}
+	return schedule.Boat{}, store.ErrNotFound
+}

@@ -1,0 +1,279 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// mostWords is how many characters of a customer's own words are kept.
+const mostWords = 1000
+
+// words reads a text of a form: trimmed, of one kind of line end, not endless.
+func words(r *http.Request, field string) string {
+	s := strings.TrimSpace(strings.ReplaceAll(r.FormValue(field), "\r\n", "\n"))
+	if runes := []rune(s); len(runes) > mostWords {
+		s = string(runes[:mostWords])
+	}
+	return s
+}
+
+// myAnswer takes one answer and leads to the page that confirms it. A form that
+// cannot be taken is shown again with what was entered and what is wrong.
+func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
+	var a schedule.Answer
+	var err error
+	if id := r.FormValue("visit"); id != "" {
+		p, found, e := s.visitPage(r, g, id)
+		if e != nil {
+			return answer{}, e
+		}
+		if !found {
+			return s.staleVisit(g), nil
+		}
+		if a, err = s.answerVisit(r, &p); err != nil {
+			return s.refuseVisit(r, &p, err)
+		}
+	} else if a, err = s.answerBoat(r, g); err != nil {
+		return s.refuseMy(r, g, err)
+	}
+	return answer{to: g.Base + "/done/" + strconv.FormatInt(a.ID, 10)}, nil
+}
+
+// refuseVisit shows a visit's page again with what is wrong.
+func (s *Server) refuseVisit(r *http.Request, p *myVisitPage, err error) (answer, error) {
+	said, err := s.refusal(r, err)
+	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
+	return answer{page: "my-visit.html", data: *p, code: http.StatusUnprocessableEntity}, err
+}
+
+// refuseMy shows the customer's page again with what is wrong.
+func (s *Server) refuseMy(r *http.Request, g guest, err error) (answer, error) {
+	said, err := s.refusal(r, err)
+	if err != nil {
+		return answer{}, err
+	}
+	p, err := s.myPage(r, g)
+	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
+	return answer{page: "my.html", data: p, code: http.StatusUnprocessableEntity}, err
+}
+
+// refusal turns an error that the customer can mend into words; any other is
+// handed on.
+func (s *Server) refusal(r *http.Request, err error) (refusal, error) {
+	var said refusal
+	switch {
+	case errors.As(err, &said):
+	case errors.Is(err, round.ErrNoRoom):
+		said = refusal{"take", "That day has no room any more; somebody was faster. Please choose another."}
+	case errors.Is(err, store.ErrRefused):
+		said = refusal{r.FormValue("kind"), "That does not fit what we have on file. Please look at it again, or ring us."}
+	default:
+		return said, err
+	}
+	return said, nil
+}
+
+// answerVisit takes an answer about a visit.
+func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, error) {
+	v := &p.Visit.Visit
+	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: words(r, "note")}
+	switch a.Kind {
+	case schedule.AnswerTake:
+		day, err := civil.Parse(r.FormValue("day"))
+		if err != nil {
+			return a, refusal{"take", "Please choose a day."}
+		}
+		if !p.Moves {
+			return a, refusal{"take", "The day has come. Please ring us."}
+		}
+		return s.House.Take(r.Context(), s.Now(), a, v, day)
+	case schedule.AnswerCancel:
+		if !v.Booked() || !p.Moves {
+			return a, refusal{"cancel", "This can no longer be cancelled here. Please ring us."}
+		}
+	case schedule.AnswerLater:
+		until, err := civil.Parse(r.FormValue("until"))
+		if err != nil || !slices.ContainsFunc(p.Laters, func(l later) bool { return l.Until == until }) {
+			return a, refusal{"later", "Please choose when we are to ask you again."}
+		}
+		a.Until = until
+	case schedule.AnswerElsewhere:
+		return s.answerElsewhere(r, p, a)
+	case schedule.AnswerCall, schedule.AnswerDecline:
+	default:
+		return a, problem{http.StatusBadRequest, "There is no such answer."}
+	}
+	return s.House.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
+}
+
+// answerElsewhere takes word of work that others did.
+func (s *Server) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answer) (schedule.Answer, error) {
+	const form = "elsewhere"
+	day, err := s.pastDay(r, form)
+	if err != nil {
+		return a, err
+	}
+	readings, err := readMeters(r, form, p.Meters, day)
+	if err != nil {
+		return a, err
+	}
+	n := store.NewAnswer{Answer: a, Readings: readings}
+	all := r.FormValue("all") != ""
+	for i, l := range p.Visit.Lines {
+		if !all && !slices.Contains(r.Form["line"], strconv.Itoa(i)) {
+			continue
+		}
+		rec := schedule.Record{BoatID: p.Boat.ID, ComponentID: l.Item.ComponentID, Service: l.Item.Service, Day: day, By: schedule.ByElsewhere, Note: a.Note}
+		for _, m := range readings {
+			if m.ComponentID == rec.ComponentID {
+				rec.Hours, rec.HasHours = m.Hours, true
+			}
+		}
+		n.Records = append(n.Records, rec)
+	}
+	if len(n.Records) == 0 {
+		return a, refusal{form, "Please tick what was done."}
+	}
+	n.CallOff = len(n.Records) == len(p.Visit.Lines)
+	return s.House.Reply(r.Context(), s.Now(), n)
+}
+
+// oldestWork is how far back, in days, work may lie that a customer tells of.
+const oldestWork = 5 * 366
+
+// pastDay reads the day of something that has happened; without one, today.
+func (s *Server) pastDay(r *http.Request, form string) (civil.Day, error) {
+	today := s.today()
+	if r.FormValue("day") == "" {
+		return today, nil
+	}
+	d, err := civil.Parse(r.FormValue("day"))
+	switch {
+	case err != nil:
+		return 0, refusal{form, "The day could not be read. It is written like " + today.String() + "."}
+	case d > today:
+		return 0, refusal{form, "That day is still to come. Please tell us when it is done."}
+	case d < today-oldestWork:
+		return 0, refusal{form, "That day is too long ago. Please ring us."}
+	}
+	return d, nil
+}
+
+// answerBoat takes an answer about a boat, or about the customer alone.
+func (s *Server) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
+	a := schedule.Answer{CustomerID: g.Customer.ID, BoatID: r.FormValue("boat"), Kind: schedule.AnswerKind(r.FormValue("kind")), Note: words(r, "note")}
+	if a.BoatID != "" {
+		if _, err := s.boatOf(r, g, a.BoatID); err != nil {
+			return a, err
+		}
+	}
+	n := store.NewAnswer{Answer: a}
+	switch {
+	case a.Kind == schedule.AnswerHours && a.BoatID != "":
+		var err error
+		if n.Readings, err = s.hoursNow(r, a.BoatID); err != nil {
+			return a, err
+		}
+	case a.Kind == schedule.AnswerMails && a.BoatID == "":
+		var ok bool
+		if n.Mails, ok = mailChoice(r.FormValue("mails")); !ok {
+			return a, refusal{"mails", "Please choose one of the three."}
+		}
+	case a.Kind == schedule.AnswerSold && a.BoatID != "", a.Kind == schedule.AnswerCall:
+	default:
+		return a, problem{http.StatusBadRequest, "There is no such answer."}
+	}
+	return s.House.Reply(r.Context(), s.Now(), n)
+}
+
+// mailChoice reads which mails a customer wants.
+func mailChoice(word string) (store.MailChoice, bool) {
+	switch word {
+	case "all":
+		return store.MailChoice{}, true
+	case "booked":
+		return store.MailChoice{NoReminders: true}, true
+	case "none":
+		return store.MailChoice{NoReminders: true, NoMail: true}, true
+	}
+	return store.MailChoice{}, false
+}
+
+// hoursNow reads the meters of a boat's engines from a form of its own.
+func (s *Server) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, error) {
+	form := "hours " + boatID
+	day, err := s.pastDay(r, form)
+	if err != nil {
+		return nil, err
+	}
+	f, err := s.House.Facts(r.Context(), boatID)
+	if err != nil {
+		return nil, err
+	}
+	readings, err := readMeters(r, form, s.House.Planner.HoursOutlook(&f, s.today()), day)
+	if err == nil && len(readings) == 0 {
+		err = refusal{form, "Please enter what the meter shows."}
+	}
+	return readings, err
+}
+
+// myDonePage confirms an answer.
+type myDonePage struct {
+	guest
+	Said    saidRow
+	Kind    schedule.AnswerKind
+	UndoDay civil.Day // the last day on which it may be taken back here
+	NoMail  bool      // the customer gets no mail about it
+}
+
+func (s *Server) myDone(r *http.Request, g guest) (answer, error) {
+	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
+	if err != nil {
+		return answer{}, notFound("There is nothing here under that name.")
+	}
+	a, err := s.House.DB.Answer(r.Context(), s.Now(), s.today(), g.Customer.ID, id)
+	if errors.Is(err, store.ErrNotFound) {
+		return answer{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
+			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	rec, err := s.House.Recipient(r.Context(), g.Customer.ID)
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{page: "my-done.html", data: myDonePage{
+		guest: g, Kind: a.Kind, UndoDay: s.dayOf(a.At.Add(store.UndoWithin)),
+		Said:   saidRow{ID: a.ID, On: s.dayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)},
+		NoMail: rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
+	}}, nil
+}
+
+func (s *Server) myUndo(r *http.Request, g guest) (answer, error) {
+	id, err := strconv.ParseInt(r.FormValue("id"), 10, 64)
+	if err != nil {
+		return answer{}, problem{http.StatusBadRequest, "It is not said what is to be taken back."}
+	}
+	_, err = s.House.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	if errors.Is(err, store.ErrRefused) {
+		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
+			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please ring us and we will set it right.",
+			Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{to: g.Base + "?" + url.Values{"undone": {"1"}}.Encode()}, nil
+}
