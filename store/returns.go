@@ -1,0 +1,170 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Tenure is a customer having a boat, with what the owner's lists say of both.
+type Tenure struct {
+	Boat     schedule.Boat
+	Customer schedule.Customer // id, name and telephone only
+	From, To civil.Day         // To is the first day without the boat
+}
+
+// Tenures returns everybody who has or had a boat, in order of boat and time.
+func (db *DB) Tenures(ctx context.Context) ([]Tenure, error) {
+	all, err := collect(ctx, db.read, func(c *cells) Tenure {
+		t := Tenure{
+			Customer: schedule.Customer{ID: c.text(0), Name: c.text(1), Phone: c.text(2)},
+			From:     c.day(3), To: c.day(4),
+		}
+		c.skip(5)
+		t.Boat = readBoat(c)
+		return t
+	}, "SELECT o.customer_id, c.name, c.phone, o.from_day, o.to_day, "+column("b", boatColumns)+
+		` FROM ownerships o JOIN boats b ON b.id = o.boat_id JOIN customers c ON c.id = o.customer_id ORDER BY o.boat_id, o.seq`)
+	return all, wrap(err, "list who had which boat")
+}
+
+// ShopDay is a day on which the shop worked on a boat; Paid is 0 for a day that
+// cost nothing.
+type ShopDay struct {
+	BoatID string
+	Day    civil.Day
+	Paid   schedule.Cents
+}
+
+// ShopDays returns them all, in order of boat and day.
+func (db *DB) ShopDays(ctx context.Context) ([]ShopDay, error) {
+	all, err := collect(ctx, db.read, func(c *cells) ShopDay {
+		return ShopDay{BoatID: c.text(0), Day: c.day(1), Paid: c.cents(2)}
+	}, "SELECT boat_id, day, sum(amount) FROM records WHERE done_by = 'shop' GROUP BY boat_id, day ORDER BY boat_id, day")
+	return all, wrap(err, "list the days of work")
+}
+
+// FirstRecordDay is the day of the oldest record of anybody; none if there is
+// no record.
+func (db *DB) FirstRecordDay(ctx context.Context) (civil.Day, error) {
+	d, err := one(ctx, db.read, func(c *cells) civil.Day { return c.day(0) }, "SELECT min(day) FROM records")
+	return d, wrap(err, "find the oldest record")
+}
+
+// ShopLine is one line of the shop's work.
+type ShopLine struct {
+	BoatID, ComponentID string
+	Day                 civil.Day
+	Service             string
+	Amount              schedule.Cents
+	Note                string
+}
+
+// ShopLines returns the shop's lines of work from one day to another, both
+// included, in order of day and boat; service "" means any.
+func (db *DB) ShopLines(ctx context.Context, from, to civil.Day, service string) ([]ShopLine, error) {
+	all, err := collect(ctx, db.read, func(c *cells) ShopLine {
+		return ShopLine{BoatID: c.text(0), ComponentID: c.text(1), Day: c.day(2), Service: c.text(3), Amount: c.cents(4), Note: c.text(5)}
+	}, `SELECT boat_id, component_id, day, service, amount, note FROM records
+		WHERE day BETWEEN ?1 AND ?2 AND done_by = 'shop' AND (?3 = '' OR service = ?3) ORDER BY day, boat_id, id`,
+		from.String(), lastDay(to), service)
+	return all, wrap(err, "list the work from %s to %s", from, to)
+}
+
+// ServiceSum is what a service of one month brought from one boat.
+type ServiceSum struct {
+	BoatID, Service string
+	Day             civil.Day
+	Lines           int
+	Paid            schedule.Cents
+}
+
+// ServiceSums adds up paid work by boat, day and service.
+func (db *DB) ServiceSums(ctx context.Context, from, to civil.Day) ([]ServiceSum, error) {
+	all, err := collect(ctx, db.read, func(c *cells) ServiceSum {
+		return ServiceSum{BoatID: c.text(0), Service: c.text(1), Day: c.day(2), Lines: int(c.int(3)), Paid: c.cents(4)}
+	}, `SELECT boat_id, service, day, count(*), sum(amount) FROM records
+		WHERE day BETWEEN ? AND ? AND done_by = 'shop' AND amount > 0 GROUP BY day, boat_id, service`, from.String(), lastDay(to))
+	return all, wrap(err, "add up services from %s to %s", from, to)
+}
+
+// DoneDay is a day on which somebody did a service on a boat.
+type DoneDay struct {
+	BoatID string
+	Day    civil.Day
+	By     string // one of [schedule.Doers]
+}
+
+// DoneDays returns who did a service on which day, from one day to another.
+func (db *DB) DoneDays(ctx context.Context, service string, from, to civil.Day) ([]DoneDay, error) {
+	all, err := collect(ctx, db.read, func(c *cells) DoneDay {
+		return DoneDay{BoatID: c.text(0), Day: c.day(1), By: c.text(2)}
+	}, "SELECT DISTINCT boat_id, day, done_by FROM records WHERE day BETWEEN ? AND ? AND service = ? ORDER BY day, boat_id",
+		from.String(), lastDay(to), service)
+	return all, wrap(err, "list when %q was done", service)
+}
+
+// AheadVisit is a planned visit as the owner's figures need it.
+type AheadVisit struct {
+	BoatID, ID, Kind string
+	Season           int
+	Day              civil.Day // booked, else the pencilled week's Monday, else planned
+	Booked           bool
+	Labour           int // minutes
+	Price            schedule.Cents
+}
+
+// AheadVisits returns every planned visit, in order of boat.
+func (db *DB) AheadVisits(ctx context.Context) ([]AheadVisit, error) {
+	all, err := collect(ctx, db.read, func(c *cells) AheadVisit {
+		v := AheadVisit{BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Labour: int(c.int(4)), Price: c.cents(5), Booked: !c.null(6)}
+		for i := 6; i <= 8 && v.Day == 0; i++ {
+			v.Day = c.day(i)
+		}
+		return v
+	}, `SELECT v.boat_id, v.id, v.kind, v.season, v.labour, v.price, k.day, v.week, v.day
+		FROM visits v LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY v.boat_id, v.id`)
+	return all, wrap(err, "list the visits ahead")
+}
+
+// PlanGaps tells for each boat after how many months its plan wants it back: 12
+// for one with season visits, else the shortest interval of its jobs. Boats
+// whose plan names neither are not in it.
+func (db *DB) PlanGaps(ctx context.Context) (map[string]int, error) {
+	type gap struct {
+		boat   string
+		months int
+	}
+	all, err := collect(ctx, db.read, func(c *cells) gap { return gap{c.text(0), int(c.int(1))} },
+		`SELECT boat_id, min(CASE WHEN season <> 0 THEN 12 ELSE months END) FROM due_items
+		WHERE by_customer = 0 AND (season <> 0 OR months > 0) GROUP BY boat_id`)
+	gaps := make(map[string]int, len(all))
+	for _, g := range all {
+		gaps[g.boat] = g.months
+	}
+	return gaps, wrap(err, "read how often boats are planned")
+}
+
+// Contact is the last time that a customer was told or said something.
+type Contact struct {
+	CustomerID string
+	Way        string // "mail", "call" or "answer"
+	Day        civil.Day
+}
+
+// LastContacts returns each customer's last contact of each way. Days of calls
+// and answers are by the clock of the zone.
+func (db *DB) LastContacts(ctx context.Context, zone *time.Location) ([]Contact, error) {
+	all, err := collect(ctx, db.read, func(c *cells) Contact {
+		k := Contact{CustomerID: c.text(0), Way: c.text(1), Day: c.day(2)}
+		if k.Day == 0 {
+			k.Day = civil.FromTime(c.instant(3).In(zone))
+		}
+		return k
+	}, `SELECT customer_id, 'mail', max(on_day), NULL FROM heard GROUP BY customer_id
+		UNION ALL SELECT customer_id, 'call', NULL, max(at) FROM calls GROUP BY customer_id
+		UNION ALL SELECT customer_id, 'answer', NULL, max(at) FROM answers WHERE undone_at IS NULL GROUP BY customer_id`)
+	return all, wrap(err, "list last contacts")
+}
