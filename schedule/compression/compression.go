@@ -112,6 +112,7 @@ func Judge(psi []float64, r Rule) Verdict {
 	if v.Highest > 0 {
 		v.Spread, v.Share = 100*v.Difference/v.Highest, 100*v.Lowest/v.Highest
 	}
+	v.weigh(v.Highest == 0, Act, "no cylinder has any pressure (%s psi of more than %s)", 0, 0)
 	v.weigh(r.MostDifference > 0 && v.Difference > r.MostDifference+tolerance, Act,
 		"the difference is %s psi, the limit %s", v.Difference, r.MostDifference)
 	v.weigh(r.MostSpread > 0 && v.Spread > r.MostSpread+tolerance, Act,

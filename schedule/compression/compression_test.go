@@ -36,7 +36,7 @@ func TestPublishedLimits(t *testing.T) {
 		{"gasoline sterndrive: even but below 100 psi", "share-70", []float64{99, 98}, compression.Act, "the least is 100"},
 		{"a rule nobody knows is the usual one", "of the neighbour", []float64{150, 120}, compression.Act, "the limit 15 %"},
 		{"one cylinder has no spread", "usual", []float64{150}, compression.Good, "spread 0 %"},
-		{"a dead engine", "usual", []float64{0, 0}, compression.Good, "0 to 0 psi"},
+		{"a dead engine is even, and no good", "usual", []float64{0, 0}, compression.Act, "no cylinder has any pressure"},
 		{"nothing measured", "usual", nil, compression.Good, "Nothing was measured"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
