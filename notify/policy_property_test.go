@@ -45,7 +45,7 @@ func TestPolicyKeepsItsPromises(t *testing.T) {
 		for day := start; day < start+365; day++ {
 			life.tick(t, day, 0)
 			life.checkBelief(t, day)
-			for range rapid.SampledFrom([]int{1, 1, 1, 3}).Draw(t, "events") {
+			for range rapid.SampledFrom([]int{1, 1, 3, 6}).Draw(t, "events") {
 				life.happen(t, day)
 				hour := rapid.IntRange(0, 23).Draw(t, "hour")
 				life.tick(t, day, hour)
@@ -70,22 +70,23 @@ func policyVisit(t *rapid.T, id, boat string, start civil.Day) schedule.VisitVie
 
 // happen moves, books or unbooks a visit, or stops the mails, now and then.
 func (l *policyLife) happen(t *rapid.T, day civil.Day) {
-	what := rapid.IntRange(0, 120).Draw(t, "event")
-	if what == 0 {
+	what := rapid.IntRange(0, 400).Draw(t, "event")
+	switch what {
+	case 0:
 		l.r.NoReminders = true
-	}
-	if what == 1 {
+	case 1:
 		l.r.NoMail = true
 	}
-	if what > 5 || len(l.r.Boats[0].Visits) == 0 {
+	if what > 80 || len(l.r.Boats[0].Visits) == 0 {
 		return
 	}
 	v := &l.r.Boats[0].Visits[0].Visit
-	switch what {
-	case 2:
+	switch {
+	case what < 10:
 		v.Week, v.Day = (day + 20).Week(), day+20
-	case 3:
-		v.Booking = &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Day: day + civil.Day(rapid.IntRange(0, 30).Draw(t, "ahead")), Minute: rapid.IntRange(-1, 1439).Draw(t, "minute")}
+	case what < 55: // few days to choose from, so that they come up again
+		on := mailDay("2026-03-10") + rapid.SampledFrom([]civil.Day{0, 1, 20, 21, 90, 200}).Draw(t, "slot")
+		v.Booking = &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Day: on, Minute: 540}
 	default:
 		v.Booking = nil
 	}
