@@ -230,6 +230,8 @@ func (w wording) visit(v *Visit) string {
 	switch {
 	case v.Booking != nil:
 		return s + "."
+	case v.Lapsed:
+		return s + ". The boat has not been in for more than a season and a half, so no hours are kept for it until the visit is booked."
 	case v.Kind == LayUp:
 		return fmt.Sprintf("%s, to be done by %s%s.", s, v.Deadline.Long(), because(w.f.Place.Source))
 	case v.Kind == FitOut:

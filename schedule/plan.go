@@ -138,7 +138,10 @@ type Visit struct {
 	Deadline    civil.Day // Close, or for a lay-up the last day before the freeze
 	// Last is the last day on which the visit makes sense even if it is late:
 	// after it the boat is laid up. None for a visit that never comes too late.
-	Last     civil.Day
+	Last civil.Day
+	// Lapsed: the shop has not seen the boat for more than a season and a half,
+	// so its owner is invited but the visit takes no shop hours until booked.
+	Lapsed   bool
 	Labour   int // minutes; a job that another one covers costs nothing extra
 	Price    Cents
 	Priority int      // higher goes first when weeks are short

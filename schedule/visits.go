@@ -314,6 +314,7 @@ func (b *bench) leastWaste(s *slot) civil.Day {
 // finish turns the slots into visits.
 func (b *bench) finish(slots []*slot) {
 	taken := make(map[string]bool)
+	lapsed := b.lapsed()
 	for _, s := range slots {
 		if len(s.items) == 0 {
 			continue
@@ -323,7 +324,7 @@ func (b *bench) finish(slots []*slot) {
 		v := Visit{
 			BoatID: b.f.Boat.ID, Kind: s.kind, Season: s.season,
 			Open: s.window.from, Close: s.window.to, Day: s.window.nearest(s.wish),
-			Deadline: s.window.to, Booking: s.booking,
+			Deadline: s.window.to, Booking: s.booking, Lapsed: lapsed && s.booking == nil,
 		}
 		if v.Day < b.today && s.booking == nil {
 			v.Day = b.today
@@ -353,6 +354,23 @@ func (b *bench) finish(slots []*slot) {
 		b.plan.Visits = append(b.plan.Visits, v)
 	}
 	slices.SortFunc(b.plan.Visits, func(x, y Visit) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
+}
+
+// lapsedAfter is how long, in days, the shop may not have seen a boat before it
+// no longer counts on it: a season and a half. Common practice, no source.
+const lapsedAfter = 548
+
+// lapsed reports whether the shop has neither sold the boat nor worked on it
+// for longer than that.
+func (b *bench) lapsed() bool {
+	seen := b.f.Boat.SoldOn
+	for i := len(b.recs) - 1; i >= 0; i-- {
+		if b.recs[i].By != ByElsewhere {
+			seen = max(seen, b.recs[i].Day)
+			break
+		}
+	}
+	return seen != 0 && b.today > seen+lapsedAfter
 }
 
 // markCovered finds the items of one visit that another one includes.
@@ -457,7 +475,7 @@ func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
 func (b *bench) inherit(v *Visit) {
 	for i := range b.f.Prior {
 		if o := &b.f.Prior[i]; o.ID == v.ID {
-			if v.Booking == nil {
+			if v.Booking == nil && !v.Lapsed {
 				v.Week, v.Told = o.Week, o.Told
 			}
 			return

@@ -143,14 +143,14 @@ func visitIDs(ctx context.Context, q querier, boatID string) (map[string]bool, e
 // putVisit writes a visit. A new row learns from what its boat's owner has
 // heard which week was told, in case the visit had left the plan meanwhile.
 func putVisit(ctx context.Context, q querier, boatID string, v *schedule.Visit) error {
-	_, err := q.ExecContext(ctx, `INSERT INTO visits (boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, last_day, told_week)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
+	_, err := q.ExecContext(ctx, `INSERT INTO visits (boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, last_day, lapsed, told_week)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
 			WHERE h.subject = ? AND h.week IS NOT NULL AND o.boat_id = ? AND o.to_day IS NULL ORDER BY h.on_day DESC LIMIT 1))
 		ON CONFLICT (boat_id, id) DO UPDATE SET kind = excluded.kind, season = excluded.season, open_day = excluded.open_day,
 		close_day = excluded.close_day, day = excluded.day, deadline = excluded.deadline, labour = excluded.labour,
-		price = excluded.price, priority = excluded.priority, items = excluded.items, last_day = excluded.last_day`,
+		price = excluded.price, priority = excluded.priority, items = excluded.items, last_day = excluded.last_day, lapsed = excluded.lapsed`,
 		boatID, v.ID, v.Kind, v.Season, dayArg(v.Open), dayArg(v.Close), dayArg(v.Day), dayArg(v.Deadline),
-		v.Labour, int64(v.Price), v.Priority, joinLines(v.Items), dayArg(v.Last), v.ID, boatID)
+		v.Labour, int64(v.Price), v.Priority, joinLines(v.Items), dayArg(v.Last), boolArg(v.Lapsed), v.ID, boatID)
 	return err
 }
 

@@ -26,6 +26,8 @@ CREATE TABLE visits (
 	-- Mondays: of the pencilled week, and of the week that a customer was told.
 	week TEXT CHECK (week GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
 	told_week TEXT CHECK (told_week GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+	-- The boat has not been in for long: the visit takes no hours until booked.
+	lapsed INTEGER NOT NULL DEFAULT 0 CHECK (lapsed IN (0, 1)),
 	-- After this day the visit makes no sense even late, NULL for never.
 	last_day TEXT CHECK (last_day GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
 	PRIMARY KEY (boat_id, id)

@@ -139,6 +139,10 @@ func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 		r.add(w, v.Labour)
 		return w, true
 	}
+	if v.Lapsed {
+		r.add(v.Week, -v.Labour)
+		return 0, true
+	}
 	j := job(v, r.first)
 	if j.First > r.first+weeksAhead {
 		return v.Week, true

@@ -21,6 +21,9 @@ type Weeks struct {
 	// Before is the peak and mean utilisation if every visit came in the week
 	// that suits it best, for comparison with the levelled one.
 	BeforePeak, BeforeMean float64
+	// Lapsed counts the visits of boats that have not been in for long: they
+	// take no hours until booked. LapsedMinutes is what they would take.
+	Lapsed, LapsedMinutes int
 }
 
 // Fit fits every planned visit into the shop's weeks from today on. It reads
@@ -42,6 +45,7 @@ func (h *House) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
 }
 
 func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
+	w := &Weeks{Visits: make(map[civil.Week][]schedule.Visit)}
 	first := today.Week()
 	weeks := h.Config.Capacity(first, first+weeksAhead, c.closed, c.away)
 	var pinned []level.Placement // the desk's own choice, not the levelling's
@@ -62,10 +66,18 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 			}
 			continue
 		}
-		if w, ok := c.pin(v, weeks); ok {
-			wish[w-first] += v.Labour
-			pinned = append(pinned, level.Placement{ID: v.ID, Week: w, Late: w > v.Deadline.Week(), Moved: v.Week != 0 && v.Week != w})
+		if to, ok := c.pin(v, weeks); ok {
+			wish[to-first] += v.Labour
+			pinned = append(pinned, level.Placement{ID: v.ID, Week: to, Late: to > v.Deadline.Week(), Moved: v.Week != 0 && v.Week != to})
 			pinnedOf = append(pinnedOf, vi)
+			continue
+		}
+		if v.Lapsed {
+			w.Lapsed, w.LapsedMinutes = w.Lapsed+1, w.LapsedMinutes+v.Labour
+			if v.Week != 0 { // it had a week before it lapsed
+				pinned = append(pinned, level.Placement{ID: v.ID, Moved: true})
+				pinnedOf = append(pinnedOf, vi)
+			}
 			continue
 		}
 		j := job(v, first)
@@ -77,7 +89,7 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 		}
 		jobs, of = append(jobs, j), append(of, vi)
 	}
-	w := &Weeks{Result: level.Fit(weeks, jobs), Visits: make(map[civil.Week][]schedule.Visit)}
+	w.Result = level.Fit(weeks, jobs)
 	w.Placements, of = append(w.Placements, pinned...), append(of, pinnedOf...)
 	for k := range w.Placements {
 		v := visits[of[k]]
