@@ -18,6 +18,10 @@ func (s *Server) deskRoutes() []route {
 
 		{pattern: "GET /{$}", who: technician, page: s.week},
 		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
+		{pattern: "GET /boats/{id}/book", who: desk, page: s.bookForm},
+		{pattern: "POST /boats/{id}/book", who: desk, page: s.book},
+		{pattern: "GET /boats/{id}/call", who: desk, page: s.callForm},
+		{pattern: "POST /boats/{id}/call", who: desk, page: s.call},
 	}
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"crypto/rand"
 	"encoding/base64"
 	"net/http"
 	"time"
@@ -30,3 +31,6 @@ func noteOf(r *http.Request) string {
 	}
 	return string(words)
 }
+
+// newForm names a form, so that the store can tell when it is sent twice.
+func newForm() string { return rand.Text() }

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"time"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -92,6 +93,8 @@ func (s *Server) funcs() template.FuncMap {
 		"weekday": func(d civil.Day) string { return d.Weekday().String()[:3] },
 		"lower":   strings.ToLower,
 		"plural":  plural,
+		"outcome": outcomeName,
+		"clock":   func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}
 }
 

@@ -1,0 +1,108 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// visitForm is what the forms about one boat, and mostly one visit, have in
+// common.
+type visitForm struct {
+	Boat  schedule.Boat
+	Place schedule.Place
+	Owner schedule.Customer
+	View  schedule.BoatView
+	Visit *schedule.VisitView // nil if the form is about no planned visit
+	Back  string
+	Fault string // what was wrong with the form as it was sent
+	Form  string // a name for this form, so that it counts once
+}
+
+// VisitID is the visit's id, "" for none.
+func (f *visitForm) VisitID() string {
+	if f.Visit == nil {
+		return ""
+	}
+	return f.Visit.Visit.ID
+}
+
+// visitForm reads the boat named in the path and the visit named in the form.
+func (s *Server) visitForm(r *http.Request) (visitForm, error) {
+	id := r.PathValue("id")
+	view, err := s.House.View(r.Context(), id)
+	if err != nil {
+		return visitForm{}, err
+	}
+	f := visitForm{Boat: view.Boat, Place: view.Place, View: view, Back: ownPath(r.FormValue("back")), Form: newForm()}
+	if f.Back == "/" {
+		f.Back = "/boats/" + url.PathEscape(id)
+	}
+	if f.Owner, err = s.House.OwnerOf(r.Context(), id); err != nil {
+		return f, err
+	}
+	want := r.FormValue("visit")
+	for i := range view.Visits {
+		if view.Visits[i].Visit.ID == want {
+			f.Visit = &view.Visits[i]
+		}
+	}
+	if want != "" && f.Visit == nil {
+		return f, problem{http.StatusNotFound, "That visit is no longer in the plan: its work is recorded, or it was planned anew. The boat's page shows what is planned now."}
+	}
+	return f, nil
+}
+
+// needVisit is visitForm for a form that makes no sense without a visit.
+func (s *Server) needVisit(r *http.Request) (visitForm, error) {
+	f, err := s.visitForm(r)
+	if err == nil && f.Visit == nil {
+		err = problem{http.StatusBadRequest, "The address lacks the visit it is about. Go back to the boat's page and choose one."}
+	}
+	return f, err
+}
+
+// refused returns the words of an error that says what to correct, and whether
+// it is one. What the store refuses is worded for people.
+func refused(err error) (string, bool) {
+	var p problem
+	switch {
+	case errors.As(err, &p) && p.code == http.StatusUnprocessableEntity:
+		return p.words, true
+	case errors.Is(err, store.ErrRefused):
+		return sentence(strings.TrimSuffix(err.Error(), ": "+store.ErrRefused.Error())), true
+	}
+	return "", false
+}
+
+// correct is an error in what was entered.
+func correct(words string) error { return problem{http.StatusUnprocessableEntity, words} }
+
+// sentence makes an error's text readable as one.
+func sentence(s string) string {
+	if i := strings.Index(s, ": "); i >= 0 && strings.HasPrefix(s, "record the work") {
+		s = s[i+2:]
+	}
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:] + "."
+}
+
+// formDay reads a day from a form; the empty field is the day given.
+func formDay(r *http.Request, field, name string, otherwise civil.Day) (civil.Day, error) {
+	v := strings.TrimSpace(r.PostFormValue(field))
+	if v == "" {
+		return otherwise, nil
+	}
+	d, err := civil.Parse(v)
+	if err != nil {
+		return 0, correct(name + ": " + v + " is not a day. Write it like 2027-04-12.")
+	}
+	return d, nil
+}

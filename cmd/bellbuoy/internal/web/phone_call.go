@@ -1,0 +1,95 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+
+	"bellbuoy/store"
+)
+
+// callPage logs a call.
+type callPage struct {
+	visitForm
+	Outcomes []outcome
+	Earlier  []store.Call
+	Say      string // what to say
+}
+
+// outcome is what a call may come to, with its button.
+type outcome struct{ Code, Name, About string }
+
+// outcomes are the ends of a call, the commonest first.
+func outcomes() []outcome {
+	return []outcome{
+		{store.CallNoAnswer, "No answer", "comes back on the phone round tomorrow"},
+		{store.CallMessage, "Left a message", "comes back in three days"},
+		{store.CallRingsBack, "Will ring back", "comes back in three days"},
+		{store.CallThinks, "Thinks about it", "comes back in a week"},
+		{store.CallDeclined, "Does not want it", "leaves the phone round for this visit"},
+	}
+}
+
+func outcomeName(code string) string {
+	if code == store.CallBooked {
+		return "Booked"
+	}
+	for _, o := range outcomes() {
+		if o.Code == code {
+			return o.Name
+		}
+	}
+	return code
+}
+
+func (s *Server) callForm(r *http.Request) (answer, error) {
+	f, err := s.visitForm(r)
+	if err != nil {
+		return answer{}, err
+	}
+	if f.Owner.ID == "" {
+		return answer{}, notFound("Nobody owns this boat, so there is nobody to ring.")
+	}
+	p := callPage{visitForm: f, Outcomes: outcomes(), Say: s.whatToSay(&f)}
+	p.Earlier, err = s.House.DB.CallsTo(r.Context(), f.Owner.ID, 10)
+	return answer{page: "call.html", data: p}, err
+}
+
+// whatToSay is a first sentence for the telephone.
+func (s *Server) whatToSay(f *visitForm) string {
+	hello := "This is " + s.House.Config.Shop.Name + ", about " + f.Boat.Title() + ". "
+	if f.Visit == nil {
+		return hello + "Is there anything you would like us to look at?"
+	}
+	v := f.Visit
+	return hello + v.Title + ": " + lowerFirst(v.Why) + " Does that suit you, or is another week better?"
+}
+
+func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
+
+func (s *Server) call(r *http.Request) (answer, error) {
+	f, err := s.visitForm(r)
+	if err != nil {
+		return answer{}, err
+	}
+	code := r.PostFormValue("outcome")
+	if f.Owner.ID == "" || !slices.ContainsFunc(outcomes(), func(o outcome) bool { return o.Code == code }) {
+		return answer{}, problem{http.StatusBadRequest, "The form lacks what came of the call. Go back and press one of its buttons."}
+	}
+	note := strings.TrimSpace(r.PostFormValue("note"))
+	err = s.House.DB.LogCall(r.Context(), s.Now(), store.Call{
+		Actor: actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
+	})
+	if err == nil && note != "" && f.Visit != nil {
+		err = s.House.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{to: f.Back, note: "Call to " + f.Owner.Name + " logged: " + lowerFirst(outcomeName(code)) + "."}, nil
+}

@@ -1,0 +1,189 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// bookPage fixes a visit's day, or puts it into another shop week.
+type bookPage struct {
+	visitForm
+	Day   civil.Day // suggested, or booked
+	Time  string    // "09:00", "" for the whole day
+	Weeks []weekChoice
+}
+
+// weekChoice is a shop week to pick.
+type weekChoice struct {
+	Week  civil.Week
+	Words string // "3 May 2027: 24 of 96 h taken"
+	Here  bool   // the visit is in it now
+}
+
+// weeksToChoose is how many weeks are offered, half a year.
+const weeksToChoose = 30
+
+func (s *Server) bookForm(r *http.Request) (answer, error) {
+	f, err := s.needVisit(r)
+	if err != nil {
+		return answer{}, err
+	}
+	return s.bookAgain(r, f, "")
+}
+
+// bookAgain shows the form, with what was wrong with it.
+func (s *Server) bookAgain(r *http.Request, f visitForm, fault string) (answer, error) {
+	f.Fault = fault
+	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
+	if b := f.Visit.Visit.Booking; b != nil {
+		p.Day = b.Day
+		if b.Minute >= 0 {
+			p.Time = fmt.Sprintf("%02d:%02d", b.Minute/60, b.Minute%60)
+		}
+	}
+	var err error
+	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
+	a := answer{page: "book.html", data: p}
+	if fault != "" {
+		a.code = http.StatusUnprocessableEntity
+	}
+	return a, err
+}
+
+// suggestDay is the first open day of the visit's week that is still to come.
+func (s *Server) suggestDay(v *schedule.Visit) civil.Day {
+	from := v.Day
+	if v.Week != 0 {
+		from = v.Week.Monday()
+	}
+	from = max(from, s.today()+1)
+	for d := from; d < from+14; d++ {
+		if s.works(d) {
+			return d
+		}
+	}
+	return from
+}
+
+// works reports whether anybody works on a day by the settings.
+func (s *Server) works(d civil.Day) bool {
+	if s.House.Config.IsClosed(d) {
+		return false
+	}
+	at := (int(d.Weekday()) + 6) % 7 // Monday first
+	for _, t := range s.House.Config.Weeks.Technicians {
+		if t.Hours[at] > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// chooseWeeks lists the coming weeks with their load.
+func (s *Server) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, error) {
+	first := s.today().Week()
+	last := first + weeksToChoose
+	capacity, err := s.House.Capacity(r.Context(), first, last)
+	if err != nil {
+		return nil, err
+	}
+	loads, err := s.House.DB.WeekLoads(r.Context(), first, last)
+	if err != nil {
+		return nil, err
+	}
+	taken := make(map[civil.Week]int)
+	for _, l := range loads {
+		taken[l.Week] = l.Booked + l.Pencilled
+	}
+	var out []weekChoice
+	for _, c := range capacity {
+		words := shortDay(c.Week.Monday()) + ": closed"
+		if c.Capacity > 0 {
+			words = fmt.Sprintf("%s: %s of %s h taken", shortDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(c.Capacity))
+		}
+		if c.Week.Monday() > v.Deadline {
+			words += ", after the deadline"
+		}
+		out = append(out, weekChoice{Week: c.Week, Words: words, Here: c.Week == v.Week})
+	}
+	return out, nil
+}
+
+// tenthHours writes minutes as hours.
+func tenthHours(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
+
+func (s *Server) book(r *http.Request) (answer, error) {
+	f, err := s.needVisit(r)
+	if err != nil {
+		return answer{}, err
+	}
+	var note string
+	switch r.PostFormValue("do") {
+	case "book":
+		note, err = s.bookDay(r, &f)
+	case "unbook":
+		note, err = "The booking is off; the visit is pencilled again.", s.House.DB.Unbook(r.Context(), s.Now(), actor(r), f.VisitID())
+	case "week":
+		note, err = s.bookWeek(r, &f)
+	case "release":
+		note, err = "The planner chooses the week again.", s.House.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), 0)
+	default:
+		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
+	}
+	if words, ok := refused(err); ok {
+		return s.bookAgain(r, f, words)
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	if err := s.settle(r); err != nil {
+		return answer{}, err
+	}
+	if err := s.House.Answer(r.Context(), s.Now(), f.Boat.ID); err != nil {
+		// The booking stands; the letter is tried again by the daemon.
+		s.Log.ErrorContext(r.Context(), "answer a booking", "boat", f.Boat.ID, "error", err)
+	}
+	return answer{to: f.Back, note: note}, nil
+}
+
+// bookDay fixes the day that the form names.
+func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
+	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1}
+	var err error
+	if b.Day, err = formDay(r, "day", "Day", 0); err != nil {
+		return "", err
+	}
+	if b.Day == 0 || b.Day < s.today() {
+		return "", correct("Choose a day from today on.")
+	}
+	if v := r.PostFormValue("time"); v != "" {
+		t, err := time.Parse("15:04", v)
+		if err != nil {
+			return "", correct("Time: " + v + " is not a time of day. Write it like 09:00.")
+		}
+		b.Minute = t.Hour()*60 + t.Minute()
+	}
+	if err := s.House.DB.Book(r.Context(), s.Now(), actor(r), b); err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long()), nil
+}
+
+// bookWeek pencils the visit into the week that the form names.
+func (s *Server) bookWeek(r *http.Request, f *visitForm) (string, error) {
+	w, err := civil.ParseWeek(r.PostFormValue("week"))
+	if err != nil || w < s.today().Week() {
+		return "", correct("Choose a week from this one on.")
+	}
+	if f.Visit.Visit.Booked() {
+		return "", correct("The visit is booked for a day. Take the booking off first, or book another day.")
+	}
+	if err := s.House.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), w); err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long()), nil
+}
