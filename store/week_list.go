@@ -14,7 +14,7 @@ type WeekPart string
 
 // The parts of the desk's week.
 const (
-	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked
+	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; the latest missed comes first
 	WeekUnrecorded  WeekPart = "unrecorded"  // booked for a day before the week, and nothing written down
 	WeekBooked      WeekPart = "booked"      // comes in on a fixed day of the week
 	WeekPencilled   WeekPart = "pencilled"   // meant for the week, nobody has confirmed it
@@ -80,7 +80,8 @@ func weekPart(p WeekPart) string {
 	const after = " AND (v.deadline, v.id) > (?3, ?4)"
 	switch p {
 	case WeekOverdue:
-		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1" + after + ofKind + notBooked + fromKey
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked +
+			" ORDER BY 1 DESC, 2 DESC LIMIT ?5"
 	case WeekUnrecorded:
 		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?1 AND (k.day, v.id) > (?3, ?4)" + ofKind + fromKey
 	case WeekBooked:
@@ -105,11 +106,15 @@ func (q WeekQuery) args(limit int) []any {
 
 // WeekList returns a page of one part of a week.
 func (db *DB) WeekList(ctx context.Context, q WeekQuery) (rows []WeekRow, err error) {
+	order := "f.at, v.id"
+	if q.Part == WeekOverdue {
+		order = "f.at DESC, v.id DESC"
+	}
 	err = db.snapshot(ctx, func(tx *sql.Tx) error {
 		rows, err = collect(ctx, tx, readWeekRow, "SELECT f.at, "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
 			column("c", customerColumns)+", "+column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id) FROM ("+
 			weekPart(q.Part)+") f JOIN visits v ON v.id = f.id JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
-			" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY f.at, v.id", q.args(limitOr(q.Limit))...)
+			" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY "+order, q.args(limitOr(q.Limit))...)
 		if err != nil {
 			return err
 		}

@@ -20,6 +20,9 @@ func (s *Server) deskRoutes() []route {
 		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
 		{pattern: "GET /boats/{id}/book", who: desk, page: s.bookForm},
 		{pattern: "POST /boats/{id}/book", who: desk, page: s.book},
+		{pattern: "GET /boats/{id}/record", who: technician, page: s.recordForm},
+		{pattern: "POST /boats/{id}/record", who: technician, page: s.record},
+		{pattern: "GET /boats/{id}/reading", who: technician, page: s.readingForm},
 		{pattern: "GET /boats/{id}/call", who: desk, page: s.callForm},
 		{pattern: "POST /boats/{id}/call", who: desk, page: s.call},
 	}
