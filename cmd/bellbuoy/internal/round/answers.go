@@ -18,43 +18,51 @@ var ErrNoRoom = errors.New("there is no room on that day any more; choose anothe
 // mostWeeks is how many weeks a customer may choose from.
 const mostWeeks = 10
 
-// overdueWeeks is how many weeks, from this one on, are offered for a visit
-// whose time has passed.
-const overdueWeeks = 5
+// lateWeeks is how many weeks after the last one in time are looked at when
+// none in time has room.
+const lateWeeks = 8
 
 // WeeksFor returns the weeks in which a visit may come and that have room for
 // it, in order of time, the one kept for it among them. The room of a week is
-// what the technicians can work less what is booked and pencilled.
+// what the technicians can work less what is booked and pencilled. Without any
+// in time, the first ones after it are offered: late is better than never.
 func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
 	first := (today + 1).Week()
 	j := job(v, first)
-	last := j.Deadline
-	if v.Deadline < today {
-		last = max(last, first+overdueWeeks-1)
-	}
-	load, err := h.loads(ctx, v, j.First, last)
+	from, inTime := j.First, max(j.Deadline, v.Week)
+	load, err := h.loads(ctx, v, from, inTime+lateWeeks)
 	if err != nil {
 		return nil, err
 	}
-	capacity, err := h.Capacity(ctx, j.First, last)
+	capacity, err := h.Capacity(ctx, from, inTime+lateWeeks)
 	if err != nil {
 		return nil, err
 	}
 	var weeks []civil.Week
 	for _, c := range capacity {
-		kept := c.Week == v.Week || v.Booked() && c.Week == v.Booking.Day.Week()
-		if c.Capacity <= 0 || !kept && load[c.Week]+v.Labour > c.Capacity {
+		if len(weeks) == mostWeeks || c.Week > inTime && len(weeks) > 0 {
+			break
+		}
+		if c.Capacity <= 0 || c.Week != keptWeek(v) && load[c.Week]+v.Labour > c.Capacity {
 			continue
 		}
 		days, err := h.workdays(ctx, c.Week, today)
 		if err != nil {
 			return nil, err
 		}
-		if len(days) > 0 && len(weeks) < mostWeeks {
+		if len(days) > 0 {
 			weeks = append(weeks, c.Week)
 		}
 	}
 	return weeks, nil
+}
+
+// keptWeek is the week whose hours are kept for a visit, none if there is none.
+func keptWeek(v *schedule.Visit) civil.Week {
+	if v.Booked() {
+		return v.Booking.Day.Week()
+	}
+	return v.Week
 }
 
 // loads returns the minutes that lie in each week without the visit's own.
@@ -67,11 +75,7 @@ func (h *House) loads(ctx context.Context, v *schedule.Visit, from, to civil.Wee
 	for _, l := range all {
 		load[l.Week] = l.Booked + l.Pencilled
 	}
-	if v.Booked() {
-		load[v.Booking.Day.Week()] -= v.Labour
-	} else {
-		load[v.Week] -= v.Labour
-	}
+	load[keptWeek(v)] -= v.Labour
 	return load, nil
 }
 

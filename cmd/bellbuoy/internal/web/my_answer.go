@@ -52,7 +52,7 @@ func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
 func (s *Server) refuseVisit(r *http.Request, p *myVisitPage, err error) (answer, error) {
 	said, err := s.refusal(r, err)
 	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
-	return answer{page: "my-visit.html", data: *p, code: http.StatusUnprocessableEntity}, err
+	return answer{page: "my-visit.html", data: p, code: http.StatusUnprocessableEntity}, err
 }
 
 // refuseMy shows the customer's page again with what is wrong.
@@ -63,7 +63,7 @@ func (s *Server) refuseMy(r *http.Request, g guest, err error) (answer, error) {
 	}
 	p, err := s.myPage(r, g)
 	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
-	return answer{page: "my.html", data: p, code: http.StatusUnprocessableEntity}, err
+	return answer{page: "my.html", data: &p, code: http.StatusUnprocessableEntity}, err
 }
 
 // refusal turns an error that the customer can mend into words; any other is

@@ -60,7 +60,7 @@ type saidRow struct {
 func (s *Server) my(r *http.Request, g guest) (answer, error) {
 	p, err := s.myPage(r, g)
 	p.Undone = r.FormValue("undone") != ""
-	return answer{page: "my.html", data: p}, err
+	return answer{page: "my.html", data: &p}, err
 }
 
 func (s *Server) myPage(r *http.Request, g guest) (myPage, error) {

@@ -44,7 +44,7 @@ func (s *Server) myVisit(r *http.Request, g guest) (answer, error) {
 	if !found {
 		return s.staleVisit(g), nil
 	}
-	return answer{page: "my-visit.html", data: p}, nil
+	return answer{page: "my-visit.html", data: &p}, nil
 }
 
 // visitPage gathers a visit's page; false if it is not among the customer's.
