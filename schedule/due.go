@@ -110,7 +110,7 @@ func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Overri
 	}
 	it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
 	if start == 0 {
-		b.dueUnknown(it)
+		b.dueUnknown(it, r)
 		return
 	}
 	if it.Months > 0 {
@@ -130,14 +130,14 @@ func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Overri
 		// It fell due before the boat was ours to look after, and nobody wrote
 		// down whether it was done.
 		it.StartsFrom = ""
-		b.dueUnknown(it)
+		b.dueUnknown(it, r)
 		return
 	}
 	grace := r.GraceDays
 	if it.Basis == BasisHours {
 		// While the boat runs, hours do not stand still as a calendar's grace
-		// supposes: by the late quartile most have passed the limit.
-		grace = min(grace, max(int(it.HoursLate-it.Due), hoursGrace))
+		// supposes: after the median day most have passed the limit.
+		grace = min(grace, max(int(it.HoursMedian-it.Due), hoursGrace))
 	}
 	b.add(it, r.EarlyDays, grace)
 }
@@ -196,35 +196,45 @@ func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
 	}
 }
 
-// dueUnknown plans a look at the next visit: never silently on time. The day
-// is set once the season's items are known.
-func (b *bench) dueUnknown(it DueItem) {
+// dueUnknown plans a look at the next visit: never silently on time. Where the
+// rule is a look itself, that is the whole job; else what the look finds is
+// quoted after it. The day is set once the season's items are known.
+func (b *bench) dueUnknown(it DueItem, r *rules.Rule) {
 	it.Basis, it.Due = BasisUnknown, 0
-	it.Labour, it.Price = min(it.Labour, inspectionLabour), 0
+	if !r.Inspect {
+		it.Labour, it.Price = min(it.Labour, inspectionLabour), 0
+	}
 	b.plan.Items = append(b.plan.Items, it)
 }
 
-// settleUnknown gives the items without a history the day of the next season
-// visit, else the next 1 April or 1 October: days that stay put while the plan
-// is made anew each night.
+// settleUnknown gives the items without a history the day of the first season
+// visit that is still to come or overdue, else the next 1 April or 1 October:
+// days that stay put while the plan is made anew each night.
 func (b *bench) settleUnknown() {
 	var next civil.Day
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
-		if it.Basis == BasisSeason && it.Due >= b.today && (next == 0 || it.Due < next) {
+		if it.Basis == BasisSeason && (next == 0 || it.Due < next) {
 			next = it.Due
 		}
 	}
-	for y := b.today.Year(); next == 0; y++ {
-		for _, d := range []civil.Day{civil.Of(y, time.April, 1), civil.Of(y, time.October, 1)} {
-			if d >= b.today && next == 0 {
-				next = d
-			}
-		}
+	if next == 0 {
+		next = b.halfYear()
 	}
 	for i := range b.plan.Items {
 		if it := &b.plan.Items[i]; it.Basis == BasisUnknown && it.Due == 0 {
 			it.Due, it.Open, it.Close = next, next-365, next
+		}
+	}
+}
+
+// halfYear is the next 1 April or 1 October.
+func (b *bench) halfYear() civil.Day {
+	for y := b.today.Year(); ; y++ {
+		for _, m := range []time.Month{time.April, time.October} {
+			if d := civil.Of(y, m, 1); d >= b.today {
+				return d
+			}
 		}
 	}
 }
@@ -281,7 +291,7 @@ func (b *bench) dueByExpiry(it DueItem, c *component, r *rules.Rule) {
 	replaced := it.LastDay != 0 && it.LastDay > it.ByDate-civil.Day(r.EarlyDays) && it.LastDay > c.Made
 	if it.ByDate == 0 || replaced {
 		it.ByDate = 0
-		b.dueUnknown(it) // nobody wrote down the date that stands on it
+		b.dueUnknown(it, r) // nobody wrote down the date that stands on it
 		return
 	}
 	it.Due, it.Basis = it.ByDate, BasisExpiry

@@ -441,7 +441,7 @@ func TestWhereTheCountStarts(t *testing.T) {
 		}, "impeller", "2027-02-28", schedule.BasisDate, "29 February 2024"},
 		{"done as part of another service", func(f *schedule.Facts) {
 			f.Records = append(f.Records, did("2026-10-02", "engine-oil", "E1", "130"))
-		}, "oil-check", "2027-04-02", schedule.BasisDate, "as part of the engine oil"},
+		}, "oil-check", "2027-04-02", schedule.BasisDate, `as part of "Engine oil"`},
 		{"severe duty halves the interval", func(f *schedule.Facts) {
 			f.Components[0].Duty = 50
 			f.Records = append(f.Records, did("2026-10-02", "engine-oil", "E1", "130"))

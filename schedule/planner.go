@@ -187,9 +187,13 @@ type done struct {
 }
 
 // Plan works out what is due on the boat, when, why and with which visit.
-// It is deterministic: equal facts and day give an equal plan.
+// It is deterministic: equal facts and day give an equal plan. A boat that has
+// left our care has an empty one.
 func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
 	b := &bench{p: p, f: f, today: today}
+	if gone := f.Boat.Gone; gone != 0 && gone <= today {
+		return b.plan // out of our care: nothing is due any more
+	}
 	b.arrange()
 	b.findLast()
 	b.readMeters()

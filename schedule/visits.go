@@ -3,7 +3,6 @@ package schedule
 import (
 	"cmp"
 	"fmt"
-	"hash/fnv"
 	"slices"
 
 	"bellbuoy/schedule/civil"
@@ -13,6 +12,12 @@ const (
 	// roomToLevel is the least width, in days, that a season visit's window
 	// keeps when an item joins it: two shop weeks to level the load over.
 	roomToLevel = 14
+	// seasonCut is by how much, in days, a lay-up may come sooner for the sake of
+	// another job: the summer is what the boat is for.
+	seasonCut = 14
+	// worthWaiting is how much longer than usual, in days, an ordinary job that
+	// is late already waits for a season visit before it asks for one of its own.
+	worthWaiting = 32
 	// soonDays is how far ahead, in days, an item past its window is planned.
 	soonDays = 27
 	// settledShare keeps extra visits out of the last half year of the horizon,
@@ -134,20 +139,18 @@ func (b *bench) bookedExtras() []*slot {
 // in January waits for the fit-out if its grace lasts that long.
 func (b *bench) bestRide(it *DueItem, slots []*slot) *slot {
 	w := b.window(it)
+	if b.canWait(it) {
+		w.to += worthWaiting
+	}
 	var best *slot
 	bestCost := 0
 	for _, s := range slots {
 		if !b.mayRide(it, s) {
 			continue
 		}
-		// What is past of a visit's window is no room to level in.
-		open := s.window.and(span{b.today.Week().Monday(), s.window.to})
-		joint := w.and(open)
-		if joint.empty() || (joint != open && joint.days() < roomToLevel) {
-			if s.booking == nil || !b.carried(s, it) {
-				continue
-			}
-			joint = s.window // it was promised for that booked day
+		joint, ok := b.joint(it, w, s)
+		if !ok {
+			continue
 		}
 		cost := b.cost(it, joint.nearest(s.wish))
 		if best == nil || cost < bestCost {
@@ -160,10 +163,36 @@ func (b *bench) bestRide(it *DueItem, slots []*slot) *slot {
 	return best
 }
 
-// mayRide asks the item's rule whether it rides with that kind of visit.
+// joint is the days that suit both an item with window w and a visit; false if
+// they leave the visit too few to level in, or cut the summer short.
+func (b *bench) joint(it *DueItem, w span, s *slot) (span, bool) {
+	if s.booking != nil && b.carried(s, it) {
+		return s.window, true // it was promised for that booked day
+	}
+	// What is past of a visit's window is no room to level in.
+	open := s.window.and(span{b.today.Week().Monday(), s.window.to})
+	joint := w.and(open)
+	switch {
+	case joint.empty(), joint != open && joint.days() < roomToLevel:
+		return joint, false
+	case s.kind == LayUp && it.Close >= b.today && joint.to < open.to-seasonCut:
+		return joint, false
+	}
+	return joint, true
+}
+
+// canWait reports whether an item past its window may wait for a season visit a
+// little further off: hours run on, the law does not wait, and a finding is to
+// be looked at again when somebody said so.
+func (b *bench) canWait(it *DueItem) bool {
+	return it.Close < b.today && (it.Basis == BasisDate || it.Basis == BasisUnknown)
+}
+
+// mayRide asks the item's rule whether it rides with that kind of visit. What
+// is late already is better done with another visit than with none.
 func (b *bench) mayRide(it *DueItem, s *slot) bool {
 	r, ok := b.p.cat.Rule(it.Rule)
-	return !ok || slices.Contains(r.RideAlong, s.kind)
+	return !ok || slices.Contains(r.RideAlong, s.kind) || b.canWait(it)
 }
 
 // carried reports whether the plan before had the item in this booked visit.
@@ -309,176 +338,4 @@ func (b *bench) leastWaste(s *slot) civil.Day {
 	}
 	slices.Sort(dues)
 	return s.window.nearest(dues[(len(dues)-1)/2])
-}
-
-// finish turns the slots into visits.
-func (b *bench) finish(slots []*slot) {
-	taken := make(map[string]bool)
-	lapsed := b.lapsed()
-	for _, s := range slots {
-		if len(s.items) == 0 {
-			continue
-		}
-		slices.Sort(s.items)
-		b.markCovered(s.items)
-		v := Visit{
-			BoatID: b.f.Boat.ID, Kind: s.kind, Season: s.season,
-			Open: s.window.from, Close: s.window.to, Day: s.window.nearest(s.wish),
-			Deadline: s.window.to, Booking: s.booking, Lapsed: lapsed && s.booking == nil,
-		}
-		if v.Day < b.today && s.booking == nil {
-			v.Day = b.today
-		}
-		if s.kind == Extra {
-			v.Last = b.beforeWinter(max(v.Open, b.today))
-		}
-		for _, i := range s.items {
-			it := &b.plan.Items[i]
-			v.Items = append(v.Items, it.Key())
-			if s.kind == Extra || it.Basis == BasisSeason || it.Close >= v.Open {
-				// What is late already cannot set a season visit's deadline.
-				v.Deadline = min(v.Deadline, it.Close)
-			}
-			if it.CoveredBy == "" {
-				v.Labour += it.Labour
-				v.Price += it.Price
-			}
-		}
-		v.Priority = b.priority(&v)
-		v.ID = b.visitID(&v, s, taken)
-		taken[v.ID] = true
-		for _, i := range s.items {
-			b.plan.Items[i].VisitID = v.ID
-		}
-		b.inherit(&v)
-		b.plan.Visits = append(b.plan.Visits, v)
-	}
-	slices.SortFunc(b.plan.Visits, func(x, y Visit) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
-}
-
-// lapsedAfter is how long, in days, the shop may not have seen a boat before it
-// no longer counts on it: a season and a half. Common practice, no source.
-const lapsedAfter = 548
-
-// lapsed reports whether the shop has neither sold the boat nor worked on it
-// for longer than that.
-func (b *bench) lapsed() bool {
-	seen := b.f.Boat.SoldOn
-	for i := len(b.recs) - 1; i >= 0; i-- {
-		if b.recs[i].By != ByElsewhere {
-			seen = max(seen, b.recs[i].Day)
-			break
-		}
-	}
-	return seen != 0 && b.today > seen+lapsedAfter
-}
-
-// markCovered finds the items of one visit that another one includes.
-func (b *bench) markCovered(items []int) {
-	for _, j := range items {
-		it := &b.plan.Items[j]
-		jc := b.component(it.ComponentID)
-		for _, i := range items {
-			o := &b.plan.Items[i]
-			oc := b.component(o.ComponentID)
-			if i == j || jc == nil || oc == nil || (oc != jc && oc.Kind == jc.Kind) {
-				continue
-			}
-			if slices.Contains(oc.m.cover[o.Service], it.Service) {
-				it.CoveredBy = o.Service
-			}
-		}
-	}
-}
-
-func (b *bench) component(id string) *component {
-	for i := range b.comps {
-		if b.comps[i].ID == id {
-			return &b.comps[i]
-		}
-	}
-	return nil
-}
-
-// Priorities when the weeks are short: water left in a block that freezes
-// cracks it, so boats with raw water in them and no roof go first.
-const (
-	priorityRawOutdoors = 90
-	priorityOutdoors    = 70
-	priorityLimit       = 60 // an item past its window
-	priorityIndoors     = 50
-	priorityFitOut      = 40
-	priorityHeated      = 30
-	priorityExtra       = 20
-)
-
-func (b *bench) priority(v *Visit) int {
-	switch v.Kind {
-	case LayUp:
-		switch b.f.Boat.Berth {
-		case "shop-heated":
-			return priorityHeated
-		case "shop-inside":
-			return priorityIndoors
-		}
-		for i := range b.comps {
-			if b.comps[i].Attr.Cooling == "raw-water" {
-				return priorityRawOutdoors
-			}
-		}
-		return priorityOutdoors
-	case FitOut:
-		return priorityFitOut
-	}
-	if v.Deadline < b.today {
-		return priorityLimit
-	}
-	return priorityExtra
-}
-
-// visitID names a visit. A season visit is named by boat, kind and year. An
-// extra one keeps the name of the earlier plan's visit that shares most of its
-// items, so that what a customer was told stays attached to it; a new one is
-// named after its first item.
-func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
-	if s.kind != Extra {
-		return b.seasonID(s.kind, s.season)
-	}
-	if s.booking != nil {
-		return s.booking.VisitID
-	}
-	best, shared := "", 0
-	for i := range b.f.Prior {
-		o := &b.f.Prior[i]
-		if o.Kind != Extra || taken[o.ID] || b.booking(o.ID) != nil {
-			continue
-		}
-		n := 0
-		for _, k := range o.Items {
-			if slices.Contains(v.Items, k) {
-				n++
-			}
-		}
-		if n > shared {
-			best, shared = o.ID, n
-		}
-	}
-	if best != "" {
-		return best
-	}
-	h := fnv.New32a()
-	h.Write([]byte(v.Items[0]))
-	return fmt.Sprintf("%s.%s.%08x", b.f.Boat.ID, Extra, h.Sum32())
-}
-
-// inherit keeps the week that the visit was pencilled for.
-func (b *bench) inherit(v *Visit) {
-	for i := range b.f.Prior {
-		if o := &b.f.Prior[i]; o.ID == v.ID {
-			if v.Booking == nil && !v.Lapsed {
-				v.Week, v.Told = o.Week, o.Told
-			}
-			return
-		}
-	}
 }

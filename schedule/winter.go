@@ -70,6 +70,9 @@ func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
 		if y <= done || due < b.f.Boat.SoldOn || b.seasonPast(r.Season, y) {
 			continue
 		}
+		if r.Season == FitOut && b.f.Boat.SoldOn > due-civil.Day(r.EarlyDays) {
+			continue // it was made ready for the water when it was sold
+		}
 		it := it
 		it.Season, it.Due, it.Basis = y, due, BasisSeason
 		before := dayOf(y - 1)
@@ -81,16 +84,21 @@ func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
 	}
 }
 
+// fitOutNear is how long before the launch day, in days, a boat that was not
+// laid up is no longer laid up but fitted out: what the frost did is done, and
+// the fit-out finds it. Common practice, no source.
+const fitOutNear = 45
+
 // seasonPast reports whether an undone lay-up or fit-out has lost its point: a
-// lay-up once the next launch day has come or its fit-out was done, a fit-out
-// once half its summer is gone.
+// lay-up once its fit-out is near or was done, a fit-out once half its summer
+// is gone.
 func (b *bench) seasonPast(kind string, year int) bool {
 	pl := &b.f.Place
 	if kind == FitOut {
 		launch := pl.LaunchDay(year)
 		return b.today > launch+(pl.LayUpDay(year)-launch)/2 || b.doneFor(LayUp, year)
 	}
-	return b.today >= pl.LaunchDay(year+1) || b.doneFor(FitOut, year+1)
+	return b.today >= pl.LaunchDay(year+1)-fitOutNear || b.doneFor(FitOut, year+1)
 }
 
 // doneFor reports whether the boat had that lay-up or fit-out of the year.

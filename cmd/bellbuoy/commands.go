@@ -13,6 +13,8 @@ var commands = []func(*app) *cobra.Command{
 	planCommand,
 	hoursCommand,
 	recordCommand,
+	followUpCommand,
+	overrideCommand,
 	bookCommand,
 	weeksCommand,
 	partsCommand,

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
@@ -10,7 +9,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
-	"bellbuoy/store"
 )
 
 func recordCommand(a *app) *cobra.Command {
@@ -23,51 +21,30 @@ func recordCommand(a *app) *cobra.Command {
   bellbuoy record HERON lay-up --day 2026-10-02 --by elsewhere`,
 		Args: cobra.ExactArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
+			d, err := a.desk(c.Context())
 			if err != nil {
 				return err
 			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
-			r.BoatID, r.Service, r.Day = args[0], args[1], today
+			defer d.Close()
+			r.BoatID, r.Service, r.Day = args[0], args[1], d.today
 			if err := readRecordFlags(&r, day, hours, amount); err != nil {
 				return err
 			}
-			if r.Day > today {
+			if r.Day > d.today {
 				return usagef("--day %s: still to come; record work when it is done", r.Day)
 			}
-			if cat := h.Planner.Catalogue(); !cat.HasService(r.Service) {
+			if cat := d.Planner.Catalogue(); !cat.HasService(r.Service) {
 				return hinted{fmt.Errorf("service %q: not in the catalogue", r.Service), "\"bellbuoy rules list\" shows the codes"}
 			}
-			now, err := a.instant(h.Config)
+			did, err := d.change(c.Context(), r.BoatID, func() (err error) {
+				r, err = d.DB.AddRecord(c.Context(), d.now, actor, r)
+				return err
+			})
 			if err != nil {
 				return err
 			}
-			if _, err := h.DB.Boat(c.Context(), r.BoatID); errors.Is(err, store.ErrNotFound) {
-				return noBoat(r.BoatID)
-			}
-			before, err := h.DB.Plan(c.Context(), r.BoatID)
-			if err != nil {
-				return err
-			}
-			saved, err := h.DB.AddRecord(c.Context(), now, "command line", r)
-			if err != nil {
-				return err
-			}
-			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
-				return err
-			}
-			after, err := h.DB.Plan(c.Context(), r.BoatID)
-			if err != nil {
-				return err
-			}
-			a.printf("Recorded %s on %s (record %s).\n", r.Service, r.Day, saved.ID)
-			for _, line := range planChanges(&before, &after) {
-				a.printf("  %s\n", line)
-			}
+			a.printf("Recorded %s on %s (record %s).\n", r.Service, r.Day, r.ID)
+			a.printChange(did)
 			return nil
 		},
 	}
@@ -101,39 +78,4 @@ func readRecordFlags(r *schedule.Record, day, hours, amount string) error {
 		return usagef("--by %q: want shop, elsewhere or before-sale", r.By)
 	}
 	return nil
-}
-
-// planChanges words what a change of facts did to a plan.
-func planChanges(before, after *schedule.BoatPlan) []string {
-	was := make(map[string]civil.Day)
-	name := func(it *schedule.DueItem) string { return it.ComponentID + " " + it.Rule }
-	for i := range before.Items {
-		it := &before.Items[i]
-		if d, ok := was[name(it)]; !ok || it.Due < d {
-			was[name(it)] = it.Due
-		}
-	}
-	var out []string
-	seen := make(map[string]bool)
-	for i := range after.Items {
-		it := &after.Items[i]
-		n := name(it)
-		if seen[n] {
-			continue
-		}
-		seen[n] = true
-		switch d, ok := was[n]; {
-		case !ok:
-			out = append(out, fmt.Sprintf("%s: now due %s", n, it.Due))
-		case d != it.Due:
-			out = append(out, fmt.Sprintf("%s: due %s instead of %s", n, it.Due, d))
-		}
-	}
-	for n := range was {
-		if !seen[n] {
-			out = append(out, n+": done with")
-		}
-	}
-	slices.Sort(out)
-	return out
 }

@@ -23,12 +23,12 @@ func (r Reach) String() string {
 	return [...]string{"in-care", "due", "invited", "answered", "booked", "done"}[r]
 }
 
-// Fate is what became of a boat that was due and that the shop has not done.
+// Fate is what became of a boat that was due in a season.
 type Fate string
 
 // The fates. Every due boat has exactly one.
 const (
-	FateDone      Fate = "done"      // the shop did paid work on it in the season
+	FateDone      Fate = "done"      // the shop did the season's work
 	FateElsewhere Fate = "elsewhere" // the season's work is on file as done elsewhere
 	FateLost      Fate = "lost"      // sold on, scrapped or gone before the season ended
 	FateDeclined  Fate = "declined"  // the customer said no
@@ -52,10 +52,11 @@ type Passage struct {
 	Answered bool
 	Booked   bool
 	Declined bool
+	Done     bool // the shop did the season's work
 	// Elsewhere and Lost as the fates of that name.
 	Elsewhere, Lost bool
 	List            measure.Cents // the season's visit at list price
-	Paid            measure.Cents // what the shop was paid in the season
+	Paid            measure.Cents // what the shop was paid in the season, for whatever work
 }
 
 // Reach is the farthest step that the boat has got to.
@@ -63,7 +64,7 @@ func (p *Passage) Reach() Reach {
 	switch {
 	case !p.Due:
 		return InCare
-	case p.Paid > 0:
+	case p.Done:
 		return Done
 	case p.Booked:
 		return Booked
@@ -80,7 +81,7 @@ func (p *Passage) Fate() Fate {
 	switch {
 	case !p.Due:
 		return ""
-	case p.Paid > 0:
+	case p.Done:
 		return FateDone
 	case p.Elsewhere:
 		return FateElsewhere

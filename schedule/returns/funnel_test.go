@@ -16,16 +16,17 @@ func TestPassage(t *testing.T) {
 		reach returns.Reach
 		fate  returns.Fate
 	}{
-		{"not due", returns.Passage{Paid: 500}, returns.InCare, ""},
+		{"not due", returns.Passage{Done: true, Paid: 500}, returns.InCare, ""},
 		{"not told", returns.Passage{Due: true}, returns.IsDue, returns.FateUntold},
 		{"told and silent", returns.Passage{Due: true, Invited: true}, returns.Invited, returns.FateSilent},
 		{"wants to be asked later", returns.Passage{Due: true, Invited: true, Answered: true}, returns.Answered, returns.FateAnswered},
 		{"said no", returns.Passage{Due: true, Invited: true, Answered: true, Declined: true}, returns.Answered, returns.FateDeclined},
 		{"took a day", returns.Passage{Due: true, Invited: true, Answered: true, Booked: true}, returns.Booked, returns.FateBooked},
-		{"came without a word", returns.Passage{Due: true, Paid: 500}, returns.Done, returns.FateDone},
+		{"came without a word", returns.Passage{Due: true, Done: true, Paid: 500}, returns.Done, returns.FateDone},
+		{"repaired, the season's work not done", returns.Passage{Due: true, Invited: true, Paid: 500}, returns.Invited, returns.FateSilent},
 		{"done elsewhere", returns.Passage{Due: true, Invited: true, Elsewhere: true}, returns.Invited, returns.FateElsewhere},
 		{"sold on", returns.Passage{Due: true, Lost: true}, returns.IsDue, returns.FateLost},
-		{"came, then sold on", returns.Passage{Due: true, Lost: true, Paid: 1}, returns.Done, returns.FateDone},
+		{"came, then sold on", returns.Passage{Due: true, Lost: true, Done: true}, returns.Done, returns.FateDone},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -52,7 +53,7 @@ func TestFunnelNeverRises(t *testing.T) {
 				List: measure.Cents(rapid.IntRange(0, 100000).Draw(t, "list")),
 				Step: rapid.SampledFrom([]string{"", "invitation", "nudge"}).Draw(t, "step"),
 			}
-			if flag(t, "paid") {
+			if p.Done = flag(t, "done"); p.Done {
 				p.Paid = 250
 			}
 			return p

@@ -91,18 +91,23 @@ type Due struct {
 	Day         civil.Day
 	List        measure.Cents
 	Chance      float64
+	Factor      float64 // what past years say one expected cent brings, see [Calibrate]; 0 is 1
 }
 
-// Expected is the list price times the chance, in whole cents, so that a sum is
-// the sum of its lines.
-func (d *Due) Expected() measure.Cents {
-	return measure.Cents(math.Round(float64(d.List) * d.Chance))
+// Expected is list price times chance times factor, in whole cents, so that a
+// sum is the sum of its lines.
+func (d *Due) Expected() measure.Cents { return measure.Cents(math.Round(d.worth() * d.Chance)) }
+
+// worth is what the visit brings if it comes, in cents.
+func (d *Due) worth() float64 {
+	if d.Factor == 0 {
+		return float64(d.List)
+	}
+	return float64(d.List) * d.Factor
 }
 
 // variance is that of coming or not, in cents squared.
-func (d *Due) variance() float64 {
-	return float64(d.List) * float64(d.List) * d.Chance * (1 - d.Chance)
-}
+func (d *Due) variance() float64 { return d.worth() * d.worth() * d.Chance * (1 - d.Chance) }
 
 // Ahead is what a month may bring. The range is the one that the amount falls
 // into with the stated chance, by how visits come or not and by how far past

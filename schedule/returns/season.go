@@ -11,14 +11,16 @@ import (
 // Half is the half of a year that a season visit falls into.
 type Half string
 
-// The two seasons of a year: the fit-out's, January to June, and the lay-up's,
-// July to December. Whole months, so that months add up to seasons.
+// The two seasons of a year: the fit-out's, February to July, and the lay-up's,
+// August to January. Whole months, so that months add up to seasons; January is
+// the end of the autumn of the year before, for late lay-ups.
 const (
 	Spring Half = "spring"
 	Autumn Half = "autumn"
 )
 
-// Season is one half of a year. The zero Season is none.
+// Season is one half of a year. An autumn has the year in which it began. The
+// zero Season is none.
 type Season struct {
 	Year int
 	Half Half
@@ -27,7 +29,10 @@ type Season struct {
 // SeasonOf returns the season that a day lies in.
 func SeasonOf(d civil.Day) Season {
 	y, m, _ := d.Date()
-	if m < time.July {
+	switch {
+	case m < time.February:
+		return Season{y - 1, Autumn}
+	case m < time.August:
 		return Season{y, Spring}
 	}
 	return Season{y, Autumn}
@@ -36,9 +41,9 @@ func SeasonOf(d civil.Day) Season {
 // First is the season's first day.
 func (s Season) First() civil.Day {
 	if s.Half == Spring {
-		return civil.Of(s.Year, time.January, 1)
+		return civil.Of(s.Year, time.February, 1)
 	}
-	return civil.Of(s.Year, time.July, 1)
+	return civil.Of(s.Year, time.August, 1)
 }
 
 // Last is the season's last day.

@@ -63,8 +63,8 @@ func TestSpells(t *testing.T) {
 func TestReturnMatrix(t *testing.T) {
 	all := []returns.History{
 		history(t, "2025-04-10", "", "2025-10-01", "2026-04-01", "2026-09-20"),
-		history(t, "2025-05-10", "2026-06-30", "2025-10-01"), // left on the last day of spring 2026
-		history(t, "2025-06-10", "2026-07-01"),               // left on the first day of autumn 2026
+		history(t, "2025-05-10", "2026-07-31", "2025-10-01"), // left on the last day of spring 2026
+		history(t, "2025-06-10", "2026-08-01"),               // left on the first day of autumn 2026
 		history(t, "2026-05-10", ""),
 	}
 	m := returns.ReturnMatrix(all, returns.Season{Year: 2025, Half: returns.Autumn}, day(t, "2026-11-25"))

@@ -1,0 +1,139 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/measure"
+	"bellbuoy/store"
+)
+
+func overrideCommand(a *app) *cobra.Command {
+	var o schedule.Override
+	var hours string
+	var remove bool
+	c := &cobra.Command{
+		Use:   "override BOAT RULE",
+		Short: "Change a rule for one boat or one engine, or put it back with --remove",
+		Long: `Sets what this boat's or this engine's own manual says in place of the
+catalogue's interval, says that the boat has no such part, or that the owner
+sees to it himself. Without --component it holds for every component of the boat
+that the rule applies to; one given for a component goes before one for the boat.
+Whole engine families belong in the shop's rule file.`,
+		Example: `  bellbuoy override PERCH impeller --component PERCH-E1 --months 24 --hours 200 \
+      --source "this engine's manual, p. 60"
+  bellbuoy override PERCH trailer-bearings --by-customer
+  bellbuoy override PERCH valve-clearance --skip --source "hydraulic lifters"
+  bellbuoy override PERCH impeller --component PERCH-E1 --remove`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.BoatID, o.Rule = args[0], args[1]
+			if err := readOverride(&o, hours, remove); err != nil {
+				return err
+			}
+			return a.override(c.Context(), o, remove)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&o.ComponentID, "component", "", "for this `component` only")
+	f.IntVar(&o.Months, "months", 0, "`months` in place of the rule's")
+	f.StringVar(&hours, "hours", "", "engine `hours` in place of the rule's")
+	f.BoolVar(&o.Skip, "skip", false, "not on this boat")
+	f.BoolVar(&o.ByCustomer, "by-customer", false, "the owner does this: planned and shown, never invited or billed")
+	f.StringVar(&o.Source, "source", "", "where the change comes from, `words` that its reason will quote")
+	f.BoolVar(&remove, "remove", false, "back to what the catalogue says")
+	return c
+}
+
+func readOverride(o *schedule.Override, hours string, remove bool) error {
+	if hours != "" {
+		var err error
+		if o.Hours, err = measure.ParseHours(hours); err != nil {
+			return usagef("--hours: %w", err)
+		}
+	}
+	figures := o.Months != 0 || o.Hours != 0
+	switch {
+	case remove && (figures || o.Skip || o.ByCustomer || o.Source != ""):
+		return usagef("--remove: takes nothing but --component beside it")
+	case remove:
+		return nil
+	case o.Months < 0 || o.Months > 1200:
+		return usagef("--months %d: want 1 to 1200", o.Months)
+	case o.Skip && (figures || o.ByCustomer):
+		return usagef("--skip: a rule that does not apply has no interval and nobody to do it")
+	case !figures && !o.Skip && !o.ByCustomer:
+		return usagef("override: say what changes: --months, --hours, --skip or --by-customer")
+	case figures && o.Source == "":
+		return usagef("--source: missing; say where the changed figure comes from, for example the manual and its page")
+	}
+	return nil
+}
+
+func (a *app) override(ctx context.Context, o schedule.Override, remove bool) error {
+	d, err := a.desk(ctx)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if _, ok := d.Planner.Catalogue().Rule(o.Rule); !ok && !remove {
+		return hinted{fmt.Errorf("rule %q: not in the catalogue", o.Rule), "\"bellbuoy rules list\" shows the codes"}
+	}
+	if err := d.checkOverride(ctx, &o); err != nil && !remove {
+		return err
+	}
+	did, err := d.change(ctx, o.BoatID, func() error {
+		if !remove {
+			return d.DB.SetOverride(ctx, d.now, actor, o)
+		}
+		err := d.DB.RemoveOverride(ctx, d.now, actor, o.BoatID, o.ComponentID, o.Rule)
+		if errors.Is(err, store.ErrNotFound) {
+			return fmt.Errorf("rule %q on %q: not overridden there", o.Rule, on(&o))
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if remove {
+		a.printf("Rule %s on %s is the catalogue's again.\n", o.Rule, on(&o))
+	} else {
+		a.printf("Rule %s is changed on %s.\n", o.Rule, on(&o))
+	}
+	a.printChange(did)
+	return nil
+}
+
+func on(o *schedule.Override) string {
+	if o.ComponentID != "" {
+		return o.ComponentID
+	}
+	return o.BoatID
+}
+
+// checkOverride refuses what would change nothing: a rule of another kind of
+// component, or a figure that the rule does not count in.
+func (d *desk) checkOverride(ctx context.Context, o *schedule.Override) error {
+	r, _ := d.Planner.Catalogue().Rule(o.Rule)
+	if r.Every.IsZero() && (o.Months != 0 || o.Hours != 0) {
+		return fmt.Errorf("rule %q: it goes by season or by a printed day and has no interval to change", o.Rule)
+	}
+	f, err := d.DB.Facts(ctx, o.BoatID)
+	if errors.Is(err, store.ErrNotFound) {
+		return noBoat(o.BoatID)
+	}
+	if err != nil || o.ComponentID == "" {
+		return err
+	}
+	for i := range f.Components {
+		c := &f.Components[i]
+		if c.ID == o.ComponentID && !r.Matches(c.Kind, c.Attr.Get) {
+			return fmt.Errorf("rule %q: does not apply to component %q", o.Rule, o.ComponentID)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,187 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"hash/fnv"
+	"slices"
+)
+
+// finish turns the slots into visits.
+func (b *bench) finish(slots []*slot) {
+	taken := make(map[string]bool)
+	lapsed := b.lapsed()
+	for _, s := range slots {
+		if len(s.items) == 0 {
+			continue
+		}
+		slices.Sort(s.items)
+		b.markCovered(s.items)
+		v := Visit{
+			BoatID: b.f.Boat.ID, Kind: s.kind, Season: s.season,
+			Open: s.window.from, Close: s.window.to, Day: s.window.nearest(s.wish),
+			Deadline: s.window.to, Booking: s.booking, Lapsed: lapsed && s.booking == nil,
+		}
+		if v.Day < b.today && s.booking == nil {
+			v.Day = b.today
+		}
+		if s.kind == Extra {
+			v.Last = b.beforeWinter(max(v.Open, b.today))
+		}
+		for _, i := range s.items {
+			it := &b.plan.Items[i]
+			v.Items = append(v.Items, it.Key())
+			if s.kind == Extra || it.Basis == BasisSeason || it.Close >= max(v.Open, b.today) {
+				// What is late already cannot set a season visit's deadline.
+				v.Deadline = min(v.Deadline, it.Close)
+			}
+			if it.CoveredBy == "" {
+				v.Labour += it.Labour
+				v.Price += it.Price
+			}
+		}
+		v.Priority = b.priority(&v)
+		v.ID = b.visitID(&v, s, taken)
+		taken[v.ID] = true
+		for _, i := range s.items {
+			b.plan.Items[i].VisitID = v.ID
+		}
+		b.inherit(&v)
+		b.plan.Visits = append(b.plan.Visits, v)
+	}
+	slices.SortFunc(b.plan.Visits, func(x, y Visit) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
+}
+
+// lapsedAfter is how long, in days, the shop may not have seen a boat before it
+// no longer counts on it: a season and a half. Common practice, no source.
+const lapsedAfter = 548
+
+// lapsed reports whether the shop has neither sold the boat nor worked on it
+// for longer than that.
+func (b *bench) lapsed() bool {
+	seen := b.f.Boat.SoldOn
+	for i := len(b.recs) - 1; i >= 0; i-- {
+		if b.recs[i].By != ByElsewhere {
+			seen = max(seen, b.recs[i].Day)
+			break
+		}
+	}
+	return seen != 0 && b.today > seen+lapsedAfter
+}
+
+// markCovered finds the items of one visit that another one includes.
+func (b *bench) markCovered(items []int) {
+	for _, j := range items {
+		it := &b.plan.Items[j]
+		jc := b.component(it.ComponentID)
+		for _, i := range items {
+			o := &b.plan.Items[i]
+			oc := b.component(o.ComponentID)
+			if i == j || jc == nil || oc == nil || (oc != jc && oc.Kind == jc.Kind) || b.onlyLooked(o) {
+				continue
+			}
+			if slices.Contains(oc.m.cover[o.Service], it.Service) {
+				it.CoveredBy = o.Service
+			}
+		}
+	}
+}
+
+// onlyLooked reports whether an item without a history is but a look at what
+// else would be replaced: a look includes nothing.
+func (b *bench) onlyLooked(it *DueItem) bool {
+	r, ok := b.p.cat.Rule(it.Rule)
+	return it.Basis == BasisUnknown && ok && !r.Inspect
+}
+
+func (b *bench) component(id string) *component {
+	for i := range b.comps {
+		if b.comps[i].ID == id {
+			return &b.comps[i]
+		}
+	}
+	return nil
+}
+
+// Priorities when the weeks are short: water left in a block that freezes
+// cracks it, so boats with raw water in them and no roof go first.
+const (
+	priorityRawOutdoors = 90
+	priorityOutdoors    = 70
+	priorityLimit       = 60 // an item past its window
+	priorityIndoors     = 50
+	priorityFitOut      = 40
+	priorityHeated      = 30
+	priorityExtra       = 20
+)
+
+func (b *bench) priority(v *Visit) int {
+	switch v.Kind {
+	case LayUp:
+		switch b.f.Boat.Berth {
+		case "shop-heated":
+			return priorityHeated
+		case "shop-inside":
+			return priorityIndoors
+		}
+		for i := range b.comps {
+			if b.comps[i].Attr.Cooling == "raw-water" {
+				return priorityRawOutdoors
+			}
+		}
+		return priorityOutdoors
+	case FitOut:
+		return priorityFitOut
+	}
+	if v.Deadline < b.today {
+		return priorityLimit
+	}
+	return priorityExtra
+}
+
+// visitID names a visit. A season visit is named by boat, kind and year. An
+// extra one keeps the name of the earlier plan's visit that shares most of its
+// items, so that what a customer was told stays attached to it; a new one is
+// named after its first item.
+func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
+	if s.kind != Extra {
+		return b.seasonID(s.kind, s.season)
+	}
+	if s.booking != nil {
+		return s.booking.VisitID
+	}
+	best, shared := "", 0
+	for i := range b.f.Prior {
+		o := &b.f.Prior[i]
+		if o.Kind != Extra || taken[o.ID] || b.booking(o.ID) != nil {
+			continue
+		}
+		n := 0
+		for _, k := range o.Items {
+			if slices.Contains(v.Items, k) {
+				n++
+			}
+		}
+		if n > shared {
+			best, shared = o.ID, n
+		}
+	}
+	if best != "" {
+		return best
+	}
+	h := fnv.New32a()
+	h.Write([]byte(v.Items[0]))
+	return fmt.Sprintf("%s.%s.%08x", b.f.Boat.ID, Extra, h.Sum32())
+}
+
+// inherit keeps the week that the visit was pencilled for.
+func (b *bench) inherit(v *Visit) {
+	for i := range b.f.Prior {
+		if o := &b.f.Prior[i]; o.ID == v.ID {
+			if v.Booking == nil && !v.Lapsed {
+				v.Week, v.Told = o.Week, o.Told
+			}
+			return
+		}
+	}
+}

@@ -1,0 +1,177 @@
+package schedule
+
+import (
+	"fmt"
+)
+
+// inWinterBefore is the longest time, in days, from a due day in winter to the
+// fit-out that ends that winter.
+const inWinterBefore = 240
+
+// planned says which visit carries it, and when.
+func (w wording) planned(it *DueItem, v *Visit) string {
+	switch {
+	case v == nil:
+		return ""
+	case it.Basis == BasisSeason:
+		return upperFirst(when(v)) + "."
+	}
+	return w.reason(it, v) + w.ride(it, v) + "."
+}
+
+// reason leads into the visit: why it is this one.
+func (w wording) reason(it *DueItem, v *Visit) string {
+	day := v.day()
+	switch {
+	case it.Basis == BasisUnknown:
+		return "That is "
+	case it.InWinter && v.Kind == FitOut && day-it.Due < inWinterBefore:
+		return "The boat is laid up then, so it is planned "
+	case day > it.Close && v.Kind == Extra:
+		return "That is past, so it is planned for a visit soon, "
+	case day > it.Close:
+		return "That is past, so it is planned for the first time the boat comes in, "
+	case it.InWinter && v.Kind == LayUp && day <= it.Due:
+		return "The boat is laid up then, so it is planned before, "
+	case v.Kind == Extra && !w.f.Place.Freezes():
+		return "It is planned for a service visit, "
+	case v.Kind == Extra && len(v.Items) == 1:
+		return "No season visit falls into its time, so it is a visit of its own, "
+	case v.Kind == Extra:
+		return "No season visit falls into its time, so it shares a service visit, "
+	}
+	return "It goes "
+}
+
+// ride names the visit and its day, and what includes it there.
+func (w wording) ride(it *DueItem, v *Visit) string {
+	s := ""
+	switch {
+	case v.Kind == Extra && it.Basis == BasisUnknown:
+		s = "the service visit "
+	case v.Kind != Extra:
+		s = "with " + theVisit(v.Kind) + ", "
+	}
+	s += when(v)
+	switch {
+	case it.CoveredBy == v.Kind:
+		s += ", as part of it"
+	case it.CoveredBy != "":
+		s += ", as part of " + w.serviceName(it.CoveredBy)
+	case it.InWinter && v.Kind == FitOut && v.day() > it.Close && it.Basis != BasisUnknown:
+		s += ", before the boat is used again"
+	}
+	return s
+}
+
+// theVisit names a season visit in the middle of a sentence.
+func theVisit(kind string) string {
+	if kind == LayUp {
+		return "the lay-up"
+	}
+	return "the fit-out"
+}
+
+// serviceName names a service in the middle of a sentence. Titles are written
+// for lists, so all but the season visits stand in quotes.
+func (w wording) serviceName(code string) string {
+	if code == LayUp || code == FitOut {
+		return theVisit(code)
+	}
+	return `"` + w.p.cat.ServiceTitle(code) + `"`
+}
+
+// when words the day or week of a visit.
+func when(v *Visit) string {
+	switch {
+	case v.Booking != nil:
+		s := "booked for " + v.Booking.Day.Weekday().String() + " " + v.Booking.Day.Long()
+		if v.Booking.Minute >= 0 {
+			s += fmt.Sprintf(" at %d:%02d", v.Booking.Minute/60, v.Booking.Minute%60)
+		}
+		return s
+	case v.Week != 0:
+		return "pencilled for the week of " + v.Week.Monday().Long()
+	}
+	return "about " + v.Day.Long()
+}
+
+// visit explains a visit's own time.
+func (w wording) visit(v *Visit) string {
+	s := upperFirst(when(v))
+	switch {
+	case v.Booking != nil:
+		return s + "."
+	case v.Lapsed:
+		return s + ". The boat has not been in for more than a season and a half, so no hours are kept for it until the visit is booked."
+	case v.Kind == LayUp && v.day() > v.Deadline:
+		return fmt.Sprintf("%s; it should have been done by %s%s.", s, v.Deadline.Long(), w.because(v))
+	case v.Kind == LayUp:
+		return fmt.Sprintf("%s, to be done by %s%s.", s, v.Deadline.Long(), w.because(v))
+	case v.Kind == FitOut && v.day() > v.Deadline:
+		return fmt.Sprintf("%s; the boat should have been ready by %s%s.", s, v.Deadline.Long(), w.because(v))
+	case v.Kind == FitOut:
+		return fmt.Sprintf("%s, so that the boat is ready by %s%s.", s, v.Deadline.Long(), w.because(v))
+	case v.Deadline < v.Open:
+		return s + "; part of it is past its time, so the sooner the better."
+	case v.Open == v.Close:
+		return s + "."
+	}
+	return fmt.Sprintf("%s; anything from %s to %s would do.", s, v.Open.Long(), v.Close.Long())
+}
+
+// because says what sets a season visit's last day: the season, with where that
+// is from, or something that the visit carries.
+func (w wording) because(v *Visit) string {
+	pl := &w.f.Place
+	season := pl.LayUpDay(v.Season)
+	if v.Kind == FitOut {
+		season = pl.LaunchDay(v.Season)
+	}
+	switch {
+	case v.Deadline < season:
+		return ", the last day for something that it carries"
+	case v.Kind == LayUp && pl.Source != "":
+		return " (" + pl.Source + ")"
+	}
+	return ""
+}
+
+// interval words an interval: "Every 3 years or 300 h, whichever first".
+func interval(it *DueItem) string {
+	lead := "Every "
+	if it.Basis == BasisOnce || (it.StartsFrom == "in service" && it.LastDay == 0) {
+		lead = "After "
+	}
+	s := ""
+	switch {
+	case it.Months > 0 && it.Hours > 0:
+		s = lead + months(it.Months) + " or " + it.Hours.String() + " h, whichever first"
+	case it.Hours > 0:
+		s = lead + it.Hours.String() + " h"
+	case it.Months > 0:
+		s = lead + months(it.Months)
+	default:
+		return "By " + it.Due.Long()
+	}
+	switch {
+	case it.Duty == 0 || it.Duty == 100:
+		return s
+	case it.Duty < 100:
+		return s + fmt.Sprintf(" (%d %% of the usual, as it works hard)", it.Duty)
+	}
+	return s + fmt.Sprintf(" (%d %% of the usual, as it works little)", it.Duty)
+}
+
+// months words a number of months, in years where it is whole years.
+func months(n int) string {
+	switch {
+	case n == 12:
+		return "12 months"
+	case n%12 == 0:
+		return fmt.Sprintf("%d years", n/12)
+	case n == 1:
+		return "1 month"
+	}
+	return fmt.Sprintf("%d months", n)
+}

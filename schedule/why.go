@@ -1,0 +1,169 @@
+package schedule
+
+import (
+	"fmt"
+	"strings"
+
+	"bellbuoy/schedule/rules"
+)
+
+// since says when it was last done, or what the count starts from.
+func (w wording) since(it *DueItem) string {
+	switch {
+	case it.Basis == BasisSeason && it.MissedLast:
+		return "It is not on record for the season before."
+	case it.LastDay != 0 && it.Basis != BasisSeason:
+		s := "Last done " + it.LastDay.Long()
+		if it.HasLastHours {
+			s += " at " + it.LastHours.String() + " h"
+		}
+		if it.LastVia != "" {
+			s += ", as part of " + w.serviceName(it.LastVia)
+		}
+		switch it.LastBy {
+		case ByElsewhere:
+			s += ", elsewhere as we were told"
+		case ByBeforeSale:
+			s += ", before the sale"
+		}
+		return s + "."
+	case it.StartsFrom == "in service":
+		if c := w.component(it.ComponentID); c != nil {
+			return "In service since " + c.InService.Long() + " and not on record since."
+		}
+	case it.StartsFrom == "sold":
+		return "Reconditioned before the sale on " + w.f.Boat.SoldOn.Long() + ", and counted from then."
+	}
+	return ""
+}
+
+// limit says what sets the day.
+func (w wording) limit(it *DueItem, r *rules.Rule) string {
+	switch it.Basis {
+	case BasisDate:
+		s := interval(it) + ": " + it.Due.Long()
+		if it.HoursAt > 0 {
+			s += ", as the date comes before " + meter(it)
+		}
+		return s + "."
+	case BasisHours:
+		return interval(it) + ": " + byHours(it) + "."
+	case BasisSeason:
+		if r.Season == LayUp {
+			return fmt.Sprintf("Boats at %s are laid up by %s.", w.f.Place.Name, it.Due.Long())
+		}
+		return fmt.Sprintf("Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
+	case BasisExpiry:
+		if r.Expiry != nil && r.Expiry.From == rules.FromWarranty {
+			return fmt.Sprintf("The engine warranty from the sale ends on %s; the check comes before that day.", it.ByDate.Long())
+		}
+		s := "Good until " + it.Due.Long()
+		if r.Legal {
+			s += "; after that day it no longer counts by law"
+		}
+		return s + "."
+	case BasisOnce:
+		if it.ByHours != 0 && it.Due == it.ByHours {
+			return fmt.Sprintf("Once, %s: %s.", lower(interval(it)), byHours(it))
+		}
+		return fmt.Sprintf("Once, %s: %s.", lower(interval(it)), it.Due.Long())
+	}
+	return w.unknown(it, r)
+}
+
+// unknown words a day that stands on no history.
+func (w wording) unknown(it *DueItem, r *rules.Rule) string {
+	switch {
+	case it.LastDay != 0 || it.StartsFrom != "":
+		return fmt.Sprintf("%s; how fast they run up is not known, so it is seen once a year: %s.", interval(it), it.Due.Long())
+	case r.Expiry != nil:
+		return "No day is on file by which it must go, so it is looked at on the next visit."
+	}
+	return "No record of it is on file and nothing to count from, so it is looked at on the next visit."
+}
+
+// byHours words a day that hours decide, with the range of the estimate.
+func byHours(it *DueItem) string {
+	if it.HoursLate == it.Due {
+		return fmt.Sprintf("the meter reached %s by %s", meter(it), it.Due.Long())
+	}
+	likely := "is likely to reach"
+	before := ""
+	if it.ByDate != 0 {
+		before = " before " + it.ByDate.Long()
+		if it.HoursMedian > it.ByDate {
+			likely = "may reach"
+		}
+	}
+	return fmt.Sprintf("the meter %s %s%s, so it is due by %s to be in time (an estimate: half of all cases lie between %s and %s, the middle one on %s)",
+		likely, meter(it), before, it.Due.Long(), it.Due.Long(), it.HoursLate.Long(), it.HoursMedian.Long())
+}
+
+// meter words the figure that is the limit: an estimate where the meter was
+// not read at the last time, the new meter's where it was replaced since.
+func meter(it *DueItem) string {
+	switch {
+	case !it.HasLastHours:
+		return fmt.Sprintf("about %d h", (it.HoursAt+5)/10)
+	case it.HoursAt < it.LastHours+it.Hours-1:
+		return it.HoursAt.String() + " h on the present meter"
+	}
+	return it.HoursAt.String() + " h"
+}
+
+// changed says what was set for this boat or engine in place of the default.
+func (w wording) changed(it *DueItem) string {
+	var s []string
+	source := strings.TrimRight(it.Overridden, ".")
+	if whose := w.setFor(it); whose != "" && (it.Months > 0 || it.Hours > 0) {
+		text := "The interval is set for " + whose
+		if source != "" {
+			text += ": " + source
+			source = ""
+		}
+		s = append(s, text+".")
+	}
+	if it.ByCustomer {
+		text := "The owner sees to this"
+		if source != "" {
+			text += " (" + source + ")"
+		}
+		s = append(s, text+".")
+	}
+	return strings.Join(s, " ")
+}
+
+// setFor names what an item's interval was set for: one component, the boat or
+// the engine's family; "" where it is the catalogue's.
+func (w wording) setFor(it *DueItem) string {
+	c := w.component(it.ComponentID)
+	boat := false
+	for i := range w.f.Overrides {
+		o := &w.f.Overrides[i]
+		if o.Rule != it.Rule || o.Months == 0 && o.Hours == 0 {
+			continue
+		}
+		if o.ComponentID == it.ComponentID && c != nil {
+			return "this " + c.Kind
+		}
+		boat = boat || o.ComponentID == ""
+	}
+	if boat {
+		return "this boat"
+	}
+	if c == nil || c.Attr.Family == "" {
+		return ""
+	}
+	for i := range w.p.cat.Families {
+		f := &w.p.cat.Families[i]
+		if f.Name != c.Attr.Family {
+			continue
+		}
+		for _, o := range f.Overrides {
+			if o.Rule == it.Rule && !o.Every.IsZero() {
+				return "engines of the family " + f.Title
+			}
+		}
+	}
+	return ""
+}
