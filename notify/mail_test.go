@@ -57,7 +57,7 @@ func mailCases(t testing.TB) map[string]notify.Notice {
 	r = mailRecipient(mailBoat("B1", "Heron", booked))
 	cases["confirmation"] = one(r, "2026-09-16 22:15")
 
-	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2026@2026-10-06T09:00", Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
+	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2026@2026-10-06T09:00#1", Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
 	cases["booked"] = one(r, "2026-10-02 10:00")
 
 	later := mailLayUp("B1")

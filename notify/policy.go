@@ -129,8 +129,6 @@ type decision struct {
 	now   time.Time
 	today civil.Day
 	heard map[heardKey]schedule.Heard // the newest of each
-	// inOrder are the facts by day.
-	inOrder []schedule.Heard
 }
 
 type heardKey struct {
@@ -140,9 +138,11 @@ type heardKey struct {
 
 func newDecision(r *schedule.Recipient, cfg PolicyConfig, now time.Time) *decision {
 	d := &decision{r: r, cfg: cfg, now: now, today: civil.FromTime(now.In(cfg.Zone)), heard: make(map[heardKey]schedule.Heard, len(r.Heard))}
-	d.inOrder = slices.SortedStableFunc(slices.Values(r.Heard), func(a, b schedule.Heard) int { return cmp.Compare(a.On, b.On) })
-	for _, h := range d.inOrder {
-		d.heard[heardKey{h.Subject, h.Step}] = h
+	for _, h := range r.Heard {
+		k := heardKey{h.Subject, h.Step}
+		if old, ok := d.heard[k]; !ok || h.On > old.On {
+			d.heard[k] = h
+		}
 	}
 	return d
 }

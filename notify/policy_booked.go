@@ -3,8 +3,8 @@ package notify
 import (
 	"cmp"
 	"fmt"
-	"iter"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -18,36 +18,41 @@ type Appointment struct {
 	Minute int // minute of the day, -1 for the whole day
 }
 
-// appointmentSubject names a visit's booked day, so that a visit that is moved
-// is confirmed anew: "BOAT.lay-up.2027@2027-10-05T09:00".
-func appointmentSubject(b *schedule.Booking) string {
-	s := b.VisitID + "@" + b.Day.String()
-	if b.Minute >= 0 {
-		s += fmt.Sprintf("T%02d:%02d", b.Minute/60, b.Minute%60)
+// appointmentSubject names the nth thing that was told of a visit's booked
+// day: "BOAT.lay-up.2027@2027-10-05T09:00#2". The number puts what was told in
+// order for good, however often a visit is booked, moved and called off in a
+// day, and makes each telling a letter of its own.
+func appointmentSubject(visit string, a Appointment, n int) string {
+	s := visit + "@" + a.Day.String()
+	if a.Minute >= 0 {
+		s += fmt.Sprintf("T%02d:%02d", a.Minute/60, a.Minute%60)
 	}
-	return s
+	return s + "#" + strconv.Itoa(n)
 }
 
 // parseAppointment reads what appointmentSubject wrote.
-func parseAppointment(subject string) (visit string, a Appointment, ok bool) {
-	at := strings.LastIndexByte(subject, '@')
-	if at < 0 {
-		return "", a, false
+func parseAppointment(subject string) (visit string, a Appointment, n int, ok bool) {
+	at, hash := strings.LastIndexByte(subject, '@'), strings.LastIndexByte(subject, '#')
+	if at < 0 || hash < at {
+		return "", a, 0, false
 	}
-	day, clock, timed := strings.Cut(subject[at+1:], "T")
-	d, err := civil.Parse(day)
+	n, err := strconv.Atoi(subject[hash+1:])
 	if err != nil {
-		return "", a, false
+		return "", a, 0, false
 	}
-	a = Appointment{Day: d, Minute: -1}
+	day, clock, timed := strings.Cut(subject[at+1:hash], "T")
+	a.Minute = -1
+	if a.Day, err = civil.Parse(day); err != nil {
+		return "", a, 0, false
+	}
 	if timed {
 		t, err := time.Parse("15:04", clock)
 		if err != nil {
-			return "", a, false
+			return "", a, 0, false
 		}
 		a.Minute = t.Hour()*60 + t.Minute()
 	}
-	return subject[:at], a, true
+	return subject[:at], a, n, true
 }
 
 // start is the instant of an appointment; a whole day starts when it begins.
@@ -56,102 +61,53 @@ func (a Appointment) start(zone *time.Location) time.Time {
 	return a.Day.At(m/60, m%60, zone)
 }
 
-// belief is the booked day that the customer was last told for a visit.
+// belief is what the customer was last told of a visit's booked day.
 type belief struct {
 	Appointment
-	subject string
-	since   civil.Day
+	booked bool // it stands; else it was called off, or nothing was told
+	n      int  // the number of that telling, 0 for none
+	since  civil.Day
 }
 
-// believes works out what the customer takes for booked: the newest
-// confirmation that was not called off. A day's facts have no order, but need
-// none: nobody is told the same twice, so where a booked day was both confirmed
-// and called off on one day, the end of the day is as its beginning was.
-func (d *decision) believes(visit string) (b belief, ok bool) {
-	standing := make(map[string]civil.Day)
-	for day := range daysOf(d.inOrder) {
-		for subject, told := range appointmentsTold(day, visit) {
-			switch {
-			case told.confirmed && told.cancelled:
-			case told.confirmed:
-				standing[subject] = day[0].On
-			default:
-				delete(standing, subject)
-			}
-		}
-	}
-	for subject, since := range standing {
-		if !ok || since > b.since || (since == b.since && subject > b.subject) {
-			_, a, _ := parseAppointment(subject) // it was read before
-			b, ok = belief{a, subject, since}, true
-		}
-	}
-	return b, ok
-}
-
-// appointmentTold is what was told of one booked day within one day.
-type appointmentTold struct{ confirmed, cancelled bool }
-
-// appointmentsTold gathers what one day's facts say of a visit's booked days.
-func appointmentsTold(day []schedule.Heard, visit string) map[string]appointmentTold {
-	var all map[string]appointmentTold
-	for _, h := range day {
+// believes works out what the customer takes for booked: the last telling.
+func (d *decision) believes(visit string) belief {
+	var last belief
+	for _, h := range d.r.Heard {
 		if h.Step != schedule.StepConfirmation && h.Step != schedule.StepCancellation {
 			continue
 		}
-		if id, _, ok := parseAppointment(h.Subject); !ok || id != visit {
-			continue
-		}
-		if all == nil {
-			all = make(map[string]appointmentTold)
-		}
-		told := all[h.Subject]
-		told.confirmed = told.confirmed || h.Step == schedule.StepConfirmation
-		told.cancelled = told.cancelled || h.Step == schedule.StepCancellation
-		all[h.Subject] = told
-	}
-	return all
-}
-
-// daysOf cuts facts in order of day into days.
-func daysOf(facts []schedule.Heard) iter.Seq[[]schedule.Heard] {
-	return func(yield func([]schedule.Heard) bool) {
-		for len(facts) > 0 {
-			n := 1
-			for n < len(facts) && facts[n].On == facts[0].On {
-				n++
-			}
-			if !yield(facts[:n]) {
-				return
-			}
-			facts = facts[n:]
+		id, a, n, ok := parseAppointment(h.Subject)
+		if ok && id == visit && n > last.n {
+			last = belief{a, h.Step == schedule.StepConfirmation, n, h.On}
 		}
 	}
+	return last
 }
 
 // booked returns the confirmations, cancellations and booked reminders.
 func (d *decision) booked() []Notice {
 	var all []Notice
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		told, known := d.believes(v.Visit.ID)
-		bk := v.Visit.Booking
-		switch {
-		case bk == nil && known && d.now.Before(d.lastUse(told.Appointment)):
-			n := d.about(b, v, told.subject, schedule.StepCancellation, told.Appointment)
-			n.Visits[0].Was = told.Appointment
-			all = append(all, n)
-		case bk == nil:
-		case !d.now.Before(d.lastUse(Appointment{bk.Day, bk.Minute})):
-		case !known || told.subject != appointmentSubject(bk):
-			n := d.about(b, v, appointmentSubject(bk), schedule.StepConfirmation, Appointment{bk.Day, bk.Minute})
-			if known {
-				// One mail says both: the old day is off, the new one is on.
+		told := d.believes(v.Visit.ID)
+		if v.Visit.Booking == nil {
+			if told.booked && d.now.Before(d.lastUse(told.Appointment)) {
+				n := d.about(b, v, told.Appointment, told.n+1, schedule.StepCancellation)
 				n.Visits[0].Was = told.Appointment
-				n.Heard = append(n.Heard, schedule.Heard{CustomerID: d.r.Customer.ID, Subject: told.subject, Step: schedule.StepCancellation, On: d.today})
+				all = append(all, n)
+			}
+			return
+		}
+		now := Appointment{v.Visit.Booking.Day, v.Visit.Booking.Minute}
+		switch {
+		case !d.now.Before(d.lastUse(now)):
+		case !told.booked || told.Appointment != now:
+			n := d.about(b, v, now, told.n+1, schedule.StepConfirmation)
+			if told.booked {
+				n.Visits[0].Was = told.Appointment
 			}
 			all = append(all, n)
-		case d.bookedReminderDue(told):
-			all = append(all, d.about(b, v, told.subject, schedule.StepBooked, told.Appointment))
+		case d.bookedReminderDue(v.Visit.ID, told):
+			all = append(all, d.about(b, v, now, told.n, schedule.StepBooked))
 		}
 	})
 	slices.SortStableFunc(all, func(x, y Notice) int { return cmp.Compare(urgency(y.Step), urgency(x.Step)) })
@@ -168,20 +124,18 @@ func (d *decision) lastUse(a Appointment) time.Time {
 
 // bookedReminderDue reports whether a booked day is to be recalled: some
 // working days before it, unless its confirmation itself went out so late.
-func (d *decision) bookedReminderDue(told belief) bool {
+func (d *decision) bookedReminderDue(visit string, told belief) bool {
 	first := d.cfg.Window.WorkingDaysBefore(told.Day, d.cfg.BookedDays)
-	return d.today >= first && told.since < first && !d.told(told.subject, schedule.StepBooked) &&
+	return d.today >= first && told.since < first &&
+		!d.told(appointmentSubject(visit, told.Appointment, told.n), schedule.StepBooked) &&
 		d.cfg.Window.Open(d.now.In(d.cfg.Zone))
 }
 
 // about makes a notice of one visit's appointment.
-func (d *decision) about(b *schedule.BoatView, v *schedule.VisitView, subject string, step schedule.Step, a Appointment) Notice {
+func (d *decision) about(b *schedule.BoatView, v *schedule.VisitView, a Appointment, n int, step schedule.Step) Notice {
 	nv := NoticeVisit{Boat: b.Boat, Visit: *v, Step: step}
-	n := d.notice([]NoticeVisit{nv}, d.lastUse(a), []schedule.Heard{{Subject: subject, Step: step}})
-	if step != schedule.StepBooked {
-		// The same day may be booked, called off and booked again.
-		n.AtOnce = true
-		n.Key += "|" + d.today.String()
-	}
-	return n
+	subject := appointmentSubject(v.Visit.ID, a, n)
+	notice := d.notice([]NoticeVisit{nv}, d.lastUse(a), []schedule.Heard{{Subject: subject, Step: step}})
+	notice.AtOnce = step != schedule.StepBooked
+	return notice
 }

@@ -147,7 +147,7 @@ func (l *policyLife) check(t *rapid.T, n *notify.Notice, day civil.Day) {
 	}
 	for _, h := range n.Heard {
 		k := h.Subject + "=" + string(h.Step)
-		if on, ok := l.taken[k]; ok && (!appointment || on == day) {
+		if on, ok := l.taken[k]; ok {
 			t.Fatalf("%s: %s was taken before, on %s", day, k, on)
 		}
 		l.taken[k] = day
@@ -177,4 +177,25 @@ func (l *policyLife) check(t *rapid.T, n *notify.Notice, day civil.Day) {
 		t.Fatalf("%s: only %d days after the last mail: %s", day, day-l.lastOne, n.Key)
 	}
 	l.lastOne = day
+}
+
+// FuzzAppointments reads facts with any subject: what is not a booked day is
+// passed over, and what is comes back the same in the next telling.
+func FuzzAppointments(f *testing.F) {
+	for _, s := range []string{"B1.lay-up.2026@2026-10-06T09:00#1", "B1.lay-up.2026@2026-10-06#7", "@#", "B1.lay-up.2026@2026-10-06T9#1", "B1.lay-up.2026@2026-02-30#1", "x#1@y", ""} {
+		f.Add(s)
+	}
+	zone := mailZone(f)
+	f.Fuzz(func(t *testing.T, subject string) {
+		r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+		r.NoReminders = true
+		r.Heard = []schedule.Heard{{Subject: subject, Step: schedule.StepConfirmation, On: mailDay("2026-08-01")}}
+		for _, n := range notify.Decide(r, notify.DefaultPolicy(zone), mailAt(t, "2026-08-02 10:00")) {
+			called, _, _ := strings.Cut(n.Heard[0].Subject, "#")
+			told, _, _ := strings.Cut(subject, "#")
+			if n.Step != schedule.StepCancellation || !strings.HasPrefix(told, "B1.lay-up.2026@") || len(called) > len(told) {
+				t.Fatalf("%q leads to %s %q", subject, n.Step, n.Heard[0].Subject)
+			}
+		}
+	})
 }

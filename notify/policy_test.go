@@ -47,7 +47,7 @@ func TestDecideSteps(t *testing.T) {
 			}
 		}
 	}
-	confirmed := func(subject, on string) schedule.Heard {
+	confirmed := func(subject, on string) schedule.Heard { // "2026-10-06T09:00#1": the booked day, and which telling it was
 		return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026@" + subject, Step: schedule.StepConfirmation, On: mailDay(on)}
 	}
 	called := func(subject, on string) schedule.Heard {
@@ -83,26 +83,26 @@ func TestDecideSteps(t *testing.T) {
 		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(heardOf("nudge", "2026-08-01"))}, ""},
 		{"the boat is gone", "2026-08-25 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Boats[0].Boat.Gone = mailDay("2026-08-25") }}, ""},
 
-		{"a booking is confirmed at night", "2026-09-16 23:30", []func(*schedule.Recipient){booked("2026-10-06", 540)}, "confirmation: B1.lay-up.2026@2026-10-06T09:00=confirmation until 2026-10-06 09:00"},
-		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(heardOf("nudge", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06=confirmation until 2026-10-06 23:59"},
-		{"once", "2026-09-17 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"))}, ""},
+		{"a booking is confirmed at night", "2026-09-16 23:30", []func(*schedule.Recipient){booked("2026-10-06", 540)}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#1=confirmation until 2026-10-06 09:00"},
+		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(heardOf("nudge", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06#1=confirmation until 2026-10-06 23:59"},
+		{"once", "2026-09-17 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, ""},
 		{"not for the past", "2026-10-06 09:00", []func(*schedule.Recipient){booked("2026-10-06", 540)}, ""},
-		{"a booked day is recalled two working days before", "2026-10-02 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"))}, "booked: B1.lay-up.2026@2026-10-06T09:00=booked until 2026-10-06 09:00"},
-		{"not three", "2026-10-01 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"))}, ""},
-		{"not after a confirmation so late", "2026-10-05 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-10-02"))}, ""},
-		{"a moved booking is confirmed anew", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-08", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"))}, "confirmation: B1.lay-up.2026@2026-10-08T09:00=confirmation B1.lay-up.2026@2026-10-06T09:00=cancellation until 2026-10-08 09:00"},
-		{"moved there and back", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"), called("2026-10-06T09:00", "2026-09-18"), confirmed("2026-10-08T09:00", "2026-09-18"))}, "confirmation: B1.lay-up.2026@2026-10-06T09:00=confirmation B1.lay-up.2026@2026-10-08T09:00=cancellation until 2026-10-06 09:00"},
-		{"moved within one day, facts in any order", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-08T09:00", "2026-09-18"), called("2026-10-08T09:00", "2026-09-18"), confirmed("2026-10-06T09:00", "2026-09-18"))}, ""},
-		{"booked and called off within one day", "2026-09-20 03:00", []func(*schedule.Recipient){heard(called("2026-10-06T09:00", "2026-09-18"), confirmed("2026-10-06T09:00", "2026-09-18"))}, ""},
-		{"called off and booked again within one day", "2026-09-20 03:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"), called("2026-10-06T09:00", "2026-09-18"), confirmed("2026-10-06T09:00", "2026-09-18"))}, ""},
-		{"unbooked", "2026-09-20 03:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00", "2026-09-16"))}, "cancellation: B1.lay-up.2026@2026-10-06T09:00=cancellation until 2026-10-06 09:00"},
-		{"unbooked and told", "2026-09-20 03:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00", "2026-09-16"), called("2026-10-06T09:00", "2026-09-17"))}, ""},
-		{"booked again", "2026-09-20 03:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00", "2026-09-16"), called("2026-10-06T09:00", "2026-09-17"))}, "confirmation: B1.lay-up.2026@2026-10-06T09:00=confirmation until 2026-10-06 09:00"},
-		{"a confirmation leaves the gap alone", "2026-09-17 10:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00", "2026-09-16"), called("2026-10-06T09:00", "2026-09-16"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
+		{"a booked day is recalled two working days before", "2026-10-02 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, "booked: B1.lay-up.2026@2026-10-06T09:00#1=booked until 2026-10-06 09:00"},
+		{"not three", "2026-10-01 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, ""},
+		{"not after a confirmation so late", "2026-10-05 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-10-02"))}, ""},
+		{"a moved booking is confirmed anew", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-08", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, "confirmation: B1.lay-up.2026@2026-10-08T09:00#2=confirmation until 2026-10-08 09:00"},
+		{"moved by an hour", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-06", 600), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, "confirmation: B1.lay-up.2026@2026-10-06T10:00#2=confirmation until 2026-10-06 10:00"},
+		{"moved there and back", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), confirmed("2026-10-08T09:00#2", "2026-09-18"))}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#3=confirmation until 2026-10-06 09:00"},
+		{"moved within one day, facts in any order", "2026-09-20 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#2", "2026-09-18"), confirmed("2026-10-08T09:00#1", "2026-09-18"))}, ""},
+		{"unbooked", "2026-09-20 03:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, "cancellation: B1.lay-up.2026@2026-10-06T09:00#2=cancellation until 2026-10-06 09:00"},
+		{"unbooked and told", "2026-09-20 03:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-17"))}, ""},
+		{"booked again", "2026-09-20 03:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-17"))}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#3=confirmation until 2026-10-06 09:00"},
+		{"called off and booked again within one day", "2026-09-20 03:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#3", "2026-09-18"), called("2026-10-06T09:00#2", "2026-09-18"), confirmed("2026-10-06T09:00#1", "2026-09-18"))}, ""},
+		{"a confirmation leaves the gap alone", "2026-09-17 10:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-16"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
 
 		{"no mail at all", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), func(r *schedule.Recipient) { r.NoMail = true }}, ""},
 		{"no reminders", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.NoReminders = true }}, ""},
-		{"no reminders, but booked", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), func(r *schedule.Recipient) { r.NoReminders = true }}, "confirmation: B1.lay-up.2026@2026-10-06T09:00=confirmation until 2026-10-06 09:00"},
+		{"no reminders, but booked", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), func(r *schedule.Recipient) { r.NoReminders = true }}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#1=confirmation until 2026-10-06 09:00"},
 		{"dead address", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Suppressed = "5.1.1" }}, ""},
 		{"no address", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.Email = "" }}, ""},
 		{"wants the phone", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }}, ""},
