@@ -3,10 +3,10 @@ package store
 import (
 	"fmt"
 	"io"
-	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/hin"
 )
 
 // boatLine is one line of boats.csv: the hull as one owner has or had it.
@@ -31,7 +31,7 @@ func (in *intake) boats(r io.Reader) error {
 
 func (in *intake) boatLine(l *line) error {
 	b := schedule.Boat{
-		ID: l.id("boat_id"), HIN: plainHIN(l.text("hin")), Name: l.text("name"),
+		ID: l.id("boat_id"), HIN: hin.Plain(l.text("hin")), Name: l.text("name"),
 		Make: l.text("make"), Model: l.text("model"), Year: l.whole("year", 0, 1850, l.in.today.Year()+2),
 		Kind: l.word("kind", schedule.BoatKinds), LengthFt: l.feet("length_ft"), Water: l.word("water", schedule.Waters),
 		Place: l.text("place"), Berth: l.word("berth", schedule.Berths),
@@ -50,9 +50,7 @@ func (in *intake) boatLine(l *line) error {
 		in.spoilt["boat "+b.ID] = true
 		return nil
 	}
-	if err := checkHIN(b.HIN); err != nil {
-		l.note("hin", "%v; taken in as written, look at the hull", err)
-	}
+	noteHIN(l, b)
 	_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.boat_lines VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		b.ID, b.SoldOn.String(), l.no, owner, b.HIN, b.Name, b.Make, b.Model, b.Year, b.Kind, b.LengthFt, b.Water,
 		b.Place, b.Berth, b.WarrantyUntil.String())
@@ -232,12 +230,16 @@ func (in *intake) countHull(id string, boat change, owners *merged) error {
 	return in.touched(id)
 }
 
-// plainHIN takes off what may be written round a hull identification number:
-// blanks, hyphens and the country prefix "US-".
-func plainHIN(s string) string {
-	s = strings.ToUpper(strings.Join(strings.Fields(s), ""))
-	s = strings.TrimPrefix(s, "US-")
-	return strings.ReplaceAll(s, "-", "")
+// noteHIN remarks on a hull identification number that is odd or does not fit
+// the boat's year. Numbers from before 1972 and from abroad are odd too, so it
+// is never a fault.
+func noteHIN(l *line, b schedule.Boat) {
+	for _, odd := range hin.Remarks(b.HIN) {
+		l.note("hin", "%s; taken in as written, look at the hull", odd)
+	}
+	if odd := hin.Compare(b.HIN, b.Year); odd != "" {
+		l.note("year", "%s; taken in as written, look at the hull", odd)
+	}
 }
 
 // civilOrNone is the day of a claim for a sentence.

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/hin"
 )
 
 // OwnerOf returns the present owner of a boat; [ErrNotFound] if the shop has it.
@@ -81,7 +82,7 @@ func saveBoat(ctx context.Context, tx querier, now time.Time, actor string, b sc
 	if err := needID(b.ID); err != nil {
 		return err
 	}
-	b.HIN = plainHIN(b.HIN)
+	b.HIN = hin.Plain(b.HIN)
 	e := entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
 	old, known, err := knownBoat(ctx, tx, b.ID)
 	if err != nil {
