@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"io"
 	"net"
 	"net/mail"
@@ -16,11 +17,9 @@ import (
 // has: whether the sender heard the answer is another matter.
 type mailbox struct {
 	address string
-	// before, if set, is called with a whole letter before it is accepted, and
-	// after once it is, before the answer goes out.
-	before, after func()
-
-	mu       sync.Mutex
+	mu      sync.Mutex
+	// at, if set, is called at every stage of a letter; false refuses it.
+	at       func(mailStage) bool
 	accepted map[string]int    // by Message-ID
 	raw      map[string][]byte // the same, as it came
 }
@@ -47,6 +46,36 @@ func newMailbox(t testing.TB) *mailbox {
 	return b
 }
 
+// mailStage is how far a letter has come.
+type mailStage string
+
+// The stages of a letter: the dot is there once all of it has come and before
+// the server makes it its own, which is when it is accepted. The answer goes
+// out after that.
+const (
+	stageMail     mailStage = "MAIL"
+	stageRcpt     mailStage = "RCPT"
+	stageDot      mailStage = "dot"
+	stageAccepted mailStage = "accepted"
+)
+
+// watch has f called at every stage from now on; nil ends it.
+func (b *mailbox) watch(f func(mailStage) bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.at = f
+}
+
+func (b *mailbox) reached(s mailStage) error {
+	b.mu.Lock()
+	f := b.at
+	b.mu.Unlock()
+	if f != nil && !f(s) {
+		return errors.New("refused")
+	}
+	return nil
+}
+
 // settings are the lines that send a shop's mail here.
 func (b *mailbox) settings() string {
 	return "\n[mail]\nfrom = \"Larkspur Cove Boat Works <service@larkspur.example>\"\nserver = \"" + b.address + "\"\nsecurity = \"none\"\n"
@@ -67,10 +96,16 @@ func (b *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) { return mailboxS
 
 type mailboxSession struct{ box *mailbox }
 
-func (s mailboxSession) Mail(string, *smtp.MailOptions) error { return nil }
-func (s mailboxSession) Rcpt(string, *smtp.RcptOptions) error { return nil }
-func (s mailboxSession) Reset()                               {}
-func (s mailboxSession) Logout() error                        { return nil }
+func (s mailboxSession) Reset()        {}
+func (s mailboxSession) Logout() error { return nil }
+
+func (s mailboxSession) Mail(string, *smtp.MailOptions) error {
+	return s.box.reached(stageMail)
+}
+
+func (s mailboxSession) Rcpt(string, *smtp.RcptOptions) error {
+	return s.box.reached(stageRcpt)
+}
 
 func (s mailboxSession) Data(r io.Reader) error {
 	raw, err := io.ReadAll(r)
@@ -82,16 +117,13 @@ func (s mailboxSession) Data(r io.Reader) error {
 		return err
 	}
 	b := s.box
-	if b.before != nil {
-		b.before()
+	if err := b.reached(stageDot); err != nil {
+		return err
 	}
 	b.mu.Lock()
 	id := m.Header.Get("Message-Id")
 	b.accepted[id]++
 	b.raw[id] = raw
 	b.mu.Unlock()
-	if b.after != nil {
-		b.after()
-	}
-	return nil
+	return b.reached(stageAccepted)
 }

@@ -13,10 +13,28 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
-// TestMain lets the test binary be the program itself: started under the name
-// bellbuoy, which it has in the PATH of every test, it runs main.
-func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"bellbuoy": main})
+// program is the program under test, as it is shipped: these tests stand
+// outside of it. Built without the race detector, it is also quick enough to be
+// killed in the middle of things.
+var program string
+
+func TestMain(m *testing.M) { os.Exit(testMain(m)) }
+
+func testMain(m *testing.M) int {
+	dir, err := os.MkdirTemp("", "bellbuoy-test-")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(dir)
+	program = filepath.Join(dir, "bellbuoy")
+	build := exec.Command("go", "build", "-o", program, ".")
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := build.CombinedOutput(); err != nil {
+		fmt.Fprintf(os.Stderr, "build the program: %v\n%s", err, out)
+		return 1
+	}
+	return m.Run()
 }
 
 // testdata is the folder of files that several rooms share.
@@ -37,15 +55,25 @@ func TestScripts(t *testing.T) {
 		Dir: dir,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("DATA", data)
+			e.Setenv("PATH", filepath.Dir(program)+string(filepath.ListSeparator)+os.Getenv("PATH"))
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"bellbuoy":   scriptBellbuoy,
 			"exits":      scriptExits,
 			"line-count": scriptLineCount,
 			"awkward":    scriptAwkward,
 		},
 		RequireUniqueNames: true,
 	})
+}
+
+// scriptBellbuoy runs the program, which must succeed.
+func scriptBellbuoy(ts *testscript.TestScript, neg bool, args []string) {
+	if neg {
+		ts.Fatalf("ask for the exit code that you want: exits 1 bellbuoy ...")
+	}
+	ts.Check(ts.Exec("bellbuoy", args...))
 }
 
 // scriptExits runs a program and asks for its exit code: exits 2 bellbuoy due.

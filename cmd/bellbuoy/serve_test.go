@@ -88,8 +88,7 @@ func TestServeKeepsFeedAddressesOutOfTheLog(t *testing.T) {
 // letter waits for its answer: both are finished.
 func TestServeStopsGently(t *testing.T) {
 	box := newMailbox(t)
-	arrived, release := make(chan struct{}), make(chan struct{})
-	box.before = func() { close(arrived); <-release }
+	arrived, release := holdLetter(box)
 	s := servedShop(t, box)
 	d := s.serve(t)
 	waitFor(t, arrived, "a letter")
@@ -116,8 +115,7 @@ func TestServeStopsGently(t *testing.T) {
 func TestServeStopsInTime(t *testing.T) {
 	t.Parallel()
 	box := newMailbox(t)
-	arrived, release := make(chan struct{}), make(chan struct{})
-	box.before = func() { close(arrived); <-release }
+	arrived, release := holdLetter(box)
 	s := servedShop(t, box)
 	d := s.serve(t)
 	waitFor(t, arrived, "a letter")
@@ -133,6 +131,20 @@ func TestServeStopsInTime(t *testing.T) {
 	if n := len(box.copies()); n != 1 {
 		t.Errorf("%d letters accepted, want 1", n)
 	}
+}
+
+// holdLetter has the mail server say nothing to the dot of a letter until it is
+// released.
+func holdLetter(box *mailbox) (arrived, release chan struct{}) {
+	arrived, release = make(chan struct{}), make(chan struct{})
+	box.watch(func(s mailStage) bool {
+		if s == stageDot {
+			close(arrived)
+			<-release
+		}
+		return true
+	})
+	return arrived, release
 }
 
 // halfAsked is a request whose body has not come yet: the daemon reads it before

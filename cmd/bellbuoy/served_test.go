@@ -18,7 +18,8 @@ import (
 type served struct {
 	cmd   *exec.Cmd
 	base  string // http://host:port
-	ended chan error
+	ended chan struct{}
+	err   error // how it ended, once it has
 
 	mu  sync.Mutex
 	log strings.Builder
@@ -34,7 +35,7 @@ func (s *testShop) serve(t testing.TB, args ...string) *served {
 		args = []string{"serve", "--listen", "127.0.0.1:0"}
 	}
 	args = append(args, "--config", s.config(), "--today", s.today)
-	d := &served{cmd: exec.Command("bellbuoy", args...), ended: make(chan error, 1)}
+	d := &served{cmd: exec.Command(program, args...), ended: make(chan struct{})}
 	stderr, err := d.cmd.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -47,8 +48,8 @@ func (s *testShop) serve(t testing.TB, args ...string) *served {
 	go d.follow(stderr, address)
 	select {
 	case d.base = <-address:
-	case err := <-d.ended:
-		t.Fatalf("the daemon ended: %v\n%s", err, d.lines())
+	case <-d.ended:
+		t.Fatalf("the daemon ended: %v\n%s", d.err, d.lines())
 	case <-time.After(patience):
 		t.Fatalf("the daemon does not answer\n%s", d.lines())
 	}
@@ -65,7 +66,8 @@ func (d *served) follow(stderr io.Reader, address chan<- string) {
 			address <- at
 		}
 	}
-	d.ended <- d.cmd.Wait()
+	d.err = d.cmd.Wait()
+	close(d.ended)
 }
 
 // lines is the log so far.
@@ -92,9 +94,9 @@ func (d *served) stop(t testing.TB) time.Duration {
 func (d *served) wait(t testing.TB) {
 	t.Helper()
 	select {
-	case err := <-d.ended:
-		if err != nil {
-			t.Errorf("the daemon ended with %v\n%s", err, d.lines())
+	case <-d.ended:
+		if d.err != nil {
+			t.Errorf("the daemon ended with %v\n%s", d.err, d.lines())
 		}
 	case <-time.After(patience):
 		t.Fatalf("the daemon does not stop\n%s", d.lines())

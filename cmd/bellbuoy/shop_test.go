@@ -2,15 +2,14 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 )
 
 // testShop is a folder with a shop in it, worked through the real commands.
@@ -19,8 +18,7 @@ type testShop struct {
 	today string // given to every command
 }
 
-// newShop makes a shop from settings; FREE in their text becomes an address
-// that nothing listens on.
+// newShop makes a shop from settings.
 func newShop(t testing.TB, settings string) *testShop {
 	t.Helper()
 	s := &testShop{dir: t.TempDir()}
@@ -42,27 +40,17 @@ func larkspur(t testing.TB, more string) string {
 
 func (s *testShop) config() string { return filepath.Join(s.dir, "bellbuoy.toml") }
 
-// call runs one command in this process and returns what it printed and its
-// exit code.
-func (s *testShop) call(t testing.TB, args ...string) (stdout, stderr string, code int) {
-	t.Helper()
-	var out, fault bytes.Buffer
-	args = append([]string{"--config", s.config()}, args...)
-	if s.today != "" {
-		args = append(args, "--today", s.today)
-	}
-	code = run(context.WithoutCancel(t.Context()), env{in: strings.NewReader(""), out: &out, err: &fault, now: time.Now}, args)
-	return out.String(), fault.String(), code
-}
-
-// do is a call that must succeed.
+// do runs one command, which must succeed, and returns what it printed.
 func (s *testShop) do(t testing.TB, args ...string) string {
 	t.Helper()
-	out, fault, code := s.call(t, args...)
-	if code != exitOK {
-		t.Fatalf("bellbuoy %s: exit code %d\n%s%s", strings.Join(args, " "), code, fault, out)
+	cmd := exec.Command(program, append([]string{"--config", s.config(), "--today", s.today}, args...)...)
+	var fault bytes.Buffer
+	cmd.Stderr = &fault
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("bellbuoy %s: %v\n%s%s", strings.Join(args, " "), err, fault.Bytes(), out)
 	}
-	return out
+	return string(out)
 }
 
 // doJSON reads what a command that must succeed prints with --json.
