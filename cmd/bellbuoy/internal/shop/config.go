@@ -48,6 +48,8 @@ type Shop struct {
 	URL      string `toml:"url"` // where customers reach the pages, without a closing slash
 	TimeZone string `toml:"time_zone"`
 	Currency string `toml:"currency"`
+	// OwnerEmail gets the monthly letter; "" for none.
+	OwnerEmail string `toml:"owner_email"`
 }
 
 // Files names what is read and written.
@@ -190,7 +192,7 @@ func (c *Config) validate() error {
 	if u, err := url.Parse(c.Shop.URL); err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || strings.HasSuffix(c.Shop.URL, "/") {
 		fault("shop.url", "%q: want the pages' address without a closing slash, for example https://service.example.com", c.Shop.URL)
 	}
-	for field, v := range map[string]string{"mail.from": c.Mail.From, "mail.reply_to": c.Mail.ReplyTo} {
+	for field, v := range map[string]string{"mail.from": c.Mail.From, "mail.reply_to": c.Mail.ReplyTo, "shop.owner_email": c.Shop.OwnerEmail} {
 		if v != "" {
 			if _, err := mail.ParseAddress(v); err != nil {
 				fault(field, "%q is not a mail address", v)
