@@ -1,5 +1,6 @@
-"""Reads a calendar from standard input with python3-icalendar and prints one
-JSON object a line for each event, as feed_parsers_test.go expects it."""
+"""Reads a calendar from standard input, or those in the files named, with
+python3-icalendar and prints one JSON object a line for each event, as
+feed_parsers_test.go expects it."""
 
 import datetime
 import json
@@ -18,8 +19,8 @@ def moment(value):
     return value.dt.strftime("%Y%m%d")
 
 
-def main():
-    calendar = icalendar.Calendar.from_ical(sys.stdin.buffer.read())
+def show(feed, body):
+    calendar = icalendar.Calendar.from_ical(body)
     if calendar.errors:
         raise SystemExit(f"errors in the calendar: {calendar.errors}")
     for event in calendar.walk("VEVENT"):
@@ -27,12 +28,21 @@ def main():
             raise SystemExit(f"errors in an event: {event.errors}")
         text = {k: str(event.get(k, "")) for k in ("uid", "summary", "description", "location", "status")}
         print(json.dumps({
+            "feed": feed,
             **text,
             "start": moment(event.get("dtstart")),
             "end": moment(event.get("dtend")),
             "sequence": int(event["sequence"]),
             "lastmod": moment(event["last-modified"]),
         }))
+
+
+def main():
+    if len(sys.argv) == 1:
+        show("", sys.stdin.buffer.read())
+    for name in sys.argv[1:]:
+        with open(name, "rb") as f:
+            show(name, f.read())
 
 
 main()

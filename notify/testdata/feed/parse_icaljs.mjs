@@ -1,6 +1,6 @@
-// Reads a calendar from standard input with ical.js and prints one JSON object
-// a line for each event, as feed_parsers_test.go expects it. ical.js is taken
-// from the folder that BELLBUOY_NPM names.
+// Reads a calendar from standard input, or those in the files named, with ical.js
+// and prints one JSON object a line for each event, as feed_parsers_test.go
+// expects it. ical.js is taken from the folder that BELLBUOY_NPM names.
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { join } from "node:path";
@@ -15,10 +15,15 @@ const moment = (time) => {
   return time.toICALString();
 };
 
-const calendar = new ICAL.Component(ICAL.parse(readFileSync(0, "utf8")));
-for (const event of calendar.getAllSubcomponents("vevent")) {
+const show = (feed, body) => {
+  const calendar = new ICAL.Component(ICAL.parse(body));
+  for (const event of calendar.getAllSubcomponents("vevent")) print(feed, event);
+};
+
+const print = (feed, event) => {
   const get = (name) => event.getFirstPropertyValue(name);
   console.log(JSON.stringify({
+    feed,
     uid: get("uid"),
     summary: get("summary") ?? "",
     description: get("description") ?? "",
@@ -29,4 +34,8 @@ for (const event of calendar.getAllSubcomponents("vevent")) {
     sequence: get("sequence"),
     lastmod: moment(get("last-modified")),
   }));
-}
+};
+
+const files = process.argv.slice(2);
+if (files.length === 0) show("", readFileSync(0, "utf8"));
+for (const file of files) show(file, readFileSync(file, "utf8"));

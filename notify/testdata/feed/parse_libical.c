@@ -1,5 +1,6 @@
-/* Reads a calendar from standard input with libical and prints one JSON object
- * a line for each event, as feed_parsers_test.go expects it.
+/* Reads a calendar from standard input, or those in the files named, with libical
+ * and prints one JSON object a line for each event, as feed_parsers_test.go
+ * expects it.
  * Build: cc parse_libical.c $(pkg-config --cflags --libs libical) */
 #include <libical/ical.h>
 #include <stdio.h>
@@ -37,11 +38,12 @@ static const char *property(icalcomponent *e, icalproperty_kind kind)
 	return icalvalue_get_text(icalproperty_get_value(p));
 }
 
-static void event(icalcomponent *e)
+static void event(const char *feed, icalcomponent *e)
 {
 	icalproperty *last = icalcomponent_get_first_property(e, ICAL_LASTMODIFIED_PROPERTY);
 
 	printf("{");
+	text("feed", feed);
 	text("uid", icalcomponent_get_uid(e));
 	text("summary", property(e, ICAL_SUMMARY_PROPERTY));
 	text("description", property(e, ICAL_DESCRIPTION_PROPERTY));
@@ -53,10 +55,10 @@ static void event(icalcomponent *e)
 	printf("\"sequence\":%d}\n", icalcomponent_get_sequence(e));
 }
 
-int main(void)
+static int show(const char *feed, FILE *in)
 {
 	static char body[2000000];
-	size_t n = fread(body, 1, sizeof body - 1, stdin);
+	size_t n = fread(body, 1, sizeof body - 1, in);
 	icalcomponent *calendar, *e;
 
 	body[n] = 0;
@@ -71,7 +73,25 @@ int main(void)
 	}
 	for (e = icalcomponent_get_first_component(calendar, ICAL_VEVENT_COMPONENT); e;
 	     e = icalcomponent_get_next_component(calendar, ICAL_VEVENT_COMPONENT))
-		event(e);
+		event(feed, e);
 	icalcomponent_free(calendar);
+	return 0;
+}
+
+int main(int argc, char **argv)
+{
+	int i;
+
+	if (argc == 1)
+		return show("", stdin);
+	for (i = 1; i < argc; i++) {
+		FILE *in = fopen(argv[i], "rb");
+
+		if (!in || show(argv[i], in)) {
+			fprintf(stderr, "in %s\n", argv[i]);
+			return 1;
+		}
+		fclose(in);
+	}
 	return 0;
 }
