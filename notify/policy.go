@@ -119,7 +119,11 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 // mailable reports whether the customer wants mail and has an address that works.
 func mailable(r *schedule.Recipient) bool {
 	wants := r.Customer.ContactBy == "email" || r.Customer.ContactBy == ""
-	return wants && !r.NoMail && r.Suppressed == "" && r.Customer.Email != ""
+	if !wants || r.NoMail || r.Suppressed != "" {
+		return false
+	}
+	_, err := CheckMailAddress(r.Customer.Email)
+	return err == nil
 }
 
 // decision is the state of one call of Decide.

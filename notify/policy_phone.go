@@ -52,6 +52,9 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 		c.Reason, c.Why = CallNoMail, "There is no mail address on file."
 	default:
 		c.Reason, c.Why = CallNoAnswer, "The last call by mail has had no answer."
+		if _, err := CheckMailAddress(r.Customer.Email); err != nil {
+			c.Reason, c.Why = CallNoMail, "The mail address on file, "+r.Customer.Email+", cannot be right."
+		}
 	}
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
 		if step, ok := d.ringAbout(&v.Visit, c.Reason); ok {

@@ -105,6 +105,7 @@ func TestDecideSteps(t *testing.T) {
 		{"no reminders, but booked", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), func(r *schedule.Recipient) { r.NoReminders = true }}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#1=confirmation until 2026-10-06 09:00"},
 		{"dead address", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Suppressed = "5.1.1" }}, ""},
 		{"no address", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.Email = "" }}, ""},
+		{"an address that cannot be", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.Email = "asa at mail" }}, ""},
 		{"wants the phone", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }}, ""},
 		{"wants nothing", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }}, ""},
 	}
@@ -219,6 +220,7 @@ func TestPhoneRound(t *testing.T) {
 	}{
 		{"mail reaches them", "2026-09-16 10:00", func(r *schedule.Recipient) {}, ""},
 		{"no address", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, "no mail address: nudge"},
+		{"an address that cannot be", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "asa at mail" }, "no mail address: nudge"},
 		{"no address, too early", "2026-08-23 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, ""},
 		{"wants to be rung", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }, "wants to be rung: invitation"},
 		{"wants to be rung and never mailed", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy, r.NoMail = "phone", true }, "wants to be rung: invitation"},
