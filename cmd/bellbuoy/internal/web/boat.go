@@ -1,31 +1,175 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
+	"slices"
+	"strconv"
+	"strings"
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/compression"
+	"bellbuoy/store"
 )
 
-// boatPage is one boat's plan.
+const (
+	historyFew = 40 // pieces of work that the boat's page shows at first
+	changesFew = 12 // lines of the audit log
+)
+
+// boatPage is everything about one boat.
 type boatPage struct {
-	View  schedule.BoatView
-	Owner schedule.Customer
-	Feed  string
+	View       schedule.BoatView
+	Owner      schedule.Customer
+	Owners     []schedule.Ownership
+	Components []schedule.Component
+	Papers     []schedule.Component // those with a day printed on them
+	History    []workLine
+	Earlier    int // pieces of work not shown
+	Total      schedule.Cents
+	Curves     []schedule.MeterCurve
+	Measured   []measured
+	Letters    []schedule.Letter
+	Calls      []store.Call
+	Changes    []store.Change
+	More       int64 // the id before which further changes are found, 0 for none
+	Feed       string
+	Problems   []string
+	MayBook    bool
+}
+
+// workLine is one record in words.
+type workLine struct {
+	schedule.Record
+	Title, Part, By string
+}
+
+// measured is one measurement in words.
+type measured struct {
+	store.Measurement
+	Part, Words string
 }
 
 func (s *Server) boat(r *http.Request) (answer, error) {
-	id := r.PathValue("id")
-	view, err := s.House.View(r.Context(), id)
+	id, ctx, db := r.PathValue("id"), r.Context(), s.House.DB
+	facts, err := s.House.Facts(ctx, id)
 	if err != nil {
 		return answer{}, err
 	}
-	p := boatPage{View: view}
-	if p.Feed, err = s.House.FeedURL(r.Context(), notify.ScopeBoat, id); err != nil {
+	plan, err := db.Plan(ctx, id)
+	if err != nil {
 		return answer{}, err
 	}
-	if p.Owner, err = s.House.OwnerOf(r.Context(), id); err != nil {
+	p := boatPage{View: s.House.Planner.View(&facts, &plan), Components: facts.Components, Problems: plan.Problems}
+	who, _ := staffOf(r)
+	p.MayBook = who.level() >= desk
+	for _, c := range facts.Components {
+		if c.Expires != 0 || c.Made != 0 {
+			p.Papers = append(p.Papers, c)
+		}
+	}
+	s.fillHistory(&p, &facts, r.FormValue("history") == "all")
+	p.Curves = s.House.Planner.MeterCurves(&facts, s.today(), s.today().AddMonths(monthsAhead))
+	if err := s.fillMeasured(r, &p, &facts); err != nil {
 		return answer{}, err
 	}
-	return answer{page: "boat.html", data: p}, nil
+	if err := s.fillPeople(r, &p, id); err != nil {
+		return answer{}, err
+	}
+	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
+	if p.Changes, err = db.Changes(ctx, id, before, changesFew+1); err != nil {
+		return answer{}, err
+	}
+	if len(p.Changes) > changesFew {
+		p.Changes = p.Changes[:changesFew]
+		p.More = p.Changes[changesFew-1].ID
+	}
+	p.Feed, err = s.House.FeedURL(ctx, notify.ScopeBoat, id)
+	return answer{page: "boat.html", data: &p}, err
+}
+
+// fillHistory lists the records, newest first.
+func (s *Server) fillHistory(p *boatPage, f *schedule.Facts, all bool) {
+	cat := s.House.Planner.Catalogue()
+	parts := partNames(f)
+	recs := slices.Clone(f.Records)
+	slices.SortStableFunc(recs, func(x, y schedule.Record) int { return int(y.Day - x.Day) })
+	for i, rec := range recs {
+		p.Total += rec.Amount
+		if i >= historyFew && !all {
+			p.Earlier++
+			continue
+		}
+		by := map[string]string{schedule.ByShop: "us", schedule.ByElsewhere: "elsewhere", schedule.ByBeforeSale: "before the sale"}[rec.By]
+		p.History = append(p.History, workLine{rec, cat.ServiceTitle(rec.Service), parts[rec.ComponentID], by})
+	}
+}
+
+// partNames are what people call a boat's components.
+func partNames(f *schedule.Facts) map[string]string {
+	names := map[string]string{"": "", f.Boat.ID: "hull"}
+	for i := range f.Components {
+		names[f.Components[i].ID] = label(&f.Components[i])
+	}
+	return names
+}
+
+func (s *Server) fillMeasured(r *http.Request, p *boatPage, f *schedule.Facts) error {
+	all, err := s.House.DB.Measurements(r.Context(), f.Boat.ID)
+	if err != nil {
+		return err
+	}
+	parts := partNames(f)
+	for _, m := range all {
+		p.Measured = append(p.Measured, measured{m, parts[m.ComponentID], measuredWords(m)})
+	}
+	return nil
+}
+
+// measuredWords words a measurement.
+func measuredWords(m store.Measurement) string {
+	switch m.Kind {
+	case store.MeasureCompression:
+		figures := make([]string, len(m.Figures))
+		for i, f := range m.Figures {
+			figures[i] = strconv.FormatFloat(f, 'f', -1, 64)
+		}
+		rule := compression.Find(m.Rule)
+		return fmt.Sprintf("Compression %s psi. %s Rule: %s (%s).", strings.Join(figures, ", "),
+			compression.Judge(m.Figures, rule), rule.Title, rule.Source)
+	case store.MeasureGearLube:
+		return "Gear lube " + m.Words + "."
+	case store.MeasureBattery:
+		if len(m.Figures) > 0 {
+			return strconv.FormatFloat(m.Figures[0], 'f', -1, 64) + " V at rest."
+		}
+	}
+	return m.Words
+}
+
+// fillPeople reads the owners, and mails and calls to the present one.
+func (s *Server) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
+	ctx, db := r.Context(), s.House.DB
+	if p.Owner, err = s.House.OwnerOf(ctx, id); err != nil {
+		return err
+	}
+	if p.Owners, err = db.Ownerships(ctx, id); err != nil || p.Owner.ID == "" {
+		return err
+	}
+	if p.Letters, err = db.Letters(ctx, store.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
+		return err
+	}
+	p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10)
+	return err
+}
+
+// revokeFeed makes the boat's calendar address stop working and gives it a new
+// one.
+func (s *Server) revokeFeed(r *http.Request) (answer, error) {
+	id := r.PathValue("id")
+	if _, err := s.House.DB.RevokeFeed(r.Context(), s.Now(), actor(r), store.FeedBoat, id); err != nil {
+		return answer{}, err
+	}
+	return answer{to: "/boats/" + id + "#calendar", note: "The old calendar address no longer works. Give the owner the new one."}, nil
 }

@@ -18,6 +18,8 @@ func (s *Server) deskRoutes() []route {
 
 		{pattern: "GET /{$}", who: technician, page: s.week},
 		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
+		{pattern: "GET /boats/{id}/hours/{component}", who: technician, raw: s.svg(s.hoursSVG)},
+		{pattern: "POST /boats/{id}/feed", who: desk, page: s.revokeFeed},
 		{pattern: "GET /boats/{id}/book", who: desk, page: s.bookForm},
 		{pattern: "POST /boats/{id}/book", who: desk, page: s.book},
 		{pattern: "GET /boats/{id}/record", who: technician, page: s.recordForm},

@@ -94,6 +94,7 @@ func (s *Server) funcs() template.FuncMap {
 		"lower":   strings.ToLower,
 		"plural":  plural,
 		"outcome": outcomeName,
+		"shown":   shownDay,
 		"clock":   func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}
 }
@@ -113,4 +114,11 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
+}
+
+// shownDay is the day that a visit is shown under: the booked one, the Monday
+// of its week, or the day that suits it best.
+func shownDay(v schedule.Visit) civil.Day {
+	from, _ := v.SpanOn()
+	return from
 }

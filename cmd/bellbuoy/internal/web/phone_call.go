@@ -52,7 +52,7 @@ func (s *Server) callForm(r *http.Request) (answer, error) {
 	}
 	p := callPage{visitForm: f, Outcomes: outcomes(), Say: s.whatToSay(&f)}
 	p.Earlier, err = s.House.DB.CallsTo(r.Context(), f.Owner.ID, 10)
-	return answer{page: "call.html", data: p}, err
+	return answer{page: "call.html", data: &p}, err
 }
 
 // whatToSay is a first sentence for the telephone.

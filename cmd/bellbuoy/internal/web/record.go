@@ -216,7 +216,7 @@ func (s *Server) recorded(r *http.Request, p *recordPage, w *store.Work) (answer
 		}
 	}
 	out.Next = after.Visits[:min(len(after.Visits), 3)]
-	return answer{page: "recorded.html", data: out}, nil
+	return answer{page: "recorded.html", data: &out}, nil
 }
 
 func doneWords(cat *rules.Catalogue, p *recordPage, rec schedule.Record) string {

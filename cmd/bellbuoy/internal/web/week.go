@@ -105,7 +105,7 @@ func (s *Server) week(r *http.Request) (answer, error) {
 	}
 	var err error
 	p.DeskFeed, err = s.House.FeedURL(r.Context(), notify.ScopeDesk, "")
-	return answer{page: "week.html", data: p}, err
+	return answer{page: "week.html", data: &p}, err
 }
 
 // fillWeek reads the counts and the sections: of the whole week the first few
@@ -166,12 +166,12 @@ func (s *Server) fillSection(ctx context.Context, sec *weekSection, q store.Week
 // weekLine words one row.
 func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places round.Places) weekLine {
 	v := &row.Visit
-	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: v.Deadline}
+	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: shownDay(*v)}
 	switch {
 	case v.Booked():
-		l.State, l.Day = "booked", v.Booking.Day
+		l.State = "booked"
 	case part == store.WeekOverdue:
-		l.State = "overdue"
+		l.State, l.Day = "overdue", v.Deadline
 	case v.Week == 0:
 		l.State = "no week yet"
 	case v.Told:

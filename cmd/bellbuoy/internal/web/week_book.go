@@ -47,7 +47,7 @@ func (s *Server) bookAgain(r *http.Request, f visitForm, fault string) (answer, 
 	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
-	a := answer{page: "book.html", data: p}
+	a := answer{page: "book.html", data: &p}
 	if fault != "" {
 		a.code = http.StatusUnprocessableEntity
 	}
