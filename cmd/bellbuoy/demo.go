@@ -28,7 +28,7 @@ func demoCommand(a *app) *cobra.Command {
 		Use:   "demo",
 		Short: "Run the whole daemon on an invented shop of 400 boats; needs nothing",
 		Long: `Makes an invented shop in a temporary folder: 400 boats on a lake that freezes,
-six years of history, three technicians. Runs the whole daemon on it, catches
+six years of history, seven technicians. Runs the whole daemon on it, catches
 the mail on a local page instead of sending it, and prints where to look.
 Ctrl-C ends it and removes the folder.`,
 		Args: cobra.NoArgs,
@@ -170,7 +170,7 @@ security = "none"
 [serve]
 listen = "%s"
 `, listen, mail, listen)
-	for _, name := range []string{"Inge", "Tomasz", "Ruth"} {
+	for _, name := range []string{"Inge", "Tomasz", "Ruth", "Odile", "Bram", "Noor", "Sipho"} {
 		fmt.Fprintf(&b, "\n[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}
 	for _, p := range demo.Places() {

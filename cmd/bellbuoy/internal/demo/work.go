@@ -65,26 +65,29 @@ func jobs() []job {
 		{"oil-filter", season, 1, 0.97, 3400, fourStroke},
 		{"gear-lube", season, 1, 0.93, 7900, isOutboard},
 		{"drive-lube", season, 1, 0.93, 10900, isSterndrive},
-		{"fuel-filter", season, 1, 0.8, 6400, burns},
-		{"grease", season, 1, 0.7, 3900, burns},
-		{"impeller", either, 3, 0.85, 22900, hasImpeller},
-		{"seawater-pump", either, 3, 0.8, 24900, hasSeawaterPump},
-		{"spark-plugs", spring, 3, 0.8, 9900, gasoline},
-		{"anodes", season, 1, 0.7, 6900, burns},
+		{"fuel-filter", season, 1, 0.97, 6400, burns},
+		{"grease", season, 1, 0.95, 3900, burns},
+		{"impeller", either, 3, 0.95, 22900, hasImpeller},
+		{"seawater-pump", either, 3, 0.95, 24900, hasSeawaterPump},
+		{"spark-plugs", spring, 3, 0.95, 9900, gasoline},
+		{"anodes", season, 1, 0.95, 6900, burns},
 		{"impeller-check", spring, 1, 0.75, 2900, isOutboard},
 		{"spark-plugs-check", spring, 1, 0.75, 4200, func(c *schedule.Component) bool { return isOutboard(c) && c.Attr.Stroke == "four" }},
 		{"thermostat", spring, 1, 0.7, 3500, func(c *schedule.Component) bool { return isOutboard(c) && gasoline(c) }},
-		{"valve-clearance", season, 3, 0.6, 24900, func(c *schedule.Component) bool { return isOutboard(c) && c.Attr.Stroke == "four" }},
-		{"coolant", season, 2, 0.7, 18900, closedCooling},
-		{"bellows", season, 2, 0.4, 48900, isSterndrive},
-		{"timing-belt", spring, 5, 0.4, 52900, func(c *schedule.Component) bool { return c.Attr.Get("timing") == "belt" }},
-		{"battery-test", spring, 1, 0.5, 2900, ofKind("battery")},
-		{"battery", spring, 5, 0.6, 21900, ofKind("battery")},
-		{"trailer-check", spring, 1, 0.6, 5500, ofKind("trailer")},
-		{"trailer-bearings", spring, 1, 0.55, 17900, ofKind("trailer")},
-		{"trailer-tyres", spring, 6, 0.7, 42000, ofKind("trailer")},
-		{"life-jacket-check", spring, 1, 0.5, 2500, ofKind("life-jacket")},
-		{"extinguisher-check", spring, 1, 0.8, 0, ofKind("extinguisher")},
+		{"valve-clearance", season, 3, 0.9, 24900, func(c *schedule.Component) bool { return isOutboard(c) && c.Attr.Stroke == "four" }},
+		{"coolant", season, 2, 0.95, 18900, closedCooling},
+		{"bellows", season, 2, 0.9, 48900, isSterndrive},
+		{"timing-belt", spring, 5, 0.9, 52900, func(c *schedule.Component) bool { return c.Attr.Get("timing") == "belt" }},
+		{"battery-test", spring, 1, 0.95, 2900, ofKind("battery")},
+		{"battery", spring, 5, 0.9, 21900, ofKind("battery")},
+		{"trailer-check", spring, 1, 0.95, 5500, ofKind("trailer")},
+		{"trailer-bearings", spring, 1, 0.95, 17900, ofKind("trailer")},
+		{"trailer-brakes", spring, 1, 0.95, 12500, func(c *schedule.Component) bool { return c.Kind == "trailer" && c.Attr.Get("brakes") != "" }},
+		{"timing-check", spring, 5, 0.9, 7500, fourStroke},
+		{"three-year-inspection", spring, 3, 0.9, 18900, func(c *schedule.Component) bool { return burns(c) && !isOutboard(c) && !isDiesel(c) }},
+		{"trailer-tyres", spring, 6, 0.95, 42000, ofKind("trailer")},
+		{"life-jacket-check", spring, 1, 0.95, 2500, ofKind("life-jacket")},
+		{"extinguisher-check", spring, 1, 0.97, 0, ofKind("extinguisher")},
 		{"generator-lay-up", []occasion{layUp}, 1, 0.95, 9500, ofKind("generator")},
 		{"generator-oil", season, 1, 0.9, 11900, ofKind("generator")},
 	}
@@ -156,7 +159,7 @@ func (h *hull) wants(s stop, c *schedule.Component, j *job) bool {
 		return false
 	}
 	// A job that nobody remembers was done some time before.
-	due := chance(h.rng, 1/float64(j.seasons))
+	due := chance(h.rng, max(0.7, 1/float64(j.seasons)))
 	if last, known := h.done[c.ID+"/"+j.service]; known {
 		due = s.day-last > civil.Day(365*j.seasons-150)
 	}
