@@ -188,19 +188,19 @@ type Calibration struct {
 }
 
 // Calibrate puts past years in order and gives each the factor of the years
-// before it, so that every forecast shown knows only its past. The figures at
-// list price leave out what no plan holds (repairs, storage) and what is
-// charged above or below the list; the factor is what makes up for it.
+// before it, the newest counting most, so that every forecast shown knows only
+// its past. The figures at list price leave out what no plan holds (repairs,
+// storage) and what is charged above or below the list; the factor is what
+// makes up for it.
 func Calibrate(years []Replay) Calibration {
 	c := Calibration{Years: slices.Clone(years), Factor: 1}
 	slices.SortFunc(c.Years, func(a, b Replay) int { return int(a.On - b.On) })
-	var expected, came measure.Cents
-	var squares float64
+	var expected, came, squares float64
 	n := 0
 	for i := range c.Years {
 		y := &c.Years[i]
 		if expected > 0 {
-			y.Factor = float64(came) / float64(expected)
+			y.Factor = came / expected
 			y.Forecast = measure.Cents(math.Round(float64(y.Expected) * y.Factor))
 			if y.Forecast > 0 {
 				miss := float64(y.Came-y.Forecast) / float64(y.Forecast)
@@ -208,14 +208,47 @@ func Calibrate(years []Replay) Calibration {
 				n++
 			}
 		}
-		expected += y.Expected
-		came += y.Came
+		expected = fade*expected + float64(y.Expected)
+		came = fade*came + float64(y.Came)
 	}
 	if expected > 0 {
-		c.Factor = float64(came) / float64(expected)
+		c.Factor = came / expected
 	}
 	if n > 1 {
 		c.Miss = math.Sqrt(squares / float64(n))
 	}
 	return c
+}
+
+// Bin is a range of chances, and how many visits of that chance came.
+type Bin struct {
+	Low, High float64 // Low included, High only in the last bin
+	Chance    float64 // mean of those given
+	Came      Share   // what came of them
+}
+
+// bins is how many ranges of chance are told apart.
+const bins = 5
+
+// Reliability compares chances given before a season with what came: of the
+// visits that were said to come four times in five, four in five should have.
+type Reliability []Bin
+
+// NewReliability has nothing counted yet.
+func NewReliability() Reliability {
+	r := make(Reliability, bins)
+	for i := range r {
+		r[i].Low, r[i].High = float64(i)/bins, float64(i+1)/bins
+	}
+	return r
+}
+
+// Add counts a visit in.
+func (r Reliability) Add(chance float64, came bool) {
+	b := &r[min(bins-1, int(chance*bins))]
+	b.Chance = (b.Chance*float64(b.Came.Of) + chance) / float64(b.Came.Of+1)
+	b.Came.Of++
+	if came {
+		b.Came.Came++
+	}
 }

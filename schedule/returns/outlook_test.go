@@ -94,20 +94,20 @@ func TestCalibrate(t *testing.T) {
 		{On: day(t, "2022-08-01"), Expected: 1000, Came: 1200},
 		{On: day(t, "2023-08-01"), Expected: 1000, Came: 1000},
 	})
-	// 2023 knows 1200/1000; 2024 knows 2200/2000.
+	// 2023 knows 1200/1000; 2024 knows (0.6 x 1200 + 1000) / (0.6 x 1000 + 1000).
 	want := []returns.Replay{
 		{On: day(t, "2022-08-01"), Expected: 1000, Came: 1200},
 		{On: day(t, "2023-08-01"), Expected: 1000, Came: 1000, Factor: 1.2, Forecast: 1200},
-		{On: day(t, "2024-08-01"), Expected: 2000, Came: 2500, Factor: 1.1, Forecast: 2200},
+		{On: day(t, "2024-08-01"), Expected: 2000, Came: 2500, Factor: 1.075, Forecast: 2150},
 	}
 	for i := range want {
 		if c.Years[i] != want[i] {
 			t.Errorf("year %d: %+v, want %+v", i, c.Years[i], want[i])
 		}
 	}
-	near(t, "factor", c.Factor, 4700.0/4000, 1e-12)
-	// Misses of -200/1200 and 300/2200.
-	near(t, "miss", c.Miss, 0.15227, 0.00001)
+	near(t, "factor", c.Factor, (0.36*1200+0.6*1000+2500)/(0.36*1000+0.6*1000+2000), 1e-12)
+	// The root of the mean square of -200/1200 and 350/2150.
+	near(t, "miss", c.Miss, 0.16474, 0.00001)
 	if e, ok := c.Years[1].Error(); !ok || e != 0.2 {
 		t.Errorf("error of 2023: %v, %v", e, ok)
 	}
@@ -126,4 +126,21 @@ func TestChances(t *testing.T) {
 		t.Errorf("loyal %v, new %v, lost %v: want them falling, inside 0 and 1", a, g, b)
 	}
 	near(t, "new boat", g, c.Group(returns.Autumn, "").Mean(), 1e-12)
+}
+
+func TestReliability(t *testing.T) {
+	r := returns.NewReliability()
+	for _, x := range []struct {
+		chance float64
+		came   bool
+	}{{0, false}, {0.15, true}, {0.2, true}, {0.9, true}, {1, true}, {0.8, false}} {
+		r.Add(x.chance, x.came)
+	}
+	want := []returns.Share{{Came: 1, Of: 2}, {Came: 1, Of: 1}, {}, {}, {Came: 2, Of: 3}}
+	for i, b := range r {
+		if b.Came != want[i] {
+			t.Errorf("%.1f to %.1f: %+v, want %+v", b.Low, b.High, b.Came, want[i])
+		}
+	}
+	near(t, "mean chance", r[4].Chance, 0.9, 1e-12)
 }
