@@ -103,16 +103,19 @@ func (b *bench) component(id string) *component {
 	return nil
 }
 
-// Priorities when the weeks are short: water left in a block that freezes
-// cracks it, so boats with raw water in them and no roof go first.
+// PriorityRawOutdoors is the priority of the lay-up that goes before all others
+// when the weeks are short: water left in a block that freezes cracks it, so
+// boats with raw water in them and no roof go first.
+const PriorityRawOutdoors = 90
+
+// The other priorities.
 const (
-	priorityRawOutdoors = 90
-	priorityOutdoors    = 70
-	priorityLimit       = 60 // an item past its window
-	priorityIndoors     = 50
-	priorityFitOut      = 40
-	priorityHeated      = 30
-	priorityExtra       = 20
+	priorityOutdoors = 70
+	priorityLimit    = 60 // an item past its window
+	priorityIndoors  = 50
+	priorityFitOut   = 40
+	priorityHeated   = 30
+	priorityExtra    = 20
 )
 
 func (b *bench) priority(v *Visit) int {
@@ -126,7 +129,7 @@ func (b *bench) priority(v *Visit) int {
 		}
 		for i := range b.comps {
 			if b.comps[i].Attr.Cooling == "raw-water" {
-				return priorityRawOutdoors
+				return PriorityRawOutdoors
 			}
 		}
 		return priorityOutdoors

@@ -149,8 +149,17 @@ func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 	}
 	r.add(v.Week, -v.Labour)
 	w, ok := level.Place(r.weeks, j, r.level)
+	if !ok && r.holds(v.Week, v.Labour) {
+		w, ok = v.Week, true // late for want of hours, and no later than before
+	}
 	if ok {
 		r.add(w, v.Labour)
 	}
 	return w, ok
+}
+
+// holds reports whether a week in sight has hours for so many minutes more.
+func (r *roomy) holds(w civil.Week, minutes int) bool {
+	i := int(w - r.first)
+	return i >= 0 && i < len(r.weeks) && r.weeks[i].Booked+minutes <= r.weeks[i].Capacity
 }

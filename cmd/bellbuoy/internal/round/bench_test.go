@@ -1,0 +1,127 @@
+package round_test
+
+import (
+	"database/sql"
+	"flag"
+	"testing"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+)
+
+// The size of the measured fleet; the targets are set for 100000.
+var fleet = flag.Int("fleet", 1000, "boats in the fleet that benchmarks measure")
+
+// BenchmarkReplan measures a full re-plan of a fleet and one after a single
+// change, beside a bare scan of the rows that a full re-plan reads.
+func BenchmarkReplan(b *testing.B) {
+	today := d("2026-11-25")
+	h := demoHouse(b, 3+*fleet/60, *fleet, 1, today)
+	start := time.Now()
+	settle(b, h, today)
+	b.Logf("%d boats, first plan with weeks and feeds in %v", *fleet, time.Since(start).Round(time.Millisecond))
+
+	b.Run("scan", func(b *testing.B) { benchScan(b, h) })
+	b.Run("sweep", func(b *testing.B) { benchSweep(b, h) })
+	b.Run("fit", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := h.Fit(b.Context(), today); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("one-change", func(b *testing.B) { benchOneChange(b, h) })
+}
+
+// factTables are what a full re-plan reads.
+var factTables = []string{"boats", "components", "records", "readings", "follow_ups", "overrides", "bookings", "visits"}
+
+func benchScan(b *testing.B, h *round.House) {
+	q, err := sql.Open("sqlite", "file:"+h.DB.Path()+"?mode=ro")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer q.Close()
+	rows := 0
+	for b.Loop() {
+		rows = 0
+		for _, table := range factTables {
+			rows += scan(b, q, table)
+		}
+	}
+	b.ReportMetric(float64(rows), "rows")
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N), "s/fleet")
+}
+
+// scan reads every row of a table into variables of its columns' types.
+func scan(b *testing.B, q *sql.DB, table string) int {
+	rows, err := q.QueryContext(b.Context(), "SELECT * FROM "+table)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer rows.Close()
+	types, err := rows.ColumnTypes()
+	if err != nil {
+		b.Fatal(err)
+	}
+	dest := make([]any, len(types))
+	for i, t := range types {
+		switch t.DatabaseTypeName() {
+		case "INTEGER":
+			dest[i] = new(sql.NullInt64)
+		case "REAL":
+			dest[i] = new(sql.NullFloat64)
+		default:
+			dest[i] = new(sql.NullString)
+		}
+	}
+	n := 0
+	for ; rows.Next(); n++ {
+		if err := rows.Scan(dest...); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		b.Fatal(err)
+	}
+	return n
+}
+
+// benchSweep plans the fleet anew; as on most nights, nearly no plan changes.
+func benchSweep(b *testing.B, h *round.House) {
+	today := d("2026-11-25")
+	b.ReportAllocs()
+	for b.Loop() {
+		done, err := h.Sweep(b.Context(), today.At(6, 0, h.Config.Zone()), today, nil)
+		if err != nil || done.Boats < *fleet {
+			b.Fatal(done, err)
+		}
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N), "s/fleet")
+}
+
+// benchOneChange records a service and settles, boat after boat.
+func benchOneChange(b *testing.B, h *round.House) {
+	today := d("2026-11-25")
+	ids, err := h.DB.BoatIDs(b.Context())
+	if err != nil {
+		b.Fatal(err)
+	}
+	var settling time.Duration
+	n := 0
+	for b.Loop() {
+		id := ids[(n*7919)%len(ids)]
+		r := schedule.Record{BoatID: id, Day: today, Service: "engine-oil", By: schedule.ByShop}
+		if _, err := h.DB.AddRecord(b.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
+			b.Fatal(err)
+		}
+		start := time.Now()
+		if done, err := h.Settle(b.Context(), today.At(10, 0, h.Config.Zone()), today, nil); err != nil || done.Boats != 1 {
+			b.Fatal(done, err)
+		}
+		settling += time.Since(start)
+		n++
+	}
+	b.ReportMetric(float64(settling.Microseconds())/float64(n)/1000, "ms/replan")
+}

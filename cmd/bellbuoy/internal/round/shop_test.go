@@ -1,0 +1,117 @@
+package round_test
+
+import (
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+func d(s string) civil.Day {
+	v, err := civil.Parse(s)
+	if err != nil {
+		panic(err)
+	}
+	return v
+}
+
+// settings are the demo shop's with a crew of so many technicians.
+func settings(crew int) string {
+	var b strings.Builder
+	b.WriteString(`[shop]
+name = "Larkspur Landing Boat Works"
+address = "4 Slipway Lane, Larkspur Landing"
+url = "http://larkspur.example"
+[mail]
+from = "Larkspur Landing Boat Works <service@larkspur.example>"
+`)
+	for i := range crew {
+		fmt.Fprintf(&b, "[[weeks.technician]]\nname = \"Technician %d\"\nhours = [8, 8, 8, 8, 8, 0, 0]\n", i+1)
+	}
+	for _, p := range demo.Places() {
+		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
+	}
+	return b.String()
+}
+
+// openHouse opens an empty shop.
+func openHouse(t testing.TB, crew int) *round.House {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
+	if err := os.WriteFile(path, []byte(settings(crew)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cfg, err := shop.Load(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h, err := round.Open(t.Context(), cfg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := h.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return h
+}
+
+// demoHouse opens the invented shop with so many boats and years of history,
+// as it is before its first plan.
+func demoHouse(t testing.TB, crew, boats, years int, today civil.Day) *round.House {
+	t.Helper()
+	h := openHouse(t, crew)
+	dir := t.TempDir()
+	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), today, boats, years)); err != nil {
+		t.Fatal(err)
+	}
+	var files []store.File
+	for _, name := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
+		f, err := os.Open(filepath.Join(dir, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		files = append(files, store.File{Name: name, R: f})
+	}
+	report, err := h.DB.Intake(t.Context(), today.At(6, 0, h.Config.Zone()), files, h.Known(), round.IntakeBy("test"))
+	if err != nil {
+		t.Fatal(errors.Join(err, fmt.Errorf("%v", report.Faults)))
+	}
+	return h
+}
+
+// settle brings the house up to date and returns what it did.
+func settle(t testing.TB, h *round.House, today civil.Day) round.Planned {
+	t.Helper()
+	done, err := h.Settle(t.Context(), today.At(6, 0, h.Config.Zone()), today, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return done
+}
+
+// visits returns every planned visit by its id.
+func visits(t testing.TB, h *round.House) map[string]schedule.Visit {
+	t.Helper()
+	all := make(map[string]schedule.Visit)
+	err := h.DB.EachVisit(t.Context(), func(v schedule.Visit) error {
+		all[v.ID] = v
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
