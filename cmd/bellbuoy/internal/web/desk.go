@@ -17,6 +17,12 @@ func (s *Server) deskRoutes() []route {
 		{pattern: "POST /sign-out", who: anyone, page: s.signOut},
 
 		{pattern: "GET /{$}", who: technician, page: s.week},
+		{pattern: "GET /search", who: technician, page: s.search},
+		{pattern: "GET /phone", who: desk, page: s.phone},
+		{pattern: "GET /weeks", who: technician, page: s.weeks},
+		{pattern: "POST /weeks", who: desk, page: s.editWeeks},
+		{pattern: "GET /weeks/load", who: technician, raw: s.svg(s.loadSVG)},
+		{pattern: "GET /parts", who: technician, page: s.parts},
 		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
 		{pattern: "GET /boats/{id}/hours/{component}", who: technician, raw: s.svg(s.hoursSVG)},
 		{pattern: "POST /boats/{id}/feed", who: desk, page: s.revokeFeed},

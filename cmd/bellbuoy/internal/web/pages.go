@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"strconv"
 	"strings"
 	"time"
 
@@ -83,19 +84,22 @@ func (p *pages) render(w io.Writer, name string, data any) error {
 // funcs are the words that templates may use.
 func (s *Server) funcs() template.FuncMap {
 	return template.FuncMap{
-		"asset":   s.static.url,
-		"money":   func(c schedule.Cents) string { return s.House.Config.Shop.Currency + c.String() },
-		"hours":   func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
-		"long":    func(d civil.Day) string { return d.Long() },
-		"short":   shortDay,
-		"full":    weekdayLong,
-		"whole":   s.about,
-		"weekday": func(d civil.Day) string { return d.Weekday().String()[:3] },
-		"lower":   strings.ToLower,
-		"plural":  plural,
-		"outcome": outcomeName,
-		"shown":   shownDay,
-		"clock":   func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
+		"asset":      s.static.url,
+		"money":      func(c schedule.Cents) string { return s.House.Config.Shop.Currency + c.String() },
+		"hours":      func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
+		"long":       func(d civil.Day) string { return d.Long() },
+		"short":      shortDay,
+		"full":       weekdayLong,
+		"whole":      s.about,
+		"weekday":    func(d civil.Day) string { return d.Weekday().String()[:3] },
+		"lower":      strings.ToLower,
+		"plural":     plural,
+		"outcome":    outcomeName,
+		"shown":      shownDay,
+		"visitword":  visitWord,
+		"visittitle": func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
+		"quantity":   func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
+		"clock":      func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}
 }
 

@@ -1,0 +1,31 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+
+	"bellbuoy/store"
+)
+
+// searchMost is how many boats a search shows.
+const searchMost = 50
+
+type searchPage struct {
+	Text string
+	Hits []store.SearchHit
+	Full bool // there may be more
+}
+
+// search finds boats by name, customer, HIN or telephone number.
+func (s *Server) search(r *http.Request) (answer, error) {
+	p := searchPage{Text: strings.TrimSpace(r.FormValue("q"))}
+	hits, err := s.House.DB.Search(r.Context(), p.Text, searchMost)
+	if err != nil {
+		return answer{}, err
+	}
+	if len(hits) == 1 {
+		return answer{to: "/boats/" + hits[0].Boat.ID}, nil
+	}
+	p.Hits, p.Full = hits, len(hits) == searchMost
+	return answer{page: "search.html", data: &p}, nil
+}

@@ -1,0 +1,252 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+const (
+	// weeksShown is how far the load picture reaches.
+	weeksShown = 40
+	// weekVisitsMost is how many visits of one week are listed at once.
+	weekVisitsMost = 60
+)
+
+// weeksPage is the shop's weeks.
+type weeksPage struct {
+	Loads    []loadLine
+	Open     *openWeek // the week whose visits are listed, nil for none
+	Risk     *riskList // which boats are at risk, nil if not asked
+	Over     int       // weeks that are over
+	Absences []store.Absence
+	Closed   []store.ClosedDay
+	Holidays []civil.Day // of the settings
+	Crew     []string
+	Today    civil.Day
+	MayEdit  bool
+	Fault    string
+}
+
+// loadLine is one week's load, in minutes.
+type loadLine struct {
+	level.Load
+	Share int // percent of the capacity
+	Over  int // minutes over
+	State string
+}
+
+type openWeek struct {
+	Week   civil.Week
+	Visits []store.VisitRow
+	More   string // key of the next page
+}
+
+type riskList struct {
+	Short  []shortLine
+	AtRisk int
+	Peak   int // percent
+}
+
+type shortLine struct {
+	Week civil.Week
+	Over int
+	Jobs []riskJob
+}
+
+type riskJob struct{ BoatID, Visit string }
+
+func (s *Server) weeks(r *http.Request) (answer, error) { return s.weeksAgain(r, "") }
+
+func (s *Server) weeksAgain(r *http.Request, fault string) (answer, error) {
+	today := s.today()
+	p := weeksPage{Fault: fault, Today: today}
+	who, _ := staffOf(r)
+	p.MayEdit = who.level() >= desk
+	for _, t := range s.House.Config.Weeks.Technicians {
+		p.Crew = append(p.Crew, t.Name)
+	}
+	var err error
+	if p.Loads, err = s.loads(r.Context(), today); err != nil {
+		return answer{}, err
+	}
+	for _, l := range p.Loads {
+		if l.Over > 0 {
+			p.Over++
+		}
+	}
+	if err := s.fillOff(r.Context(), &p, today); err != nil {
+		return answer{}, err
+	}
+	if w, err := civil.ParseWeek(r.FormValue("week")); err == nil {
+		if p.Open, err = s.openWeek(r, w); err != nil {
+			return answer{}, err
+		}
+	}
+	if r.FormValue("risk") != "" {
+		if p.Risk, err = s.atRisk(r.Context(), today); err != nil {
+			return answer{}, err
+		}
+	}
+	a := answer{page: "weeks.html", data: &p}
+	if fault != "" {
+		a.code = http.StatusUnprocessableEntity
+	}
+	return a, nil
+}
+
+// loads reads the kept load of the coming weeks beside their capacity.
+func (s *Server) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
+	first := today.Week()
+	capacity, err := s.House.Capacity(ctx, first, first+weeksShown-1)
+	if err != nil {
+		return nil, err
+	}
+	kept, err := s.House.DB.WeekLoads(ctx, first, first+weeksShown-1)
+	if err != nil {
+		return nil, err
+	}
+	by := make(map[civil.Week]store.WeekLoad, len(kept))
+	for _, k := range kept {
+		by[k.Week] = k
+	}
+	var out []loadLine
+	for _, c := range capacity {
+		l := loadLine{Load: level.Load{Week: c.Week, Capacity: c.Capacity, Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}}
+		taken := l.Booked + l.Pencilled
+		l.Share, l.Over = int(100*l.Utilisation()+0.5), max(0, taken-l.Capacity)
+		switch {
+		case l.Capacity <= 0 && taken == 0:
+			l.State = "closed"
+		case l.Over > 0:
+			l.State = "over"
+		case l.Share >= 90:
+			l.State = "full"
+		case taken == 0:
+			l.State = "free"
+		default:
+			l.State = "room"
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// fillOff reads time off and closed days from today on.
+func (s *Server) fillOff(ctx context.Context, p *weeksPage, today civil.Day) (err error) {
+	if p.Absences, err = s.House.DB.Absences(ctx, today); err != nil {
+		return err
+	}
+	p.Holidays = s.House.Config.Closed(today, today+weeksShown*7)
+	p.Closed, err = s.House.DB.ClosedDays(ctx, today)
+	return err
+}
+
+func (s *Server) openWeek(r *http.Request, w civil.Week) (*openWeek, error) {
+	o := &openWeek{Week: w}
+	rows, err := s.House.DB.Visits(r.Context(), store.VisitQuery{From: w, To: w, After: r.FormValue("after"), Limit: weekVisitsMost + 1})
+	if len(rows) > weekVisitsMost {
+		rows = rows[:weekVisitsMost]
+		o.More = rows[weekVisitsMost-1].Key
+	}
+	o.Visits = rows
+	return o, err
+}
+
+// atRisk fits all visits anew, without writing anything, and names what does
+// not fit.
+func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error) {
+	fit, err := s.House.Fit(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	out := &riskList{AtRisk: len(fit.AtRisk), Peak: int(100*fit.Peak + 0.5)}
+	for _, sh := range fit.Short {
+		l := shortLine{Week: sh.Week, Over: sh.Over}
+		for _, id := range sh.Jobs[:min(len(sh.Jobs), 20)] {
+			boat, _, _ := strings.Cut(id, ".")
+			l.Jobs = append(l.Jobs, riskJob{boat, id})
+		}
+		out.Short = append(out.Short, l)
+	}
+	return out, nil
+}
+
+// editWeeks takes the forms for time off and closed days.
+func (s *Server) editWeeks(r *http.Request) (answer, error) {
+	note, err := s.editOff(r)
+	if words, ok := refused(err); ok {
+		return s.weeksAgain(r, words)
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	// Capacity is no fact of a boat: the weeks are fitted anew by themselves.
+	moved, err := s.House.Pencil(r.Context(), s.today())
+	if err == nil {
+		err = s.House.Publish(r.Context(), s.Now(), s.today(), moved)
+	}
+	if len(moved) > 0 {
+		note += " " + plural(len(moved), "boat has", "boats have") + " another week now."
+	}
+	return answer{to: "/weeks", note: note}, err
+}
+
+func (s *Server) editOff(r *http.Request) (string, error) {
+	db, now, by := s.House.DB, s.Now(), actor(r)
+	from, err := formDay(r, "from", "From", 0)
+	if err != nil {
+		return "", err
+	}
+	to, err := formDay(r, "to", "To", from)
+	if err != nil {
+		return "", err
+	}
+	why := strings.TrimSpace(r.PostFormValue("why"))
+	switch r.PostFormValue("do") {
+	case "absent":
+		name := r.PostFormValue("technician")
+		if from == 0 || to < from {
+			return "", correct("Time off: give the first day, and a last one that is not before it.")
+		}
+		return name + " is off " + dayRange(from, to) + ".", db.AddAbsence(r.Context(), now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
+	case "present":
+		id, err := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
+		if err != nil {
+			return "", correct("The form lacks which time off it means.")
+		}
+		return "The time off is taken back.", db.RemoveAbsence(r.Context(), now, by, id)
+	case "close":
+		if from == 0 {
+			return "", correct("Closed day: give the day.")
+		}
+		return "The shop is closed on " + from.Long() + ".", db.CloseDay(r.Context(), now, by, store.ClosedDay{Day: from, Why: why})
+	case "open":
+		return "The shop is open on " + from.Long() + " again.", db.OpenDay(r.Context(), now, by, from)
+	}
+	return "", correct("The form lacks what is to be done. Press one of its buttons.")
+}
+
+func dayRange(from, to civil.Day) string {
+	if from == to {
+		return "on " + from.Long()
+	}
+	return "from " + from.Long() + " to " + to.Long()
+}
+
+// visitWord names a visit in a row of a week.
+func visitWord(v schedule.Visit) string {
+	switch {
+	case v.Booked():
+		return "● booked"
+	case v.Told:
+		return "◌ told"
+	}
+	return "◐ pencilled"
+}
