@@ -1,0 +1,100 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+)
+
+// Returned is a message that came back about a letter: a bounce, a complaint,
+// an automatic reply. What it means has been decided by whoever read it.
+type Returned struct {
+	Hash       []byte // SHA-256 of the message: each is taken once
+	Kind       string
+	LetterID   int64 // 0 if it names no letter of ours
+	CustomerID string
+	BoatIDs    []string // whose pages are to show it
+	Address    string   // that the letter went to
+	Why        string   // in words
+	Suppress   bool     // the address is dead
+	Pause      bool     // our fault: nothing more is sent until a person has looked
+}
+
+// TakeReturned writes a returned message down together with all that follows
+// from it. It reports false, and does nothing, for one that was taken before.
+func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r Returned) (taken bool, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) error {
+		res, err := tx.ExecContext(ctx, `INSERT INTO returned (hash, at, kind, letter_id, address, why) VALUES (?, ?, ?, nullif(?, 0), ?, ?)
+			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.LetterID, strings.ToLower(r.Address), r.Why)
+		n, err := affected(res, err)
+		if taken = n > 0; err != nil || !taken {
+			return err
+		}
+		return returnedEffects(ctx, tx, now, actor, &r)
+	})
+	return taken, wrap(err, "take a returned message")
+}
+
+func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor string, r *Returned) error {
+	if r.Suppress {
+		if err := suppress(ctx, tx, r.Address, r.Why, now); err != nil {
+			return err
+		}
+	}
+	if r.Pause {
+		if _, err := tx.ExecContext(ctx, "UPDATE sending SET paused = ? WHERE paused = ''", r.Why); err != nil {
+			return err
+		}
+	}
+	if r.LetterID == 0 {
+		return nil
+	}
+	after := map[string]any{"letter": r.LetterID, "kind": r.Kind, "address": r.Address, "why": r.Why}
+	for _, boat := range append(r.BoatIDs, "")[:max(1, len(r.BoatIDs))] {
+		if err := audit(ctx, tx, now, entry{Actor: actor, What: "mail came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// LetterByMessageID returns the letter of that Message-ID, without its bytes.
+func (db *DB) LetterByMessageID(ctx context.Context, messageID string) (schedule.Letter, error) {
+	l, err := one(ctx, db.read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
+	return l, wrap(err, "letter <%s>", messageID)
+}
+
+// ReturnedFrom counts how many different letters to an address came back as
+// one of a kind, and since when.
+func (db *DB) ReturnedFrom(ctx context.Context, address, kind string) (letters int, since time.Time, err error) {
+	type row struct {
+		n     int64
+		first time.Time
+	}
+	r, err := one(ctx, db.read, func(c *cells) row { return row{c.int(0), c.instant(1)} },
+		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id IS NOT NULL",
+		strings.ToLower(address), kind)
+	return int(r.n), r.first, wrap(err, "count what came back from %q", address)
+}
+
+// ReturnedCounts counts what came back, by kind.
+func (db *DB) ReturnedCounts(ctx context.Context) (map[string]int, error) {
+	type count struct {
+		kind string
+		n    int64
+	}
+	all, err := collect(ctx, db.read, func(c *cells) count { return count{c.text(0), c.int(1)} },
+		"SELECT kind, count(*) FROM returned GROUP BY kind")
+	if err != nil {
+		return nil, fmt.Errorf("count what came back: %w", err)
+	}
+	by := make(map[string]int, len(all))
+	for _, c := range all {
+		by[c.kind] = int(c.n)
+	}
+	return by, nil
+}
