@@ -71,13 +71,16 @@ func (b *bench) lapsed() bool {
 
 // markCovered finds the items of one visit that another one includes.
 func (b *bench) markCovered(items []int) {
-	for _, j := range items {
-		it := &b.plan.Items[j]
-		jc := b.component(it.ComponentID)
-		for _, i := range items {
-			o := &b.plan.Items[i]
-			oc := b.component(o.ComponentID)
-			if i == j || jc == nil || oc == nil || (oc != jc && oc.Kind == jc.Kind) || b.onlyLooked(o) {
+	for _, i := range items {
+		o := &b.plan.Items[i]
+		oc := b.component(o.ComponentID)
+		if oc == nil || len(oc.m.cover[o.Service]) == 0 || b.onlyLooked(o) {
+			continue
+		}
+		for _, j := range items {
+			it := &b.plan.Items[j]
+			jc := b.component(it.ComponentID)
+			if i == j || jc == nil || (oc != jc && oc.Kind == jc.Kind) {
 				continue
 			}
 			if slices.Contains(oc.m.cover[o.Service], it.Service) {
@@ -90,7 +93,7 @@ func (b *bench) markCovered(items []int) {
 // onlyLooked reports whether an item without a history is but a look at what
 // else would be replaced: a look includes nothing.
 func (b *bench) onlyLooked(it *DueItem) bool {
-	r, ok := b.p.cat.Rule(it.Rule)
+	r, ok := b.p.rule[it.Rule]
 	return it.Basis == BasisUnknown && ok && !r.Inspect
 }
 

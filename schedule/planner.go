@@ -30,8 +30,9 @@ func DefaultSettings() Settings {
 // Planner makes plans from one catalogue and one set of settings. It holds
 // nothing about any boat and may be used from several goroutines.
 type Planner struct {
-	cat *rules.Catalogue
-	set Settings
+	cat  *rules.Catalogue
+	rule map[string]*rules.Rule // by code
+	set  Settings
 
 	mu      sync.RWMutex
 	matched map[Attr]*matched
@@ -50,11 +51,17 @@ type matched struct {
 
 // NewPlanner returns a planner for the catalogue.
 func NewPlanner(cat *rules.Catalogue, set Settings) *Planner {
-	return &Planner{
-		cat: cat, set: set,
+	p := &Planner{
+		cat: cat, set: set, rule: make(map[string]*rules.Rule, len(cat.Rules)),
 		matched: make(map[Attr]*matched),
 		seasons: make(map[Place]*forecast.Season),
 	}
+	for i := range cat.Rules {
+		if r := &cat.Rules[i]; p.rule[r.Code] == nil {
+			p.rule[r.Code] = r
+		}
+	}
+	return p
 }
 
 // Catalogue returns the catalogue the planner works from.
@@ -167,7 +174,9 @@ type bench struct {
 	today civil.Day
 	comps []component
 	recs  []Record // in order of day, none later than today
-	plan  BoatPlan
+	// winters are the boat's winters round today, by year, for winterAround.
+	winters []winter
+	plan    BoatPlan
 }
 
 // component is a component with its rules and its history.
@@ -197,16 +206,33 @@ func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
 	b.arrange()
 	b.findLast()
 	b.readMeters()
+	b.findWinters()
 	for i := range b.comps {
 		b.dueFor(&b.comps[i])
 	}
 	b.followUps()
 	b.settleUnknown()
-	slices.SortFunc(b.plan.Items, func(x, y DueItem) int {
-		return cmp.Or(cmp.Compare(x.Due, y.Due), cmp.Compare(x.ComponentID, y.ComponentID), cmp.Compare(x.Rule, y.Rule), cmp.Compare(x.Season, y.Season))
-	})
+	b.sortItems()
 	b.makeVisits()
 	return b.plan
+}
+
+// sortItems puts the items in order of due day, then component and rule. Items
+// are large, so it is their places that are sorted.
+func (b *bench) sortItems() {
+	items := b.plan.Items
+	at := make([]int, len(items))
+	for i := range at {
+		at[i] = i
+	}
+	slices.SortFunc(at, func(i, j int) int {
+		x, y := &items[i], &items[j]
+		return cmp.Or(cmp.Compare(x.Due, y.Due), cmp.Compare(x.ComponentID, y.ComponentID), cmp.Compare(x.Rule, y.Rule), cmp.Compare(x.Season, y.Season))
+	})
+	b.plan.Items = make([]DueItem, len(items))
+	for k, i := range at {
+		b.plan.Items[k] = items[i]
+	}
 }
 
 // problem notes a fact that could not be used.
@@ -237,6 +263,11 @@ func (b *bench) arrange() {
 		m := b.p.match(c.Attr)
 		b.comps[i] = component{Component: c, m: m, last: make([]done, len(m.rules))}
 	}
+	n := 0
+	for i := range b.comps {
+		n += len(b.comps[i].m.rules)
+	}
+	b.plan.Items = make([]DueItem, 0, n+4) // a season rule gives two or three
 	b.recs = make([]Record, 0, len(f.Records))
 	for _, r := range f.Records {
 		if r.Day > b.today {

@@ -100,7 +100,7 @@ func (b *bench) seasonSlots() []*slot {
 
 // seasonKind tells whether a season item is a lay-up or a fit-out.
 func (b *bench) seasonKind(it *DueItem) string {
-	if r, ok := b.p.cat.Rule(it.Rule); ok {
+	if r, ok := b.p.rule[it.Rule]; ok {
 		return r.Season
 	}
 	return it.Service
@@ -191,7 +191,7 @@ func (b *bench) canWait(it *DueItem) bool {
 // mayRide asks the item's rule whether it rides with that kind of visit. What
 // is late already is better done with another visit than with none.
 func (b *bench) mayRide(it *DueItem, s *slot) bool {
-	r, ok := b.p.cat.Rule(it.Rule)
+	r, ok := b.p.rule[it.Rule]
 	return !ok || slices.Contains(r.RideAlong, s.kind) || b.canWait(it)
 }
 

@@ -132,27 +132,57 @@ func (b *bench) beforeWinter(d civil.Day) civil.Day {
 	}
 }
 
-// winterAround returns the winter that the day lies in, if it lies in one.
-// A winter starts with the recorded lay-up, else with the last day for it, and
-// ends with the recorded fit-out, else with the launch day.
-func (b *bench) winterAround(d civil.Day) (winter, bool) {
+// wintersBack and wintersAhead are how many years round today have their
+// winters worked out beforehand; other days are rare.
+const wintersBack, wintersAhead = 3, 7
+
+// findWinters works out the winters that most questions are about.
+func (b *bench) findWinters() {
 	pl := &b.f.Place
 	if !pl.Freezes() || pl.Launch.IsZero() {
-		return winter{}, false
+		return
 	}
-	for _, y := range []int{d.Year() - 1, d.Year()} {
-		w := winter{from: pl.LayUpDay(y) + 1, to: pl.LaunchDay(y + 1)}
-		for i := range b.recs {
-			r := &b.recs[i]
-			switch {
-			case r.Service == LayUp && LayUpSeason(r.Day) == y:
-				w.from = r.Day + 1
-			case r.Service == FitOut && FitOutSeason(r.Day) == y+1:
-				w.to = r.Day
+	first := b.today.Year() - wintersBack
+	b.winters = make([]winter, wintersBack+wintersAhead)
+	for i := range b.winters {
+		b.winters[i] = b.winterOf(first + i)
+	}
+}
+
+// winterOf is the winter that begins in the autumn of the year. It starts with
+// the recorded lay-up, else with the last day for it, and ends with the
+// recorded fit-out, else with the launch day.
+func (b *bench) winterOf(year int) winter {
+	w := winter{from: b.f.Place.LayUpDay(year) + 1, to: b.f.Place.LaunchDay(year + 1)}
+	for i := range b.recs {
+		r := &b.recs[i]
+		switch {
+		case r.Service == LayUp && LayUpSeason(r.Day) == year:
+			w.from = r.Day + 1
+		case r.Service == FitOut && FitOutSeason(r.Day) == year+1:
+			w.to = r.Day
+		}
+	}
+	return w
+}
+
+// winterAround returns the winter that the day lies in, if it lies in one.
+func (b *bench) winterAround(d civil.Day) (winter, bool) {
+	if len(b.winters) == 0 {
+		return winter{}, false // boats are not laid up here
+	}
+	last := len(b.winters) - 1
+	if d < b.winters[0].to || d > b.winters[last].from {
+		for _, y := range []int{d.Year() - 1, d.Year()} {
+			if w := b.winterOf(y); d >= w.from && d < w.to {
+				return w, true
 			}
 		}
-		if d >= w.from && d < w.to {
-			return w, true
+		return winter{}, false
+	}
+	for i := range b.winters {
+		if w := &b.winters[i]; d >= w.from && d < w.to {
+			return *w, true
 		}
 	}
 	return winter{}, false
