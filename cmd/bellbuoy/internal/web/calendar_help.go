@@ -1,8 +1,10 @@
 package web
 
 import (
+	"html/template"
 	"net/http"
 	"net/url"
+	"strings"
 
 	"bellbuoy/notify"
 	"bellbuoy/store"
@@ -11,9 +13,11 @@ import (
 // calendarPage explains how a customer subscribes to the calendar.
 type calendarPage struct {
 	guest
-	Feed    string // https address, to be copied
-	Webcal  string // the same for programs that take over such links
-	Renewed bool   // the addresses were just exchanged
+	Feed string // https address, to be copied
+	// Webcal is the same for programs that take over such links. Templates know
+	// only the schemes of the web and blot out any other that is not marked.
+	Webcal  template.URL
+	Renewed bool // the addresses were just exchanged
 }
 
 // myCalendar shows the customer's calendar address and what to do with it.
@@ -29,13 +33,9 @@ func (s *Server) myCalendar(r *http.Request, g guest) (answer, error) {
 
 // webcal is the address with the scheme that phones and desktops hand to their
 // calendar program. It is no standard, and programs fetch it by https or http.
-func webcal(address string) string {
-	u, err := url.Parse(address)
-	if err != nil {
-		return address
-	}
-	u.Scheme = "webcal"
-	return u.String()
+func webcal(address string) template.URL {
+	_, rest, _ := strings.Cut(address, "://")
+	return template.URL("webcal://" + rest)
 }
 
 // renewCalendar exchanges the customer's addresses for new ones. The old ones

@@ -183,6 +183,12 @@ func (s *Server) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 		if n.Readings, err = s.hoursNow(r, a.BoatID); err != nil {
 			return a, err
 		}
+	case a.Kind == schedule.AnswerElsewhere && a.BoatID != "":
+		rec, err := s.ownWork(r, a.BoatID)
+		if err != nil {
+			return a, err
+		}
+		n.Records = []schedule.Record{rec}
 	case a.Kind == schedule.AnswerMails && a.BoatID == "":
 		var ok bool
 		if n.Mails, ok = mailChoice(r.FormValue("mails")); !ok {
@@ -193,6 +199,25 @@ func (s *Server) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 		return a, problem{http.StatusBadRequest, "There is no such answer."}
 	}
 	return s.House.Reply(r.Context(), s.Now(), n)
+}
+
+// ownWork takes word of something that the owner saw to himself.
+func (s *Server) ownWork(r *http.Request, boatID string) (schedule.Record, error) {
+	key := r.FormValue("item")
+	day, err := s.pastDay(r, "own "+key)
+	if err != nil {
+		return schedule.Record{}, err
+	}
+	view, err := s.House.View(r.Context(), boatID)
+	if err != nil {
+		return schedule.Record{}, err
+	}
+	for _, l := range view.Loose {
+		if it := &l.Item; it.Key() == key {
+			return schedule.Record{BoatID: boatID, ComponentID: it.ComponentID, Service: it.Service, Day: day, By: schedule.ByElsewhere, Note: "told by the owner"}, nil
+		}
+	}
+	return schedule.Record{}, refusal{"own " + key, "This is no longer on your list."}
 }
 
 // mailChoice reads which mails a customer wants.

@@ -32,7 +32,7 @@ type myBoat struct {
 	Place  schedule.Place
 	Sold   bool // its owner says so, and the desk has not looked yet
 	Visits []myVisit
-	Yours  []schedule.Line // what the owner sees to himself, or should know
+	Yours  []myOwn // what the owner sees to himself, or should know
 	Meters []schedule.Outlook
 }
 
@@ -47,6 +47,12 @@ type myVisit struct {
 	Fixed bool
 	About string // what it costs, "" if nothing is known
 	Said  string // what the customer answered about it, "" if nothing
+}
+
+// myOwn is a day that the owner minds himself.
+type myOwn struct {
+	schedule.Line
+	Key string
 }
 
 // saidRow is something that the customer answered lately.
@@ -94,7 +100,7 @@ func (s *Server) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sc
 	}
 	for _, l := range v.Loose {
 		if (l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry) && l.Item.Due < s.today()+yoursAhead {
-			b.Yours = append(b.Yours, l)
+			b.Yours = append(b.Yours, myOwn{l, l.Item.Key()})
 		}
 	}
 	f, err := s.House.Facts(r.Context(), v.Boat.ID)

@@ -1,0 +1,328 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+const perchVisit = "PERCH.fit-out.2027"
+
+// dayOffered is the first day that a visit's page offers.
+func dayOffered(t *testing.T, page answered) string {
+	t.Helper()
+	m := regexp.MustCompile(`name="day" value="([0-9-]+)" checked`).FindStringSubmatch(page.Body.String())
+	if m == nil {
+		t.Fatalf("no day is offered: %s", page.text())
+	}
+	return m[1]
+}
+
+func TestCustomerTakesADayAndGivesItBack(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	s.get(my).code(http.StatusOK).says("Hello Maren Jørstad", "Perch Pressure", "Spring fit-out", "kept for you, not fixed yet", "an estimate before tax").
+		silent("Blue Hour", "Slow Sunday", "This week")
+	confirmed := func() int { return strings.Count(s.feed("W1"), "STATUS:CONFIRMED") }
+	atFirst := confirmed() // days that stand by law
+
+	page := s.get(my+"/visit/"+perchVisit).code(http.StatusOK).says("Choose your day", "I bring the boat on")
+	day := dayOffered(t, page)
+
+	to := s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day}, "note": {"the bilge pump hums\r\nall night"}}).code(http.StatusSeeOther).to()
+	s.get(to).code(http.StatusOK).says("Spring fit-out, ", "booked.", "Take it back")
+	want := []schedule.Booking{{BoatID: "PERCH", VisitID: perchVisit, Kind: schedule.FitOut, Day: mustDay(t, day), Minute: -1}}
+	if diff := cmp.Diff(want, s.facts("PERCH").Bookings); diff != "" {
+		t.Error(diff)
+	}
+	if n := confirmed(); n != atFirst+1 {
+		t.Errorf("the calendar holds %d fixed days after booking, want one more than %d", n, atFirst)
+	}
+	s.get(my).says("booked", "Change or cancel")
+
+	id := to[strings.LastIndexByte(to, '/')+1:]
+	to = s.post(my+"/undo", url.Values{"id": {id}}).code(http.StatusSeeOther).to()
+	s.get(to).code(http.StatusOK).says("Taken back", "kept for you, not fixed yet")
+	if b := s.facts("PERCH").Bookings; len(b) != 0 {
+		t.Errorf("still booked: %+v", b)
+	}
+	if n := confirmed(); n != atFirst {
+		t.Errorf("the calendar holds %d fixed days after taking it back, want %d", n, atFirst)
+	}
+}
+
+func mustDay(t testing.TB, text string) civil.Day {
+	t.Helper()
+	d, err := civil.Parse(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+func TestOnlyWeeksWithRoomAreOffered(t *testing.T) {
+	s := newTestShop(t)
+	page := s.get(s.my("W1") + "/visit/" + perchVisit)
+	weeks := regexp.MustCompile(`<option value="(2027-W\d\d)"`).FindAllStringSubmatch(page.Body.String(), -1)
+	if len(weeks) < 3 {
+		t.Fatalf("%d weeks offered", len(weeks))
+	}
+	full := weeks[1][1]
+	w, err := civil.ParseWeek(full)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for d := w.Monday(); d <= w.Sunday(); d++ {
+		if err := s.house.DB.CloseDay(t.Context(), s.now, "desk", store.ClosedDay{Day: d, Why: "away"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page = s.get(s.my("W1") + "/visit/" + perchVisit)
+	if strings.Contains(page.Body.String(), full) {
+		t.Errorf("%s is offered though the shop is closed", full)
+	}
+	day := w.Monday().String()
+	s.post(s.my("W1")+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day}}).
+		code(http.StatusUnprocessableEntity).says("no room any more")
+}
+
+// answers are one form of each kind that W1 may send about PERCH, and what the
+// page that follows says.
+func answers() map[string]struct {
+	form url.Values
+	says string
+} {
+	return map[string]struct {
+		form url.Values
+		says string
+	}{
+		"later":     {url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2026-12-09"}}, "we ask you again after 9 December 2026"},
+		"decline":   {url.Values{"kind": {"decline"}, "visit": {perchVisit}}, "you do not want it"},
+		"call":      {url.Values{"kind": {"call"}, "visit": {perchVisit}, "note": {"after six"}}, "You asked us to ring you"},
+		"ring me":   {url.Values{"kind": {"call"}}, "You asked us to ring you"},
+		"elsewhere": {url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "line": {"0"}, "day": {"2026-11-20"}, "note": {"a friend"}}, "Done elsewhere"},
+		"renewed":   {url.Values{"kind": {"elsewhere"}, "boat": {"PERCH"}, "item": {"PERCH-RG/registration@2027-03-31"}, "day": {"2026-11-20"}}, "Done elsewhere"},
+		"hours":     {url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"400"}, "day": {"2026-11-25"}}, "You read the hour meter"},
+		"sold":      {url.Values{"kind": {"sold"}, "boat": {"PERCH"}, "note": {"my cousin"}}, "no longer yours"},
+		"mails":     {url.Values{"kind": {"mails"}, "mails": {"booked"}}, "You chose which mails you get"},
+	}
+}
+
+func TestEveryAnswerIsConfirmedAndTakenBack(t *testing.T) {
+	for name, c := range answers() {
+		t.Run(name, func(t *testing.T) {
+			s := newTestShop(t)
+			my := s.my("W1")
+			before, plan, feed := s.facts("PERCH"), s.plan("PERCH"), withoutStamps(s.feed("W1"))
+			to := s.post(my+"/answer", c.form).code(http.StatusSeeOther).to()
+			s.get(to).code(http.StatusOK).says(c.says, "Take it back")
+			s.get(my).code(http.StatusOK).says(c.says)
+			s.now = s.now.Add(47 * time.Hour)
+			to = s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther).to()
+			s.get(to).code(http.StatusOK).says("Taken back").silent(c.says)
+			s.now = s.now.Add(-47 * time.Hour)
+			if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(before.Records, s.facts("PERCH").Records); diff != "" {
+				t.Errorf("the records are not as before:\n%s", diff)
+			}
+			if diff := cmp.Diff(before.Readings, s.facts("PERCH").Readings); diff != "" {
+				t.Errorf("the readings are not as before:\n%s", diff)
+			}
+			if diff := cmp.Diff(plan.Items, s.plan("PERCH").Items); diff != "" {
+				t.Errorf("the plan is not as before:\n%s", diff)
+			}
+			if got := withoutStamps(s.feed("W1")); strings.Count(got, "BEGIN:VEVENT") != strings.Count(feed, "BEGIN:VEVENT") {
+				t.Error("the calendar has not the same events")
+			}
+		})
+	}
+}
+
+// withoutStamps leaves out what moves with every change of an event.
+func withoutStamps(feed string) string {
+	return regexp.MustCompile(`(?m)^(DTSTAMP|LAST-MODIFIED|SEQUENCE):.*$`).ReplaceAllString(feed, "")
+}
+
+// unfold joins a feed's folded lines.
+func unfold(feed string) string { return strings.ReplaceAll(feed, "\r\n ", "") }
+
+func TestWorkDoneElsewhereMovesThePlan(t *testing.T) {
+	s := newTestShop(t)
+	line := -1
+	page := s.get(s.my("W1") + "/visit/" + perchVisit).Body.String()
+	for i, m := range regexp.MustCompile(`name="line" value="\d+"> ([^<]*)</label>`).FindAllStringSubmatch(page, -1) {
+		if strings.HasPrefix(m[1], "Water pump impeller (Port engine)") {
+			line = i
+		}
+	}
+	if line < 0 {
+		t.Fatalf("the impeller is not among the jobs: %s", page)
+	}
+	due := func() civil.Day {
+		for _, it := range s.plan("PERCH").Items {
+			if it.ComponentID == "PERCH-E1" && it.Rule == "impeller" {
+				return it.Due
+			}
+		}
+		return 0
+	}
+	if got := due().String(); got != "2027-04-12" {
+		t.Fatalf("the impeller is due %s before", got)
+	}
+	form := url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "line": {string(rune('0' + line))}, "day": {"2026-11-20"}, "h-PERCH-E1": {"400"}}
+	if line > 9 {
+		t.Fatal("more than ten jobs")
+	}
+	s.post(s.my("W1")+"/answer", form).code(http.StatusSeeOther)
+	if got := due().String(); got != "2029-11-20" {
+		t.Errorf("the impeller is due %s after, want three years from the day it was done", got)
+	}
+	var found bool
+	for _, r := range s.facts("PERCH").Records {
+		if r.Service == "impeller" && r.By == schedule.ByElsewhere {
+			found = r.Day.String() == "2026-11-20" && r.HasHours && r.Hours == 4000
+		}
+	}
+	if !found {
+		t.Error("no record of the work elsewhere with its hours")
+	}
+}
+
+func TestFormsSayWhatIsWrong(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		form url.Values
+		says string
+	}{
+		{"no day", url.Values{"kind": {"take"}, "visit": {perchVisit}}, "Please choose a day"},
+		{"a day long past", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2026-01-05"}}, "no room any more"},
+		{"nothing ticked", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "day": {"2026-11-20"}}, "Please tick what was done"},
+		{"tomorrow's work", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"2026-11-26"}}, "still to come"},
+		{"no date", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"20 Nov"}}, "written like 2026-11-25"},
+		{"nothing of the list", url.Values{"kind": {"elsewhere"}, "boat": {"PERCH"}, "item": {"PERCH-RG/other"}}, "no longer on your list"},
+		{"hours going back", url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"3"}}, "it cannot show 3 h later"},
+		{"a missing point", url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"98765"}}, "is a decimal point missing?"},
+		{"no number", url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"<b>many"}}, "could not be read"},
+		{"no hours at all", url.Values{"kind": {"hours"}, "boat": {"PERCH"}}, "Please enter what the meter shows"},
+		{"no kind of mail", url.Values{"kind": {"mails"}, "mails": {"some"}}, "Please choose one of the three"},
+		{"later without a day", url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2036-01-01"}}, "Please choose when"},
+		{"nothing to cancel", url.Values{"kind": {"cancel"}, "visit": {perchVisit}}, "can no longer be cancelled"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := newTestShop(t)
+			my, before := s.my("W1"), s.fingerprint()
+			s.post(my+"/answer", c.form).code(http.StatusUnprocessableEntity).says(c.says).silent("<b>")
+			if s.fingerprint() != before {
+				t.Error("something was written all the same")
+			}
+		})
+	}
+}
+
+func TestAnAddressOpensNothingElse(t *testing.T) {
+	s := newTestShop(t)
+	mine, other := s.my("W1"), s.my("W3")
+	feed := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), notify.ScopeCustomer, "W1")), ".ics")
+	boat := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), notify.ScopeBoat, "PERCH")), ".ics")
+	done := s.post(mine+"/answer", url.Values{"kind": {"call"}}).to()
+	id := done[strings.LastIndexByte(done, '/')+1:]
+	before := s.fingerprint()
+	for _, c := range []struct {
+		name, method, path string
+		form               url.Values
+	}{
+		{"nonsense", "GET", "/my/nonsense", nil},
+		{"one letter changed", "GET", mine[:len(mine)-1] + "0", nil},
+		{"a calendar's address", "GET", "/my/" + strings.TrimPrefix(feed, "/cal/"), nil},
+		{"a boat's calendar", "GET", "/my/" + strings.TrimPrefix(boat, "/cal/"), nil},
+		{"the address that stops mails", "GET", "/my/" + strings.TrimPrefix(s.stopPath("W1"), "/stop/"), nil},
+		{"a page that stops mails by another address", "GET", "/stop/" + strings.TrimPrefix(mine, "/my/"), nil},
+		{"another's visit", "GET", other + "/visit/" + perchVisit, nil},
+		{"another's answer", "GET", other + "/done/" + id, nil},
+		{"taking back another's answer", "POST", other + "/undo", url.Values{"id": {id}}},
+		{"answering for another's visit", "POST", other + "/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2027-05-04"}}},
+		{"selling another's boat", "POST", other + "/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}},
+		{"reading another's meter", "POST", other + "/answer", url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"500"}}},
+		{"another's call about a boat", "POST", other + "/answer", url.Values{"kind": {"call"}, "boat": {"PERCH"}}},
+		{"the staff's pages", "GET", "/boats/PERCH" + strings.TrimPrefix(mine, "/my"), nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			a := s.send(c.method, c.path, c.form, "Sec-Fetch-Site", "same-origin").code(http.StatusNotFound)
+			a.silent("Perch Pressure", "Maren")
+		})
+	}
+	if s.fingerprint() != before {
+		t.Error("something was written all the same")
+	}
+}
+
+func TestPagesOfOthersMayNotPost(t *testing.T) {
+	s := newTestShop(t)
+	before := s.fingerprint()
+	s.send("POST", s.my("W1")+"/answer", url.Values{"kind": {"call"}}, "Sec-Fetch-Site", "cross-site").code(http.StatusForbidden)
+	if s.fingerprint() != before {
+		t.Error("something was written all the same")
+	}
+}
+
+func TestExchangedAddressesEndTheOld(t *testing.T) {
+	s := newTestShop(t)
+	my, stop := s.my("W1"), s.stopPath("W1")
+	feed := s.path(s.house.FeedURL(t.Context(), notify.ScopeCustomer, "W1"))
+	s.get(my+"/calendar").code(http.StatusOK).says("Exchange the addresses", "https://service.larkspur.example"+feed)
+	to := s.post(my+"/calendar/renew", url.Values{}).code(http.StatusSeeOther).to()
+	s.get(to).code(http.StatusOK).says("The addresses are new")
+	s.get(my).code(http.StatusGone).says("This link has been replaced", "555-0100")
+	s.get(feed).code(http.StatusGone)
+	s.get(stop).code(http.StatusOK).says("Stop reminders")
+	now := s.my("W1")
+	if now == my || !strings.HasPrefix(to, now) {
+		t.Fatalf("led to %s, the new page is %s", to, now)
+	}
+	if f := unfold(s.feed("W1")); !strings.Contains(f, now) || strings.Contains(f, my) {
+		t.Error("the calendar's links do not lead to the new page")
+	}
+}
+
+func TestSoldBoatFallsSilent(t *testing.T) {
+	s := newTestShop(t)
+	my, before := s.my("W1"), s.feed("W1")
+	boat := s.path(s.house.FeedURL(t.Context(), notify.ScopeBoat, "PERCH"))
+	if !strings.Contains(before, "Perch Pressure") {
+		t.Fatal("the calendar does not hold the boat at the start")
+	}
+	to := s.post(my+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther).to()
+	for name, feed := range map[string]string{"customer": s.feed("W1"), "boat": s.get(boat).Body.String()} {
+		if !strings.Contains(feed, "BEGIN:VCALENDAR") || strings.Contains(unfold(feed), "fit-out") {
+			t.Errorf("the %s's calendar still speaks of it: %s", name, feed)
+		}
+	}
+	s.get(my).says("You told us that you no longer have this boat").silent("Spring fit-out")
+	r, err := s.house.Recipient(t.Context(), "W1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for d := range civil.Day(400) {
+		if n := notify.Decide(r, s.house.Policy(), (s.today()+d).At(10, 0, s.house.Config.Zone())); len(n) > 0 {
+			t.Fatalf("%s: %q would go out", s.today()+d, n[0].Key)
+		}
+	}
+	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
+	again := s.feed("W1")
+	uid := regexp.MustCompile(`(?m)^UID:.*$`)
+	if diff := cmp.Diff(uid.FindAllString(before, -1), uid.FindAllString(again, -1)); diff != "" {
+		t.Errorf("the events did not come back as the same ones:\n%s", diff)
+	}
+}

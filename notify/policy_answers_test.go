@@ -1,0 +1,112 @@
+package notify_test
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// answerLife is a customer with two boats of one visit each, asked every hour
+// of sending of a year. It returns on which days each visit was reminded of.
+func answerLife(t *testing.T, answers []schedule.Answer) map[string][]civil.Day {
+	t.Helper()
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg := notify.DefaultPolicy(zone)
+	first := civil.Of(2026, time.July, 1)
+	r := schedule.Recipient{Customer: schedule.Customer{ID: "C1", Name: "Ida Fen", Email: "ida@example.org", ContactBy: "email"}, Answers: answers}
+	for _, id := range []string{"B1", "B2"} {
+		b := schedule.BoatView{Boat: schedule.Boat{ID: id}}
+		day := civil.Of(2026, time.October, 5)
+		b.Visits = append(b.Visits, schedule.VisitView{Title: "Winter lay-up", Visit: schedule.Visit{
+			ID: id + ".lay-up.2026", BoatID: id, Kind: schedule.LayUp, Season: 2026,
+			Open: day - 30, Close: day + 20, Day: day, Deadline: day + 10, Week: day.Week(),
+		}})
+		r.Boats = append(r.Boats, b)
+	}
+	told := make(map[string][]civil.Day)
+	for d := range civil.Day(200) {
+		for _, n := range notify.Decide(r, cfg, (first+d).At(10, 0, zone)) {
+			r.Heard = append(r.Heard, n.Heard...)
+			r.LastMail = first + d
+			for _, v := range n.Visits {
+				told[v.Visit.Visit.ID] = append(told[v.Visit.Visit.ID], first+d)
+			}
+		}
+	}
+	return told
+}
+
+func TestAnswersRestReminders(t *testing.T) {
+	const mine, other = "B1.lay-up.2026", "B2.lay-up.2026"
+	at := time.Date(2026, time.June, 30, 12, 0, 0, 0, time.UTC)
+	until := civil.Of(2026, time.September, 20)
+	if told := answerLife(t, nil); len(told[mine]) < 3 || len(told[other]) < 3 {
+		t.Fatalf("without answers %v, want every step for both", told)
+	}
+	for _, c := range []struct {
+		name   string
+		answer schedule.Answer
+		mine   func([]civil.Day) bool
+		other  bool // the other boat's visit is still told
+	}{
+		{"declined", schedule.Answer{Kind: schedule.AnswerDecline, BoatID: "B1", VisitID: mine}, isSilent, true},
+		{"sold", schedule.Answer{Kind: schedule.AnswerSold, BoatID: "B1"}, isSilent, true},
+		{"sold, settled by the desk", schedule.Answer{Kind: schedule.AnswerSold, BoatID: "B1", Seen: true}, isTold, true},
+		{"waits for a call about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine}, isSilent, true},
+		{"was rung about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, Seen: true}, isTold, true},
+		{"waits for a call about the boat", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1"}, isSilent, true},
+		{"waits for a call", schedule.Answer{Kind: schedule.AnswerCall}, isSilent, false},
+		{"later", schedule.Answer{Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: until},
+			func(days []civil.Day) bool { return len(days) > 0 && slices.Min(days) >= until }, true},
+		{"an answer about another visit", schedule.Answer{Kind: schedule.AnswerDecline, BoatID: "B1", VisitID: "B1.fit-out.2027"}, isTold, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.answer.CustomerID, c.answer.At = "C1", at
+			told := answerLife(t, []schedule.Answer{c.answer})
+			if !c.mine(told[mine]) {
+				t.Errorf("the visit was told on %v", told[mine])
+			}
+			if got := len(told[other]) > 0; got != c.other {
+				t.Errorf("the other boat's visit was told: %v, want %v", got, c.other)
+			}
+		})
+	}
+}
+
+func isSilent(days []civil.Day) bool { return len(days) == 0 }
+
+func isTold(days []civil.Day) bool { return len(days) > 2 }
+
+func TestWhoAsksIsRung(t *testing.T) {
+	zone := time.UTC
+	cfg := notify.DefaultPolicy(zone)
+	now := time.Date(2026, time.May, 4, 10, 0, 0, 0, zone)
+	asked := schedule.Answer{CustomerID: "C1", Kind: schedule.AnswerCall, BoatID: "B1", VisitID: "B1.lay-up.2026", At: now.Add(-time.Hour), Note: "after\n six"}
+	r := schedule.Recipient{
+		Customer: schedule.Customer{ID: "C1", Email: "ida@example.org", ContactBy: "none"}, NoMail: true,
+		Boats: []schedule.BoatView{{Boat: schedule.Boat{ID: "B1"}, Visits: []schedule.VisitView{{Visit: schedule.Visit{
+			ID: "B1.lay-up.2026", BoatID: "B1", Day: civil.Of(2026, time.October, 5), Deadline: civil.Of(2026, time.October, 10)}}}}},
+	}
+	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
+		t.Fatalf("rung without asking: %+v", calls)
+	}
+	r.Answers = []schedule.Answer{asked}
+	calls := notify.PhoneRound(r, cfg, now)
+	if len(calls) != 1 || calls[0].Reason != notify.CallAsked || len(calls[0].Visits) != 1 {
+		t.Fatalf("calls %+v, want one with its visit", calls)
+	}
+	if want := "Asked on 4 May 2026 to be rung: “after six”."; calls[0].Why != want {
+		t.Errorf("why %q, want %q", calls[0].Why, want)
+	}
+	r.Answers[0].Seen = true
+	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
+		t.Errorf("rung again: %+v", calls)
+	}
+}
