@@ -10,6 +10,7 @@ import (
 )
 
 const (
+	feedWorkLead    = "What is planned:"
 	feedCautionLead = "Caution:"
 	feedDeferLead   = "The engine maker's manual"
 	// feedDefer closes every note that speaks of work on the boat.
@@ -76,7 +77,7 @@ func feedWork(lines []schedule.Line, why bool) string {
 	if jobs == nil {
 		return ""
 	}
-	return "What is planned:\n" + strings.Join(jobs, "\n")
+	return feedWorkLead + "\n" + strings.Join(jobs, "\n")
 }
 
 // feedCautions lists the cautions of all lines, each once, and what comes
