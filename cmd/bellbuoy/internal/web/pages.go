@@ -95,6 +95,7 @@ func (s *Server) funcs() template.FuncMap {
 		"lower":      strings.ToLower,
 		"plural":     plural,
 		"outcome":    outcomeName,
+		"faultplace": faultPlace,
 		"shown":      shownDay,
 		"visitword":  visitWord,
 		"visittitle": func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },

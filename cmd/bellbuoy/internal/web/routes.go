@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/http"
 )
@@ -25,6 +26,8 @@ type route struct {
 	// crossOrigin lets other sites post here: only for addresses that are
 	// their own key and are posted to by mail programs.
 	crossOrigin bool
+	// body is the largest body taken, in bytes; 0 is maxBody.
+	body int64
 }
 
 // staff is who is signed in.
@@ -58,6 +61,7 @@ func (who staff) level() access {
 // guard lets a request through to its route if the visitor may use it.
 func (s *Server) guard(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, cmp.Or(rt.body, maxBody))
 		if who, ok := s.signedIn(r); ok {
 			r = withStaff(r, who)
 		}

@@ -30,6 +30,7 @@ type Server struct {
 	static    *static
 	passwords *passwords
 	throttle  *throttle
+	held      *heldFiles
 }
 
 // New prepares the server; templates and static files are checked now, so that
@@ -39,7 +40,7 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{Options: o, static: st, throttle: newThrottle()}
+	s := &Server{Options: o, static: st, throttle: newThrottle(), held: new(heldFiles)}
 	if s.passwords, err = newPasswords(); err != nil {
 		return nil, err
 	}
@@ -71,13 +72,11 @@ func (s *Server) secured(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 		next.ServeHTTP(w, r)
 	})
 }
 
-// maxBody is the largest body taken, in bytes; an intake of files has a limit
-// of its own.
+// maxBody is the largest body taken, in bytes, unless a route says otherwise.
 const maxBody = 1 << 20
 
 // logged writes one line for each request, without what is secret in its path.

@@ -36,7 +36,7 @@ func loadChart(loads []loadLine) (*plot.Plot, error) {
 	p := newChart()
 	p.Y.Label.Text = "hours"
 	p.X.Tick.Marker = monthTicks(loads)
-	p.Legend.Top = true
+	p.Legend.Top, p.Legend.Left = true, true
 	width := vg.Length(16)
 	b, err := plotter.NewBarChart(booked, width)
 	if err != nil {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image/color"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -40,6 +41,7 @@ func newChart() *plot.Plot {
 		a.Tick.Label.Font.Size, a.Label.TextStyle.Font.Size = 13, 13
 		a.LineStyle.Width = 1
 	}
+	p.Y.Tick.Marker = plainTicks{}
 	p.Legend.TextStyle.Color = inkText
 	p.Legend.TextStyle.Font.Size = 13
 	p.Legend.Padding = 3
@@ -106,6 +108,20 @@ func (yearTicks) Ticks(lo, hi float64) []plot.Tick {
 				label = fmt.Sprint(y)
 			}
 			ts = append(ts, plot.Tick{Value: float64(d), Label: label})
+		}
+	}
+	return ts
+}
+
+// plainTicks are the library's ticks with plain numbers.
+type plainTicks struct{}
+
+// Ticks implements plot.Ticker.
+func (plainTicks) Ticks(lo, hi float64) []plot.Tick {
+	ts := plot.DefaultTicks{}.Ticks(lo, hi)
+	for i := range ts {
+		if ts[i].Label != "" {
+			ts[i].Label = strconv.FormatFloat(ts[i].Value, 'f', -1, 64)
 		}
 	}
 	return ts

@@ -1,0 +1,136 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+const (
+	// rehearsalMost is how many mails a day are named, previewMost how many are
+	// shown whole: a page is read by a person.
+	rehearsalMost, previewMost = 15, 4
+)
+
+// rehearsalPage shows what mail would go out, and the switch.
+type rehearsalPage struct {
+	Sending   store.SendingState
+	Counts    []letterCount
+	Uncertain []schedule.Letter
+	Span      int // days looked ahead
+	Spans     []int
+	Days      []rehearsalDay
+	Total     int
+	NoSender  bool // the settings name no sender
+	MaySwitch bool
+}
+
+type letterCount struct {
+	State schedule.LetterState
+	N     int
+}
+
+type rehearsalDay struct {
+	Day           civil.Day
+	Mails         []rehearsedMail
+	More, Waiting int
+}
+
+type rehearsedMail struct {
+	Step     schedule.Step
+	Customer schedule.Customer
+	Boats    []string
+	Preview  string // "" beyond the first few
+}
+
+func (s *Server) rehearsal(r *http.Request) (answer, error) {
+	p := rehearsalPage{Span: 7, Spans: []int{1, 7, 14, 31}, NoSender: s.House.Config.Mail.From == ""}
+	if n, err := strconv.Atoi(r.FormValue("days")); err == nil && slices.Contains(p.Spans, n) {
+		p.Span = n
+	}
+	who, _ := staffOf(r)
+	p.MaySwitch = who.level() >= owner
+	var err error
+	if p.Sending, err = s.House.DB.Sending(r.Context()); err != nil {
+		return answer{}, err
+	}
+	if err := s.fillLetters(r, &p); err != nil {
+		return answer{}, err
+	}
+	days, err := s.House.Rehearse(r.Context(), s.today(), s.today()+civil.Day(p.Span-1))
+	if err != nil {
+		return answer{}, err
+	}
+	previews := 0
+	for _, d := range days {
+		line := rehearsalDay{Day: d.Day, Waiting: d.Waiting, More: max(0, len(d.Notices)-rehearsalMost)}
+		p.Total += len(d.Notices)
+		for i := range d.Notices[:min(len(d.Notices), rehearsalMost)] {
+			m, err := s.rehearsed(r, &d.Notices[i], !p.NoSender && previews < previewMost)
+			if err != nil {
+				return answer{}, err
+			}
+			previews++
+			line.Mails = append(line.Mails, m)
+		}
+		p.Days = append(p.Days, line)
+	}
+	return answer{page: "rehearsal.html", data: &p}, nil
+}
+
+func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
+	counts, err := s.House.DB.LetterCounts(r.Context())
+	if err != nil {
+		return err
+	}
+	for _, st := range []schedule.LetterState{
+		schedule.LetterQueued, schedule.LetterDeferred, schedule.LetterHeld, schedule.LetterSent,
+		schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired,
+	} {
+		if counts[st] > 0 {
+			p.Counts = append(p.Counts, letterCount{st, counts[st]})
+		}
+	}
+	p.Uncertain, err = s.House.DB.Letters(r.Context(), store.LetterQuery{State: schedule.LetterUncertain, Limit: 20})
+	return err
+}
+
+// rehearsed words one mail.
+func (s *Server) rehearsed(r *http.Request, n *notify.Notice, whole bool) (m rehearsedMail, err error) {
+	m = rehearsedMail{Step: n.Step, Customer: n.Customer}
+	for i := range n.Visits {
+		m.Boats = append(m.Boats, n.Visits[i].Boat.Title()+", "+lowerFirst(n.Visits[i].Visit.Title))
+	}
+	for i := range n.Readings {
+		m.Boats = append(m.Boats, n.Readings[i].Boat.Title()+", hours")
+	}
+	if whole {
+		m.Preview, err = s.House.Preview(r.Context(), n)
+	}
+	return m, err
+}
+
+// switchMail takes the owner's switch.
+func (s *Server) switchMail(r *http.Request) (answer, error) {
+	var note string
+	var err error
+	switch r.PostFormValue("do") {
+	case "on":
+		if s.House.Config.Mail.From == "" {
+			return answer{}, problem{http.StatusConflict, "Set mail.from in the settings first: customers must see who writes to them."}
+		}
+		note, err = "Mail goes out from now on, slowly at first.", s.House.SwitchSending(r.Context(), s.Now(), actor(r), true)
+	case "off":
+		note, err = "Mail is off; nothing is queued or sent.", s.House.SwitchSending(r.Context(), s.Now(), actor(r), false)
+	case "release":
+		note, err = "The queue goes on.", s.House.DB.Release(r.Context(), s.Now(), actor(r))
+	default:
+		err = problem{http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons."}
+	}
+	return answer{to: "/rehearsal", note: note}, err
+}

@@ -1,0 +1,189 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
+)
+
+// sheetPage is the technician's paper for one visit.
+type sheetPage struct {
+	visitForm
+	Where    string
+	Groups   []sheetGroup
+	Cautions []sheetCaution
+	Parts    []rules.Part
+	Meters   []recordMeter
+	Engines  []recordEngine
+	Drives   []component
+	Battery  []component
+	Said     []store.Said
+	Answers  []schedule.Answer
+	Boxes    []int // blanks for the cylinders
+}
+
+// sheetGroup is what is done on one component, in working order.
+type sheetGroup struct {
+	Name string
+	Jobs []sheetJob
+}
+
+// sheetJob is one check or job.
+type sheetJob struct {
+	Title, Last string
+	Unknown     bool
+	Covers      []string // jobs that it includes, to tick as well
+}
+
+// sheetCaution is one caution with the jobs that it belongs to.
+type sheetCaution struct {
+	Text string
+	Jobs []string
+}
+
+// berths say in words where a boat lives.
+func berthWords(code string) string {
+	words := map[string]string{
+		"own-dock": "at the owner's dock", "own-lift": "on the owner's lift", "trailer-home": "on its trailer at the owner's home",
+		"shop-heated": "in our heated storage", "shop-inside": "in our storage, inside", "shop-outside": "in our yard, outside",
+	}
+	return cmp.Or(words[code], code)
+}
+
+func (s *Server) sheet(r *http.Request) (answer, error) {
+	f, err := s.needVisit(r)
+	if err != nil {
+		return answer{}, err
+	}
+	rec, err := s.recordPage(r, f)
+	if err != nil {
+		return answer{}, err
+	}
+	facts, err := s.House.Facts(r.Context(), f.Boat.ID)
+	if err != nil {
+		return answer{}, err
+	}
+	p := sheetPage{
+		visitForm: f, Where: f.Place.Name + ", " + berthWords(f.Boat.Berth),
+		Meters: rec.Meters, Engines: rec.Engines, Drives: rec.Drives, Battery: rec.Battery, Boxes: []int{1, 2, 3, 4, 5, 6, 7, 8},
+	}
+	p.Groups = sheetGroups(f.Visit.Lines, &facts, s.House.Planner.Catalogue())
+	p.Cautions = sheetCautions(f.Visit.Lines)
+	p.Parts = sheetParts(f.Visit.Lines, s.House.Planner.Catalogue())
+	if p.Said, err = s.House.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil {
+		return answer{}, err
+	}
+	if f.Owner.ID != "" {
+		all, err := s.House.DB.Answers(r.Context(), []string{f.Owner.ID})
+		if err != nil {
+			return answer{}, err
+		}
+		for _, a := range all[f.Owner.ID] {
+			if a.Note != "" && (a.VisitID == f.VisitID() || a.VisitID == "" && a.BoatID == f.Boat.ID) {
+				p.Answers = append(p.Answers, a)
+			}
+		}
+	}
+	return answer{page: "sheet.html", data: &p}, nil
+}
+
+// workOrder is the order in which the parts of a boat are worked on: what must
+// run first, then what is opened, then what is only looked at. Common practice,
+// no source.
+var workOrder = []string{"engine", "drive", "generator", "battery", "hull", "trailer", "extinguisher", "flares", "co-alarm", "life-jacket", "registration"}
+
+// sheetGroups puts the lines in working order: by component, looks before
+// changes, and each included job under the one that includes it.
+func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue) []sheetGroup {
+	kinds := map[string]string{f.Boat.ID: "hull"}
+	for _, c := range f.Components {
+		kinds[c.ID] = c.Kind
+	}
+	names := partNames(f)
+	sorted := slices.Clone(lines)
+	slices.SortStableFunc(sorted, func(x, y schedule.Line) int {
+		return cmp.Or(
+			cmp.Compare(slices.Index(workOrder, kinds[x.Item.ComponentID]), slices.Index(workOrder, kinds[y.Item.ComponentID])),
+			cmp.Compare(x.Item.ComponentID, y.Item.ComponentID),
+			cmp.Compare(looks(cat, y.Item.Rule), looks(cat, x.Item.Rule)))
+	})
+	var groups []sheetGroup
+	for _, l := range sorted {
+		if l.Included || l.Item.ByCustomer {
+			continue
+		}
+		name := names[l.Item.ComponentID]
+		if len(groups) == 0 || groups[len(groups)-1].Name != name {
+			groups = append(groups, sheetGroup{Name: name})
+		}
+		g := &groups[len(groups)-1]
+		j := sheetJob{Title: l.Title, Unknown: l.Item.Basis == schedule.BasisUnknown}
+		if l.Item.LastDay != 0 {
+			j.Last = shortDay(l.Item.LastDay)
+			if l.Item.HasLastHours {
+				j.Last += " at " + l.Item.LastHours.String() + " h"
+			}
+		}
+		for _, c := range lines {
+			if c.Included && c.Item.CoveredBy == l.Item.Service && c.Item.ComponentID == l.Item.ComponentID {
+				j.Covers = append(j.Covers, c.Title)
+			}
+		}
+		g.Jobs = append(g.Jobs, j)
+	}
+	return groups
+}
+
+// looks is 1 for a rule that only looks, so that looking comes first.
+func looks(cat *rules.Catalogue, code string) int {
+	if r, ok := cat.Rule(code); ok && r.Inspect {
+		return 1
+	}
+	return 0
+}
+
+// sheetCautions lists each caution once, with its jobs.
+func sheetCautions(lines []schedule.Line) []sheetCaution {
+	var out []sheetCaution
+	for _, l := range lines {
+		if l.Item.ByCustomer {
+			continue
+		}
+		for _, text := range l.Cautions {
+			i := slices.IndexFunc(out, func(c sheetCaution) bool { return c.Text == text })
+			if i < 0 {
+				i, out = len(out), append(out, sheetCaution{Text: text})
+			}
+			if !slices.Contains(out[i].Jobs, l.Title) {
+				out[i].Jobs = append(out[i].Jobs, l.Title)
+			}
+		}
+	}
+	return out
+}
+
+// sheetParts adds up the parts of the jobs that are done, not merely looked at.
+func sheetParts(lines []schedule.Line, cat *rules.Catalogue) []rules.Part {
+	var out []rules.Part
+	for _, l := range lines {
+		r, ok := cat.Rule(l.Item.Rule)
+		if !ok || l.Item.ByCustomer || l.Item.Basis == schedule.BasisUnknown {
+			continue
+		}
+		for _, part := range r.Parts {
+			i := slices.IndexFunc(out, func(p rules.Part) bool { return p.Code == part.Code && p.Unit == part.Unit })
+			if i < 0 {
+				out = append(out, part)
+				continue
+			}
+			out[i].Quantity += part.Quantity
+		}
+	}
+	slices.SortFunc(out, func(x, y rules.Part) int { return strings.Compare(x.Name, y.Name) })
+	return out
+}
