@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"os"
@@ -11,16 +10,16 @@ import (
 )
 
 // Backup writes a whole, compact copy of the file while work goes on. The copy
-// is made beside its place, checked, put on the disk and only then given its
-// name, so that a file of that name is always a good one; an earlier backup of
-// the same name is replaced.
+// is made beside its place, opened and looked through, put on the disk and only
+// then given its name, so that a file of that name is always a good one; an
+// earlier backup of the same name is replaced.
 func (db *DB) Backup(ctx context.Context, path string) error {
 	if same, err := sameFile(path, db.path); err != nil || same {
 		return fmt.Errorf("back up to %q: %w", path, orRefused(err, "it is the shop's own file; name another"))
 	}
 	part, err := filepath.Abs(path + ".part") // SQLite takes whole paths only
 	if err == nil {
-		err = db.copyTo(ctx, part)
+		err = db.checkedCopy(ctx, part)
 	}
 	if err == nil {
 		err = os.Rename(part, path)
@@ -29,6 +28,102 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 		return errors.Join(fmt.Errorf("back up to %q: %w", path, err), removeIfThere(part))
 	}
 	return wrap(syncFile(filepath.Dir(path)), "back up to %q", path)
+}
+
+// checkedCopy copies the shop and compares the copy with it.
+func (db *DB) checkedCopy(ctx context.Context, path string) error {
+	before, err := tally(ctx, db.read)
+	if err != nil {
+		return err
+	}
+	if err := copyDatabase(ctx, db.path, path); err != nil {
+		return err
+	}
+	after, err := tally(ctx, db.read)
+	if err != nil {
+		return err
+	}
+	copied, err := verify(ctx, path)
+	if err != nil {
+		return err
+	}
+	return before.compare(after, copied)
+}
+
+// copyDatabase writes a compact copy of a database that only its owner may
+// read, and puts it on the disk. The original is not written to.
+func copyDatabase(ctx context.Context, from, to string) error {
+	if err := removeIfThere(to); err != nil {
+		return err
+	}
+	if err := createPrivate(to); err != nil {
+		return err
+	}
+	q, err := openUnwritten(ctx, from)
+	if err != nil {
+		return err
+	}
+	if _, err := q.ExecContext(ctx, "VACUUM INTO ?", to); err != nil {
+		return errors.Join(err, q.Close())
+	}
+	if err := q.Close(); err != nil {
+		return err
+	}
+	return syncFile(to)
+}
+
+// verify opens a copy, looks it through, and counts its rows.
+func verify(ctx context.Context, path string) (rows rowCounts, err error) {
+	q, err := openUnwritten(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, q.Close()) }()
+	bad, err := damage(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	if len(bad) > 0 {
+		return nil, fmt.Errorf("the copy is damaged: %s", strings.Join(bad, "; "))
+	}
+	return tally(ctx, q)
+}
+
+// rowCounts is how many rows each table holds.
+type rowCounts map[string]int64
+
+// tally counts the rows of every table.
+func tally(ctx context.Context, q querier) (rowCounts, error) {
+	tables, err := tableNames(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	rows := rowCounts{}
+	for _, t := range tables {
+		n, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, `SELECT count(*) FROM "`+t+`"`)
+		if err != nil {
+			return nil, fmt.Errorf("count the rows of %s: %w", t, err)
+		}
+		rows[t] = n
+	}
+	return rows, nil
+}
+
+// compare holds a copy's rows to the shop's before and after it was made. Only
+// tables that nobody was adding to can be compared.
+func (before rowCounts) compare(after, copied rowCounts) error {
+	for table, n := range before {
+		if got := copied[table]; after[table] == n && got != n {
+			return fmt.Errorf("the copy is not whole: %d of %d rows of %s", got, n, table)
+		}
+	}
+	return nil
+}
+
+// tableNames lists the tables, ours and the migrations', in order of name.
+func tableNames(ctx context.Context, q querier) ([]string, error) {
+	return collect(ctx, q, func(c *cells) string { return c.text(0) },
+		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY name")
 }
 
 func sameFile(a, b string) (bool, error) {
@@ -40,6 +135,9 @@ func sameFile(a, b string) (bool, error) {
 		return false, err
 	}
 	y, err := os.Stat(b)
+	if errors.Is(err, os.ErrNotExist) {
+		return false, nil
+	}
 	return err == nil && os.SameFile(x, y), err
 }
 
@@ -50,48 +148,6 @@ func removeIfThere(path string) error {
 	return nil
 }
 
-// copyTo writes a checked copy that only its owner may read.
-func (db *DB) copyTo(ctx context.Context, path string) error {
-	if err := removeIfThere(path); err != nil {
-		return err
-	}
-	if err := createPrivate(path); err != nil {
-		return err
-	}
-	p := commonParams()
-	p.Set("mode", "ro")
-	from, err := pool(ctx, dsn(db.path, p), 1)
-	if err != nil {
-		return err
-	}
-	if _, err := from.ExecContext(ctx, "VACUUM INTO ?", path); err != nil {
-		return errors.Join(err, from.Close())
-	}
-	if err := from.Close(); err != nil {
-		return err
-	}
-	if err := syncFile(path); err != nil {
-		return err
-	}
-	return verify(ctx, path)
-}
-
-// verify opens a copy and looks it through.
-func verify(ctx context.Context, path string) (err error) {
-	p := commonParams()
-	p.Set("mode", "ro")
-	q, err := pool(ctx, dsn(path, p), 1)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, q.Close()) }()
-	bad, err := damage(ctx, q)
-	if err == nil && len(bad) > 0 {
-		err = fmt.Errorf("the copy is damaged: %s", strings.Join(bad, "; "))
-	}
-	return err
-}
-
 // syncFile puts a file or a folder on the disk.
 func syncFile(path string) error {
 	f, err := os.Open(path)
@@ -99,58 +155,4 @@ func syncFile(path string) error {
 		return err
 	}
 	return errors.Join(f.Sync(), f.Close())
-}
-
-// Check looks the file through and says in words what is wrong with it: pages
-// and indexes that are damaged, rows that refer to nothing. Nothing wrong gives
-// an empty list. It takes seconds on a large file.
-func (db *DB) Check(ctx context.Context) ([]string, error) {
-	var bad []string
-	err := db.snapshot(ctx, func(tx *sql.Tx) (err error) {
-		if bad, err = damage(ctx, tx); err != nil {
-			return err
-		}
-		lost, err := orphans(ctx, tx)
-		bad = append(bad, lost...)
-		return err
-	})
-	return bad, wrap(err, "check %q", db.path)
-}
-
-// damage runs SQLite's own checks.
-func damage(ctx context.Context, q querier) ([]string, error) {
-	bad, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "PRAGMA integrity_check")
-	if err != nil {
-		return nil, err
-	}
-	if len(bad) == 1 && bad[0] == "ok" {
-		bad = nil
-	}
-	lost, err := collect(ctx, q, func(c *cells) string {
-		return fmt.Sprintf("a row of %s refers to a row of %s that is not there", c.text(0), c.text(2))
-	}, "PRAGMA foreign_key_check")
-	return append(bad, lost...), err
-}
-
-// orphans looks for what foreign keys cannot express.
-func orphans(ctx context.Context, q querier) ([]string, error) {
-	const noPart = ` WHERE t.component_id NOT IN ('', t.boat_id)
-		AND NOT EXISTS (SELECT 1 FROM components c WHERE c.boat_id = t.boat_id AND c.id = t.component_id)`
-	var bad []string
-	for _, k := range []struct{ what, query string }{
-		{"record %q of boat %q names a component that is not the boat's", "SELECT t.id, t.boat_id FROM records t" + noPart},
-		{"follow-up %q of boat %q names a component that is not the boat's", "SELECT t.id, t.boat_id FROM follow_ups t" + noPart},
-		{"override of rule %q on boat %q names a component that is not the boat's", "SELECT t.rule, t.boat_id FROM overrides t" + noPart},
-		{"due item %q of boat %q names a visit that is not planned", `SELECT t.key, t.boat_id FROM due_items t
-			WHERE t.visit_id <> '' AND NOT EXISTS (SELECT 1 FROM visits v WHERE v.boat_id = t.boat_id AND v.id = t.visit_id)`},
-		{"letter %q is for customer %q, who is not there", `SELECT t.key, t.customer_id FROM outbox t
-			WHERE t.customer_id <> '' AND NOT EXISTS (SELECT 1 FROM customers c WHERE c.id = t.customer_id)`},
-	} {
-		found, err := collect(ctx, q, func(c *cells) string { return fmt.Sprintf(k.what, c.text(0), c.text(1)) }, k.query)
-		if err != nil {
-			return nil, err
-		}
-		bad = append(bad, found...)
-	}
-	return bad, nil
 }

@@ -58,7 +58,12 @@ func TestBackupRefusesItsOwnFile(t *testing.T) {
 // raw opens the shop's file beside the store, to write what the store would not.
 func raw(t *testing.T, db *store.DB, statements ...string) {
 	t.Helper()
-	q, err := sql.Open("sqlite", "file:"+db.Path())
+	rawAt(t, db.Path(), statements...)
+}
+
+func rawAt(t *testing.T, path string, statements ...string) {
+	t.Helper()
+	q, err := sql.Open("sqlite", "file:"+path)
 	if err != nil {
 		t.Fatal(err)
 	}

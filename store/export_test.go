@@ -1,5 +1,7 @@
 package store
 
+import "io"
+
 // ParseDay is parseDay, for its test.
 var ParseDay = parseDay
 
@@ -12,3 +14,6 @@ func MergeQuery(table string) string {
 	}
 	return ""
 }
+
+// RowReader reads the rows of an export.
+func RowReader(r io.Reader) func() ([]string, error) { return newRowReader(r).read }

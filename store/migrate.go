@@ -21,10 +21,13 @@ var migrations embed.FS
 // migration sets it.
 const applicationID = 0x42427579
 
-// migrate brings the file's tables up to date. Foreign keys are off meanwhile:
+// newest stands for the number of the last step.
+const newest = 0
+
+// migrate brings the file's tables up to a version, usually [newest]. Foreign keys are off meanwhile:
 // with them on, a step that rebuilds a table would silently delete the rows
 // that refer to it. They are checked afterwards instead.
-func migrate(ctx context.Context, path string) (err error) {
+func migrate(ctx context.Context, path string, to int64) (err error) {
 	p := writerParams()
 	p.Add("_pragma", "foreign_keys(0)")
 	w, err := pool(ctx, dsn(path, p), 1)
@@ -46,9 +49,15 @@ func migrate(ctx context.Context, path string) (err error) {
 	if have > know {
 		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", have, know, ErrNewer)
 	}
-	done, err := m.Up(ctx)
+	switch {
+	case to == newest:
+		to = know
+	case to > know:
+		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", to, know, ErrNewer)
+	}
+	done, err := m.UpTo(ctx, to)
 	if err != nil {
-		return fmt.Errorf("bring the tables from version %d to %d: %w", have, know, err)
+		return fmt.Errorf("bring the tables from version %d to %d: %w", have, to, err)
 	}
 	if len(done) == 0 {
 		return nil

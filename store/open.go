@@ -20,7 +20,8 @@ const readers = 4
 // DB is the shop's open file. It is safe for use by several goroutines.
 type DB struct {
 	path  string
-	write *sql.DB // one connection
+	lock  *lockFile // shared, while the shop is open
+	write *sql.DB   // one connection
 	read  *readPool
 }
 
@@ -35,26 +36,41 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if err := useSafeLocks(); err != nil {
 		return nil, fmt.Errorf("open %q: %w", path, err)
 	}
-	if err := createPrivate(abs); err != nil {
-		return nil, fmt.Errorf("open %q: %w", path, err)
-	}
-	if err := migrate(ctx, abs); err != nil {
-		return nil, fmt.Errorf("open %q: %w", path, err)
-	}
-	db := &DB{path: abs}
-	if db.write, err = pool(ctx, dsn(abs, writerParams()), 1); err != nil {
-		return nil, fmt.Errorf("open %q: %w", path, err)
-	}
-	read, err := pool(ctx, dsn(abs, readerParams()), readers)
+	lock, err := lockShop(abs, false)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), db.write.Close())
+		return nil, fmt.Errorf("open %q: %w", path, err)
 	}
-	db.read = newReadPool(read)
+	db, err := open(ctx, abs)
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), lock.release())
+	}
+	db.lock = lock
 	return db, nil
 }
 
+// open does the work of [Open] under whatever lock the caller holds.
+func open(ctx context.Context, abs string) (*DB, error) {
+	if err := createPrivate(abs); err != nil {
+		return nil, err
+	}
+	if err := migrate(ctx, abs, newest); err != nil {
+		return nil, err
+	}
+	w, err := pool(ctx, dsn(abs, writerParams()), 1)
+	if err != nil {
+		return nil, err
+	}
+	read, err := pool(ctx, dsn(abs, readerParams()), readers)
+	if err != nil {
+		return nil, errors.Join(err, w.Close())
+	}
+	return &DB{path: abs, write: w, read: newReadPool(read)}, nil
+}
+
 // Close ends all connections. SQLite then folds the log into the file.
-func (db *DB) Close() error { return errors.Join(db.read.Close(), db.write.Close()) }
+func (db *DB) Close() error {
+	return errors.Join(db.read.Close(), db.write.Close(), db.lock.release())
+}
 
 // Path returns the absolute path of the file.
 func (db *DB) Path() string { return db.path }
@@ -140,4 +156,12 @@ func pool(ctx context.Context, dsn string, n int) (*sql.DB, error) {
 		return nil, errors.Join(err, p.Close())
 	}
 	return p, nil
+}
+
+// openUnwritten opens a database that is there, on one connection that cannot
+// write.
+func openUnwritten(ctx context.Context, path string) (*sql.DB, error) {
+	p := commonParams()
+	p.Set("mode", "ro")
+	return pool(ctx, dsn(path, p), 1)
 }

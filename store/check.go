@@ -1,0 +1,61 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+)
+
+// Check looks the file through and says in words what is wrong with it: pages
+// and indexes that are damaged, rows that refer to nothing. Nothing wrong gives
+// an empty list. It takes seconds on a large file.
+func (db *DB) Check(ctx context.Context) ([]string, error) {
+	var bad []string
+	err := db.snapshot(ctx, func(tx *sql.Tx) (err error) {
+		if bad, err = damage(ctx, tx); err != nil {
+			return err
+		}
+		lost, err := orphans(ctx, tx)
+		bad = append(bad, lost...)
+		return err
+	})
+	return bad, wrap(err, "check %q", db.path)
+}
+
+// damage runs SQLite's own checks.
+func damage(ctx context.Context, q querier) ([]string, error) {
+	bad, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "PRAGMA integrity_check")
+	if err != nil {
+		return nil, err
+	}
+	if len(bad) == 1 && bad[0] == "ok" {
+		bad = nil
+	}
+	lost, err := collect(ctx, q, func(c *cells) string {
+		return fmt.Sprintf("a row of %s refers to a row of %s that is not there", c.text(0), c.text(2))
+	}, "PRAGMA foreign_key_check")
+	return append(bad, lost...), err
+}
+
+// orphans looks for what foreign keys cannot express.
+func orphans(ctx context.Context, q querier) ([]string, error) {
+	const noPart = ` WHERE t.component_id NOT IN ('', t.boat_id)
+		AND NOT EXISTS (SELECT 1 FROM components c WHERE c.boat_id = t.boat_id AND c.id = t.component_id)`
+	var bad []string
+	for _, k := range []struct{ what, query string }{
+		{"record %q of boat %q names a component that is not the boat's", "SELECT t.id, t.boat_id FROM records t" + noPart},
+		{"follow-up %q of boat %q names a component that is not the boat's", "SELECT t.id, t.boat_id FROM follow_ups t" + noPart},
+		{"override of rule %q on boat %q names a component that is not the boat's", "SELECT t.rule, t.boat_id FROM overrides t" + noPart},
+		{"due item %q of boat %q names a visit that is not planned", `SELECT t.key, t.boat_id FROM due_items t
+			WHERE t.visit_id <> '' AND NOT EXISTS (SELECT 1 FROM visits v WHERE v.boat_id = t.boat_id AND v.id = t.visit_id)`},
+		{"letter %q is for customer %q, who is not there", `SELECT t.key, t.customer_id FROM outbox t
+			WHERE t.customer_id <> '' AND NOT EXISTS (SELECT 1 FROM customers c WHERE c.id = t.customer_id)`},
+	} {
+		found, err := collect(ctx, q, func(c *cells) string { return fmt.Sprintf(k.what, c.text(0), c.text(1)) }, k.query)
+		if err != nil {
+			return nil, err
+		}
+		bad = append(bad, found...)
+	}
+	return bad, nil
+}

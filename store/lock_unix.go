@@ -1,0 +1,44 @@
+//go:build unix
+
+package store
+
+import (
+	"errors"
+	"os"
+	"syscall"
+)
+
+// lockFile is a lock on the shop as a whole, beside SQLite's own. Everybody who
+// has the shop open shares it; whoever puts another file in its place holds it
+// alone. It ends with the process, however that ends.
+type lockFile struct{ f *os.File }
+
+// lockShop takes the lock of the shop's file at path, alone or shared, without
+// waiting; [ErrInUse] if somebody else stands in the way.
+func lockShop(path string, alone bool) (*lockFile, error) {
+	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	how := syscall.LOCK_SH
+	if alone {
+		how = syscall.LOCK_EX
+	}
+	err = syscall.Flock(int(f.Fd()), how|syscall.LOCK_NB)
+	if errors.Is(err, syscall.EWOULDBLOCK) {
+		err = ErrInUse
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return &lockFile{f}, nil
+}
+
+// release gives the lock back. The empty file stays: to remove it would let two
+// processes lock two files of one name.
+func (l *lockFile) release() error {
+	if l == nil {
+		return nil
+	}
+	return l.f.Close()
+}
