@@ -1,0 +1,159 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/hin"
+)
+
+// Handover is a boat changing hands without a sale of ours: traded in to the
+// shop, sold on by its owner to somebody who stays a customer, or gone from
+// our care.
+type Handover struct {
+	BoatID string
+	Day    civil.Day
+	To     schedule.Customer // the new owner: of id, or new by name; neither for the shop
+	Gone   bool              // it left our care
+}
+
+// HandOver writes a change of hands down in one transaction and returns the id
+// of the new owner, "" for none. The boat's history stays with the hull. The
+// earlier owner's calendar of the boat ends, letters to them about it that have
+// not gone out are dropped, days booked from then on are given up, and what
+// they answered about it is settled.
+func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover) (string, error) {
+	var to string
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		b, err := boat(ctx, tx, h.BoatID)
+		if err != nil {
+			return err
+		}
+		if to, err = handTo(ctx, tx, now, actor, &h); err != nil {
+			return err
+		}
+		if h.Gone {
+			b.Gone = h.Day
+			if err := saveBoat(ctx, tx, now, actor, b); err != nil {
+				return err
+			}
+		}
+		return passOn(ctx, tx, now, actor, h.BoatID, to, h.Day)
+	})
+	return to, wrap(err, "hand over boat %q", h.BoatID)
+}
+
+// handTo returns the id of who gets the boat.
+func handTo(ctx context.Context, tx querier, now time.Time, actor string, h *Handover) (string, error) {
+	someone := h.To.ID != "" || h.To.Name != ""
+	switch {
+	case h.Day == 0:
+		return "", fmt.Errorf("it needs a day: %w", ErrRefused)
+	case h.Gone && someone:
+		return "", fmt.Errorf("a boat that left our care has no new owner here: %w", ErrRefused)
+	case !someone:
+		return "", nil
+	}
+	return saveBuyer(ctx, tx, now, actor, h.To)
+}
+
+// passOn gives a boat to a customer, "" for the shop, and ends what the one
+// before had of it.
+func passOn(ctx context.Context, tx querier, now time.Time, actor, boatID, to string, day civil.Day) error {
+	known, err := ownerships(ctx, tx, boatID)
+	if err != nil {
+		return err
+	}
+	before := (&merged{all: known}).newest()
+	if takenInThatDay(known, day) && to != "" {
+		err = sellOnThatDay(ctx, tx, now, actor, boatID, to, day, known)
+	} else {
+		err = setOwner(ctx, tx, now, actor, boatID, to, day)
+	}
+	if err != nil {
+		return err
+	}
+	after, err := ownerships(ctx, tx, boatID)
+	if err != nil {
+		return err
+	}
+	if now := (&merged{all: after}).newest(); now != to {
+		return fmt.Errorf("by the file somebody has had it since a later day than %s; correct the day: %w", day, ErrRefused)
+	}
+	if before != "" && before != to {
+		if err := dropAbout(ctx, tx, now, before, boatID, "the boat has changed hands"); err != nil {
+			return err
+		}
+	}
+	if err := giveUpDays(ctx, tx, now, actor, boatID, day); err != nil {
+		return err
+	}
+	return seeToAnswers(ctx, tx, now, actor, "boat_id = ?", boatID)
+}
+
+// takenInThatDay reports whether the shop got the boat on the very day.
+func takenInThatDay(known []ownership, day civil.Day) bool {
+	return len(known) > 0 && known[len(known)-1].to == day
+}
+
+// sellOnThatDay gives a boat to a customer on the day on which the shop got it,
+// so that the shop never had it by the file.
+func sellOnThatDay(ctx context.Context, tx querier, now time.Time, actor, boatID, to string, day civil.Day, known []ownership) error {
+	m := &merged{all: append(slices.Clone(known), ownership{claim: claim{to, day}}), changed: true}
+	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
+		return err
+	}
+	after := schedule.Ownership{BoatID: boatID, CustomerID: to, From: day}
+	return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: to, After: after})
+}
+
+// giveUpDays unbooks what the earlier owner had booked from a day on.
+func giveUpDays(ctx context.Context, tx querier, now time.Time, actor, boatID string, from civil.Day) error {
+	ids, err := collect(ctx, tx, func(c *cells) string { return c.text(0) },
+		"SELECT visit_id FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day", boatID, from.String())
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		if err := unbook(ctx, tx, now, actor, id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// BoatByHIN finds a boat by its hull identification number, written in any way;
+// [ErrNotFound] if none or more than one has it.
+func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error) {
+	number := hin.Plain(text)
+	all, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", number)
+	if err == nil && len(all) != 1 {
+		err = ErrNotFound
+	}
+	if err != nil {
+		return schedule.Boat{}, fmt.Errorf("boat with HIN %q: %w", text, err)
+	}
+	return all[0], nil
+}
+
+// FindCustomers finds customers by a piece of their name, id or mail address,
+// or by four or more digits of their telephone number, boat or no boat.
+func (db *DB) FindCustomers(ctx context.Context, text string, limit int) ([]schedule.Customer, error) {
+	text = fold(text)
+	if text == "" {
+		return nil, nil
+	}
+	var phone any // NULL is like nothing
+	if d := onlyDigits(text); len(d) >= 4 {
+		phone = "%" + d + "%"
+	}
+	all, err := collect(ctx, db.read, readCustomer, "SELECT "+customerColumns+
+		` FROM customers WHERE search LIKE ?1 ESCAPE '\' OR search LIKE ?2 ESCAPE '\' ORDER BY name, id LIMIT ?3`,
+		"%"+escapeLike(text)+"%", phone, limitOr(limit))
+	return all, wrap(err, "find customer %q", text)
+}

@@ -1,0 +1,183 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// NewID begins the stand-in for the id of something that a sale adds: "new-1".
+// The store puts the real id in its place wherever the sale names it.
+const NewID = "new-"
+
+// Sale is a boat going to its buyer, with everything that starts its clocks:
+// what it is made of, the work done before, and what the meters show.
+type Sale struct {
+	Form       string            // names the form, which is taken once
+	Day        civil.Day         // of the sale
+	Buyer      schedule.Customer // with the id of one on file, or without and new
+	Boat       schedule.Boat     // with the id of one on file, or without and new
+	Components []schedule.Component
+	Work       Work // its boat and new components are named by the store
+}
+
+// Sold is what a sale made.
+type Sold struct {
+	CustomerID, BoatID string
+	Components         map[string]string // stand-ins and the ids in their place
+}
+
+// Sell writes a sale down in one transaction. [ErrRefused] if the boat is still
+// somebody's by the file: it must be taken in first, so that no slip of the pen
+// takes a boat away from its owner. What [DB.AddRecord] and [DB.AddReading]
+// refuse is refused here too, and then nothing is written.
+func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (Sold, error) {
+	var sold Sold
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := takeForm(ctx, tx, now, s.Form); err != nil {
+			return err
+		}
+		var err error
+		if sold.CustomerID, err = saveBuyer(ctx, tx, now, actor, s.Buyer); err != nil {
+			return err
+		}
+		if sold.BoatID, err = saveSoldBoat(ctx, tx, now, actor, &s); err != nil {
+			return err
+		}
+		if sold.Components, err = saveParts(ctx, tx, now, actor, sold.BoatID, s.Components); err != nil {
+			return err
+		}
+		if err := writeSoldWork(ctx, tx, now, actor, sold, s.Work); err != nil {
+			return err
+		}
+		return passOn(ctx, tx, now, actor, sold.BoatID, sold.CustomerID, s.Day)
+	})
+	return sold, wrap(err, "sell boat %q", s.Boat.ID)
+}
+
+// saveBuyer returns the id of the buyer, who is added if new. Of one on file,
+// what the form knows better is changed and what it leaves empty stays.
+func saveBuyer(ctx context.Context, tx querier, now time.Time, actor string, c schedule.Customer) (string, error) {
+	if c.ID == "" {
+		if strings.TrimSpace(c.Name) == "" {
+			return "", fmt.Errorf("the new owner has no name: %w", ErrRefused)
+		}
+		id, err := nextID(ctx, tx, "customers", "NC")
+		if err != nil {
+			return "", err
+		}
+		c.ID = id
+		return id, saveCustomer(ctx, tx, now, actor, c)
+	}
+	old, err := customer(ctx, tx, c.ID)
+	if err != nil {
+		return "", err
+	}
+	for _, f := range []struct{ new, old *string }{
+		{&c.Name, &old.Name}, {&c.Email, &old.Email}, {&c.Phone, &old.Phone}, {&c.Address, &old.Address},
+		{&c.City, &old.City}, {&c.Region, &old.Region}, {&c.PostalCode, &old.PostalCode}, {&c.ContactBy, &old.ContactBy},
+	} {
+		if *f.new == "" {
+			*f.new = *f.old
+		}
+	}
+	return c.ID, saveCustomer(ctx, tx, now, actor, c)
+}
+
+// nextID is a free id: a prefix that no imported file should use, and a number
+// above all that follow it.
+func nextID(ctx context.Context, q querier, table, prefix string) (string, error) {
+	n, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+		"SELECT coalesce(max(CAST(substr(id, ?2) AS INTEGER)), 0) + 1 FROM "+table+" WHERE id GLOB ?1 || '[0-9]*'", prefix, len(prefix)+1)
+	return prefix + fmt.Sprintf("%04d", n), err
+}
+
+// saveSoldBoat returns the id of the boat, which is added if new.
+func saveSoldBoat(ctx context.Context, tx querier, now time.Time, actor string, s *Sale) (string, error) {
+	b := s.Boat
+	b.SoldOn, b.Gone = s.Day, 0
+	if b.ID == "" {
+		id, err := nextID(ctx, tx, "boats", "NB")
+		if err != nil {
+			return "", err
+		}
+		b.ID = id
+		return id, saveBoat(ctx, tx, now, actor, b)
+	}
+	if _, err := boat(ctx, tx, b.ID); err != nil {
+		return "", err
+	}
+	known, err := ownerships(ctx, tx, b.ID)
+	if err != nil {
+		return "", err
+	}
+	if owner := (&merged{all: known}).newest(); owner != "" {
+		return "", fmt.Errorf("by the file it is still customer %q's; take it in first: %w", owner, ErrRefused)
+	}
+	return b.ID, saveBoat(ctx, tx, now, actor, b)
+}
+
+// saveParts adds and changes components and returns the ids of the new ones.
+func saveParts(ctx context.Context, tx querier, now time.Time, actor, boatID string, parts []schedule.Component) (map[string]string, error) {
+	ids := make(map[string]string)
+	for _, p := range parts {
+		p.BoatID = boatID
+		if strings.HasPrefix(p.ID, NewID) {
+			id, err := nextPartID(ctx, tx, boatID, p.Kind)
+			if err != nil {
+				return nil, err
+			}
+			ids[p.ID], p.ID = id, id
+		}
+		if err := saveComponent(ctx, tx, now, actor, p); err != nil {
+			return nil, err
+		}
+	}
+	return ids, nil
+}
+
+// nextPartID is a free id for a component: its boat's and a number, "B7-engine-2".
+func nextPartID(ctx context.Context, q querier, boatID, kind string) (string, error) {
+	for n := 1; ; n++ {
+		id := boatID + "-" + kind + "-" + strconv.Itoa(n)
+		_, err := homeOf(ctx, q, id)
+		if taken, err := found(err); err != nil || !taken {
+			return id, err
+		}
+	}
+}
+
+// writeSoldWork writes down the work before the sale under the real ids.
+func writeSoldWork(ctx context.Context, tx querier, now time.Time, actor string, sold Sold, w Work) error {
+	real := func(id string) string {
+		if r, ok := sold.Components[id]; ok {
+			return r
+		}
+		return id
+	}
+	for _, r := range w.Readings {
+		r.ComponentID = real(r.ComponentID)
+		if err := addReading(ctx, tx, now, actor, r); err != nil {
+			return err
+		}
+	}
+	for _, r := range w.Records {
+		r.BoatID, r.ComponentID = sold.BoatID, real(r.ComponentID)
+		if err := addRecord(ctx, tx, now, actor, &r); err != nil {
+			return err
+		}
+	}
+	for _, m := range w.Measurements {
+		m.BoatID, m.ComponentID = sold.BoatID, real(m.ComponentID)
+		if err := addMeasurement(ctx, tx, now, actor, m); err != nil {
+			return err
+		}
+	}
+	return nil
+}
