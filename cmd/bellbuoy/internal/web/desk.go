@@ -17,6 +17,7 @@ func (s *Server) deskRoutes() []route {
 		{pattern: "POST /sign-out", who: anyone, page: s.signOut},
 
 		{pattern: "GET /{$}", who: technician, page: s.week},
+		{pattern: "GET /", who: anyone, page: s.nothing},
 		{pattern: "GET /search", who: technician, page: s.search},
 		{pattern: "GET /phone", who: desk, page: s.phone},
 		{pattern: "GET /weeks", who: technician, page: s.weeks},
@@ -57,4 +58,9 @@ func actor(r *http.Request) string {
 func (s *Server) settle(r *http.Request) error {
 	_, err := s.House.Settle(r.Context(), s.Now(), s.today(), nil)
 	return err
+}
+
+// nothing answers where there is no page.
+func (s *Server) nothing(*http.Request) (answer, error) {
+	return answer{}, notFound("There is no page at this address.")
 }
