@@ -98,6 +98,38 @@ func TestMailsThroughPostfix(t *testing.T) {
 	if got := letters(t, s); got[schedule.LetterSent] != 2 || len(got) != 1 {
 		t.Errorf("letters %v, want two sent: looking at pages and calendars changes nothing", got)
 	}
+	s.today = "2027-05-10"
+	if out := s.do(t, "mail", "preview", "--to", s.today); !holdsAll(out, []string{"last-call", "Maren", "Odalys"}) {
+		t.Fatalf("the last call is due for both, and the preview says %s", out)
+	}
+	stopByOneClick(t, s, &mails[0])
+	s.do(t, "mail", "send")
+	later := readMails(t, p.delivered(t, 3))
+	if got := letters(t, s); got[schedule.LetterSent] != 3 || later[1].To[0].Address != "odalys@example.org" {
+		t.Errorf("letters %v, want three: Maren asked to stop after her first", got)
+	}
+}
+
+// stopByOneClick does what a mail program does when its reader wants no more
+// mail (RFC 8058): it posts to the address in the header, with no cookie and
+// without looking at the page.
+func stopByOneClick(t *testing.T, s *testShop, m *readMail) {
+	t.Helper()
+	today := s.today
+	defer func() { s.today = today }()
+	s.today = "2027-05-09" // a Sunday: nothing goes out
+	d := s.serve(t)
+	link, _, _ := strings.Cut(strings.TrimPrefix(strings.TrimSpace(m.Headers["list-unsubscribe"]), "<"), ">")
+	form := strings.NewReader(m.Headers["list-unsubscribe-post"])
+	resp, err := http.Post(d.at(t, link), "application/x-www-form-urlencoded", form)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	if resp.StatusCode != http.StatusOK {
+		t.Errorf("stop by one click: status %d", resp.StatusCode)
+	}
+	d.stop(t)
 }
 
 func checkHeaders(t *testing.T, m *readMail, to mailName) {

@@ -12,7 +12,7 @@ import (
 func (s *Server) routes() []route {
 	rs := []route{
 		// Addresses that are their own key.
-		{pattern: "/cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), houseFeeds{s.House, s.Now}, s.Log)},
+		{pattern: "GET /cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), houseFeeds{s.House, s.Now}, s.Log)},
 
 		// For machines and robots.
 		{pattern: "GET /healthz", who: anyone, raw: http.HandlerFunc(s.health)},
