@@ -190,3 +190,10 @@ func readRow(columns []exportColumn, cells []string) ([]any, error) {
 	}
 	return row, nil
 }
+
+// CheckExport reads an export through and says whether it is whole and
+// unchanged, and not of a newer program.
+func CheckExport(folder string) error {
+	_, err := readSeal(os.DirFS(folder))
+	return wrap(err, "the export %q", folder)
+}

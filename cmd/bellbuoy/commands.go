@@ -24,5 +24,7 @@ var commands = []func(*app) *cobra.Command{
 	rulesCommand,
 	staffCommand,
 	backupCommand,
+	restoreCommand,
+	exportCommand,
 	checkCommand,
 }

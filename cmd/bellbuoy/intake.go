@@ -25,9 +25,12 @@ func intakeCommand(a *app) *cobra.Command {
 history.csv, readings.csv), given as a folder or one by one. Either all of it
 is taken in or, if any line has a fault, nothing is; every fault is listed as
 file:line: field: what is wrong and what to do. The same files again change
-nothing.`,
+nothing. A folder that "bellbuoy export" wrote makes the same shop again.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 1 && store.IsExport(args[0]) {
+				return a.intakeExport(c.Context(), args[0], dry)
+			}
 			h, err := a.house(c.Context())
 			if err != nil {
 				return err

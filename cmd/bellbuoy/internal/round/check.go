@@ -10,7 +10,7 @@ import (
 )
 
 // Check looks the shop over and returns what is wrong, in words: faults of the
-// database file, of the rules, boats at places that the settings do not name,
+// database file and its outbox, of the rules and the backups, boats at places that the settings do not name,
 // and boats whose stored plan is not what a fresh one would say.
 func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	findings, err := h.DB.Check(ctx)
@@ -23,6 +23,11 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	if len(h.Config.Weeks.Technicians) == 0 {
 		findings = append(findings, "settings: no technician, so no week has hours to sell; add [[weeks.technician]] blocks")
 	}
+	kept, err := h.checkBackups(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	findings = append(findings, kept...)
 	known := make(map[string]bool)
 	for _, n := range h.Config.PlaceNames() {
 		known[n] = true

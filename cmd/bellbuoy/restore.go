@@ -1,0 +1,124 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/store"
+)
+
+func restoreCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "restore FILE|DIR",
+		Short: "Put a backup, or an export, in the place of the shop's database",
+		Long: `Puts a copy of a backup file, or the shop that an export holds, in the place of
+the database that the settings name. Stop the daemon first. The replaced file is
+kept beside it. Mail is on hold afterwards, because letters may have gone out
+since the backup was made: look through them with "bellbuoy mail status", then
+"bellbuoy mail release".`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			cfg, err := a.config()
+			if err != nil {
+				return err
+			}
+			info, err := os.Stat(args[0])
+			if err != nil {
+				return fmt.Errorf("restore: %w", err)
+			}
+			if info.IsDir() {
+				return a.takeExport(c.Context(), args[0], cfg.Path(cfg.Files.Database))
+			}
+			now, err := a.instant(cfg)
+			if err != nil {
+				return err
+			}
+			r, err := store.Restore(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
+			if err != nil {
+				return inUse(err)
+			}
+			return a.restored(args[0], r)
+		},
+	}
+}
+
+// takeExport makes the shop of an export and puts it in the database's place.
+func (a *app) takeExport(ctx context.Context, folder, database string) error {
+	r, err := store.Import(ctx, a.env.now(), folder, database)
+	if err != nil {
+		return inUse(err)
+	}
+	if err := a.restored(folder, r); err != nil || a.asJSON {
+		return err
+	}
+	a.printf("Passwords are not in an export: give each member of staff a new one with \"bellbuoy staff\".\n")
+	return nil
+}
+
+func (a *app) restored(from string, r store.Restored) error {
+	if a.asJSON {
+		return a.printJSON(map[string]string{"restored": from, "aside": r.Aside})
+	}
+	a.printf("The shop is that of %s now.\n", from)
+	if r.Aside != "" {
+		a.printf("The file that it replaced is kept as %s.\n", r.Aside)
+	}
+	a.printf("Mail is on hold: \"bellbuoy mail status\", then \"bellbuoy mail release\".\n")
+	return nil
+}
+
+// intakeExport takes in an export where there is no shop yet.
+func (a *app) intakeExport(ctx context.Context, folder string, dry bool) error {
+	cfg, err := a.config()
+	if err != nil {
+		return err
+	}
+	path := cfg.Path(cfg.Files.Database)
+	switch empty, err := noShopYet(ctx, path); {
+	case err != nil:
+		return err
+	case !empty:
+		return hinted{
+			fmt.Errorf("intake: %q is a whole export, and the shop has customers or boats already", folder),
+			fmt.Sprintf("\"bellbuoy restore %s\" puts it in the shop's place; to add its boats to this shop, take in the five files by name", folder),
+		}
+	case dry:
+		if err := store.CheckExport(folder); err != nil {
+			return err
+		}
+		a.printf("The export is whole. A trial: nothing was changed.\n")
+		return nil
+	}
+	return a.takeExport(ctx, folder, path)
+}
+
+// noShopYet reports whether the database holds nobody and no boat, or is not
+// there.
+func noShopYet(ctx context.Context, path string) (bool, error) {
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+		return true, nil
+	}
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		return false, err
+	}
+	defer db.Close()
+	customers, err := db.Customers(ctx, "", 1)
+	if err != nil {
+		return false, err
+	}
+	boats, err := db.Boats(ctx, "", 1)
+	return len(customers)+len(boats) == 0, err
+}
+
+// inUse says how to stop what stands in the way.
+func inUse(err error) error {
+	if errors.Is(err, store.ErrInUse) {
+		return hinted{err, "stop the daemon (\"systemctl stop bellbuoy\", or Ctrl-C where it runs) and try again; nothing was changed"}
+	}
+	return err
+}
