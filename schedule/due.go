@@ -268,36 +268,6 @@ func (b *bench) dueOnce(it DueItem, c *component, r *rules.Rule) {
 	b.add(it, r.EarlyDays, r.GraceDays)
 }
 
-// dueByExpiry is a printed or legal last day.
-func (b *bench) dueByExpiry(it DueItem, c *component, r *rules.Rule) {
-	x := r.Expiry
-	if x.From == "warranty" {
-		w := b.f.Boat.WarrantyUntil
-		if w == 0 || b.today > w || (it.LastDay != 0 && it.LastDay >= b.f.Boat.SoldOn) {
-			return
-		}
-		it.ByDate = w
-		it.Due, it.Basis = w-1, BasisExpiry // before the last day, never on it
-		b.add(it, r.EarlyDays, 0)
-		return
-	}
-	it.ByDate = c.Expires
-	if it.ByDate == 0 && c.Made != 0 {
-		it.ByDate = c.Made.AddMonths(12*x.YearsAfterMade + x.MonthsAfterMade)
-		if x.EndOfYear {
-			it.ByDate = civil.Of(it.ByDate.Year(), time.December, 31)
-		}
-	}
-	replaced := it.LastDay != 0 && it.LastDay > it.ByDate-civil.Day(r.EarlyDays) && it.LastDay > c.Made
-	if it.ByDate == 0 || replaced {
-		it.ByDate = 0
-		b.dueUnknown(it, r) // nobody wrote down the date that stands on it
-		return
-	}
-	it.Due, it.Basis = it.ByDate, BasisExpiry
-	b.add(it, r.EarlyDays, r.GraceDays)
-}
-
 // followUps adds the open one-off jobs.
 func (b *bench) followUps() {
 	for i := range b.f.FollowUps {

@@ -57,7 +57,7 @@ type DueItem struct {
 	LastVia      string    // the covering service if it was done as part of one
 	LastHours    Hours     // meter then
 	HasLastHours bool
-	StartsFrom   string    // without a last time: "in service", "sold", or ""
+	StartsFrom   string    // without a last time: "in service" or "sold"; "replaced" for a part whose new date is not known; or ""
 	Months       int       // the interval used, after overrides and duty
 	Hours        Hours     // the interval used
 	ByDate       civil.Day // due by the calendar

@@ -217,15 +217,15 @@ func (b *bench) cost(it *DueItem, day civil.Day) int {
 	return late
 }
 
-// winterRide places an item whose remaining window lies wholly in the boat's
-// winter: with the lay-up before if that is still to come, else with the
+// winterRide places an item whose remaining window lies in the boat's winter,
+// but for a few days before it perhaps that would leave no room to level in: with the lay-up before if that is still to come, else with the
 // fit-out after, late though that may be.
 func (b *bench) winterRide(it *DueItem, w span, slots []*slot) *slot {
 	w.from = max(w.from, b.today)
-	if !b.outsideWinter(w).empty() {
+	win, ends := b.winterAround(w.to)
+	if out := b.outsideWinter(w); !out.empty() && (!ends || out.days() >= roomToLevel) {
 		return nil
 	}
-	win, _ := b.winterAround(w.to)
 	var before, after *slot
 	for _, s := range slots {
 		switch {

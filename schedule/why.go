@@ -58,6 +58,9 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 			return fmt.Sprintf("The engine warranty from the sale ends on %s; the check comes before that day.", it.ByDate.Long())
 		}
 		s := "Good until " + it.Due.Long()
+		if it.StartsFrom == "replaced" {
+			s = "The date on the new one is not on file; taken to have been a year old then, it is good until about " + it.Due.Long()
+		}
 		if r.Legal {
 			s += "; after that day it no longer counts by law"
 		}

@@ -31,6 +31,7 @@ type Step struct {
 type Curve struct {
 	N      int // spells
 	Events int // spells with an event
+	Last   int // the longest spell, in days: nothing is known past it
 	Steps  []Step
 }
 
@@ -43,6 +44,9 @@ func Survival(spells []Spell, level float64) Curve {
 	sorted := slices.Clone(spells)
 	slices.SortFunc(sorted, func(a, b Spell) int { return cmp.Compare(a.Days, b.Days) })
 	c := Curve{N: len(sorted)}
+	if c.N > 0 {
+		c.Last = sorted[c.N-1].Days
+	}
 	z := normalQuantile(level)
 	s, sum, high := 1.0, 0.0, 1.0
 	for i := 0; i < len(sorted); {

@@ -33,10 +33,11 @@ func (t *Tenure) until(today civil.Day) civil.Day {
 	return today
 }
 
-// Coming is a day on which the shop did paid work on a boat.
+// Coming is a day on which the shop did paid work on a boat, in so many lines.
 type Coming struct {
-	Day  civil.Day
-	Paid measure.Cents
+	Day   civil.Day
+	Lines int
+	Paid  measure.Cents
 }
 
 // History is a tenure with its comings, those that count, in order of day.
