@@ -2,6 +2,7 @@ package notify
 
 import (
 	"bytes"
+	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -26,6 +27,9 @@ type ShopInfo struct {
 	Host     string // the domain of message and list ids
 	Currency string // "$"
 	Zone     *time.Location
+	// Secret goes into the message ids, so that only who got a letter can quote
+	// its id: a reply or a bounce that does is believed.
+	Secret []byte
 }
 
 // Links are the addresses that one customer's mail carries. All are pages that
@@ -122,8 +126,9 @@ func (r *Renderer) Preview(n *Notice, links Links) string {
 
 // letterID is the letter's name in its message id and boundary.
 func (r *Renderer) letterID(n *Notice) string {
-	sum := sha256.Sum256([]byte(n.Key + "\x00" + r.shop.Host))
-	return hex.EncodeToString(sum[:12])
+	mac := hmac.New(sha256.New, r.shop.Secret)
+	mac.Write([]byte(n.Key + "\x00" + r.shop.Host))
+	return hex.EncodeToString(mac.Sum(nil)[:12])
 }
 
 // message sets headers and bodies.

@@ -104,13 +104,16 @@ func (s *Sender) signIn(ctx context.Context, client *smtp.Client) error {
 	case "login":
 		how = sasl.NewLoginClient(s.cfg.User, secret)
 	default:
-		how = &xoauth2{user: s.cfg.User, token: secret}
+		how = XOAuth2(s.cfg.User, secret)
 	}
 	if err := client.Auth(how); err != nil {
 		return fmt.Errorf("%w as %q: %w", errSignIn, s.cfg.User, err)
 	}
 	return nil
 }
+
+// XOAuth2 signs a user in with an access token, for mail servers of both kinds.
+func XOAuth2(user, token string) sasl.Client { return &xoauth2{user: user, token: token} }
 
 // xoauth2 is the mechanism by which the large mail hosts take an access token.
 // The format is theirs, published by both (from memory).

@@ -68,16 +68,16 @@ func (db *DB) LetterByMessageID(ctx context.Context, messageID string) (schedule
 	return l, wrap(err, "letter <%s>", messageID)
 }
 
-// ReturnedFrom counts how many different letters to an address came back as
-// one of a kind, and since when.
-func (db *DB) ReturnedFrom(ctx context.Context, address, kind string) (letters int, since time.Time, err error) {
+// ReturnedFrom counts how many different letters to an address, one aside, came
+// back as one of a kind, and since when.
+func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int64) (letters int, since time.Time, err error) {
 	type row struct {
 		n     int64
 		first time.Time
 	}
 	r, err := one(ctx, db.read, func(c *cells) row { return row{c.int(0), c.instant(1)} },
-		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id IS NOT NULL",
-		strings.ToLower(address), kind)
+		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id <> ?",
+		strings.ToLower(address), kind, aside)
 	return int(r.n), r.first, wrap(err, "count what came back from %q", address)
 }
 

@@ -22,7 +22,7 @@ func mailCommand(a *app) *cobra.Command {
 	c.AddCommand(mailPreviewCommand(a), mailSendCommand(a), mailStatusCommand(a),
 		mailSwitchCommand(a, "on", "Let reminders go out, after you have looked at the preview", true),
 		mailSwitchCommand(a, "off", "Stop queueing and sending", false),
-		mailReleaseCommand(a))
+		mailReleaseCommand(a), mailLettersCommand(a), mailAgainCommand(a), mailBounceCommand(a))
 	return c
 }
 
@@ -208,43 +208,6 @@ func mailReleaseCommand(a *app) *cobra.Command {
 				return err
 			}
 			return h.DB.Release(c.Context(), now, "command line")
-		},
-	}
-}
-
-func mailStatusCommand(a *app) *cobra.Command {
-	return &cobra.Command{
-		Use: "status", Short: "Whether mail goes out, and how the letters stand", Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			st, err := h.DB.Sending(c.Context())
-			if err != nil {
-				return err
-			}
-			counts, err := h.DB.LetterCounts(c.Context())
-			if err != nil {
-				return err
-			}
-			if a.asJSON {
-				return a.printJSON(map[string]any{"on": st.On, "held": st.HeldWhy, "paused": st.PausedWhy, "letters": counts})
-			}
-			a.printf("sending: %s\n", map[bool]string{true: "on", false: "off"}[st.On])
-			for _, why := range []string{st.HeldWhy, st.PausedWhy} {
-				if why != "" {
-					a.printf("stopped: %s\n", why)
-				}
-			}
-			for _, s := range []schedule.LetterState{schedule.LetterQueued, schedule.LetterLeased, schedule.LetterDeferred, schedule.LetterHeld,
-				schedule.LetterSent, schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired} {
-				if counts[s] > 0 {
-					a.printf("%6d %s\n", counts[s], s)
-				}
-			}
-			return nil
 		},
 	}
 }

@@ -29,6 +29,7 @@ type House struct {
 
 	addresses *notify.Addresses
 	renderer  *notify.Renderer // nil while the settings name no sender
+	verp      *notify.VERP     // nil while the settings have no domain for return addresses
 
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
 	printOnce sync.Once
@@ -83,10 +84,15 @@ func (h *House) prepare(ctx context.Context) error {
 	if h.addresses, err = notify.NewAddresses(key); err != nil {
 		return err
 	}
+	if d := h.Config.Mail.BounceDomain; d != "" {
+		if h.verp, err = notify.NewVERP(d, key); err != nil {
+			return fmt.Errorf("settings: mail.bounce_domain: %w", err)
+		}
+	}
 	if h.Config.Mail.From == "" {
 		return nil
 	}
-	h.renderer, err = newRenderer(h.Config)
+	h.renderer, err = newRenderer(h.Config, key)
 	return err
 }
 

@@ -2,6 +2,8 @@ package round
 
 import (
 	"context"
+	"crypto/hkdf"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"os"
@@ -15,11 +17,16 @@ import (
 	"bellbuoy/store"
 )
 
-// newRenderer reads what every mail of the shop has in common.
-func newRenderer(c *shop.Config) (*notify.Renderer, error) {
+// newRenderer reads what every mail of the shop has in common. Message ids are
+// made with a key of their own, derived from the shop's secret.
+func newRenderer(c *shop.Config, secret []byte) (*notify.Renderer, error) {
 	texts, err := notify.English()
 	if err != nil {
 		return nil, err
+	}
+	ids, err := hkdf.Key(sha256.New, secret, nil, "bellbuoy message ids 1", sha256.Size)
+	if err != nil {
+		return nil, fmt.Errorf("key of the message ids: %w", err)
 	}
 	var key *notify.DKIM
 	if c.Mail.DKIMKeyFile != "" {
@@ -33,7 +40,7 @@ func newRenderer(c *shop.Config) (*notify.Renderer, error) {
 	}
 	return notify.NewRenderer(notify.ShopInfo{
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
-		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(),
+		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
 	}, texts, key)
 }
 
@@ -278,9 +285,11 @@ func (h *House) links(ctx context.Context, customerID string) (notify.Links, err
 	if err != nil {
 		return notify.Links{}, err
 	}
-	stop, err := h.StopURL(ctx, customerID)
+	stop, err := h.token(ctx, notify.PurposeStop, notify.ScopeCustomer, customerID)
 	if err != nil {
 		return notify.Links{}, err
 	}
-	return notify.Links{My: my, Stop: stop, Calendar: my + "/calendar"}, nil
+	return notify.Links{
+		My: my, Stop: h.Config.Shop.URL + "/stop/" + stop, StopMail: h.stopMail(stop), Calendar: my + "/calendar",
+	}, nil
 }

@@ -25,8 +25,9 @@ func d(s string) civil.Day {
 	return v
 }
 
-// settings are the demo shop's with a crew of so many technicians.
-func settings(crew int) string {
+// settings are the demo shop's with a crew of so many technicians and more
+// lines about its mail.
+func settings(crew int, moreMail string) string {
 	var b strings.Builder
 	b.WriteString(`[shop]
 name = "Larkspur Landing Boat Works"
@@ -35,6 +36,7 @@ url = "http://larkspur.example"
 [mail]
 from = "Larkspur Landing Boat Works <service@larkspur.example>"
 `)
+	b.WriteString(moreMail)
 	for i := range crew {
 		fmt.Fprintf(&b, "[[weeks.technician]]\nname = \"Technician %d\"\nhours = [8, 8, 8, 8, 8, 0, 0]\n", i+1)
 	}
@@ -47,8 +49,14 @@ from = "Larkspur Landing Boat Works <service@larkspur.example>"
 // openHouse opens an empty shop.
 func openHouse(t testing.TB, crew int) *round.House {
 	t.Helper()
+	return openHouseWith(t, crew, "")
+}
+
+// openHouseWith does so with more settings of its mail.
+func openHouseWith(t testing.TB, crew int, moreMail string) *round.House {
+	t.Helper()
 	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
-	if err := os.WriteFile(path, []byte(settings(crew)), 0o600); err != nil {
+	if err := os.WriteFile(path, []byte(settings(crew, moreMail)), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	cfg, err := shop.Load(path)
@@ -71,7 +79,13 @@ func openHouse(t testing.TB, crew int) *round.House {
 // as it is before its first plan.
 func demoHouse(t testing.TB, crew, boats, years int, today civil.Day) *round.House {
 	t.Helper()
-	h := openHouse(t, crew)
+	return demoHouseWith(t, crew, boats, years, today, "")
+}
+
+// demoHouseWith does so with more settings of its mail.
+func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMail string) *round.House {
+	t.Helper()
+	h := openHouseWith(t, crew, moreMail)
 	dir := t.TempDir()
 	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), today, boats, years)); err != nil {
 		t.Fatal(err)

@@ -30,6 +30,8 @@ func (h *House) Tick(ctx context.Context, now func() time.Time, sender *notify.S
 	if sender != nil {
 		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
 	}
+	// Last: on a large shop it takes a while, and nothing should wait for it.
+	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)))
 	return errors.Join(errs...)
 }
 
@@ -76,12 +78,25 @@ func (h *House) send(ctx context.Context, now func() time.Time, sender *notify.S
 	if err != nil {
 		return err
 	}
-	r, err := sender.Drain(ctx, now, mostAtOnce)
+	r, err := h.drain(ctx, now, sender)
 	if r != (notify.DrainResult{}) || expired > 0 {
 		log.InfoContext(ctx, "sent", "sent", r.Sent, "deferred", r.Deferred, "refused", r.Refused,
 			"uncertain", r.Uncertain, "expired", r.Expired+expired, "stopped", r.Stopped)
 	}
 	return err
+}
+
+// drain sends what the minute still has room for.
+func (h *House) drain(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+	most := mostAtOnce
+	if rate := h.Config.Mail.PerMinute; rate > 0 {
+		sent, err := h.DB.SentSince(ctx, now().Add(-time.Minute))
+		if err != nil {
+			return notify.DrainResult{}, err
+		}
+		most = min(most, max(0, rate-sent))
+	}
+	return sender.Drain(ctx, now, most)
 }
 
 // NewSender prepares the way to the shop's mail server; nil if the settings
@@ -97,16 +112,23 @@ func (h *House) NewSender() (*notify.Sender, error) {
 	}
 	cfg := notify.SenderConfig{
 		Server: m.Server, Security: m.Security, Hello: hello, Auth: m.Auth, User: m.User,
-		Jitter: rand.Float64,
+		Jitter: rand.Float64, ReturnPath: h.returnPath(),
 	}
-	if m.PasswordFile != "" {
-		path := h.Config.Path(m.PasswordFile)
-		cfg.Secret = func(context.Context) (string, error) {
-			b, err := os.ReadFile(path)
-			return strings.TrimSpace(string(b)), err
-		}
-	}
+	cfg.Secret = h.password(m.PasswordFile)
 	return notify.NewSender(h.DB, cfg)
+}
+
+// password reads a file anew each time, because access tokens change; nil if
+// the settings name none.
+func (h *House) password(file string) func(context.Context) (string, error) {
+	if file == "" {
+		return nil
+	}
+	path := h.Config.Path(file)
+	return func(context.Context) (string, error) {
+		b, err := os.ReadFile(path)
+		return strings.TrimSpace(string(b)), err
+	}
 }
 
 // SendNow settles, queues and sends at once, for the command line.
@@ -121,7 +143,7 @@ func (h *House) SendNow(ctx context.Context, now func() time.Time, sender *notif
 	if _, _, err := h.DB.Recover(ctx, now()); err != nil {
 		return notify.DrainResult{}, err
 	}
-	return sender.Drain(ctx, now, mostAtOnce)
+	return h.drain(ctx, now, sender)
 }
 
 // Rehearse says what would go out from one day to another if sending were

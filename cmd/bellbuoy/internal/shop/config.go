@@ -34,6 +34,7 @@ type Config struct {
 	Reminders Reminders `toml:"reminders"`
 	Mail      Mail      `toml:"mail"`
 	Serve     Serve     `toml:"serve"`
+	Backup    Backup    `toml:"backup"`
 
 	dir  string // the folder of the file: relative names start here
 	zone *time.Location
@@ -97,6 +98,7 @@ type Reminders struct {
 	From           string `toml:"from_hour"` // "09:00"
 	Until          string `toml:"until_hour"`
 	Saturdays      bool   `toml:"saturdays"`
+	Summaries      bool   `toml:"after_visit"` // a mail after each visit
 }
 
 // Mail is how mail leaves the house.
@@ -113,11 +115,32 @@ type Mail struct {
 	DKIMDomain   string `toml:"dkim_domain"`
 	DKIMSelector string `toml:"dkim_selector"`
 	DKIMKeyFile  string `toml:"dkim_key_file"`
+	PerMinute    int    `toml:"per_minute"` // 0 for no limit
+	IMAP         IMAP   `toml:"imap"`
+}
+
+// IMAP is the mailbox that bounces come to.
+type IMAP struct {
+	Server       string `toml:"server"` // host:port, "" for none
+	Security     string `toml:"security"`
+	User         string `toml:"user"`
+	PasswordFile string `toml:"password_file"`
+	Auth         string `toml:"auth"`
+	Folder       string `toml:"folder"`
 }
 
 // Serve is the HTTP side.
 type Serve struct {
 	Listen string `toml:"listen"`
+}
+
+// Backup is how the daemon keeps copies of the database.
+type Backup struct {
+	Folder  string `toml:"folder"` // "" for none
+	Hour    string `toml:"hour"`   // "02:30", by the shop's clock
+	Daily   int    `toml:"keep_daily"`
+	Weekly  int    `toml:"keep_weekly"`
+	Monthly int    `toml:"keep_monthly"`
 }
 
 // Template is the commented file that "bellbuoy init" writes.
@@ -202,6 +225,15 @@ func (c *Config) validate() error {
 	if !slices.Contains([]string{"starttls", "tls", "none"}, c.Mail.Security) {
 		fault("mail.security", "%q: want starttls, tls or none", c.Mail.Security)
 	}
+	if !slices.Contains([]string{"starttls", "tls", "none"}, c.Mail.IMAP.Security) {
+		fault("mail.imap.security", "%q: want starttls, tls or none", c.Mail.IMAP.Security)
+	}
+	if !slices.Contains([]string{"password", "xoauth2"}, c.Mail.IMAP.Auth) {
+		fault("mail.imap.auth", "%q: want password or xoauth2", c.Mail.IMAP.Auth)
+	}
+	if c.Mail.PerMinute < 0 {
+		fault("mail.per_minute", "%d: want a number of letters, or 0 for no limit", c.Mail.PerMinute)
+	}
 	if !slices.Contains([]string{"", "plain", "login", "xoauth2"}, c.Mail.Auth) {
 		fault("mail.auth", "%q: want plain, login, xoauth2 or nothing", c.Mail.Auth)
 	}
@@ -232,10 +264,13 @@ func (c *Config) validate() error {
 			fault("weeks.technician "+t.Name, "hours: want seven figures, Monday to Sunday")
 		}
 	}
-	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until} {
+	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until, "backup.hour": c.Backup.Hour} {
 		if _, err := time.Parse("15:04", v); err != nil {
 			fault(field, "%q: want a time of day such as 09:00", v)
 		}
+	}
+	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 {
+		fault("backup", "keep_daily %d, keep_weekly %d, keep_monthly %d: want at least one day and nothing below 0", b.Daily, b.Weekly, b.Monthly)
 	}
 	slices.SortFunc(faults, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
 	return errors.Join(faults...)

@@ -1,0 +1,121 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// letterStates are the states in the order in which they are shown.
+var letterStates = []schedule.LetterState{
+	schedule.LetterQueued, schedule.LetterLeased, schedule.LetterDeferred, schedule.LetterHeld,
+	schedule.LetterSent, schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired,
+}
+
+func mailLettersCommand(a *app) *cobra.Command {
+	var state, customer string
+	var limit int
+	c := &cobra.Command{
+		Use:   "letters",
+		Short: "The letters of the outbox, newest first, with what the mail server said",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			if state != "" && !slices.Contains(letterStates, schedule.LetterState(state)) {
+				return usagef("--state %q: want one of %v", state, letterStates)
+			}
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			all, err := h.DB.Letters(c.Context(), store.LetterQuery{State: schedule.LetterState(state), CustomerID: customer, Limit: limit})
+			if err != nil {
+				return err
+			}
+			return a.printLetters(all, h.Config.Zone())
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&state, "state", "", "only those in this `state`, for example uncertain")
+	f.StringVar(&customer, "customer", "", "only those to this customer `id`")
+	f.IntVar(&limit, "limit", 50, "at most so `many`")
+	return c
+}
+
+// letterJSON is one letter of "mail letters --json".
+type letterJSON struct {
+	ID       int64                `json:"id"`
+	Queued   time.Time            `json:"queued"`
+	State    schedule.LetterState `json:"state"`
+	Step     schedule.Step        `json:"step"`
+	Customer string               `json:"customer_id"`
+	To       string               `json:"to"`
+	Subject  string               `json:"subject"`
+	Attempts int                  `json:"attempts"`
+	Next     *time.Time           `json:"next,omitempty"` // of a letter that waits
+	Answer   string               `json:"answer,omitempty"`
+}
+
+func (a *app) printLetters(all []schedule.Letter, zone *time.Location) error {
+	out := make([]letterJSON, 0, len(all))
+	for i := range all {
+		l := &all[i]
+		j := letterJSON{l.ID, l.QueuedAt.In(zone), l.State, l.Step, l.CustomerID, l.To, l.Subject, l.Attempts, nil, l.Answer}
+		if l.State == schedule.LetterDeferred || l.State == schedule.LetterQueued {
+			next := l.NextAt.In(zone)
+			j.Next = &next
+		}
+		out = append(out, j)
+	}
+	if a.asJSON {
+		return a.printJSON(out)
+	}
+	for i := range out {
+		j := &out[i]
+		a.printf("%6d  %s  %-9s  %-12s  <%s>  %s\n", j.ID, j.Queued.Format("2006-01-02 15:04"), j.State, j.Step, j.To, j.Subject)
+		if j.Answer != "" && j.State != schedule.LetterSent {
+			a.printf("        %s\n", j.Answer)
+		}
+		if j.Next != nil && j.State == schedule.LetterDeferred {
+			a.printf("        tried %d times, again at %s\n", j.Attempts, j.Next.Format("2006-01-02 15:04"))
+		}
+	}
+	if len(out) == 0 {
+		a.printf("No such letters.\n")
+	}
+	return nil
+}
+
+func mailAgainCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "again LETTER",
+		Short: "Send a held, refused or uncertain letter after all; never an uncertain reminder",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			id, err := strconv.ParseInt(args[0], 10, 64)
+			if err != nil {
+				return usagef("mail again: %q is no letter's number; \"bellbuoy mail letters\" shows them", args[0])
+			}
+			d, err := a.desk(c.Context())
+			if err != nil {
+				return err
+			}
+			defer d.Close()
+			if err := d.DB.Requeue(c.Context(), d.now, actor, id); err != nil {
+				if errors.Is(err, store.ErrNotFound) {
+					return fmt.Errorf("mail again: there is no letter %d", id)
+				}
+				return err
+			}
+			a.printf("Letter %d is queued again.\n", id)
+			return nil
+		},
+	}
+}

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"maps"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+func mailStatusCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use: "status", Short: "Whether mail goes out, how the letters stand, and what came back", Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			st, err := h.DB.Sending(c.Context())
+			if err != nil {
+				return err
+			}
+			counts, err := h.DB.LetterCounts(c.Context())
+			if err != nil {
+				return err
+			}
+			returned, err := h.DB.ReturnedCounts(c.Context())
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return a.printJSON(map[string]any{"on": st.On, "held": st.HeldWhy, "paused": st.PausedWhy, "letters": counts, "returned": returned})
+			}
+			a.printMailStatus(st, counts, returned)
+			return nil
+		},
+	}
+}
+
+func (a *app) printMailStatus(st store.SendingState, letters map[schedule.LetterState]int, returned map[string]int) {
+	a.printf("sending: %s\n", map[bool]string{true: "on", false: "off"}[st.On])
+	for _, why := range []string{st.HeldWhy, st.PausedWhy} {
+		if why != "" {
+			a.printf("stopped: %s\n", why)
+		}
+	}
+	if st.PausedWhy != "" {
+		a.printf("         The mail host refuses us. Find out why, then \"bellbuoy mail release\".\n")
+	}
+	for _, s := range letterStates {
+		if letters[s] > 0 {
+			a.printf("%6d %s\n", letters[s], s)
+		}
+	}
+	if letters[schedule.LetterUncertain] > 0 {
+		a.printf("       Uncertain letters may have arrived; \"bellbuoy mail letters --state uncertain\" shows them.\n")
+	}
+	for _, kind := range slices.Sorted(maps.Keys(returned)) {
+		a.printf("%6d came back: %s\n", returned[kind], kind)
+	}
+}
