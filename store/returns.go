@@ -30,19 +30,20 @@ func (db *DB) Tenures(ctx context.Context) ([]Tenure, error) {
 	return all, wrap(err, "list who had which boat")
 }
 
-// ShopDay is a day on which the shop worked on a boat; Paid is 0 for a day that
-// cost nothing.
+// ShopDay is a day on which the shop worked on a boat. Lines and Paid are of
+// what cost something; both are 0 for a day that cost nothing.
 type ShopDay struct {
 	BoatID string
 	Day    civil.Day
+	Lines  int
 	Paid   schedule.Cents
 }
 
 // ShopDays returns them all, in order of boat and day.
 func (db *DB) ShopDays(ctx context.Context) ([]ShopDay, error) {
 	all, err := collect(ctx, db.read, func(c *cells) ShopDay {
-		return ShopDay{BoatID: c.text(0), Day: c.day(1), Paid: c.cents(2)}
-	}, "SELECT boat_id, day, sum(amount) FROM records WHERE done_by = 'shop' GROUP BY boat_id, day ORDER BY boat_id, day")
+		return ShopDay{BoatID: c.text(0), Day: c.day(1), Lines: int(c.int(2)), Paid: c.cents(3)}
+	}, "SELECT boat_id, day, sum(amount > 0), sum(max(amount, 0)) FROM records WHERE done_by = 'shop' GROUP BY boat_id, day ORDER BY boat_id, day")
 	return all, wrap(err, "list the days of work")
 }
 
@@ -112,6 +113,7 @@ type AheadVisit struct {
 	Season           int
 	Day              civil.Day // booked, else the pencilled week's Monday, else planned
 	Booked           bool
+	Pencilled        bool // stands in a shop week and is not booked
 	Labour           int // minutes
 	Price            schedule.Cents
 }
@@ -119,7 +121,7 @@ type AheadVisit struct {
 // AheadVisits returns every planned visit, in order of boat.
 func (db *DB) AheadVisits(ctx context.Context) ([]AheadVisit, error) {
 	all, err := collect(ctx, db.read, func(c *cells) AheadVisit {
-		v := AheadVisit{BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Labour: int(c.int(4)), Price: c.cents(5), Booked: !c.null(6)}
+		v := AheadVisit{BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Labour: int(c.int(4)), Price: c.cents(5), Booked: !c.null(6), Pencilled: c.null(6) && !c.null(7)}
 		for i := 6; i <= 8 && v.Day == 0; i++ {
 			v.Day = c.day(i)
 		}

@@ -47,7 +47,7 @@ func (s *Server) frame(r *http.Request, a answer) frame {
 
 // loadPages parses every page together with the layout and the shared parts.
 func loadPages(s *Server) (*pages, error) {
-	base, err := template.New("layout.html").Funcs(s.funcs()).ParseFS(pageFiles, "pages/layout.html", "pages/parts.html")
+	base, err := template.New("layout.html").Funcs(s.funcs()).Funcs(s.ownerFuncs()).ParseFS(pageFiles, "pages/layout.html", "pages/parts.html")
 	if err != nil {
 		return nil, fmt.Errorf("page layout: %w", err)
 	}

@@ -21,6 +21,7 @@ func (s *Server) routes() []route {
 		{pattern: "GET /static/{name}", who: anyone, raw: http.HandlerFunc(s.static.serve)},
 	}
 	rs = append(rs, s.deskRoutes()...)
+	rs = append(rs, s.ownerRoutes()...)
 	rs = append(rs, s.myRoutes()...)
 	if s.Demo {
 		rs = append(rs,

@@ -1,0 +1,260 @@
+package round
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+)
+
+// Letter is what the owner is told about a month: a few sentences, each with
+// the list that it is counted from, and three things worth doing.
+type Letter struct {
+	Shop  string
+	Month returns.Month // the month just ended
+	Lines []LetterLine
+	Do    []LetterLine
+}
+
+// LetterLine is one sentence of it.
+type LetterLine struct {
+	Words string
+	List  Query
+}
+
+// thingsToDo is how many suggestions a letter makes.
+const thingsToDo = 3
+
+// Letter writes the letter about the last whole month.
+func (l *Ledger) Letter(ctx context.Context) (*Letter, error) {
+	out := &Letter{Shop: l.house.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
+	rev, err := l.Revenue(ctx)
+	if err != nil {
+		return nil, err
+	}
+	fun, err := l.Funnel(ctx, returns.SeasonOf(l.Today))
+	if err != nil {
+		return nil, err
+	}
+	exp, err := l.Expectation(ctx)
+	if err != nil {
+		return nil, err
+	}
+	away, err := l.Away(ctx)
+	if err != nil {
+		return nil, err
+	}
+	work, err := l.Workload(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out.Lines = slices.Concat(l.moneyLines(out.Month, rev), l.rateLines(), l.funnelLines(fun), l.aheadLines(exp))
+	do := slices.Concat(l.awayThings(away), l.seasonThings(fun), l.checkThings(work), l.weekThings(work), l.serviceThings(rev))
+	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
+	for _, x := range do[:min(thingsToDo, len(do))] {
+		out.Do = append(out.Do, x.LetterLine)
+	}
+	return out, nil
+}
+
+func (l *Ledger) money(c schedule.Cents) string { return l.house.Config.Shop.Currency + WholeMoney(c) }
+
+// WholeMoney is an amount rounded to whole units, with thousands set apart.
+func WholeMoney(c schedule.Cents) string {
+	sign, n := "", (c+50)/100
+	if c < 0 {
+		sign, n = "-", (50-c)/100
+	}
+	s := fmt.Sprint(int64(n))
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return sign + s
+}
+
+// against words an amount beside another: "12 % more than".
+func against(now, before schedule.Cents) string {
+	if before == 0 {
+		return "nothing to compare with"
+	}
+	change := 100 * float64(now-before) / float64(before)
+	switch {
+	case change >= 0.5:
+		return fmt.Sprintf("%.0f %% more", change)
+	case change <= -0.5:
+		return fmt.Sprintf("%.0f %% less", -change)
+	}
+	return "as much"
+}
+
+func (l *Ledger) moneyLines(m returns.Month, r *Revenue) []LetterLine {
+	var lines []LetterLine
+	if _, x := r.month(m); x != nil {
+		lines = append(lines, LetterLine{fmt.Sprintf("In %s repeat service on boats that we sold brought %s (a year before: %s); other work brought %s.",
+			m.Title(), l.money(x.Repeat.Cents), l.money(x.Before.Cents), l.money(x.Other.Cents)), x.Repeat.List})
+	}
+	return append(lines, LetterLine{fmt.Sprintf("This year so far it is %s, against %s to the same day last year: %s.",
+		l.money(r.Repeat.Cents), l.money(r.RepeatBefore.Cents), against(r.Repeat.Cents, r.RepeatBefore.Cents)), r.Repeat.List})
+}
+
+func (l *Ledger) rateLines() []LetterLine {
+	r := l.Rates()
+	if len(r.Seasons) == 0 {
+		return nil
+	}
+	all := r.Rows[len(r.Rows)-1]
+	at := len(r.Seasons) - 1
+	c := all.Cells[at]
+	if c.Of.Count == 0 {
+		return nil
+	}
+	words := fmt.Sprintf("Of %s that we sold before %s and that are still with their buyers, %d have come in it so far (%.0f %%).",
+		count(c.Of.Count, "boat"), seasonWords(r.Seasons[at]), c.Came.Count, 100*c.Rate)
+	return []LetterLine{{words, c.Of.List}}
+}
+
+func seasonWords(s returns.Season) string {
+	return "the " + string(s.Half) + " of " + fmt.Sprint(s.Year)
+}
+
+// count is "1 boat" or "3 boats".
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func (l *Ledger) funnelLines(f *SeasonFunnel) []LetterLine {
+	if !f.Known {
+		return nil
+	}
+	due, done := f.Stages[returns.IsDue], f.Stages[returns.Done]
+	words := fmt.Sprintf("%s began with %s due for %s; %d are done, %d of the others are booked.", f.Season.Title(),
+		count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
+	return []LetterLine{{words, due.Boats.List}}
+}
+
+// fate is the part of the season's boats of one fate.
+func (f *SeasonFunnel) fate(x returns.Fate) SeasonTally {
+	for _, t := range f.Fates {
+		if t.Name == string(x) {
+			return t
+		}
+	}
+	return SeasonTally{}
+}
+
+func (l *Ledger) aheadLines(e *Expectation) []LetterLine {
+	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (four years in five between %s and %s). This is an estimate.",
+		l.money(e.Whole.Expected), l.money(e.Whole.Low), l.money(e.Whole.High))
+	return []LetterLine{{words, e.Whole.Figure.List}}
+}
+
+// thing is something worth doing, by what may hang on it.
+type thing struct {
+	LetterLine
+	worth schedule.Cents
+}
+
+// awayRung is how many of those who slipped away are worth ringing at once.
+const awayRung = 10
+
+func (l *Ledger) awayThings(away []Away) []thing {
+	var names []string
+	var worth schedule.Cents
+	n := 0
+	for i := range away {
+		if away[i].Wished || n == awayRung {
+			continue
+		}
+		n++
+		worth += away[i].Yearly
+		if n <= 3 {
+			names = append(names, fmt.Sprintf("%s (%s, last here %s)", away[i].Customer.Name, away[i].Boat.Title(), away[i].LastDay.Long()))
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", count(n, "customer"), l.money(worth), strings.Join(names, "; "))
+	// Lost boats seldom all come back; a quarter is common practice, no source.
+	return []thing{{LetterLine{words, Query{List: ListAway}}, worth / 4}}
+}
+
+// seasonThings speaks of a season's silent boats while something can still be
+// done about them.
+func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
+	if !f.Known {
+		return nil
+	}
+	var out []thing
+	for _, x := range []struct {
+		fate  returns.Fate
+		words string
+	}{
+		{returns.FateSilent, "%s due for %s heard from us and have not answered; at list price that is %s. Ring the dear ones first."},
+		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach."},
+	} {
+		if t := f.fate(x.fate); t.Boats.Count > 0 {
+			words := fmt.Sprintf(x.words, count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
+			out = append(out, thing{LetterLine{words, t.Boats.List}, t.Boats.Cents / 2})
+		}
+	}
+	return out
+}
+
+// checkThings puts a check that may save an engine before money: a fault found
+// after the last day is nobody's warranty.
+func (l *Ledger) checkThings(w *Workload) []thing {
+	for _, c := range w.Checks {
+		if c.Fate == checkOpen && c.Boats.Count > 0 {
+			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", count(c.Boats.Count, "boat"))
+			return []thing{{LetterLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
+		}
+	}
+	return nil
+}
+
+func (l *Ledger) weekThings(w *Workload) []thing {
+	var over []string
+	var list Query
+	minutes := 0
+	for _, x := range w.Weeks {
+		if x.Ahead.Minutes > x.Capacity {
+			over = append(over, x.Week.Monday().Long())
+			minutes += x.Ahead.Minutes - x.Capacity
+			list = x.Ahead.List
+		}
+	}
+	if len(over) == 0 {
+		return nil
+	}
+	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
+	return []thing{{LetterLine{words, list}, schedule.Cents(minutes) * 150}}
+}
+
+// serviceThings names the service that fell behind most.
+func (l *Ledger) serviceThings(r *Revenue) []thing {
+	var worst *ServiceRevenue
+	for i := range r.Services {
+		s := &r.Services[i]
+		if fell := s.Before.Cents - s.Now.Cents; fell > 0 && (worst == nil || fell > worst.Before.Cents-worst.Now.Cents) {
+			worst = s
+		}
+	}
+	if worst == nil {
+		return nil
+	}
+	words := fmt.Sprintf("%s brought %s this year, against %s to the same day last year. See whether it was not due, not offered, or not wanted.",
+		worst.Title, l.money(worst.Now.Cents), l.money(worst.Before.Cents))
+	return []thing{{LetterLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
+}
+
+// Day is the day on which a letter about a month is written.
+func (x *Letter) Day() civil.Day { return (x.Month + 1).First() }

@@ -1,0 +1,143 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/returns"
+)
+
+// ownerFuncs are the words that the owner's templates use.
+func (s *Server) ownerFuncs() template.FuncMap {
+	return template.FuncMap{
+		"dollars":   s.wholeMoney,
+		"list":      func(q round.Query) string { return "/owner/list/" + q.String() },
+		"percent":   func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
+		"decimal":   func(x float64) string { return fmt.Sprintf("%.2f", x) },
+		"against":   against,
+		"missed":    missed,
+		"months":    months,
+		"median":    median,
+		"left":      left,
+		"fatename":  fateName,
+		"reachname": reachName,
+		"stepname":  stepName,
+		"groupname": groupName,
+		"rateshade": func(x float64) int { return min(9, int(x*10)) },
+	}
+}
+
+// wholeMoney is an amount without its cents.
+func (s *Server) wholeMoney(c schedule.Cents) string {
+	return s.House.Config.Shop.Currency + round.WholeMoney(c)
+}
+
+// against is an amount beside an earlier one: "+12 %".
+func against(now, before schedule.Cents) string {
+	if before == 0 {
+		return "–"
+	}
+	return fmt.Sprintf("%+.0f %%", 100*float64(now-before)/float64(before))
+}
+
+// missed is how far a past forecast was off.
+func missed(r returns.Replay) string {
+	e, ok := r.Error()
+	if !ok {
+		return "no year before it to learn from"
+	}
+	return fmt.Sprintf("%+.0f %%", 100*e)
+}
+
+// daysPerMonth is the mean length of a month, for times told in months.
+const daysPerMonth = 30.44
+
+func months(days int) string { return fmt.Sprintf("%.1f months", float64(days)/daysPerMonth) }
+
+// median words the time by which half have had the event, with its band.
+func median(c returns.Curve) string {
+	m, ok := c.Median()
+	if !ok {
+		return "not reached"
+	}
+	early, hasEarly, late, hasLate := c.MedianBand()
+	switch {
+	case hasEarly && hasLate:
+		return fmt.Sprintf("%s (%s to %s)", months(m), months(early), months(late))
+	case hasEarly:
+		return fmt.Sprintf("%s (%s or later)", months(m), months(early))
+	}
+	return months(m)
+}
+
+// left is the share without the event after so many months, with its band; a
+// dash where nobody was followed for so long.
+func left(c returns.Curve, after int) string {
+	days := int(math.Round(float64(after) * daysPerMonth))
+	if c.N == 0 || days > c.Last {
+		return "–"
+	}
+	st := c.At(days)
+	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*st.Survival, 100*st.Low, 100*st.High)
+}
+
+func fateName(f string) string {
+	switch returns.Fate(f) {
+	case returns.FateDone:
+		return "done by us"
+	case returns.FateElsewhere:
+		return "done elsewhere"
+	case returns.FateLost:
+		return "sold on or gone"
+	case returns.FateDeclined:
+		return "declined"
+	case returns.FateBooked:
+		return "booked"
+	case returns.FateAnswered:
+		return "answered, not booked"
+	case returns.FateSilent:
+		return "told, silent"
+	case returns.FateUntold:
+		return "not told"
+	}
+	switch f {
+	case "in-time":
+		return "checked in time"
+	case "late":
+		return "checked too late"
+	case "missed":
+		return "not checked"
+	case "open":
+		return "still to be checked"
+	}
+	return f
+}
+
+func reachName(r returns.Reach) string {
+	return [...]string{"in care", "due", "invited", "answered", "booked", "done"}[r]
+}
+
+func stepName(s string) string {
+	switch schedule.Step(s) {
+	case schedule.StepInvitation:
+		return "the invitation"
+	case schedule.StepNudge:
+		return "the nudge"
+	case schedule.StepLastCall:
+		return "the last call"
+	case schedule.StepOverdue:
+		return "the overdue mail"
+	}
+	return "no reminder"
+}
+
+func groupName(g round.GroupChance) string {
+	where := "where it freezes"
+	if g.Name == "warm" {
+		where = "where it does not freeze"
+	}
+	return fmt.Sprintf("%s, %s", g.Half, where)
+}
