@@ -20,6 +20,7 @@ var commands = []func(*app) *cobra.Command{
 	partsCommand,
 	feedCommand,
 	mailCommand,
+	returnsCommand,
 	climateCommand,
 	rulesCommand,
 	staffCommand,

@@ -26,7 +26,7 @@ func (h *House) Tick(ctx context.Context, now func() time.Time, sender *notify.S
 	if done.Boats > 0 {
 		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
 	}
-	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log))}
+	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log)), wrap("returns", h.ReturnsTick(ctx, at, log))}
 	if sender != nil {
 		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
 	}

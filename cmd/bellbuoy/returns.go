@@ -1,0 +1,136 @@
+package main
+
+import (
+	"fmt"
+	"net/url"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/returns"
+)
+
+func returnsCommand(a *app) *cobra.Command {
+	var list, where string
+	var refresh bool
+	c := &cobra.Command{
+		Use:   "returns",
+		Short: "What comes back as paid work: revenue, return rates, the year ahead",
+		Long: `Prints what the owner's pages show: repeat-service revenue, the running season
+from due to done, how many of the boats sold come back, what the next twelve
+months may bring, and who has slipped away.
+
+--csv LIST prints the list behind a figure instead, for spreadsheet programs:
+work, sales, times, season, expected, away, hours, visits, warranty, parts.
+--where narrows it, in the words of the page's address:
+  bellbuoy returns --csv work --where "month=2027-05&sold=yes"`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			q, err := readQuery(list, where)
+			if err != nil {
+				return err
+			}
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			today, err := a.today(h.Config)
+			if err != nil {
+				return err
+			}
+			if refresh {
+				if err := h.Replay(c.Context(), today, a.progress("boats worked out")); err != nil {
+					return err
+				}
+			}
+			l, err := h.Ledger(c.Context(), today)
+			if err != nil {
+				return err
+			}
+			if list != "" {
+				t, err := l.List(c.Context(), q)
+				if err != nil {
+					return err
+				}
+				return t.WriteCSV(a.out)
+			}
+			r, err := l.Report(c.Context())
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return a.printJSON(r)
+			}
+			return a.printReturns(r, h.Config.Shop.Currency)
+		},
+	}
+	c.Flags().StringVar(&list, "csv", "", "print this `list` as CSV")
+	c.Flags().StringVar(&where, "where", "", "narrow the list: `name=value`, joined by &")
+	c.Flags().BoolVar(&refresh, "refresh", false, "first work out past seasons anew")
+	return c
+}
+
+// readQuery reads the list that was asked for; a fault is one of the call.
+func readQuery(list, where string) (round.Query, error) {
+	if list == "" {
+		if where != "" {
+			return round.Query{}, usagef("--where narrows a list; name one with --csv")
+		}
+		return round.Query{}, nil
+	}
+	v, err := url.ParseQuery(where)
+	if err != nil {
+		return round.Query{}, usagef("--where %q: %w", where, err)
+	}
+	q, err := round.ParseQuery(list, v)
+	if err != nil {
+		return q, usagef("--csv %s --where %q: %w", list, where, err)
+	}
+	return q, nil
+}
+
+func (a *app) printReturns(r *round.Report, currency string) error {
+	money := func(c schedule.Cents) string { return currency + round.WholeMoney(c) }
+	a.printf("What comes back as work, as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
+	for _, l := range r.Letter.Lines {
+		a.printf("%s\n", l.Words)
+	}
+	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintf(w, "\nSeason\tRepeat service\tOther work\tCame back\tOf sold before\t\n")
+	all := r.Rates.Rows[len(r.Rates.Rows)-1]
+	for _, s := range r.Revenue.Seasons {
+		share := returns.Share{}
+		for i, x := range r.Rates.Seasons {
+			if x == s.Season && i < len(all.Cells) {
+				share = returns.Share{Came: all.Cells[i].Came.Count, Of: all.Cells[i].Of.Count}
+			}
+		}
+		fmt.Fprintf(w, "%s\t%s\t%s\t%.0f %%\t%d\t\n", s.Season.Title(), money(s.Repeat.Cents), money(s.Other.Cents), 100*share.Rate(), share.Of)
+	}
+	fmt.Fprintf(w, "\nMonth ahead\tVisits\tExpected\tFour in five, from\tto\t\n")
+	for _, m := range r.Ahead.Months {
+		fmt.Fprintf(w, "%s\t%d\t%s\t%s\t%s\t\n", m.Month.Title(), m.Visits, money(m.Expected), money(m.Low), money(m.High))
+	}
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	a.printf("\nSlipped away: %d boats, worth %s a year while they came.\n", r.Away.Count, money(r.Away.Cents))
+	if len(r.Letter.Do) > 0 {
+		a.printf("\nWorth doing\n")
+	}
+	for i, l := range r.Letter.Do {
+		a.printf("%d. %s\n   bellbuoy returns --csv %s\n", i+1, l.Words, shellQuery(l.List))
+	}
+	return nil
+}
+
+// shellQuery is how a list is asked for on the command line.
+func shellQuery(q round.Query) string {
+	if v := q.Values(); len(v) > 0 {
+		return fmt.Sprintf("%s --where %q", q.List, v.Encode())
+	}
+	return q.List
+}
