@@ -173,3 +173,6 @@ func CountFunnel(all []Passage) Funnel {
 	}
 	return f
 }
+
+// MarshalText writes the step's name.
+func (r Reach) MarshalText() ([]byte, error) { return []byte(r.String()), nil }

@@ -113,11 +113,12 @@ func (d *Due) variance() float64 { return d.worth() * d.worth() * d.Chance * (1 
 // into with the stated chance, by how visits come or not and by how far past
 // years missed.
 type Ahead struct {
-	Month     Month
-	Visits    int
-	List      measure.Cents // all of them at list price
-	Expected  measure.Cents
-	Low, High measure.Cents
+	Month    Month         `json:"month"`
+	Visits   int           `json:"visits"`
+	List     measure.Cents `json:"list"` // all of them at list price
+	Expected measure.Cents `json:"expected"`
+	Low      measure.Cents `json:"low"`
+	High     measure.Cents `json:"high"`
 }
 
 // Outlook adds up visits by month, from the month of a day on and for so many
@@ -162,13 +163,13 @@ func (a *Ahead) spread(z, variance, miss float64) {
 // Replay is one past year: what was expected on its first day, and what came of
 // the boats that were in care then.
 type Replay struct {
-	On       civil.Day
-	Expected measure.Cents // list price times chance, as it would have been worked out on that day
-	Came     measure.Cents
+	On       civil.Day     `json:"on"`
+	Expected measure.Cents `json:"expected"` // list price times chance, as it would have been worked out on that day
+	Came     measure.Cents `json:"came"`
 	// Factor is what the years before say one expected cent brings; 0 if there
 	// are none. Forecast is Expected times Factor.
-	Factor   float64
-	Forecast measure.Cents
+	Factor   float64       `json:"factor"`
+	Forecast measure.Cents `json:"forecast"`
 }
 
 // Error is how far the forecast missed, as a share of what came: 0.1 is a tenth
@@ -182,9 +183,9 @@ func (r *Replay) Error() (float64, bool) {
 
 // Calibration is what past years say about the present figures.
 type Calibration struct {
-	Years  []Replay
-	Factor float64 // what one expected cent brought over all of them; 1 if there are none
-	Miss   float64 // standard error of the forecasts as a share of them; 0 if fewer than two
+	Years  []Replay `json:"years"`
+	Factor float64  `json:"factor"` // what one expected cent brought over all of them; 1 if there are none
+	Miss   float64  `json:"miss"`   // standard error of the forecasts as a share of them; 0 if fewer than two
 }
 
 // Calibrate puts past years in order and gives each the factor of the years
@@ -222,9 +223,10 @@ func Calibrate(years []Replay) Calibration {
 
 // Bin is a range of chances, and how many visits of that chance came.
 type Bin struct {
-	Low, High float64 // Low included, High only in the last bin
-	Chance    float64 // mean of those given
-	Came      Share   // what came of them
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`   // Low included, High only in the last bin
+	Chance float64 `json:"chance"` // mean of those given
+	Came   Share   `json:"came"`   // what came of them
 }
 
 // bins is how many ranges of chance are told apart.

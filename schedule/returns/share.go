@@ -4,7 +4,8 @@ import "math"
 
 // Share is so many out of so many.
 type Share struct {
-	Came, Of int
+	Came int `json:"came"`
+	Of   int `json:"of"`
 }
 
 // Rate is the share as a number from 0 to 1; 0 of nothing.

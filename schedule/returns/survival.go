@@ -17,22 +17,22 @@ type Spell struct {
 
 // Step is the curve from one day with events to the next.
 type Step struct {
-	Days     int     // the day of the events
-	AtRisk   int     // spells that had reached that day without an event
-	Events   int     // events on that day
-	Censored int     // spells that ended without one from this day until the next step
-	Survival float64 // estimated share without an event after that day
-	SE       float64 // Greenwood's standard error of Survival; 0 where Survival is 0
-	Low      float64 // confidence band by the log-log transform
-	High     float64
+	Days     int     `json:"days"`     // the day of the events
+	AtRisk   int     `json:"at_risk"`  // spells that had reached that day without an event
+	Events   int     `json:"events"`   // events on that day
+	Censored int     `json:"censored"` // spells that ended without one from this day until the next step
+	Survival float64 `json:"survival"` // estimated share without an event after that day
+	SE       float64 `json:"se"`       // Greenwood's standard error of Survival; 0 where Survival is 0
+	Low      float64 `json:"low"`      // confidence band by the log-log transform
+	High     float64 `json:"high"`
 }
 
 // Curve is a Kaplan-Meier estimate of the share without an event, by days.
 type Curve struct {
-	N      int // spells
-	Events int // spells with an event
-	Last   int // the longest spell, in days: nothing is known past it
-	Steps  []Step
+	N      int    `json:"n"`      // spells
+	Events int    `json:"events"` // spells with an event
+	Last   int    `json:"last"`   // the longest spell, in days: nothing is known past it
+	Steps  []Step `json:"steps"`
 }
 
 // Survival estimates a curve from spells (Kaplan and Meier 1958), its variance

@@ -16,26 +16,27 @@ const rangeLevel = 0.8
 // AheadMonth is what a month may bring.
 type AheadMonth struct {
 	returns.Ahead
-	Figure Figure // the visits and what they are expected to bring
+	Figure Figure `json:"figure"` // the visits and what they are expected to bring
 }
 
 // Expectation is the revenue of the next twelve months.
 type Expectation struct {
-	From, To    civil.Day // both included
-	Months      []AheadMonth
-	Whole       AheadMonth
-	Calibration returns.Calibration
-	Reliability returns.Reliability // of the chances given for past season visits
-	Groups      []GroupChance
+	From        civil.Day           `json:"from"`
+	To          civil.Day           `json:"to"` // both included
+	Months      []AheadMonth        `json:"months"`
+	Whole       AheadMonth          `json:"whole"`
+	Calibration returns.Calibration `json:"calibration"`
+	Reliability returns.Reliability `json:"reliability"` // of the chances given for past season visits
+	Groups      []GroupChance       `json:"groups"`
 }
 
 // GroupChance is how likely boats of one group are to come in a season, without
 // a history of their own.
 type GroupChance struct {
-	Half   returns.Half
-	Name   string
-	Chance float64
-	Weight float64 // seasons of a boat's own that it is worth
+	Half   returns.Half `json:"half"`
+	Name   string       `json:"name"`
+	Chance float64      `json:"chance"`
+	Weight float64      `json:"weight"` // seasons of a boat's own that it is worth
 }
 
 // monthsAhead is how far ahead revenue is expected.

@@ -14,17 +14,18 @@ const weeksShown = 13
 
 // WorkWeek is one shop week: what was sold in it, or what stands in it.
 type WorkWeek struct {
-	Week     civil.Week
-	Capacity int // minutes to sell
+	Week     civil.Week `json:"week"`
+	Capacity int        `json:"capacity"` // minutes to sell
 	// Sold is the catalogue's time for the work on record of a past week;
 	// Ahead the labour of visits booked or pencilled, from the running week on.
-	Sold, Ahead Figure
+	Sold  Figure `json:"sold"`
+	Ahead Figure `json:"ahead"`
 }
 
 // Workload is labour against capacity.
 type Workload struct {
-	Weeks  []WorkWeek
-	Checks []CheckTally
+	Weeks  []WorkWeek   `json:"weeks"`
+	Checks []CheckTally `json:"checks"`
 }
 
 // Workload adds up labour by week, and says how the warranty checks went.
@@ -199,8 +200,8 @@ const checkAhead = 90
 
 // CheckTally is how many checks went one way.
 type CheckTally struct {
-	Fate  string
-	Boats Figure
+	Fate  string `json:"fate"`
+	Boats Figure `json:"boats"`
 }
 
 // check is one sale's.

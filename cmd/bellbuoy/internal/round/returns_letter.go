@@ -15,16 +15,16 @@ import (
 // Letter is what the owner is told about a month: a few sentences, each with
 // the list that it is counted from, and three things worth doing.
 type Letter struct {
-	Shop  string
-	Month returns.Month // the month just ended
-	Lines []LetterLine
-	Do    []LetterLine
+	Shop  string        `json:"shop"`
+	Month returns.Month `json:"month"` // the month just ended
+	Lines []LetterLine  `json:"lines"`
+	Do    []LetterLine  `json:"do"`
 }
 
 // LetterLine is one sentence of it.
 type LetterLine struct {
-	Words string
-	List  Query
+	Words string `json:"words"`
+	List  Query  `json:"list"`
 }
 
 // thingsToDo is how many suggestions a letter makes.

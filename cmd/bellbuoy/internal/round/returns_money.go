@@ -15,38 +15,46 @@ import (
 // against other work.
 type Revenue struct {
 	// From 1 January to today, and to the same day of the year before.
-	Repeat, RepeatBefore Figure
-	Other, OtherBefore   Figure
+	Repeat       Figure `json:"repeat"`
+	RepeatBefore Figure `json:"repeat_before"`
+	Other        Figure `json:"other"`
+	OtherBefore  Figure `json:"other_before"`
 	// Whole seasons, the running one last, with their months.
-	Seasons  []SeasonRevenue
-	Services []ServiceRevenue // repeat service this year, by amount
-	Sales    []SaleRevenue    // repeat service this year, by year of sale
+	Seasons  []SeasonRevenue  `json:"seasons"`
+	Services []ServiceRevenue `json:"services"` // repeat service this year, by amount
+	Sales    []SaleRevenue    `json:"sales"`    // repeat service this year, by year of sale
 }
 
 // SeasonRevenue is one season's.
 type SeasonRevenue struct {
-	Season        returns.Season
-	Repeat, Other Figure
-	Months        []MonthRevenue
+	Season returns.Season `json:"season"`
+	Repeat Figure         `json:"repeat"`
+	Other  Figure         `json:"other"`
+	Months []MonthRevenue `json:"months"`
 }
 
 // MonthRevenue is one month's. Before is repeat service of the same month a
 // year ago, to the same day if the month is running.
 type MonthRevenue struct {
-	Month                 returns.Month
-	Repeat, Other, Before Figure
+	Month  returns.Month `json:"month"`
+	Repeat Figure        `json:"repeat"`
+	Other  Figure        `json:"other"`
+	Before Figure        `json:"before"`
 }
 
 // ServiceRevenue is repeat service of one kind of work.
 type ServiceRevenue struct {
-	Service, Title string
-	Now, Before    Figure
+	Service string `json:"service"`
+	Title   string `json:"title"`
+	Now     Figure `json:"now"`
+	Before  Figure `json:"before"`
 }
 
 // SaleRevenue is repeat service on the boats sold in one year.
 type SaleRevenue struct {
-	Year        int
-	Now, Before Figure
+	Year   int    `json:"year"`
+	Now    Figure `json:"now"`
+	Before Figure `json:"before"`
 }
 
 // seasonsShown is how many seasons the revenue is shown for: two years and the

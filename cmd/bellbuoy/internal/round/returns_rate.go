@@ -14,22 +14,24 @@ const band = 0.95
 
 // RateCell is one year of sale in one season.
 type RateCell struct {
-	Came, Of  Figure
-	Rate      float64 // 0 to 1
-	Low, High float64 // Wilson's interval at 95 %
+	Came Figure  `json:"came"`
+	Of   Figure  `json:"of"`
+	Rate float64 `json:"rate"` // 0 to 1
+	Low  float64 `json:"low"`
+	High float64 `json:"high"` // Wilson's interval at 95 %
 }
 
 // RateRow is one year of sale.
 type RateRow struct {
-	Year  int // 0 for all years together
-	Sold  int
-	Cells []RateCell
+	Year  int        `json:"year"` // 0 for all years together
+	Sold  int        `json:"sold"`
+	Cells []RateCell `json:"cells"`
 }
 
 // Rates is the return rate by year of sale and season.
 type Rates struct {
-	Seasons []returns.Season
-	Rows    []RateRow // by year, then all years together
+	Seasons []returns.Season `json:"seasons"`
+	Rows    []RateRow        `json:"rows"` // by year, then all years together
 }
 
 // Rates counts which boats came back in which season.
@@ -100,18 +102,18 @@ const (
 
 // Times are the survival curves of one kind of time.
 type Times struct {
-	Of     string // spellFirst or spellLapse
-	All    TimeCurve
-	ByKind []TimeCurve // by kind of boat, the most frequent first
-	ByYear []TimeCurve // by year of sale
+	Of     string      `json:"of"` // spellFirst or spellLapse
+	All    TimeCurve   `json:"all"`
+	ByKind []TimeCurve `json:"by_kind"` // by kind of boat, the most frequent first
+	ByYear []TimeCurve `json:"by_year"` // by year of sale
 }
 
 // TimeCurve is one curve with the sales that it stands on.
 type TimeCurve struct {
-	Kind  string
-	Year  int
-	Sales Figure
-	Curve returns.Curve
+	Kind  string        `json:"kind"`
+	Year  int           `json:"year"`
+	Sales Figure        `json:"sales"`
+	Curve returns.Curve `json:"curve"`
 }
 
 // Times estimates the time to first return or to lapse. Sales before the oldest

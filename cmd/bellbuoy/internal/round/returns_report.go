@@ -13,17 +13,17 @@ import (
 // figure is named as "returns --csv LIST --where FILTER" takes it, joined by a
 // question mark.
 type Report struct {
-	Today   civil.Day
-	Since   civil.Day // the oldest record
-	Revenue *Revenue
-	Season  *SeasonFunnel
-	Rates   Rates
-	First   Times
-	Lapse   Times
-	Ahead   *Expectation
-	Away    Figure
-	Work    *Workload
-	Letter  *Letter
+	Today   civil.Day     `json:"today"`
+	Since   civil.Day     `json:"since"` // the oldest record
+	Revenue *Revenue      `json:"revenue"`
+	Season  *SeasonFunnel `json:"season"`
+	Rates   Rates         `json:"rates"`
+	First   Times         `json:"first"`
+	Lapse   Times         `json:"lapse"`
+	Ahead   *Expectation  `json:"ahead"`
+	Away    Figure        `json:"away"`
+	Work    *Workload     `json:"work"`
+	Letter  *Letter       `json:"letter"`
 }
 
 // Report counts everything.

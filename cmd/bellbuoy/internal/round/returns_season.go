@@ -25,28 +25,28 @@ const noStep = "none"
 // SeasonStage is one step of a season's funnel. Boats carries the number and
 // the list price of their season visits.
 type SeasonStage struct {
-	Reach   returns.Reach
-	Boats   Figure
-	Skipped int
-	Paid    schedule.Cents
+	Reach   returns.Reach  `json:"reach"`
+	Boats   Figure         `json:"boats"`
+	Skipped int            `json:"skipped"`
+	Paid    schedule.Cents `json:"paid"`
 }
 
 // SeasonTally is a part of a season's boats.
 type SeasonTally struct {
-	Name  string // a fate, or a step of reminding
-	Boats Figure
-	Paid  schedule.Cents
+	Name  string         `json:"name"` // a fate, or a step of reminding
+	Boats Figure         `json:"boats"`
+	Paid  schedule.Cents `json:"paid"`
 }
 
 // SeasonFunnel is a season from in care to done.
 type SeasonFunnel struct {
-	Season returns.Season
-	Kind   string // [schedule.FitOut] or [schedule.LayUp]
+	Season returns.Season `json:"season"`
+	Kind   string         `json:"kind"` // [schedule.FitOut] or [schedule.LayUp]
 	// Known is false while the season's first day has not been worked out.
-	Known  bool
-	Stages []SeasonStage
-	Fates  []SeasonTally
-	Steps  []SeasonTally // by the last reminder heard before they answered or came
+	Known  bool          `json:"known"`
+	Stages []SeasonStage `json:"stages"`
+	Fates  []SeasonTally `json:"fates"`
+	Steps  []SeasonTally `json:"steps"` // by the last reminder heard before they answered or came
 }
 
 // seasonKind is the visit that a season is about.
