@@ -23,6 +23,7 @@ func (s *Server) routes() []route {
 	rs = append(rs, s.deskRoutes()...)
 	rs = append(rs, s.ownerRoutes()...)
 	rs = append(rs, s.myRoutes()...)
+	rs = append(rs, s.handsRoutes()...)
 	if s.Demo {
 		rs = append(rs,
 			route{pattern: "POST /demo/role", who: anyone, page: s.demoRole},

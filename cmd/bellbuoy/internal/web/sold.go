@@ -1,0 +1,215 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/hin"
+	"bellbuoy/store"
+)
+
+// handsRoutes are the pages on which a boat gets an owner, or loses one.
+func (s *Server) handsRoutes() []route {
+	return []route{
+		{pattern: "GET /sold", who: desk, page: s.soldForm},
+		{pattern: "POST /sold", who: desk, page: s.sell},
+		{pattern: "GET /boats/{id}/hands", who: desk, page: s.handsForm},
+		{pattern: "POST /boats/{id}/hands", who: desk, page: s.handOver},
+		{pattern: "GET /boats/{id}/hand-over", who: technician, page: s.handOverSheet},
+		{pattern: "POST /boats/{id}/welcome", who: desk, page: s.welcome},
+	}
+}
+
+// soldEngines is how many engines of a new hull the form has room for.
+const soldEngines = 2
+
+// warrantyUsual is the warranty on a used engine that the form begins with, in
+// days. Common practice, no source: dealers give 30 to 90 days.
+const warrantyUsual = 90
+
+// soldPage is the one form of a sale.
+type soldPage struct {
+	Form     string
+	Day      civil.Day
+	Warranty int
+	Refused  string
+	Sent     url.Values
+
+	HIN     string         // looked for
+	Known   *schedule.Boat // the boat on file, nil for a new one
+	Remarks []string       // on the number that was looked for
+	Owner   schedule.Customer
+	Meters  []recordMeter
+	Engines []soldEngine // of the boat on file; else of the form's rows
+
+	Find    string // the buyer that was looked for
+	Matches []schedule.Customer
+	Buyer   schedule.Customer // the one chosen, without an id for a new one
+
+	Pending []store.OpenAnswer // owners who say that they sold
+	Work    []service          // what is done before a sale
+
+	Kinds, Waters, Berths, Places              []string
+	Propulsions, Strokes, Fuels, Coolings, Way []string
+}
+
+// soldEngine is an engine of the form; N numbers the fields of a new one.
+type soldEngine struct {
+	component
+	N int
+}
+
+// Entered is what was entered in a field, after a fault.
+func (p *soldPage) Entered(name string) string { return p.Sent.Get(name) }
+
+// Or is what was entered in a field, or what is on file.
+func (p *soldPage) Or(name, onFile string) string {
+	if p.Sent.Has(name) {
+		return p.Sent.Get(name)
+	}
+	return onFile
+}
+
+// Ticked reports whether a box was ticked.
+func (p *soldPage) Ticked(name, value string) bool { return slices.Contains(p.Sent[name], value) }
+
+// beforeSale are the usual services of reconditioning a used boat, in working
+// order. Common practice, no source.
+func beforeSale() []string {
+	return []string{"engine-oil", "oil-filter", "gear-lube", "drive-lube", "fuel-filter", "spark-plugs", "impeller", "seawater-pump",
+		"thermostat", "anodes", "compression-test", "diagnostics", "battery-test", "hull-check", "trailer-check", "trailer-bearings", "fit-out", "lay-up"}
+}
+
+func (s *Server) soldForm(r *http.Request) (answer, error) {
+	p, err := s.soldPage(r)
+	return answer{page: "sold.html", data: p}, err
+}
+
+// soldPage fills the form from what was looked up.
+func (s *Server) soldPage(r *http.Request) (*soldPage, error) {
+	p := &soldPage{
+		Form: newForm(), Day: s.today(), Warranty: warrantyUsual, Sent: r.PostForm, HIN: r.FormValue("find_hin"), Find: r.FormValue("find_buyer"),
+		Kinds: schedule.BoatKinds, Waters: schedule.Waters, Berths: schedule.Berths, Places: s.House.Config.PlaceNames(),
+		Propulsions: schedule.Propulsions, Strokes: schedule.Strokes, Fuels: schedule.Fuels, Coolings: schedule.Coolings, Way: schedule.ContactWays,
+	}
+	if p.Sent == nil {
+		p.Sent = url.Values{}
+	}
+	cat := s.House.Planner.Catalogue()
+	for _, code := range beforeSale() {
+		if cat.HasService(code) {
+			p.Work = append(p.Work, service{code, cat.ServiceTitle(code)})
+		}
+	}
+	if err := s.lookUpBoat(r, p); err != nil {
+		return nil, err
+	}
+	if err := s.lookUpBuyer(r, p); err != nil {
+		return nil, err
+	}
+	var err error
+	p.Pending, err = s.House.DB.OpenAnswers(r.Context(), schedule.AnswerSold, 50)
+	return p, err
+}
+
+// lookUpBoat finds the hull on file, by its number or its id.
+func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
+	var b schedule.Boat
+	var err error
+	switch id := r.FormValue("boat"); {
+	case id != "":
+		b, err = s.House.DB.Boat(r.Context(), id)
+	case p.HIN != "":
+		p.Remarks = hin.Remarks(p.HIN)
+		b, err = s.House.DB.BoatByHIN(r.Context(), p.HIN)
+	default:
+		err = store.ErrNotFound
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		for i := range soldEngines {
+			id := store.NewID + "engine-" + strconv.Itoa(i+1)
+			p.Engines = append(p.Engines, soldEngine{component{id, []string{"Engine", "Second engine"}[i]}, i + 1})
+		}
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	p.Known = &b
+	if p.Owner, err = s.House.OwnerOf(r.Context(), b.ID); err != nil {
+		return err
+	}
+	f, err := s.House.Facts(r.Context(), b.ID)
+	if err != nil {
+		return err
+	}
+	for i := range f.Components {
+		if c := &f.Components[i]; c.Kind == "engine" {
+			p.Engines = append(p.Engines, soldEngine{component{c.ID, label(c)}, len(p.Engines) + 1})
+		}
+	}
+	for _, o := range s.House.Planner.HoursOutlook(&f, s.today()) {
+		p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
+	}
+	return nil
+}
+
+// lookUpBuyer finds customers on file, or the one that was chosen.
+func (s *Server) lookUpBuyer(r *http.Request, p *soldPage) (err error) {
+	if id := r.FormValue("customer"); id != "" {
+		p.Buyer, err = s.House.DB.Customer(r.Context(), id)
+		return err
+	}
+	p.Matches, err = s.House.DB.FindCustomers(r.Context(), p.Find, 12)
+	return err
+}
+
+// sell takes the form. A fault shows it again with everything that was entered.
+func (s *Server) sell(r *http.Request) (answer, error) {
+	p, err := s.soldPage(r)
+	if err != nil {
+		return answer{}, err
+	}
+	sale, err := s.readSale(r, p)
+	if err == nil {
+		var sold store.Sold
+		var welcomed bool
+		if sold, welcomed, err = s.House.Sell(r.Context(), s.Now(), actor(r), sale); err == nil {
+			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold. " + welcomeWords(welcomed)}, nil
+		}
+	}
+	var said refusal
+	switch {
+	case errors.As(err, &said):
+		p.Refused = said.words
+	case errors.Is(err, store.ErrRefused):
+		p.Refused = refusedWords(err)
+	default:
+		return answer{}, err
+	}
+	return answer{page: "sold.html", data: p, code: http.StatusUnprocessableEntity}, nil
+}
+
+// welcomeWords says what became of the welcome mail.
+func welcomeWords(queued bool) string {
+	if queued {
+		return "The welcome mail is on its way."
+	}
+	return "No welcome mail was queued: mail is switched off, or the owner has no address or wants none."
+}
+
+// refusedWords is what the store says against an entry, for the desk to read.
+func refusedWords(err error) string { return "Nothing was written. " + upperFirst(err.Error()) + "." }
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,274 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/compression"
+	"bellbuoy/schedule/measure"
+	"bellbuoy/store"
+)
+
+// wrong is what the desk entered wrongly.
+func wrong(words string) error { return refusal{"sold", words} }
+
+// readSale reads the form of a sale.
+func (s *Server) readSale(r *http.Request, p *soldPage) (store.Sale, error) {
+	sale := store.Sale{Form: r.PostFormValue("form"), Buyer: readBuyer(r, p.Buyer.ID)}
+	var err error
+	if sale.Day, err = s.saleDay(r); err != nil {
+		return sale, err
+	}
+	if sale.Buyer.ID == "" && sale.Buyer.Name == "" {
+		return sale, wrong("Who bought it? Give a name, or choose a customer on file.")
+	}
+	if sale.Boat, err = s.readSoldBoat(r, p, sale.Day); err != nil {
+		return sale, err
+	}
+	if p.Known == nil {
+		if sale.Components, err = readNewParts(r); err != nil {
+			return sale, err
+		}
+	}
+	sale.Work, err = s.readSoldWork(r, p, &sale)
+	return sale, err
+}
+
+func (s *Server) saleDay(r *http.Request) (civil.Day, error) {
+	d, err := civil.Parse(r.PostFormValue("day"))
+	if err != nil {
+		return 0, wrong("The day of the sale could not be read; it is written like " + s.today().String() + ".")
+	}
+	if d > s.today() {
+		return 0, wrong("The day of the sale is still to come.")
+	}
+	return d, nil
+}
+
+func readBuyer(r *http.Request, id string) schedule.Customer {
+	text := func(name string) string { return strings.TrimSpace(r.PostFormValue(name)) }
+	return schedule.Customer{
+		ID: id, Name: text("name"), Email: text("email"), Phone: text("phone"), Address: text("address"),
+		City: text("city"), Region: text("region"), PostalCode: text("postal_code"), ContactBy: text("contact_by"),
+	}
+}
+
+// readSoldBoat reads the boat: the one on file with what the buyer changes, or
+// a new one.
+func (s *Server) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (schedule.Boat, error) {
+	text := func(name string) string { return strings.TrimSpace(r.PostFormValue(name)) }
+	var b schedule.Boat
+	if p.Known != nil {
+		b = *p.Known
+		if p.Owner.ID != "" {
+			return b, wrong("By the file the boat is still " + p.Owner.Name + "'s. Take it in first, on its page.")
+		}
+	} else {
+		if _, err := s.House.DB.BoatByHIN(r.Context(), text("hin")); err == nil {
+			return b, wrong("A boat with that HIN is on file. Look it up above, so that its history goes with it.")
+		}
+		b = schedule.Boat{HIN: text("hin"), Make: text("make"), Model: text("model"), Kind: text("kind"), Water: text("water")}
+		var err error
+		if b.Year, err = number(text("year"), 1900, s.today().Year()+1); err != nil {
+			return b, wrong("The model year could not be read.")
+		}
+		if t := text("length_ft"); t != "" {
+			if b.LengthFt, err = strconv.ParseFloat(t, 64); err != nil || b.LengthFt < 4 || b.LengthFt > 200 {
+				return b, wrong("The length could not be read; it is in feet.")
+			}
+		}
+	}
+	b.Name, b.Place, b.Berth = text("boat_name"), text("place"), text("berth")
+	switch {
+	case !slices.Contains(schedule.BoatKinds, b.Kind), !slices.Contains(schedule.Waters, b.Water),
+		!slices.Contains(schedule.Berths, b.Berth), !slices.Contains(s.House.Config.PlaceNames(), b.Place):
+		return b, wrong("Choose kind, water, place and berth of the boat: the plan hangs on them.")
+	case p.Known == nil && b.HIN == "" && b.Make == "":
+		return b, wrong("Give the boat's HIN, or at least its make.")
+	}
+	days, err := number(text("warranty"), 0, 3660)
+	if err != nil {
+		return b, wrong("The warranty is a number of days, 0 for none.")
+	}
+	b.WarrantyUntil = 0
+	if days > 0 {
+		b.WarrantyUntil = day + civil.Day(days)
+	}
+	return b, nil
+}
+
+// number reads a whole number in a range; the empty text is 0.
+func number(text string, low, high int) (int, error) {
+	if text == "" {
+		return 0, nil
+	}
+	n, err := strconv.Atoi(text)
+	if err == nil && n != 0 && (n < low || n > high) {
+		err = strconv.ErrRange
+	}
+	return n, err
+}
+
+// readNewParts reads what a hull that is new to us is made of.
+func readNewParts(r *http.Request) ([]schedule.Component, error) {
+	text := func(name string) string { return strings.TrimSpace(r.PostFormValue(name)) }
+	var parts []schedule.Component
+	for i := range soldEngines {
+		n := strconv.Itoa(i + 1)
+		if text("propulsion"+n) == "" {
+			continue
+		}
+		c := schedule.Component{ID: store.NewID + "engine-" + n, Kind: "engine", Label: text("label" + n)}
+		c.Attr = schedule.Attr{Propulsion: text("propulsion" + n), Stroke: text("stroke" + n), Fuel: text("fuel" + n), Cooling: text("cooling" + n)}
+		if !slices.Contains(schedule.Propulsions, c.Attr.Propulsion) || !slices.Contains(schedule.Fuels, c.Attr.Fuel) {
+			return nil, wrong("Choose propulsion and fuel of each engine.")
+		}
+		var err error
+		if c.InService, err = optionalDay(text("since" + n)); err != nil {
+			return nil, err
+		}
+		parts = append(parts, c)
+	}
+	if len(parts) > 1 && parts[0].Label == "" {
+		parts[0].Label, parts[1].Label = "Port engine", "Starboard engine"
+	}
+	if text("trailer") != "" {
+		c := schedule.Component{ID: store.NewID + "trailer", Kind: "trailer", Label: "Trailer"}
+		if b := text("trailer"); b != "plain" {
+			c.Attr.Extra = "brakes=" + b
+		}
+		parts = append(parts, c)
+	}
+	return readDated(r, parts)
+}
+
+// readDated reads the gear whose dates stand on it.
+func readDated(r *http.Request, parts []schedule.Component) ([]schedule.Component, error) {
+	if t := strings.TrimSpace(r.PostFormValue("extinguisher")); t != "" {
+		y, err := number(t, 1960, 2200)
+		if err != nil {
+			return nil, wrong("The extinguisher's year of manufacture could not be read.")
+		}
+		parts = append(parts, schedule.Component{ID: store.NewID + "extinguisher", Kind: "extinguisher", Label: "Extinguisher", Made: civil.Of(y, 1, 1)})
+	}
+	for _, kind := range []string{"flares", "registration"} {
+		d, err := optionalDay(strings.TrimSpace(r.PostFormValue(kind)))
+		if err != nil {
+			return nil, err
+		}
+		if d != 0 {
+			parts = append(parts, schedule.Component{ID: store.NewID + kind, Kind: kind, Label: strings.ToUpper(kind[:1]) + kind[1:], Expires: d})
+		}
+	}
+	return parts, nil
+}
+
+func optionalDay(text string) (civil.Day, error) {
+	if text == "" {
+		return 0, nil
+	}
+	d, err := civil.Parse(text)
+	if err != nil {
+		return 0, wrong("A day could not be read; days are written like 2027-05-03.")
+	}
+	return d, nil
+}
+
+// readSoldWork reads the hours at the sale and the work done before it.
+func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (store.Work, error) {
+	var w store.Work
+	done, err := optionalDay(strings.TrimSpace(r.PostFormValue("work_day")))
+	if err != nil {
+		return w, err
+	}
+	if done == 0 {
+		done = sale.Day
+	}
+	if done > sale.Day {
+		return w, wrong("The work before the sale lies after it.")
+	}
+	engines := soldParts(p, sale)
+	for _, e := range engines {
+		if err := readSoldEngine(r, e, sale.Day, done, &w); err != nil {
+			return w, err
+		}
+	}
+	note := words(r, "remarks")
+	for _, code := range r.PostForm["work"] {
+		if !s.House.Planner.Catalogue().HasService(code) {
+			return w, wrong("There is no service " + strconv.Quote(code) + ".")
+		}
+		w.Records = append(w.Records, soldRecords(code, done, engines, &w)...)
+	}
+	if len(w.Records) > 0 || note != "" {
+		w.Records = append(w.Records, schedule.Record{Day: done, Service: "reconditioning", By: schedule.ByBeforeSale, Note: note})
+	}
+	return w, nil
+}
+
+// soldParts are the engines that the sale is about.
+func soldParts(p *soldPage, sale *store.Sale) []component {
+	var all []component
+	if p.Known != nil {
+		for _, e := range p.Engines {
+			all = append(all, e.component)
+		}
+		return all
+	}
+	for i := range sale.Components {
+		if c := &sale.Components[i]; c.Kind == "engine" {
+			all = append(all, component{c.ID, label(c)})
+		}
+	}
+	return all
+}
+
+// readSoldEngine reads an engine's hours and compression.
+func readSoldEngine(r *http.Request, e component, sold, done civil.Day, w *store.Work) error {
+	if t := strings.TrimSpace(r.PostFormValue("hours-" + e.ID)); t != "" {
+		h, err := measure.ParseHours(t)
+		if err != nil {
+			return wrong("The hours of “" + e.Label + "” could not be read; they are written like 188.5.")
+		}
+		w.Readings = append(w.Readings, schedule.Reading{ComponentID: e.ID, Day: sold, Hours: h, ReadBy: "shop"})
+	}
+	psi, err := compression.Parse(r.PostFormValue("psi-" + e.ID))
+	if err != nil {
+		return wrong(upperFirst(err.Error()) + ".")
+	}
+	if len(psi) > 0 {
+		w.Measurements = append(w.Measurements, store.Measurement{ComponentID: e.ID, Day: done, Kind: store.MeasureCompression, Figures: psi})
+	}
+	return nil
+}
+
+// ofEngines are the services that are done to each engine by itself, so that
+// its hours stand beside them.
+func ofEngines(code string) bool {
+	return slices.Contains([]string{"engine-oil", "oil-filter", "gear-lube", "fuel-filter", "spark-plugs", "impeller", "seawater-pump",
+		"thermostat", "compression-test", "diagnostics"}, code)
+}
+
+// soldRecords makes the records of one service: one for each engine, or one for
+// the whole boat.
+func soldRecords(code string, done civil.Day, engines []component, w *store.Work) []schedule.Record {
+	rec := schedule.Record{Day: done, Service: code, By: schedule.ByBeforeSale}
+	if !ofEngines(code) || len(engines) == 0 {
+		return []schedule.Record{rec}
+	}
+	var all []schedule.Record
+	for _, e := range engines {
+		rec.ComponentID, rec.Hours, rec.HasHours = e.ID, 0, false
+		for _, m := range w.Readings {
+			if m.ComponentID == e.ID {
+				rec.Hours, rec.HasHours = m.Hours, true
+			}
+		}
+		all = append(all, rec)
+	}
+	return all
+}
