@@ -79,7 +79,7 @@ func NewSender(box Outbox, cfg SenderConfig) (*Sender, error) {
 	switch cfg.Auth {
 	case "":
 	case "plain", "login", "xoauth2":
-		if cfg.Security == NoTLS && !loopback(host) {
+		if cfg.Security == NoTLS && !Loopback(host) {
 			return nil, fmt.Errorf("mail server %q: signing in without TLS would show the password to the network; set the security to starttls or tls", cfg.Server)
 		}
 		if cfg.Secret == nil {
@@ -93,7 +93,9 @@ func NewSender(box Outbox, cfg SenderConfig) (*Sender, error) {
 	return &Sender{box: box, cfg: cfg}, nil
 }
 
-func loopback(host string) bool {
+// Loopback reports whether a host is this machine: a password shown to it goes
+// nowhere.
+func Loopback(host string) bool {
 	ip := net.ParseIP(host)
 	return host == "localhost" || (ip != nil && ip.IsLoopback())
 }

@@ -30,6 +30,7 @@ func (h *House) Tick(ctx context.Context, now func() time.Time, sender *notify.S
 	if sender != nil {
 		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
 	}
+	errs = append(errs, wrap("look into the mailbox", h.mailboxTick(ctx, at, log)))
 	// Last: on a large shop it takes a while, and nothing should wait for it.
 	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)))
 	return errors.Join(errs...)

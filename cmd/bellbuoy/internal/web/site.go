@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"time"
 
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 )
@@ -12,7 +13,7 @@ import (
 func (s *Server) routes() []route {
 	rs := []route{
 		// Addresses that are their own key.
-		{pattern: "GET /cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), houseFeeds{s.House, s.Now}, s.Log)},
+		{pattern: "GET /cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), NewRecentStates(houseFeeds{s.House, s.Now}, time.Second, s.Now), s.Log)},
 
 		// For machines and robots.
 		{pattern: "GET /healthz", who: anyone, raw: http.HandlerFunc(s.health)},
