@@ -175,24 +175,29 @@ func (b *bench) reconditioned() bool {
 
 // limitByHours lets the hours limit win where the forecast reaches it first.
 func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
-	from := c.hrs.ToCurrent(it.LastHours.Float(), start)
-	if !it.HasLastHours {
-		from = c.hrs.Expected(start)
+	m, from := c.hrs, 0.0
+	switch {
+	case !m.Known():
+		m = b.unread(c, start)
+	case it.HasLastHours:
+		from = m.ToCurrent(it.LastHours.Float(), start)
+	default:
+		from = m.Expected(start)
 	}
 	limit := from + it.Hours.Float()
 	it.HoursAt = tenths(limit)
-	if it.ByDate != 0 && c.hrs.LaterThan(limit, b.p.set.Percentile, it.ByDate) {
+	if it.ByDate != 0 && m.LaterThan(limit, b.p.set.Percentile, it.ByDate) {
 		return
 	}
-	day, ok := c.hrs.DayReached(limit, b.p.set.Percentile)
+	day, ok := m.DayReached(limit, b.p.set.Percentile)
 	if !ok {
 		return
 	}
 	it.ByHours = day
 	if it.ByDate == 0 || day < it.ByDate {
 		it.Due, it.Basis = day, BasisHours
-		it.HoursMedian, _ = c.hrs.DayReached(limit, 0.5)
-		it.HoursLate, _ = c.hrs.DayReached(limit, 0.75)
+		it.HoursMedian, _ = m.DayReached(limit, 0.5)
+		it.HoursLate, _ = m.DayReached(limit, 0.75)
 	}
 }
 

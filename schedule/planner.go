@@ -387,6 +387,20 @@ func (b *bench) shareMeters() {
 	}
 }
 
+// unread forecasts the hours since a day of an engine whose meter was never
+// read, as if it had shown nothing then: from its kind's usage, and from what
+// its sisters were seen to run.
+func (b *bench) unread(c *component, since civil.Day) *forecast.Model {
+	m, _ := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), nil, since)
+	models := []*forecast.Model{m}
+	for i := range b.comps {
+		if o := &b.comps[i]; o != c && o.Kind == c.Kind && o.hrs != nil && o.hrs.Known() {
+			models = append(models, o.hrs)
+		}
+	}
+	return forecast.Shared(models...)[0]
+}
+
 // metered reports whether any rule of the component counts hours.
 func (c *component) metered() bool {
 	for _, r := range c.m.rules {

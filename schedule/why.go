@@ -106,6 +106,8 @@ func byHours(it *DueItem) string {
 // not read at the last time, the new meter's where it was replaced since.
 func meter(it *DueItem) string {
 	switch {
+	case !it.HasLastHours && it.HoursAt == it.Hours:
+		return it.Hours.String() + " h since then" // its meter was never read
 	case !it.HasLastHours:
 		return fmt.Sprintf("about %d h", (it.HoursAt+5)/10)
 	case it.HoursAt < it.LastHours+it.Hours-1:
