@@ -40,7 +40,7 @@ func (s *Server) visitForm(r *http.Request) (visitForm, error) {
 		return visitForm{}, err
 	}
 	f := visitForm{Boat: view.Boat, Place: view.Place, View: view, Back: ownPath(r.FormValue("back")), Form: newForm()}
-	if f.Back == "/" {
+	if r.FormValue("back") == "" {
 		f.Back = "/boats/" + url.PathEscape(id)
 	}
 	if f.Owner, err = s.House.OwnerOf(r.Context(), id); err != nil {

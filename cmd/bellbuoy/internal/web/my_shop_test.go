@@ -54,7 +54,9 @@ type testShop struct {
 	t     testing.TB
 	house *round.House
 	site  http.Handler
-	now   time.Time
+	// server is what answers as site.
+	server *web.Server
+	now    time.Time
 }
 
 func newTestShop(t testing.TB) *testShop {
@@ -89,7 +91,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.site = srv.Handler()
+	s.site, s.server = srv.Handler(), srv
 	return s
 }
 

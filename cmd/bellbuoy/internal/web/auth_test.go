@@ -1,0 +1,211 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/store"
+)
+
+// password is everybody's in the tests.
+const password = "four words in a row"
+
+// hire puts somebody on the list and signs them in; the cookie is what their
+// browser shows from then on.
+func (s *testShop) hire(name, role string) (cookie string) {
+	s.t.Helper()
+	hash, err := web.HashPassword(password)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if err := s.house.DB.SaveStaff(s.t.Context(), s.now, "test", store.Staff{Name: name, Role: role, Hash: hash}); err != nil {
+		s.t.Fatal(err)
+	}
+	a := s.post("/sign-in", url.Values{"name": {name}, "password": {password}, "to": {"/"}}).code(http.StatusSeeOther)
+	return cookieOf(a)
+}
+
+func cookieOf(a answered) string {
+	a.t.Helper()
+	c, _, _ := strings.Cut(a.Header().Get("Set-Cookie"), ";")
+	if c == "" {
+		a.t.Fatal("no cookie came with the answer")
+	}
+	return c
+}
+
+// as asks or sends as somebody who is signed in.
+func (s *testShop) as(cookie, method, path string, form url.Values) answered {
+	s.t.Helper()
+	return s.send(method, path, form, "Sec-Fetch-Site", "same-origin", "Cookie", cookie)
+}
+
+func TestSignInAndOut(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	if set := s.post("/sign-in", url.Values{"name": {"inge"}, "password": {password}}).Header().Get("Set-Cookie"); !strings.Contains(set, "HttpOnly") ||
+		!strings.Contains(set, "Secure") || !strings.Contains(set, "SameSite=Lax") {
+		t.Errorf("the cookie %q lacks its guards", set)
+	}
+	s.as(cookie, "GET", "/", nil).code(http.StatusOK).says("Week of", "Inge, desk")
+	s.as(cookie, "POST", "/sign-out", url.Values{}).code(http.StatusSeeOther)
+	if to := s.as(cookie, "GET", "/weeks?week=2027-W16", nil).code(http.StatusSeeOther).to(); to != "/sign-in?to=%2Fweeks%3Fweek%3D2027-W16" {
+		t.Errorf("after signing out the page leads to %q", to)
+	}
+}
+
+func TestSessionsEnd(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		end  func(s *testShop) error
+	}{
+		{"after a working day", func(s *testShop) error { s.now = s.now.Add(15 * time.Hour); return nil }},
+		{"when signed out everywhere", func(s *testShop) error {
+			_, err := s.house.DB.EndSessions(s.t.Context(), s.now, "test", "Ruth")
+			return err
+		}},
+		{"when taken off the list", func(s *testShop) error { return s.house.DB.RemoveStaff(s.t.Context(), s.now, "test", "Ruth") }},
+		{"with a new role", func(s *testShop) error {
+			return s.house.DB.SaveStaff(s.t.Context(), s.now, "test", store.Staff{Name: "Ruth", Role: "technician", Hash: "x"})
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := newTestShop(t)
+			cookie := s.hire("Ruth", "owner")
+			s.as(cookie, "GET", "/", nil).code(http.StatusOK)
+			if err := c.end(s); err != nil {
+				t.Fatal(err)
+			}
+			s.as(cookie, "GET", "/", nil).code(http.StatusSeeOther)
+		})
+	}
+}
+
+// TestGuessingIsSlowed also wants a right password refused once guessing has
+// begun, and the same words for a wrong name as for a wrong password.
+func TestGuessingIsSlowed(t *testing.T) {
+	s := newTestShop(t)
+	s.hire("Odile", "desk")
+	guess := func(name, pass string) answered {
+		return s.post("/sign-in", url.Values{"name": {name}, "password": {pass}})
+	}
+	wrongName := guess("Nobody", password).code(http.StatusUnauthorized).text()
+	if wrong := guess("Odile", "wrong").code(http.StatusUnauthorized).text(); strings.ReplaceAll(wrong, "Odile", "") != strings.ReplaceAll(wrongName, "Nobody", "") {
+		t.Errorf("a wrong name says %q, a wrong password %q", wrongName, wrong)
+	}
+	for range 4 {
+		guess("Odile", "wrong").code(http.StatusUnauthorized)
+	}
+	guess("Odile", password).code(http.StatusTooManyRequests)
+	s.now = s.now.Add(15 * time.Minute)
+	guess("Odile", password).code(http.StatusSeeOther)
+}
+
+func TestSignInLeadsNowhereElse(t *testing.T) {
+	s := newTestShop(t)
+	s.hire("Bram", "desk")
+	for _, to := range []string{"https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "elsewhere", "/x\r\nSet-Cookie: a=b"} {
+		a := s.post("/sign-in", url.Values{"name": {"Bram"}, "password": {password}, "to": {to}}).code(http.StatusSeeOther)
+		if a.to() != "/" {
+			t.Errorf("to %q: led to %q", to, a.to())
+		}
+	}
+}
+
+func TestPasswordLength(t *testing.T) {
+	for _, c := range []struct {
+		name, password string
+		ok             bool
+	}{
+		{"nine characters", "ninechars", false},
+		{"ten letters beyond ASCII", "ÄÖÜäöüßéèê", true},
+		{"longer than anybody types", strings.Repeat("x", 201), false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			hash, err := web.HashPassword(c.password)
+			if (err == nil) != c.ok {
+				t.Fatalf("got error %v", err)
+			}
+			if c.ok && (!strings.HasPrefix(hash, "$argon2id$") || strings.Contains(hash, c.password)) {
+				t.Errorf("hash %q", hash)
+			}
+		})
+	}
+}
+
+// staffRoutes is who may do what on the desk's pages, written down apart from
+// the code. Every staff route must stand in it.
+var staffRoutes = map[string]string{
+	"GET /{$}": "technician", "GET /search": "technician", "GET /boats/{id}": "technician",
+	"GET /boats/{id}/hours/{component}": "technician", "GET /boats/{id}/record": "technician", "POST /boats/{id}/record": "technician",
+	"GET /boats/{id}/reading": "technician", "GET /boats/{id}/sheet": "technician",
+	"GET /weeks": "technician", "GET /weeks/load": "technician", "GET /parts": "technician",
+	"POST /boats/{id}/feed": "desk", "GET /boats/{id}/book": "desk", "POST /boats/{id}/book": "desk",
+	"GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /phone": "desk", "POST /weeks": "desk",
+	"GET /rehearsal": "desk", "GET /intake": "desk", "POST /intake": "desk",
+	"POST /rehearsal": "owner",
+}
+
+// TestWhoMayDoWhat tries every route with every role and with none.
+func TestWhoMayDoWhat(t *testing.T) {
+	s := newTestShop(t)
+	routes := s.server.RouteList()
+	for pattern, who := range staffRoutes {
+		if routes[pattern] != who {
+			t.Errorf("%s is open to %q, want %s", pattern, routes[pattern], who)
+		}
+	}
+	roles := []string{"", "technician", "desk", "owner"}
+	cookies := map[string]string{"": "none=none"}
+	for _, r := range roles[1:] {
+		cookies[r] = s.hire("The "+r, r)
+	}
+	tried := 0
+	for pattern, who := range routes {
+		if who == "anyone" {
+			continue
+		}
+		method, path, _ := strings.Cut(pattern, " ")
+		path = strings.NewReplacer("{$}", "", "{id}", "HERON", "{component}", "HERON-E1").Replace(path)
+		for level, role := range roles {
+			tried++
+			may := level >= slices.Index(roles, who)
+			a := s.as(cookies[role], method, path, map[string]url.Values{"POST": {}}[method])
+			signIn := a.Code == http.StatusSeeOther && strings.HasPrefix(a.to(), "/sign-in")
+			if shut := a.Code == http.StatusForbidden || signIn; shut == may {
+				t.Errorf("%s as %q: answered %d to %q, may is %t", pattern, role, a.Code, a.to(), may)
+			}
+			if role == "" && method == "GET" && !signIn {
+				t.Errorf("%s with no role: answered %d, want the way to sign in", pattern, a.Code)
+			}
+		}
+	}
+	if tried < 4*len(staffRoutes) {
+		t.Fatalf("only %d of the staff's routes tried", tried/4)
+	}
+}
+
+// TestOtherSitesCannotPost: a signed-in browser that another site leads here
+// changes nothing.
+func TestOtherSitesCannotPost(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Noor", "owner")
+	posts := 0
+	for pattern, who := range s.server.RouteList() {
+		method, path, _ := strings.Cut(pattern, " ")
+		if method != "POST" || who == "anyone" {
+			continue
+		}
+		posts++
+		path = strings.NewReplacer("{id}", "HERON").Replace(path)
+		s.send(method, path, url.Values{}, "Sec-Fetch-Site", "cross-site", "Cookie", cookie).code(http.StatusForbidden)
+	}
+	if posts < 5 {
+		t.Fatalf("only %d forms tried", posts)
+	}
+}

@@ -1,0 +1,115 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"bellbuoy/schedule/civil"
+)
+
+// localShop is the worked shop for a browser on this machine: its cookies need
+// no https. It is spring, so that every part of the week has something in it.
+func localShop(t *testing.T) *testShop {
+	s := emptyTestShop(t, strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1))
+	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+	s.intake(filepath.Join("..", "..", "..", "..", "testdata", "worked"), "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
+	return s
+}
+
+// deskPages are the pages of the desk with something on each.
+func (s *testShop) deskPages() []string {
+	v := s.nextVisit("PERCH")
+	q := "?visit=" + url.QueryEscape(v.ID)
+	return []string{
+		"/sign-in", "/", "/?week=2027-W17", "/?part=overdue", "/boats/PERCH", "/boats/HERON?history=all", "/boats/PERCH/book" + q,
+		"/boats/PERCH/call" + q, "/boats/PERCH/record" + q, "/boats/HERON/record", "/boats/PERCH/reading", "/boats/PERCH/sheet" + q,
+		"/search?q=larkspur", "/search?q=zzz", "/phone", "/weeks", "/weeks?risk=1&week=" + v.Week.String(), "/parts?weeks=26",
+		"/rehearsal?days=31", "/intake", "/no-such-page",
+	}
+}
+
+// htmlConfig are the rules that the pages are held to: the recommended ones
+// but three. Telephone numbers are kept on one line by the style sheet; a title
+// holds the boat's name however long it is; buttons of one form share a name,
+// which says what is to be done.
+const htmlConfig = `{"extends": ["html-validate:recommended"], "root": true, "rules": {"tel-non-breaking": "off", "long-title": "off",
+	"form-dup-name": ["error", {"shared": ["radio", "submit", "button", "reset"]}]}}`
+
+// mostBytes is the most that a page may weigh without its pictures.
+const mostBytes = 100 << 10
+
+// TestDeskPagesAreValid asks html-validate about every page, and weighs it.
+func TestDeskPagesAreValid(t *testing.T) {
+	s := localShop(t)
+	cookie := s.hire("Odile", "owner")
+	dir := t.TempDir()
+	for i, path := range s.deskPages() {
+		a := s.as(cookie, "GET", path, nil)
+		if path != "/no-such-page" {
+			a.code(http.StatusOK)
+		}
+		body := a.Body.Bytes()
+		if len(body) > mostBytes {
+			t.Errorf("%s weighs %d bytes, at most %d", path, len(body), mostBytes)
+		}
+		for _, not := range []string{"<script", " style=", " onclick=", "<style"} {
+			if strings.Contains(string(body), not) {
+				t.Errorf("%s holds %q, which its own policy forbids", path, not)
+			}
+		}
+		name := strings.NewReplacer("/", "_", "?", "_", "&", "_", "=", "_", "%", "_").Replace(path)
+		if err := os.WriteFile(filepath.Join(dir, name+string(rune('a'+i))+".html"), body, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	node, err := exec.LookPath("node")
+	if err != nil {
+		outside(t, "node is not installed")
+	}
+	config := filepath.Join(dir, ".htmlvalidate.json")
+	if err := os.WriteFile(config, []byte(htmlConfig), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", config, dir).CombinedOutput()
+	if err != nil {
+		t.Errorf("html-validate: %v\n%s", err, out)
+	}
+}
+
+// TestDeskPagesInABrowser opens every page in Chromium: axe-core finds nothing,
+// light or dark, and no page scrolls sideways on a phone, a tablet or a screen.
+func TestDeskPagesInABrowser(t *testing.T) {
+	source, err := os.ReadFile(filepath.Join(npm(t, "axe-core"), "axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := openBrowser(t)
+	s := localShop(t)
+	s.hire("Odile", "owner")
+	base := s.serve()
+	signIn(ctx, t, base, "Odile")
+	for _, path := range s.deskPages() {
+		mustDo(ctx, t, "open "+path, width(1440), chromedp.Navigate(base+path), chromedp.WaitReady(chromedp.CSS("main")))
+		evaluate[chromedp.Void](ctx, t, `document.querySelectorAll("details").forEach(d => d.open = true)`)
+		evaluate[chromedp.Void](ctx, t, string(source))
+		for _, how := range []string{"light", "dark"} {
+			mustDo(ctx, t, how, scheme(how))
+			for _, f := range axe(ctx, t) {
+				t.Errorf("%s, %s: %s", path, how, f)
+			}
+		}
+		for _, px := range []int{320, 768, 1440} {
+			mustDo(ctx, t, "resize", width(px))
+			if over := sideways(ctx, t); over > 0 {
+				t.Errorf("%s: %d px too wide for %d", path, over, px)
+			}
+		}
+	}
+}
