@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
 	"slices"
 	"strconv"
@@ -31,11 +32,11 @@ type handOverPage struct {
 	CanMail  bool // the welcome mail may still be sent
 }
 
-// handOverDone is one piece of work before the sale.
+// handOverDone is the work of one day before the sale.
 type handOverDone struct {
 	Day   civil.Day
-	Words string
-	Note  string
+	Jobs  []string
+	Notes []string
 }
 
 // mostHandOver is how many visits to come the sheet has room for.
@@ -101,29 +102,44 @@ func (s *Server) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone,
 	}
 	fits := func(d civil.Day) bool { return d <= until && d > until-beforeHandOver }
 	names := partNames(f)
-	var all []handOverDone
+	byDay := make(map[civil.Day]*handOverDone)
+	add := func(d civil.Day, job, note string) {
+		if byDay[d] == nil {
+			byDay[d] = &handOverDone{Day: d}
+		}
+		byDay[d].Jobs = append(byDay[d].Jobs, job)
+		if note != "" {
+			byDay[d].Notes = append(byDay[d].Notes, note)
+		}
+	}
 	for i := range f.Records {
-		rec := &f.Records[i]
-		if rec.By == schedule.ByElsewhere || !fits(rec.Day) {
-			continue
+		if rec := &f.Records[i]; rec.By != schedule.ByElsewhere && fits(rec.Day) {
+			add(rec.Day, s.doneWords(rec, names), rec.Note)
 		}
-		w := s.House.Planner.Catalogue().ServiceTitle(rec.Service)
-		if n := names[rec.ComponentID]; n != "" {
-			w += ", " + lowerFirst(n)
-		}
-		if rec.HasHours {
-			w += fmt.Sprintf(", at %s h", rec.Hours)
-		}
-		all = append(all, handOverDone{rec.Day, w, rec.Note})
 	}
 	measured, err := s.House.DB.Measurements(r.Context(), f.Boat.ID)
 	for _, m := range measured {
 		if fits(m.Day) {
-			all = append(all, handOverDone{m.Day, handOverMeasured(m), m.Words})
+			add(m.Day, handOverMeasured(m), m.Words)
 		}
 	}
-	slices.SortStableFunc(all, func(x, y handOverDone) int { return int(x.Day - y.Day) })
+	var all []handOverDone
+	for _, d := range slices.Sorted(maps.Keys(byDay)) {
+		all = append(all, *byDay[d])
+	}
 	return all, err
+}
+
+// doneWords words a record: what, on which part, at how many hours.
+func (s *Server) doneWords(rec *schedule.Record, names map[string]string) string {
+	w := s.House.Planner.Catalogue().ServiceTitle(rec.Service)
+	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
+		w += ", " + lowerFirst(n)
+	}
+	if rec.HasHours {
+		w += fmt.Sprintf(", at %s h", rec.Hours)
+	}
+	return w
 }
 
 // handOverMeasured says to the owner what was measured; the verdict on it is
