@@ -1,6 +1,7 @@
 package level_test
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 
@@ -156,5 +157,31 @@ func TestLastSensibleWeek(t *testing.T) {
 	job.Last = 102
 	if p := level.Fit(weeks, []level.Job{job}).Placements[0]; p.Week != 102 || !p.Late {
 		t.Errorf("pencilled into week %d, want 102, late", p.Week)
+	}
+}
+
+// A week that is too full is no reason to crowd the rest of the year: forty
+// hours of spring work over four free weeks stay level while an autumn week is
+// short.
+func TestAShortAutumnDoesNotCrowdSpring(t *testing.T) {
+	var weeks []level.Week
+	for w := range civil.Week(10) {
+		weeks = append(weeks, level.Week{Week: 100 + w, Capacity: 2400})
+	}
+	jobs := []level.Job{
+		{ID: "autumn-a", Minutes: 1500, First: 100, Deadline: 100},
+		{ID: "autumn-b", Minutes: 1500, First: 100, Deadline: 100},
+	}
+	for i := range 80 {
+		jobs = append(jobs, level.Job{ID: fmt.Sprint("spring", i), Minutes: 90, First: 106, Deadline: 109, Wish: 109})
+	}
+	r := level.Fit(weeks, jobs)
+	if len(r.AtRisk) != 1 {
+		t.Errorf("%v at risk, want one autumn job", r.AtRisk)
+	}
+	for _, l := range r.Load[6:] {
+		if u := l.Utilisation(); u > 0.85 {
+			t.Errorf("week %d is %.0f %% full; 75 %% everywhere would do", l.Week, 100*u)
+		}
 	}
 }

@@ -23,11 +23,20 @@ func (b *board) setCeilings() {
 		full[i] = w.Capacity
 	}
 	copy(b.ceil, full)
-	calm, ok := b.profile(d)
-	if !ok {
-		return // it does not fit even where visits may be split
+	calm, short := b.profile(d)
+	// Weeks that are too full even if visits may be split go up to their
+	// capacity. The rest of the year is levelled all the same, for the jobs that
+	// have nothing to do with those weeks.
+	counts := func(j int) bool { return b.fits[j] && short[b.window[j].hi+1] == short[b.window[j].lo] }
+	if short[len(b.weeks)] > 0 {
+		most = 0
+		for j := range b.jobs {
+			if counts(j) {
+				most = max(most, b.size[j])
+			}
+		}
 	}
-	q := b.newQueue(func(j int) bool { return b.fits[j] })
+	q := b.newQueue(counts)
 	try := func(extra int) bool {
 		for i := range calm {
 			b.ceil[i] = min(full[i], calm[i]+extra)
@@ -61,9 +70,10 @@ func (b *board) calmRooms() []int {
 // capacity that will do; then the rest of the weeks is levelled without it, and
 // so on. This is how the most even speed of a machine is found for jobs with
 // windows (Yao, Demers, Shenker: A scheduling model for reduced CPU energy,
-// 1995; from memory). False if the work exceeds the capacity.
-func (b *board) profile(d demand) ([]int, bool) {
-	calm := make([]int, len(b.weeks))
+// 1995; from memory). Weeks whose work exceeds their capacity are set to it;
+// short[i] counts them among the weeks before i.
+func (b *board) profile(d demand) (calm, short []int) {
+	calm, short = make([]int, len(b.weeks)), make([]int, len(b.weeks)+1)
 	left := make([]int, len(b.weeks))
 	for i := range left {
 		left[i] = i
@@ -72,21 +82,24 @@ func (b *board) profile(d demand) ([]int, bool) {
 		part := d.squeeze(left)
 		part.nest()
 		share, tight, ok := b.press(part, left)
-		if !ok && top == 0 {
-			return nil, false
-		}
 		top = max(top, share)
 		rest := left[:0]
 		for k, i := range left {
 			if tight.holds(k) {
 				calm[i] = shareOf(b.weeks[i].Capacity, max(share, min(top, ease)))
+				if !ok {
+					short[i+1] = 1
+				}
 			} else {
 				rest = append(rest, i)
 			}
 		}
 		left = rest
 	}
-	return calm, true
+	for i := range calm {
+		short[i+1] += short[i]
+	}
+	return calm, short
 }
 
 // shareOf is a share of a capacity in whole minutes, rounded up.
@@ -99,7 +112,8 @@ func shareOf(capacity int, share float64) int {
 const shareStep = 1e-6
 
 // press finds the smallest share of the capacity of the weeks left that holds
-// the work, and the interval that needs it. False if even all of it does not.
+// the work, and the interval that needs it. False, with an interval that is too full, if even all of it
+// does not.
 func (b *board) press(d demand, left []int) (float64, window, bool) {
 	room := make([]int, len(left))
 	over := func(share float64) (window, bool) {
@@ -108,10 +122,10 @@ func (b *board) press(d demand, left []int) (float64, window, bool) {
 		}
 		return d.over(room)
 	}
-	all := window{0, len(left) - 1}
-	if _, bad := over(1); bad {
-		return 1, all, false
+	if w, bad := over(1); bad {
+		return 1, w, false
 	}
+	all := window{0, len(left) - 1}
 	tight, bad := over(0)
 	if !bad {
 		return 0, all, true
