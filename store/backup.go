@@ -25,7 +25,7 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 		err = os.Rename(part, path)
 	}
 	if err != nil {
-		return errors.Join(fmt.Errorf("back up to %q: %w", path, err), removeIfThere(part))
+		return errors.Join(fmt.Errorf("back up to %q: %w", path, err), removeDatabase(part))
 	}
 	return wrap(syncFile(filepath.Dir(path)), "back up to %q", path)
 }
@@ -53,7 +53,7 @@ func (db *DB) checkedCopy(ctx context.Context, path string) error {
 // copyDatabase writes a compact copy of a database that only its owner may
 // read, and puts it on the disk. The original is not written to.
 func copyDatabase(ctx context.Context, from, to string) error {
-	if err := removeIfThere(to); err != nil {
+	if err := removeDatabase(to); err != nil {
 		return err
 	}
 	if err := createPrivate(to); err != nil {

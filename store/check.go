@@ -50,6 +50,13 @@ func orphans(ctx context.Context, q querier) ([]string, error) {
 			WHERE t.visit_id <> '' AND NOT EXISTS (SELECT 1 FROM visits v WHERE v.boat_id = t.boat_id AND v.id = t.visit_id)`},
 		{"letter %q is for customer %q, who is not there", `SELECT t.key, t.customer_id FROM outbox t
 			WHERE t.customer_id <> '' AND NOT EXISTS (SELECT 1 FROM customers c WHERE c.id = t.customer_id)`},
+		{"letter %q is sent, and no final dot of it was written down (to %q)",
+			"SELECT t.key, t.to_address FROM outbox t WHERE t.state = 'sent' AND t.dot_at IS NULL"},
+		{"letter %q tells of visit %q, and nobody wrote down that its customer heard of it", `SELECT t.key, s.value FROM outbox t,
+				json_each('["' || replace(t.subjects, char(10), '","') || '"]') s
+			WHERE t.customer_id <> '' AND t.subjects <> '' AND t.step IN ('invitation', 'nudge', 'last-call', 'overdue')
+			AND NOT EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = t.customer_id AND h.subject = s.value)`},
+		{"week %q is kept with %q minutes of work that its visits do not add up to", weekLoadFaults},
 	} {
 		found, err := collect(ctx, q, func(c *cells) string { return fmt.Sprintf(k.what, c.text(0), c.text(1)) }, k.query)
 		if err != nil {
@@ -59,3 +66,12 @@ func orphans(ctx context.Context, q querier) ([]string, error) {
 	}
 	return bad, nil
 }
+
+// weekLoadFaults are the weeks whose kept load is not the sum of their visits.
+const weekLoadFaults = `SELECT week, CAST(sum(kept) AS TEXT) FROM (
+	SELECT week, booked + pencilled AS kept, 0 AS added FROM week_load
+	UNION ALL
+	SELECT date(k.day, 'weekday 0', '-6 days'), 0, v.labour FROM visits v JOIN bookings k ON k.visit_id = v.id
+	UNION ALL
+	SELECT v.week, 0, v.labour FROM visits v WHERE v.week IS NOT NULL AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
+) GROUP BY week HAVING sum(kept) <> sum(added)`

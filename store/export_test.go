@@ -17,3 +17,6 @@ func MergeQuery(table string) string {
 
 // RowReader reads the rows of an export.
 func RowReader(r io.Reader) func() ([]string, error) { return newRowReader(r).read }
+
+// MigrateTo makes a database of an older version.
+var MigrateTo = migrate

@@ -149,7 +149,7 @@ func keep(path, aside string) error {
 	return errors.Join(err, to.Sync(), to.Close())
 }
 
-// removeDatabase removes a database that nobody has open, with its log.
+// removeDatabase removes a database that nobody has open, with its logs.
 func removeDatabase(path string) error {
-	return errors.Join(removeIfThere(path), removeIfThere(path+"-wal"), removeIfThere(path+"-shm"))
+	return errors.Join(removeIfThere(path), removeIfThere(path+"-wal"), removeIfThere(path+"-shm"), removeIfThere(path+"-journal"))
 }

@@ -15,6 +15,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 )
 
 // Exit codes, documented in README.
@@ -71,8 +72,12 @@ func run(ctx context.Context, e env, args []string) int {
 		return exitUsage
 	}
 	fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
+	advice := store.Advice(err)
 	if errors.As(err, &hint) {
-		fmt.Fprintf(e.err, "hint: %s\n", hint.hint)
+		advice = hint.hint
+	}
+	if advice != "" {
+		fmt.Fprintf(e.err, "hint: %s\n", advice)
 	}
 	return exitFindings
 }
