@@ -26,6 +26,8 @@ func staffCommand(a *app) *cobra.Command {
 		Long: `Keeps the list of those who may sign in to the pages. A technician reads plans
 and records work; the desk also books, moves and rings; the owner also switches
 mail on. A new password or role signs its holder out everywhere.`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(staffAddCommand(a), staffListCommand(a), staffRemoveCommand(a), staffSignOutCommand(a))
 	return c
