@@ -10,6 +10,6 @@ import (
 // once queued counts.
 func (db *DB) RemindersQueuedSince(ctx context.Context, since time.Time) (int, error) {
 	n, err := one(ctx, db.read, func(c *cells) int64 { return c.int(0) }, `SELECT count(*) FROM outbox
-		WHERE queued_at >= ? AND step NOT IN ('confirmation', 'booked', 'cancellation', 'welcome', 'summary')`, since.Unix())
+		WHERE queued_at >= ? AND step NOT IN ('confirmation', 'booked', 'cancellation', 'welcome', 'summary', 'owner-letter')`, since.Unix())
 	return int(n), wrap(err, "count today's reminders")
 }

@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"encoding/json"
+	"fmt"
 	"time"
 
 	"bellbuoy/schedule"
@@ -107,6 +109,20 @@ func (db *DB) DoneDays(ctx context.Context, service string, from, to civil.Day) 
 	return all, wrap(err, "list when %q was done", service)
 }
 
+// DoneDaysOf returns when the shop did a service on some boats, in order of boat
+// and day.
+func (db *DB) DoneDaysOf(ctx context.Context, service string, boats []string) ([]DoneDay, error) {
+	ids, err := json.Marshal(boats)
+	if err != nil {
+		return nil, fmt.Errorf("list when %q was done: %w", service, err)
+	}
+	all, err := collect(ctx, db.read, func(c *cells) DoneDay {
+		return DoneDay{BoatID: c.text(0), Day: c.day(1), By: schedule.ByShop}
+	}, `SELECT DISTINCT boat_id, day FROM records WHERE boat_id IN (SELECT value FROM json_each(?)) AND service = ? AND done_by = 'shop'
+		ORDER BY boat_id, day`, string(ids), service)
+	return all, wrap(err, "list when %q was done", service)
+}
+
 // AheadVisit is a planned visit as the owner's figures need it.
 type AheadVisit struct {
 	BoatID, ID, Kind string
@@ -114,7 +130,7 @@ type AheadVisit struct {
 	Day              civil.Day // booked, else the pencilled week's Monday, else planned
 	Booked           bool
 	Pencilled        bool // stands in a shop week and is not booked
-	Labour           int // minutes
+	Labour           int  // minutes
 	Price            schedule.Cents
 }
 

@@ -41,14 +41,24 @@ func (db *DB) SaveOutlook(ctx context.Context, on civil.Day, visits []OutlookVis
 	return wrap(err, "keep the plan as of %s", on)
 }
 
-// Outlook returns the plan as it stood on a day, in order of boat.
-func (db *DB) Outlook(ctx context.Context, on civil.Day) ([]OutlookVisit, error) {
+// SeasonOutlook returns the visits of one kind and season in the plan as it
+// stood on a day, in order of boat.
+func (db *DB) SeasonOutlook(ctx context.Context, on civil.Day, kind string, season int) ([]OutlookVisit, error) {
 	all, err := collect(ctx, db.read, func(c *cells) OutlookVisit {
 		return OutlookVisit{
-			BoatID: c.text(0), VisitID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Day: c.day(4), List: c.cents(5), Chance: c.real(6),
+			BoatID: c.text(0), VisitID: c.text(1), Kind: kind, Season: season, Day: c.day(2), List: c.cents(3), Chance: c.real(4),
 		}
-	}, "SELECT boat_id, visit_id, kind, season, day, list, chance FROM outlooks WHERE asked_on = ? ORDER BY boat_id, visit_id", on.String())
-	return all, wrap(err, "read the plan as of %s", on)
+	}, "SELECT boat_id, visit_id, day, list, chance FROM outlooks WHERE asked_on = ? AND kind = ? AND season = ? ORDER BY boat_id, visit_id",
+		on.String(), kind, season)
+	return all, wrap(err, "read the %s visits of %d as of %s", kind, season, on)
+}
+
+// OutlookSum is the list price times the chance of all visits before a day in
+// the plan as it stood on another, each in whole cents.
+func (db *DB) OutlookSum(ctx context.Context, on, before civil.Day) (schedule.Cents, error) {
+	sum, err := one(ctx, db.read, func(c *cells) schedule.Cents { return c.cents(0) },
+		"SELECT coalesce(sum(CAST(round(list * chance) AS INTEGER)), 0) FROM outlooks WHERE asked_on = ? AND day < ?", on.String(), before.String())
+	return sum, wrap(err, "add up the plan as of %s", on)
 }
 
 // OutlookDays are the days of which the plan is kept, in order.

@@ -156,15 +156,8 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 			continue
 		}
 		y := returns.Replay{On: on}
-		visits, err := l.house.DB.Outlook(ctx, on)
-		if err != nil {
+		if y.Expected, err = l.house.DB.OutlookSum(ctx, on, end); err != nil {
 			return returns.Calibration{}, err
-		}
-		for _, v := range visits {
-			if v.Day < end {
-				d := returns.Due{List: v.List, Chance: v.Chance}
-				y.Expected += d.Expected()
-			}
 		}
 		for i := range l.histories {
 			h := &l.histories[i]
@@ -195,12 +188,12 @@ func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 		if s.First() != on || s.Last() >= l.Today || s == l.First {
 			continue // before the first whole season nothing was known
 		}
-		visits, err := l.house.DB.Outlook(ctx, on)
+		visits, err := l.house.DB.SeasonOutlook(ctx, on, seasonKind(s), s.Year)
 		if err != nil {
 			return nil, err
 		}
 		for _, v := range visits {
-			if i := l.holder(v.BoatID, on); i >= 0 && v.Kind == seasonKind(s) && v.Season == s.Year {
+			if i := l.holder(v.BoatID, on); i >= 0 {
 				r.Add(v.Chance, l.histories[i].CameIn(s))
 			}
 		}

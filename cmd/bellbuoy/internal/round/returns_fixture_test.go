@@ -11,7 +11,9 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
 )
 
@@ -76,4 +78,64 @@ func theDay(t testing.TB, s string) civil.Day {
 		t.Fatal(err)
 	}
 	return d
+}
+
+// told is how many season visits were left in which state.
+type told struct{ silent, declined, answered, booked int }
+
+// tellSome tells the customers of some boats due for lay-up in 2026 of it, and
+// lets them answer: nothing, no, later, or a day.
+func tellSome(t testing.TB, h *round.House, today civil.Day) told {
+	t.Helper()
+	l := ledger(t, h, today)
+	season := returns.Season{Year: 2026, Half: returns.Autumn}
+	list, err := l.List(t.Context(), round.Query{List: round.ListSeason, Season: season, Fate: string(returns.FateUntold)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(list.Boats) < 8 {
+		t.Fatalf("only %d boats are untold", len(list.Boats))
+	}
+	var n told
+	for i, boat := range list.Boats[:len(list.Boats)/4*4] {
+		owner, err := h.DB.OwnerOf(t.Context(), boat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		visit := boat + ".lay-up.2026"
+		heard := []schedule.Heard{{CustomerID: owner.ID, Subject: visit, Step: schedule.StepInvitation, On: theDay(t, "2026-08-31")}}
+		at := theDay(t, "2026-10-01").At(10, 0, h.Config.Zone())
+		say := schedule.Answer{CustomerID: owner.ID, BoatID: boat, VisitID: visit, At: at}
+		if i%4 == 1 || i%4 == 2 {
+			// The last call comes after the answer, and so is not what it followed.
+			heard = append(heard,
+				schedule.Heard{CustomerID: owner.ID, Subject: visit, Step: schedule.StepNudge, On: theDay(t, "2026-09-21")},
+				schedule.Heard{CustomerID: owner.ID, Subject: visit, Step: schedule.StepLastCall, On: theDay(t, "2026-10-05")})
+		}
+		if err := h.DB.RecordHeard(t.Context(), at, "test", heard); err != nil {
+			t.Fatal(err)
+		}
+		switch i % 4 {
+		case 0:
+			n.silent++
+			continue
+		case 1:
+			n.declined++
+			say.Kind = schedule.AnswerDecline
+		case 2:
+			n.answered++
+			say.Kind, say.Until = schedule.AnswerLater, today+30
+		case 3:
+			n.booked++
+			b := schedule.Booking{VisitID: visit, BoatID: boat, Kind: schedule.LayUp, Day: today + 5, Minute: -1}
+			if err := h.DB.Book(t.Context(), at, "test", b); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		if _, err := h.DB.SaveAnswer(t.Context(), at, "test", store.NewAnswer{Answer: say}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return n
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 
-	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
@@ -232,42 +231,49 @@ func (l *Ledger) Checks(ctx context.Context) ([]CheckTally, error) {
 }
 
 func (l *Ledger) checks(ctx context.Context) ([]check, error) {
-	days, err := l.house.DB.DoneDays(ctx, serviceCheck, 0, l.Today)
-	if err != nil {
-		return nil, err
-	}
-	done := make(map[string][]civil.Day)
-	for _, d := range days {
-		if d.By == schedule.ByShop {
-			done[d.BoatID] = append(done[d.BoatID], d.Day)
-		}
-	}
 	var all []check
+	var boats []string
 	for i := range l.histories {
 		h, b := &l.histories[i], &l.tenures[i].Boat
 		ends := b.WarrantyUntil
 		if h.Sold == 0 || h.Sold != b.SoldOn || ends <= l.Today.AddMonths(-12) || ends > l.Today+checkAhead || h.End != 0 && h.End <= ends {
 			continue
 		}
-		c := check{tenure: i}
-		for _, d := range done[h.Boat] {
-			if d > h.Sold && c.done == 0 {
-				c.done = d
-			}
-		}
-		switch {
-		case c.done != 0 && c.done <= ends:
-			c.fate = checkInTime
-		case c.done != 0:
-			c.fate = checkLate
-		case ends < l.Today:
-			c.fate = checkMissed
-		default:
-			c.fate = checkOpen
-		}
-		all = append(all, c)
+		all = append(all, check{tenure: i})
+		boats = append(boats, h.Boat)
+	}
+	days, err := l.house.DB.DoneDaysOf(ctx, serviceCheck, boats)
+	if err != nil {
+		return nil, err
+	}
+	done := make(map[string][]civil.Day)
+	for _, d := range days {
+		done[d.BoatID] = append(done[d.BoatID], d.Day)
+	}
+	for i := range all {
+		l.settleCheck(&all[i], done)
 	}
 	return all, nil
+}
+
+// settleCheck tells how one check went: the first one after the sale counts.
+func (l *Ledger) settleCheck(c *check, done map[string][]civil.Day) {
+	h, ends := &l.histories[c.tenure], l.tenures[c.tenure].Boat.WarrantyUntil
+	for _, d := range done[h.Boat] {
+		if d > h.Sold && d <= l.Today && c.done == 0 {
+			c.done = d
+		}
+	}
+	switch {
+	case c.done != 0 && c.done <= ends:
+		c.fate = checkInTime
+	case c.done != 0:
+		c.fate = checkLate
+	case ends < l.Today:
+		c.fate = checkMissed
+	default:
+		c.fate = checkOpen
+	}
 }
 
 // listWarranty lists those sales.

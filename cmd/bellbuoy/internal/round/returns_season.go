@@ -111,7 +111,7 @@ type passage struct {
 // day, in order of boat.
 func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, error) {
 	kind := seasonKind(s)
-	visits, err := l.house.DB.Outlook(ctx, s.First())
+	visits, err := l.house.DB.SeasonOutlook(ctx, s.First(), kind, s.Year)
 	if err != nil {
 		return nil, err
 	}
@@ -135,7 +135,7 @@ func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, err
 		}
 	}
 	for _, v := range visits {
-		if i, ok := at[v.BoatID]; ok && v.Kind == kind && v.Season == s.Year {
+		if i, ok := at[v.BoatID]; ok {
 			all[i].Due, all[i].List = true, v.List
 		}
 	}

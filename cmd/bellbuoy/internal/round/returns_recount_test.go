@@ -1,0 +1,134 @@
+package round_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"testing"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+)
+
+// recount is what testdata/returns/recount.py prints; money in cents.
+type recount struct {
+	Since     string                    `json:"since"`
+	Totals    map[string]schedule.Cents `json:"totals"`
+	Services  map[string]schedule.Cents `json:"services"`
+	Sales     map[string]schedule.Cents `json:"sales"`
+	Matrix    map[string][2]int         `json:"matrix"`
+	Spells    int                       `json:"spells"`
+	Events    int                       `json:"events"`
+	Left      float64                   `json:"left"`
+	Median    int                       `json:"median"`
+	Away      int                       `json:"away"`
+	AwayWorth schedule.Cents            `json:"away_worth"`
+}
+
+// python finds a program that a check from outside needs; on the build machine
+// it must be there.
+func python(t *testing.T) string {
+	t.Helper()
+	path, err := exec.LookPath("python3")
+	if err != nil && os.Getenv("BELLBUOY_CI") == "1" {
+		t.Fatal("python3 is not installed, and this machine must run every check")
+	}
+	if err != nil {
+		t.Skip("python3 is not installed")
+	}
+	return path
+}
+
+// TestFiguresRecounted has the demo shop's figures counted again, to the cent,
+// by a program of another language that shares nothing with this one.
+func TestFiguresRecounted(t *testing.T) {
+	py := python(t)
+	today := theDay(t, figuresDay)
+	h := soldShop(t, today, 400, 6, 1)
+	out, err := exec.CommandContext(t.Context(), py, "testdata/returns/recount.py", h.DB.Path(), figuresDay).Output()
+	if err != nil {
+		t.Fatalf("recount: %v", err)
+	}
+	var want recount
+	if err := json.Unmarshal(out, &want); err != nil {
+		t.Fatal(err)
+	}
+	r, err := ledger(t, h, today).Report(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Since.String() != want.Since {
+		t.Errorf("records since %s, recounted %s", r.Since, want.Since)
+	}
+	checkMoney(t, r, &want)
+	checkRates(t, r, &want)
+	c := r.First.All.Curve
+	m, _ := c.Median()
+	last := c.Steps[len(c.Steps)-1].Survival
+	if c.N != want.Spells || c.Events != want.Events || m != want.Median || math.Abs(last-want.Left) > 1e-9 {
+		t.Errorf("first return: %d sales, %d came, median %d, %v left; recounted %d, %d, %d, %v", c.N, c.Events, m, last, want.Spells, want.Events, want.Median, want.Left)
+	}
+	if r.Away.Count != want.Away || r.Away.Cents != want.AwayWorth || want.Away == 0 {
+		t.Errorf("slipped away: %d worth %s; recounted %d worth %s", r.Away.Count, r.Away.Cents, want.Away, want.AwayWorth)
+	}
+}
+
+func checkMoney(t *testing.T, r *round.Report, want *recount) {
+	t.Helper()
+	same := func(what string, got schedule.Cents) {
+		t.Helper()
+		if got != want.Totals[what] {
+			t.Errorf("%s: %s, recounted %s", what, got, want.Totals[what])
+		}
+	}
+	same("year repeat", r.Revenue.Repeat.Cents)
+	same("year other", r.Revenue.Other.Cents)
+	same("year before repeat", r.Revenue.RepeatBefore.Cents)
+	same("year before other", r.Revenue.OtherBefore.Cents)
+	for _, s := range r.Revenue.Seasons {
+		same("season "+s.Season.String()+" repeat", s.Repeat.Cents)
+		same("season "+s.Season.String()+" other", s.Other.Cents)
+		for _, m := range s.Months {
+			same("month "+m.Month.String()+" repeat", m.Repeat.Cents)
+			same("month "+m.Month.String()+" other", m.Other.Cents)
+			if m.Before.List.To == 0 {
+				same("month "+(m.Month-12).String()+" repeat", m.Before.Cents)
+			}
+		}
+	}
+	for _, s := range r.Revenue.Services {
+		if s.Now.Cents != want.Services[s.Service] {
+			t.Errorf("service %s: %s, recounted %s", s.Service, s.Now.Cents, want.Services[s.Service])
+		}
+		delete(want.Services, s.Service)
+	}
+	for _, s := range r.Revenue.Sales {
+		if s.Now.Cents != want.Sales[fmt.Sprint(s.Year)] {
+			t.Errorf("sold in %d: %s, recounted %s", s.Year, s.Now.Cents, want.Sales[fmt.Sprint(s.Year)])
+		}
+	}
+	if len(want.Services) > 0 {
+		t.Errorf("services that are not in the report: %v", want.Services)
+	}
+}
+
+func checkRates(t *testing.T, r *round.Report, want *recount) {
+	t.Helper()
+	for _, row := range r.Rates.Rows {
+		if row.Year == 0 {
+			continue
+		}
+		for i, c := range row.Cells {
+			what := fmt.Sprintf("%d %s", row.Year, r.Rates.Seasons[i])
+			if got := [2]int{c.Came.Count, c.Of.Count}; got != want.Matrix[what] {
+				t.Errorf("sold in %s: %v, recounted %v", what, got, want.Matrix[what])
+			}
+			delete(want.Matrix, what)
+		}
+	}
+	if len(want.Matrix) > 0 {
+		t.Errorf("cells that are not in the report: %v", want.Matrix)
+	}
+}

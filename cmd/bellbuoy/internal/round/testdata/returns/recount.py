@@ -1,0 +1,144 @@
+"""Counts the owner's figures again from the shop's file, with nothing but the
+Python standard library and by another way: plain loops over whole tables.
+
+usage: recount.py FILE TODAY   prints JSON
+"""
+import collections
+import datetime
+import json
+import sqlite3
+import sys
+
+LAPSE_MONTHS, GRACE = 15, 3
+
+
+def add_months(day, months):
+    y, m, d = map(int, day.split("-"))
+    y, m = y + (m - 1 + months) // 12, (m - 1 + months) % 12 + 1
+    last = (datetime.date(y + m // 12, m % 12 + 1, 1) - datetime.timedelta(1)).day
+    return f"{y:04d}-{m:02d}-{min(d, last):02d}"
+
+
+def days(a, b):
+    return (datetime.date.fromisoformat(b) - datetime.date.fromisoformat(a)).days
+
+
+def season(day):
+    y, m = int(day[:4]), int(day[5:7])
+    if m == 1:
+        return f"{y - 1}-autumn"
+    return f"{y}-spring" if m < 8 else f"{y}-autumn"
+
+
+def season_span(name):
+    y = int(name[:4])
+    if name.endswith("spring"):
+        return f"{y}-02-01", f"{y}-07-31"
+    return f"{y}-08-01", f"{y + 1}-01-31"
+
+
+def next_season(name):
+    y = int(name[:4])
+    return f"{y}-autumn" if name.endswith("spring") else f"{y + 1}-spring"
+
+
+def main(path, today):
+    db = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+    db.row_factory = sqlite3.Row
+    boats = {b["id"]: b for b in db.execute("SELECT * FROM boats")}
+    tenures = []
+    for o in db.execute("SELECT * FROM ownerships"):
+        b = boats[o["boat_id"]]
+        ends = [x for x in (o["to_day"], b["gone"]) if x]
+        sold = o["from_day"] if o["from_day"] and b["sold_on"] and o["from_day"] <= b["sold_on"] else None
+        tenures.append({"boat": o["boat_id"], "from": o["from_day"] or "", "end": min(ends) if ends else "9999-12-31",
+                        "sold": sold, "kind": b["kind"], "days": collections.Counter()})
+    by_boat = collections.defaultdict(list)
+    for t in tenures:
+        by_boat[t["boat"]].append(t)
+
+    records = list(db.execute("SELECT * FROM records"))
+    since = min(r["day"] for r in records)
+    totals = collections.Counter()
+    services = collections.Counter()
+    sales = collections.Counter()
+    last_day = {}
+    year, before = today[:4] + "-01-01", add_months(today[:4] + "-01-01", -12)
+    for r in records:
+        if r["done_by"] != "shop" or r["day"] > today:
+            continue
+        last_day[r["boat_id"]] = max(last_day.get(r["boat_id"], ""), r["day"])
+        if r["amount"] <= 0:
+            continue
+        day, amount = r["day"], r["amount"]
+        mine = [t for t in by_boat[r["boat_id"]] if t["from"] <= day < t["end"]]
+        t = mine[0] if mine else None
+        counts = t is not None and (t["sold"] is None or day > t["sold"])
+        if counts:
+            t["days"][day] += amount
+        repeat = counts and t["sold"] is not None
+        what = "repeat" if repeat else "other"
+        totals["month " + day[:7] + " " + what] += amount
+        totals["season " + season(day) + " " + what] += amount
+        if year <= day <= today:
+            totals["year " + what] += amount
+            if repeat:
+                services[r["service"]] += amount
+                sales[t["sold"][:4]] += amount
+        if before <= day <= add_months(today, -12):
+            totals["year before " + what] += amount
+
+    first = season(since)
+    if season_span(first)[0] < since:
+        first = next_season(first)
+    matrix = {}
+    s = first
+    while season_span(s)[0] <= today:
+        lo, hi = season_span(s)
+        until = min(hi, today)
+        for t in tenures:
+            if t["sold"] and t["sold"] <= today and t["sold"] < lo and t["end"] > until:
+                cell = matrix.setdefault(t["sold"][:4] + " " + s, [0, 0])
+                cell[1] += 1
+                cell[0] += any(lo <= d <= hi for d in t["days"])
+        s = next_season(s)
+
+    spells = []
+    for t in tenures:
+        if not t["sold"] or not since <= t["sold"] <= today:
+            continue
+        came = sorted(t["days"])
+        stop = today
+        if t["end"] <= today:
+            stop = (datetime.date.fromisoformat(t["end"]) - datetime.timedelta(1)).isoformat()
+        spells.append((days(t["sold"], came[0]), 1) if came else (max(0, days(t["sold"], stop)), 0))
+    left, median = 1.0, None
+    for day in sorted({d for d, e in spells if e}):
+        at_risk = sum(1 for d, _ in spells if d >= day)
+        left *= 1 - sum(1 for d, e in spells if e and d == day) / at_risk
+        if left <= 0.5 and median is None:
+            median = day
+
+    gaps = collections.defaultdict(list)
+    for i in db.execute("SELECT boat_id, season, months FROM due_items WHERE by_customer = 0"):
+        if i["season"]:
+            gaps[i["boat_id"]].append(12)
+        elif i["months"] > 0:
+            gaps[i["boat_id"]].append(i["months"])
+    away = away_worth = 0
+    for t in tenures:
+        if not (t["from"] <= today < t["end"]) or not t["days"]:
+            continue
+        last = max(last_day[t["boat"]], max(t["days"]))
+        months = max(12, min(gaps[t["boat"]], default=0))
+        if add_months(last, months + GRACE) > today:
+            continue
+        away += 1
+        away_worth += sum(t["days"].values()) * 365 // max(365, days(max(t["from"], since), last) + 1)
+
+    json.dump({"since": since, "totals": totals, "services": services, "sales": sales, "matrix": matrix,
+               "spells": len(spells), "events": sum(e for _, e in spells), "left": left, "median": median or 0,
+               "away": away, "away_worth": away_worth}, sys.stdout)
+
+
+main(sys.argv[1], sys.argv[2])
