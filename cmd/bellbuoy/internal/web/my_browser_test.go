@@ -1,0 +1,167 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+)
+
+// myPages are the customers' pages with something on each: a boat planned, one
+// booked, one sold, an answer of each kind on the list.
+func (s *testShop) myPages() []string {
+	s.t.Helper()
+	my := s.my("W1")
+	v := s.nextVisit("PERCH")
+	visit := my + "/visit/" + url.PathEscape(v.ID)
+	day := dayOffered(s.t.(*testing.T), s.get(visit))
+	w3 := s.my("W3")
+	booked := s.nextVisit("PORCH").ID
+	s.post(w3+"/answer", url.Values{"kind": {"take"}, "visit": {booked}, "day": {dayOffered(s.t.(*testing.T), s.get(w3+"/visit/"+url.PathEscape(booked)))}}).code(http.StatusSeeOther)
+	s.post(w3+"/answer", url.Values{"kind": {"sold"}, "boat": {"LARK"}, "note": {"to a neighbour"}}).code(http.StatusSeeOther)
+	s.post(my+"/answer", url.Values{"kind": {"call"}, "visit": {v.ID}, "note": {"after six"}}).code(http.StatusSeeOther)
+	done := s.post(my+"/answer", url.Values{"kind": {"mails"}, "mails": {"booked"}}).code(http.StatusSeeOther).to()
+	d := mustDay(s.t, day)
+	return []string{
+		my, visit, visit + "?week=" + (d.Week() + 1).String(), done, my + "/calendar", my + "/calendar?renewed=1", my + "?undone=1",
+		w3, w3 + "/visit/" + url.PathEscape(booked), s.my("W2"), my + "/visit/nothing", "/my/nonsense", s.stopPath("W1"), s.stopPath("W2"),
+	}
+}
+
+// handsPages are the desk's pages of sales and changes of hands.
+func (s *testShop) handsPages() []string {
+	return []string{
+		"/sold", "/sold?find_hin=QXB3K7T2E616", "/sold?find_hin=Q0X", "/sold?find_buyer=odalys", "/sold?customer=W3&boat=LARK",
+		"/boats/LARK/hands", "/boats/HERON/hands?find_buyer=maren", "/boats/HERON/hands?customer=W1", "/boats/PERCH/hand-over",
+	}
+}
+
+// TestMyPagesAreValid asks html-validate about every page of the customers, and
+// of sales, and weighs it.
+func TestMyPagesAreValid(t *testing.T) {
+	s := localShop(t)
+	cookie := s.hire("Odile", "owner")
+	dir := t.TempDir()
+	for i, path := range append(s.myPages(), s.handsPages()...) {
+		body := s.as(cookie, "GET", path, nil).Body.Bytes()
+		if len(body) > mostBytes {
+			t.Errorf("%s weighs %d bytes, at most %d", path, len(body), mostBytes)
+		}
+		for _, not := range []string{"<script", " style=", " onclick=", "<style", "ZgotmplZ"} {
+			if strings.Contains(string(body), not) {
+				t.Errorf("%s holds %q", path, not)
+			}
+		}
+		if err := os.WriteFile(filepath.Join(dir, strconv.Itoa(i)+".html"), body, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	node, err := exec.LookPath("node")
+	if err != nil {
+		outside(t, "node is not installed")
+	}
+	config := filepath.Join(dir, ".htmlvalidate.json")
+	// Boxes of one list share a name, as radio buttons do.
+	rules := strings.Replace(htmlConfig, `["radio"`, `["radio", "checkbox"`, 1)
+	if err := os.WriteFile(config, []byte(rules), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", config, dir).CombinedOutput()
+	if err != nil {
+		t.Errorf("html-validate: %v\n%s", err, out)
+	}
+}
+
+// TestMyPagesInABrowser opens every page of the customers, and of sales, in
+// Chromium: axe-core finds nothing, light or dark, and no page scrolls sideways.
+func TestMyPagesInABrowser(t *testing.T) {
+	source, err := os.ReadFile(filepath.Join(npm(t, "axe-core"), "axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := openBrowser(t)
+	s := localShop(t)
+	s.hire("Odile", "owner")
+	pages := append(s.myPages(), s.handsPages()...)
+	base := s.serve()
+	signIn(ctx, t, base, "Odile")
+	for _, path := range pages {
+		mustDo(ctx, t, "open "+path, width(1440), chromedp.Navigate(base+path), chromedp.WaitReady(chromedp.CSS("main")))
+		evaluate[chromedp.Void](ctx, t, `document.querySelectorAll("details").forEach(d => d.open = true)`)
+		evaluate[chromedp.Void](ctx, t, string(source))
+		for _, how := range []string{"light", "dark"} {
+			mustDo(ctx, t, how, scheme(how))
+			for _, f := range axe(ctx, t) {
+				t.Errorf("%s, %s: %s", path, how, f)
+			}
+		}
+		for _, px := range []int{320, 768, 1440} {
+			mustDo(ctx, t, "resize", width(px))
+			if over := sideways(ctx, t); over > 0 {
+				t.Errorf("%s: %d px too wide for %d", path, over, px)
+			}
+		}
+	}
+}
+
+// TestACustomerAnswers follows a customer on a telephone: open the link, take a
+// day, take it back, say that all was done elsewhere; plan and calendar follow,
+// with scripts and without.
+func TestACustomerAnswers(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		prep []chromedp.Action[chromedp.Void]
+	}{
+		{"with scripts", nil},
+		{"without", []chromedp.Action[chromedp.Void]{scriptsOff()}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			ctx := openBrowser(t)
+			s := localShop(t)
+			base := s.serve()
+			my, visit := s.my("W1"), s.nextVisit("PERCH").ID
+			before := strings.Count(s.feed("W1"), "STATUS:CONFIRMED")
+			d := &day{t: t, ctx: ctx}
+			mustDo(ctx, t, "prepare", append(c.prep, width(320))...)
+			mustDo(ctx, t, "open the link", chromedp.Navigate(base+my), chromedp.WaitVisible(chromedp.CSS(".boatname")))
+			d.reads("kept for you, not fixed yet")
+
+			d.click("answer", `a[href^="`+my+`/visit/"]`, "#take")
+			d.click("fix the day", `form input[value="take"] ~ button`, ".note.done")
+			d.within(2, "take a day")
+			d.reads("booked.")
+			b := s.nextVisit("PERCH").Booking
+			if b == nil || b.Day <= s.today() {
+				t.Fatalf("booking %+v", b)
+			}
+			if n := strings.Count(s.feed("W1"), "STATUS:CONFIRMED"); n != before+1 {
+				t.Errorf("the calendar holds %d fixed days, want %d", n, before+1)
+			}
+
+			d.click("take it back", `form[action$="/undo"] button`, ".boatname")
+			d.reads("Taken back. Everything is as it was before.")
+			if s.nextVisit("PERCH").Booking != nil {
+				t.Error("the visit is still booked")
+			}
+
+			d.click("answer again", `a[href^="`+my+`/visit/"]`, "#take")
+			d.click("done elsewhere", `details:has(input[value="elsewhere"]) > summary`, `input[name="all"]`)
+			d.click("all of it", `input[name="all"]`, `input[name="all"]`)
+			mustDo(ctx, t, "the day", chromedp.SendKeys(chromedp.CSS(`form:has(input[value="elsewhere"]) input[type="date"]`), "04102027"))
+			d.click("it was done", `form:has(input[value="elsewhere"]) button`, ".note.done")
+			d.reads("Done elsewhere, as you told us.")
+			if now := s.nextVisit("PERCH").ID; now == visit {
+				t.Errorf("visit %s is still planned", now)
+			}
+			if strings.Contains(unfold(s.feed("W1")), url.PathEscape(visit)) {
+				t.Error("the calendar still holds the visit")
+			}
+		})
+	}
+}
