@@ -62,7 +62,6 @@ type WeekJob struct {
 const (
 	notBooked = " AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)"
 	ofKind    = " AND (?6 = '' OR v.kind = ?6)"
-	fromKey   = " ORDER BY 1, 2 LIMIT ?5"
 )
 
 // noMail says in a word why mail does not reach customer c, NULL if it does.
@@ -75,28 +74,37 @@ const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN
 
 // weekPart selects the ids of one part with the day that they are ordered by.
 // ?1 and ?2 are the week's first and last day, ?3 and ?4 the last row's day and
-// id, ?5 the limit, ?6 the kind, ?7 the last day ahead.
+// id, ?5 the limit, ?6 the kind, ?7 the last week ahead.
 func weekPart(p WeekPart) string {
 	const after = " AND (v.deadline, v.id) > (?3, ?4)"
 	switch p {
 	case WeekOverdue:
-		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked +
-			" ORDER BY 1 DESC, 2 DESC LIMIT ?5"
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked
 	case WeekUnrecorded:
-		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?1 AND (k.day, v.id) > (?3, ?4)" + ofKind + fromKey
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?1 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekBooked:
-		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN ?1 AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind + fromKey
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN ?1 AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekPencilled:
-		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?1" + after + ofKind + notBooked + fromKey
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?1" + after + ofKind + notBooked
 	case WeekDue:
-		return `SELECT DISTINCT v.deadline AS at, v.id FROM due_items i JOIN visits v ON v.boat_id = i.boat_id AND v.id = i.visit_id
-			WHERE i.due BETWEEN ?1 AND ?2 AND i.basis <> 'unknown' AND v.week IS NOT ?1 AND v.deadline >= ?1` + after + ofKind + notBooked + fromKey
+		return `SELECT v.deadline AS at, v.id FROM (SELECT DISTINCT visit_id FROM due_items WHERE due BETWEEN ?1 AND ?2 AND basis <> 'unknown' AND visit_id <> '') i
+			JOIN visits v ON v.id = i.visit_id WHERE v.week IS NOT ?1 AND v.deadline >= ?1` + after + ofKind + notBooked
 	case WeekWaiting:
-		return "SELECT v.week AS at, v.id FROM visits v WHERE v.told_week >= ?1 AND v.told_week = v.week AND (v.week, v.id) > (?3, ?4)" + ofKind + notBooked + fromKey
+		return "SELECT v.told_week AS at, v.id FROM visits v WHERE v.told_week >= ?1 AND v.told_week = v.week AND (v.told_week, v.id) > (?3, ?4)" + ofKind + notBooked
 	}
-	return `SELECT v.deadline AS at, v.id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL
-		LEFT JOIN customers c ON c.id = o.customer_id` + reach + ` WHERE v.deadline >= '0001' AND v.week <= ?7` + after + ofKind + notBooked +
-		" AND " + noMail + " IS NOT NULL" + fromKey
+	return `SELECT v.week AS at, v.id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL
+		LEFT JOIN customers c ON c.id = o.customer_id` + reach + " WHERE v.week <= ?7 AND (v.week, v.id) > (?3, ?4)" + ofKind + notBooked +
+		" AND " + noMail + " IS NOT NULL"
+}
+
+// order is the order of a part: what was missed lately can still be saved, so
+// of what is overdue the latest comes first.
+func (p WeekPart) order(at, id string) string {
+	down := ""
+	if p == WeekOverdue {
+		down = " DESC"
+	}
+	return " ORDER BY " + at + down + ", " + id + down
 }
 
 func (q WeekQuery) args(limit int) []any {
@@ -106,15 +114,11 @@ func (q WeekQuery) args(limit int) []any {
 
 // WeekList returns a page of one part of a week.
 func (db *DB) WeekList(ctx context.Context, q WeekQuery) (rows []WeekRow, err error) {
-	order := "f.at, v.id"
-	if q.Part == WeekOverdue {
-		order = "f.at DESC, v.id DESC"
-	}
 	err = db.snapshot(ctx, func(tx *sql.Tx) error {
 		rows, err = collect(ctx, tx, readWeekRow, "SELECT f.at, "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
 			column("c", customerColumns)+", "+column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id) FROM ("+
-			weekPart(q.Part)+") f JOIN visits v ON v.id = f.id JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
-			" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY "+order, q.args(limitOr(q.Limit))...)
+			weekPart(q.Part)+q.Part.order("1", "2")+" LIMIT ?5) f JOIN visits v ON v.id = f.id JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
+			" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id"+q.Part.order("f.at", "v.id"), q.args(limitOr(q.Limit))...)
 		if err != nil {
 			return err
 		}
@@ -176,7 +180,7 @@ func (db *DB) WeekCounts(ctx context.Context, q WeekQuery, most int) (map[WeekPa
 	err := db.snapshot(ctx, func(tx *sql.Tx) error {
 		for _, p := range WeekParts() {
 			q.After = ""
-			n, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM ("+weekPart(p)+")", q.args(most)...)
+			n, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM ("+weekPart(p)+" LIMIT ?5)", q.args(most)...)
 			if err != nil {
 				return err
 			}

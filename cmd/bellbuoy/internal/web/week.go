@@ -18,8 +18,9 @@ const (
 	// weekFew is how many visits of each part the whole week shows, weekMany
 	// how many a page of one part: no page grows with the fleet.
 	weekFew, weekMany = 8, 30
-	// weekMost is where counting ends.
-	weekMost = 1000
+	// weekMost is where counting ends: a list that long is worked through from
+	// its beginning, whatever its length.
+	weekMost = 300
 )
 
 // weekPage is this week's due list.
@@ -197,7 +198,7 @@ func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places round.
 
 func countWords(n int) string {
 	if n >= weekMost {
-		return "1000+"
+		return strconv.Itoa(weekMost) + "+"
 	}
 	return strconv.Itoa(n)
 }
