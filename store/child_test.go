@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -63,7 +64,11 @@ func childIntake(ctx context.Context, args []string) error {
 		return err
 	}
 	defer db.Close()
-	_, err = db.Intake(ctx, noon, fleet(2000), known(), store.IntakeOptions{Actor: "test"})
+	boats, err := strconv.Atoi(args[1])
+	if err != nil {
+		return err
+	}
+	_, err = db.Intake(ctx, noon, fleet(boats), known(), store.IntakeOptions{Actor: "test"})
 	return err
 }
 

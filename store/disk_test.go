@@ -57,7 +57,7 @@ func TestFullDiskChangesNothing(t *testing.T) {
 		name string
 		do   func() error
 	}{
-		{"intake", func() error { return childIntake(t.Context(), []string{shop}) }},
+		{"intake", func() error { return childIntake(t.Context(), []string{shop, "900"}) }},
 		{"backup", func() error {
 			ballast := filepath.Join(dir, "ballast")
 			_ = os.WriteFile(ballast, make([]byte, 4<<20), 0o600) // as much as there is room for
@@ -140,7 +140,7 @@ func TestWrongPermissionsAreSaid(t *testing.T) {
 			if err := c.prepare(); err != nil {
 				t.Fatal(err)
 			}
-			p := startChild(t, nobody, "intake", shop)
+			p := startChild(t, nobody, "intake", shop, "10")
 			code, _ := p.wait()
 			if said := p.stderr.String(); code != 1 || !strings.Contains(said, c.advice) {
 				t.Errorf("exit code %d\n%s", code, said)

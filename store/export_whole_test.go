@@ -78,7 +78,7 @@ func sameTree(t testing.TB, want, got map[string]string) {
 	t.Helper()
 	for name, text := range want {
 		if got[name] != text {
-			t.Errorf("%s differs:\n%s\nwant\n%s", name, got[name], text)
+			t.Errorf("%s differs:\n%.1000s\nwant\n%.1000s", name, got[name], text)
 		}
 	}
 	if len(got) != len(want) {
