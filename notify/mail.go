@@ -124,6 +124,13 @@ func (r *Renderer) Preview(n *Notice, links Links) string {
 	return b.String()
 }
 
+// Bodies are the two forms of what a notice says, as they go into its letter.
+func (r *Renderer) Bodies(n *Notice, links Links) (text, html string, err error) {
+	c := compose(r.texts, &r.shop, links, n)
+	html, err = mailHTML(r.page, c)
+	return mailText(c), html, err
+}
+
 // letterID is the letter's name in its message id and boundary.
 func (r *Renderer) letterID(n *Notice) string {
 	mac := hmac.New(sha256.New, r.shop.Secret)

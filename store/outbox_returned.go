@@ -10,9 +10,9 @@ import (
 	"bellbuoy/schedule"
 )
 
-// Returned is a message that came back about a letter: a bounce, a complaint,
+// ReturnedMail is a message that came back about a letter: a bounce, a complaint,
 // an automatic reply. What it means has been decided by whoever read it.
-type Returned struct {
+type ReturnedMail struct {
 	Hash       []byte // SHA-256 of the message: each is taken once
 	Kind       string
 	LetterID   int64 // 0 if it names no letter of ours
@@ -26,7 +26,7 @@ type Returned struct {
 
 // TakeReturned writes a returned message down together with all that follows
 // from it. It reports false, and does nothing, for one that was taken before.
-func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r Returned) (taken bool, err error) {
+func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r ReturnedMail) (taken bool, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
 		res, err := tx.ExecContext(ctx, `INSERT INTO returned (hash, at, kind, letter_id, address, why) VALUES (?, ?, ?, nullif(?, 0), ?, ?)
 			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.LetterID, strings.ToLower(r.Address), r.Why)
@@ -39,7 +39,7 @@ func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r R
 	return taken, wrap(err, "take a returned message")
 }
 
-func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor string, r *Returned) error {
+func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor string, r *ReturnedMail) error {
 	if r.Suppress {
 		if err := suppress(ctx, tx, r.Address, r.Why, now); err != nil {
 			return err

@@ -63,7 +63,7 @@ func (h *House) TakeIn(ctx context.Context, now time.Time, actor string, message
 		return Incoming{}, err
 	}
 	sum := sha256.Sum256(message)
-	r := store.Returned{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
+	r := store.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
 	if known && b.Kind != notify.BounceAutoReply && b.Kind != notify.BounceDelivered && b.Kind != notify.BounceDelayed {
 		if err := h.judgeReturned(ctx, now, &r, &b, &l); err != nil {
 			return Incoming{}, err
@@ -105,7 +105,7 @@ func (h *House) quotedLetter(ctx context.Context, messageIDs ...string) (schedul
 }
 
 // judgeReturned decides what a returned letter means for its address.
-func (h *House) judgeReturned(ctx context.Context, now time.Time, r *store.Returned, b *notify.Bounce, l *schedule.Letter) error {
+func (h *House) judgeReturned(ctx context.Context, now time.Time, r *store.ReturnedMail, b *notify.Bounce, l *schedule.Letter) error {
 	r.LetterID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
 	r.Suppress, r.Pause = b.Suppress(), b.Kind == notify.BounceOurs
 	if b.Kind == notify.BounceSoft || b.Kind == notify.BounceUnclear {

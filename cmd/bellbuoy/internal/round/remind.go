@@ -280,6 +280,18 @@ func (h *House) Preview(ctx context.Context, n *notify.Notice) (string, error) {
 	return h.renderer.Preview(n, links), err
 }
 
+// Bodies are a notice's text and HTML as they would go out.
+func (h *House) Bodies(ctx context.Context, n *notify.Notice) (text, html string, err error) {
+	if h.renderer == nil {
+		return "", "", errNoSender
+	}
+	links, err := h.links(ctx, n.Customer.ID)
+	if err != nil {
+		return "", "", err
+	}
+	return h.renderer.Bodies(n, links)
+}
+
 func (h *House) links(ctx context.Context, customerID string) (notify.Links, error) {
 	my, err := h.MyURL(ctx, customerID)
 	if err != nil {

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+func mailPreviewCommand(a *app) *cobra.Command {
+	var from, to string
+	var show previewShow
+	c := &cobra.Command{
+		Use:   "preview",
+		Short: "What would go out, day by day, if sending were switched on; sends nothing",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			today, err := a.today(h.Config)
+			if err != nil {
+				return err
+			}
+			first, last := today, today+6
+			if err := dayFlag("--from", from, &first); err != nil {
+				return err
+			}
+			last = first + 6
+			if err := dayFlag("--to", to, &last); err != nil {
+				return err
+			}
+			if last < first || last-first > 400 {
+				return usagef("--from %s --to %s: want a span of 1 to 400 days", first, last)
+			}
+			days, err := h.Rehearse(c.Context(), first, last)
+			if err != nil {
+				return err
+			}
+			return a.showRehearsal(c.Context(), h, days, show)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&from, "from", "", "first `day`, YYYY-MM-DD; without it today")
+	f.StringVar(&to, "to", "", "last `day`; without it a week from the first")
+	f.BoolVar(&show.texts, "text", false, "print each mail's text too")
+	f.BoolVar(&show.summary, "summary", false, "print mails by month and step and who gets most, instead of each mail")
+	f.StringVar(&show.dir, "html", "", "write each mail into this `folder` as .html, .txt and .eml, with an index.html")
+	return c
+}
+
+// previewShow is how a rehearsal is shown.
+type previewShow struct {
+	texts, summary bool
+	dir            string // "" writes no files
+}
+
+func (a *app) showRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, show previewShow) error {
+	if show.dir != "" {
+		n, err := writePreview(ctx, h, days, show.dir)
+		if err != nil {
+			return err
+		}
+		if !a.asJSON {
+			a.printf("%s written to %s; open index.html.\n", count(n, "mail"), show.dir)
+		}
+	}
+	switch {
+	case a.asJSON && show.summary:
+		return a.printJSON(seasonJSON(notify.Summarize(days)))
+	case a.asJSON:
+		return a.printJSON(rehearsalJSON(days))
+	case show.summary:
+		a.printSeason(notify.Summarize(days))
+		return nil
+	case show.dir != "":
+		return nil
+	}
+	return a.printRehearsal(ctx, h, days, show.texts)
+}
+
+// dayFlag reads a day if one was given.
+func dayFlag(name, value string, d *civil.Day) error {
+	if value == "" {
+		return nil
+	}
+	v, err := civil.Parse(value)
+	if err != nil {
+		return usagef("%s: %w", name, err)
+	}
+	*d = v
+	return nil
+}
+
+// noticeJSON is one mail of "mail preview --json".
+type noticeJSON struct {
+	Day        civil.Day     `json:"day"`
+	CustomerID string        `json:"customer_id"`
+	Email      string        `json:"email"`
+	Step       schedule.Step `json:"step"`
+	Subjects   []string      `json:"about"`
+}
+
+func rehearsalJSON(days []notify.Rehearsal) []noticeJSON {
+	out := []noticeJSON{}
+	for _, d := range days {
+		for i := range d.Notices {
+			n := &d.Notices[i]
+			out = append(out, noticeJSON{d.Day, n.Customer.ID, n.Customer.Email, n.Step, n.Subjects})
+		}
+	}
+	return out
+}
+
+func (a *app) printRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, texts bool) error {
+	total := 0
+	for _, d := range days {
+		a.printf("%s  %s", d.Day, count(len(d.Notices), "mail"))
+		if d.Waiting > 0 {
+			a.printf(", %d more wait for room", d.Waiting)
+		}
+		a.printf("\n")
+		total += len(d.Notices)
+		for i := range d.Notices {
+			n := &d.Notices[i]
+			a.printf("            %-12s %s <%s>: %s\n", n.Step, n.Customer.Name, n.Customer.Email, strings.Join(n.Subjects, ", "))
+			if !texts {
+				continue
+			}
+			text, err := h.Preview(ctx, n)
+			if err != nil {
+				return err
+			}
+			a.printf("\n%s\n%s\n", text, strings.Repeat("-", 72))
+		}
+	}
+	a.printf("%s in all; nothing was sent.\n", count(total, "mail"))
+	return nil
+}
