@@ -125,7 +125,7 @@ func (db *DB) SoldBoat(ctx context.Context, boatID string) (bool, error) {
 	return ok, wrap(err, "whether boat %q is sold", boatID)
 }
 
-// OpenAnswer is an answer that waits for the desk.
+// OpenAnswer is an answer as the desk reads it.
 type OpenAnswer struct {
 	schedule.Answer
 	Boat     schedule.Boat // without an id if it is about none
@@ -135,19 +135,34 @@ type OpenAnswer struct {
 // OpenAnswers returns the answers of a kind that nobody of the shop has seen to
 // yet, the oldest first, at most limit.
 func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
-	all, err := collect(ctx, db.read, func(c *cells) OpenAnswer {
-		o := OpenAnswer{Answer: readAnswer(c)}
-		c.skip(answerWidth)
-		o.Customer = readCustomer(c)
-		c.skip(customerWidth)
-		if !c.null(0) {
-			o.Boat = readBoat(c)
-		}
-		return o
-	}, "SELECT "+answerColumns+", "+column("c", customerColumns)+", "+column("b", boatColumns)+` FROM answers a
-		JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id
-		WHERE a.kind = ? AND a.undone_at IS NULL AND a.seen_at IS NULL ORDER BY a.id LIMIT ?`, string(kind), limitOr(limit))
+	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.kind = ? AND a.undone_at IS NULL
+		AND a.seen_at IS NULL ORDER BY a.id LIMIT ?`, string(kind), limitOr(limit))
 	return all, wrap(err, "open answers %q", kind)
+}
+
+// openAnswerColumns are what [readOpenAnswer] reads, and where from.
+func openAnswerColumns() string {
+	return answerColumns + ", " + column("c", customerColumns) + ", " + column("b", boatColumns) +
+		" FROM answers a JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id"
+}
+
+func readOpenAnswer(c *cells) OpenAnswer {
+	o := OpenAnswer{Answer: readAnswer(c)}
+	c.skip(answerWidth)
+	o.Customer = readCustomer(c)
+	c.skip(customerWidth)
+	if !c.null(0) {
+		o.Boat = readBoat(c)
+	}
+	return o
+}
+
+// AnswersSince returns what all customers answered since a moment and did not
+// take back, the newest first, at most limit.
+func (db *DB) AnswersSince(ctx context.Context, since time.Time, limit int) ([]OpenAnswer, error) {
+	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.at >= ? AND a.undone_at IS NULL
+		ORDER BY a.id DESC LIMIT ?`, since.Unix(), limitOr(limit))
+	return all, wrap(err, "answers since %s", since)
 }
 
 // SeeToAnswer writes down that somebody of the shop saw to an answer; it can no

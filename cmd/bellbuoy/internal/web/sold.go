@@ -14,9 +14,11 @@ import (
 	"bellbuoy/store"
 )
 
-// handsRoutes are the pages on which a boat gets an owner, or loses one.
+// handsRoutes are the pages on which a boat gets an owner, or loses one, and
+// the list of what customers answered.
 func (s *Server) handsRoutes() []route {
 	return []route{
+		{pattern: "GET /answers", who: technician, page: s.answers},
 		{pattern: "GET /sold", who: desk, page: s.soldForm},
 		{pattern: "POST /sold", who: desk, page: s.sell},
 		{pattern: "GET /boats/{id}/hands", who: desk, page: s.handsForm},

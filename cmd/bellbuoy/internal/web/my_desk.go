@@ -1,0 +1,70 @@
+package web
+
+import (
+	"net/http"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// answersPage is what customers answered lately, for the desk.
+type answersPage struct {
+	Days int
+	Rows []answerRow
+}
+
+// answerRow is one answer with what the desk may do about it.
+type answerRow struct {
+	store.OpenAnswer
+	On    civil.Day
+	Words string
+	Do    string // where the desk goes on, "" for nowhere
+	Label string
+	Open  bool // somebody of the shop has yet to see to it
+}
+
+// answersBack is how many days of answers the desk sees, and mostAnswers how
+// many of them.
+const (
+	answersBack = 14
+	mostAnswers = 200
+)
+
+// answers lists what customers answered lately, the newest first.
+func (s *Server) answers(r *http.Request) (answer, error) {
+	all, err := s.House.DB.AnswersSince(r.Context(), s.Now().AddDate(0, 0, -answersBack), mostAnswers)
+	if err != nil {
+		return answer{}, err
+	}
+	p := answersPage{Days: answersBack}
+	for i := range all {
+		p.Rows = append(p.Rows, s.answerRow(&all[i]))
+	}
+	return answer{page: "answers.html", data: &p}, nil
+}
+
+func (s *Server) answerRow(o *store.OpenAnswer) answerRow {
+	row := answerRow{OpenAnswer: *o, On: s.dayOf(o.At)}
+	switch o.Kind {
+	case schedule.AnswerTake:
+		row.Words = "took a day"
+	case schedule.AnswerCancel:
+		row.Words = "cancelled a booked day"
+	case schedule.AnswerLater:
+		row.Words = "wants to be asked again after " + o.Until.Long()
+	case schedule.AnswerDecline:
+		row.Words = "does not want the visit"
+	case schedule.AnswerCall:
+		row.Words, row.Do, row.Label, row.Open = "wants to be rung", "/phone", "Phone round", !o.Seen
+	case schedule.AnswerElsewhere:
+		row.Words = "had work done elsewhere"
+	case schedule.AnswerHours:
+		row.Words = "read the hour meter"
+	case schedule.AnswerSold:
+		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+o.Boat.ID+"/hands", "Settle", !o.Seen
+	case schedule.AnswerMails:
+		row.Words = "chose which mails to get"
+	}
+	return row
+}
