@@ -23,6 +23,7 @@ type File struct {
 // An empty list means that any word is taken.
 type Known struct {
 	Services []string // service codes that rules know
+	Metered  []string // of these, the ones that are done to an engine only
 	Places   []string // names of places
 }
 
@@ -32,6 +33,10 @@ type IntakeOptions struct {
 	DryRun    bool           // find faults and count, then write nothing
 	MaxFaults int            // how many faults and notes are listed, the rest are counted; 0 means 200
 	Progress  func(rows int) // called now and then with the rows read so far; may be nil
+
+	// Of an intake through a mapping.
+	onFault func(Fault)  // gets every fault, those beyond MaxFaults too
+	settle  func() error // called before the commit; an error undoes everything
 }
 
 // Intake takes in the shop's files in one transaction: all of them or, if any
@@ -51,7 +56,7 @@ type IntakeOptions struct {
 // customer_id says that the shop took the boat back on that day. The boat's
 // name, place, berth, water and warranty are the latest owner's line's.
 func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
-	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now.UTC()), report: newReport(opts.MaxFaults)}
+	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now.UTC()), report: newReport(opts)}
 	queue := in.sort(files)
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		in.tx = newPrepared(tx)
@@ -64,6 +69,8 @@ func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Kno
 			return fmt.Errorf("intake: %d faults: %w", in.report.FaultCount, ErrIntake)
 		case opts.DryRun:
 			return errDryRun
+		case opts.settle != nil:
+			return opts.settle()
 		}
 		return nil
 	})

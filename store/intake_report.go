@@ -55,14 +55,19 @@ func (r *Report) Refused() bool { return r.FaultCount > 0 }
 // reporter collects a report while the files are read.
 type reporter struct {
 	Report
-	max int
+	max     int
+	onFault func(Fault) // may be nil
 }
 
-func newReport(max int) *reporter {
-	if max <= 0 {
-		max = 200
+// usualFaults is how many faults are listed when nothing else is asked for.
+const usualFaults = 200
+
+func newReport(opts IntakeOptions) *reporter {
+	r := &reporter{max: opts.MaxFaults, onFault: opts.onFault}
+	if r.max <= 0 {
+		r.max = usualFaults
 	}
-	return &reporter{max: max}
+	return r
 }
 
 func (r *reporter) begin(name string) { r.Files = append(r.Files, FileReport{Name: name}) }
@@ -71,6 +76,9 @@ func (r *reporter) file() *FileReport { return &r.Files[len(r.Files)-1] }
 
 func (r *reporter) fault(file string, line int, field, what string) {
 	r.FaultCount++
+	if r.onFault != nil {
+		r.onFault(Fault{file, line, field, what})
+	}
 	if len(r.Faults) < r.max {
 		r.Faults = append(r.Faults, Fault{file, line, field, what})
 	}

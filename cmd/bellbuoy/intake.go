@@ -17,29 +17,50 @@ import (
 var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
 func intakeCommand(a *app) *cobra.Command {
-	var dry bool
+	var flags intakeFlags
 	c := &cobra.Command{
 		Use:   "intake DIR|FILE...",
-		Short: "Take in customers, boats, components, history and readings from CSV files",
+		Short: "Take in customers, boats, components, history and readings from files",
 		Long: `Takes in the five CSV files (customers.csv, boats.csv, components.csv,
 history.csv, readings.csv), given as a folder or one by one. Either all of it
 is taken in or, if any line has a fault, nothing is; every fault is listed as
 file:line: field: what is wrong and what to do. The same files again change
-nothing. A folder that "bellbuoy export" wrote makes the same shop again.`,
+nothing.
+
+A shop's own tables, text or workbooks, are read through a mapping:
+
+  bellbuoy intake --propose list.xlsx > mapping.toml   drafts it from the data
+  (answer every "?" in mapping.toml)
+  bellbuoy intake --map mapping.toml --dry-run list.xlsx
+  bellbuoy intake --map mapping.toml --accept-good returned.xlsx list.xlsx
+
+The last takes the rows that can be taken and writes the others, with the
+reason in the last column, to a file that can be corrected and taken in by the
+same mapping.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) == 1 && store.IsExport(args[0]) {
-				return a.intakeExport(c.Context(), args[0], dry)
+			if err := flags.check(); err != nil {
+				return err
 			}
 			h, err := a.house(c.Context())
 			if err != nil {
 				return err
 			}
 			defer h.Close()
-			return a.intake(c, h, args, dry)
+			switch {
+			case flags.propose:
+				return a.propose(h, args)
+			case flags.mapFile != "":
+				return a.intakeMapped(c.Context(), h, args, flags)
+			}
+			return a.intake(c, h, args, flags.dry)
 		},
 	}
-	c.Flags().BoolVar(&dry, "dry-run", false, "report what would happen and change nothing")
+	f := c.Flags()
+	f.BoolVar(&flags.dry, "dry-run", false, "report what would happen and change nothing")
+	f.BoolVar(&flags.propose, "propose", false, "draft a mapping by looking at the files, and print it")
+	f.StringVar(&flags.mapFile, "map", "", "read the files through this mapping `FILE`")
+	f.StringVar(&flags.acceptGood, "accept-good", "", "take the good rows and write the others to this `FILE`")
 	return c
 }
 
@@ -71,15 +92,7 @@ func (a *app) intake(c *cobra.Command, h *round.House, args []string, dry bool) 
 	if dry {
 		return nil
 	}
-	today, err := a.today(h.Config)
-	if err != nil {
-		return err
-	}
-	done, err := h.Settle(c.Context(), now, today, a.progress("boats planned"))
-	if err == nil && !a.asJSON {
-		a.printf("%s planned.\n", count(done.Boats, "boat"))
-	}
-	return err
+	return a.planned(c.Context(), h)
 }
 
 // openIntake opens the files named, and of folders those of the five that are

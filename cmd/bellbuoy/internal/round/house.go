@@ -147,7 +147,27 @@ func isNotFound(err error) bool { return errors.Is(err, store.ErrNotFound) }
 
 // Known are the words that an intake may use.
 func (h *House) Known() store.Known {
-	return store.Known{Services: h.Planner.Catalogue().ServiceCodes(), Places: h.Config.PlaceNames()}
+	c := h.Planner.Catalogue()
+	k := store.Known{Services: c.ServiceCodes(), Places: h.Config.PlaceNames()}
+	for _, code := range k.Services {
+		if onlyEngines(c, code) {
+			k.Metered = append(k.Metered, code)
+		}
+	}
+	return k
+}
+
+// onlyEngines reports whether every rule of a service is about engines.
+func onlyEngines(c *rules.Catalogue, service string) bool {
+	found := false
+	for i := range c.Rules {
+		if c.Rules[i].Service == service {
+			if found = c.Rules[i].Component == "engine"; !found {
+				return false
+			}
+		}
+	}
+	return found
 }
 
 // IntakeBy are the usual options of an intake, done by somebody.

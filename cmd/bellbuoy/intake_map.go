@@ -1,0 +1,231 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/store"
+	"bellbuoy/store/mapping"
+	"bellbuoy/store/sheet"
+)
+
+// intakeFlags are how the shop's own tables are read.
+type intakeFlags struct {
+	dry        bool
+	propose    bool
+	mapFile    string
+	acceptGood string // the file that gets the returned rows
+}
+
+func (f *intakeFlags) check() error {
+	switch {
+	case f.propose && (f.mapFile != "" || f.acceptGood != "" || f.dry):
+		return usagef("--propose only drafts a mapping; leave the other flags out")
+	case f.acceptGood != "" && f.mapFile == "":
+		return usagef("--accept-good needs --map: the five files are taken whole or not at all")
+	}
+	return nil
+}
+
+// openBooks opens the files named. The function closes them.
+func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll func(), err error) {
+	var opened []func() error
+	closeAll = func() {
+		for _, c := range slices.Backward(opened) {
+			c() // only read
+		}
+	}
+	for _, path := range paths {
+		f, err := os.Open(path)
+		if err != nil {
+			closeAll()
+			return nil, nil, fmt.Errorf("intake: %w", err)
+		}
+		opened = append(opened, f.Close)
+		info, err := f.Stat()
+		if err == nil && info.IsDir() {
+			err = fmt.Errorf("%s is a folder; name its files", path)
+		}
+		var b *sheet.Book
+		if err == nil {
+			b, err = sheet.Open(path, f, info.Size(), o)
+		}
+		if err != nil {
+			closeAll()
+			return nil, nil, fmt.Errorf("intake: %w", err)
+		}
+		books, opened = append(books, b), append(opened, b.Close)
+	}
+	return books, closeAll, nil
+}
+
+// propose prints the draft of a mapping.
+func (a *app) propose(h *round.House, paths []string) error {
+	today, err := a.today(h.Config)
+	if err != nil {
+		return err
+	}
+	books, closeAll, err := openBooks(paths, sheet.Options{})
+	if err != nil {
+		return err
+	}
+	defer closeAll()
+	o := mapping.ProposeOptions{Today: today, Places: h.Config.PlaceNames()}
+	// The country whose holidays close the shop is the one whose telephone
+	// numbers it writes without a country code.
+	if region := strings.ToUpper(h.Config.Weeks.Calendar); mapping.PhoneRegion(region) {
+		o.Region = region
+	}
+	catalogue := h.Planner.Catalogue()
+	for _, code := range catalogue.ServiceCodes() {
+		o.Services = append(o.Services, mapping.Service{Code: code, Title: catalogue.ServiceTitle(code)})
+	}
+	text, err := mapping.Propose(books, o)
+	if err != nil {
+		return fmt.Errorf("intake: %w", err)
+	}
+	a.printf("%s", text)
+	return nil
+}
+
+// intakeMapped takes in the shop's own tables.
+func (a *app) intakeMapped(ctx context.Context, h *round.House, paths []string, flags intakeFlags) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	data, err := os.ReadFile(flags.mapFile)
+	if err != nil {
+		return fmt.Errorf("intake: %w", err)
+	}
+	m, err := mapping.Parse(data)
+	if err != nil {
+		return fmt.Errorf("%s: %w", flags.mapFile, err)
+	}
+	books, closeAll, err := openBooks(paths, m.SheetOptions())
+	if err != nil {
+		return err
+	}
+	defer closeAll()
+	report, err := h.DB.IntakeMapped(ctx, now, books, m, h.Known(), store.MappedOptions{
+		Actor: "command line", DryRun: flags.dry, AcceptGood: flags.acceptGood != "", Progress: a.progress("rows"),
+		Returned: func(r *store.ReturnedRows) error { return writeReturned(flags.acceptGood, books, r) },
+	})
+	if open, ok := errors.AsType[*store.OpenQuestions](err); ok {
+		for _, q := range open.Questions {
+			a.printf("%s\n", q)
+		}
+		return hinted{fmt.Errorf("%s: %w", flags.mapFile, err), "the draft has the evidence beside each question"}
+	}
+	if err != nil && !errors.Is(err, store.ErrIntake) {
+		return err
+	}
+	return a.toldMapped(ctx, h, &report, flags, err != nil)
+}
+
+// toldMapped prints the report and plans the boats.
+func (a *app) toldMapped(ctx context.Context, h *round.House, report *store.MappedReport, flags intakeFlags, refused bool) error {
+	if a.asJSON {
+		if err := a.printJSON(report); err != nil {
+			return err
+		}
+	} else {
+		a.printMapped(report, flags, refused)
+	}
+	if refused {
+		return errFindings
+	}
+	if flags.dry {
+		return nil
+	}
+	return a.planned(ctx, h)
+}
+
+// planned plans what an intake changed.
+func (a *app) planned(ctx context.Context, h *round.House) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	today, err := a.today(h.Config)
+	if err != nil {
+		return err
+	}
+	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
+	if err == nil && !a.asJSON {
+		a.printf("%s planned.\n", count(done.Boats, "boat"))
+	}
+	return err
+}
+
+// printMapped tells what came of the rows: what is wrong, grouped; then the
+// tables; then the sum.
+func (a *app) printMapped(r *store.MappedReport, flags intakeFlags, refused bool) {
+	for _, row := range r.Listed {
+		a.printf("%s\n", row)
+	}
+	if more := r.Returned - len(r.Listed); more > 0 {
+		a.printf("and %s more\n", count(more, "row"))
+	}
+	for _, n := range r.Notes {
+		a.printf("note: %s\n", n)
+	}
+	if more := r.NotesAll - len(r.Notes); more > 0 {
+		a.printf("and %s more\n", count(more, "note"))
+	}
+	for _, t := range r.Tables {
+		a.printf("%-24s %7d rows: %d can be taken, %d not\n", t.Table, t.Rows, t.Taken, t.Returned)
+	}
+	for _, f := range r.Files {
+		a.printf("  becomes %-15s %7d rows: %d new, %d changed, %d unchanged\n", f.Name, f.Rows, f.New, f.Changed, f.Unchanged)
+	}
+	switch {
+	case refused:
+		a.printf("%d of %s cannot be taken; nothing was taken in. Correct them, or take the others with --accept-good FILE.\n", r.Returned, count(r.Rows, "row"))
+	case flags.dry:
+		a.printf("A trial: nothing was changed. %s in, %d would be taken, %d returned.\n", count(r.Rows, "row"), r.Taken, r.Returned)
+	case r.Returned > 0:
+		a.printf("%s in, %d taken, %d returned in %s with the reason in the last column.\n", count(r.Rows, "row"), r.Taken, r.Returned, flags.acceptGood)
+	default:
+		a.printf("%s in, all taken.\n", count(r.Rows, "row"))
+	}
+}
+
+// writeReturned writes the rows that were not taken, complete or not at all.
+func writeReturned(path string, books []*sheet.Book, r *store.ReturnedRows) (err error) {
+	workbook := strings.EqualFold(filepath.Ext(path), ".xlsx")
+	if !workbook && (r.Tables() > 1 || books[0].Workbook()) {
+		return hinted{fmt.Errorf("intake: %s: the rows come from a workbook or from several tables", path), "name the file of returned rows with .xlsx at the end"}
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), ".returned-*")
+	if err != nil {
+		return fmt.Errorf("intake: write the returned rows: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("intake: write the returned rows to %s: %w", path, err)
+			f.Close()
+			os.Remove(f.Name())
+		}
+	}()
+	w := sheet.NewXLSXWriter(f)
+	if !workbook {
+		if w, err = sheet.NewCSVWriter(f, cmp.Or(books[0].Dialect().Delimiter, ",")); err != nil {
+			return err
+		}
+	}
+	if err := errors.Join(r.Write(w), w.Close()); err != nil {
+		return err
+	}
+	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), path)
+}

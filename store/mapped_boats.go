@@ -1,0 +1,298 @@
+package store
+
+import (
+	"slices"
+	"strconv"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/hin"
+	"bellbuoy/store/mapping"
+)
+
+// hull is a boat of one pass.
+type hull struct {
+	boat     schedule.Boat
+	stored   schedule.Boat // without an ID if the store does not know it
+	owned    []ownership   // as the store has it
+	claims   []rowClaim    // who has or had it, as rows say
+	engines  [2]schedule.Component
+	trailer  schedule.Component
+	register schedule.Component            // its registration
+	parts    map[string]schedule.Component // by id, as the store has them
+	defaults *mapping.Line
+	from     []place
+}
+
+// rowClaim is a claim with the rows that make it.
+type rowClaim struct {
+	claim
+	rows []place
+}
+
+// hulls are the boats of one pass, the store's among them as soon as a row may
+// mean one.
+type hulls struct {
+	t       *taking
+	byID    map[string]*hull
+	byMark  map[string][]*hull // by hull number, registration, or owner and description
+	asked   map[string]bool    // marks and owners that were looked up in the store
+	byOwner map[string][]*hull
+}
+
+func newHulls(t *taking) *hulls {
+	return &hulls{t: t, byID: map[string]*hull{}, byMark: map[string][]*hull{}, asked: map[string]bool{}, byOwner: map[string][]*hull{}}
+}
+
+// of finds or makes the boat that a row speaks of; nil if it speaks of none.
+func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
+	says := l.Boat
+	says.ID = idOf(says.ID)
+	h, err := s.find(says, idOf(l.Registration), owner, l)
+	if err != nil {
+		return nil, err
+	}
+	if h == nil {
+		if !l.KnowsBoat() {
+			return nil, nil
+		}
+		if says.ID == "" {
+			if says.ID, err = naturalBoatID(says, idOf(l.Registration), owner); err != nil {
+				return nil, err
+			}
+		}
+		h = s.byID[says.ID]
+		if h == nil {
+			h = &hull{boat: schedule.Boat{ID: says.ID}}
+			s.byID[says.ID] = h
+		}
+	}
+	if h.defaults == nil || h.defaults.Boat.Kind == "" {
+		h.defaults = l.Defaults
+	}
+	s.merge(at, h, says)
+	s.parts(at, h, l)
+	if err := s.claim(at, h, owner, says.SoldOn); err != nil {
+		return nil, err
+	}
+	s.mark(h, owner)
+	h.from = append(h.from, at)
+	return h, nil
+}
+
+// find looks for a boat by id, hull number or registration; else among its
+// owner's boats by name, or by make and model. A row that describes no boat
+// means the owner's only one.
+func (s *hulls) find(says schedule.Boat, registration string, owner *person, l *mapping.Line) (*hull, error) {
+	if says.ID != "" {
+		return s.load(says.ID)
+	}
+	for _, mark := range []string{hinMark(says.HIN), registrationMark(registration)} {
+		if mark == "" {
+			continue
+		}
+		all, err := s.marked(mark)
+		if err != nil {
+			return nil, err
+		}
+		if len(all) > 1 {
+			return nil, refuse("%d boats have this number; name the boat by the shop's own id", len(all))
+		}
+		if len(all) == 1 {
+			return all[0], nil
+		}
+	}
+	if says.HIN != "" || registration != "" || owner == nil {
+		if owner == nil && says.HIN == "" && registration == "" && l.KnowsBoat() {
+			return nil, refuse("describes a boat without a number and without an owner; add one of them")
+		}
+		return nil, nil
+	}
+	return s.ownersBoat(says, owner, l)
+}
+
+// ownersBoat looks for a boat among its owner's.
+func (s *hulls) ownersBoat(says schedule.Boat, owner *person, l *mapping.Line) (*hull, error) {
+	theirs, err := s.theirs(owner)
+	if err != nil {
+		return nil, err
+	}
+	var fit []*hull
+	for _, h := range theirs {
+		switch {
+		case !l.KnowsBoat():
+		case says.Name != "" && h.boat.Name != "":
+			if fold(says.Name) != fold(h.boat.Name) {
+				continue
+			}
+		case fold(says.Make+" "+says.Model) != fold(h.boat.Make+" "+h.boat.Model) || says.Year != 0 && h.boat.Year != 0 && says.Year != h.boat.Year:
+			continue
+		}
+		fit = append(fit, h)
+	}
+	switch {
+	case len(fit) == 1:
+		return fit[0], nil
+	case len(fit) > 1:
+		return nil, refuse("customer %q has %d boats that this may be; name it, or add its number", owner.Name, len(fit))
+	}
+	return nil, nil
+}
+
+// theirs returns the boats of an owner, as rows and the store say.
+func (s *hulls) theirs(owner *person) ([]*hull, error) {
+	if owner.stored.ID != "" && !s.asked["owner "+owner.ID] {
+		s.asked["owner "+owner.ID] = true
+		all, err := s.t.db.BoatsOf(s.t.ctx, owner.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, b := range all {
+			if _, err := s.load(b.ID); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return s.byOwner[owner.ID], nil
+}
+
+func hinMark(s string) string {
+	if s = hin.Plain(s); s == "" {
+		return ""
+	}
+	return "hin " + s
+}
+
+func registrationMark(s string) string {
+	if s = plainRegistration(s); s == "" {
+		return ""
+	}
+	return "registration " + s
+}
+
+// plainRegistration keeps what tells registrations apart.
+func plainRegistration(s string) string { return hin.Plain(s) }
+
+// marked returns the boats with a mark, those in the store too.
+func (s *hulls) marked(mark string) ([]*hull, error) {
+	if !s.asked[mark] {
+		s.asked[mark] = true
+		query, arg := "SELECT id FROM boats WHERE hin <> '' AND hin = ?", mark[len("hin "):]
+		if mark[:4] != "hin " {
+			query, arg = "SELECT boat_id FROM components WHERE kind = 'registration' AND replace(replace(upper(label), ' ', ''), '-', '') = ?", mark[len("registration "):]
+		}
+		ids, err := collect(s.t.ctx, s.t.db.read, func(c *cells) string { return c.text(0) }, query, arg)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range ids {
+			if _, err := s.load(id); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return s.byMark[mark], nil
+}
+
+// load finds a boat by id, in the store too; nil if there is none.
+func (s *hulls) load(id string) (*hull, error) {
+	if h := s.byID[id]; h != nil {
+		return h, nil
+	}
+	b, known, err := knownBoat(s.t.ctx, s.t.db.read, id)
+	if err != nil || !known {
+		return nil, err
+	}
+	h := &hull{boat: b, stored: b, parts: map[string]schedule.Component{}}
+	if h.owned, err = ownerships(s.t.ctx, s.t.db.read, id); err != nil {
+		return nil, err
+	}
+	parts, err := collect(s.t.ctx, s.t.db.read, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", id)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range parts {
+		h.parts[p.ID] = p
+		h.keep(p)
+	}
+	s.byID[id] = h
+	s.mark(h, nil)
+	if newest := (&merged{all: h.owned}).newest(); newest != "" {
+		s.byOwner[newest] = append(s.byOwner[newest], h)
+	}
+	return h, nil
+}
+
+// keep puts a stored component in its slot.
+func (h *hull) keep(p schedule.Component) {
+	switch {
+	case p.Kind == "trailer" && h.trailer.ID == "":
+		h.trailer = p
+	case p.Kind == "registration" && h.register.ID == "":
+		h.register = p
+	case p.Kind == "engine" && h.engines[0].ID == "":
+		h.engines[0] = p
+	case p.Kind == "engine" && h.engines[1].ID == "":
+		h.engines[1] = p
+	}
+}
+
+// mark makes a boat findable by what is known of it.
+func (s *hulls) mark(h *hull, owner *person) {
+	for _, m := range []string{hinMark(h.boat.HIN), registrationMark(h.register.Label)} {
+		if m != "" && !slices.Contains(s.byMark[m], h) {
+			s.byMark[m] = append(s.byMark[m], h)
+		}
+	}
+	if owner != nil && !slices.Contains(s.byOwner[owner.ID], h) {
+		s.byOwner[owner.ID] = append(s.byOwner[owner.ID], h)
+	}
+}
+
+// naturalBoatID makes an id from what a boat is known by.
+func naturalBoatID(b schedule.Boat, registration string, owner *person) (string, error) {
+	switch {
+	case b.HIN != "" && checkID(b.HIN) == nil:
+		return b.HIN, nil
+	case registration != "":
+		return "R-" + plainRegistration(registration), nil
+	case owner == nil:
+		return "", refuse("describes a boat without a number and without an owner; add one of them")
+	case b.Name != "":
+		return "B-" + rowID("boat", owner.ID, fold(b.Name))[:10], nil
+	}
+	return "B-" + rowID("boat", owner.ID, fold(b.Make), fold(b.Model), strconv.Itoa(b.Year))[:10], nil
+}
+
+// claim notes that somebody has the boat. Whoever the store or an earlier row
+// has as an owner without a day stays it; a second one needs the day.
+func (s *hulls) claim(at place, h *hull, owner *person, from civil.Day) error {
+	if owner == nil {
+		return nil
+	}
+	for i := range h.claims {
+		c := &h.claims[i]
+		if c.customer == owner.ID && (from == 0 || c.from == 0 || c.from == from) {
+			c.from = max(c.from, from)
+			c.rows = append(c.rows, at)
+			return nil
+		}
+		if c.customer != owner.ID && from == 0 && c.from == 0 {
+			return refuse("gives boat %q to %q, but an earlier row gives it to another customer and neither says since when; add the day of the sale", h.boat.ID, owner.Name)
+		}
+	}
+	return s.newClaim(at, h, owner, from)
+}
+
+// newClaim adds one, unless the store has it already.
+func (s *hulls) newClaim(at place, h *hull, owner *person, from civil.Day) error {
+	if from == 0 && len(h.owned) > 0 {
+		i := slices.IndexFunc(h.owned, func(o ownership) bool { return o.customer == owner.ID })
+		if i < 0 {
+			return refuse("gives boat %q to %q, but it is another customer's; add the day of the sale", h.boat.ID, owner.Name)
+		}
+		from = h.owned[i].from
+	}
+	h.claims = append(h.claims, rowClaim{claim{owner.ID, from}, []place{at}})
+	return nil
+}
