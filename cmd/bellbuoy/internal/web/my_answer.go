@@ -278,10 +278,14 @@ func (s *Server) myDone(r *http.Request, g guest) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	sending, err := s.House.DB.Sending(r.Context())
+	if err != nil {
+		return answer{}, err
+	}
 	return answer{page: "my-done.html", data: myDonePage{
 		guest: g, Kind: a.Kind, UndoDay: s.dayOf(a.At.Add(store.UndoWithin)),
 		Said:   saidRow{ID: a.ID, On: s.dayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)},
-		NoMail: rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
+		NoMail: !sending.On || rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
 	}}, nil
 }
 

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -19,6 +20,7 @@ type answerRow struct {
 	store.OpenAnswer
 	On    civil.Day
 	Words string
+	Visit string // "Winter lay-up", "" if it is about none
 	Do    string // where the desk goes on, "" for nowhere
 	Label string
 	Open  bool // somebody of the shop has yet to see to it
@@ -45,7 +47,7 @@ func (s *Server) answers(r *http.Request) (answer, error) {
 }
 
 func (s *Server) answerRow(o *store.OpenAnswer) answerRow {
-	row := answerRow{OpenAnswer: *o, On: s.dayOf(o.At)}
+	row := answerRow{OpenAnswer: *o, On: s.dayOf(o.At), Visit: visitNamed(o.VisitID)}
 	switch o.Kind {
 	case schedule.AnswerTake:
 		row.Words = "took a day"
@@ -67,4 +69,17 @@ func (s *Server) answerRow(o *store.OpenAnswer) answerRow {
 		row.Words = "chose which mails to get"
 	}
 	return row
+}
+
+// visitNamed names a visit that may have left the plan, by its id.
+func visitNamed(id string) string {
+	switch {
+	case id == "":
+		return ""
+	case strings.Contains(id, "."+schedule.LayUp+"."):
+		return schedule.VisitTitle(schedule.LayUp)
+	case strings.Contains(id, "."+schedule.FitOut+"."):
+		return schedule.VisitTitle(schedule.FitOut)
+	}
+	return schedule.VisitTitle(schedule.Extra)
 }

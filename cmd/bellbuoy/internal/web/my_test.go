@@ -96,6 +96,54 @@ func TestOnlyWeeksWithRoomAreOffered(t *testing.T) {
 		code(http.StatusUnprocessableEntity).says("no room any more")
 }
 
+func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
+	s := newTestShop(t)
+	path := s.my("W1") + "/visit/" + perchVisit
+	day := mustDay(t, dayOffered(t, s.get(path)))
+	// One technician's day, at three quarters, is 6 hours.
+	heron := s.nextVisit("HERON")
+	if own := s.nextVisit("PERCH").Labour; own+heron.Labour <= 360 {
+		t.Fatalf("labour %d and %d minutes: both fit one day", own, heron.Labour)
+	}
+	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day, Minute: -1}
+	if err := s.house.DB.Book(t.Context(), s.now, "desk", b); err != nil {
+		t.Fatal(err)
+	}
+	if got := dayOffered(t, s.get(path+"?week="+day.Week().String())); got == day.String() {
+		t.Errorf("%s is offered though another boat has it", got)
+	}
+	s.post(s.my("W1")+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day.String()}}).
+		code(http.StatusUnprocessableEntity).says("no room any more")
+}
+
+func TestBookedDayIsMovedAndCancelled(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	page := my + "/visit/" + perchVisit
+	first := dayOffered(t, s.get(page))
+	s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {first}}).code(http.StatusSeeOther)
+	second := dayOffered(t, s.get(page).says("Choose another day", "Cancel the day"))
+	if second == first {
+		t.Fatal("the booked day itself is offered again")
+	}
+	s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {second}}).code(http.StatusSeeOther)
+	if b := s.facts("PERCH").Bookings; len(b) != 1 || b[0].Day.String() != second {
+		t.Fatalf("bookings %+v, want %s", b, second)
+	}
+	to := s.post(my+"/answer", url.Values{"kind": {"cancel"}, "visit": {perchVisit}}).code(http.StatusSeeOther).to()
+	s.get(to).says("cancelled. The work itself still falls due")
+	if b := s.facts("PERCH").Bookings; len(b) != 0 {
+		t.Fatalf("bookings %+v after cancelling", b)
+	}
+	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
+	// On the day itself only the telephone helps.
+	s.now = mustDay(t, second).At(8, 0, s.house.Config.Zone())
+	s.get(page).code(http.StatusOK).says("The day has come").silent("Fix this day", "Cancel the day")
+	for _, kind := range []string{"cancel", "take"} {
+		s.post(my+"/answer", url.Values{"kind": {kind}, "visit": {perchVisit}, "day": {first}}).code(http.StatusUnprocessableEntity)
+	}
+}
+
 // answers are one form of each kind that W1 may send about PERCH, and what the
 // page that follows says.
 func answers() map[string]struct {

@@ -100,6 +100,7 @@ func (s *Server) room(r *http.Request, p *myVisitPage) (err error) {
 	}
 	p.Kept = p.Week == kept
 	p.Days, err = s.House.DaysFor(r.Context(), v, p.Week, p.Today)
+	p.Days = slices.DeleteFunc(p.Days, func(d civil.Day) bool { return v.Booked() && d == v.Booking.Day })
 	if len(p.Days) > 0 {
 		p.Pick = p.Days[0]
 	}
