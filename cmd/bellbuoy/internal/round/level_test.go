@@ -70,11 +70,11 @@ func rawInTime(t *testing.T, h *round.House, w *round.Weeks, today civil.Day, en
 	t.Logf("%d lay-ups of raw-water boats outdoors, %d late for want of hours", raw, late)
 }
 
-// TestOneRecordMovesOnlyItsBoat: after one recorded service no other boat's
-// week changes, and the boat's own only where its visits did.
+// TestOneRecordMovesOnlyItsBoat: while there are hours, one recorded service
+// changes no other boat's week, and the boat's own only where its visits did.
 func TestOneRecordMovesOnlyItsBoat(t *testing.T) {
 	today := d("2026-08-03")
-	h := demoHouse(t, 6, 400, 3, today)
+	h := demoHouse(t, 8, 400, 3, today)
 	settle(t, h, today)
 	before := visits(t, h)
 	ids, err := h.DB.BoatIDs(t.Context())

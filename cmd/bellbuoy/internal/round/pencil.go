@@ -46,28 +46,24 @@ func (h *House) pencilAll(ctx context.Context, today civil.Day) (Pencilled, erro
 	return out, h.DB.SetSetting(ctx, settingLevel, strconv.AppendFloat(nil, w.Level, 'g', -1, 64))
 }
 
-// pencilFew gives the visits of a few changed boats weeks in the load as it
-// stands and moves no other boat. False if one of them finds no room in time
+// pencilFew gives the visits of a few newly planned boats weeks in the load as
+// it stands and moves no other boat. False if one of them finds no room in time
 // that way: then all must be fitted anew.
-func (h *House) pencilFew(ctx context.Context, today civil.Day, boats []string) (Pencilled, bool, error) {
+func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
 	fit, err := h.roomNow(ctx, today)
 	if err != nil {
 		return Pencilled{}, false, err
 	}
 	var out Pencilled
 	var weeks []store.Week
-	for _, id := range boats {
-		plan, err := h.DB.Plan(ctx, id)
-		if err != nil {
-			return out, false, err
-		}
+	for _, plan := range plans {
 		for i := range plan.Visits {
 			v := &plan.Visits[i]
 			week, ok := fit.place(v)
 			if !ok {
 				return out, false, nil
 			}
-			if week == v.Week {
+			if week == v.Week && !v.Lapsed { // a fresh plan forgets the week of a lapsed visit
 				continue
 			}
 			weeks = append(weeks, store.Week{VisitID: v.ID, Week: week})

@@ -25,6 +25,8 @@ type Planned struct {
 	// ToldMoved those of them whose customer was told the week.
 	Moved, ToldMoved int
 	IDs              []string // of the boats whose facts or plan changed
+
+	plans []schedule.BoatPlan // of the first few boats planned
 }
 
 // Replan plans every boat whose facts changed since its last plan. It may stop
@@ -116,6 +118,11 @@ func (p *planning) save(ctx context.Context) error {
 		return err
 	}
 	p.changed = append(p.changed, changed...)
+	for i := range p.waiting {
+		if len(p.done.plans) <= fewBoats {
+			p.done.plans = append(p.done.plans, p.waiting[i].Plan)
+		}
+	}
 	p.done.Boats += len(p.waiting)
 	p.done.Changed += len(changed)
 	p.waiting = p.waiting[:0]
@@ -166,8 +173,8 @@ func (h *House) settleChanged(ctx context.Context, now time.Time, today civil.Da
 		return done, err
 	}
 	p, ok := Pencilled{}, false
-	if len(done.IDs) <= fewBoats {
-		p, ok, err = h.pencilFew(ctx, today, done.IDs)
+	if len(done.plans) <= fewBoats {
+		p, ok, err = h.pencilFew(ctx, today, done.plans)
 	}
 	if err == nil && !ok {
 		p, err = h.pencilAll(ctx, today)
