@@ -28,15 +28,25 @@ func WeekParts() []WeekPart {
 	return []WeekPart{WeekOverdue, WeekUnrecorded, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable}
 }
 
-// WeekQuery asks for one part of a week. After is the [WeekRow.Key] of the last
-// row seen.
+// WeekQuery asks for a week. Part says of which part rows are wanted: "" for
+// the first Limit of each, else those of that part after the row whose
+// [WeekRow.Key] is After.
 type WeekQuery struct {
-	Part  WeekPart
 	Week  civil.Week
 	Kind  string // only visits of this kind, "" for all
 	Ahead int    // weeks by which the customer must have heard, for [WeekUnreachable]
+	Part  WeekPart
 	After string
-	Limit int // 0 means 100
+	Limit int // rows of a part; 0 means 100
+	Most  int // counting ends here: nobody works through more by their number
+}
+
+// WeekSection is one part of a week.
+type WeekSection struct {
+	Part  WeekPart
+	Count int // at most [WeekQuery.Most]
+	Rows  []WeekRow
+	More  bool // there are rows after these
 }
 
 // WeekRow is a visit with what the desk needs beside it.
@@ -107,29 +117,79 @@ func (p WeekPart) order(at, id string) string {
 	return " ORDER BY " + at + down + ", " + id + down
 }
 
-func (q WeekQuery) args(limit int) []any {
-	day, id, _ := splitKey(q.After)
-	return []any{q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String()}
+// spot is a visit's place in a part.
+type spot struct{ at, id string }
+
+func (s spot) key() string { return s.at + "\n" + s.id }
+
+// spots returns the first visits of a part after a key, at most limit.
+func (q WeekQuery) spots(ctx context.Context, tx querier, p WeekPart, after string, limit int) ([]spot, error) {
+	day, id, _ := splitKey(after)
+	return collect(ctx, tx, func(c *cells) spot { return spot{c.text(0), c.text(1)} },
+		weekPart(p)+p.order("1", "2")+" LIMIT ?5",
+		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String())
 }
 
-// WeekList returns a page of one part of a week.
-func (db *DB) WeekList(ctx context.Context, q WeekQuery) (rows []WeekRow, err error) {
-	err = db.snapshot(ctx, func(tx *sql.Tx) error {
-		rows, err = collect(ctx, tx, readWeekRow, "SELECT f.at, "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
-			column("c", customerColumns)+", "+column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id) FROM ("+
-			weekPart(q.Part)+q.Part.order("1", "2")+" LIMIT ?5) f JOIN visits v ON v.id = f.id JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
-			" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id"+q.Part.order("f.at", "v.id"), q.args(limitOr(q.Limit))...)
-		if err != nil {
-			return err
+// WeekOverview returns the parts of a week in reading order, as of one moment.
+// Its cost grows with the week, not with the fleet.
+func (db *DB) WeekOverview(ctx context.Context, q WeekQuery) ([]WeekSection, error) {
+	var out []WeekSection
+	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+		var wanted []spot // of all sections, in order
+		limit := limitOr(q.Limit)
+		for _, p := range WeekParts() {
+			found, err := q.spots(ctx, tx, p, "", max(q.Most, limit+1))
+			if err != nil {
+				return err
+			}
+			sec := WeekSection{Part: p, Count: min(len(found), q.Most)}
+			switch {
+			case q.Part != "" && q.Part != p:
+				found = nil
+			case q.After != "":
+				if found, err = q.spots(ctx, tx, p, q.After, limit+1); err != nil {
+					return err
+				}
+			}
+			sec.More = len(found) > limit
+			found = found[:min(len(found), limit)]
+			sec.Rows = make([]WeekRow, len(found))
+			wanted = append(wanted, found...)
+			out = append(out, sec)
 		}
-		return addJobs(ctx, tx, rows)
+		rows, err := weekRows(ctx, tx, wanted)
+		for i := range out {
+			rows = rows[copy(out[i].Rows, rows):]
+		}
+		return err
 	})
-	return rows, wrap(err, "list what is %s in week %s", q.Part, q.Week)
+	return out, wrap(err, "read week %s", q.Week)
+}
+
+// weekRows reads the rows of some visits, in their order.
+func weekRows(ctx context.Context, tx querier, spots []spot) ([]WeekRow, error) {
+	ids := make([]string, len(spots))
+	for i := range spots {
+		ids[i] = spots[i].id
+	}
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := collect(ctx, tx, readWeekRow, "SELECT "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
+		column("c", customerColumns)+", "+column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
+		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
+		" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY j.key", string(list))
+	if err != nil {
+		return nil, err
+	}
+	for i := range rows {
+		rows[i].Key = spots[i].key()
+	}
+	return rows, addJobs(ctx, tx, rows)
 }
 
 func readWeekRow(c *cells) WeekRow {
-	at := c.text(0)
-	c.skip(1)
 	r := WeekRow{Visit: readVisit(c)}
 	c.skip(visitWidth)
 	r.Boat = readBoat(c)
@@ -142,24 +202,23 @@ func readWeekRow(c *cells) WeekRow {
 	}
 	c.skip(bookingWidth)
 	r.NoMail, r.Pinned = c.text(0), c.bool(1)
-	r.Key = at + "\n" + r.Visit.ID
 	return r
 }
 
-// addJobs fills in the jobs of the visits.
+// addJobs fills in the jobs of the visits. A visit may stand in several parts.
 func addJobs(ctx context.Context, q querier, rows []WeekRow) error {
-	at := make(map[string]int, len(rows))
+	jobs := make(map[string][]WeekJob, len(rows))
 	boats := make([]string, len(rows))
 	for i := range rows {
-		at[rows[i].Visit.ID], boats[i] = i, rows[i].Boat.ID
+		jobs[rows[i].Visit.ID], boats[i] = nil, rows[i].Boat.ID
 	}
 	ids, err := json.Marshal(boats)
 	if err != nil {
 		return err
 	}
 	_, err = collect(ctx, q, func(c *cells) struct{} {
-		if i, ok := at[c.text(0)]; ok {
-			rows[i].Jobs = append(rows[i].Jobs, WeekJob{
+		if _, ok := jobs[c.text(0)]; ok {
+			jobs[c.text(0)] = append(jobs[c.text(0)], WeekJob{
 				Rule: c.text(1), Due: c.day(2), Covered: c.text(3) != "", Title: c.text(4), Label: c.text(5),
 			})
 		}
@@ -170,23 +229,8 @@ func addJobs(ctx context.Context, q querier, rows []WeekRow) error {
 		LEFT JOIN components p ON p.boat_id = i.boat_id AND p.id = i.component_id
 		LEFT JOIN follow_ups f ON i.rule = 'follow-up:' || f.id AND f.boat_id = i.boat_id
 		ORDER BY i.boat_id, i.due, i.key`, string(ids))
+	for i := range rows {
+		rows[i].Jobs = jobs[rows[i].Visit.ID]
+	}
 	return err
-}
-
-// WeekCounts counts each part of a week, but never beyond most: counting a
-// hundred thousand takes time, and nobody works through them by number.
-func (db *DB) WeekCounts(ctx context.Context, q WeekQuery, most int) (map[WeekPart]int, error) {
-	counts := make(map[WeekPart]int)
-	err := db.snapshot(ctx, func(tx *sql.Tx) error {
-		for _, p := range WeekParts() {
-			q.After = ""
-			n, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM ("+weekPart(p)+" LIMIT ?5)", q.args(most)...)
-			if err != nil {
-				return err
-			}
-			counts[p] = int(n)
-		}
-		return nil
-	})
-	return counts, wrap(err, "count week %s", q.Week)
 }

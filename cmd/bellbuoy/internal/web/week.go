@@ -112,7 +112,11 @@ func (s *Server) week(r *http.Request) (answer, error) {
 // fillWeek reads the counts and the sections: of the whole week the first few
 // of each part, of one part a page.
 func (s *Server) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, after string) error {
-	counts, err := s.House.DB.WeekCounts(ctx, q, weekMost)
+	q.Part, q.Limit, q.Most = p.Part, weekFew, weekMost
+	if p.Part != "" {
+		q.Limit, q.After = weekMany, after
+	}
+	all, err := s.House.DB.WeekOverview(ctx, q)
 	if err != nil {
 		return err
 	}
@@ -125,43 +129,33 @@ func (s *Server) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, a
 		p.Kinds = append(p.Kinds, weekKind{k, schedule.VisitTitle(k), weekURL(q, p.Part, k, "")})
 	}
 	p.Tally = []weekTally{{Name: "All", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
-	for _, part := range store.WeekParts() {
-		sec := weekWords(part)
-		sec.N = countWords(counts[part])
-		p.Tally = append(p.Tally, weekTally{sec.Name, sec.N, weekURL(q, part, q.Kind, ""), p.Part == part})
-		if p.Part != "" && p.Part != part || p.Part == "" && counts[part] == 0 {
-			continue
+	for i := range all {
+		sec := s.weekSection(&all[i], q, places)
+		p.Tally = append(p.Tally, weekTally{sec.Name, sec.N, weekURL(q, sec.WeekPart, q.Kind, ""), p.Part == sec.WeekPart})
+		if p.Part == sec.WeekPart || p.Part == "" && len(sec.Rows) > 0 {
+			p.Sections = append(p.Sections, sec)
 		}
-		if err := s.fillSection(ctx, &sec, q, p.Part != "", after, places); err != nil {
-			return err
-		}
-		p.Sections = append(p.Sections, sec)
 	}
 	return nil
 }
 
-func (s *Server) fillSection(ctx context.Context, sec *weekSection, q store.WeekQuery, whole bool, after string, places round.Places) error {
-	q.Part, q.Limit = sec.WeekPart, weekFew
-	if whole {
-		q.Limit, q.After = weekMany, after
+// weekSection words one part.
+func (s *Server) weekSection(in *store.WeekSection, q store.WeekQuery, places round.Places) weekSection {
+	sec := weekWords(in.Part)
+	sec.N = strconv.Itoa(in.Count)
+	if in.Count >= weekMost {
+		sec.N += "+"
 	}
-	limit := q.Limit
-	q.Limit++ // one more says whether there is more
-	rows, err := s.House.DB.WeekList(ctx, q)
-	if err != nil {
-		return err
+	for i := range in.Rows {
+		sec.Rows = append(sec.Rows, s.weekLine(&in.Rows[i], in.Part, places))
 	}
-	if len(rows) > limit {
-		rows = rows[:limit]
-		sec.More = weekURL(q, sec.WeekPart, q.Kind, "")
-		if whole {
-			sec.More = weekURL(q, sec.WeekPart, q.Kind, rows[limit-1].Key)
-		}
+	switch {
+	case in.More && q.Part == in.Part:
+		sec.More = weekURL(q, in.Part, q.Kind, in.Rows[len(in.Rows)-1].Key)
+	case in.More:
+		sec.More = weekURL(q, in.Part, q.Kind, "")
 	}
-	for i := range rows {
-		sec.Rows = append(sec.Rows, s.weekLine(&rows[i], sec.WeekPart, places))
-	}
-	return nil
+	return sec
 }
 
 // weekLine words one row.
@@ -194,13 +188,6 @@ func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places round.
 		l.Jobs = append(l.Jobs, weekJob{title, j.Due, j.Covered})
 	}
 	return l
-}
-
-func countWords(n int) string {
-	if n >= weekMost {
-		return strconv.Itoa(weekMost) + "+"
-	}
-	return strconv.Itoa(n)
 }
 
 // weekURL is the address of a view of a week.
