@@ -164,7 +164,11 @@ func (h *House) Remind(ctx context.Context, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	return h.queue(ctx, now, due)
+	after, err := h.summaries(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	return h.queue(ctx, now, append(due, after...))
 }
 
 // Answer does the same for the owner of one boat, for what must not wait: the
@@ -213,18 +217,26 @@ func (h *House) day(t time.Time) civil.Day { return civil.FromTime(t.In(h.Config
 // room is how many more reminders may be queued today.
 func (h *House) room(ctx context.Context, now time.Time) (int, error) {
 	today := h.day(now)
-	since, err := h.DB.Setting(ctx, settingSince)
-	if err != nil && !isNotFound(err) {
+	begun, err := h.sendingSince(ctx, now)
+	if err != nil {
 		return 0, err
-	}
-	begun := today
-	if len(since) > 0 {
-		if begun, err = civil.Parse(string(since)); err != nil {
-			return 0, fmt.Errorf("the day on which sending was switched on: %w", err)
-		}
 	}
 	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()))
 	return notify.Ramp(h.Policy(), int(today-begun), taken), err
+}
+
+// sendingSince is the day on which sending was switched on, today if it is not
+// known.
+func (h *House) sendingSince(ctx context.Context, now time.Time) (civil.Day, error) {
+	since, err := h.DB.Setting(ctx, settingSince)
+	if isNotFound(err) || err == nil && len(since) == 0 {
+		return h.day(now), nil
+	}
+	if err != nil {
+		return 0, err
+	}
+	begun, err := civil.Parse(string(since))
+	return begun, wrap("the day on which sending was switched on", err)
 }
 
 // queue renders the notices that there is room for today and puts them into
