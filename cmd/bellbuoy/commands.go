@@ -27,5 +27,6 @@ var commands = []func(*app) *cobra.Command{
 	backupCommand,
 	restoreCommand,
 	exportCommand,
+	customerCommand,
 	checkCommand,
 }

@@ -1,0 +1,117 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/store"
+)
+
+func customerCommand(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "customer",
+		Short: "Show everything that is kept about a customer, or erase it",
+	}
+	c.AddCommand(customerShow(a), customerErase(a))
+	return c
+}
+
+func customerShow(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "show ID",
+		Short: "Show everything that is kept about a customer",
+		Long: `Shows everything that is kept about a customer: what is filed under their id,
+and the boats, work and readings of their time as an owner. --json is for handing
+it over; the columns are those of an export.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			d, err := h.DB.Dossier(c.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return a.printJSON(d)
+			}
+			a.printDossier(&d)
+			return nil
+		},
+	}
+}
+
+// longestCell is how much of a cell is shown; --json has all of it.
+const longestCell = 100
+
+func (a *app) printDossier(d *store.Dossier) {
+	for _, t := range d.Tables {
+		a.printf("%s (%s)\n", t.Name, count(len(t.Rows), "row"))
+		for _, row := range t.Rows {
+			var said []string
+			for i, v := range row {
+				if v == "" || t.Columns[i] == "search" {
+					continue
+				}
+				if r := []rune(v); len(r) > longestCell {
+					v = string(r[:longestCell]) + " ..."
+				}
+				said = append(said, t.Columns[i]+": "+strings.ReplaceAll(v, "\n", " / "))
+			}
+			a.printf("  %s\n", strings.Join(said, ", "))
+		}
+	}
+}
+
+func customerErase(a *app) *cobra.Command {
+	var sure bool
+	c := &cobra.Command{
+		Use:   "erase ID",
+		Short: "Erase a customer; what was done and paid stays with the boat",
+		Long: `Removes a customer's name, address, mail and telephone, what they were told and
+said, the bytes of their letters, and notes that name them. Their boats are theirs
+no longer from today on and mail to them is off for good. The work stays with the
+boat: days, services, hours and money. It cannot be taken back, so it asks for
+--sure. Stop the daemon meanwhile if the shop is large: the file is written anew.`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			h, err := a.house(c.Context())
+			if err != nil {
+				return err
+			}
+			defer h.Close()
+			who, err := h.DB.Customer(c.Context(), args[0])
+			if err != nil {
+				return err
+			}
+			if !sure {
+				return usagef("this erases %s (%s) and cannot be taken back; say it again with --sure", who.Name, who.ID)
+			}
+			now, err := a.instant(h.Config)
+			if err != nil {
+				return err
+			}
+			today, err := a.today(h.Config)
+			if err != nil {
+				return err
+			}
+			done, err := h.DB.EraseCustomer(c.Context(), now, "command line", args[0], today)
+			if err != nil {
+				return err
+			}
+			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
+				return err
+			}
+			a.printf("Erased. %s emptied; %s without an owner since today.\n", count(done.Letters, "letter"), count(len(done.Boats), "boat"))
+			a.printf("Backups and exports that were made before still hold the person. The last backup goes after %s;\n",
+				count(h.Config.Backup.Monthly, "month"))
+			a.printf("remove the older ones yourself if that is too long.\n")
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&sure, "sure", false, "yes, erase")
+	return c
+}

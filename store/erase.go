@@ -1,0 +1,166 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// ErasedName stands where a customer's name was.
+const ErasedName = "Erased customer"
+
+// Erasure says what erasing a customer did.
+type Erasure struct {
+	Boats   []string // boats whose owner the customer was until today
+	Letters int      // letters whose bytes and address were removed
+}
+
+// EraseCustomer removes what is known of a person: name, ways to reach them,
+// what they heard, said and were told, the bytes of their letters, and notes
+// about work that name them. Their time with a boat ends today, and mail to them
+// is off for good. What the shop did stays with the boat: days, services, hours
+// and money. The audit log keeps that this and earlier changes happened, when
+// and by whom, and not what they said. Doing it again does no harm. It cannot be taken back, and backups and
+// exports made before still hold the person until they are removed.
+func (db *DB) EraseCustomer(ctx context.Context, now time.Time, actor, id string, today civil.Day) (Erasure, error) {
+	var done Erasure
+	err := db.tx(ctx, func(tx *sql.Tx) (err error) {
+		done, err = eraseCustomer(ctx, tx, now, actor, id, today)
+		return err
+	})
+	if err != nil {
+		return done, fmt.Errorf("erase customer %q: %w", id, err)
+	}
+	return done, wrap(db.forget(ctx), "erase customer %q: what was removed may still lie in the file's free space; try again", id)
+}
+
+// forget writes the file anew without its free space, in which removed rows lie
+// on, and empties the log.
+func (db *DB) forget(ctx context.Context) error {
+	for _, s := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
+		if _, err := db.write.ExecContext(ctx, s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id string, today civil.Day) (done Erasure, err error) {
+	c, err := customer(ctx, tx, id)
+	if err != nil {
+		return done, err
+	}
+	if c == erased(id) {
+		return done, nil // only the file's free space may be left to do
+	}
+	if done.Boats, err = endOwnerships(ctx, tx, now, actor, id, today); err != nil {
+		return done, err
+	}
+	if err := setOptOut(ctx, tx, now, actor, id, true, true); err != nil {
+		return done, err
+	}
+	if _, err := bumpFeed(ctx, tx, now, FeedCustomer, id); err != nil {
+		return done, err
+	}
+	letters, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM outbox WHERE customer_id = ?", id)
+	if err != nil {
+		return done, err
+	}
+	done.Letters = int(letters)
+	for _, s := range erasures() {
+		args := []any{sql.Named("id", id), sql.Named("email", strings.ToLower(c.Email))}
+		if _, err := tx.ExecContext(ctx, s, args...); err != nil {
+			return done, err
+		}
+	}
+	if err := eraseMentions(ctx, tx, &c); err != nil {
+		return done, err
+	}
+	if _, err := putCustomer(ctx, tx, erased(id)); err != nil {
+		return done, err
+	}
+	return done, audit(ctx, tx, now, entry{Actor: actor, What: "erase a customer", CustomerID: id})
+}
+
+// erased is what stays of a customer.
+func erased(id string) schedule.Customer {
+	return schedule.Customer{ID: id, Name: ErasedName, ContactBy: "none"}
+}
+
+// endOwnerships gives the customer's boats back to the shop.
+func endOwnerships(ctx context.Context, tx querier, now time.Time, actor, id string, today civil.Day) ([]string, error) {
+	type owned struct {
+		boat string
+		from civil.Day
+	}
+	all, err := collect(ctx, tx, func(c *cells) owned { return owned{c.text(0), c.day(1)} },
+		"SELECT boat_id, from_day FROM ownerships WHERE customer_id = ? AND to_day IS NULL ORDER BY boat_id", id)
+	if err != nil {
+		return nil, err
+	}
+	var boats []string
+	for _, o := range all {
+		// An owner has a boat for a day at least.
+		if err := setOwner(ctx, tx, now, actor, o.boat, "", max(today, o.from+1)); err != nil {
+			return nil, err
+		}
+		boats = append(boats, o.boat)
+	}
+	return boats, nil
+}
+
+// timesOwned selects what happened to a boat while the customer had it.
+const timesOwned = `EXISTS (SELECT 1 FROM ownerships o WHERE o.customer_id = :id AND o.boat_id = t.boat_id
+	AND (o.from_day IS NULL OR o.from_day <= %[1]s) AND (o.to_day IS NULL OR %[1]s <= o.to_day))`
+
+// erasures are the statements that remove everything kept under a customer's
+// id or mail address.
+func erasures() []string {
+	then := fmt.Sprintf(timesOwned, "date(t.at, 'unixepoch')")
+	return []string{
+		`UPDATE returned SET address = '', why = '' WHERE letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)
+			OR lower(address) = :email AND :email <> ''`,
+		`UPDATE outbox SET to_address = '', from_address = '', subject = '', raw = x'', answer = '' WHERE customer_id = :id`,
+		"DELETE FROM heard WHERE customer_id = :id",
+		"DELETE FROM to_ring WHERE customer_id = :id",
+		"DELETE FROM suppressions WHERE address = :email AND :email <> ''",
+		"UPDATE answers SET note = '', changed = '{}' WHERE customer_id = :id",
+		"UPDATE calls SET note = '' WHERE customer_id = :id",
+		"UPDATE said AS t SET words = '' WHERE " + then,
+		"UPDATE audit SET before = NULL, after = NULL WHERE customer_id = :id",
+		"UPDATE audit AS t SET before = NULL, after = NULL WHERE what = 'note what the customer said' AND " + then,
+	}
+}
+
+// shortestMention is how long a name or a number must be to be looked for in
+// notes: a shorter one would be found inside other words.
+const shortestMention = 4
+
+// eraseMentions empties notes and entries of the audit log in which the customer
+// is named.
+func eraseMentions(ctx context.Context, tx querier, c *schedule.Customer) error {
+	then := fmt.Sprintf(timesOwned, "t.day")
+	for _, word := range []string{c.Name, c.Email, c.Phone, c.Address} {
+		if len(word) < shortestMention {
+			continue
+		}
+		for _, s := range []string{
+			"UPDATE records AS t SET note = '' WHERE instr(lower(note), lower(:word)) AND " + then,
+			"UPDATE measurements AS t SET words = '' WHERE instr(lower(words), lower(:word)) AND " + then,
+			`UPDATE follow_ups SET finding = '' WHERE instr(lower(finding), lower(:word)) AND boat_id IN
+				(SELECT boat_id FROM ownerships WHERE customer_id = :id)`,
+			`UPDATE audit SET before = NULL, after = NULL
+				WHERE instr(lower(coalesce(before, '') || coalesce(after, '')), lower(:word))`,
+		} {
+			if _, err := tx.ExecContext(ctx, s, sql.Named("word", word), sql.Named("id", c.ID)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
