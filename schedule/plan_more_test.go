@@ -1,0 +1,84 @@
+package schedule_test
+
+import (
+	"strings"
+	"testing"
+
+	"bellbuoy/schedule"
+)
+
+func TestNotOnThisBoat(t *testing.T) {
+	f := facts(engine("E1"))
+	f.Overrides = []schedule.Override{{BoatID: "B1", Rule: "impeller", Skip: true}}
+	for _, it := range planner(t, small).Plan(f, d("2026-11-25")).Items {
+		if it.Rule == "impeller" {
+			t.Error("planned although the boat has none")
+		}
+	}
+}
+
+func TestCoveredJobCostsNothingExtra(t *testing.T) {
+	f := facts(engine("E1"), schedule.Component{ID: "BAT", BoatID: "B1", Kind: "battery"})
+	f.Records = []schedule.Record{did("2026-05-02", "fit-out", "E1", ""), did("2025-10-12", "battery", "BAT", ""), did("2026-08-01", "oil-check", "E1", ""), did("2026-08-01", "engine-oil", "E1", "90"), did("2026-08-01", "impeller", "E1", "90")}
+	f.Overrides = []schedule.Override{{BoatID: "B1", Rule: "oil-check", Skip: true}}
+	p := planner(t, small).Plan(f, d("2026-09-01"))
+	v := visit(t, p, "B1.lay-up.2026")
+	if it := find(t, p, "BAT", "battery"); it.VisitID != v.ID || it.CoveredBy != "lay-up" {
+		t.Errorf("battery goes with %q, covered by %q", it.VisitID, it.CoveredBy)
+	}
+	if v.Labour != 90 || v.Price != 29000 {
+		t.Errorf("lay-up takes %d min and costs %d, want 90 and 29000", v.Labour, v.Price)
+	}
+}
+
+func TestFollowUp(t *testing.T) {
+	pl := planner(t, small)
+	f := facts(engine("E1"))
+	f.FollowUps = []schedule.FollowUp{{ID: "7", BoatID: "B1", ComponentID: "E1", Service: "oil-check", Title: "Look at the oil again", Due: d("2026-08-01"), Raised: d("2026-07-02"), Finding: "oil slightly milky"}}
+	p := pl.Plan(f, d("2026-07-03"))
+	it := find(t, p, "E1", "follow-up:7")
+	if it.Due != d("2026-08-01") || it.VisitID == "" {
+		t.Errorf("due %s with %q", it.Due, it.VisitID)
+	}
+	if text := why(t, pl, f, p, "follow-up:7"); !strings.Contains(text, "oil slightly milky") {
+		t.Errorf("reason %q", text)
+	}
+	f.Records = append(f.Records, did("2026-07-30", "oil-check", "E1", ""))
+	for _, it := range pl.Plan(f, d("2026-07-31")).Items {
+		if it.Rule == "follow-up:7" {
+			t.Error("still open after the look")
+		}
+	}
+}
+
+func TestBookedVisitStaysAndCarriesItsItems(t *testing.T) {
+	pl := planner(t, small)
+	f := facts(engine("E1"))
+	f.Records = []schedule.Record{did("2026-05-02", "fit-out", "E1", ""), did("2025-10-05", "engine-oil", "E1", "100"), did("2025-10-05", "impeller", "E1", "100")}
+	f.Bookings = []schedule.Booking{{VisitID: "B1.lay-up.2026", BoatID: "B1", Kind: schedule.LayUp, Day: d("2026-09-22"), Minute: 9 * 60}}
+	p := pl.Plan(f, d("2026-09-01"))
+	v := visit(t, p, "B1.lay-up.2026")
+	if v.Day != d("2026-09-22") || !v.Booked() {
+		t.Errorf("booked for %s, planned for %s", f.Bookings[0].Day, v.Day)
+	}
+	if it := find(t, p, "E1", "engine-oil"); it.VisitID != v.ID {
+		t.Errorf("oil goes with %q, want the booked lay-up", it.VisitID)
+	}
+}
+
+// TestExtraVisitKeepsItsName: what a customer was told hangs on the visit's ID,
+// so new company on board must not change it.
+func TestExtraVisitKeepsItsName(t *testing.T) {
+	pl := planner(t, small)
+	f := facts(engine("E1"))
+	f.Records = []schedule.Record{did("2026-05-02", "fit-out", "E1", ""), did("2026-01-05", "oil-check", "E1", ""), did("2026-05-02", "engine-oil", "E1", "10"), did("2026-05-02", "impeller", "E1", "10")}
+	f.FollowUps = []schedule.FollowUp{{ID: "1", BoatID: "B1", Service: "recheck", Title: "Recheck", Due: d("2026-07-20"), Raised: d("2026-07-01"), Finding: "weep"}}
+	p := pl.Plan(f, d("2026-07-02"))
+	id := find(t, p, "B1", "follow-up:1").VisitID
+	f.Prior = p.Visits
+	f.FollowUps = append(f.FollowUps, schedule.FollowUp{ID: "0", BoatID: "B1", Service: "recheck", Title: "Another", Due: d("2026-07-18"), Raised: d("2026-07-01"), Finding: "loose"})
+	p = pl.Plan(f, d("2026-07-02"))
+	if got := find(t, p, "B1", "follow-up:1").VisitID; got != id {
+		t.Errorf("the visit was %q and is now %q", id, got)
+	}
+}
