@@ -36,11 +36,17 @@ A shop's own tables, text or workbooks, are read through a mapping:
 
 The last takes the rows that can be taken and writes the others, with the
 reason in the last column, to a file that can be corrected and taken in by the
-same mapping.`,
+same mapping.
+
+A folder that "bellbuoy export" wrote makes the same shop again where there is
+none yet.`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := flags.check(); err != nil {
 				return err
+			}
+			if len(args) == 1 && store.IsExport(args[0]) {
+				return a.intakeExport(c.Context(), args[0], flags.dry)
 			}
 			h, err := a.house(c.Context())
 			if err != nil {
