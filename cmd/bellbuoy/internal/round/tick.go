@@ -144,7 +144,13 @@ func (h *House) SendNow(ctx context.Context, now func() time.Time, sender *notif
 	if _, _, err := h.DB.Recover(ctx, now()); err != nil {
 		return notify.DrainResult{}, err
 	}
-	return h.drain(ctx, now, sender)
+	expired, err := h.DB.Expire(ctx, now())
+	if err != nil {
+		return notify.DrainResult{}, err
+	}
+	res, err := h.drain(ctx, now, sender)
+	res.Expired += expired
+	return res, err
 }
 
 // Rehearse says what would go out from one day to another if sending were
