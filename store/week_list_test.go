@@ -1,0 +1,183 @@
+package store_test
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// weekOf is the week that these tests look at: Monday 3 May 2027.
+var weekOf = civil.Of(2027, 5, 3).Week()
+
+// plain is a visit with one job that falls due on its deadline.
+func plain(boat, id, deadline string, t *testing.T) (schedule.Visit, schedule.DueItem) {
+	d := day(t, deadline)
+	v := schedule.Visit{ID: id, BoatID: boat, Kind: schedule.FitOut, Open: d - 30, Close: d, Day: d - 7, Deadline: d, Labour: 60}
+	it := schedule.DueItem{BoatID: boat, ComponentID: boat, Rule: "hull " + id, Service: "hull", Due: d, Basis: schedule.BasisDate, VisitID: id}
+	return v, it
+}
+
+// planned stores a plan of plain visits for a boat: id to deadline.
+func planned(t *testing.T, db *store.DB, boat string, visits map[string]string) {
+	t.Helper()
+	var p schedule.BoatPlan
+	for id, deadline := range visits {
+		v, it := plain(boat, id, deadline, t)
+		v.Items = []string{it.Key()}
+		p.Visits, p.Items = append(p.Visits, v), append(p.Items, it)
+	}
+	save(t, db, boat, p)
+}
+
+// partsOf reads the ids in each part of the week.
+func partsOf(t *testing.T, db *store.DB, q store.WeekQuery) map[store.WeekPart][]string {
+	t.Helper()
+	q.Week, q.Ahead, q.Most = weekOf, 6, 300
+	all, err := db.WeekOverview(t.Context(), q)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := make(map[store.WeekPart][]string)
+	for _, s := range all {
+		for _, r := range s.Rows {
+			got[s.Part] = append(got[s.Part], r.Visit.ID)
+		}
+		if q.Part == "" && len(s.Rows) != s.Count {
+			t.Errorf("%s: %d rows, counted %d", s.Part, len(s.Rows), s.Count)
+		}
+	}
+	return got
+}
+
+func TestPartsOfAWeek(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	planned(t, db, "B1", map[string]string{
+		"missed": "2027-03-01", "missed lately": "2027-05-01", "came in": "2027-05-02", "comes in": "2027-05-20",
+		"meant": "2027-05-08", "falls due": "2027-05-09", "told": "2027-05-30", "later": "2027-09-01",
+	})
+	planned(t, db, "B2", map[string]string{"by telephone": "2027-06-01"}) // its owner wants to be rung
+	var weeks []store.Week
+	for id, w := range map[string]civil.Week{"meant": 0, "falls due": 1, "told": 2, "later": 15, "by telephone": 3} {
+		weeks = append(weeks, store.Week{VisitID: id, Week: weekOf + w})
+	}
+	if _, err := db.SaveWeeks(t.Context(), weeks); err != nil {
+		t.Fatal(err)
+	}
+	for id, d := range map[string]string{"came in": "2027-04-30", "comes in": "2027-05-05"} {
+		if err := db.Book(t.Context(), noon, "desk", schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.FitOut, Day: day(t, d), Minute: -1}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	heard := []schedule.Heard{{CustomerID: "C1", Subject: "told", Step: schedule.StepInvitation, On: day(t, "2027-04-20"), Week: weekOf + 2}}
+	if err := db.RecordHeard(t.Context(), noon, "desk", heard); err != nil {
+		t.Fatal(err)
+	}
+	want := map[store.WeekPart][]string{
+		store.WeekOverdue:     {"missed lately", "missed"},
+		store.WeekUnrecorded:  {"came in"},
+		store.WeekBooked:      {"comes in"},
+		store.WeekPencilled:   {"meant"},
+		store.WeekDue:         {"falls due"},
+		store.WeekWaiting:     {"told"},
+		store.WeekUnreachable: {"by telephone"},
+	}
+	if diff := cmp.Diff(want, partsOf(t, db, store.WeekQuery{})); diff != "" {
+		t.Errorf("parts differ (want, got):\n%s", diff)
+	}
+	if got := partsOf(t, db, store.WeekQuery{Kind: schedule.LayUp}); len(got) > 0 {
+		t.Errorf("of the lay-ups: %v, want none", got)
+	}
+}
+
+// TestPartsArePaged walks every part by its keys, one row at a time, and wants
+// what the part shows at once.
+func TestPartsArePaged(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	visits := make(map[string]string)
+	for i := range 7 {
+		visits[fmt.Sprint("v", i)] = (weekOf.Monday() - civil.Day(10+i/2)).String() // two of each day
+	}
+	planned(t, db, "B1", visits)
+	whole := partsOf(t, db, store.WeekQuery{})[store.WeekOverdue]
+	if len(whole) != 7 {
+		t.Fatalf("%v overdue, want seven", whole)
+	}
+	var paged []string
+	q := store.WeekQuery{Week: weekOf, Part: store.WeekOverdue, Limit: 2, Most: 300}
+	for more := true; more; {
+		all, err := db.WeekOverview(t.Context(), q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(all, func(s store.WeekSection) bool { return s.Part == store.WeekOverdue })
+		if all[i].Count != 7 {
+			t.Errorf("counted %d on a page, want 7", all[i].Count)
+		}
+		for _, r := range all[i].Rows {
+			paged, q.After = append(paged, r.Visit.ID), r.Key
+		}
+		more = all[i].More
+	}
+	if !slices.Equal(paged, whole) {
+		t.Errorf("paged %v, at once %v", paged, whole)
+	}
+}
+
+// TestWorkIsKeptWholeOrNotAtAll: a meter that runs back takes the record beside
+// it along, and a form counts once.
+func TestWorkIsKeptWholeOrNotAtAll(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	w := store.Work{
+		BoatID:   "B1",
+		Records:  []schedule.Record{{BoatID: "B1", ComponentID: "E1", Day: day(t, "2026-11-20"), Service: "spark-plugs", By: schedule.ByShop}},
+		Readings: []schedule.Reading{{ComponentID: "E1", Day: day(t, "2026-11-20"), Hours: 100}},
+		Measurements: []store.Measurement{
+			{BoatID: "B1", ComponentID: "E1", Day: day(t, "2026-11-20"), Kind: store.MeasureCompression, Figures: []float64{150, 148.5}, Rule: "usual"},
+		},
+	}
+	before, err := db.Facts(t.Context(), "B1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.RecordWork(t.Context(), noon, "Ruth", "form 1", w); !errors.Is(err, store.ErrRefused) {
+		t.Fatalf("a meter that runs back: error %v", err)
+	}
+	if after, err := db.Facts(t.Context(), "B1"); err != nil || len(after.Records) != len(before.Records) {
+		t.Errorf("%d records after a refusal, %d before; error %v", len(after.Records), len(before.Records), err)
+	}
+	w.Readings[0].Hours = 2900
+	if err := db.RecordWork(t.Context(), noon, "Ruth", "form 1", w); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.RecordWork(t.Context(), noon, "Ruth", "form 1", w); !errors.Is(err, store.ErrRefused) {
+		t.Errorf("the same form again: error %v", err)
+	}
+	ms, err := db.Measurements(t.Context(), "B1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(w.Measurements, ms); diff != "" {
+		t.Errorf("measurements differ (want, got):\n%s", diff)
+	}
+	changes, err := db.Changes(t.Context(), "B1", 0, 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var what []string
+	for _, c := range changes {
+		what = append(what, c.Actor+" "+c.What)
+	}
+	if want := []string{"Ruth measure", "Ruth record work", "Ruth read a meter"}; !slices.Equal(what, want) {
+		t.Errorf("the log says %v, want %v", what, want)
+	}
+}
