@@ -129,11 +129,13 @@ func (db *DB) WishRing(ctx context.Context, now time.Time, w RingWish) error {
 }
 
 // RingWishes returns the wishes that no logged call has answered yet, the
-// oldest first.
+// oldest first. A call that nobody took, or that only left a message, answers
+// none.
 func (db *DB) RingWishes(ctx context.Context) ([]RingWish, error) {
 	all, err := collect(ctx, db.read, func(c *cells) RingWish {
 		return RingWish{CustomerID: c.text(0), BoatID: c.text(1), At: c.instant(2), Actor: c.text(3), Why: c.text(4)}
 	}, `SELECT w.customer_id, w.boat_id, w.at, w.actor, w.why FROM to_ring w
-		WHERE NOT EXISTS (SELECT 1 FROM calls c WHERE c.customer_id = w.customer_id AND c.at >= w.at) ORDER BY w.at, w.customer_id, w.boat_id`)
+		WHERE NOT EXISTS (SELECT 1 FROM calls c WHERE c.customer_id = w.customer_id AND c.at >= w.at
+		AND c.outcome NOT IN ('no-answer', 'message')) ORDER BY w.at, w.customer_id, w.boat_id`)
 	return all, wrap(err, "list whom to ring by wish")
 }

@@ -44,6 +44,7 @@ type Chances struct {
 	first  Season
 	on     civil.Day
 	groups map[group]Beta
+	late   map[group]float64 // of those who came in a season, how many came after this day of it
 }
 
 type group struct {
@@ -63,11 +64,40 @@ func NewChances(all []History, first Season, on civil.Day) *Chances {
 			}
 		}
 	}
-	c := &Chances{first: first, on: on, groups: make(map[group]Beta)}
+	c := &Chances{first: first, on: on, groups: make(map[group]Beta), late: make(map[group]float64)}
 	for g, ts := range trials {
 		c.groups[g] = FitPrior(ts)
 	}
+	c.learnLate(all)
 	return c
+}
+
+// learnLate counts, over the past seasons of the running one's half, how many
+// boats first came on this day of the season or after it.
+func (c *Chances) learnLate(all []History) {
+	running := SeasonOf(c.on)
+	counts := make(map[string]*Share)
+	for i := range all {
+		h := &all[i]
+		for s := (Season{running.Year - 1, running.Half}); !s.Before(c.first) && s.Last() >= h.From; s.Year-- {
+			day, came := h.firstIn(s)
+			if !came {
+				continue
+			}
+			n := counts[h.Group]
+			if n == nil {
+				n = &Share{}
+				counts[h.Group] = n
+			}
+			n.Of++
+			if day-s.First() >= c.on-running.First() {
+				n.Came++
+			}
+		}
+	}
+	for name, n := range counts {
+		c.late[group{running.Half, name}] = (float64(n.Came) + 0.5) / (float64(n.Of) + 1)
+	}
 }
 
 // Group is what is believed of a group's boats without a history of their own.
@@ -78,10 +108,17 @@ func (c *Chances) Group(half Half, name string) Beta {
 	return FitPrior(nil)
 }
 
-// Of is the chance that a boat comes for a visit due in a half of the year: its
-// own share shrunk to its group's.
-func (c *Chances) Of(h *History, half Half) float64 {
-	return c.Group(half, h.Group).With(h.Own(half, c.first, c.on)).Mean()
+// Of is the chance that a boat comes for a visit due on a day: its own share of
+// seasons shrunk to its group's. In the running season a visit that is still
+// open is less likely to come the later it is: by how many came so late before.
+func (c *Chances) Of(h *History, due civil.Day) float64 {
+	season, running := SeasonOf(due), SeasonOf(c.on)
+	p := c.Group(season.Half, h.Group).With(h.Own(season.Half, c.first, c.on)).Mean()
+	late, known := c.late[group{season.Half, h.Group}]
+	if season != running || !known || c.on == running.First() {
+		return p
+	}
+	return p * late / (1 - p + p*late)
 }
 
 // Due is a visit ahead, with what it is worth at list price and the chance that

@@ -120,12 +120,28 @@ func TestChances(t *testing.T) {
 	loyal := history(t, "2022-05-01", "", "2022-10-01", "2023-10-01", "2024-10-01", "2025-10-01")
 	lost := history(t, "2022-05-01", "", "2022-10-01")
 	young := history(t, "2026-07-10", "")
-	c := returns.NewChances([]returns.History{loyal, lost, young}, first, day(t, "2026-08-01"))
-	a, b, g := c.Of(&loyal, returns.Autumn), c.Of(&lost, returns.Autumn), c.Of(&young, returns.Autumn)
+	on, autumn := day(t, "2026-08-01"), day(t, "2026-10-10")
+	c := returns.NewChances([]returns.History{loyal, lost, young}, first, on)
+	a, b, g := c.Of(&loyal, autumn), c.Of(&lost, autumn), c.Of(&young, autumn)
 	if !(a > g && g > b) || a >= 1 || b <= 0 {
 		t.Errorf("loyal %v, new %v, lost %v: want them falling, inside 0 and 1", a, g, b)
 	}
 	near(t, "new boat", g, c.Group(returns.Autumn, "").Mean(), 1e-12)
+}
+
+// TestChancesLateInTheSeason is worked by hand. Five times boats came on
+// 1 October and none came later, so of those who come (0+0.5)/(5+1) = 1/12 come
+// after that: a boat of chance p that has not come by then has
+// (p/12) / (1 - p + p/12). The next autumn knows nothing of it.
+func TestChancesLateInTheSeason(t *testing.T) {
+	loyal := history(t, "2022-05-01", "", "2022-10-01", "2023-10-01", "2024-10-01", "2025-10-01")
+	lost := history(t, "2022-05-01", "", "2022-10-01")
+	all := []returns.History{loyal, lost}
+	november := returns.NewChances(all, first, day(t, "2026-11-25"))
+	p := november.Of(&loyal, day(t, "2027-10-10"))
+	near(t, "this autumn", november.Of(&loyal, day(t, "2026-12-10")), p/12/(1-p+p/12), 1e-12)
+	august := returns.NewChances(all, first, day(t, "2026-08-01"))
+	near(t, "on the season's first day", august.Of(&loyal, day(t, "2026-10-10")), p, 1e-12)
 }
 
 func TestReliability(t *testing.T) {

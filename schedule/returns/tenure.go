@@ -46,14 +46,20 @@ type History struct {
 	Comings []Coming
 }
 
-// came reports whether the boat came from one day to another, both included.
-func (h *History) came(from, to civil.Day) bool {
-	i, _ := slices.BinarySearchFunc(h.Comings, from, func(c Coming, d civil.Day) int { return cmp.Compare(c.Day, d) })
-	return i < len(h.Comings) && h.Comings[i].Day <= to
+// firstIn finds the first day on which the boat came in a season.
+func (h *History) firstIn(s Season) (civil.Day, bool) {
+	i, _ := slices.BinarySearchFunc(h.Comings, s.First(), func(c Coming, d civil.Day) int { return cmp.Compare(c.Day, d) })
+	if i == len(h.Comings) || h.Comings[i].Day > s.Last() {
+		return 0, false
+	}
+	return h.Comings[i].Day, true
 }
 
 // CameIn reports whether the boat came in a season.
-func (h *History) CameIn(s Season) bool { return h.came(s.First(), s.Last()) }
+func (h *History) CameIn(s Season) bool {
+	_, came := h.firstIn(s)
+	return came
+}
 
 // Paid is what all comings together were paid.
 func (h *History) Paid() measure.Cents {

@@ -104,7 +104,7 @@ func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error)
 			continue
 		}
 		if !v.Booked {
-			d.Chance = chances.Of(&l.histories[at], returns.SeasonOf(d.Day).Half)
+			d.Chance = chances.Of(&l.histories[at], d.Day)
 		}
 		all = append(all, d)
 	}

@@ -141,7 +141,8 @@ func mailParts(t *testing.T, raw []byte) map[string]string {
 	}
 }
 
-// TestPutOnRound: the wish stands until a call to the customer is logged.
+// TestPutOnRound: the wish stands until a call is logged that reached the
+// customer.
 func TestPutOnRound(t *testing.T) {
 	today := theDay(t, figuresDay)
 	h := soldShop(t, today, 100, 6, 9)
@@ -165,12 +166,17 @@ func TestPutOnRound(t *testing.T) {
 	if err != nil || len(all) != 1 || all[0].CustomerID != a.Customer.ID || all[0].Why == "" {
 		t.Fatalf("%+v, %v", all, err)
 	}
-	call := store.Call{CustomerID: a.Customer.ID, Actor: "test", Outcome: store.CallThinks}
-	if err := h.DB.LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
-		t.Fatal(err)
-	}
-	if all, err := h.DB.RingWishes(t.Context()); err != nil || len(all) != 0 {
-		t.Errorf("after the call %+v, %v", all, err)
+	for _, x := range []struct {
+		outcome string
+		left    int
+	}{{store.CallNoAnswer, 1}, {store.CallMessage, 1}, {store.CallThinks, 0}} {
+		call := store.Call{CustomerID: a.Customer.ID, Actor: "test", Outcome: x.outcome}
+		if err := h.DB.LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
+			t.Fatal(err)
+		}
+		if all, err := h.DB.RingWishes(t.Context()); err != nil || len(all) != x.left {
+			t.Errorf("after a call, %s: %+v, %v", x.outcome, all, err)
+		}
 	}
 }
 

@@ -114,7 +114,7 @@ func (l *Ledger) replayBoat(f *schedule.Facts, shot *snapshot) {
 		v := &plan.Visits[k]
 		shot.visits = append(shot.visits, store.OutlookVisit{
 			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, shot.on), List: v.Price,
-			Chance: shot.chances.Of(h, returns.SeasonOf(max(v.Day, shot.on)).Half),
+			Chance: shot.chances.Of(h, max(v.Day, shot.on)),
 		})
 	}
 }

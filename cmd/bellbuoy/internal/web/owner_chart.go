@@ -98,13 +98,16 @@ func moneyChart(r *round.Revenue, currency string) (*plot.Plot, error) {
 		return nil, err
 	}
 	_, err = bars(p, other, 1, "other work", b)
-	roomForLegend(p)
+	roomForLegend(p, len(repeat))
 	return p, err
 }
 
-func roomForLegend(p *plot.Plot) {
+// roomForLegend leaves room above the bars for the legend, and beside them for
+// the last label.
+func roomForLegend(p *plot.Plot, bars int) {
 	p.Y.Min = 0
 	p.Y.Max *= 1.3
+	p.X.Min, p.X.Max = -0.7, float64(bars)-0.2
 }
 
 func aheadChart(e *round.Expectation, currency string) (*plot.Plot, error) {
@@ -129,7 +132,7 @@ func aheadChart(e *round.Expectation, currency string) (*plot.Plot, error) {
 	}
 	whiskers.Color, whiskers.Width = inkLimit, 1.5
 	p.Add(whiskers)
-	roomForLegend(p)
+	roomForLegend(p, len(values))
 	return p, nil
 }
 
@@ -173,7 +176,7 @@ func workChart(w *round.Workload) (*plot.Plot, error) {
 	line.Color, line.Width = inkLimit, 2
 	p.Add(line)
 	p.Legend.Add("can be sold", line)
-	roomForLegend(p)
+	roomForLegend(p, len(sold))
 	return p, nil
 }
 
@@ -193,6 +196,7 @@ func ratesChart(r round.Rates) (*plot.Plot, error) {
 		}
 	}
 	p.X.Tick.Marker = someLabels(labels)
+	p.X.Min, p.X.Max = -0.2, float64(len(labels))-0.4
 	p.Y.Min, p.Y.Max = 0, 100
 	return p, addBanded(p, rate, low, high, "all years of sale", "95 % interval")
 }
@@ -227,7 +231,7 @@ func curveChart(c returns.Curve) (*plot.Plot, error) {
 	p := newChart()
 	p.X.Label.Text, p.Y.Label.Text = "months since the sale", "% not yet"
 	p.X.Tick.Marker = twelves{}
-	p.Legend.Top = true
+	p.Legend.Top, p.Legend.Left, p.Legend.XOffs = true, true, 560 // right of where the curve falls
 	mid, low, high := plotter.XYs{{X: 0, Y: 100}}, plotter.XYs{{X: 0, Y: 100}}, plotter.XYs{{X: 0, Y: 100}}
 	step := func(xys plotter.XYs, x, y float64) plotter.XYs {
 		return append(xys, plotter.XY{X: x, Y: xys[len(xys)-1].Y}, plotter.XY{X: x, Y: y})
@@ -263,12 +267,15 @@ func (twelves) Ticks(lo, hi float64) []plot.Tick {
 	return ts
 }
 
+// mostLabels is how many labels stand side by side without touching.
+const mostLabels = 11
+
 // someLabels marks every place of a row of bars, and labels as many as fit.
 type someLabels []string
 
 // Ticks implements plot.Ticker.
 func (l someLabels) Ticks(_, _ float64) []plot.Tick {
-	every := (len(l) + 11) / 12
+	every := (len(l) + mostLabels - 1) / mostLabels
 	ts := make([]plot.Tick, len(l))
 	for i, name := range l {
 		ts[i].Value = float64(i)

@@ -14,6 +14,7 @@ import (
 func (s *Server) ownerFuncs() template.FuncMap {
 	return template.FuncMap{
 		"dollars":   s.wholeMoney,
+		"cash":      s.exactMoney,
 		"list":      func(q round.Query) string { return "/owner/list/" + q.String() },
 		"percent":   func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
 		"decimal":   func(x float64) string { return fmt.Sprintf("%.2f", x) },
@@ -35,12 +36,29 @@ func (s *Server) wholeMoney(c schedule.Cents) string {
 	return s.House.Config.Shop.Currency + round.WholeMoney(c)
 }
 
+// exactMoney is an amount with its cents and thousands set apart.
+func (s *Server) exactMoney(c schedule.Cents) string {
+	cents := c.String()
+	return s.House.Config.Shop.Currency + round.WholeMoney(c/100*100) + cents[len(cents)-3:]
+}
+
 // against is an amount beside an earlier one: "+12 %".
 func against(now, before schedule.Cents) string {
 	if before == 0 {
 		return "–"
 	}
-	return fmt.Sprintf("%+.0f %%", 100*float64(now-before)/float64(before))
+	return signed(float64(now-before) / float64(before))
+}
+
+// signed is a share with its sign: "+12 %", "−3 %", "0 %".
+func signed(x float64) string {
+	switch n := int(math.Round(100 * x)); {
+	case n > 0:
+		return fmt.Sprintf("+%d %%", n)
+	case n < 0:
+		return fmt.Sprintf("−%d %%", -n)
+	}
+	return "0 %"
 }
 
 // missed is how far a past forecast was off.
@@ -49,7 +67,7 @@ func missed(r returns.Replay) string {
 	if !ok {
 		return "no year before it to learn from"
 	}
-	return fmt.Sprintf("%+.0f %%", 100*e)
+	return signed(e)
 }
 
 // daysPerMonth is the mean length of a month, for times told in months.

@@ -23,6 +23,8 @@ type phonePage struct {
 	Rest  int    // calls of this page that rest after an earlier one
 	More  string // address of the next page, "" if this is all
 	Back  string
+	// Wishes are customers whom the owner wants rung, on the first page.
+	Wishes []wishLine
 }
 
 // phoneLine is one customer to ring.
@@ -34,6 +36,12 @@ type phoneLine struct {
 func (s *Server) phone(r *http.Request) (answer, error) {
 	p := phonePage{Back: r.URL.RequestURI()}
 	after := r.FormValue("after")
+	if after == "" {
+		var err error
+		if p.Wishes, err = s.wishes(r.Context()); err != nil {
+			return answer{}, err
+		}
+	}
 	// The policy has the last word; this only leaves out whom it cannot mean.
 	until := (s.today() + civil.Day(s.House.Config.Reminders.InvitationDays+7)).At(0, 0, s.House.Config.Zone())
 	for len(p.Calls) < phoneMany {

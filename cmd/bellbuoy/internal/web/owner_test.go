@@ -1,0 +1,191 @@
+package web_test
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math/rand/v2"
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"bellbuoy/cmd/bellbuoy/internal/demo"
+)
+
+// ownerShop is an invented shop with years of history, its past seasons worked
+// out. A browser on this machine may sign in: its cookies need no https.
+func ownerShop(t *testing.T) *testShop {
+	t.Helper()
+	settings := strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1)
+	for _, p := range demo.Places() {
+		if !strings.Contains(settings, p.Name) {
+			settings += fmt.Sprintf("[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\n", p.Name, p.Launch, p.LayUp)
+		}
+	}
+	s := emptyTestShop(t, settings)
+	dir := t.TempDir()
+	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), s.today(), 120, 6)); err != nil {
+		t.Fatal(err)
+	}
+	s.intake(dir, "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
+	if err := s.house.Replay(t.Context(), s.today(), nil); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// ownerPages are the owner's pages, a list of each kind, and the phone round
+// that takes the owner's wishes.
+func ownerPages() []string {
+	return []string{
+		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/returning", "/owner/ahead",
+		"/owner/away", "/owner/work", "/owner/letter", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
+		"/owner/list/sales?year=2024&season=2026-spring&came=no", "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
+		"/owner/list/expected?month=2027-04", "/owner/list/away", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
+		"/owner/list/parts", "/phone",
+	}
+}
+
+// TestOwnerLinksLeadSomewhere follows every link and picture of the owner's
+// pages once.
+func TestOwnerLinksLeadSomewhere(t *testing.T) {
+	s := ownerShop(t)
+	cookie := s.hire("Odile", "owner")
+	links := regexp.MustCompile(`(?:href|src)="(/owner[^"#]*)`)
+	seen := make(map[string]bool)
+	for _, path := range ownerPages() {
+		body := s.as(cookie, "GET", path, nil).code(http.StatusOK).Body.String()
+		for _, m := range links.FindAllStringSubmatch(body, -1) {
+			link := strings.ReplaceAll(m[1], "&amp;", "&")
+			if seen[link] {
+				continue
+			}
+			seen[link] = true
+			if a := s.as(cookie, "GET", link, nil); a.Code != http.StatusOK {
+				t.Errorf("%s links to %s, which answers %d", path, link, a.Code)
+			}
+		}
+	}
+	if len(seen) < 100 {
+		t.Errorf("only %d links found", len(seen))
+	}
+}
+
+// TestOwnerPagesAreTheOwners: nobody else opens them, signed in or not.
+func TestOwnerPagesAreTheOwners(t *testing.T) {
+	s := ownerShop(t)
+	desk := s.hire("Inge", "desk")
+	for _, path := range append(ownerPages()[:len(ownerPages())-1], "/owner/csv/away", "/owner/chart/money") {
+		s.as(desk, "GET", path, nil).code(http.StatusForbidden)
+		if a := s.get(path); a.Code == http.StatusOK {
+			t.Errorf("%s opens without signing in", path)
+		}
+	}
+	s.as(desk, "POST", "/owner/away", url.Values{"boat": {"B00001"}}).code(http.StatusForbidden)
+}
+
+// TestOwnerListAsCSV: the file holds what the page counts.
+func TestOwnerListAsCSV(t *testing.T) {
+	s := ownerShop(t)
+	cookie := s.hire("Odile", "owner")
+	page := s.as(cookie, "GET", "/owner/list/work?month=2026-10&sold=yes", nil).code(http.StatusOK).Body.String()
+	n := regexp.MustCompile(`<strong>(\d+) rows?</strong>`).FindStringSubmatch(page)
+	file := s.as(cookie, "GET", "/owner/csv/work?month=2026-10&sold=yes", nil).code(http.StatusOK)
+	rows, err := csv.NewReader(file.Body).ReadAll()
+	if err != nil || n == nil || fmt.Sprint(len(rows)-1) != n[1] || len(rows) < 2 {
+		t.Fatalf("%d lines, the page says %v, %v", len(rows), n, err)
+	}
+	if got := file.Header().Get("Content-Disposition"); got != `attachment; filename="work-2026-11-25.csv"` {
+		t.Errorf("Content-Disposition %q", got)
+	}
+	for _, path := range []string{"/owner/list/work?colour=red", "/owner/csv/boats", "/owner/season?season=winter"} {
+		s.as(cookie, "GET", path, nil).code(http.StatusBadRequest)
+	}
+	s.as(cookie, "GET", "/owner/chart/pie", nil).code(http.StatusNotFound)
+}
+
+// TestOwnerPutsOnThePhoneRound: the desk finds the customer there until a call
+// is logged.
+func TestOwnerPutsOnThePhoneRound(t *testing.T) {
+	s := ownerShop(t)
+	owner, desk := s.hire("Odile", "owner"), s.hire("Inge", "desk")
+	page := s.as(owner, "GET", "/owner/away", nil).code(http.StatusOK).Body.String()
+	m := regexp.MustCompile(`name="boat" value="([^"]+)"`).FindStringSubmatch(page)
+	if m == nil {
+		t.Fatal("nobody has slipped away")
+	}
+	s.as(desk, "GET", "/phone", nil).silent("to be rung by wish")
+	s.as(owner, "POST", "/owner/away", url.Values{"boat": {m[1]}}).code(http.StatusSeeOther)
+	s.as(owner, "GET", "/owner/away", nil).says("on the phone round")
+	s.as(desk, "GET", "/phone", nil).says("to be rung by wish", "has not been here since")
+	s.as(owner, "POST", "/owner/away", url.Values{"boat": {"no such boat"}}).code(http.StatusNotFound)
+	s.as(desk, "GET", "/boats/"+m[1]+"/call?back=/phone", nil).code(http.StatusOK)
+}
+
+// TestOwnerPagesAreValid asks html-validate about every page.
+func TestOwnerPagesAreValid(t *testing.T) {
+	s := ownerShop(t)
+	cookie := s.hire("Odile", "owner")
+	dir := t.TempDir()
+	for i, path := range ownerPages() {
+		body := s.as(cookie, "GET", path, nil).code(http.StatusOK).Body.Bytes()
+		if strings.Contains(string(body), " style=") {
+			t.Errorf("%s holds a style of its own, which its policy forbids", path)
+		}
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%02d.html", i)), body, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	node, err := exec.LookPath("node")
+	if err != nil {
+		outside(t, "node is not installed")
+	}
+	if err := os.WriteFile(filepath.Join(dir, ".htmlvalidate.json"), []byte(htmlConfig), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", filepath.Join(dir, ".htmlvalidate.json"), dir).CombinedOutput()
+	if err != nil {
+		t.Errorf("html-validate: %v\n%s", err, out)
+	}
+}
+
+// TestOwnerPagesInABrowser: axe-core finds nothing, light or dark, no page
+// scrolls sideways on a phone, a tablet or a screen, and no picture is broken.
+func TestOwnerPagesInABrowser(t *testing.T) {
+	source, err := os.ReadFile(filepath.Join(npm(t, "axe-core"), "axe.min.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx := openBrowser(t)
+	s := ownerShop(t)
+	s.hire("Odile", "owner")
+	base := s.serve()
+	signIn(ctx, t, base, "Odile")
+	// One list stands for all: they are one page, and axe-core is slow on rows.
+	pages := append(ownerPages()[:10:10], "/owner/list/warranty?fate=open", "/phone")
+	for _, path := range pages {
+		mustDo(ctx, t, "open "+path, width(1440), chromedp.Navigate(base+path), chromedp.WaitReady(chromedp.CSS("main")))
+		if broken := evaluate[int](ctx, t, `[...document.images].filter(i => i.complete && i.naturalWidth === 0).length`); broken > 0 {
+			t.Errorf("%s: %d pictures are broken", path, broken)
+		}
+		evaluate[chromedp.Void](ctx, t, string(source))
+		for _, how := range []string{"light", "dark"} {
+			mustDo(ctx, t, how, scheme(how))
+			for _, f := range axe(ctx, t) {
+				t.Errorf("%s, %s: %s", path, how, f)
+			}
+		}
+		for _, px := range []int{320, 768, 1440} {
+			mustDo(ctx, t, "resize", width(px))
+			if over := sideways(ctx, t); over > 0 {
+				t.Errorf("%s: %d px too wide for %d", path, over, px)
+			}
+		}
+	}
+}
