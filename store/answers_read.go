@@ -133,10 +133,12 @@ type OpenAnswer struct {
 }
 
 // OpenAnswers returns the answers of a kind that nobody of the shop has seen to
-// yet, the oldest first, at most limit.
+// yet, the oldest first, at most limit. Word of a sale counts while the boat is
+// still theirs by the file.
 func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
 	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.kind = ? AND a.undone_at IS NULL
-		AND a.seen_at IS NULL ORDER BY a.id LIMIT ?`, string(kind), limitOr(limit))
+		AND a.seen_at IS NULL AND (a.kind <> 'sold' OR EXISTS (SELECT 1 FROM ownerships o WHERE o.boat_id = a.boat_id
+			AND o.customer_id = a.customer_id AND o.to_day IS NULL)) ORDER BY a.id LIMIT ?`, string(kind), limitOr(limit))
 	return all, wrap(err, "open answers %q", kind)
 }
 

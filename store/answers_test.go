@@ -235,3 +235,18 @@ func TestSoldWaitsForTheDesk(t *testing.T) {
 		t.Errorf("sold %v, error %v; want the desk to have settled it", sold, err)
 	}
 }
+
+func TestSoldByAFileNeedsNoDesk(t *testing.T) {
+	db := answering(t)
+	say(t, db, everyAnswer(t)["sold"])
+	if err := db.SetOwner(t.Context(), noon, "intake", "B1", "C3", today); err != nil {
+		t.Fatal(err)
+	}
+	open, err := db.OpenAnswers(t.Context(), schedule.AnswerSold, 0)
+	if err != nil || len(open) != 0 {
+		t.Errorf("still open: %+v, error %v", open, err)
+	}
+	if sold, err := db.SoldBoat(t.Context(), "B1"); err != nil || sold {
+		t.Errorf("sold %v, error %v; the new owner has not said so", sold, err)
+	}
+}
