@@ -133,6 +133,7 @@ func (a *app) printDemo(ctx context.Context, h *round.House, base, dir string) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
 	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)
+	fmt.Fprintf(&b, "  the owner's figures    %s/owner\n", base)
 	fmt.Fprintf(&b, "  caught mail            %s/caught\n", base)
 	if url, err := h.FeedURL(ctx, "desk", ""); err == nil {
 		fmt.Fprintf(&b, "  the desk's calendar    %s\n", url)
