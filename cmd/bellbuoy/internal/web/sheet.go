@@ -73,7 +73,7 @@ func (s *Server) sheet(r *http.Request) (answer, error) {
 		Meters: rec.Meters, Engines: rec.Engines, Drives: rec.Drives, Battery: rec.Battery, Boxes: []int{1, 2, 3, 4, 5, 6, 7, 8},
 	}
 	p.Groups = sheetGroups(f.Visit.Lines, &facts, s.House.Planner.Catalogue())
-	p.Cautions = sheetCautions(f.Visit.Lines)
+	p.Cautions = sheetCautions(f.Visit.Lines, partNames(&facts))
 	p.Parts = sheetParts(f.Visit.Lines, s.House.Planner.Catalogue())
 	if p.Said, err = s.House.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil {
 		return answer{}, err
@@ -122,7 +122,7 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 			groups = append(groups, sheetGroup{Name: name})
 		}
 		g := &groups[len(groups)-1]
-		j := sheetJob{Title: l.Title, Unknown: l.Item.Basis == schedule.BasisUnknown}
+		j := sheetJob{Title: plainTitle(&l, names), Unknown: l.Item.Basis == schedule.BasisUnknown}
 		if l.Item.LastDay != 0 {
 			j.Last = shortDay(l.Item.LastDay)
 			if l.Item.HasLastHours {
@@ -131,12 +131,18 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 		}
 		for _, c := range lines {
 			if c.Included && c.Item.CoveredBy == l.Item.Service && c.Item.ComponentID == l.Item.ComponentID {
-				j.Covers = append(j.Covers, c.Title)
+				j.Covers = append(j.Covers, plainTitle(&c, names))
 			}
 		}
 		g.Jobs = append(g.Jobs, j)
 	}
 	return groups
+}
+
+// plainTitle is a line's title without the component, which the sheet's heading
+// names.
+func plainTitle(l *schedule.Line, names map[string]string) string {
+	return strings.TrimSuffix(l.Title, " ("+names[l.Item.ComponentID]+")")
 }
 
 // looks is 1 for a rule that only looks, so that looking comes first.
@@ -148,7 +154,7 @@ func looks(cat *rules.Catalogue, code string) int {
 }
 
 // sheetCautions lists each caution once, with its jobs.
-func sheetCautions(lines []schedule.Line) []sheetCaution {
+func sheetCautions(lines []schedule.Line, names map[string]string) []sheetCaution {
 	var out []sheetCaution
 	for _, l := range lines {
 		if l.Item.ByCustomer {
@@ -159,8 +165,8 @@ func sheetCautions(lines []schedule.Line) []sheetCaution {
 			if i < 0 {
 				i, out = len(out), append(out, sheetCaution{Text: text})
 			}
-			if !slices.Contains(out[i].Jobs, l.Title) {
-				out[i].Jobs = append(out[i].Jobs, l.Title)
+			if title := plainTitle(&l, names); !slices.Contains(out[i].Jobs, title) {
+				out[i].Jobs = append(out[i].Jobs, title)
 			}
 		}
 	}
