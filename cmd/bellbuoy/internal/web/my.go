@@ -34,7 +34,8 @@ type guest struct {
 	Address  string // the shop's
 }
 
-// asks are the words of a form that was sent in vain, to be shown again.
+// refusal is why a form was sent in vain: what was entered is shown again, with
+// these words.
 type refusal struct {
 	kind  string // which form
 	words string

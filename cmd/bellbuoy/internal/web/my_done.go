@@ -1,0 +1,68 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// myDonePage confirms an answer.
+type myDonePage struct {
+	guest
+	Said    saidRow
+	Kind    schedule.AnswerKind
+	UndoDay civil.Day // the last day on which it may be taken back here
+	NoMail  bool      // the customer gets no mail about it
+}
+
+func (s *Server) myDone(r *http.Request, g guest) (answer, error) {
+	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
+	if err != nil {
+		return answer{}, notFound("There is nothing here under that name.")
+	}
+	a, err := s.House.DB.Answer(r.Context(), s.Now(), s.today(), g.Customer.ID, id)
+	if errors.Is(err, store.ErrNotFound) {
+		return answer{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
+			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	rec, err := s.House.Recipient(r.Context(), g.Customer.ID)
+	if err != nil {
+		return answer{}, err
+	}
+	sending, err := s.House.DB.Sending(r.Context())
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{page: "my-done.html", data: myDonePage{
+		guest: g, Kind: a.Kind, UndoDay: s.dayOf(a.At.Add(store.UndoWithin)),
+		Said:   saidRow{ID: a.ID, On: s.dayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)},
+		NoMail: !sending.On || rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
+	}}, nil
+}
+
+func (s *Server) myUndo(r *http.Request, g guest) (answer, error) {
+	id, err := strconv.ParseInt(r.FormValue("id"), 10, 64)
+	if err != nil {
+		return answer{}, problem{http.StatusBadRequest, "It is not said what is to be taken back."}
+	}
+	_, err = s.House.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	if errors.Is(err, store.ErrRefused) {
+		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
+			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please ring us and we will set it right.",
+			Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{to: g.Base + "?" + url.Values{"undone": {"1"}}.Encode()}, nil
+}
