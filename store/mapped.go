@@ -136,7 +136,10 @@ func (t *taking) pass() error {
 	if err != nil {
 		return err
 	}
-	trial := t.opts.DryRun || len(t.returned) > before || len(t.returned) > 0 && !t.opts.AcceptGood
+	if len(t.returned) > before {
+		return errAgain
+	}
+	trial := t.opts.DryRun || len(t.returned) > 0 && !t.opts.AcceptGood
 	rep, err := t.db.Intake(t.ctx, t.now, files, t.known, IntakeOptions{
 		Actor: t.opts.Actor, DryRun: trial, MaxFaults: 1, Progress: nil,
 		onFault: c.blame, settle: t.settle,
@@ -145,8 +148,8 @@ func (t *taking) pass() error {
 	if err != nil && !errors.Is(err, ErrIntake) {
 		return err
 	}
-	if len(t.returned) > before || err != nil {
-		return errAgain
+	if err != nil {
+		return errors.Join(errAgain, errors.Join(c.untraced...))
 	}
 	t.count()
 	return nil

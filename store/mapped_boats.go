@@ -20,7 +20,7 @@ type hull struct {
 	trailer  schedule.Component
 	register schedule.Component            // its registration
 	parts    map[string]schedule.Component // by id, as the store has them
-	defaults *mapping.Line
+	usual    []*mapping.Line               // what the tables say holds where rows say nothing
 	from     []place
 }
 
@@ -67,8 +67,8 @@ func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
 			s.byID[says.ID] = h
 		}
 	}
-	if h.defaults == nil || h.defaults.Boat.Kind == "" {
-		h.defaults = l.Defaults
+	if !slices.Contains(h.usual, l.Defaults) {
+		h.usual = append(h.usual, l.Defaults)
 	}
 	s.merge(at, h, says)
 	s.parts(at, h, l)

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"strconv"
 	"strings"
 
@@ -129,21 +130,22 @@ func (s *hulls) spool(boats, components *spool) error {
 // complete fills what no row says with what usually holds; a boat for which
 // that is not enough goes back with all its rows.
 func (s *hulls) complete(h *hull) bool {
+	for _, usual := range h.usual {
+		h.boat.Kind = cmp.Or(h.boat.Kind, usual.Boat.Kind)
+		h.boat.Water = cmp.Or(h.boat.Water, usual.Boat.Water)
+		h.boat.Place = cmp.Or(h.boat.Place, usual.Boat.Place)
+		h.boat.Berth = cmp.Or(h.boat.Berth, usual.Boat.Berth)
+	}
 	missing := ""
-	for _, f := range []struct {
-		field string
-		to    *string
-		usual string
-	}{
-		{"boat.kind", &h.boat.Kind, h.defaults.Boat.Kind}, {"boat.water", &h.boat.Water, h.defaults.Boat.Water},
-		{"boat.place", &h.boat.Place, h.defaults.Boat.Place}, {"boat.berth", &h.boat.Berth, h.defaults.Boat.Berth},
-	} {
-		if *f.to == "" {
-			*f.to = f.usual
-		}
-		if *f.to == "" && missing == "" {
-			missing = f.field
-		}
+	switch "" {
+	case h.boat.Kind:
+		missing = "boat.kind"
+	case h.boat.Water:
+		missing = "boat.water"
+	case h.boat.Place:
+		missing = "boat.place"
+	case h.boat.Berth:
+		missing = "boat.berth"
 	}
 	if missing == "" {
 		if odd := hin.Compare(h.boat.HIN, h.boat.Year); odd != "" {

@@ -80,6 +80,9 @@ func (d *draft) look() error {
 			return nil
 		}
 		d.rows++
+		if headerAgain(r.Cells, func(i int) string { return names[min(i, len(names)-1)] }) {
+			return nil
+		}
 		for i, c := range r.Cells[:min(len(r.Cells), len(d.columns))] {
 			d.columns[i].add(c, d.o.Today)
 		}

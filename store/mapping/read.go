@@ -112,6 +112,10 @@ func (b *binding) read(row sheet.Row) *Line {
 	if b.text && len(row.Cells) < len(b.columns) {
 		r.faultf(column{}, "%d cells, the header has %d; is a line broken in two?", len(row.Cells), len(b.columns))
 	}
+	if headerAgain(row.Cells, b.nameOf) {
+		r.faultf(column{}, "the header again")
+		return r.line
+	}
 	for i, cell := range row.Cells {
 		switch {
 		case b.isBlank(cell):
@@ -127,6 +131,23 @@ func (b *binding) read(row sheet.Row) *Line {
 	}
 	r.finish()
 	return r.line
+}
+
+// headerAgain reports whether most cells of a row repeat the names of their
+// columns, as page breaks do.
+func headerAgain(cells []sheet.Cell, name func(int) string) bool {
+	filled, same := 0, 0
+	for i, c := range cells {
+		s := strings.Join(strings.Fields(c.Text), " ")
+		if s == "" {
+			continue
+		}
+		filled++
+		if s == name(i) {
+			same++
+		}
+	}
+	return same > 1 && 2*same > filled
 }
 
 func (r *reading) fault(c column, err error) {

@@ -217,4 +217,3 @@ func BenchmarkText(b *testing.B) {
 	}
 	b.ReportMetric(float64(rows*b.N)/b.Elapsed().Seconds(), "rows/s")
 }
-

@@ -23,6 +23,7 @@ type workbook struct {
 	parts map[string]string // sheet name to its part in the package
 	since bool              // days are counted from 1904
 	dates map[int]bool      // style to whether it shows a day
+	kept  map[string]*kept  // sheets that were read to their end
 }
 
 // unzipLimit is the most that a workbook may unpack to, in bytes: the sheets of
@@ -30,7 +31,7 @@ type workbook struct {
 const unzipLimit = 2 << 30
 
 func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
-	w := &workbook{dates: map[int]bool{}}
+	w := &workbook{dates: map[int]bool{}, kept: map[string]*kept{}}
 	var err error
 	if w.zip, err = zip.NewReader(src, size); err != nil {
 		return nil, err
@@ -50,7 +51,13 @@ func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
 	return w, nil
 }
 
-func (w *workbook) close() error { return w.file.Close() }
+func (w *workbook) close() error {
+	err := w.file.Close()
+	for _, k := range w.kept {
+		err = errors.Join(err, k.close())
+	}
+	return err
+}
 
 // names are the sheets that hold cells, in the workbook's order.
 func (w *workbook) names() []string {
@@ -63,12 +70,43 @@ func (w *workbook) names() []string {
 	return all
 }
 
-func (w *workbook) rows(sheet string, fn func(Row) error) (err error) {
+// rows reads a sheet, from what was kept of it if it was read before.
+func (w *workbook) rows(sheet string, fn func(Row) error) error {
+	if k := w.kept[sheet]; k != nil {
+		return k.rows(fn)
+	}
+	k, err := newKept()
+	if err != nil {
+		return err
+	}
+	err = w.parse(sheet, func(r Row) error {
+		if err := k.add(r); err != nil {
+			return err
+		}
+		return fn(r)
+	})
+	if err == nil {
+		err = k.done()
+	}
+	if err != nil {
+		k.close() // the reading was broken off; a later one begins anew
+		return err
+	}
+	w.kept[sheet] = k
+	return nil
+}
+
+// parse reads a sheet out of the package.
+func (w *workbook) parse(sheet string, fn func(Row) error) (err error) {
 	values, err := w.file.Rows(sheet)
 	if err != nil {
 		return fmt.Errorf("sheet %q: %w", sheet, err)
 	}
-	defer func() { err = errors.Join(err, values.Close()) }()
+	defer func() {
+		if closeErr := values.Close(); err == nil {
+			err = closeErr
+		}
+	}()
 	part, err := w.zip.Open(w.parts[sheet])
 	if err != nil {
 		return fmt.Errorf("sheet %q: %w", sheet, err)
