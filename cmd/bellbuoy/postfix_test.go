@@ -21,8 +21,9 @@ type postfix struct {
 	dir     string
 }
 
-// startPostfix starts it, and stops it at the end of the test.
-func startPostfix(t *testing.T) *postfix {
+// startPostfix starts it, and stops it at the end of the test. More lines of
+// main.cf come last and so win.
+func startPostfix(t *testing.T, more ...string) *postfix {
 	t.Helper()
 	_, missing := exec.LookPath("postfix")
 	owner, unknown := user.Lookup("postfix")
@@ -37,7 +38,7 @@ func startPostfix(t *testing.T) *postfix {
 	}
 	p.give(t, "data", owner.Uid)
 	p.give(t, "mail", nobody)
-	p.write(t, "main.cf", p.mainCF())
+	p.write(t, "main.cf", p.mainCF()+strings.Join(append(more, ""), "\n"))
 	p.write(t, "master.cf", p.masterCF())
 	if out, err := p.run("start"); err != nil {
 		t.Fatalf("postfix start: %v\n%s\n%s", err, out, p.log())
@@ -162,10 +163,16 @@ func (p *postfix) log() string {
 // file in new/ is a whole mail: Postfix moves it there last.
 func (p *postfix) delivered(t *testing.T, n int) []string {
 	t.Helper()
+	return p.box(t, "inbox", n)
+}
+
+// box does so for one of several maildirs.
+func (p *postfix) box(t *testing.T, name string, n int) []string {
+	t.Helper()
 	tick := time.NewTicker(20 * time.Millisecond)
 	defer tick.Stop()
 	for end := time.Now().Add(patience); time.Now().Before(end); <-tick.C {
-		files, err := filepath.Glob(filepath.Join(p.dir, "mail", "inbox", "new", "*"))
+		files, err := filepath.Glob(filepath.Join(p.dir, "mail", name, "new", "*"))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -49,6 +50,30 @@ func (s *testShop) do(t testing.TB, args ...string) string {
 	out, err := cmd.Output()
 	if err != nil {
 		t.Fatalf("bellbuoy %s: %v\n%s%s", strings.Join(args, " "), err, fault.Bytes(), out)
+	}
+	return string(out)
+}
+
+// tryDo runs one command and returns what it printed, whether it succeeds or
+// not.
+func (s *testShop) tryDo(t testing.TB, args ...string) string {
+	t.Helper()
+	out, err := exec.Command(program, append([]string{"--config", s.config(), "--today", s.today}, args...)...).CombinedOutput()
+	if _, ran := err.(*exec.ExitError); err != nil && !ran {
+		t.Fatal(err)
+	}
+	return string(out)
+}
+
+// doWith runs one command, which must succeed, with something on its standard
+// input.
+func (s *testShop) doWith(t testing.TB, in io.Reader, args ...string) string {
+	t.Helper()
+	cmd := exec.Command(program, append([]string{"--config", s.config(), "--today", s.today}, args...)...)
+	cmd.Stdin = in
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("bellbuoy %s: %v\n%s", strings.Join(args, " "), err, out)
 	}
 	return string(out)
 }
