@@ -1,0 +1,135 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"bellbuoy/cmd/bellbuoy/internal/shop"
+)
+
+// deployed reads a file of the folder deploy.
+func deployed(t *testing.T, name string) string {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("..", "..", "deploy", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// hasProgram reports whether an outside program is installed.
+func hasProgram(name string) bool {
+	_, err := exec.LookPath(name)
+	return err == nil
+}
+
+// unitFile writes the unit with a program that is there on this machine.
+func unitFile(t *testing.T) string {
+	t.Helper()
+	needs(t, hasProgram("systemd-analyze"), "systemd-analyze, of Debian's package systemd,")
+	const program = "/usr/local/bin/bellbuoy"
+	unit := deployed(t, "bellbuoy.service")
+	if strings.Count(unit, "ExecStart="+program+" ") != 1 {
+		t.Fatalf("the unit does not start %s", program)
+	}
+	path := filepath.Join(t.TempDir(), "bellbuoy.service")
+	if err := os.WriteFile(path, []byte(strings.Replace(unit, "ExecStart="+program, "ExecStart=/bin/true", 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// TestUnitVerifies asks systemd whether it understands every line of the unit.
+func TestUnitVerifies(t *testing.T) {
+	path := unitFile(t)
+	if out, err := exec.Command("systemd-analyze", "verify", path).CombinedOutput(); err != nil || strings.Contains(string(out), "bellbuoy.service:") {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+// mostExposure is how much of the machine the unit may reach, on systemd's scale
+// from 0 to 10.
+const mostExposure = 1.5
+
+func TestUnitIsTight(t *testing.T) {
+	path := unitFile(t)
+	out, err := exec.Command("systemd-analyze", "security", "--offline=true", "--no-pager", path).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	m := regexp.MustCompile(`Overall exposure level for bellbuoy.service: ([0-9.]+)`).FindSubmatch(out)
+	if m == nil {
+		t.Fatalf("no level in\n%s", out)
+	}
+	if level, err := strconv.ParseFloat(string(m[1]), 64); err != nil || level > mostExposure {
+		t.Errorf("exposure %s, want at most %v: %v\n%s", m[1], mostExposure, err, out)
+	}
+}
+
+// TestProxyConfigIsUnderstood gives the example to nginx, with a certificate made
+// for the test.
+func TestProxyConfigIsUnderstood(t *testing.T) {
+	needs(t, hasProgram("nginx") && hasProgram("openssl"), "nginx or openssl")
+	dir := t.TempDir()
+	cert := exec.Command("openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=service.example.com",
+		"-keyout", filepath.Join(dir, "key.pem"), "-out", filepath.Join(dir, "fullchain.pem"))
+	if out, err := cert.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	site := strings.NewReplacer("/etc/ssl/bellbuoy/", dir+"/", "/var/log/nginx/", dir+"/").Replace(deployed(t, "nginx.conf"))
+	whole := "pid " + dir + "/pid;\nerror_log " + dir + "/error.log;\nevents {}\nhttp {\n" + site + "}\n"
+	path := filepath.Join(dir, "nginx.conf")
+	if err := os.WriteFile(path, []byte(whole), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command("nginx", "-t", "-c", path, "-e", filepath.Join(dir, "error.log")).CombinedOutput(); err != nil {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+// TestDeployedSettingsAreTheTemplate holds the example to what "bellbuoy init"
+// writes, which explains every setting.
+func TestDeployedSettingsAreTheTemplate(t *testing.T) {
+	if deployed(t, "bellbuoy.toml") != string(shop.Template) {
+		t.Error("deploy/bellbuoy.toml is not cmd/bellbuoy/internal/shop/bellbuoy.toml: copy it")
+	}
+}
+
+// TestDeployPagesNameRealCommands looks for every "bellbuoy COMMAND", and the
+// short form of it, in the pages that are read at night.
+func TestDeployPagesNameRealCommands(t *testing.T) {
+	root := rootCommand(env{})
+	call := regexp.MustCompile("(?:^|[ `])(?:bellbuoy(?: --config [^ ]+)?|B) ([a-z]+)\\b")
+	found := 0
+	for _, name := range []string{"upgrade.md", "disaster.md", "export.md", "litestream.yml", "bellbuoy.service", "Containerfile"} {
+		for line := range strings.Lines(deployed(t, name)) {
+			for _, m := range call.FindAllStringSubmatch(line, -1) {
+				word := m[1]
+				if strings.Contains(" as for is in to on has put makes /usr ", " "+word+" ") {
+					continue // prose
+				}
+				if c, _, err := root.Find([]string{word}); err != nil || c == root {
+					t.Errorf("%s: there is no command %q: %s", name, word, strings.TrimSpace(line))
+				}
+				found++
+			}
+		}
+	}
+	if found < 12 {
+		t.Errorf("only %d commands found", found)
+	}
+}
+
+// TestNightPagesAreShort keeps what is read at night to two screens.
+func TestNightPagesAreShort(t *testing.T) {
+	for _, name := range []string{"upgrade.md", "disaster.md"} {
+		if n := strings.Count(deployed(t, name), "\n"); n == 0 || n > 70 {
+			t.Errorf("%s has %d lines", name, n)
+		}
+	}
+}
