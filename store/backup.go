@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"os"
@@ -36,7 +37,11 @@ func (db *DB) checkedCopy(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	if err := copyDatabase(ctx, db.path, path); err != nil {
+	from, err := openUnwritten(ctx, db.path)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(copyDatabase(ctx, from, path), from.Close()); err != nil {
 		return err
 	}
 	after, err := tally(ctx, db.read)
@@ -52,21 +57,14 @@ func (db *DB) checkedCopy(ctx context.Context, path string) error {
 
 // copyDatabase writes a compact copy of a database that only its owner may
 // read, and puts it on the disk. The original is not written to.
-func copyDatabase(ctx context.Context, from, to string) error {
+func copyDatabase(ctx context.Context, from *sql.DB, to string) error {
 	if err := removeDatabase(to); err != nil {
 		return err
 	}
 	if err := createPrivate(to); err != nil {
 		return err
 	}
-	q, err := openUnwritten(ctx, from)
-	if err != nil {
-		return err
-	}
-	if _, err := q.ExecContext(ctx, "VACUUM INTO ?", to); err != nil {
-		return errors.Join(err, q.Close())
-	}
-	if err := q.Close(); err != nil {
+	if _, err := from.ExecContext(ctx, "VACUUM INTO ?", to); err != nil {
 		return err
 	}
 	return syncFile(to)
@@ -74,7 +72,7 @@ func copyDatabase(ctx context.Context, from, to string) error {
 
 // verify opens a copy, looks it through, and counts its rows.
 func verify(ctx context.Context, path string) (rows rowCounts, err error) {
-	q, err := openUnwritten(ctx, path)
+	q, err := openResting(ctx, path)
 	if err != nil {
 		return nil, err
 	}

@@ -165,3 +165,18 @@ func openUnwritten(ctx context.Context, path string) (*sql.DB, error) {
 	p.Set("mode", "ro")
 	return pool(ctx, dsn(path, p), 1)
 }
+
+// openResting opens a database that nobody writes to, a backup, so that nothing
+// is left beside it and it may lie on a disk that cannot be written to. One with
+// a log beside it is read with its log.
+func openResting(ctx context.Context, path string) (*sql.DB, error) {
+	for _, tail := range []string{"-wal", "-journal"} {
+		if _, err := os.Stat(path + tail); err == nil {
+			return openUnwritten(ctx, path)
+		}
+	}
+	p := commonParams()
+	p.Set("mode", "ro")
+	p.Set("immutable", "1")
+	return pool(ctx, dsn(path, p), 1)
+}

@@ -34,7 +34,11 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 		if _, err := os.Stat(from); err != nil {
 			return err // SQLite would say less
 		}
-		if err := copyDatabase(ctx, from, part); err != nil {
+		q, err := openResting(ctx, from)
+		if err != nil {
+			return err
+		}
+		if err := errors.Join(copyDatabase(ctx, q, part), q.Close()); err != nil {
 			return err
 		}
 		return makeReady(ctx, now, actor, part)

@@ -90,6 +90,20 @@ func TestRestorePutsABackupInPlace(t *testing.T) {
 	}
 }
 
+// TestRestoreLeavesNothingBesideTheBackup restores from a database in the mode
+// of a shop's, as a replicator writes it.
+func TestRestoreLeavesNothingBesideTheBackup(t *testing.T) {
+	path, _ := movedShop(t)
+	for range 2 {
+		if _, err := store.Restore(t.Context(), noon, "owner", path, filepath.Join(t.TempDir(), "shop.db")); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if left, _ := filepath.Glob(path + "-*"); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
 func TestRestoreToAnEmptyPlace(t *testing.T) {
 	_, backup := backedUp(t)
 	path := filepath.Join(t.TempDir(), "shop.db")
