@@ -48,7 +48,7 @@ func ParseDay(cell sheet.Cell, order string, today civil.Day) (civil.Day, error)
 	if err != nil {
 		return 0, fmt.Errorf("%q: the mapping does not say in which order its dates are written", s)
 	}
-	if n, err := strconv.ParseFloat(s, 64); err == nil && !strings.ContainsAny(s, "eExXpPnN") && len(s) != len("20060102") {
+	if n, err := strconv.ParseFloat(s, 64); err == nil && !strings.ContainsAny(s, "eExXpPnN") && !isBasic(s) {
 		if !serials && cell.Kind == sheet.Number {
 			return 0, fmt.Errorf(`%q is a number; if the column holds a spreadsheet's day numbers, its dates are "%s %s"`, s, order, excelWord)
 		}
@@ -88,7 +88,7 @@ func dateParts(s string) (parts [3]string, named int, err error) {
 	named = -1
 	want := fmt.Errorf("%q is no date that can be read; want day, month and year", s)
 	all := strings.FieldsFunc(cutTime(s), func(r rune) bool { return strings.ContainsRune("/-. ,", r) || unicode.IsSpace(r) })
-	if len(all) == 1 && len(all[0]) == len("20060102") && isDigits(all[0]) {
+	if len(all) == 1 && isBasic(all[0]) {
 		all = []string{all[0][:4], all[0][4:6], all[0][6:]}
 	}
 	if len(all) == 4 && isWeekday(all[0]) {
@@ -118,6 +118,8 @@ func dateParts(s string) (parts [3]string, named int, err error) {
 // compose puts three numbers together in an order.
 func compose(s string, p [3]string, named int, order string, today civil.Day) (civil.Day, error) {
 	switch {
+	case len(p[0]) == 4 && named == 2:
+		order = "ydm"
 	case len(p[0]) == 4:
 		order = "ymd"
 	case named == 0:
@@ -185,7 +187,7 @@ func monthNamed(s string) int {
 	if len(s) < 3 {
 		return 0
 	}
-	return 1 + slices.IndexFunc(months, func(m string) bool { return strings.HasPrefix(m, s) || s == "sept" && m[:4] == s })
+	return 1 + slices.IndexFunc(months, func(m string) bool { return strings.HasPrefix(m, s) })
 }
 
 func isWeekday(s string) bool {
@@ -195,6 +197,9 @@ func isWeekday(s string) bool {
 	return slices.ContainsFunc([]string{"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"},
 		func(d string) bool { return strings.HasPrefix(d, strings.ToLower(s)) })
 }
+
+// isBasic reports whether s is of the form 20060102.
+func isBasic(s string) bool { return len(s) == len("20060102") && isDigits(s) }
 
 func isDigits(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
 

@@ -19,7 +19,7 @@ func Phone(s, region string) (number string, ok bool) {
 			continue
 		}
 		n, err := phonenumbers.Parse(one, region)
-		if err != nil || !phonenumbers.IsPossibleNumber(n) {
+		if err != nil || phonenumbers.IsPossibleNumberWithReason(n) != phonenumbers.IS_POSSIBLE {
 			return s, false
 		}
 		all = append(all, phonenumbers.Format(n, phonenumbers.INTERNATIONAL))
