@@ -37,7 +37,7 @@ func (h *House) backupTick(ctx context.Context, at time.Time, log *slog.Logger) 
 	if err != nil || !first {
 		return err
 	}
-	made, err := h.BackUpDay(ctx, h.day(at))
+	made, err := h.backUpDay(ctx, h.day(at))
 	if made != "" {
 		log.InfoContext(ctx, "backed up", "file", made)
 	}
@@ -49,9 +49,9 @@ func (h *House) backupTick(ctx context.Context, at time.Time, log *slog.Logger) 
 	return errors.Join(err, h.DB.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))
 }
 
-// BackUpDay makes the copy of a day in the folder of the settings, unless it is
+// backUpDay makes the copy of a day in the folder of the settings, unless it is
 // there, and removes those whose time is over. It returns the file that it made.
-func (h *House) BackUpDay(ctx context.Context, today civil.Day) (made string, err error) {
+func (h *House) backUpDay(ctx context.Context, today civil.Day) (made string, err error) {
 	folder := h.Config.Path(h.Config.Backup.Folder)
 	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return "", fmt.Errorf("folder for backups: %w", err)
