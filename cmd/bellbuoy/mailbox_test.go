@@ -49,12 +49,15 @@ func newMailbox(t testing.TB) *mailbox {
 // mailStage is how far a letter has come.
 type mailStage string
 
-// The stages of a letter: the dot is there once all of it has come and before
+// The stages of a letter: hello is before it is named, body in the middle of it,
+// the dot is there once all of it has come and before
 // the server makes it its own, which is when it is accepted. The answer goes
 // out after that.
 const (
+	stageHello    mailStage = "hello"
 	stageMail     mailStage = "MAIL"
 	stageRcpt     mailStage = "RCPT"
+	stageBody     mailStage = "body"
 	stageDot      mailStage = "dot"
 	stageAccepted mailStage = "accepted"
 )
@@ -92,7 +95,9 @@ func (b *mailbox) copies() map[string]int {
 	return out
 }
 
-func (b *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) { return mailboxSession{b}, nil }
+func (b *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) {
+	return mailboxSession{b}, b.reached(stageHello)
+}
 
 type mailboxSession struct{ box *mailbox }
 
@@ -108,10 +113,18 @@ func (s mailboxSession) Rcpt(string, *smtp.RcptOptions) error {
 }
 
 func (s mailboxSession) Data(r io.Reader) error {
-	raw, err := io.ReadAll(r)
+	begun := make([]byte, 64)
+	if _, err := io.ReadFull(r, begun); err != nil {
+		return err
+	}
+	if err := s.box.reached(stageBody); err != nil {
+		return err
+	}
+	rest, err := io.ReadAll(r)
 	if err != nil {
 		return err // the final dot never came
 	}
+	raw := append(begun, rest...)
 	m, err := mail.ReadMessage(bytes.NewReader(raw))
 	if err != nil {
 		return err

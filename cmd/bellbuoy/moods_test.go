@@ -382,4 +382,3 @@ func TestPostfixSendsBack(t *testing.T) {
 		t.Errorf("the second time mail bounce says %s", out)
 	}
 }
-

@@ -1,0 +1,202 @@
+package main
+
+import (
+	"bytes"
+	"database/sql"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	_ "modernc.org/sqlite"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// killStages are the moments at which a sender is killed: before its letter is
+// named, after the recipient, in the middle of the letter, after the final dot
+// (with a server that then has the letter, and with one that does not), and
+// after the answer, before that could be written down.
+var killStages = []struct {
+	name      string
+	at        mailStage
+	lost      bool // the server goes down with the sender and has no letter
+	holding   bool // nothing can be written down from this moment on
+	uncertain bool // nobody can know whether it arrived
+}{
+	{"before MAIL", stageHello, true, false, false},
+	{"after RCPT", stageRcpt, false, false, false},
+	{"in the letter", stageBody, true, false, false},
+	{"after the dot, taken", stageAccepted, false, false, true},
+	{"after the dot, not taken", stageDot, true, false, true},
+	{"after the answer", stageAccepted, false, true, true},
+}
+
+// killsEach is how often each stage is tried: BELLBUOY_KILLS, or twice.
+func killsEach(t *testing.T) int {
+	t.Helper()
+	said := os.Getenv("BELLBUOY_KILLS")
+	if said == "" {
+		return 2
+	}
+	n, err := strconv.Atoi(said)
+	if err != nil || n < 1 {
+		t.Fatalf("BELLBUOY_KILLS=%q: want how often", said)
+	}
+	return n
+}
+
+// TestSenderKilledAtEveryStage kills "mail send" again and again at each stage,
+// before a server that counts. No letter is lost, none is delivered twice, and
+// exactly those killed after their dot are uncertain.
+func TestSenderKilledAtEveryStage(t *testing.T) {
+	each := killsEach(t)
+	box := newMailbox(t)
+	s := newShop(t, demoSettings("127.0.0.1:8410", box.address))
+	day := civil.Of(2027, 4, 5)
+	s.today = day.String()
+	s.do(t, "mail", "on")
+	total := each*len(killStages) + 3
+	queueLetters(t, s, day, total)
+	wantUncertain, wantLost := 0, 0
+	for _, k := range killStages {
+		for range each {
+			s.killSending(t, box, k.at, k.lost, k.holding)
+			if k.uncertain {
+				wantUncertain++
+			}
+			if k.uncertain && k.lost {
+				wantLost++
+			}
+			day++ // the lease of the dead runs out
+			s.today = day.String()
+		}
+	}
+	for range 10 {
+		s.do(t, "mail", "send")
+		day++
+		s.today = day.String()
+	}
+	h := s.open(t)
+	copies := box.copies()
+	counts, lost := map[schedule.LetterState]int{}, 0
+	eachLetter(t, h, func(l *schedule.Letter) {
+		n := copies["<"+l.MessageID+">"]
+		counts[l.State]++
+		switch {
+		case l.State == schedule.LetterSent && n == 1:
+		case l.State == schedule.LetterUncertain && n <= 1:
+			lost += 1 - n
+		default:
+			t.Errorf("letter %d is %s and was accepted %d times", l.ID, l.State, n)
+		}
+	})
+	if counts[schedule.LetterUncertain] != wantUncertain || counts[schedule.LetterSent] != total-wantUncertain || lost != wantLost {
+		t.Errorf("%v, of the uncertain %d did not arrive; want %d uncertain, of them %d not arrived, %d sent", counts, lost, wantUncertain, wantLost, total-wantUncertain)
+	}
+	if out := s.do(t, "mail", "status"); !strings.Contains(out, fmt.Sprintf("%d uncertain", wantUncertain)) {
+		t.Errorf("mail status says %s", out)
+	}
+	t.Logf("%d kills at each of %d stages: %v; of the uncertain %d did not arrive", each, len(killStages), counts, lost)
+}
+
+// longLetter has more lines than the network holds by itself, so that a sender
+// whose server reads no further is still in the middle of it.
+const longLetter = 400_000
+
+// queueLetters puts so many reminders into the outbox of a shop. The first is
+// long: it is the one that is killed before its dot, and taken up again, until
+// the stages after the dot come.
+func queueLetters(t *testing.T, s *testShop, day civil.Day, n int) {
+	t.Helper()
+	h := s.open(t)
+	now := day.At(9, 0, h.Config.Zone())
+	letters := make([]store.NewLetter, n)
+	for i := range letters {
+		lines := 40
+		if i == 0 {
+			lines = longLetter
+		}
+		id := fmt.Sprintf("kill%d@larkspur.example", i)
+		raw := "Message-ID: <" + id + ">\r\nSubject: a reminder\r\n\r\n" + strings.Repeat("It is time for the boat.\r\n", lines)
+		letters[i].Letter = schedule.Letter{
+			Key: id, CustomerID: fmt.Sprint("C", i), To: fmt.Sprintf("c%d@example.com", i), From: "service@larkspur.example",
+			Step: schedule.StepInvitation, MessageID: id, Raw: []byte(raw), NextAt: now.Add(time.Duration(i) * time.Second),
+		}
+	}
+	if got, err := h.DB.Enqueue(t.Context(), now, letters); err != nil || got != n {
+		t.Fatalf("%d queued, %v", got, err)
+	}
+	if err := h.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// killSending starts "mail send" and kills it when the server sees a stage for
+// the first time. With holding, nothing can be written down after that, and the
+// kill comes when the server has answered.
+func (s *testShop) killSending(t *testing.T, box *mailbox, at mailStage, lost, holding bool) {
+	t.Helper()
+	var said bytes.Buffer
+	cmd := exec.Command(program, "--config", s.config(), "--today", s.today, "mail", "send")
+	cmd.Stdout, cmd.Stderr = &said, &said
+	killed := make(chan struct{})
+	once := false
+	box.watch(func(stage mailStage) bool {
+		if stage != at || once {
+			return !once || !lost
+		}
+		once = true
+		if holding {
+			release := holdFile(t, filepath.Join(s.dir, "bellbuoy.db"))
+			go func() {
+				<-time.After(30 * time.Millisecond) // the answer is on its way
+				_ = cmd.Process.Signal(syscall.SIGKILL)
+				_ = cmd.Wait()
+				release()
+				close(killed)
+			}()
+			return true
+		}
+		_ = cmd.Process.Signal(syscall.SIGKILL)
+		_ = cmd.Wait()
+		close(killed)
+		return !lost
+	})
+	defer box.watch(nil)
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case <-killed:
+	case <-time.After(patience):
+		_ = cmd.Process.Kill()
+		t.Fatalf("%s never came: %s", at, said.Bytes())
+	}
+}
+
+// holdFile keeps everybody else from writing to a database.
+func holdFile(t *testing.T, path string) (release func()) {
+	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate")
+	if err != nil {
+		t.Error(err)
+		return func() {}
+	}
+	tx, err := db.BeginTx(t.Context(), nil)
+	if err != nil {
+		t.Error(err)
+	}
+	return func() {
+		if tx != nil {
+			_ = tx.Rollback()
+		}
+		_ = db.Close()
+	}
+}
