@@ -14,7 +14,8 @@ type MeterCurve struct {
 	Known []MeterDay
 	// Ahead is the forecast from the last known figure on, a day a month.
 	Ahead []MeterDay
-	// Limit is the nearest limit in hours that the plan counts on, 0 for none.
+	// Limit is the nearest limit in hours that the meter has not passed, 0 for
+	// none.
 	Limit Hours
 }
 
@@ -32,22 +33,15 @@ func (p *Planner) MeterCurves(f *Facts, today, until civil.Day) []MeterCurve {
 	b.arrange()
 	b.findLast()
 	b.readMeters()
-	limits := make(map[string]Hours)
 	plan := p.Plan(f, today)
-	for i := range plan.Items {
-		it := &plan.Items[i]
-		if h, ok := limits[it.ComponentID]; it.HoursAt > 0 && (!ok || it.HoursAt < h) {
-			limits[it.ComponentID] = it.HoursAt
-		}
-	}
 	var out []MeterCurve
 	for i := range b.comps {
 		c := &b.comps[i]
 		if c.hrs == nil || !c.hrs.Known() {
 			continue
 		}
-		curve := MeterCurve{Component: *c.Component, Known: b.knownHours(c), Limit: limits[c.ID]}
 		last, hours := c.hrs.LastReading()
+		curve := MeterCurve{Component: *c.Component, Known: b.knownHours(c), Limit: plan.nextLimit(c.ID, tenths(hours))}
 		curve.Ahead = append(curve.Ahead, MeterDay{last, tenths(hours), tenths(hours), tenths(hours)})
 		for n := 1; last.AddMonths(n) <= until; n++ {
 			d := last.AddMonths(n)
@@ -57,6 +51,19 @@ func (p *Planner) MeterCurves(f *Facts, today, until civil.Day) []MeterCurve {
 		out = append(out, curve)
 	}
 	return out
+}
+
+// nextLimit is the nearest limit in hours that the component's meter has not
+// passed yet, 0 if there is none.
+func (p *BoatPlan) nextLimit(componentID string, meter Hours) Hours {
+	var next Hours
+	for i := range p.Items {
+		it := &p.Items[i]
+		if it.ComponentID == componentID && it.HoursAt > meter && (next == 0 || it.HoursAt < next) {
+			next = it.HoursAt
+		}
+	}
+	return next
 }
 
 // knownHours are a component's figures as they were read, those of one day
