@@ -48,7 +48,7 @@ func (w *composer) work(m *mailVisit, v *NoticeVisit) {
 		case l.Item.Basis == schedule.BasisUnknown && !l.Item.ByCustomer && l.Item.Price == 0:
 			unknown = append(unknown, lowerFirst(l.Title))
 		default:
-			m.Lines = append(m.Lines, w.line(l, v.Step))
+			m.Lines = append(m.Lines, w.line(l, v))
 			if l.Item.Price > 0 {
 				priced++
 			}
@@ -146,19 +146,30 @@ func (w *composer) gutter(v *NoticeVisit) (label, date string) {
 }
 
 // line words one job.
-func (w *composer) line(l *schedule.Line, step schedule.Step) mailLine {
-	m := mailLine{Title: l.Title, Why: l.Why}
+func (w *composer) line(l *schedule.Line, v *NoticeVisit) mailLine {
+	m := mailLine{Title: l.Title, Why: withoutWeek(l.Why, v.Visit.Visit.Week)}
 	switch {
 	case l.Item.ByCustomer:
 		m.Note = w.t.say("work.by_customer")
 	case l.Item.Price > 0:
 		m.Note = w.t.say("money.about", "amount", w.money(l.Item.Price))
 	}
-	urgent := step == schedule.StepLastCall || step == schedule.StepOverdue
+	urgent := v.Step == schedule.StepLastCall || v.Step == schedule.StepOverdue
 	if urgent && l.Consequence != "" {
 		m.Matters = w.t.say("work.matters", "consequence", l.Consequence)
 	}
 	return m
+}
+
+// withoutWeek leaves out of a reason that its visit is pencilled for a week: the
+// mail has said so above, and once is enough.
+func withoutWeek(why string, week civil.Week) string {
+	if week == 0 {
+		return why
+	}
+	said := "encilled for the week of " + week.Monday().Long()
+	why = strings.ReplaceAll(why, ", p"+said, "")
+	return strings.TrimSpace(strings.ReplaceAll(why, "P"+said+".", ""))
 }
 
 // maxCautions are those of the jobs that a mail carries; the work sheet has
