@@ -97,6 +97,7 @@ type intake struct {
 	rows    int
 	// Ids whose own line has a fault: lines that name them are not blamed.
 	spoilt map[string]bool
+	merged map[string]string                                                // "boat B2" to the id that it was merged into
 	last   struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
 }
 
@@ -129,6 +130,9 @@ func (in *intake) run(queue map[string]File) (err error) {
 		return err
 	}
 	in.spoilt = map[string]bool{}
+	if in.merged, err = mergedNames(in.ctx, in.tx); err != nil {
+		return err
+	}
 	if err := in.stage(); err != nil {
 		return err
 	}

@@ -30,6 +30,9 @@ func (in *intake) boats(r io.Reader) error {
 }
 
 func (in *intake) boatLine(l *line) error {
+	if in.skipMerged(l, "boat_id") {
+		return nil
+	}
 	b := schedule.Boat{
 		ID: l.id("boat_id"), HIN: hin.Plain(l.text("hin")), Name: l.text("name"),
 		Make: l.text("make"), Model: l.text("model"), Year: l.whole("year", 0, 1850, l.in.today.Year()+2),
@@ -208,6 +211,7 @@ func (in *intake) updateHull(was schedule.Boat, latest boatLine, owners *merged)
 	}
 	now := latest.boat
 	now.Gone = was.Gone
+	in.keepHull(was, &now)
 	return putBoat(in.ctx, in.tx, now)
 }
 

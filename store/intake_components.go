@@ -24,6 +24,9 @@ func (in *intake) components(r io.Reader) error {
 }
 
 func (in *intake) component(l *line) error {
+	if in.skipMerged(l, "component_id") {
+		return nil
+	}
 	part := schedule.Component{
 		ID: l.id("component_id"), BoatID: l.id("boat_id"), Kind: l.word("kind", schedule.ComponentKinds), Label: l.text("label"),
 		InService: l.pastDay("in_service"), Expires: l.day("expires"), Made: l.stamp("made"), Duty: l.whole("duty", 100, 1, 1000),

@@ -13,6 +13,9 @@ func (in *intake) customers(r io.Reader) error {
 }
 
 func (in *intake) customer(l *line) error {
+	if in.skipMerged(l, "customer_id") {
+		return nil
+	}
 	c := schedule.Customer{
 		ID: l.id("customer_id"), Name: l.text("name"), Email: l.text("email"), Phone: l.text("phone"),
 		Address: l.text("address"), City: l.text("city"), Region: l.text("region"), PostalCode: l.text("postal_code"),
@@ -41,6 +44,9 @@ func (in *intake) customer(l *line) error {
 	}
 	if c.ContactBy == "email" && c.Email == "" {
 		l.note("contact_by", "wants mail but has no address; goes on the phone round")
+	}
+	if err := in.keepFilled(&c); err != nil {
+		return err
 	}
 	c.ContactBy = wayOf(c)
 	done, err := putCustomer(in.ctx, in.tx, c)

@@ -79,6 +79,10 @@ func (db *DB) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Bo
 	}
 	t := &taking{db: db, ctx: ctx, now: now, books: books, mapping: m, known: known, opts: opts, returned: map[place]string{}}
 	t.mapped = mapping.Options{Today: civil.FromTime(now.UTC()), Services: known.Services, Places: known.Places, CheckAddress: CheckAddress}
+	var err error
+	if t.merged, err = mergedNames(ctx, db.read); err != nil {
+		return MappedReport{}, fmt.Errorf("intake: %w", err)
+	}
 	for {
 		before := len(t.returned)
 		err := t.pass()
@@ -115,7 +119,8 @@ type taking struct {
 	known    Known
 	mapped   mapping.Options
 	opts     MappedOptions
-	returned map[place]string // rows that cannot be taken, with the reason
+	merged   map[string]string // see mergedNames
+	returned map[place]string  // rows that cannot be taken, with the reason
 	report   MappedReport
 }
 

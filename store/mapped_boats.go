@@ -14,6 +14,7 @@ import (
 type hull struct {
 	boat     schedule.Boat
 	stored   schedule.Boat // without an ID if the store does not know it
+	merged   bool          // of two: rows then only fill what is empty
 	owned    []ownership   // as the store has it
 	claims   []rowClaim    // who has or had it, as rows say
 	engines  [2]schedule.Component
@@ -186,8 +187,12 @@ func (s *hulls) marked(mark string) ([]*hull, error) {
 			return nil, err
 		}
 		for _, id := range ids {
-			if _, err := s.load(id); err != nil {
+			h, err := s.load(id)
+			if err != nil {
 				return nil, err
+			}
+			if !slices.Contains(s.byMark[mark], h) { // the mark of one that was merged into it
+				s.byMark[mark] = append(s.byMark[mark], h)
 			}
 		}
 	}
@@ -196,6 +201,9 @@ func (s *hulls) marked(mark string) ([]*hull, error) {
 
 // load finds a boat by id, in the store too; nil if there is none.
 func (s *hulls) load(id string) (*hull, error) {
+	if kept, ok := s.t.merged["boat_id "+id]; ok {
+		id = kept
+	}
 	if h := s.byID[id]; h != nil {
 		return h, nil
 	}
@@ -203,7 +211,7 @@ func (s *hulls) load(id string) (*hull, error) {
 	if err != nil || !known {
 		return nil, err
 	}
-	h := &hull{boat: b, stored: b, parts: map[string]schedule.Component{}}
+	h := &hull{boat: b, stored: b, merged: hasMerged(s.t.merged, "boat_id", id), parts: map[string]schedule.Component{}}
 	if h.owned, err = ownerships(s.t.ctx, s.t.db.read, id); err != nil {
 		return nil, err
 	}

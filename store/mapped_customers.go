@@ -13,6 +13,7 @@ import (
 type person struct {
 	schedule.Customer
 	stored schedule.Customer // without an ID if the store does not know them
+	merged bool              // of two: rows then only fill what is empty
 	from   []place           // the rows that speak of them
 }
 
@@ -74,10 +75,22 @@ func phoneKey(s string) string {
 	return digits[max(0, len(digits)-10):]
 }
 
-// find looks for a customer by id; else by name together with a mail address, a
+// find looks for a customer, and for whom they were merged into.
+func (p *people) find(c schedule.Customer) (*person, error) {
+	who, err := p.seek(c)
+	if err != nil || who == nil {
+		return nil, err
+	}
+	if kept, ok := p.t.merged["customer_id "+who.ID]; ok {
+		return p.load(kept)
+	}
+	return who, nil
+}
+
+// seek looks for a customer by id; else by name together with a mail address, a
 // telephone number or a street, in this order. A name alone is enough where it
 // is the only one of its kind.
-func (p *people) find(c schedule.Customer) (*person, error) {
+func (p *people) seek(c schedule.Customer) (*person, error) {
 	if c.ID != "" {
 		return p.load(c.ID)
 	}
@@ -142,6 +155,7 @@ func (p *people) named(name string) ([]*person, error) {
 }
 
 func (p *people) add(who *person) *person {
+	who.merged = hasMerged(p.t.merged, "customer_id", who.ID)
 	p.byID[who.ID] = who
 	p.byName[fold(who.Name)] = append(p.byName[fold(who.Name)], who)
 	return who
@@ -157,6 +171,9 @@ func (p *people) merge(at place, to *person, c schedule.Customer) {
 		{"address", &to.Address, &c.Address}, {"city", &to.City, &c.City}, {"region", &to.Region, &c.Region},
 		{"postal code", &to.PostalCode, &c.PostalCode}, {"contact by", &to.ContactBy, &c.ContactBy},
 	} {
+		if to.merged && *f.to != "" {
+			continue
+		}
 		p.t.overlay(at, "customer "+to.ID, f.column, f.to, *f.from, len(to.from) > 0)
 	}
 }

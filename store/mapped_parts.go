@@ -23,9 +23,12 @@ func (s *hulls) merge(at place, h *hull, says schedule.Boat) {
 		{"model", &h.boat.Model, says.Model}, {"kind", &h.boat.Kind, says.Kind}, {"water", &h.boat.Water, says.Water},
 		{"place", &h.boat.Place, says.Place}, {"berth", &h.boat.Berth, says.Berth},
 	} {
+		if h.merged && *f.to != "" {
+			continue
+		}
 		s.t.overlay(at, whose, f.column, f.to, f.from, said)
 	}
-	if says.Year != 0 {
+	if says.Year != 0 && !(h.merged && h.boat.Year != 0) {
 		h.boat.Year = says.Year
 	}
 	if says.LengthFt != 0 {

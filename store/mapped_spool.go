@@ -17,7 +17,6 @@ type spool struct {
 	w      *csv.Writer
 	origin []int32 // by line: where its first row stands in rows
 	rows   []place // of all lines, one after the other
-	lines  int
 }
 
 // headers of the spooled files.

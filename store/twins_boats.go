@@ -1,0 +1,315 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// mergeBoat makes everything of one boat another's: owners, work, readings and
+// components. Where each has exactly one component of a kind, these two are
+// taken for one. The boat that is gone leaves the shop's care.
+func mergeBoat(ctx context.Context, tx querier, now time.Time, kept, gone string, m *moved) error {
+	// Readings point to boat and component together, and move after them.
+	if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = ON"); err != nil {
+		return err
+	}
+	booked, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT 1 FROM bookings WHERE boat_id = ?", gone)))
+	if err != nil {
+		return err
+	}
+	if booked {
+		return fmt.Errorf("boat %q has a booked visit; cancel it or merge the other way round: %w", gone, ErrRefused)
+	}
+	if err := mergeOwners(ctx, tx, kept, gone, m); err != nil {
+		return err
+	}
+	if err := moveParts(ctx, tx, kept, gone, m); err != nil {
+		return err
+	}
+	if err := moveRecords(ctx, tx, kept, gone, m); err != nil {
+		return err
+	}
+	if err := moveReadings(ctx, tx, kept, gone, m); err != nil {
+		return err
+	}
+	if err := fillHull(ctx, tx, now, kept, gone, m); err != nil {
+		return err
+	}
+	return markDirty(ctx, tx, kept, gone)
+}
+
+// mergeOwners lays the owners of two boats together.
+func mergeOwners(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+	mine, err := ownerships(ctx, tx, kept)
+	if err != nil {
+		return err
+	}
+	theirs, err := ownerships(ctx, tx, gone)
+	if err != nil {
+		return err
+	}
+	m.Owners = ownerTexts(mine)
+	both, err := mergeClaims(kept, mine, sameOwners(mine, unchain(theirs)))
+	if err != nil {
+		return fmt.Errorf("%w: %w", err, ErrRefused)
+	}
+	m.OwnersNow = ownerTexts(both.all)
+	return replaceOwnerships(ctx, tx, kept, both.all)
+}
+
+// sameOwners drops claims that say no more than the known ones do.
+func sameOwners(known []ownership, claims []claim) (fresh []claim) {
+	for _, c := range claims {
+		same := false
+		for _, o := range known {
+			same = same || o.customer == c.customer && (c.from == 0 || o.from == c.from)
+		}
+		if !same {
+			fresh = append(fresh, c)
+		}
+	}
+	return fresh
+}
+
+// moveParts moves components, except those that are taken for one of the kept
+// boat's.
+func moveParts(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+	m.Parts[gone] = kept // the hull
+	read := func(boat string) (map[string][]schedule.Component, error) {
+		all, err := collect(ctx, tx, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", boat)
+		by := map[string][]schedule.Component{}
+		for _, p := range all {
+			by[p.Kind] = append(by[p.Kind], p)
+		}
+		return by, err
+	}
+	mine, err := read(kept)
+	if err != nil {
+		return err
+	}
+	theirs, err := read(gone)
+	if err != nil {
+		return err
+	}
+	for _, kind := range sortedKeys(theirs) {
+		if len(theirs[kind]) == 1 && len(mine[kind]) == 1 {
+			m.Parts[theirs[kind][0].ID] = mine[kind][0].ID
+			continue
+		}
+		for _, p := range theirs[kind] {
+			m.MovedParts = append(m.MovedParts, p.ID)
+			if _, err := tx.ExecContext(ctx, "UPDATE components SET boat_id = ? WHERE id = ?", kept, p.ID); err != nil {
+				return fmt.Errorf("component %q: %w", p.ID, err)
+			}
+		}
+	}
+	return nil
+}
+
+// moveRecords gives the work its ids anew, as an intake of both boats' lines
+// under one name would.
+func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+	all, err := collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? ORDER BY day, id", gone)
+	if err != nil {
+		return err
+	}
+	for _, r := range all {
+		was := r
+		r.BoatID = kept
+		if p, ok := m.Parts[r.ComponentID]; ok {
+			r.ComponentID = p
+		}
+		for ordinal := 0; ; ordinal++ {
+			r.ID = recordID(r, ordinal)
+			taken, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+				"SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND id = ?", kept, r.Day.String(), r.ID)))
+			if err != nil {
+				return err
+			}
+			if !taken {
+				break
+			}
+		}
+		_, err := tx.ExecContext(ctx, "UPDATE records SET boat_id = ?, id = ?, component_id = ? WHERE boat_id = ? AND day = ? AND id = ?",
+			kept, r.ID, r.ComponentID, gone, r.Day.String(), was.ID)
+		if err != nil {
+			return fmt.Errorf("record of %s: %w", r.Day, err)
+		}
+		m.Records = append(m.Records, [4]string{r.Day.String(), r.ID, was.ID, was.ComponentID})
+	}
+	return nil
+}
+
+// moveReadings moves what meters showed. A reading that both have stays with
+// the boat that is gone; meters that would run backwards are refused.
+func moveReadings(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+	all, err := collect(ctx, tx, readReading, "SELECT "+readingColumns+" FROM readings WHERE boat_id = ? ORDER BY component_id, day, new_meter, hours", gone)
+	if err != nil {
+		return err
+	}
+	for _, r := range all {
+		was := r
+		if p, ok := m.Parts[r.ComponentID]; ok {
+			r.ComponentID = p
+			if err := checkMeter(ctx, tx, kept, r); err != nil {
+				return fmt.Errorf("%q and %q are taken for one: %w", was.ComponentID, p, err)
+			}
+		}
+		moved, err := collect(ctx, tx, func(c *cells) int64 { return c.int(0) },
+			"UPDATE OR IGNORE readings SET boat_id = ?, component_id = ? WHERE boat_id = ? AND component_id = ? AND day = ? AND new_meter = ? AND hours = ? RETURNING hours",
+			kept, r.ComponentID, gone, was.ComponentID, r.Day.String(), boolArg(r.NewMeter), int64(r.Hours))
+		if err != nil {
+			return fmt.Errorf("reading of %s: %w", r.Day, err)
+		}
+		if len(moved) > 0 {
+			m.Readings = append(m.Readings, [4]string{r.ComponentID, was.ComponentID, r.Day.String(), fmt.Sprint(int64(r.Hours))})
+		}
+	}
+	return nil
+}
+
+// hullFields are the facts of a hull that a merge fills where they are empty.
+func hullFields(b *schedule.Boat) map[string]*string {
+	return map[string]*string{"hin": &b.HIN, "name": &b.Name, "make": &b.Make, "model": &b.Model}
+}
+
+func fillHull(ctx context.Context, tx querier, now time.Time, kept, gone string, m *moved) error {
+	k, err := boat(ctx, tx, kept)
+	if err != nil {
+		return err
+	}
+	g, err := boat(ctx, tx, gone)
+	if err != nil {
+		return err
+	}
+	mine, theirs := hullFields(&k), hullFields(&g)
+	for _, f := range sortedKeys(mine) {
+		if *mine[f] == "" && *theirs[f] != "" {
+			*mine[f] = *theirs[f]
+			m.Filled = append(m.Filled, f)
+		}
+	}
+	if k.Year == 0 && g.Year != 0 {
+		k.Year = g.Year
+		m.Filled = append(m.Filled, "year")
+	}
+	if _, err := putBoat(ctx, tx, k); err != nil {
+		return err
+	}
+	m.Rows["gone"] = []string{g.Gone.String()}
+	if g.Gone == 0 {
+		g.Gone = civil.FromTime(now.UTC())
+	}
+	_, err = putBoat(ctx, tx, g)
+	return err
+}
+
+// unmergeBoat takes a merge of boats back.
+func unmergeBoat(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+	if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = ON"); err != nil {
+		return err
+	}
+	for _, id := range m.MovedParts { // with all that was read and done since
+		if _, err := tx.ExecContext(ctx, "UPDATE components SET boat_id = ? WHERE id = ? AND boat_id = ?", gone, id, kept); err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE readings SET boat_id = ? WHERE component_id = ? AND boat_id = ?", gone, id, kept); err != nil {
+			return err
+		}
+	}
+	for _, r := range m.Records {
+		if _, err := tx.ExecContext(ctx, "UPDATE records SET boat_id = ?, id = ?, component_id = ? WHERE boat_id = ? AND day = ? AND id = ?",
+			gone, r[2], r[3], kept, r[0], r[1]); err != nil {
+			return err
+		}
+	}
+	for _, r := range m.Readings {
+		if _, err := tx.ExecContext(ctx, "UPDATE readings SET boat_id = ?, component_id = ? WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = CAST(? AS INTEGER)",
+			gone, r[1], kept, r[0], r[2], r[3]); err != nil {
+			return err
+		}
+	}
+	if err := restoreOwners(ctx, tx, kept, m); err != nil {
+		return err
+	}
+	if err := emptyHull(ctx, tx, kept, gone, m); err != nil {
+		return err
+	}
+	return markDirty(ctx, tx, kept, gone)
+}
+
+// restoreOwners writes the owners of the kept boat down as they were, unless it
+// has changed hands since.
+func restoreOwners(ctx context.Context, tx querier, kept string, m *moved) error {
+	now, err := ownerships(ctx, tx, kept)
+	if err != nil {
+		return err
+	}
+	if !slices.Equal(ownerTexts(now), m.OwnersNow) {
+		return fmt.Errorf("boat %q has changed hands since; put its owners right by hand: %w", kept, ErrRefused)
+	}
+	var all []ownership
+	for _, o := range m.Owners {
+		from, err := dayOrNone(o[1])
+		if err != nil {
+			return err
+		}
+		to, err := dayOrNone(o[2])
+		if err != nil {
+			return err
+		}
+		all = append(all, ownership{claim{o[0], from}, to})
+	}
+	return replaceOwnerships(ctx, tx, kept, all)
+}
+
+// ownerTexts writes owners as an undo record keeps them.
+func ownerTexts(all []ownership) (texts [][3]string) {
+	for _, o := range all {
+		texts = append(texts, [3]string{o.customer, o.from.String(), o.to.String()})
+	}
+	return texts
+}
+
+func dayOrNone(s string) (civil.Day, error) {
+	if s == "" {
+		return 0, nil
+	}
+	return parseDay(s)
+}
+
+// emptyHull takes the filled fields and the going away back.
+func emptyHull(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+	k, err := boat(ctx, tx, kept)
+	if err != nil {
+		return err
+	}
+	g, err := boat(ctx, tx, gone)
+	if err != nil {
+		return err
+	}
+	mine, theirs := hullFields(&k), hullFields(&g)
+	for _, f := range m.Filled {
+		if f == "year" && k.Year == g.Year {
+			k.Year = 0
+		} else if mine[f] != nil && *mine[f] == *theirs[f] {
+			*mine[f] = ""
+		}
+	}
+	if _, err := putBoat(ctx, tx, k); err != nil {
+		return err
+	}
+	g.Gone = 0
+	if was := m.Rows["gone"]; len(was) == 1 && was[0] != "" {
+		if g.Gone, err = dayOrNone(was[0]); err != nil {
+			return err
+		}
+	}
+	_, err = putBoat(ctx, tx, g)
+	return err
+}

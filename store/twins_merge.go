@@ -1,0 +1,156 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"time"
+)
+
+// Merged is one merge that still holds.
+type Merged struct {
+	Kind  string    `json:"kind"`
+	Kept  string    `json:"kept"`
+	Gone  string    `json:"gone"`
+	At    time.Time `json:"at"`
+	Actor string    `json:"actor"`
+}
+
+// Merges lists the merges that still hold, the latest first.
+func (db *DB) Merges(ctx context.Context) ([]Merged, error) {
+	all, err := collect(ctx, db.read, func(c *cells) Merged {
+		return Merged{Kind: c.text(0), Kept: c.text(1), Gone: c.text(2), At: c.instant(3), Actor: c.text(4)}
+	}, "SELECT kind, kept, gone, at, actor FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
+	return all, wrap(err, "list merges")
+}
+
+// moved is what a merge did, for taking it back. It names rows and fields and
+// repeats nothing personal.
+type moved struct {
+	Filled     []string            `json:"filled,omitempty"`  // fields of the kept that were empty
+	Rows       map[string][]string `json:"rows,omitempty"`    // of tables with a number for a key
+	Owned      []string            `json:"owned,omitempty"`   // boats whose owner changed
+	Heard      [][3]string         `json:"heard,omitempty"`   // copied for the kept: subject, step, day
+	OptOut     *[2]bool            `json:"opt_out,omitempty"` // the kept's before, if it changed
+	HadOptOut  bool                `json:"had_opt_out,omitempty"`
+	Parts      map[string]string   `json:"parts,omitempty"` // components of the gone, and whose place they took
+	MovedParts []string            `json:"moved_parts,omitempty"`
+	Records    [][4]string         `json:"records,omitempty"`    // day, id now, id before, component before
+	Readings   [][4]string         `json:"readings,omitempty"`   // component now and before, day, hours
+	Owners     [][3]string         `json:"owners,omitempty"`     // of the kept boat before: customer, from, to; of customers: boat, from, to
+	OwnersNow  [][3]string         `json:"owners_now,omitempty"` // of the kept boat after
+}
+
+// Merge makes two of a kind one: everything of gone becomes kept's, empty
+// fields of kept are filled, and gone stays only as another name for kept, by
+// which files may still call it. What either asked of the mails holds. The
+// boats' calendars stay as they are; the pages and calendars that gone's own
+// addresses open become empty. [ErrRefused] if one was merged already, or where
+// the two contradict each other.
+func (db *DB) Merge(ctx context.Context, now time.Time, actor, kind, kept, gone string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := checkMerge(ctx, tx, kind, kept, gone); err != nil {
+			return err
+		}
+		m := &moved{Rows: map[string][]string{}, Parts: map[string]string{}}
+		var err error
+		if kind == TwinCustomer {
+			err = mergeCustomer(ctx, tx, now, kept, gone, m)
+		} else {
+			err = mergeBoat(ctx, tx, now, kept, gone, m)
+		}
+		if err != nil {
+			return err
+		}
+		changed, err := json.Marshal(m)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "INSERT INTO merges (kind, kept, gone, at, actor, changed) VALUES (?, ?, ?, ?, ?, ?)",
+			kind, kept, gone, now.Unix(), actor, string(changed)); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, mergeEntry(actor, "merge", kind, kept, gone))
+	})
+	return wrap(err, "merge %s %q into %q", kind, gone, kept)
+}
+
+// Unmerge takes a merge back, by the id that is gone. What was written down for
+// the kept one since then stays with it.
+func (db *DB) Unmerge(ctx context.Context, now time.Time, actor, kind, gone string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		row, err := one(ctx, tx, func(c *cells) [3]string { return [3]string{c.text(0), c.text(1), c.text(2)} },
+			"SELECT CAST(id AS TEXT), kept, changed FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, gone)
+		if err != nil {
+			return err
+		}
+		later, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+			"SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > CAST(?3 AS INTEGER) AND undone_at IS NULL", kind, row[1], row[0])))
+		if err != nil {
+			return err
+		}
+		if later {
+			return fmt.Errorf("%q was merged again since; take the later merge back first: %w", row[1], ErrRefused)
+		}
+		m := &moved{}
+		if err := json.Unmarshal([]byte(row[2]), m); err != nil {
+			return err
+		}
+		if kind == TwinCustomer {
+			err = unmergeCustomer(ctx, tx, now, row[1], gone, m)
+		} else {
+			err = unmergeBoat(ctx, tx, row[1], gone, m)
+		}
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = CAST(? AS INTEGER)", now.Unix(), row[0]); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, mergeEntry(actor, "take a merge back", kind, row[1], gone))
+	})
+	return wrap(err, "take back the merge of %s %q", kind, gone)
+}
+
+func mergeEntry(actor, what, kind, kept, gone string) entry {
+	e := entry{Actor: actor, What: what, After: map[string]string{"kind": kind, "kept": kept, "gone": gone}}
+	if kind == TwinCustomer {
+		e.CustomerID = kept
+	} else {
+		e.BoatID = kept
+	}
+	return e
+}
+
+// checkMerge refuses to merge what is not there, is the same, or was merged.
+func checkMerge(ctx context.Context, q querier, kind, kept, gone string) error {
+	if kind != TwinCustomer && kind != TwinBoat {
+		return fmt.Errorf("kind %q is neither %s nor %s: %w", kind, TwinCustomer, TwinBoat, ErrRefused)
+	}
+	if kept == gone {
+		return fmt.Errorf("they are the same: %w", ErrRefused)
+	}
+	for _, id := range []string{kept, gone} {
+		query := "SELECT 1 FROM customers WHERE id = ?"
+		if kind == TwinBoat {
+			query = "SELECT 1 FROM boats WHERE id = ?"
+		}
+		known, err := found(second(one(ctx, q, func(c *cells) int64 { return c.int(0) }, query, id)))
+		if err != nil {
+			return err
+		}
+		if !known {
+			return fmt.Errorf("no %s %q: %w", kind, id, ErrNotFound)
+		}
+		merged, err := found(second(one(ctx, q, func(c *cells) int64 { return c.int(0) },
+			"SELECT 1 FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, id)))
+		if err != nil {
+			return err
+		}
+		if merged {
+			return fmt.Errorf("%q was merged into another already: %w", id, ErrRefused)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,186 @@
+package store_test
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// doubled is a shop in which one customer and one boat are written down twice.
+func doubled() map[string]string {
+	m := small()
+	m["customers.csv"] += "C4,\"LUKASZ, zoe\",ZOE@example.org,,9 Pier St,Pine Landing,NY,,email\n" +
+		"C5,Bram Teel,,,2 Cove Rd,Pine Landing,,,phone\n"
+	m["boats.csv"] += "B4,C4,QQXI2345A919,,Tarnmoor,Skiff 18,2019,runabout,18.5,fresh,Pine Cove,own-dock,2019-05-02,\n"
+	m["components.csv"] += "E4,B4,engine,Engine,outboard,four,gasoline,raw-water,2019-05-02,,,,,\n" +
+		"X4,B4,flares,Flares,,,,,,2030-12-31,,,,\n"
+	m["history.csv"] += "B4,E4,2025-05-02,impeller,210,250,shop,\nB4,,2026-10-03,lay-up,,1,shop,the same day as the other\nB4,B4,2025-05-03,hull-wash,,,shop,\n"
+	m["readings.csv"] += "E4,2025-05-02,210,shop,\nE4,2026-10-03,281,shop,\n"
+	return m
+}
+
+func TestTwinsAreFound(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	all, err := db.Twins(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, p := range all {
+		got = append(got, fmt.Sprintf("%s %s %s: %s", p.Kind, p.A, p.B, strings.Join(p.Why, ", ")))
+	}
+	want := []string{
+		"customer C1 C4: same mail address, same name",
+		"customer C2 C5: nearly the same name at the same street",
+		"boat B1 B4: hull numbers that look alike",
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("-want +got:\n%s", diff)
+	}
+}
+
+// A merge moves everything, the files that name the merged ids then change
+// nothing, and taking it back leaves the shop as it was.
+func TestMergeAndBack(t *testing.T) {
+	tests := []struct {
+		name, kind, kept, gone string
+		check                  func(t *testing.T, db *store.DB)
+	}{
+		{"customer", store.TwinCustomer, "C1", "C4", func(t *testing.T, db *store.DB) {
+			boats, err := db.BoatsOf(t.Context(), "C1")
+			if err != nil || len(boats) != 2 {
+				t.Errorf("C1 has %d boats, %v; want 2", len(boats), err)
+			}
+		}},
+		{"customer who fills gaps", store.TwinCustomer, "C4", "C1", func(t *testing.T, db *store.DB) {
+			c, err := db.Customer(t.Context(), "C4")
+			if err != nil || c.Phone != "555-0101" || c.Address != "9 Pier St" {
+				t.Errorf("C4 is %+v, %v", c, err)
+			}
+		}},
+		{"boat", store.TwinBoat, "B1", "B4", func(t *testing.T, db *store.DB) {
+			f, err := db.Facts(t.Context(), "B1")
+			if err != nil || len(f.Records) != 7 || len(f.Readings) != 3 {
+				t.Errorf("B1 has %d records and %d readings, %v; want 7 and 3", len(f.Records), len(f.Readings), err)
+			}
+			for _, r := range f.Records {
+				if r.ComponentID == "E4" || r.ComponentID == "B4" {
+					t.Errorf("a record is still of %s", r.ComponentID)
+				}
+			}
+			if !hasPart(f.Components, "X4") || hasPart(f.Components, "E4") {
+				t.Error("B1 should have the flares of B4 and one engine")
+			}
+			if b, err := db.Boat(t.Context(), "B4"); err != nil || b.Gone != day(t, "2026-11-25") {
+				t.Errorf("B4 is gone on %v, %v", b.Gone, err)
+			}
+		}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			db := open(t)
+			take(t, db, doubled())
+			if tt.kind == store.TwinBoat { // the two owners are one
+				merge(t, db, store.TwinCustomer, "C1", "C4")
+			}
+			before := everything(t, db)
+			merge(t, db, tt.kind, tt.kept, tt.gone)
+			tt.check(t, db)
+			after := everything(t, db)
+			rep, err := db.Intake(t.Context(), noon, files(doubled()), known(), store.IntakeOptions{Actor: "test"})
+			if err != nil {
+				t.Fatalf("the same files after the merge: %v\n%v", err, rep.Faults)
+			}
+			if diff := cmp.Diff(after, everything(t, db)); diff != "" {
+				t.Errorf("the same files after the merge changed (-before +after):\n%s", diff)
+			}
+			if err := db.Unmerge(t.Context(), noon, "test", tt.kind, tt.gone); err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(before, everything(t, db)); diff != "" {
+				t.Errorf("taking it back (-before +after):\n%s", diff)
+			}
+		})
+	}
+}
+
+func hasPart(parts []schedule.Component, id string) bool {
+	for _, p := range parts {
+		if p.ID == id {
+			return true
+		}
+	}
+	return false
+}
+
+func merge(t *testing.T, db *store.DB, kind, kept, gone string) {
+	t.Helper()
+	if err := db.Merge(t.Context(), noon, "test", kind, kept, gone); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// What either of two customers wants no more must hold for the merged one, and
+// come back as it was.
+func TestMergeKeepsTheStricterWish(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	if err := db.SetOptOut(t.Context(), noon, "test", "C4", true, false); err != nil {
+		t.Fatal(err)
+	}
+	merge(t, db, store.TwinCustomer, "C1", "C4")
+	reach := func() bool {
+		r, err := db.Reach(t.Context(), []string{"C1"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r["C1"].NoReminders
+	}
+	if !reach() {
+		t.Error("C4 wanted no reminders; after the merge C1 would get them")
+	}
+	if err := db.Unmerge(t.Context(), noon, "test", store.TwinCustomer, "C4"); err != nil {
+		t.Fatal(err)
+	}
+	if reach() {
+		t.Error("C1 never asked for no reminders")
+	}
+}
+
+func TestMergeRefuses(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	merge(t, db, store.TwinCustomer, "C1", "C4")
+	tests := []struct {
+		name, kind, kept, gone string
+		want                   error
+	}{
+		{"itself", store.TwinCustomer, "C1", "C1", store.ErrRefused},
+		{"nobody", store.TwinCustomer, "C1", "C9", store.ErrNotFound},
+		{"merged already", store.TwinCustomer, "C2", "C4", store.ErrRefused},
+		{"into one that is merged away", store.TwinCustomer, "C4", "C2", store.ErrRefused},
+		{"no such kind", "engine", "E1", "E2", store.ErrRefused},
+		{"meters that contradict", store.TwinBoat, "B1", "B3", store.ErrRefused},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			before := everything(t, db)
+			if err := db.Merge(t.Context(), noon, "test", tt.kind, tt.kept, tt.gone); !errors.Is(err, tt.want) {
+				t.Errorf("error %v, want %v", err, tt.want)
+			}
+			if everything(t, db) != before {
+				t.Error("a refused merge changed something")
+			}
+		})
+	}
+	if err := db.Unmerge(t.Context(), noon, "test", store.TwinCustomer, "C2"); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("taking back what was not merged: %v", err)
+	}
+}
