@@ -103,7 +103,7 @@ type OpenQuestions struct{ Questions []string }
 
 // Error counts the questions and says what to do.
 func (e *OpenQuestions) Error() string {
-	return fmt.Sprintf("the mapping has %d open questions; answer each %q in it", len(e.Questions), mapping.Open)
+	return fmt.Sprintf("questions are open in the mapping (%d); answer each %q", len(e.Questions), mapping.Open)
 }
 
 // errAgain says that a pass found further faults.

@@ -9,6 +9,7 @@ var commands = []func(*app) *cobra.Command{
 	initCommand,
 	serveCommand,
 	intakeCommand,
+	twinsCommand,
 	dueCommand,
 	planCommand,
 	hoursCommand,

@@ -1,0 +1,152 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/store"
+)
+
+func twinsCommand(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "twins",
+		Short: "Show customers and boats that were probably written down twice",
+		Long: `Shows customers with the same mail address, telephone number or name, and boats
+with the same hull number (look-alike letters and digits counted as the same)
+or registration. Nothing is merged until it is told:
+
+  bellbuoy twins merge KEEP GONE    everything of GONE becomes KEEP's
+  bellbuoy twins unmerge GONE       takes that back
+  bellbuoy twins merged             lists the merges that hold`,
+		Args: cobra.NoArgs,
+		RunE: a.withHouse(func(ctx context.Context, h *round.House, _ []string) error { return a.showTwins(ctx, h) }),
+	}
+	var boats bool
+	merge := &cobra.Command{
+		Use: "merge KEEP GONE", Short: "Make two customers, or two boats, one", Args: cobra.ExactArgs(2),
+		RunE: a.withHouse(func(ctx context.Context, h *round.House, args []string) error {
+			return a.mergeTwins(ctx, h, args[0], args[1], boats)
+		}),
+	}
+	unmerge := &cobra.Command{
+		Use: "unmerge GONE", Short: "Take a merge back", Args: cobra.ExactArgs(1),
+		RunE: a.withHouse(func(ctx context.Context, h *round.House, args []string) error {
+			return a.unmergeTwins(ctx, h, args[0], boats)
+		}),
+	}
+	for _, sub := range []*cobra.Command{merge, unmerge} {
+		sub.Flags().BoolVar(&boats, "boats", false, "the ids are boats' where customers have the same")
+	}
+	merged := &cobra.Command{
+		Use: "merged", Short: "List the merges that hold", Args: cobra.NoArgs,
+		RunE: a.withHouse(func(ctx context.Context, h *round.House, _ []string) error { return a.showMerged(ctx, h) }),
+	}
+	c.AddCommand(merge, unmerge, merged)
+	return c
+}
+
+// withHouse opens the shop for a command and closes it.
+func (a *app) withHouse(run func(context.Context, *round.House, []string) error) func(*cobra.Command, []string) error {
+	return func(c *cobra.Command, args []string) error {
+		h, err := a.house(c.Context())
+		if err != nil {
+			return err
+		}
+		defer h.Close()
+		return run(c.Context(), h, args)
+	}
+}
+
+func (a *app) showTwins(ctx context.Context, h *round.House) error {
+	all, err := h.DB.Twins(ctx)
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return a.printJSON(all)
+	}
+	for _, t := range all {
+		a.printf("%-8s  %s (%s)  and  %s (%s): %s\n", t.Kind, t.Is, t.A, t.Also, t.B, strings.Join(t.Why, ", "))
+	}
+	if len(all) == 0 {
+		a.printf("Nobody and nothing looks written down twice.\n")
+		return nil
+	}
+	a.printf("%s. If two are one: bellbuoy twins merge KEEP GONE\n", count(len(all), "pair"))
+	return nil
+}
+
+func (a *app) showMerged(ctx context.Context, h *round.House) error {
+	all, err := h.DB.Merges(ctx)
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return a.printJSON(all)
+	}
+	for _, m := range all {
+		a.printf("%s  %-8s  %s is now %s, by %s\n", m.At.In(h.Config.Zone()).Format("2006-01-02"), m.Kind, m.Gone, m.Kept, m.Actor)
+	}
+	if len(all) == 0 {
+		a.printf("Nothing is merged.\n")
+	}
+	return nil
+}
+
+// kindOfID says whether an id is a customer's or a boat's.
+func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (string, error) {
+	_, err := h.DB.Customer(ctx, id)
+	if err == nil && !boats {
+		return store.TwinCustomer, nil
+	}
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return "", err
+	}
+	if _, err := h.DB.Boat(ctx, id); err != nil {
+		if errors.Is(err, store.ErrNotFound) {
+			return "", fmt.Errorf("twins: %q is neither a customer nor a boat", id)
+		}
+		return "", err
+	}
+	return store.TwinBoat, nil
+}
+
+func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string, boats bool) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	kind, err := kindOfID(ctx, h, kept, boats)
+	if err != nil {
+		return err
+	}
+	if err := h.DB.Merge(ctx, now, "command line", kind, kept, gone); err != nil {
+		return err
+	}
+	a.printf("%s %s is now %s. To take it back: bellbuoy twins unmerge %s\n", kind, gone, kept, gone)
+	if kind == store.TwinCustomer {
+		a.printf("The pages and calendars that %s subscribed to are empty now; %s's own show everything.\n", gone, kept)
+	}
+	return a.planned(ctx, h)
+}
+
+func (a *app) unmergeTwins(ctx context.Context, h *round.House, gone string, boats bool) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	kind, err := kindOfID(ctx, h, gone, boats)
+	if err != nil {
+		return err
+	}
+	if err := h.DB.Unmerge(ctx, now, "command line", kind, gone); err != nil {
+		return err
+	}
+	a.printf("%s %s stands by itself again.\n", kind, gone)
+	return a.planned(ctx, h)
+}
