@@ -81,6 +81,9 @@ func (m *Mapping) SheetOptions() sheet.Options {
 // check finds what no data can make right.
 func (m *Mapping) check() error {
 	var all []error
+	if r := m.PhoneRegion; r != "" && r != Open && !PhoneRegion(r) {
+		all = append(all, fmt.Errorf("phone_region %q: want the two capital letters of a country, for example US", r))
+	}
 	if len(m.Sheets) == 0 {
 		all = append(all, errors.New("no [[sheet]]; every table that is to be read has one"))
 	}
@@ -133,6 +136,9 @@ func (s *Sheet) check() (all []error) {
 func (m *Mapping) Questions() (all []string) {
 	ask := func(s *Sheet, format string, args ...any) {
 		all = append(all, fmt.Sprintf("sheet %q: ", s.Name)+fmt.Sprintf(format, args...))
+	}
+	if m.PhoneRegion == Open {
+		all = append(all, "which country's telephone numbers stand without a country code (phone_region)?")
 	}
 	for i := range m.Sheets {
 		s := &m.Sheets[i]

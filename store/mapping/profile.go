@@ -75,6 +75,9 @@ func (p *profile) addText(s string, today civil.Day) {
 		p.hins++
 	}
 	cell := sheet.Cell{Text: s}
+	if _, err := ParseDay(cell, "ymd "+excelWord, today); err == nil && len(s) == len("44624") && isDigits(s) {
+		p.serials++
+	}
 	for i, o := range DateOrders() {
 		d, err := ParseDay(cell, o, today)
 		ok := err == nil

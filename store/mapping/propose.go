@@ -164,7 +164,7 @@ func (d *draft) plausible(field string, p *profile) bool {
 	f, _ := fieldOf(fields(), field)
 	switch f.kind {
 	case dayField:
-		return p.isDate() || p.serials == p.filled
+		return p.datesSeen()+p.serials > 0
 	case moneyField, hoursField:
 		return !p.isDate() && (p.numbers > 0 || p.styles.any())
 	case wordField:
