@@ -8,6 +8,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
 )
 
 // layout is what a file's header may and must say.
@@ -29,7 +32,7 @@ type table struct {
 	at     map[string]int
 }
 
-// byteOrderMarks of files that are not UTF-8, and the one that is harmless.
+// The byte order marks that a file may begin with.
 var (
 	utf8Mark  = []byte{0xEF, 0xBB, 0xBF}
 	utf16Mark = [][]byte{{0xFF, 0xFE}, {0xFE, 0xFF}}
@@ -40,7 +43,8 @@ var (
 // writing failed.
 func (in *intake) each(name string, r io.Reader, l layout, fn func(*line) error) error {
 	t := &table{in: in, name: name}
-	if !t.open(r) || !t.readHeader(l) {
+	t.open(r)
+	if !t.readHeader(l) {
 		return nil
 	}
 	for {
@@ -78,8 +82,9 @@ func (t *table) line(cells []string, fn func(*line) error) error {
 	return fn(&line{table: t, no: no, cells: cells})
 }
 
-// open looks at the first bytes: a UTF-8 mark is skipped, UTF-16 is refused.
-func (t *table) open(r io.Reader) bool {
+// open looks at the first bytes: a mark states UTF-8 or UTF-16, and a header
+// without a comma states by what its names are divided instead.
+func (t *table) open(r io.Reader) {
 	b := bufio.NewReaderSize(r, 64<<10)
 	head, _ := b.Peek(3)
 	if bytes.Equal(head, utf8Mark) {
@@ -87,24 +92,35 @@ func (t *table) open(r io.Reader) bool {
 	}
 	for _, mark := range utf16Mark {
 		if bytes.HasPrefix(head, mark) {
-			t.in.report.fault(t.name, 1, "", `written as UTF-16; save it as "CSV UTF-8"`)
-			return false
+			utf16 := unicode.UTF16(unicode.LittleEndian, unicode.ExpectBOM)
+			b = bufio.NewReaderSize(transform.NewReader(b, utf16.NewDecoder()), 64<<10)
 		}
 	}
+	head, _ = b.Peek(4 << 10)
 	t.r = csv.NewReader(b)
+	t.r.Comma = headerDelimiter(head)
 	t.r.FieldsPerRecord = -1
 	t.r.ReuseRecord = true
-	return true
+}
+
+// headerDelimiter is a comma, unless the first line has none but semicolons or
+// tabs.
+func headerDelimiter(head []byte) rune {
+	if i := bytes.IndexByte(head, '\n'); i >= 0 {
+		head = head[:i]
+	}
+	for _, d := range ";\t" {
+		if bytes.ContainsRune(head, d) && !bytes.ContainsRune(head, ',') {
+			return d
+		}
+	}
+	return ','
 }
 
 func (t *table) readHeader(l layout) bool {
 	cells, err := t.r.Read()
 	if err != nil {
 		t.in.report.fault(t.name, 1, "", "no header; the first line names the columns: "+strings.Join(l.columns, ","))
-		return false
-	}
-	if len(cells) == 1 && strings.ContainsAny(cells[0], ";\t") {
-		t.in.report.fault(t.name, 1, "", "fields are separated by semicolons or tabs; save it with commas")
 		return false
 	}
 	before := t.in.report.FaultCount
