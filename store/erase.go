@@ -58,6 +58,9 @@ func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id str
 	if c == erased(id) {
 		return done, nil // only the file's free space may be left to do
 	}
+	if err := refuseMerged(ctx, tx, id); err != nil {
+		return done, err
+	}
 	if done.Boats, err = endOwnerships(ctx, tx, now, actor, id, today); err != nil {
 		return done, err
 	}

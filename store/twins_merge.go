@@ -154,3 +154,14 @@ func checkMerge(ctx context.Context, q querier, kind, kept, gone string) error {
 	}
 	return nil
 }
+
+// refuseMerged keeps a person who stands in two rows from being erased in one:
+// the other row would still hold them.
+func refuseMerged(ctx context.Context, q querier, customerID string) error {
+	other, err := one(ctx, q, func(c *cells) [2]string { return [2]string{c.text(0), c.text(1)} },
+		"SELECT kept, gone FROM merges WHERE kind = 'customer' AND (kept = ?1 OR gone = ?1) AND undone_at IS NULL", customerID)
+	if merged, err := found(err); err != nil || !merged {
+		return err
+	}
+	return fmt.Errorf("%q was merged into %q; take that back (bellbuoy twins unmerge %s) and erase both: %w", other[1], other[0], other[1], ErrRefused)
+}

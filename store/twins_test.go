@@ -184,3 +184,23 @@ func TestMergeRefuses(t *testing.T) {
 		t.Errorf("taking back what was not merged: %v", err)
 	}
 }
+
+// A merged person stands in two rows; erasing one of them would leave the other.
+func TestEraseWantsTheMergeTakenBack(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	merge(t, db, store.TwinCustomer, "C1", "C4")
+	for _, id := range []string{"C1", "C4"} {
+		if _, err := db.EraseCustomer(t.Context(), noon, "test", id, day(t, "2026-11-25")); !errors.Is(err, store.ErrRefused) || !strings.Contains(err.Error(), "twins unmerge C4") {
+			t.Errorf("erasing %s: %v", id, err)
+		}
+	}
+	if err := db.Unmerge(t.Context(), noon, "test", store.TwinCustomer, "C4"); err != nil {
+		t.Fatal(err)
+	}
+	for _, id := range []string{"C1", "C4"} {
+		if _, err := db.EraseCustomer(t.Context(), noon, "test", id, day(t, "2026-11-25")); err != nil {
+			t.Errorf("erasing %s after the merge was taken back: %v", id, err)
+		}
+	}
+}
