@@ -147,9 +147,10 @@ func (s *testShop) killSending(t *testing.T, box *mailbox, at mailStage, lost, h
 	var said bytes.Buffer
 	cmd := exec.Command(program, "--config", s.config(), "--today", s.today, "mail", "send")
 	cmd.Stdout, cmd.Stderr = &said, &said
-	killed := make(chan struct{})
+	killed, started := make(chan struct{}), make(chan struct{})
 	once := false
 	box.watch(func(stage mailStage) bool {
+		<-started // cmd is not to be touched before Start has returned
 		if stage != at || once {
 			return !once || !lost
 		}
@@ -171,7 +172,9 @@ func (s *testShop) killSending(t *testing.T, box *mailbox, at mailStage, lost, h
 		return !lost
 	})
 	defer box.watch(nil)
-	if err := cmd.Start(); err != nil {
+	err := cmd.Start()
+	close(started)
+	if err != nil {
 		t.Fatal(err)
 	}
 	select {
