@@ -60,6 +60,9 @@ func ParseBounce(message []byte) (Bounce, error) {
 		return b, nil
 	}
 	if status := msg.find("message/delivery-status", "message/global-delivery-status"); status != nil && b.report(status) {
+		if b.Kind == BounceUnclear && b.Diagnostic == "" {
+			b.inWords(msg)
+		}
 		return b, nil
 	}
 	// Some mail systems mark their bounces as automatic replies too.

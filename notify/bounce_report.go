@@ -90,6 +90,14 @@ func kindOf(code int, status, text string) BounceKind {
 	return BounceUnclear
 }
 
+// inWords asks the words for people why a letter failed, where the report for
+// machines says only that it did.
+func (b *Bounce) inWords(p *mimePart) {
+	if b.Diagnostic = oneLine(diagnosticOf(lfOnly(p.text()))); b.Diagnostic != "" {
+		b.Kind = kindOf(quotedCode(b.Diagnostic), b.Status, b.Diagnostic)
+	}
+}
+
 // plain reads a bounce in words. The words before the quoted letter count.
 func (b *Bounce) plain(p *mimePart) bool {
 	text := lfOnly(p.text())
