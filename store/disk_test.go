@@ -66,9 +66,8 @@ func TestFullDiskChangesNothing(t *testing.T) {
 		}},
 		{"restore", func() error {
 			other := open(t)
-			if _, err := other.Intake(t.Context(), noon, fleet(1500), known(), store.IntakeOptions{}); err != nil {
-				t.Fatal(err)
-			}
+			raw(t, other, `WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 20000)
+				INSERT INTO boats (id, kind, water, place, berth) SELECT 'X' || i, 'runabout', 'fresh', 'Pine Cove', 'own-dock' FROM n`)
 			big := filepath.Join(t.TempDir(), "big.db")
 			if err := other.Backup(t.Context(), big); err != nil {
 				t.Fatal(err)
