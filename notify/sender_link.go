@@ -102,7 +102,7 @@ func (s *Sender) signIn(ctx context.Context, client *smtp.Client) error {
 	case "plain":
 		how = sasl.NewPlainClient("", s.cfg.User, secret)
 	case "login":
-		how = sasl.NewLoginClient(s.cfg.User, secret)
+		how = &login{answers: []string{s.cfg.User, secret}}
 	default:
 		how = XOAuth2(s.cfg.User, secret)
 	}
@@ -110,6 +110,24 @@ func (s *Sender) signIn(ctx context.Context, client *smtp.Client) error {
 		return fmt.Errorf("%w as %q: %w", errSignIn, s.cfg.User, err)
 	}
 	return nil
+}
+
+// login is the mechanism LOGIN, which no RFC describes: the server asks twice,
+// in words of its own, for the name and for the password. The name is not sent
+// along at once, as the usual library does: some servers then ask for it again.
+type login struct{ answers []string }
+
+// Start gives the mechanism's name and no first word.
+func (l *login) Start() (mech string, ir []byte, err error) { return "LOGIN", nil, nil }
+
+// Next gives the next answer.
+func (l *login) Next([]byte) ([]byte, error) {
+	if len(l.answers) == 0 {
+		return nil, errors.New("the server asks for more than a name and a password")
+	}
+	answer := l.answers[0]
+	l.answers = l.answers[1:]
+	return []byte(answer), nil
 }
 
 // XOAuth2 signs a user in with an access token, for mail servers of both kinds.

@@ -333,6 +333,11 @@ func TestSecurityAndSignIn(t *testing.T) {
 		{"plain", true, func(c *notify.SenderConfig, _ *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = notify.StartTLS, client, "plain", "me", secret
 		}, schedule.LetterSent, "AUTH PLAIN " + plain, false},
+		{"login", true, func(c *notify.SenderConfig, s *scripted) {
+			c.Security, c.TLS, c.Auth, c.User, c.Secret = notify.StartTLS, client, "login", "me", secret
+			// The server asks for the user's name and then for the password.
+			s.rules = script{"AUTH": {"334 VXNlcm5hbWU6"}, "BWU=": {"334 UGFzc3dvcmQ6"}, "CZNJCMV0": {"235 2.7.0 in"}}
+		}, schedule.LetterSent, "AUTH LOGIN|bWU=|czNjcmV0", false},
 		{"xoauth2", true, func(c *notify.SenderConfig, _ *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = notify.StartTLS, client, "xoauth2", "me", secret
 		}, schedule.LetterSent, "AUTH XOAUTH2 " + xoauth, false},
