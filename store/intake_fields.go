@@ -73,6 +73,9 @@ func (l *line) checkID(col, s string) string {
 	if err := checkID(s); err != nil {
 		l.fault(col, "%v", err)
 	}
+	if len(l.in.merged) == 0 {
+		return s
+	}
 	if kept, ok := l.in.merged[col+" "+s]; ok {
 		return kept
 	}

@@ -86,6 +86,9 @@ func keepTexts(now, was map[string]*string) {
 // skipMerged passes over the line that describes something merged away: what
 // is known of it stands with the other one.
 func (in *intake) skipMerged(l *line, column string) bool {
+	if len(in.merged) == 0 {
+		return false
+	}
 	id := l.text(column)
 	kept, ok := in.merged[column+" "+id]
 	if ok {
