@@ -36,6 +36,8 @@ func TestServeAnswersMachines(t *testing.T) {
 	}{
 		{"health", "/healthz", http.StatusOK, "ok"},
 		{"metrics", "/metrics", http.StatusOK, "go_goroutines"},
+		{"the shop among them", "/metrics", http.StatusOK, "bellbuoy_letters{state=\"uncertain\"} 0"},
+		{"and whether mail goes out", "/metrics", http.StatusOK, "bellbuoy_sending_open "},
 		{"robots", "/robots.txt", http.StatusOK, "Disallow: /"},
 		{"the desk without signing in", "/", http.StatusForbidden, ""},
 		{"a calendar that never was", "/cal/aaaaaaaaaaaaaaaaaaaaaaaaaaaaaa.ics", http.StatusNotFound, ""},

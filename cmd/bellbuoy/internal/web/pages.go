@@ -30,6 +30,7 @@ type frame struct {
 	Staff string // who is signed in, "" for nobody
 	Role  string
 	Demo  bool
+	Alarm string // why mail has stopped by itself, "" while it has not
 	Note  string // what the form that led here did
 	Data  any
 }
@@ -41,8 +42,27 @@ func (s *Server) frame(r *http.Request, a answer) frame {
 	}
 	if who, ok := staffOf(r); ok {
 		f.Staff, f.Role = who.Name, who.Role
+		f.Alarm = s.mailAlarm(r, who)
 	}
 	return f
+}
+
+// mailAlarm says on the desk's pages that mail has stopped by itself, so that
+// nobody waits for answers to letters that never left.
+func (s *Server) mailAlarm(r *http.Request, who staff) string {
+	if who.level() < desk {
+		return ""
+	}
+	st, err := s.House.DB.Sending(r.Context())
+	switch {
+	case err != nil:
+		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
+	case st.PausedWhy != "":
+		return "No mail is going out: the mail server refused for a fault on our side. " + st.PausedWhy
+	case st.HeldWhy != "":
+		return "No mail is going out: the queue is held. " + st.HeldWhy
+	}
+	return ""
 }
 
 // loadPages parses every page together with the layout and the shared parts.

@@ -4,8 +4,6 @@ import (
 	"context"
 	"net/http"
 	"time"
-
-	"github.com/prometheus/client_golang/prometheus/promhttp"
 )
 
 // routes is the whole site, in one list. GET and HEAD never change anything:
@@ -17,7 +15,7 @@ func (s *Server) routes() []route {
 
 		// For machines and robots.
 		{pattern: "GET /healthz", who: anyone, raw: http.HandlerFunc(s.health)},
-		{pattern: "GET /metrics", who: anyone, raw: loopbackOnly(promhttp.Handler())},
+		{pattern: "GET /metrics", who: anyone, raw: loopbackOnly(s.metrics())},
 		{pattern: "GET /robots.txt", who: anyone, raw: http.HandlerFunc(Robots)},
 		{pattern: "GET /static/{name}", who: anyone, raw: http.HandlerFunc(s.static.serve)},
 	}
