@@ -101,9 +101,13 @@ func (c *calendarClient) shows(t *testing.T) []string {
 	return lines
 }
 
+// calendarProgram shows what it has of a subscribed calendar, a line an event,
+// in order.
+type calendarProgram interface{ shows(t *testing.T) []string }
+
 // until asks again until the client shows what is wanted: the daemon may
 // believe for a second that nothing has changed.
-func (c *calendarClient) until(t *testing.T, step string, want []string) {
+func until(t *testing.T, c calendarProgram, step string, want []string) {
 	t.Helper()
 	tick := time.NewTicker(300 * time.Millisecond)
 	defer tick.Stop()
@@ -135,24 +139,33 @@ func planned(t *testing.T, s *testShop, boat, booked, as string) []string {
 	return want
 }
 
-// TestACalendarClientFollowsThePlan has a real client subscribe to a boat's
-// calendar and look again after each change: what it shows is what the plan
+// TestACalendarClientFollowsThePlan has two real clients subscribe to a boat's
+// calendar and look again after each change: what they show is what the plan
 // says.
 func TestACalendarClientFollowsThePlan(t *testing.T) {
+	t.Run("vdirsyncer and khal", func(t *testing.T) {
+		followsThePlan(t, func(address string) calendarProgram { return subscribe(t, address) })
+	})
+	t.Run("the Evolution data server", func(t *testing.T) {
+		followsThePlan(t, func(address string) calendarProgram { return subscribeEvolution(t, address) })
+	})
+}
+
+func followsThePlan(t *testing.T, subscribe func(address string) calendarProgram) {
 	s := newShop(t, larkspur(t, ""))
 	s.today = "2027-04-01"
 	s.do(t, "intake", filepath.Join(testdata, "worked"))
 	d := s.serve(t)
-	client := subscribe(t, d.at(t, s.do(t, "feed", "PERCH")))
+	client := subscribe(d.at(t, s.do(t, "feed", "PERCH")))
 	visit := doJSON[planJSON](t, s, "plan", "PERCH").Visits[0].ID
 
-	client.until(t, "subscribed", planned(t, s, "PERCH", "", ""))
+	until(t, client, "subscribed", planned(t, s, "PERCH", "", ""))
 	s.do(t, "book", "PERCH", visit, "2027-04-20", "--at", "09:30")
-	client.until(t, "booked", planned(t, s, "PERCH", visit, "2027-04-20 09:30 to 2027-04-20 10:00"))
+	until(t, client, "booked", planned(t, s, "PERCH", visit, "2027-04-20 09:30 to 2027-04-20 10:00"))
 	s.do(t, "book", "PERCH", visit, "2027-04-22")
-	client.until(t, "moved to another day", planned(t, s, "PERCH", visit, "2027-04-22 to 2027-04-22"))
+	until(t, client, "moved to another day", planned(t, s, "PERCH", visit, "2027-04-22 to 2027-04-22"))
 	s.do(t, "book", "PERCH", visit, "--off")
-	client.until(t, "called off", planned(t, s, "PERCH", "", ""))
+	until(t, client, "called off", planned(t, s, "PERCH", "", ""))
 	plan, err := s.open(t).DB.Plan(t.Context(), "PERCH")
 	if err != nil {
 		t.Fatal(err)
@@ -166,6 +179,6 @@ func TestACalendarClientFollowsThePlan(t *testing.T) {
 	if strings.Contains(strings.Join(after, "\n"), "2027-04") {
 		t.Fatalf("after the work the plan still has\n%s", strings.Join(after, "\n"))
 	}
-	client.until(t, "done", after)
+	until(t, client, "done", after)
 	d.stop(t)
 }
