@@ -29,7 +29,7 @@ func (s *Server) handsRoutes() []route {
 }
 
 // soldEngines is how many engines of a new hull the form has room for.
-const soldEngines = 2
+const soldEngines = 4
 
 // warrantyUsual is the warranty on a used engine that the form begins with, in
 // days. Common practice, no source: dealers give 30 to 90 days.
@@ -136,7 +136,7 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 	if errors.Is(err, store.ErrNotFound) {
 		for i := range soldEngines {
 			id := store.NewID + "engine-" + strconv.Itoa(i+1)
-			p.Engines = append(p.Engines, soldEngine{component{id, []string{"Engine", "Second engine"}[i]}, i + 1})
+			p.Engines = append(p.Engines, soldEngine{component{id, [soldEngines]string{"Engine", "Second engine", "Third engine", "Fourth engine"}[i]}, i + 1})
 		}
 		return nil
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"slices"
 	"strconv"
@@ -123,7 +124,7 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 			continue
 		}
 		c := schedule.Component{ID: store.NewID + "engine-" + n, Kind: "engine", Label: text("label" + n)}
-		c.Attr = schedule.Attr{Propulsion: text("propulsion" + n), Stroke: text("stroke" + n), Fuel: text("fuel" + n), Cooling: text("cooling" + n)}
+		c.Attr = schedule.Attr{Propulsion: text("propulsion" + n), Stroke: text("stroke" + n), Fuel: text("fuel" + n), Cooling: text("cooling" + n), Family: text("family" + n)}
 		if !slices.Contains(schedule.Propulsions, c.Attr.Propulsion) || !slices.Contains(schedule.Fuels, c.Attr.Fuel) {
 			return nil, wrong("Choose propulsion and fuel of each engine.")
 		}
@@ -133,7 +134,7 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 		}
 		parts = append(parts, c)
 	}
-	if len(parts) > 1 && parts[0].Label == "" {
+	if len(parts) == 2 && parts[0].Label == "" {
 		parts[0].Label, parts[1].Label = "Port engine", "Starboard engine"
 	}
 	if text("trailer") != "" {
@@ -143,7 +144,27 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 		}
 		parts = append(parts, c)
 	}
+	for _, kind := range soldAboard() {
+		if slices.Contains(r.PostForm["aboard"], kind) {
+			parts = append(parts, schedule.Component{ID: store.NewID + kind, Kind: kind, Label: strings.ToUpper(kind[:1]) + kind[1:]})
+		}
+	}
 	return readDated(r, parts)
+}
+
+// soldAboard are the kinds of component of which the form asks only whether
+// the boat has one.
+func soldAboard() []string { return []string{"drive", "generator", "battery"} }
+
+// soldDated are the kinds whose last day is printed on them or on a paper, with
+// what the boat's people call them.
+func soldDated() map[string]schedule.Component {
+	return map[string]schedule.Component{
+		"flares":       {Label: "Flares"},
+		"registration": {Label: "Registration"},
+		"co-alarm":     {Label: "Carbon monoxide alarm"},
+		"life-jacket":  {Label: "Inflatable life jackets", Attr: schedule.Attr{Extra: "jacket=inflatable"}},
+	}
 }
 
 // readDated reads the gear whose dates stand on it.
@@ -155,13 +176,16 @@ func readDated(r *http.Request, parts []schedule.Component) ([]schedule.Componen
 		}
 		parts = append(parts, schedule.Component{ID: store.NewID + "extinguisher", Kind: "extinguisher", Label: "Extinguisher", Made: civil.Of(y, 1, 1)})
 	}
-	for _, kind := range []string{"flares", "registration"} {
+	dated := soldDated()
+	for _, kind := range slices.Sorted(maps.Keys(dated)) {
 		d, err := optionalDay(strings.TrimSpace(r.PostFormValue(kind)))
 		if err != nil {
 			return nil, err
 		}
 		if d != 0 {
-			parts = append(parts, schedule.Component{ID: store.NewID + kind, Kind: kind, Label: strings.ToUpper(kind[:1]) + kind[1:], Expires: d})
+			c := dated[kind]
+			c.ID, c.Kind, c.Expires = store.NewID+kind, kind, d
+			parts = append(parts, c)
 		}
 	}
 	return parts, nil
