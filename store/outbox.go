@@ -131,7 +131,7 @@ const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held =
 func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
 	l, err := one(ctx, db.write, readWholeLetter, `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
 			lease_token = id || '.' || (claims + 1), lease_until = ?, dot_at = NULL
-		WHERE `+mayClaim+` AND id = (SELECT id FROM outbox WHERE state IN ('queued', 'deferred') AND next_at <= ?2
+		WHERE `+mayClaim+` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
 			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
 		RETURNING `+letterColumns+", raw", now.Add(lease).Unix(), now.Unix())
 	switch {
