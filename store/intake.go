@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -50,13 +51,16 @@ type IntakeOptions struct {
 // place among lines equal in these), so that a corrected amount corrects the
 // record and does not double it; a reading by component, day and hours.
 //
+// now is read in its own location: pass it in the shop's zone, so that a day is
+// still to come by the shop's clock and not by London's.
+//
 // Boats: a boat id on several lines is one hull with several owners, in order
 // of sold_on; each owner's time ends on the day on which the next one's begins.
 // At most one line may lack sold_on: it comes first. A line without a
 // customer_id says that the shop took the boat back on that day. The boat's
 // name, place, berth, water and warranty are the latest owner's line's.
 func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
-	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now.UTC()), report: newReport(opts)}
+	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now), report: newReport(opts)}
 	queue := in.sort(files)
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		in.tx = newPrepared(tx)
@@ -114,7 +118,7 @@ func (in *intake) sort(files []File) map[string]File {
 		base := strings.ToLower(f.Name[strings.LastIndexAny(f.Name, `/\`)+1:])
 		_, twice := queue[base]
 		switch {
-		case !contains(kinds(), base):
+		case !slices.Contains(kinds(), base):
 			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")))
 		case twice:
 			in.report.fault(base, 0, "", "given twice; give it once")
@@ -244,15 +248,6 @@ func (in *intake) boatOfComponent(id string) (string, error) {
 }
 
 func second[T any](_ T, err error) error { return err }
-
-func contains(list []string, s string) bool {
-	for _, v := range list {
-		if v == s {
-			return true
-		}
-	}
-	return false
-}
 
 // wayOf fills an empty contact_by: mail if there is an address, else the
 // telephone if there is a number.

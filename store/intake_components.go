@@ -102,7 +102,7 @@ func (l *line) extra() string {
 	own := componentLayout()
 	var pairs []string
 	for _, col := range l.header {
-		if contains(own.columns, col) || contains(own.optional, col) {
+		if slices.Contains(own.columns, col) || slices.Contains(own.optional, col) {
 			continue
 		}
 		v := l.text(col)

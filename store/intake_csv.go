@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/encoding/unicode"
@@ -145,8 +146,8 @@ func (t *table) column(name string, l layout) {
 	switch {
 	case twice:
 		t.in.report.fault(t.name, 1, name, "the column is there twice; keep one")
-	case contains(l.columns, name) || contains(l.optional, name):
-	case l.extra && isName(name) && !contains(l.notExtra, name):
+	case slices.Contains(l.columns, name) || slices.Contains(l.optional, name):
+	case l.extra && isName(name) && !slices.Contains(l.notExtra, name):
 	default:
 		all := append(append([]string{}, l.columns...), l.optional...)
 		t.in.report.fault(t.name, 1, name, "unknown column; "+didYouMean(name, all, "rename it or take it out"))

@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -105,7 +106,7 @@ func (l *line) word(col string, list []string) string {
 
 // optionalWord checks s, which may be empty, against a list.
 func (l *line) optionalWord(col, s string, list []string) string {
-	if s != "" && !contains(list, s) {
+	if s != "" && !slices.Contains(list, s) {
 		l.fault(col, "unknown word %q; %s", s, didYouMean(s, list, "want one of "+strings.Join(list, ", ")))
 	}
 	return s

@@ -203,7 +203,7 @@ func fillHull(ctx context.Context, tx querier, now time.Time, kept, gone string,
 	}
 	m.Rows["gone"] = []string{g.Gone.String()}
 	if g.Gone == 0 {
-		g.Gone = civil.FromTime(now.UTC())
+		g.Gone = civil.FromTime(now)
 	}
 	_, err = putBoat(ctx, tx, g)
 	return err

@@ -21,17 +21,9 @@ func bookCommand(a *app) *cobra.Command {
 		Example: `  bellbuoy book HERON HERON.lay-up.2026 2026-09-22 --at 09:00
   bellbuoy book HERON HERON.lay-up.2026 --off`,
 		Args: cobra.RangeArgs(2, 3),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
 			today := civil.FromTime(now)
+			var err error
 			if off {
 				err = h.DB.Unbook(c.Context(), now, "command line", args[1])
 			} else {
@@ -55,7 +47,7 @@ func bookCommand(a *app) *cobra.Command {
 			}
 			a.printf("%s\n", bookedWords(args, at, off))
 			return nil
-		},
+		}),
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
 	c.Flags().BoolVar(&off, "off", false, "the booking is off")

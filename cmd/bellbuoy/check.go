@@ -1,22 +1,21 @@
 package main
 
-import "github.com/spf13/cobra"
+import (
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/civil"
+)
 
 func checkCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "check",
 		Short: "Look the shop over: database, places, plan against a fresh plan, outbox",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+			today := civil.FromTime(now)
 			findings, err := h.Check(c.Context(), today)
 			if err != nil {
 				return err
@@ -35,6 +34,6 @@ func checkCommand(a *app) *cobra.Command {
 				return errFindings
 			}
 			return nil
-		},
+		}),
 	}
 }

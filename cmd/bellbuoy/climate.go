@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -173,16 +174,8 @@ func climateShowCommand(a *app) *cobra.Command {
 		Use:   "show PLACE",
 		Short: "A place's lay-up day and what it stands on",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			today := civil.FromTime(now)
 			out, err := h.PlaceOutlook(c.Context(), args[0])
 			if err != nil {
 				return err
@@ -192,7 +185,7 @@ func climateShowCommand(a *app) *cobra.Command {
 			}
 			a.printOutlook(&out, today)
 			return nil
-		},
+		}),
 	}
 }
 
@@ -201,16 +194,7 @@ func climateForgetCommand(a *app) *cobra.Command {
 		Use:   "forget PLACE",
 		Short: "Forget what was loaded for a place",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
 			before, err := h.PlaceOutlook(c.Context(), args[0])
 			if err != nil {
 				return err
@@ -223,6 +207,6 @@ func climateForgetCommand(a *app) *cobra.Command {
 				return err
 			}
 			return a.settledPlace(c.Context(), h, &before)
-		},
+		}),
 	}
 }

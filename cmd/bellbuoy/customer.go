@@ -2,9 +2,11 @@ package main
 
 import (
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/store"
 )
 
@@ -25,12 +27,7 @@ func customerShow(a *app) *cobra.Command {
 and the boats, work and readings of their time as an owner. --json is for handing
 it over; the columns are those of an export.`,
 		Args: cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
 			d, err := h.DB.Dossier(c.Context(), args[0])
 			if err != nil {
 				return err
@@ -40,7 +37,7 @@ it over; the columns are those of an export.`,
 			}
 			a.printDossier(&d)
 			return nil
-		},
+		}),
 	}
 }
 
@@ -77,12 +74,7 @@ no longer from today on and mail to them is off for good. The work stays with th
 boat: days, services, hours and money. It cannot be taken back, so it asks for
 --sure. Stop the daemon meanwhile if the shop is large: the file is written anew.`,
 		Args: cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
 				return err
@@ -110,7 +102,7 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 				count(h.Config.Backup.Monthly, "month"))
 			a.printf("remove the older ones yourself if that is too long.\n")
 			return nil
-		},
+		}),
 	}
 	c.Flags().BoolVar(&sure, "sure", false, "yes, erase")
 	return c

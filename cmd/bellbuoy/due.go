@@ -2,6 +2,7 @@ package main
 
 import (
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -16,21 +17,15 @@ func dueCommand(a *app) *cobra.Command {
 		Use:   "due",
 		Short: "This week's due list: overdue, booked, pencilled, due",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+			today := civil.FromTime(now)
 			week := today.Week()
 			if weekFlag != "" {
-				if week, err = civil.ParseWeek(weekFlag); err != nil {
+				w, err := civil.ParseWeek(weekFlag)
+				if err != nil {
 					return usagef("--week: %w", err)
 				}
+				week = w
 			}
 			rows, err := h.DueList(c.Context(), week, today)
 			if err != nil {
@@ -41,7 +36,7 @@ func dueCommand(a *app) *cobra.Command {
 			}
 			a.printDue(week, rows, h.Config.Shop.Currency)
 			return nil
-		},
+		}),
 	}
 	c.Flags().StringVar(&weekFlag, "week", "", "show this `week` (YYYY-Www) instead of the present one")
 	return c

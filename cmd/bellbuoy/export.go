@@ -1,6 +1,13 @@
 package main
 
-import "github.com/spf13/cobra"
+import (
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/civil"
+)
 
 func exportCommand(a *app) *cobra.Command {
 	return &cobra.Command{
@@ -18,21 +25,13 @@ func exportCommand(a *app) *cobra.Command {
 in it; the key of the calendars' addresses is. Keep the folder like the shop's
 keys: everybody's names and addresses are in it.`,
 		Args: cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			today := civil.FromTime(now)
 			if err := h.Export(c.Context(), args[0], today); err != nil {
 				return err
 			}
 			a.printf("Wrote everything to %s.\n", args[0])
 			return nil
-		},
+		}),
 	}
 }

@@ -3,10 +3,13 @@ package main
 import (
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/notify"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
 
@@ -19,20 +22,8 @@ func feedCommand(a *app) *cobra.Command {
 boats of a customer, or of the desk (every visit). --revoke makes the present
 address stop working and prints the next one.`,
 		Args: cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			today := civil.FromTime(now)
 			scope, subject := notify.ScopeDesk, ""
 			if args[0] != "desk" {
 				subject, scope = args[0], notify.ScopeBoat
@@ -67,7 +58,7 @@ address stop working and prints the next one.`,
 			}
 			_, err = a.out.Write(f.Body)
 			return err
-		},
+		}),
 	}
 	c.Flags().BoolVar(&body, "show", false, "print the calendar instead of its address")
 	c.Flags().BoolVar(&revoke, "revoke", false, "make the present address stop working")

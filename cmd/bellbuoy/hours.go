@@ -2,9 +2,11 @@ package main
 
 import (
 	"errors"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -15,16 +17,8 @@ func hoursCommand(a *app) *cobra.Command {
 		Use:   "hours BOAT",
 		Short: "What the engines' hour meters are expected to show",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])
 			if errors.Is(err, store.ErrNotFound) {
 				return noBoat(args[0])
@@ -38,7 +32,7 @@ func hoursCommand(a *app) *cobra.Command {
 			}
 			a.printHours(&f.Boat, rows, today)
 			return nil
-		},
+		}),
 	}
 }
 

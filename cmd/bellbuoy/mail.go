@@ -2,6 +2,9 @@ package main
 
 import (
 	"fmt"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/round"
 
 	"github.com/spf13/cobra"
 )
@@ -25,12 +28,7 @@ func mailSendCommand(a *app) *cobra.Command {
 		Use:   "send",
 		Short: "Do one turn now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
 			st, err := h.DB.Sending(c.Context())
 			if err != nil {
 				return err
@@ -58,46 +56,28 @@ func mailSendCommand(a *app) *cobra.Command {
 				return errFindings
 			}
 			return nil
-		},
+		}),
 	}
 }
 
 func mailSwitchCommand(a *app, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
 			if err := h.SwitchSending(c.Context(), now, "command line", on); err != nil {
 				return err
 			}
 			a.printf("Sending is %s.\n", name)
 			return nil
-		},
+		}),
 	}
 }
 
 func mailReleaseCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use: "release", Short: "Let a held or paused queue go on", Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
 			return h.DB.Release(c.Context(), now, "command line")
-		},
+		}),
 	}
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -19,16 +20,8 @@ func mailPreviewCommand(a *app) *cobra.Command {
 		Use:   "preview",
 		Short: "What would go out, day by day, if sending were switched on; sends nothing",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+			today := civil.FromTime(now)
 			first, last := today, today+6
 			if err := dayFlag("--from", from, &first); err != nil {
 				return err
@@ -45,7 +38,7 @@ func mailPreviewCommand(a *app) *cobra.Command {
 				return err
 			}
 			return a.showRehearsal(c.Context(), h, days, show)
-		},
+		}),
 	}
 	f := c.Flags()
 	f.StringVar(&from, "from", "", "first `day`, YYYY-MM-DD; without it today")

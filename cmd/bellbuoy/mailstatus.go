@@ -3,9 +3,11 @@ package main
 import (
 	"maps"
 	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -13,12 +15,7 @@ import (
 func mailStatusCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use: "status", Short: "Whether mail goes out, how the letters stand, and what came back", Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
 			st, err := h.DB.Sending(c.Context())
 			if err != nil {
 				return err
@@ -36,7 +33,7 @@ func mailStatusCommand(a *app) *cobra.Command {
 			}
 			a.printMailStatus(st, counts, returned)
 			return nil
-		},
+		}),
 	}
 }
 

@@ -3,9 +3,11 @@ package main
 import (
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -16,16 +18,8 @@ func planCommand(a *app) *cobra.Command {
 		Use:   "plan BOAT",
 		Short: "One boat's plan: its visits, what each carries, and why",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])
 			if errors.Is(err, store.ErrNotFound) {
 				return noBoat(args[0])
@@ -40,7 +34,7 @@ func planCommand(a *app) *cobra.Command {
 			}
 			a.printPlan(&view, &plan, today, h.Config.Shop.Currency)
 			return nil
-		},
+		}),
 	}
 }
 

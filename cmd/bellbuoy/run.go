@@ -172,6 +172,23 @@ func (a *app) house(ctx context.Context) (*round.House, error) {
 	return round.Open(ctx, c)
 }
 
+// inHouse wraps the work of a command on the shop's data: it opens the house,
+// reads the clock once, does the work and closes the house again.
+func (a *app) inHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+	return func(c *cobra.Command, args []string) error {
+		h, err := a.house(c.Context())
+		if err != nil {
+			return err
+		}
+		defer h.Close()
+		now, err := a.instant(h.Config)
+		if err != nil {
+			return err
+		}
+		return work(c, h, now, args)
+	}
+}
+
 // printJSON writes one value, indented, with no HTML escaping.
 func (a *app) printJSON(v any) error {
 	enc := json.NewEncoder(a.out)

@@ -28,17 +28,12 @@ func serveCommand(a *app) *cobra.Command {
 		Use:   "serve",
 		Short: "Run the daemon: pages, feeds, planning, reminders",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
 			if listen == "" {
 				listen = h.Config.Serve.Listen
 			}
 			return a.serve(c.Context(), h, daemon{listen: listen})
-		},
+		}),
 	}
 	c.Flags().StringVar(&listen, "listen", "", "`address` to answer on, host:port, in place of the settings'")
 	return c

@@ -7,10 +7,12 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/store"
 )
@@ -78,12 +80,7 @@ func staffListCommand(a *app) *cobra.Command {
 		Use:   "list",
 		Short: "List who may sign in",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
 			all, err := h.DB.Staff(c.Context())
 			if err != nil {
 				return err
@@ -103,7 +100,7 @@ func staffListCommand(a *app) *cobra.Command {
 				a.printf("%-24s %s\n", s.Name, s.Role)
 			}
 			return nil
-		},
+		}),
 	}
 }
 
@@ -112,18 +109,9 @@ func staffRemoveCommand(a *app) *cobra.Command {
 		Use:   "remove NAME",
 		Short: "Take somebody off the list and sign them out",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
 			return h.DB.RemoveStaff(c.Context(), now, "command line", args[0])
-		},
+		}),
 	}
 }
 
@@ -132,22 +120,13 @@ func staffSignOutCommand(a *app) *cobra.Command {
 		Use:   "sign-out NAME",
 		Short: "End all of somebody's sessions; they may sign in again",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
 			n, err := h.DB.EndSessions(c.Context(), now, "command line", args[0])
 			if err == nil {
 				a.printf("%d sessions ended.\n", n)
 			}
 			return err
-		},
+		}),
 	}
 }
 
