@@ -95,7 +95,7 @@ type intake struct {
 	known   Known
 	opts    IntakeOptions
 	now     time.Time
-	today   civil.Day // in UTC
+	today   civil.Day // by the clock that now was given in
 	report  *reporter
 	version int64 // the facts version of this run
 	rows    int

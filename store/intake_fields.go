@@ -125,11 +125,11 @@ func (l *line) day(col string) civil.Day {
 	return d
 }
 
-// pastDay returns a day that has been; a day ahead is a slip of the pen. One
-// day is let pass, because the shop may be east of Greenwich.
+// pastDay returns a day that has been by the shop's clock; a day ahead is a slip
+// of the pen.
 func (l *line) pastDay(col string) civil.Day {
 	d := l.day(col)
-	if d > l.in.today+1 {
+	if d > l.in.today {
 		l.fault(col, "%s is still to come; want a day that has been", d)
 	}
 	return d
