@@ -190,3 +190,16 @@ func seeToAnswers(ctx context.Context, tx querier, now time.Time, actor, where s
 	}
 	return nil
 }
+
+// DeclinedVisits returns the visits that their owners do not want, unless they
+// took it back or took a day since.
+func (db *DB) DeclinedVisits(ctx context.Context) (map[string]bool, error) {
+	ids, err := collect(ctx, db.read, func(c *cells) string { return c.text(0) }, `SELECT visit_id FROM answers a
+		WHERE kind = 'decline' AND undone_at IS NULL AND visit_id <> '' AND NOT EXISTS (SELECT 1 FROM answers t
+			WHERE t.customer_id = a.customer_id AND t.visit_id = a.visit_id AND t.kind = 'take' AND t.undone_at IS NULL AND t.id > a.id)`)
+	declined := make(map[string]bool, len(ids))
+	for _, id := range ids {
+		declined[id] = true
+	}
+	return declined, wrap(err, "read the declined visits")
+}

@@ -14,6 +14,8 @@ type crew struct {
 	away   []level.Absence
 	closed []civil.Day
 	pins   map[string]civil.Week
+	// declined are the visits that their owners do not want.
+	declined map[string]bool
 }
 
 func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
@@ -32,7 +34,10 @@ func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
 	for _, d := range closed {
 		c.closed = append(c.closed, d.Day)
 	}
-	c.pins, err = h.DB.Pins(ctx)
+	if c.pins, err = h.DB.Pins(ctx); err != nil {
+		return c, err
+	}
+	c.declined, err = h.DB.DeclinedVisits(ctx)
 	return c, err
 }
 

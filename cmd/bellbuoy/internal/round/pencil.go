@@ -85,6 +85,8 @@ type roomy struct {
 	weeks []level.Week // booked and pencilled minutes together in Booked
 	level float64
 	pins  map[string]civil.Week
+	// declined are the visits that their owners do not want.
+	declined map[string]bool
 }
 
 // roomNow reads the load as it stands.
@@ -94,7 +96,7 @@ func (h *House) roomNow(ctx context.Context, today civil.Day) (*roomy, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.pins = c.pins
+	r.pins, r.declined = c.pins, c.declined
 	r.weeks = h.Config.Capacity(r.first, r.first+weeksAhead, c.closed, c.away)
 	loads, err := h.DB.WeekLoads(ctx, r.first, r.first+weeksAhead)
 	if err != nil {
@@ -135,7 +137,7 @@ func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 		r.add(w, v.Labour)
 		return w, true
 	}
-	if v.Lapsed {
+	if v.Lapsed || r.declined[v.ID] {
 		r.add(v.Week, -v.Labour)
 		return 0, true
 	}

@@ -72,9 +72,11 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 			pinnedOf = append(pinnedOf, vi)
 			continue
 		}
-		if v.Lapsed {
-			w.Lapsed, w.LapsedMinutes = w.Lapsed+1, w.LapsedMinutes+v.Labour
-			if v.Week != 0 { // it had a week before it lapsed
+		if v.Lapsed || c.declined[v.ID] {
+			if v.Lapsed {
+				w.Lapsed, w.LapsedMinutes = w.Lapsed+1, w.LapsedMinutes+v.Labour
+			}
+			if v.Week != 0 { // it had a week before
 				pinned = append(pinned, level.Placement{ID: v.ID, Moved: true})
 				pinnedOf = append(pinnedOf, vi)
 			}

@@ -1,3 +1,12 @@
+// A button beside an address copies it, where the browser lets a page do so.
+document.querySelectorAll("button[data-copy]").forEach(function (button) {
+  if (!navigator.clipboard) return;
+  button.hidden = false;
+  button.addEventListener("click", function () {
+    navigator.clipboard.writeText(button.dataset.copy).then(function () { button.textContent = "Copied"; });
+  });
+});
+
 // The arrow keys move between the rows of a log: from a link or button of one
 // row to the like one of the next. Nothing depends on it; Tab goes everywhere.
 document.addEventListener("keydown", function (event) {
