@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -9,6 +10,7 @@ import (
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
 	"bellbuoy/store"
 )
@@ -22,7 +24,7 @@ const (
 type boatPage struct {
 	View       schedule.BoatView
 	Owner      schedule.Customer
-	Owners     []schedule.Ownership
+	Owners     []ownerThen
 	Components []schedule.Component
 	Papers     []schedule.Component // those with a day printed on them
 	History    []workLine
@@ -154,7 +156,7 @@ func (s *Server) fillPeople(r *http.Request, p *boatPage, id string) (err error)
 	if p.Owner, err = s.House.OwnerOf(ctx, id); err != nil {
 		return err
 	}
-	if p.Owners, err = db.Ownerships(ctx, id); err != nil || p.Owner.ID == "" {
+	if p.Owners, err = s.owners(ctx, id); err != nil || p.Owner.ID == "" {
 		return err
 	}
 	if p.Letters, err = db.Letters(ctx, store.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
@@ -172,4 +174,31 @@ func (s *Server) revokeFeed(r *http.Request) (answer, error) {
 		return answer{}, err
 	}
 	return answer{to: "/boats/" + id + "#calendar", note: "The old calendar address no longer works. Give the owner the new one."}, nil
+}
+
+// ownerThen is somebody who has or had the boat, "the shop" among them.
+type ownerThen struct {
+	Name     string
+	From, To civil.Day
+}
+
+// owners lists a boat's owners by name, the present one last.
+func (s *Server) owners(ctx context.Context, boatID string) ([]ownerThen, error) {
+	all, err := s.House.DB.Ownerships(ctx, boatID)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]ownerThen, len(all))
+	for i, o := range all {
+		out[i] = ownerThen{Name: "the shop", From: o.From, To: o.To}
+		if o.CustomerID == "" {
+			continue
+		}
+		c, err := s.House.DB.Customer(ctx, o.CustomerID)
+		if err != nil {
+			return nil, err
+		}
+		out[i].Name = c.Name
+	}
+	return out, nil
 }
