@@ -61,9 +61,13 @@ func (db *DB) OutlookSum(ctx context.Context, on, before civil.Day) (schedule.Ce
 	return sum, wrap(err, "add up the plan as of %s", on)
 }
 
-// OutlookDays are the days of which the plan is kept, in order.
+// OutlookDays are the days of which the plan is kept, in order. The question
+// leaps from day to day by the key; DISTINCT would read every visit kept.
 func (db *DB) OutlookDays(ctx context.Context) ([]civil.Day, error) {
-	all, err := collect(ctx, db.read, func(c *cells) civil.Day { return c.day(0) }, "SELECT DISTINCT asked_on FROM outlooks ORDER BY asked_on")
+	all, err := collect(ctx, db.read, func(c *cells) civil.Day { return c.day(0) }, `WITH RECURSIVE kept (day) AS (
+			SELECT min(asked_on) FROM outlooks
+			UNION ALL SELECT (SELECT min(asked_on) FROM outlooks WHERE asked_on > kept.day) FROM kept WHERE kept.day IS NOT NULL)
+		SELECT day FROM kept WHERE day IS NOT NULL ORDER BY day`)
 	return all, wrap(err, "list the plans kept")
 }
 

@@ -32,34 +32,22 @@ const thingsToDo = 3
 
 // Letter writes the letter about the last whole month.
 func (l *Ledger) Letter(ctx context.Context) (*Letter, error) {
+	f, err := l.figures(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return l.letter(f), nil
+}
+
+func (l *Ledger) letter(f *figures) *Letter {
 	out := &Letter{Shop: l.house.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
-	rev, err := l.Revenue(ctx)
-	if err != nil {
-		return nil, err
-	}
-	fun, err := l.Funnel(ctx, returns.SeasonOf(l.Today))
-	if err != nil {
-		return nil, err
-	}
-	exp, err := l.Expectation(ctx)
-	if err != nil {
-		return nil, err
-	}
-	away, err := l.Away(ctx)
-	if err != nil {
-		return nil, err
-	}
-	work, err := l.Workload(ctx)
-	if err != nil {
-		return nil, err
-	}
-	out.Lines = slices.Concat(l.moneyLines(out.Month, rev), l.rateLines(), l.funnelLines(fun), l.aheadLines(exp))
-	do := slices.Concat(l.awayThings(away), l.seasonThings(fun), l.checkThings(work), l.weekThings(work), l.serviceThings(rev))
+	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead))
+	do := slices.Concat(l.awayThings(f.away), l.seasonThings(f.season), l.checkThings(f.work), l.weekThings(f.work), l.serviceThings(f.revenue))
 	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
 	for _, x := range do[:min(thingsToDo, len(do))] {
 		out.Do = append(out.Do, x.LetterLine)
 	}
-	return out, nil
+	return out
 }
 
 func (l *Ledger) money(c schedule.Cents) string { return l.house.Config.Shop.Currency + WholeMoney(c) }

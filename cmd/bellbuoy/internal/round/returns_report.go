@@ -3,6 +3,8 @@ package round
 import (
 	"context"
 
+	"golang.org/x/sync/errgroup"
+
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 )
@@ -28,24 +30,34 @@ type Report struct {
 
 // Report counts everything.
 func (l *Ledger) Report(ctx context.Context) (*Report, error) {
-	r := &Report{Today: l.Today, Since: l.Since, Rates: l.Rates(), First: l.Times(spellFirst), Lapse: l.Times(spellLapse)}
-	away, err := l.Away(ctx)
+	f, err := l.figures(ctx)
 	if err != nil {
 		return nil, err
 	}
-	r.Away = AwayFigure(away)
-	if r.Revenue, err = l.Revenue(ctx); err != nil {
-		return nil, err
-	}
-	if r.Season, err = l.Funnel(ctx, returns.SeasonOf(l.Today)); err != nil {
-		return nil, err
-	}
-	if r.Ahead, err = l.Expectation(ctx); err != nil {
-		return nil, err
-	}
-	if r.Work, err = l.Workload(ctx); err != nil {
-		return nil, err
-	}
-	r.Letter, err = l.Letter(ctx)
-	return r, err
+	return &Report{
+		Today: l.Today, Since: l.Since, Rates: l.Rates(), First: l.Times(spellFirst), Lapse: l.Times(spellLapse),
+		Revenue: f.revenue, Season: f.season, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, Letter: l.letter(f),
+	}, nil
+}
+
+// figures are what both the report and the letter are made from.
+type figures struct {
+	revenue *Revenue
+	season  *SeasonFunnel
+	ahead   *Expectation
+	away    []Away
+	work    *Workload
+}
+
+// figures counts them side by side: each reads for itself, and nothing of the
+// ledger changes.
+func (l *Ledger) figures(ctx context.Context) (*figures, error) {
+	var f figures
+	g, ctx := errgroup.WithContext(ctx)
+	g.Go(func() (err error) { f.revenue, err = l.Revenue(ctx); return err })
+	g.Go(func() (err error) { f.season, err = l.Funnel(ctx, returns.SeasonOf(l.Today)); return err })
+	g.Go(func() (err error) { f.ahead, err = l.Expectation(ctx); return err })
+	g.Go(func() (err error) { f.away, err = l.Away(ctx); return err })
+	g.Go(func() (err error) { f.work, err = l.Workload(ctx); return err })
+	return &f, g.Wait()
 }
