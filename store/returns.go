@@ -147,6 +147,27 @@ func (db *DB) AheadVisits(ctx context.Context) ([]AheadVisit, error) {
 	return all, wrap(err, "list the visits ahead")
 }
 
+// JobAhead is one job of a planned visit that the shop does.
+type JobAhead struct {
+	BoatID, VisitID, Rule string
+	Day                   civil.Day // booked, or the Monday of the pencilled week
+	Booked                bool
+}
+
+// JobsAhead returns the jobs of the visits that stand in the shop weeks from
+// one to another, both included, in order of visit and job. What is only looked
+// at for want of a history, and what customers see to themselves, is not in it.
+func (db *DB) JobsAhead(ctx context.Context, from, to civil.Week) ([]JobAhead, error) {
+	all, err := collect(ctx, db.read, func(c *cells) JobAhead {
+		return JobAhead{BoatID: c.text(0), VisitID: c.text(1), Rule: c.text(2), Day: c.day(3), Booked: c.bool(4)}
+	}, `SELECT d.boat_id, d.visit_id, d.rule, coalesce(k.day, v.week), k.day IS NOT NULL
+		FROM visits v LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
+		JOIN due_items d ON d.boat_id = v.boat_id AND d.visit_id = v.id
+		WHERE coalesce(k.day, v.week) BETWEEN ? AND ? AND d.by_customer = 0 AND d.basis <> ? ORDER BY d.visit_id, d.key`,
+		from.Monday().String(), to.Sunday().String(), string(schedule.BasisUnknown))
+	return all, wrap(err, "list the jobs of the coming weeks")
+}
+
 // PlanGaps tells for each boat after how many months its plan wants it back: 12
 // for one with season visits, else the shortest interval of its jobs. Boats
 // whose plan names neither are not in it.

@@ -69,6 +69,9 @@ func (a *app) demo(ctx context.Context, dir string, d demoShop) error {
 	caught := catch.Serve(ln, box)
 	defer caught.Close()
 
+	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
 	path := filepath.Join(dir, "bellbuoy.toml")
 	if err := os.WriteFile(path, []byte(demoSettings(d.listen, ln.Addr().String())), 0o600); err != nil {
 		return fmt.Errorf("demo: %w", err)
@@ -158,6 +161,7 @@ currency = "$"
 
 [files]
 database = "bellbuoy.db"
+rules = "rules.toml"
 
 [weeks]
 allowance = 0.75

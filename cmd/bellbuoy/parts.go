@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
 )
 
 func partsCommand(a *app) *cobra.Command {
@@ -36,7 +37,7 @@ func partsCommand(a *app) *cobra.Command {
 			if a.asJSON {
 				return a.printJSON(partsAsJSON(parts))
 			}
-			return a.printParts(parts, n)
+			return a.printParts(parts, n, h.Config.Shop.Currency)
 		},
 	}
 	c.Flags().IntVar(&n, "weeks", 8, "how many `weeks` ahead")
@@ -50,21 +51,32 @@ type partJSON struct {
 	Quantity float64  `json:"quantity"`
 	Unit     string   `json:"unit"`
 	Visits   []string `json:"visits"`
+	// Cost is in cents, what the quantity costs the shop; null without a buying
+	// price in the shop's rules.
+	Cost *schedule.Cents `json:"cost"`
 }
 
 func partsAsJSON(parts []round.PartNeed) []partJSON {
 	out := []partJSON{}
 	for _, p := range parts {
-		out = append(out, partJSON{p.Part.Code, p.Part.Name, p.Part.Quantity, p.Part.Unit, p.Visits})
+		j := partJSON{Code: p.Part.Code, Name: p.Part.Name, Quantity: p.Part.Quantity, Unit: p.Part.Unit, Visits: p.Visits}
+		if p.Priced {
+			j.Cost = &p.Cost
+		}
+		out = append(out, j)
 	}
 	return out
 }
 
-func (a *app) printParts(parts []round.PartNeed, n int) error {
+func (a *app) printParts(parts []round.PartNeed, n int, currency string) error {
 	a.printf("Parts for the visits of the next %d weeks\n", n)
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
 	for _, p := range parts {
-		fmt.Fprintf(w, "%g %s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, count(len(p.Visits), "visit"), strings.Join(p.Visits, ", "))
+		cost := ""
+		if p.Priced {
+			cost = currency + p.Cost.String()
+		}
+		fmt.Fprintf(w, "%g %s\t%s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, cost, count(len(p.Visits), "visit"), strings.Join(p.Visits, ", "))
 	}
 	if len(parts) == 0 {
 		a.printf("none\n")

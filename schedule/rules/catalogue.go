@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"math"
 	"slices"
 
 	"bellbuoy/schedule/measure"
@@ -37,6 +38,16 @@ type Part struct {
 	Code, Name string
 	Quantity   float64
 	Unit       string // "piece", "l", "kg", "m", "set"
+}
+
+// PartCost is what one unit of a part costs the shop, before tax. The catalogue
+// that comes with the program has none: what a part costs is between a shop and
+// its suppliers.
+type PartCost struct {
+	Code, Unit string
+	Cost       measure.Cents
+	File       string
+	Line       int
 }
 
 // The kinds of source, from the firmest to the weakest.
@@ -181,6 +192,8 @@ type Catalogue struct {
 	MonthSource  Source
 	// Pricing says where labour minutes, parts and list prices come from.
 	Pricing Source
+	// PartCosts are a shop's buying prices, of the parts whose prices it gave.
+	PartCosts []PartCost
 	// Changes and Drops are a shop's, waiting for Extend. What Extend could
 	// not place stays in them, for Check to report.
 	Changes []Change
@@ -208,6 +221,17 @@ func (c *Catalogue) Rule(code string) (*Rule, bool) {
 		}
 	}
 	return nil, false
+}
+
+// CostOf is what a quantity of a part costs the shop, rounded to the cent;
+// false if the shop gave no price for that part in that unit.
+func (c *Catalogue) CostOf(p *Part) (measure.Cents, bool) {
+	for i := range c.PartCosts {
+		if k := &c.PartCosts[i]; k.Code == p.Code && k.Unit == p.Unit {
+			return measure.Cents(math.Round(p.Quantity * float64(k.Cost))), true
+		}
+	}
+	return 0, false
 }
 
 // HasService reports whether a history may name the service.

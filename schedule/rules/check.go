@@ -3,6 +3,7 @@ package rules
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -54,6 +55,7 @@ func (c *Catalogue) Check() []Finding {
 	k.overlaps()
 	k.families()
 	k.leftovers()
+	k.partCosts()
 	k.figures()
 	slices.SortStableFunc(k.found, func(a, b Finding) int {
 		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Rule, b.Rule))
@@ -135,6 +137,27 @@ func (k *checker) leftovers() {
 	}
 	for _, d := range k.c.Drops {
 		k.at(d.File, d.Line, "drops rule %q, which does not exist%s", d.Rule, meant(d.Rule, k.c.ruleCodes()))
+	}
+}
+
+// partCosts reports buying prices that nothing asks for: a misspelt code leaves
+// its part without one.
+func (k *checker) partCosts() {
+	used := make(map[string][]string) // code to units
+	for i := range k.c.Rules {
+		for _, p := range k.c.Rules[i].Parts {
+			used[p.Code] = append(used[p.Code], p.Unit)
+		}
+	}
+	codes := slices.Sorted(maps.Keys(used))
+	for _, p := range k.c.PartCosts {
+		units, known := used[p.Code]
+		switch {
+		case !known:
+			k.at(p.File, p.Line, "part %q: no rule uses it%s", p.Code, meant(p.Code, codes))
+		case !slices.Contains(units, p.Unit):
+			k.at(p.File, p.Line, "part %q: priced by the %s, but the rules count it in %s", p.Code, p.Unit, quoted(units))
+		}
 	}
 }
 

@@ -56,6 +56,8 @@ func TestCheckFindsPlantedFaults(t *testing.T) {
 	engine := []string{`"hull"`, `"engine"`}
 	onEngine := func(pairs ...string) string { return with(append(engine, pairs...)...) }
 	for _, c := range []struct{ name, text, want string }{
+		{"price of an unknown part", with(labour, labour+"\nparts = [{ code = \"WASH\", name = \"Wash\" }]\n") + "[[part]]\ncode = \"WASHH\"\ncost = 3\n", `part "WASHH": no rule uses it; did you mean "WASH"?`},
+		{"price by another unit", with(labour, labour+"\nparts = [{ code = \"WASH\", name = \"Wash\", unit = \"l\" }]\n") + "[[part]]\ncode = \"WASH\"\ncost = 3\n", `part "WASH": priced by the piece, but the rules count it in "l"`},
 		{"no interval at all", with("every = { months = 12 }", ""), `shop.toml:1: error: rule "wash": has no interval, season or expiry`},
 		{"season and interval", with(labour, labour+"\nseason = \"lay-up\""), `mixes an interval, a season or an expiry`},
 		{"once without first", with("every = { months = 12 }", "once = true\nexpiry = { from = \"component\" }"), `is done once but has no first interval`},

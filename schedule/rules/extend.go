@@ -12,6 +12,7 @@ func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
 		Families:     overlay(c.Families, shop.Families, func(f Family) string { return f.Name }),
 		Usage:        overlay(c.Usage, shop.Usage, func(u Usage) string { return u.BoatKind }),
 		Cautions:     overlay(c.Cautions, shop.Cautions, func(k Caution) string { return k.Code }),
+		PartCosts:    overlay(c.PartCosts, shop.PartCosts, PartCost.name),
 		MonthProfile: c.MonthProfile,
 		MonthSource:  c.MonthSource,
 		Pricing:      c.Pricing,

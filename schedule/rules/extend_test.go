@@ -179,3 +179,29 @@ func TestMatches(t *testing.T) {
 		})
 	}
 }
+
+// TestCostOf: a buying price counts for its own unit only, and a later file's
+// stands over an earlier one's.
+func TestCostOf(t *testing.T) {
+	c := (&rules.Catalogue{}).Extend(parse(t, "[[part]]\ncode = \"OIL\"\nunit = \"l\"\ncost = 6.40\n[[part]]\ncode = \"SEAL\"\ncost = 1.25\n"))
+	c = c.Extend(parse(t, "[[part]]\ncode = \"OIL\"\nunit = \"l\"\ncost = 7.15\n"))
+	for _, tt := range []struct {
+		name  string
+		part  rules.Part
+		want  int64
+		known bool
+	}{
+		{"five litres at the newer price", rules.Part{Code: "OIL", Unit: "l", Quantity: 5}, 3575, true},
+		{"a tenth of a litre, to the cent", rules.Part{Code: "OIL", Unit: "l", Quantity: 0.1}, 72, true},
+		{"from the first file", rules.Part{Code: "SEAL", Unit: "piece", Quantity: 2}, 250, true},
+		{"in another unit", rules.Part{Code: "OIL", Unit: "piece", Quantity: 1}, 0, false},
+		{"without a price", rules.Part{Code: "FILTER", Unit: "piece", Quantity: 1}, 0, false},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got, known := c.CostOf(&tt.part)
+			if int64(got) != tt.want || known != tt.known {
+				t.Errorf("%d cents, known %v; want %d, %v", got, known, tt.want, tt.known)
+			}
+		})
+	}
+}

@@ -42,6 +42,9 @@ func Parse(file string, data []byte) (*Catalogue, error) {
 	for _, t := range top.tables("caution") {
 		c.Cautions = append(c.Cautions, readCaution(t))
 	}
+	for _, t := range top.tables("part") {
+		c.PartCosts = append(c.PartCosts, readPartCost(t))
+	}
 	for _, t := range top.tables("change") {
 		c.Changes = append(c.Changes, readChange(t))
 	}
@@ -153,6 +156,22 @@ func readCaution(t *table) Caution {
 	return k
 }
 
+func readPartCost(t *table) PartCost {
+	p := PartCost{Unit: usualUnit, File: t.r.file, Line: t.line()}
+	t.text("code", &p.Code)
+	t.what, t.field = fmt.Sprintf("part %q: ", p.Code), ""
+	need(t, "code")
+	t.text("unit", &p.Unit)
+	t.cents("cost", &p.Cost)
+	need(t, "cost")
+	t.close()
+	return p
+}
+
+// name is what a buying price is known by: litres of a part are priced apart
+// from its pieces.
+func (p PartCost) name() string { return p.Code + " by the " + p.Unit }
+
 func readDrop(t *table) Drop {
 	d := Drop{File: t.r.file, Line: t.line()}
 	d.Rule = name(t, "drop", "rule")
@@ -227,6 +246,9 @@ func reportTwins(r *reading, c *Catalogue) {
 	}
 	for _, e := range c.Cautions {
 		twin("caution", e.Code, e.Line)
+	}
+	for _, e := range c.PartCosts {
+		twin("part", e.name(), e.Line)
 	}
 	for _, e := range c.Changes {
 		twin("change", e.Rule.Code, e.Rule.Line)

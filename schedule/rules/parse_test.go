@@ -124,6 +124,10 @@ func TestParseOtherTables(t *testing.T) {
 		{"drop without a name", "[[drop]]\n", `shop.toml:1: drop: rule: missing`},
 		{"pricing without kind", "[pricing]\ntext = \"x\"\n", `pricing.kind: missing`},
 		{"caution without text", "[[caution]]\ncode = \"hot\"\n", `caution "hot": text: missing`},
+		{"part without a price", "[[part]]\ncode = \"WASH\"\n", `shop.toml:1: part "WASH": cost: missing`},
+		{"part without a code", "[[part]]\ncost = 3\n", `part "": code: missing`},
+		{"part at a loss", "[[part]]\ncode = \"WASH\"\ncost = -3\n", `part "WASH": cost: want money`},
+		{"part priced twice", "[[part]]\ncode = \"WASH\"\ncost = 3\n[[part]]\ncode = \"WASH\"\nunit = \"piece\"\ncost = 4\n", `part "WASH by the piece": stands at line 1 already`},
 		{"one table where a list belongs", "[rule]\ncode = \"wash\"\n", `rule: want a list of tables`},
 	} {
 		t.Run(c.name, func(t *testing.T) {

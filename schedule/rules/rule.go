@@ -147,8 +147,11 @@ func where(t *table) []Condition {
 	return out
 }
 
+// usualUnit is the unit of a part that says none.
+const usualUnit = "piece"
+
 func part(t *table) Part {
-	p := Part{Quantity: 1, Unit: "piece"}
+	p := Part{Quantity: 1, Unit: usualUnit}
 	t.text("code", &p.Code)
 	t.text("name", &p.Name)
 	need(t, "code")

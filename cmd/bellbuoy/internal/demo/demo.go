@@ -10,12 +10,18 @@
 package demo
 
 import (
+	_ "embed"
 	"iter"
 	"math/rand/v2"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
+
+// Rules is the invented shop's own rules file: what it pays for parts.
+//
+//go:embed rules.toml
+var Rules []byte
 
 // BoatLine is one line of boats.csv: a hull as one of its owners has it. A
 // hull that was traded in and sold again has three, in order of day: the first

@@ -18,6 +18,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
 )
 
 var today = civil.Of(2026, time.November, 25)
@@ -270,6 +271,32 @@ func TestNobodyCanBeReached(t *testing.T) {
 		mail[c.Email] = true
 		if c.Phone != "" && !fictional.MatchString(c.Phone) {
 			t.Errorf("customer %s: %q is no fictional number", c.ID, c.Phone)
+		}
+	}
+}
+
+// TestRulesPriceEveryPart: the invented shop pays something for all that the
+// catalogue uses, and its file names nothing else.
+func TestRulesPriceEveryPart(t *testing.T) {
+	cat, err := rules.Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	own, err := rules.Parse("rules.toml", demo.Rules)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cat = cat.Extend(own)
+	for _, f := range cat.Check() {
+		if f.File == "rules.toml" {
+			t.Error(f)
+		}
+	}
+	for _, r := range cat.Rules {
+		for _, p := range r.Parts {
+			if cost, ok := cat.CostOf(&p); !ok || cost <= 0 || r.Price > 0 && cost >= r.Price {
+				t.Errorf("rule %q sells for %s, its %s costs %s, known %v", r.Code, r.Price, p.Code, cost, ok)
+			}
 		}
 	}
 }

@@ -3,11 +3,13 @@ package round
 import (
 	"cmp"
 	"context"
+	"math"
 	"slices"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
 )
 
 // PartNeed is a part with the whole quantity that the coming visits use up,
@@ -15,56 +17,57 @@ import (
 type PartNeed struct {
 	Part   rules.Part
 	Visits []string
+	Cost   schedule.Cents // what the quantity costs the shop
+	Priced bool           // the shop's rules say what it costs
+	// Expected is the cost with each visit counting by the chance that its boat
+	// comes; only the owner's figures work it out.
+	Expected schedule.Cents
 }
 
 // Parts adds up what the visits of the next weeks, this one included, will use.
 func (h *House) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed, error) {
-	last := today.Week() + civil.Week(weeks-1)
-	type key struct{ code, unit string }
-	need := make(map[key]*PartNeed)
-	boats := make(map[string][]string) // boat to its visits in these weeks
-	err := h.DB.EachVisit(ctx, func(v schedule.Visit) error {
-		week := v.Week
-		if v.Booked() {
-			week = v.Booking.Day.Week()
-		}
-		if week >= today.Week() && week <= last {
-			boats[v.BoatID] = append(boats[v.BoatID], v.ID)
-		}
-		return nil
-	})
+	jobs, err := h.DB.JobsAhead(ctx, today.Week(), today.Week()+civil.Week(weeks-1))
 	if err != nil {
 		return nil, err
 	}
-	for boat, visits := range boats {
-		plan, err := h.DB.Plan(ctx, boat)
-		if err != nil {
-			return nil, err
-		}
-		for i := range plan.Items {
-			it := &plan.Items[i]
-			r, ok := h.Planner.Catalogue().Rule(it.Rule)
-			if !ok || it.ByCustomer || it.Basis == schedule.BasisUnknown || !slices.Contains(visits, it.VisitID) {
-				continue // what is only looked at uses nothing yet
+	return h.partNeeds(jobs, func(*store.JobAhead) float64 { return 1 }), nil
+}
+
+// partNeeds adds up the parts of some jobs. chance is how likely a job is to be
+// done at all, 0 to 1.
+func (h *House) partNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) float64) []PartNeed {
+	type key struct{ code, unit string }
+	need := make(map[key]*PartNeed)
+	ofRule := make(map[string][]rules.Part) // what a follow-up or a dropped rule uses is not known
+	for _, r := range h.Planner.Catalogue().Rules {
+		ofRule[r.Code] = r.Parts
+	}
+	for i := range jobs {
+		for _, p := range ofRule[jobs[i].Rule] {
+			k := key{p.Code, p.Unit}
+			n := need[k]
+			if n == nil {
+				n = &PartNeed{Part: rules.Part{Code: p.Code, Name: p.Name, Unit: p.Unit}}
+				need[k] = n
 			}
-			for _, p := range r.Parts {
-				k := key{p.Code, p.Unit}
-				if need[k] == nil {
-					need[k] = &PartNeed{Part: rules.Part{Code: p.Code, Name: p.Name, Unit: p.Unit}}
-				}
-				need[k].Part.Quantity += p.Quantity
-				need[k].Visits = append(need[k].Visits, it.VisitID)
-			}
+			n.Part.Quantity += p.Quantity
+			n.Visits = append(n.Visits, jobs[i].VisitID)
+			// To the cent job by job, so that weeks sum to the whole.
+			cost, priced := h.Planner.Catalogue().CostOf(&p)
+			n.Priced = priced
+			n.Cost += cost
+			n.Expected += schedule.Cents(math.Round(float64(cost) * chance(&jobs[i])))
 		}
 	}
 	out := make([]PartNeed, 0, len(need))
 	for _, n := range need {
 		slices.Sort(n.Visits)
 		n.Visits = slices.Compact(n.Visits)
+		n.Part.Quantity = math.Round(n.Part.Quantity*1000) / 1000 // tenths of a litre add up to no tenth
 		out = append(out, *n)
 	}
 	slices.SortFunc(out, func(x, y PartNeed) int {
 		return cmp.Or(cmp.Compare(x.Part.Code, y.Part.Code), cmp.Compare(x.Part.Unit, y.Part.Unit))
 	})
-	return out, nil
+	return out
 }

@@ -59,7 +59,7 @@ func TestEveryFigureIsItsList(t *testing.T) {
 		if err != nil {
 			t.Fatalf("%s: %s: %v", path, f.List, err)
 		}
-		if f.Count != len(list.Rows) || list.HasTotal && f.Cents != list.Total && f.Cents != 0 || f.Cents != 0 && !list.HasTotal || f.Minutes != list.Minutes && f.List.List != round.ListParts {
+		if f.Count != len(list.Rows) || list.HasTotal && f.Cents != list.Total && f.Cents != 0 || f.Cents != 0 && !list.HasTotal || f.Minutes != list.Minutes {
 			t.Errorf("%s: %d, %s, %d minutes; the list %s has %d rows, %s, %d minutes", path, f.Count, f.Cents, f.Minutes, f.List, len(list.Rows), list.Total, list.Minutes)
 		}
 		if f.Count > 0 {
@@ -69,7 +69,7 @@ func TestEveryFigureIsItsList(t *testing.T) {
 	if seen < 200 {
 		t.Errorf("only %d figures found", seen)
 	}
-	for _, list := range []string{round.ListWork, round.ListSales, round.ListSpells, round.ListSeason, round.ListExpected, round.ListAway, round.ListHours, round.ListVisits, round.ListWarranty} {
+	for _, list := range []string{round.ListWork, round.ListSales, round.ListSpells, round.ListSeason, round.ListExpected, round.ListAway, round.ListHours, round.ListVisits, round.ListWarranty, round.ListParts} {
 		if nonzero[list] == 0 {
 			t.Errorf("no figure of the list %q is above nothing: the test shows nothing of it", list)
 		}

@@ -24,12 +24,15 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *rou
 	dir := t.TempDir()
 	var b strings.Builder
 	fmt.Fprint(&b, "[shop]\nname = \"Larkspur Landing Boat Works\"\naddress = \"4 Slipway Lane, Larkspur Landing\"\nurl = \"https://service.larkspur.example\"\n"+
-		"owner_email = \"owner@larkspur.example\"\n[mail]\nfrom = \"Larkspur Landing Boat Works <service@larkspur.example>\"\n")
+		"owner_email = \"owner@larkspur.example\"\n[files]\nrules = \"rules.toml\"\n[mail]\nfrom = \"Larkspur Landing Boat Works <service@larkspur.example>\"\n")
 	for _, name := range []string{"Inge", "Tomasz", "Ruth"} {
 		fmt.Fprintf(&b, "[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}
 	for _, p := range demo.Places() {
 		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\n", p.Name, p.Launch, p.LayUp)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {
+		t.Fatal(err)
 	}
 	cfg, err := shop.Parse(filepath.Join(dir, "bellbuoy.toml"), []byte(b.String()))
 	if err != nil {

@@ -19,12 +19,15 @@ type WorkWeek struct {
 	// Ahead the labour of visits booked or pencilled, from the running week on.
 	Sold  Figure `json:"sold"`
 	Ahead Figure `json:"ahead"`
+	// Parts is what the parts of Ahead cost the shop: kinds of part and amount.
+	Parts Figure `json:"parts"`
 }
 
 // Workload is labour against capacity.
 type Workload struct {
 	Weeks  []WorkWeek   `json:"weeks"`
 	Checks []CheckTally `json:"checks"`
+	Parts  PartsAhead   `json:"parts"`
 }
 
 // Workload adds up labour by week, and says how the warranty checks went.
@@ -41,6 +44,7 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 			Week: c.Week, Capacity: c.Capacity,
 			Sold:  Figure{List: Query{List: ListHours, Week: c.Week}},
 			Ahead: Figure{List: Query{List: ListVisits, Week: c.Week}},
+			Parts: Figure{List: Query{List: ListParts, Week: c.Week}},
 		})
 	}
 	lines, err := l.timed(ctx, from.Monday(), l.Today)
@@ -62,6 +66,9 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 			f.Count++
 			f.Minutes += visits[i].Labour
 		}
+	}
+	if err := l.countParts(ctx, w); err != nil {
+		return nil, err
 	}
 	w.Checks, err = l.Checks(ctx)
 	return w, err
@@ -165,22 +172,6 @@ func (l *Ledger) listVisits(ctx context.Context, t *Table) error {
 		t.Minutes += v.Labour
 	}
 	return nil
-}
-
-// partsWeeks is how many weeks ahead parts are counted.
-const partsWeeks = 8
-
-// listParts lists the parts that the visits of the next weeks use up. The
-// catalogue holds no buying prices, so it is quantities and not money.
-func (l *Ledger) listParts(ctx context.Context, t *Table) error {
-	t.Title = "Parts for the next 8 weeks"
-	t.About = "Quantities for the visits booked or pencilled. The catalogue holds no buying prices, so there is no amount."
-	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n")
-	parts, err := l.house.Parts(ctx, l.Today, partsWeeks)
-	for _, p := range parts {
-		t.row("", p.Part.Code, p.Part.Name, p.Part.Quantity, p.Part.Unit, len(p.Visits))
-	}
-	return err
 }
 
 // How the check before a sale's engine warranty ends went.

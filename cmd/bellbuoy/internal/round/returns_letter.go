@@ -41,7 +41,7 @@ func (l *Ledger) Letter(ctx context.Context) (*Letter, error) {
 
 func (l *Ledger) letter(f *figures) *Letter {
 	out := &Letter{Shop: l.house.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
-	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead))
+	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead), l.partLines(f.work))
 	do := slices.Concat(l.awayThings(f.away), l.seasonThings(f.season), l.checkThings(f.work), l.weekThings(f.work), l.serviceThings(f.revenue))
 	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
 	for _, x := range do[:min(thingsToDo, len(do))] {
@@ -142,6 +142,17 @@ func (l *Ledger) aheadLines(e *Expectation) []LetterLine {
 	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (four years in five between %s and %s). This is an estimate.",
 		l.money(e.Whole.Expected), l.money(e.Whole.Low), l.money(e.Whole.High))
 	return []LetterLine{{words, e.Whole.Figure.List}}
+}
+
+// partLines tells what the parts of the coming weeks cost, if the shop gave
+// buying prices.
+func (l *Ledger) partLines(w *Workload) []LetterLine {
+	p := &w.Parts
+	if p.Whole.Cents == 0 {
+		return nil
+	}
+	words := fmt.Sprintf("The parts for the visits until %s cost %s if every boat comes, about %s by each boat's chance.", p.To.Sunday().Long(), l.money(p.Whole.Cents), l.money(p.Expected))
+	return []LetterLine{{words, p.Whole.List}}
 }
 
 // thing is something worth doing, by what may hang on it.

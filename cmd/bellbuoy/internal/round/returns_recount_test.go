@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
@@ -25,6 +26,8 @@ type recount struct {
 	Median    int                       `json:"median"`
 	Away      int                       `json:"away"`
 	AwayWorth schedule.Cents            `json:"away_worth"`
+	PartsCost schedule.Cents            `json:"parts_cost"`
+	PartKinds int                       `json:"part_kinds"`
 }
 
 // python finds a program that a check from outside needs; on the build machine
@@ -47,7 +50,12 @@ func TestFiguresRecounted(t *testing.T) {
 	py := python(t)
 	today := theDay(t, figuresDay)
 	h := soldShop(t, today, 400, 6, 1)
-	out, err := exec.CommandContext(t.Context(), py, "testdata/returns/recount.py", h.DB.Path(), figuresDay).Output()
+	files, err := filepath.Glob("../../../../schedule/rules/catalogue/*.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	files = append([]string{"testdata/returns/recount.py", h.DB.Path(), figuresDay}, append(files, h.Config.Path(h.Config.Files.Rules))...)
+	out, err := exec.CommandContext(t.Context(), py, files...).Output()
 	if err != nil {
 		t.Fatalf("recount: %v", err)
 	}
@@ -72,6 +80,9 @@ func TestFiguresRecounted(t *testing.T) {
 	}
 	if r.Away.Count != want.Away || r.Away.Cents != want.AwayWorth || want.Away == 0 {
 		t.Errorf("slipped away: %d worth %s; recounted %d worth %s", r.Away.Count, r.Away.Cents, want.Away, want.AwayWorth)
+	}
+	if p := r.Work.Parts; p.Whole.Cents != want.PartsCost || p.Whole.Count != want.PartKinds || want.PartsCost == 0 || p.Unpriced != 0 || p.Expected <= 0 || p.Expected > p.Whole.Cents {
+		t.Errorf("parts ahead: %d kinds for %s, %s by chance, %d without a price; recounted %d for %s", p.Whole.Count, p.Whole.Cents, p.Expected, p.Unpriced, want.PartKinds, want.PartsCost)
 	}
 }
 
