@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
 )
 
 // PolicyConfig is the shop's policy of reminding. [DefaultPolicy] gives the
@@ -28,7 +29,14 @@ type PolicyConfig struct {
 	HoursPerYear    int // most requests for a reading a year and boat
 	NoAnswerDays    int // after a last call without an answer: the customer is rung
 
-	Window   SendingWindow
+	Window SendingWindow
+	// HoldOutPercent is how many customers in a hundred hear no nudge in a season,
+	// so that what nudges bring can be told from what would have come anyway; 0
+	// holds none back. Lot gives each customer's number for a season, from 0 to
+	// below 1 and the same each time; it may be nil where none are held back.
+	HoldOutPercent int
+	Lot            func(customerID string, season returns.Season) float64
+
 	DailyCap int // most reminders a day, all customers together
 	RampFrom int // reminders allowed on the first day of sending; doubled each day up to DailyCap
 }
@@ -105,8 +113,7 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 	}
 	d := newDecision(&r, cfg, now)
 	notices := d.booked()
-	recalled := slices.ContainsFunc(notices, func(n Notice) bool { return n.Step == schedule.StepBooked })
-	if !r.NoReminders && !recalled && cfg.Window.Open(now.In(cfg.Zone)) {
+	if d.mayRemind(notices) {
 		if n, ok := d.reminder(); ok {
 			notices = append(notices, n)
 		} else if n, ok := d.hours(); ok {
@@ -114,6 +121,13 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 		}
 	}
 	return notices
+}
+
+// mayRemind reports whether a reminder may go out now, beside the notices about
+// booked visits.
+func (d *decision) mayRemind(booked []Notice) bool {
+	recalled := slices.ContainsFunc(booked, func(n Notice) bool { return n.Step == schedule.StepBooked })
+	return !d.r.NoReminders && !recalled && d.cfg.Window.Open(d.now.In(d.cfg.Zone))
 }
 
 // mailable reports whether the customer wants mail and has an address that works.

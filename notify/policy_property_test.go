@@ -5,12 +5,14 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
 )
 
 // policyLife is one customer's year under the policy, with what happened.
@@ -32,6 +34,8 @@ func TestPolicyKeepsItsPromises(t *testing.T) {
 	zone := mailZone(t)
 	rapid.Check(t, func(t *rapid.T) {
 		life := &policyLife{cfg: notify.DefaultPolicy(zone), taken: map[string]civil.Day{}, rank: map[string]int{}, keys: map[string]bool{}, belief: map[string]string{}}
+		life.cfg.HoldOutPercent = rapid.SampledFrom([]int{0, 50, 100}).Draw(t, "held back")
+		life.cfg.Lot = func(_ string, s returns.Season) float64 { return float64(s.Year%2) * 0.75 }
 		start := mailDay("2026-03-01")
 		for i := range rapid.IntRange(1, 3).Draw(t, "boats") {
 			id := fmt.Sprintf("B%d", i)
@@ -62,6 +66,7 @@ func policyVisit(t *rapid.T, id, boat string, start civil.Day) schedule.VisitVie
 	v.Visit.Deadline = v.Visit.Day + civil.Day(rapid.IntRange(-30, 60).Draw(t, "slack"))
 	v.Visit.Close = v.Visit.Deadline
 	v.Visit.Week = 0
+	v.Lines[0].Guarded = rapid.Bool().Draw(t, "guarded")
 	if rapid.Bool().Draw(t, "pencilled") {
 		v.Visit.Week = v.Visit.Day.Week()
 	}
@@ -95,6 +100,7 @@ func (l *policyLife) happen(t *rapid.T, day civil.Day) {
 // tick asks the policy and writes down what it says, as the outbox would.
 func (l *policyLife) tick(t *rapid.T, day civil.Day, hour int) {
 	now := day.At(hour, 30, l.cfg.Zone)
+	l.draw(t, now)
 	for _, n := range notify.Decide(l.r, l.cfg, now) {
 		if l.keys[n.Key] {
 			continue // the outbox takes each key once
@@ -111,6 +117,28 @@ func (l *policyLife) tick(t *rapid.T, day civil.Day, hour int) {
 		l.r.Heard = slices.Insert(l.r.Heard, rapid.IntRange(0, len(l.r.Heard)).Draw(t, "place"), n.Heard...)
 		l.r.LastMail = day
 	}
+}
+
+// draw draws lots as the house does before it asks the policy.
+func (l *policyLife) draw(t *rapid.T, now time.Time) {
+	for _, w := range notify.DrawNudges(l.r, l.cfg, now) {
+		for _, b := range l.r.Boats {
+			for _, v := range b.Visits {
+				if v.Visit.ID == w.VisitID && v.Lines[0].Guarded {
+					t.Fatalf("%s: lots were drawn for %s, which is about safety", w.On, w.VisitID)
+				}
+			}
+		}
+		if slices.ContainsFunc(l.r.Draws, func(x schedule.Draw) bool { return x.VisitID == w.VisitID }) {
+			t.Fatalf("%s: lots were drawn twice for %s", w.On, w.VisitID)
+		}
+		l.r.Draws = append(l.r.Draws, w)
+	}
+}
+
+// heldBack reports whether the nudge of a visit was held back.
+func (l *policyLife) heldBack(visit string) bool {
+	return slices.ContainsFunc(l.r.Draws, func(w schedule.Draw) bool { return w.VisitID == visit && w.Held })
 }
 
 // checkBelief asks, after the day's first tick, whether the customer knows what
@@ -151,6 +179,9 @@ func (l *policyLife) check(t *rapid.T, n *notify.Notice, day civil.Day) {
 			t.Fatalf("%s: %s was taken before, on %s", day, k, on)
 		}
 		l.taken[k] = day
+		if h.Step == schedule.StepNudge && l.heldBack(h.Subject) {
+			t.Fatalf("%s: a nudge that was held back went out: %s", day, k)
+		}
 		if rank := policyRank[h.Step]; rank > 0 {
 			if rank <= l.rank[h.Subject] {
 				t.Fatalf("%s: %s goes back a step", day, k)

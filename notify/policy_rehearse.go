@@ -46,7 +46,7 @@ func Rehearse(recipients []schedule.Recipient, cfg PolicyConfig, now time.Time, 
 	rs := slices.Clone(recipients)
 	index := make(map[string]int, len(rs))
 	for i := range rs {
-		rs[i].Heard = slices.Clone(rs[i].Heard)
+		rs[i].Heard, rs[i].Draws = slices.Clone(rs[i].Heard), slices.Clone(rs[i].Draws)
 		index[rs[i].Customer.ID] = i
 	}
 	first := civil.FromTime(now.In(cfg.Zone))
@@ -61,6 +61,7 @@ func Rehearse(recipients []schedule.Recipient, cfg PolicyConfig, now time.Time, 
 		}
 		var due []Notice
 		for i := range rs {
+			rs[i].Draws = append(rs[i].Draws, DrawNudges(rs[i], cfg, at)...)
 			due = append(due, Decide(rs[i], cfg, at)...)
 		}
 		chosen := Choose(due, Ramp(cfg, k, 0))

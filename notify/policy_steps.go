@@ -57,6 +57,9 @@ func (d *decision) rungOn(v *schedule.Visit, day civil.Day) (rung, bool) {
 			return rung{}, false
 		}
 		if day >= rungs[i].first {
+			if rungs[i].step == schedule.StepNudge && d.held(v.ID) {
+				return rung{}, false // the last call still comes
+			}
 			return rungs[i], day <= rungs[i].last
 		}
 	}

@@ -62,6 +62,7 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		l.Title = r.Title
 		l.Source = sources(r.Sources)
 		l.Consequence, l.Cautions = r.Consequence, r.Cautions
+		l.Guarded = r.Legal || r.Safety || r.Expiry != nil
 		l.Why = join(w.since(it), w.limit(it, r), w.changed(it), w.planned(it, visit))
 		if it.Basis == BasisSeason && r.Season == LayUp && w.f.Place.Source != "" {
 			l.Source += "; the day: " + w.f.Place.Source
@@ -79,7 +80,7 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 func (w wording) followUp(l *Line, visit *Visit, id string) {
 	for i := range w.f.FollowUps {
 		if fu := &w.f.FollowUps[i]; fu.ID == id {
-			l.Title = fu.Title
+			l.Title, l.Guarded = fu.Title, true
 			l.Source = "the shop's own finding"
 			found := fmt.Sprintf("Found on %s: %s. To be looked at again by %s.", fu.Raised.Long(), strings.TrimRight(fu.Finding, "."), fu.Due.Long())
 			l.Why = join(found, w.planned(&l.Item, visit))

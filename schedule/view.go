@@ -17,6 +17,9 @@ type Line struct {
 	Consequence string // what goes wrong if it is missed
 	Cautions    []string
 	Included    bool // a job that another line of the same visit covers: no time or price of its own
+	// Guarded: set by law, by a printed last day or by a finding, or missing it
+	// can hurt people. Its reminders are never held back.
+	Guarded bool
 }
 
 // VisitView is one visit with the lines it carries.
@@ -81,8 +84,20 @@ type Recipient struct {
 	NoMail bool
 	// Suppressed says why the address is dead ("" if it is not).
 	Suppressed string
+	// Draws are the customer's nudges that came due while some were held back.
+	Draws []Draw
 	// LastMail is the day of the newest mail queued or sent, none if never.
 	LastMail civil.Day
+}
+
+// Draw is a nudge that came due while the shop held some back at random, to
+// learn what nudges bring: a fact about the past.
+type Draw struct {
+	CustomerID string
+	VisitID    string
+	On         civil.Day
+	Held       bool // held back; else it was to go out
+	Percent    int  // of customers whose nudges were held back then
 }
 
 // The answers of an outbox that a sender must tell apart.

@@ -105,6 +105,7 @@ type Rule struct {
 	Inspect              bool          // a look, not a replacement
 	ByCustomer           bool          // the customer sees to it: planned and shown, never billed
 	Legal                bool          // the limit is set by law or a printed last day
+	Safety               bool          // missing it can hurt people or sink the boat
 	Consequence          string        // what goes wrong if it is missed
 	Cautions             []string      // texts; codes of Catalogue.Cautions only as parsed
 	Sources              []Source

@@ -23,6 +23,7 @@ func readRule(t *table) Rule {
 	r.Expiry = expiry(t)
 	t.flag("inspect", &r.Inspect)
 	t.flag("legal", &r.Legal)
+	t.flag("safety", &r.Safety)
 	t.text("consequence", &r.Consequence)
 	t.texts("cautions", false, &r.Cautions)
 	readChangeable(t, &r)
