@@ -35,7 +35,7 @@ func DrawNudges(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedul
 		v := &due[i].visit
 		if due[i].step == schedule.StepNudge && d.mayHold(v) {
 			draws = append(draws, schedule.Draw{
-				CustomerID: r.Customer.ID, VisitID: v.Visit.Visit.ID, On: d.today, Held: held, Percent: cfg.HoldOutPercent,
+				CustomerID: r.Customer.ID, BoatID: v.Boat.ID, VisitID: v.Visit.Visit.ID, On: d.today, Held: held, Percent: cfg.HoldOutPercent,
 			})
 		}
 	}

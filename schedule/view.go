@@ -94,6 +94,7 @@ type Recipient struct {
 // learn what nudges bring: a fact about the past.
 type Draw struct {
 	CustomerID string
+	BoatID     string
 	VisitID    string
 	On         civil.Day
 	Held       bool // held back; else it was to go out

@@ -47,7 +47,7 @@ func mergeCustomer(ctx context.Context, tx querier, now time.Time, kept, gone st
 	if err := passOptOut(ctx, tx, gone, kept, now, m); err != nil {
 		return err
 	}
-	for _, table := range []string{"calls", "answers"} {
+	for _, table := range []string{"calls", "answers", "draws"} {
 		ids, err := collect(ctx, tx, func(c *cells) string { return fmt.Sprint(c.int(0)) },
 			"UPDATE "+table+" SET customer_id = ? WHERE customer_id = ? RETURNING id", kept, gone)
 		if err != nil {

@@ -23,7 +23,8 @@ from due to done, how many of the boats sold come back, what the next twelve
 months may bring, and who has slipped away.
 
 --csv LIST prints the list behind a figure instead, for spreadsheet programs:
-work, sales, times, season, expected, away, hours, visits, warranty, parts.
+work, sales, times, season, expected, away, hours, visits, warranty, parts,
+nudges.
 --where narrows it, in the words of the page's address:
   bellbuoy returns --csv work --where "month=2027-05&sold=yes"`,
 		Args: cobra.NoArgs,

@@ -7,7 +7,9 @@ package round
 
 import (
 	"context"
+	"crypto/hkdf"
 	"crypto/rand"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"os"
@@ -30,6 +32,7 @@ type House struct {
 	addresses *notify.Addresses
 	renderer  *notify.Renderer // nil while the settings name no sender
 	verp      *notify.VERP     // nil while the settings have no domain for return addresses
+	lotKey    []byte           // see lot
 
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
 	printOnce sync.Once
@@ -83,6 +86,9 @@ func (h *House) prepare(ctx context.Context) error {
 	}
 	if h.addresses, err = notify.NewAddresses(key); err != nil {
 		return err
+	}
+	if h.lotKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
+		return fmt.Errorf("key of the lots: %w", err)
 	}
 	if d := h.Config.Mail.BounceDomain; d != "" {
 		if h.verp, err = notify.NewVERP(d, key); err != nil {

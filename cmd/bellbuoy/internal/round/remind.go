@@ -3,7 +3,9 @@ package round
 import (
 	"context"
 	"crypto/hkdf"
+	"crypto/hmac"
 	"crypto/sha256"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"os"
@@ -14,6 +16,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
 )
 
@@ -54,6 +57,7 @@ func (h *House) Policy() notify.PolicyConfig {
 	p := notify.DefaultPolicy(c.Zone())
 	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
 	p.GapDays, p.DailyCap = r.GapDays, r.DailyCap
+	p.HoldOutPercent, p.Lot = r.HoldOutPercent, h.lot
 	from, until := minutes(r.From), minutes(r.Until)
 	for d := range p.Window.Hours {
 		p.Window.Hours[d] = [2]int{from, until}
@@ -64,6 +68,15 @@ func (h *House) Policy() notify.PolicyConfig {
 	}
 	p.Window.Closed = c.IsClosed
 	return p
+}
+
+// lot gives a customer's number for a season, from 0 to below 1: made from the
+// shop's secret, so that it is the same at each asking and nobody can choose it.
+func (h *House) lot(customerID string, season returns.Season) float64 {
+	mac := hmac.New(sha256.New, h.lotKey)
+	fmt.Fprintf(mac, "%s\n%s", season, customerID)
+	const bits = 53 // as many as a float64 holds exactly
+	return float64(binary.BigEndian.Uint64(mac.Sum(nil))>>(64-bits)) / (1 << bits)
 }
 
 // minutes reads "09:00", which the settings have checked, as a minute of the day.
@@ -121,10 +134,14 @@ func (h *House) eachRecipient(ctx context.Context, page []schedule.Customer, fn 
 	if err != nil {
 		return err
 	}
+	draws, err := h.DB.Draws(ctx, ids)
+	if err != nil {
+		return err
+	}
 	for _, c := range page {
 		known := reach[c.ID]
 		r := schedule.Recipient{
-			Customer: c, Heard: heard[c.ID], Answers: answers[c.ID],
+			Customer: c, Heard: heard[c.ID], Answers: answers[c.ID], Draws: draws[c.ID],
 			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
 		}
 		if !known.LastMail.IsZero() {
@@ -156,12 +173,18 @@ func (h *House) Remind(ctx context.Context, now time.Time) (int, error) {
 		return 0, err
 	}
 	var due []notify.Notice
-	policy := h.Policy()
+	var draws []schedule.Draw
 	err = h.EachRecipient(ctx, func(r *schedule.Recipient) error {
-		due = append(due, notify.Decide(*r, policy, now)...)
+		notices, drawn := h.decide(r, now)
+		due, draws = append(due, notices...), append(draws, drawn...)
 		return nil
 	})
 	if err != nil {
+		return 0, err
+	}
+	// Before the letters: a lot that is forgotten would be drawn again, and by
+	// then only those who had not answered would be left.
+	if err := h.DB.SaveDraws(ctx, draws); err != nil {
 		return 0, err
 	}
 	after, err := h.summaries(ctx, now)
@@ -169,6 +192,15 @@ func (h *House) Remind(ctx context.Context, now time.Time) (int, error) {
 		return 0, err
 	}
 	return h.queue(ctx, now, append(due, after...))
+}
+
+// decide says what a customer should be told now, after lots were drawn for the
+// nudges that are due. The draws must be kept before the notices are queued.
+func (h *House) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Draw) {
+	policy := h.Policy()
+	draws := notify.DrawNudges(*r, policy, now)
+	r.Draws = append(r.Draws, draws...)
+	return notify.Decide(*r, policy, now), draws
 }
 
 // Answer does the same for the owner of one boat, for what must not wait: the
@@ -189,7 +221,11 @@ func (h *House) Answer(ctx context.Context, now time.Time, boatID string) error 
 	if err != nil {
 		return err
 	}
-	_, err = h.queue(ctx, now, notify.Decide(r, h.Policy(), now))
+	due, draws := h.decide(&r, now)
+	if err := h.DB.SaveDraws(ctx, draws); err != nil {
+		return err
+	}
+	_, err = h.queue(ctx, now, due)
 	return err
 }
 

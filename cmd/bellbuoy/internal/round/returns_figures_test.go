@@ -47,6 +47,7 @@ func TestEveryFigureIsItsList(t *testing.T) {
 	today := theDay(t, figuresDay)
 	h := soldShop(t, today, 150, 6, 3)
 	tellSome(t, h, today)
+	drawFor(t, h, today)
 	l := ledger(t, h, today)
 	report, err := l.Report(t.Context())
 	if err != nil {
@@ -69,7 +70,7 @@ func TestEveryFigureIsItsList(t *testing.T) {
 	if seen < 200 {
 		t.Errorf("only %d figures found", seen)
 	}
-	for _, list := range []string{round.ListWork, round.ListSales, round.ListSpells, round.ListSeason, round.ListExpected, round.ListAway, round.ListHours, round.ListVisits, round.ListWarranty, round.ListParts} {
+	for _, list := range []string{round.ListWork, round.ListSales, round.ListSpells, round.ListSeason, round.ListExpected, round.ListAway, round.ListHours, round.ListVisits, round.ListWarranty, round.ListParts, round.ListNudges} {
 		if nonzero[list] == 0 {
 			t.Errorf("no figure of the list %q is above nothing: the test shows nothing of it", list)
 		}
@@ -203,7 +204,7 @@ func TestQueryReadsWhatItWrites(t *testing.T) {
 	q := round.Query{
 		List: round.ListWork, From: theDay(t, "2026-01-01"), To: theDay(t, "2026-06-30"), Month: returns.MonthOf(theDay(t, "2026-05-01")),
 		Season: returns.Season{Year: 2026, Half: returns.Spring}, Week: theDay(t, "2026-05-05").Week(), Service: "impeller", Sold: "yes",
-		Year: 2024, Kind: "pontoon", Came: "no", Of: "lapse", Reach: "booked", Fate: "silent", Step: "none",
+		Year: 2024, Kind: "pontoon", Came: "no", Of: "lapse", Reach: "booked", Fate: "silent", Held: "no", Step: "none",
 	}
 	got, err := round.ParseQuery(q.List, q.Values())
 	if err != nil || got != q {
@@ -216,6 +217,7 @@ func TestQueryReadsWhatItWrites(t *testing.T) {
 		"no year":        {"year": {"now"}},
 		"no yes":         {"sold": {"maybe"}},
 		"no fate":        {"fate": {"sunk"}},
+		"no side":        {"held": {"half"}},
 		"backwards":      {"from": {"2026-05-02"}, "to": {"2026-05-01"}},
 	} {
 		if q, err := round.ParseQuery(round.ListWork, bad); err == nil {

@@ -21,11 +21,12 @@ const (
 	ListVisits   = "visits"   // visits that stand in a coming shop week
 	ListWarranty = "warranty" // checks before the sale's engine warranty ends
 	ListParts    = "parts"    // parts that the coming visits use up
+	ListNudges   = "nudges"   // nudges that went out or were held back by lot
 )
 
 // Lists are all of them, for those who ask by name.
 func Lists() []string {
-	return []string{ListWork, ListSales, ListSpells, ListSeason, ListExpected, ListAway, ListHours, ListVisits, ListWarranty, ListParts}
+	return []string{ListWork, ListSales, ListSpells, ListSeason, ListExpected, ListAway, ListHours, ListVisits, ListWarranty, ListParts, ListNudges}
 }
 
 // Query asks for one list. What is left out does not narrow it.
@@ -43,6 +44,7 @@ type Query struct {
 	Of       string // of times: "first" or "lapse"
 	Reach    string // of a season: the least step
 	Fate     string
+	Held     string // "yes" or "no": whether the nudge was held back
 	Step     string // the last reminder heard; "none" for no reminder
 }
 
@@ -77,7 +79,7 @@ func (q *Query) fields() []struct{ name, value string } {
 	return []struct{ name, value string }{
 		{"from", q.From.String()}, {"to", q.To.String()}, {"month", q.Month.String()}, {"season", q.Season.String()},
 		{"week", q.Week.String()}, {"service", q.Service}, {"sold", q.Sold}, {"year", year}, {"kind", q.Kind},
-		{"came", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"step", q.Step},
+		{"came", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"held", q.Held}, {"step", q.Step},
 	}
 }
 
@@ -108,7 +110,7 @@ func (q Query) MarshalText() ([]byte, error) { return []byte(q.String()), nil }
 func ParseQuery(list string, v url.Values) (Query, error) {
 	q := Query{List: list}
 	texts := map[string]*string{
-		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "came": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "step": &q.Step,
+		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "came": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "held": &q.Held, "step": &q.Step,
 	}
 	parsed := map[string]interface{ UnmarshalText([]byte) error }{
 		"from": &q.From, "to": &q.To, "month": &q.Month, "season": &q.Season, "week": &q.Week,
@@ -128,7 +130,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 				err = fmt.Errorf("year %q: want a year such as 2027", values[0])
 			}
 		default:
-			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, came, of, reach, fate and step")
+			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, came, of, reach, fate, held and step")
 		}
 		if err != nil {
 			return q, fmt.Errorf("filter %q: %w", name, err)
@@ -149,6 +151,7 @@ func (q *Query) check() error {
 		{"list", q.List, Lists()},
 		{"sold", q.Sold, []string{"", "yes", "no"}},
 		{"came", q.Came, []string{"", "yes", "no"}},
+		{"held", q.Held, []string{"", "yes", "no"}},
 		{"of", q.Of, []string{"", spellFirst, spellLapse}},
 		{"reach", q.Reach, reachNames()},
 		{"fate", q.Fate, fateNames()},

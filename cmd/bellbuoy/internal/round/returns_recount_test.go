@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // recount is what testdata/returns/recount.py prints; money in cents.
@@ -28,6 +29,7 @@ type recount struct {
 	AwayWorth schedule.Cents            `json:"away_worth"`
 	PartsCost schedule.Cents            `json:"parts_cost"`
 	PartKinds int                       `json:"part_kinds"`
+	Nudges    map[string][3]int         `json:"nudges"` // customers, of them came, cents
 }
 
 // python finds a program that a check from outside needs; on the build machine
@@ -50,6 +52,7 @@ func TestFiguresRecounted(t *testing.T) {
 	py := python(t)
 	today := theDay(t, figuresDay)
 	h := soldShop(t, today, 400, 6, 1)
+	drawFor(t, h, today)
 	files, err := filepath.Glob("../../../../schedule/rules/catalogue/*.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -72,6 +75,7 @@ func TestFiguresRecounted(t *testing.T) {
 	}
 	checkMoney(t, r, &want)
 	checkRates(t, r, &want)
+	checkNudges(t, r.Nudges, want.Nudges)
 	c := r.First.All.Curve
 	m, _ := c.Median()
 	last := c.Steps[len(c.Steps)-1].Survival
@@ -83,6 +87,49 @@ func TestFiguresRecounted(t *testing.T) {
 	}
 	if p := r.Work.Parts; p.Whole.Cents != want.PartsCost || p.Whole.Count != want.PartKinds || want.PartsCost == 0 || p.Unpriced != 0 || p.Expected <= 0 || p.Expected > p.Whole.Cents {
 		t.Errorf("parts ahead: %d kinds for %s, %s by chance, %d without a price; recounted %d for %s", p.Whole.Count, p.Whole.Cents, p.Expected, p.Unpriced, want.PartKinds, want.PartsCost)
+	}
+}
+
+// drawFor draws lots for the customers of a shop: for two springs that are over,
+// and for one whose days are not, one in five held back.
+func drawFor(t *testing.T, h *round.House, today civil.Day) {
+	t.Helper()
+	tenures, err := h.DB.Tenures(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, on := range []civil.Day{civil.Of(2025, 4, 10), civil.Of(2026, 4, 10), today - 20} {
+		var draws []schedule.Draw
+		for _, x := range tenures {
+			if x.From < on && (x.To == 0 || x.To > on) {
+				draws = append(draws, schedule.Draw{
+					CustomerID: x.Customer.ID, BoatID: x.Boat.ID, VisitID: fmt.Sprint(x.Boat.ID, ".extra.", i), On: on,
+					Held: x.Customer.ID[len(x.Customer.ID)-1] < '2', Percent: 20,
+				})
+			}
+		}
+		if err := h.DB.SaveDraws(t.Context(), draws); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func checkNudges(t *testing.T, n *round.Nudges, want map[string][3]int) {
+	t.Helper()
+	if len(n.Seasons) != 2 || n.Open.Count == 0 {
+		t.Errorf("lots of %d seasons, %d customers still watched", len(n.Seasons), n.Open.Count)
+	}
+	for _, s := range n.Seasons {
+		for side, x := range map[string]round.LotSide{"heard": s.Heard, "held": s.Held} {
+			what := s.Season.String() + " " + side
+			if got := [3]int{x.All.Count, x.Came.Count, int(x.All.Cents)}; got != want[what] || got[1] == 0 {
+				t.Errorf("%s: %v, recounted %v", what, got, want[what])
+			}
+			delete(want, what)
+		}
+	}
+	if len(want) > 0 {
+		t.Errorf("lots that are not in the report: %v", want)
 	}
 }
 

@@ -19,6 +19,7 @@ type Report struct {
 	Since   civil.Day     `json:"since"` // the oldest record
 	Revenue *Revenue      `json:"revenue"`
 	Season  *SeasonFunnel `json:"season"`
+	Nudges  *Nudges       `json:"nudges"`
 	Rates   Rates         `json:"rates"`
 	First   Times         `json:"first"`
 	Lapse   Times         `json:"lapse"`
@@ -36,7 +37,7 @@ func (l *Ledger) Report(ctx context.Context) (*Report, error) {
 	}
 	return &Report{
 		Today: l.Today, Since: l.Since, Rates: l.Rates(), First: l.Times(spellFirst), Lapse: l.Times(spellLapse),
-		Revenue: f.revenue, Season: f.season, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, Letter: l.letter(f),
+		Revenue: f.revenue, Season: f.season, Nudges: f.nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, Letter: l.letter(f),
 	}, nil
 }
 
@@ -44,6 +45,7 @@ func (l *Ledger) Report(ctx context.Context) (*Report, error) {
 type figures struct {
 	revenue *Revenue
 	season  *SeasonFunnel
+	nudges  *Nudges
 	ahead   *Expectation
 	away    []Away
 	work    *Workload
@@ -56,6 +58,7 @@ func (l *Ledger) figures(ctx context.Context) (*figures, error) {
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() (err error) { f.revenue, err = l.Revenue(ctx); return err })
 	g.Go(func() (err error) { f.season, err = l.Funnel(ctx, returns.SeasonOf(l.Today)); return err })
+	g.Go(func() (err error) { f.nudges, err = l.Nudges(ctx); return err })
 	g.Go(func() (err error) { f.ahead, err = l.Expectation(ctx); return err })
 	g.Go(func() (err error) { f.away, err = l.Away(ctx); return err })
 	g.Go(func() (err error) { f.work, err = l.Workload(ctx); return err })

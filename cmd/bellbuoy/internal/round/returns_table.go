@@ -138,6 +138,8 @@ func (l *Ledger) List(ctx context.Context, q Query) (*Table, error) {
 		err = l.listWarranty(ctx, t)
 	case ListParts:
 		err = l.listParts(ctx, t)
+	case ListNudges:
+		err = l.listNudges(ctx, t)
 	default:
 		return nil, fmt.Errorf("list %q: no such list; want one of %q", q.List, Lists())
 	}

@@ -99,6 +99,7 @@ type Reminders struct {
 	Until          string `toml:"until_hour"`
 	Saturdays      bool   `toml:"saturdays"`
 	Summaries      bool   `toml:"after_visit"` // a mail after each visit
+	HoldOutPercent int    `toml:"hold_out_percent"`
 }
 
 // Mail is how mail leaves the house.
@@ -231,6 +232,9 @@ func (c *Config) validate() error {
 	if !slices.Contains([]string{"password", "xoauth2"}, c.Mail.IMAP.Auth) {
 		fault("mail.imap.auth", "%q: want password or xoauth2", c.Mail.IMAP.Auth)
 	}
+	if p := c.Reminders.HoldOutPercent; p < 0 || p > mostHeldOut {
+		fault("reminders.hold_out_percent", "%d: want 0 for none, or up to %d", p, mostHeldOut)
+	}
 	if c.Mail.PerMinute < 0 {
 		fault("mail.per_minute", "%d: want a number of letters, or 0 for no limit", c.Mail.PerMinute)
 	}
@@ -275,6 +279,10 @@ func (c *Config) validate() error {
 	slices.SortFunc(faults, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
 	return errors.Join(faults...)
 }
+
+// mostHeldOut is how many customers in a hundred may be left without a nudge:
+// with half of them a comparison is as sharp as it can be.
+const mostHeldOut = 50
 
 // Zone is the shop's time zone.
 func (c *Config) Zone() *time.Location { return c.zone }

@@ -16,6 +16,7 @@ func (s *Server) ownerRoutes() []route {
 	return []route{
 		{pattern: "GET /owner", who: owner, page: s.ownerMoney},
 		{pattern: "GET /owner/season", who: owner, page: s.ownerSeason},
+		{pattern: "GET /owner/nudges", who: owner, page: s.ownerNudges},
 		{pattern: "GET /owner/returning", who: owner, page: s.ownerReturning},
 		{pattern: "GET /owner/ahead", who: owner, page: s.ownerAhead},
 		{pattern: "GET /owner/work", who: owner, page: s.ownerWork},
@@ -80,6 +81,10 @@ func (s *Server) ownerSeason(r *http.Request) (answer, error) {
 		}
 		return p, err
 	})
+}
+
+func (s *Server) ownerNudges(r *http.Request) (answer, error) {
+	return ownerAnswer(s, r, "season", "owner-nudges.html", func(l *round.Ledger) (*round.Nudges, error) { return l.Nudges(r.Context()) })
 }
 
 // ownerReturningPage is who comes back, and after how long.

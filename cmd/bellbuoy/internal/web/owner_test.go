@@ -16,6 +16,8 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // ownerShop is an invented shop with years of history, its past seasons worked
@@ -37,18 +39,42 @@ func ownerShop(t *testing.T) *testShop {
 	if err := s.house.Replay(t.Context(), s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
+	drawSome(t, s)
 	return s
+}
+
+// drawSome draws lots for the shop's customers, one in five held back: of two
+// springs that are over, and of days that are still being watched.
+func drawSome(t *testing.T, s *testShop) {
+	t.Helper()
+	tenures, err := s.house.DB.Tenures(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var draws []schedule.Draw
+	for i, x := range tenures {
+		for _, on := range []civil.Day{civil.Of(2025, 4, 10), civil.Of(2026, 4, 10), s.today() - 20} {
+			if x.To == 0 {
+				draws = append(draws, schedule.Draw{
+					CustomerID: x.Customer.ID, BoatID: x.Boat.ID, VisitID: fmt.Sprint(x.Boat.ID, ".fit-out.", on.Year(), i), On: on, Held: i%5 == 0, Percent: 20,
+				})
+			}
+		}
+	}
+	if err := s.house.DB.SaveDraws(t.Context(), draws); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // ownerPages are the owner's pages, a list of each kind, and the phone round
 // that takes the owner's wishes.
 func ownerPages() []string {
 	return []string{
-		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/returning", "/owner/ahead",
+		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/nudges", "/owner/returning", "/owner/ahead",
 		"/owner/away", "/owner/work", "/owner/letter", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
 		"/owner/list/sales?year=2024&season=2026-spring&came=no", "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
 		"/owner/list/expected?month=2027-04", "/owner/list/away", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
-		"/owner/list/parts", "/phone",
+		"/owner/list/parts", "/owner/list/nudges?held=yes", "/phone",
 	}
 }
 
@@ -168,7 +194,7 @@ func TestOwnerPagesInABrowser(t *testing.T) {
 	base := s.serve()
 	signIn(ctx, t, base, "Odile")
 	// One list stands for all: they are one page, and axe-core is slow on rows.
-	pages := append(ownerPages()[:10:10], "/owner/list/warranty?fate=open", "/phone")
+	pages := append(ownerPages()[:11:11], "/owner/list/warranty?fate=open", "/phone")
 	for _, path := range pages {
 		mustDo(ctx, t, "open "+path, width(1440), chromedp.Navigate(base+path), chromedp.WaitReady(chromedp.CSS("main")))
 		if broken := evaluate[int](ctx, t, `[...document.images].filter(i => i.complete && i.naturalWidth === 0).length`); broken > 0 {

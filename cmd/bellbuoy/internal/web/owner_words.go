@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
@@ -13,21 +14,24 @@ import (
 // ownerFuncs are the words that the owner's templates use.
 func (s *Server) ownerFuncs() template.FuncMap {
 	return template.FuncMap{
-		"dollars":   s.wholeMoney,
-		"cash":      s.exactMoney,
-		"list":      func(q round.Query) string { return "/owner/list/" + q.String() },
-		"percent":   func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
-		"decimal":   func(x float64) string { return fmt.Sprintf("%.2f", x) },
-		"against":   against,
-		"missed":    missed,
-		"months":    months,
-		"median":    median,
-		"left":      left,
-		"fatename":  fateName,
-		"reachname": reachName,
-		"stepname":  stepName,
-		"groupname": groupName,
-		"rateshade": func(x float64) int { return min(9, int(x*10)) },
+		"dollars":    s.wholeMoney,
+		"cash":       s.exactMoney,
+		"list":       func(q round.Query) string { return "/owner/list/" + q.String() },
+		"percent":    func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
+		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
+		"against":    against,
+		"missed":     missed,
+		"months":     months,
+		"median":     median,
+		"left":       left,
+		"fatename":   fateName,
+		"reachname":  reachName,
+		"stepname":   stepName,
+		"groupname":  groupName,
+		"verdict":    verdict,
+		"inahundred": inAHundred,
+		"morepaid":   s.morePaid,
+		"rateshade":  func(x float64) int { return min(9, int(x*10)) },
 	}
 }
 
@@ -59,6 +63,49 @@ func signed(x float64) string {
 		return fmt.Sprintf("−%d %%", -n)
 	}
 	return "0 %"
+}
+
+// inAHundred words a difference of shares: "9 (-4 to 21)".
+func inAHundred(e returns.Effect) string {
+	if !e.Known {
+		return "too few to say"
+	}
+	n := func(x float64) string { return strings.ReplaceAll(fmt.Sprint(math.Round(100*x)+0), "-", "−") } // +0: no minus nought
+	return fmt.Sprintf("%s (%s to %s)", n(e.By), n(e.Low), n(e.High))
+}
+
+// morePaid words a difference of amounts with its interval.
+func (s *Server) morePaid(e returns.Effect) string {
+	if !e.Known {
+		return "too few to say"
+	}
+	n := func(cents float64) string {
+		c := schedule.Cents(math.Round(cents))
+		if c < 0 {
+			return "−" + s.wholeMoney(-c)
+		}
+		return s.wholeMoney(c)
+	}
+	return fmt.Sprintf("%s (%s to %s)", n(e.By), n(e.Low), n(e.High))
+}
+
+// verdict says in a sentence what the lots of all seasons show, and no more than
+// that.
+func verdict(w round.LotSeason) string {
+	e := w.CameMore
+	times := func(x float64) int { return int(math.Round(x * float64(w.Heard.All.Count))) }
+	switch {
+	case !e.Known:
+		return "Too few customers on either side to say anything yet."
+	case e.Low > 0:
+		return fmt.Sprintf("Nudges bring customers in: of the %d who were nudged about %d came because of it (95 %% interval: %d to %d).",
+			w.Heard.All.Count, times(e.By), times(e.Low), times(e.High))
+	case e.High < 0:
+		return fmt.Sprintf("Fewer came of those who were nudged, more than chance explains: about %d of %d stayed away because of it (95 %% interval: %d to %d).",
+			-times(e.By), w.Heard.All.Count, -times(e.High), -times(e.Low))
+	}
+	return fmt.Sprintf("It cannot be told yet whether nudges bring anybody in: the difference may be chance (of a hundred nudged, between %s fewer and %s more came). More seasons or a larger share held back would tell.",
+		fmt.Sprint(math.Round(-100*e.Low)), fmt.Sprint(math.Round(100*e.High)))
 }
 
 // missed is how far a past forecast was off.

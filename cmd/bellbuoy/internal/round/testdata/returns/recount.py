@@ -74,6 +74,24 @@ def parts(db, today, files):
     return total, len(kinds)
 
 
+def nudges(db, today, tenures):
+    """Customers by season and side of the lot, those who came in 120 days, what they paid."""
+    of, watched = {(t["boat"], t["customer"]): t for t in tenures}, {}
+    for w in sorted(db.execute("SELECT * FROM draws"), key=lambda w: (w["on_day"], w["id"])):
+        k = w["customer_id"], season(w["on_day"])
+        if w["on_day"] <= today and (w["boat_id"], w["customer_id"]) in of:
+            watched.setdefault(k, {"on": w["on_day"], "held": w["held"], "boats": set()})["boats"].add(w["boat_id"])
+    out = collections.defaultdict(lambda: [0, 0, 0])
+    for (customer, name), w in watched.items():
+        end = (datetime.date.fromisoformat(w["on"]) + datetime.timedelta(120)).isoformat()
+        if end > today:
+            continue
+        paid = [a for b in w["boats"] for d, a in of[b, customer]["days"].items() if w["on"] <= d < end]
+        cell = out[name + (" held" if w["held"] else " heard")]
+        cell[0], cell[1], cell[2] = cell[0] + 1, cell[1] + bool(paid), cell[2] + sum(paid)
+    return out
+
+
 def main(path, today, files):
     db = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
     db.row_factory = sqlite3.Row
@@ -83,7 +101,7 @@ def main(path, today, files):
         b = boats[o["boat_id"]]
         ends = [x for x in (o["to_day"], b["gone"]) if x]
         sold = o["from_day"] if o["from_day"] and b["sold_on"] and o["from_day"] <= b["sold_on"] else None
-        tenures.append({"boat": o["boat_id"], "from": o["from_day"] or "", "end": min(ends) if ends else "9999-12-31",
+        tenures.append({"boat": o["boat_id"], "customer": o["customer_id"], "from": o["from_day"] or "", "end": min(ends) if ends else "9999-12-31",
                         "sold": sold, "kind": b["kind"], "days": collections.Counter()})
     by_boat = collections.defaultdict(list)
     for t in tenures:
@@ -171,7 +189,8 @@ def main(path, today, files):
     parts_cost, part_kinds = parts(db, today, files)
     json.dump({"since": since, "totals": totals, "services": services, "sales": sales, "matrix": matrix,
                "spells": len(spells), "events": sum(e for _, e in spells), "left": left, "median": median or 0,
-               "away": away, "away_worth": away_worth, "parts_cost": parts_cost, "part_kinds": part_kinds}, sys.stdout)
+               "away": away, "away_worth": away_worth, "parts_cost": parts_cost, "part_kinds": part_kinds,
+               "nudges": nudges(db, today, tenures)}, sys.stdout)
 
 
 main(sys.argv[1], sys.argv[2], sys.argv[3:])
