@@ -129,6 +129,9 @@ func (a *app) fillDemo(ctx context.Context, h *round.House, files string, d demo
 		return err
 	}
 	a.printf("%d boats planned.\n", done.Boats)
+	if err := writeDemo(ctx, h, now, today, d.seed); err != nil {
+		return err
+	}
 	return h.SwitchSending(ctx, now, "demo", true)
 }
 
@@ -167,6 +170,9 @@ rules = "rules.toml"
 allowance = 0.75
 holiday_calendar = "us"
 
+[reminders]
+hold_out_percent = %d
+
 [mail]
 from = "Larkspur Landing Boat Works <service@larkspur.example>"
 server = "%s"
@@ -174,7 +180,7 @@ security = "none"
 
 [serve]
 listen = "%s"
-`, listen, mail, listen)
+`, listen, demo.HeldPercent, mail, listen)
 	for _, name := range []string{"Inge", "Tomasz", "Ruth", "Odile", "Bram", "Noor", "Sipho"} {
 		fmt.Fprintf(&b, "\n[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}

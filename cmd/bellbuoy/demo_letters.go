@@ -1,0 +1,97 @@
+package main
+
+import (
+	"context"
+	"math/rand/v2"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+	"bellbuoy/store"
+)
+
+// demoSeasons is for how many seasons, the running one included, the invented
+// shop has written to its customers.
+const demoSeasons = 5
+
+// writeDemo puts the letters of past seasons on file, and what customers said,
+// so that the owner's pages have something to tell of them.
+func writeDemo(ctx context.Context, h *round.House, now time.Time, today civil.Day, seed uint64) error {
+	if err := h.Replay(ctx, today, nil); err != nil {
+		return err
+	}
+	visits, err := demoVisits(ctx, h, today)
+	if err != nil {
+		return err
+	}
+	w := demo.Write(rand.New(rand.NewPCG(seed, 1)), visits, today)
+	if err := h.DB.RecordHeard(ctx, now, "demo", w.Heard); err != nil {
+		return err
+	}
+	for _, s := range w.Said {
+		outcome := store.CallDeclined
+		if s.Booked {
+			outcome = store.CallBooked
+		}
+		call := store.Call{Actor: "demo", CustomerID: s.CustomerID, BoatID: s.BoatID, VisitID: s.VisitID, Outcome: outcome}
+		if err := h.DB.LogCall(ctx, s.On.At(11, 0, h.Config.Zone()), call); err != nil {
+			return err
+		}
+	}
+	return h.DB.SaveDraws(ctx, w.Draws)
+}
+
+// demoVisits are the season visits of the last seasons whose customers mail
+// reaches, with the day on which the shop did the work.
+func demoVisits(ctx context.Context, h *round.House, today civil.Day) ([]demo.SeasonVisit, error) {
+	tenures, err := h.DB.Tenures(ctx)
+	if err != nil {
+		return nil, err
+	}
+	reached := make(map[string]bool)
+	customers, err := h.DB.Customers(ctx, "", len(tenures)) // nobody here has no boat
+	for _, c := range customers {
+		reached[c.ID] = c.ContactBy == "email" && c.Email != ""
+	}
+	if err != nil {
+		return nil, err
+	}
+	var all []demo.SeasonVisit
+	season := returns.SeasonOf(today)
+	for range demoSeasons {
+		kind := schedule.LayUp
+		if season.Half == returns.Spring {
+			kind = schedule.FitOut
+		}
+		due, err := h.DB.SeasonOutlook(ctx, season.First(), kind, season.Year)
+		if err != nil {
+			return nil, err
+		}
+		done, err := h.DB.DoneDays(ctx, kind, season.First(), min(today, season.Last()))
+		if err != nil {
+			return nil, err
+		}
+		came := make(map[string]civil.Day)
+		for _, d := range done {
+			if d.By == schedule.ByShop && came[d.BoatID] == 0 {
+				came[d.BoatID] = d.Day
+			}
+		}
+		for _, v := range due {
+			x := demo.SeasonVisit{BoatID: v.BoatID, VisitID: v.VisitID, Kind: kind, Day: v.Day, Came: came[v.BoatID], Open: season.Last() >= today && came[v.BoatID] == 0}
+			for i := range tenures {
+				if t := &tenures[i]; t.Boat.ID == v.BoatID && t.From <= season.First() && (t.To == 0 || t.To > season.First()) {
+					x.CustomerID = t.Customer.ID
+				}
+			}
+			if reached[x.CustomerID] {
+				all = append(all, x)
+			}
+		}
+		season = returns.SeasonOf(season.First() - 1)
+	}
+	return all, nil
+}
