@@ -51,6 +51,10 @@ func demoVisits(ctx context.Context, h *round.House, today civil.Day) ([]demo.Se
 	if err != nil {
 		return nil, err
 	}
+	holders := make(map[string][]*store.Tenure) // of a boat
+	for i := range tenures {
+		holders[tenures[i].Boat.ID] = append(holders[tenures[i].Boat.ID], &tenures[i])
+	}
 	reached := make(map[string]bool)
 	customers, err := h.DB.Customers(ctx, "", len(tenures)) // nobody here has no boat
 	for _, c := range customers {
@@ -82,8 +86,8 @@ func demoVisits(ctx context.Context, h *round.House, today civil.Day) ([]demo.Se
 		}
 		for _, v := range due {
 			x := demo.SeasonVisit{BoatID: v.BoatID, VisitID: v.VisitID, Kind: kind, Day: v.Day, Came: came[v.BoatID], Open: season.Last() >= today && came[v.BoatID] == 0}
-			for i := range tenures {
-				if t := &tenures[i]; t.Boat.ID == v.BoatID && t.From <= season.First() && (t.To == 0 || t.To > season.First()) {
+			for _, t := range holders[v.BoatID] {
+				if t.From <= season.First() && (t.To == 0 || t.To > season.First()) {
 					x.CustomerID = t.Customer.ID
 				}
 			}
