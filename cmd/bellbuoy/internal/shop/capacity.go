@@ -2,6 +2,7 @@ package shop
 
 import (
 	"net/url"
+	"slices"
 
 	"github.com/rickar/cal/v2"
 	"github.com/rickar/cal/v2/ca"
@@ -30,7 +31,8 @@ func holidayCalendars() map[string][]*cal.Holiday {
 func (c *Config) Closed(from, to civil.Day) []civil.Day {
 	var days []civil.Day
 	for _, h := range holidayCalendars()[c.Weeks.Calendar] {
-		for y := from.Year(); y <= to.Year(); y++ {
+		// A New Year's Day on a Saturday is kept on the last day of the year before.
+		for y := from.Year(); y <= to.Year()+1; y++ {
 			_, observed := h.Calc(y)
 			if observed.IsZero() {
 				continue // not kept in that year
@@ -45,7 +47,8 @@ func (c *Config) Closed(from, to civil.Day) []civil.Day {
 			days = append(days, d)
 		}
 	}
-	return days
+	slices.Sort(days)
+	return slices.Compact(days)
 }
 
 // IsClosed reports whether the shop is closed on a day by holiday.
