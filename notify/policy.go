@@ -71,6 +71,19 @@ type Notice struct {
 	Heard    []schedule.Heard
 }
 
+// About names what the notice is about, for whoever looks at it beforehand:
+// "Perch Pressure, spring fit-out".
+func (n *Notice) About() []string {
+	var out []string
+	for i := range n.Visits {
+		out = append(out, n.Visits[i].Boat.Title()+", "+strings.ToLower(n.Visits[i].Visit.Title))
+	}
+	for i := range n.Readings {
+		out = append(out, n.Readings[i].Boat.Title()+", hours")
+	}
+	return out
+}
+
 // NoticeVisit is one visit in a notice.
 type NoticeVisit struct {
 	Boat  schedule.Boat

@@ -31,6 +31,16 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 	return wrap(syncFile(filepath.Dir(path)), "back up to %q", path)
 }
 
+// CopyTo writes a copy of the shop that nobody keeps and nobody checks, to try
+// something on.
+func (db *DB) CopyTo(ctx context.Context, path string) error {
+	from, err := openUnwritten(ctx, db.path)
+	if err == nil {
+		err = errors.Join(copyDatabase(ctx, from, path), from.Close())
+	}
+	return wrap(err, "copy to %q", path)
+}
+
 // checkedCopy copies the shop and compares the copy with it.
 func (db *DB) checkedCopy(ctx context.Context, path string) error {
 	before, err := tally(ctx, db.read)

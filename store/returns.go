@@ -147,11 +147,19 @@ func (db *DB) AheadVisits(ctx context.Context) ([]AheadVisit, error) {
 	return all, wrap(err, "list the visits ahead")
 }
 
-// JobAhead is one job of a planned visit that the shop does.
+// JobAhead is one job of a planned visit that the shop does. Of the visit it
+// knows what it is and when it stands.
 type JobAhead struct {
-	BoatID, VisitID, Rule string
-	Day                   civil.Day // booked, or the Monday of the pencilled week
-	Booked                bool
+	Visit schedule.Visit
+	Rule  string
+}
+
+// Day is the booked day, or the Monday of the pencilled week.
+func (j *JobAhead) Day() civil.Day {
+	if j.Visit.Booked() {
+		return j.Visit.Booking.Day
+	}
+	return j.Visit.Week.Monday()
 }
 
 // JobsAhead returns the jobs of the visits that stand in the shop weeks from
@@ -159,8 +167,14 @@ type JobAhead struct {
 // at for want of a history, and what customers see to themselves, is not in it.
 func (db *DB) JobsAhead(ctx context.Context, from, to civil.Week) ([]JobAhead, error) {
 	all, err := collect(ctx, db.read, func(c *cells) JobAhead {
-		return JobAhead{BoatID: c.text(0), VisitID: c.text(1), Rule: c.text(2), Day: c.day(3), Booked: c.bool(4)}
-	}, `SELECT d.boat_id, d.visit_id, d.rule, coalesce(k.day, v.week), k.day IS NOT NULL
+		j := JobAhead{Visit: schedule.Visit{BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Day: c.day(4), Week: c.week(5)}, Rule: c.text(6)}
+		c.skip(7)
+		if !c.null(0) {
+			b := readBooking(c)
+			j.Visit.Booking = &b
+		}
+		return j
+	}, "SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, "+column("k", bookingColumns)+`
 		FROM visits v LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
 		JOIN due_items d ON d.boat_id = v.boat_id AND d.visit_id = v.id
 		WHERE coalesce(k.day, v.week) BETWEEN ? AND ? AND d.by_customer = 0 AND d.basis <> ? ORDER BY d.visit_id, d.key`,

@@ -17,7 +17,7 @@ func dueCommand(a *app) *cobra.Command {
 		Use:   "due",
 		Short: "This week's due list: overdue, booked, pencilled, due",
 		Args:  cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			week := today.Week()
 			if weekFlag != "" {

@@ -20,7 +20,7 @@ func mailPreviewCommand(a *app) *cobra.Command {
 		Use:   "preview",
 		Short: "What would go out, day by day, if sending were switched on; sends nothing",
 		Args:  cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			first, last := today, today+6
 			if err := dayFlag("--from", from, &first); err != nil {
@@ -123,7 +123,7 @@ func (a *app) printRehearsal(ctx context.Context, h *round.House, days []notify.
 		total += len(d.Notices)
 		for i := range d.Notices {
 			n := &d.Notices[i]
-			a.printf("            %-12s %s <%s>: %s\n", n.Step, n.Customer.Name, n.Customer.Email, strings.Join(n.Subjects, ", "))
+			a.printf("            %-12s %s <%s>: %s\n", n.Step, n.Customer.Name, n.Customer.Email, strings.Join(n.About(), "; "))
 			if !texts {
 				continue
 			}

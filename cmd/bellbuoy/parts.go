@@ -1,14 +1,17 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 func partsCommand(a *app) *cobra.Command {
@@ -17,28 +20,19 @@ func partsCommand(a *app) *cobra.Command {
 		Use:   "parts",
 		Short: "Parts needed for the visits of the coming weeks",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--weeks %d: want 1 to 78", n)
 			}
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
-			parts, err := h.Parts(c.Context(), today, n)
+			parts, err := h.Parts(c.Context(), civil.FromTime(now), n)
 			if err != nil {
 				return err
 			}
 			if a.asJSON {
 				return a.printJSON(partsAsJSON(parts))
 			}
-			return a.printParts(parts, n, h.Config.Shop.Currency)
-		},
+			return a.printParts(c.Context(), h, parts, n)
+		}),
 	}
 	c.Flags().IntVar(&n, "weeks", 8, "how many `weeks` ahead")
 	return c
@@ -59,7 +53,7 @@ type partJSON struct {
 func partsAsJSON(parts []round.PartNeed) []partJSON {
 	out := []partJSON{}
 	for _, p := range parts {
-		j := partJSON{Code: p.Part.Code, Name: p.Part.Name, Quantity: p.Part.Quantity, Unit: p.Part.Unit, Visits: p.Visits}
+		j := partJSON{Code: p.Part.Code, Name: p.Part.Name, Quantity: p.Part.Quantity, Unit: p.Part.Unit, Visits: visitIDs(p.Visits)}
 		if p.Priced {
 			j.Cost = &p.Cost
 		}
@@ -68,18 +62,50 @@ func partsAsJSON(parts []round.PartNeed) []partJSON {
 	return out
 }
 
-func (a *app) printParts(parts []round.PartNeed, n int, currency string) error {
+func visitIDs(visits []schedule.Visit) []string {
+	ids := make([]string, len(visits))
+	for i, v := range visits {
+		ids[i] = v.ID
+	}
+	return ids
+}
+
+// partVisitsMost is how many visits a part's line names; --json names all.
+const partVisitsMost = 6
+
+func (a *app) printParts(ctx context.Context, h *round.House, parts []round.PartNeed, n int) error {
 	a.printf("Parts for the visits of the next %d weeks\n", n)
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
 	for _, p := range parts {
 		cost := ""
 		if p.Priced {
-			cost = currency + p.Cost.String()
+			cost = h.Config.Shop.Currency + p.Cost.String()
 		}
-		fmt.Fprintf(w, "%g %s\t%s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, cost, count(len(p.Visits), "visit"), strings.Join(p.Visits, ", "))
+		names, err := visitNames(ctx, h, p.Visits, partVisitsMost)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(w, "%g %s\t%s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, cost, count(len(p.Visits), "visit"), names)
 	}
 	if len(parts) == 0 {
 		a.printf("none\n")
 	}
 	return w.Flush()
+}
+
+// visitNames words a list of visits: the boats, what is done, and the ids that
+// the other commands take. What is above most is only counted.
+func visitNames(ctx context.Context, h *round.House, visits []schedule.Visit, most int) (string, error) {
+	named, err := h.Named(ctx, visits[:min(len(visits), most)])
+	if err != nil {
+		return "", err
+	}
+	var words []string
+	for _, v := range named {
+		words = append(words, fmt.Sprintf("%s (%s)", v, v.ID))
+	}
+	if more := len(visits) - len(named); more > 0 {
+		words = append(words, fmt.Sprintf("and %d more", more))
+	}
+	return strings.Join(words, "; "), nil
 }

@@ -189,6 +189,17 @@ func (a *app) inHouse(work func(c *cobra.Command, h *round.House, now time.Time,
 	}
 }
 
+// inPlannedHouse is inHouse for what only looks at the plan: where the stored
+// one is of another day or of other settings, the work is done on a copy that
+// is planned anew.
+func (a *app) inPlannedHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+	return a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		return h.AsIf(c.Context(), now, civil.FromTime(now), a.progress("boats planned"), func(h *round.House) error {
+			return work(c, h, now, args)
+		})
+	})
+}
+
 // printJSON writes one value, indented, with no HTML escaping.
 func (a *app) printJSON(v any) error {
 	enc := json.NewEncoder(a.out)

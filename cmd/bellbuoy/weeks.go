@@ -1,8 +1,11 @@
 package main
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -17,29 +20,19 @@ func weeksCommand(a *app) *cobra.Command {
 		Use:   "weeks",
 		Short: "The shop's weeks: hours to sell, booked, pencilled, and what does not fit",
 		Args:  cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--count %d: want 1 to 78", n)
 			}
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
-			w, err := h.Fit(c.Context(), today)
+			w, err := h.Fit(c.Context(), civil.FromTime(now))
 			if err != nil {
 				return err
 			}
 			if a.asJSON {
 				return a.printJSON(weeksAsJSON(w, n))
 			}
-			a.printWeeks(w, n)
-			return nil
-		},
+			return a.printWeeks(c.Context(), h, w, n)
+		}),
 	}
 	c.Flags().IntVar(&n, "count", 52, "how many weeks to show")
 	return c
@@ -90,10 +83,16 @@ func weeksAsJSON(w *round.Weeks, n int) weeksJSON {
 	return out
 }
 
+// riskMost is how many visits at risk a line names; --json names all.
+const riskMost = 40
+
 // chartWidth is how many characters a full week takes.
 const chartWidth = 40
 
-func (a *app) printWeeks(w *round.Weeks, n int) {
+func (a *app) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n int) error {
+	if len(h.Config.Weeks.Technicians) == 0 {
+		a.printf("The settings name no technician, so no week has hours to sell: add [[weeks.technician]] blocks to them.\n\n")
+	}
 	a.printf("Busiest week %.0f %% full; if every visit came when it suits best it would be %.0f %%.\n", 100*w.Peak, 100*w.BeforePeak)
 	a.printf("# booked   = pencilled   . free   ! over\n\n")
 	for _, l := range w.Load[:min(n, len(w.Load))] {
@@ -101,11 +100,23 @@ func (a *app) printWeeks(w *round.Weeks, n int) {
 			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), count(len(w.Visits[l.Week]), "visit"))
 	}
 	for _, s := range w.Short {
-		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over), strings.Join(s.Jobs, ", "))
+		names, err := visitNames(ctx, h, w.Of(s.Jobs), riskMost)
+		if err != nil {
+			return err
+		}
+		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over), cmp.Or(names, "booked work alone is too much"))
 	}
 	if len(w.AtRisk) > 0 {
-		a.printf("\nFor want of hours late, %s: %s\n", count(len(w.AtRisk), "visit"), strings.Join(w.AtRisk, ", "))
+		names, err := visitNames(ctx, h, w.Of(w.AtRisk), riskMost)
+		if err != nil {
+			return err
+		}
+		a.printf("\nFor want of hours late, %s: %s\n", count(len(w.AtRisk), "visit"), names)
 	}
+	if w.Lapsed > 0 {
+		a.printf("\nNot counted: %s of boats that have not been in for long, %s h; they take hours once booked.\n", count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))
+	}
+	return nil
 }
 
 // bar draws one week.

@@ -40,6 +40,10 @@ type Part struct {
 	Unit       string // "piece", "l", "kg", "m", "set"
 }
 
+// Add adds to the quantity, kept to a thousandth: sums of tenths stay tenths,
+// whatever the order they are added in.
+func (p *Part) Add(q float64) { p.Quantity = math.Round((p.Quantity+q)*1000) / 1000 }
+
 // PartCost is what one unit of a part costs the shop, before tax. The catalogue
 // that comes with the program has none: what a part costs is between a shop and
 // its suppliers.

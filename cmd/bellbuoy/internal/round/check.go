@@ -36,7 +36,7 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	stale := 0
+	var stale []string // boats
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		if !known[f.Boat.Place] {
 			findings = append(findings, fmt.Sprintf("boat %q: place %q is not in the settings, so the boat has no seasons", f.Boat.ID, f.Boat.Place))
@@ -48,17 +48,34 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		}
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
-			stale++
-			if stale <= 10 {
-				findings = append(findings, fmt.Sprintf("boat %q: the stored plan differs from a fresh one of today", f.Boat.ID))
-			}
+			stale = append(stale, f.Boat.ID)
 		}
 		return nil
 	})
-	if stale > 10 {
-		findings = append(findings, fmt.Sprintf("and %d more boats whose stored plan differs", stale-10))
+	if err != nil {
+		return nil, err
 	}
-	return findings, err
+	planned, err := h.PlannedFor(ctx, today)
+	return append(findings, stalePlans(stale, planned)...), err
+}
+
+// stalePlans words which boats' plans are not what they should be. A plan of
+// another day or of other settings is no fault of any boat.
+func stalePlans(boats []string, planned bool) []string {
+	switch {
+	case len(boats) == 0:
+		return nil
+	case !planned:
+		return []string{fmt.Sprintf("plan: made on another day or under other settings, and different today for %d of the boats; \"bellbuoy serve\" plans anew when it starts, and so does every change", len(boats))}
+	}
+	var out []string
+	for _, id := range boats[:min(10, len(boats))] {
+		out = append(out, fmt.Sprintf("boat %q: the stored plan differs from a fresh one of today", id))
+	}
+	if len(boats) > 10 {
+		out = append(out, fmt.Sprintf("and %d more boats whose stored plan differs", len(boats)-10))
+	}
+	return out
 }
 
 // samePlan compares two plans by what they say is due and when.

@@ -16,7 +16,7 @@ import (
 // and those visits. Parts of one code and unit are added up.
 type PartNeed struct {
 	Part   rules.Part
-	Visits []string
+	Visits []schedule.Visit
 	Cost   schedule.Cents // what the quantity costs the shop
 	Priced bool           // the shop's rules say what it costs
 	// Expected is the cost with each visit counting by the chance that its boat
@@ -50,8 +50,8 @@ func (h *House) partNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) fl
 				n = &PartNeed{Part: rules.Part{Code: p.Code, Name: p.Name, Unit: p.Unit}}
 				need[k] = n
 			}
-			n.Part.Quantity += p.Quantity
-			n.Visits = append(n.Visits, jobs[i].VisitID)
+			n.Part.Add(p.Quantity)
+			n.Visits = append(n.Visits, jobs[i].Visit)
 			// To the cent job by job, so that weeks sum to the whole.
 			cost, priced := h.Planner.Catalogue().CostOf(&p)
 			n.Priced = priced
@@ -61,9 +61,8 @@ func (h *House) partNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) fl
 	}
 	out := make([]PartNeed, 0, len(need))
 	for _, n := range need {
-		slices.Sort(n.Visits)
-		n.Visits = slices.Compact(n.Visits)
-		n.Part.Quantity = math.Round(n.Part.Quantity*1000) / 1000 // tenths of a litre add up to no tenth
+		slices.SortFunc(n.Visits, func(x, y schedule.Visit) int { return cmp.Compare(x.ID, y.ID) })
+		n.Visits = slices.CompactFunc(n.Visits, func(x, y schedule.Visit) bool { return x.ID == y.ID })
 		out = append(out, *n)
 	}
 	slices.SortFunc(out, func(x, y PartNeed) int {

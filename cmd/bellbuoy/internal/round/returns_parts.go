@@ -37,7 +37,7 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 	}
 	byWeek := make(map[civil.Week][]store.JobAhead)
 	for _, j := range jobs {
-		byWeek[j.Day.Week()] = append(byWeek[j.Day.Week()], j)
+		byWeek[j.Day().Week()] = append(byWeek[j.Day().Week()], j)
 	}
 	for i := range w.Weeks {
 		for _, p := range l.house.partNeeds(byWeek[w.Weeks[i].Week], chance) {
@@ -52,11 +52,11 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 func (l *Ledger) partChance() func(*store.JobAhead) float64 {
 	chances := returns.NewChances(l.histories, l.First, l.Today)
 	return func(j *store.JobAhead) float64 {
-		i := l.holder(j.BoatID, l.Today)
-		if j.Booked || i < 0 {
+		i := l.holder(j.Visit.BoatID, l.Today)
+		if j.Visit.Booked() || i < 0 {
 			return 1
 		}
-		return chances.Of(&l.histories[i], max(j.Day, l.Today))
+		return chances.Of(&l.histories[i], max(j.Day(), l.Today))
 	}
 }
 

@@ -24,6 +24,19 @@ type Weeks struct {
 	// Lapsed counts the visits of boats that have not been in for long: they
 	// take no hours until booked. LapsedMinutes is what they would take.
 	Lapsed, LapsedMinutes int
+
+	byID map[string]schedule.Visit
+}
+
+// Of returns the visits of some ids, in that order.
+func (w *Weeks) Of(ids []string) []schedule.Visit {
+	var out []schedule.Visit
+	for _, id := range ids {
+		if v, ok := w.byID[id]; ok {
+			out = append(out, v)
+		}
+	}
+	return out
 }
 
 // Fit fits every planned visit into the shop's weeks from today on. It reads
@@ -45,7 +58,10 @@ func (h *House) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
 }
 
 func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
-	w := &Weeks{Visits: make(map[civil.Week][]schedule.Visit)}
+	w := &Weeks{Visits: make(map[civil.Week][]schedule.Visit), byID: make(map[string]schedule.Visit, len(visits))}
+	for _, v := range visits {
+		w.byID[v.ID] = v
+	}
 	first := today.Week()
 	weeks := h.Config.Capacity(first, first+weeksAhead, c.closed, c.away)
 	var pinned []level.Placement // the desk's own choice, not the levelling's

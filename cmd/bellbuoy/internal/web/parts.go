@@ -13,6 +13,13 @@ type partsPage struct {
 	Weeks   int
 	Choices []int
 	Needs   []round.PartNeed
+	Behind  *partVisits // the visits behind one part, nil if none was asked for
+}
+
+// partVisits is who needs a part.
+type partVisits struct {
+	round.PartNeed
+	Visits []round.NamedVisit
 }
 
 func (s *Server) parts(r *http.Request) (answer, error) {
@@ -21,6 +28,14 @@ func (s *Server) parts(r *http.Request) (answer, error) {
 		p.Weeks = n
 	}
 	var err error
-	p.Needs, err = s.House.Parts(r.Context(), s.today(), p.Weeks)
+	if p.Needs, err = s.House.Parts(r.Context(), s.today(), p.Weeks); err != nil {
+		return answer{}, err
+	}
+	for _, n := range p.Needs {
+		if n.Part.Code == r.FormValue("part") {
+			p.Behind = &partVisits{PartNeed: n}
+			p.Behind.Visits, err = s.House.Named(r.Context(), n.Visits)
+		}
+	}
 	return answer{page: "parts-list.html", data: &p}, err
 }

@@ -102,13 +102,7 @@ func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
 
 // rehearsed words one mail.
 func (s *Server) rehearsed(r *http.Request, n *notify.Notice, whole bool) (m rehearsedMail, err error) {
-	m = rehearsedMail{Step: n.Step, Customer: n.Customer}
-	for i := range n.Visits {
-		m.Boats = append(m.Boats, n.Visits[i].Boat.Title()+", "+lowerFirst(n.Visits[i].Visit.Title))
-	}
-	for i := range n.Readings {
-		m.Boats = append(m.Boats, n.Readings[i].Boat.Title()+", hours")
-	}
+	m = rehearsedMail{Step: n.Step, Customer: n.Customer, Boats: n.About()}
 	if whole {
 		m.Preview, err = s.House.Preview(r.Context(), n)
 	}

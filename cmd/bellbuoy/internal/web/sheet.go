@@ -187,7 +187,7 @@ func sheetParts(lines []schedule.Line, cat *rules.Catalogue) []rules.Part {
 				out = append(out, part)
 				continue
 			}
-			out[i].Quantity += part.Quantity
+			out[i].Add(part.Quantity)
 		}
 	}
 	slices.SortFunc(out, func(x, y rules.Part) int { return strings.Compare(x.Name, y.Name) })

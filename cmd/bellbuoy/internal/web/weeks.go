@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -17,6 +18,8 @@ const (
 	weeksShown = 40
 	// weekVisitsMost is how many visits of one week are listed at once.
 	weekVisitsMost = 60
+	// riskMost is how many visits of a short week are named.
+	riskMost = 20
 )
 
 // weeksPage is the shop's weeks.
@@ -57,10 +60,9 @@ type riskList struct {
 type shortLine struct {
 	Week civil.Week
 	Over int
-	Jobs []riskJob
+	Jobs []round.NamedVisit
+	More int // not named
 }
-
-type riskJob struct{ BoatID, Visit string }
 
 func (s *Server) weeks(r *http.Request) (answer, error) { return s.weeksAgain(r, "") }
 
@@ -169,10 +171,11 @@ func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error)
 	out := &riskList{AtRisk: len(fit.AtRisk), Peak: int(100*fit.Peak + 0.5)}
 	for _, sh := range fit.Short {
 		l := shortLine{Week: sh.Week, Over: sh.Over}
-		for _, id := range sh.Jobs[:min(len(sh.Jobs), 20)] {
-			boat, _, _ := strings.Cut(id, ".")
-			l.Jobs = append(l.Jobs, riskJob{boat, id})
+		most := min(len(sh.Jobs), riskMost)
+		if l.Jobs, err = s.House.Named(ctx, fit.Of(sh.Jobs[:most])); err != nil {
+			return nil, err
 		}
+		l.More = len(sh.Jobs) - most
 		out.Short = append(out.Short, l)
 	}
 	return out, nil
