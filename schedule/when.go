@@ -98,12 +98,19 @@ func when(v *Visit) string {
 
 // visit explains a visit's own time.
 func (w wording) visit(v *Visit) string {
+	s := w.time(v)
+	if v.Lapsed && v.Booking == nil {
+		s += " The boat has not been in for more than a season and a half, so no time in the workshop is held for it until a day is booked."
+	}
+	return s
+}
+
+// time words when a visit comes and by when it should.
+func (w wording) time(v *Visit) string {
 	s := upperFirst(when(v))
 	switch {
 	case v.Booking != nil:
 		return s + "."
-	case v.Lapsed:
-		return s + ". The boat has not been in for more than a season and a half, so no hours are kept for it until the visit is booked."
 	case v.Kind == LayUp && v.day() > v.Deadline:
 		return fmt.Sprintf("%s; it should have been done by %s%s.", s, v.Deadline.Long(), w.because(v))
 	case v.Kind == LayUp:

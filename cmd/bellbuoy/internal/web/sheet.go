@@ -113,11 +113,12 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 			cmp.Compare(looks(cat, y.Item.Rule), looks(cat, x.Item.Rule)))
 	})
 	var groups []sheetGroup
-	for _, l := range sorted {
-		if l.Included || l.Item.ByCustomer {
+	homes := coveredBy(sorted)
+	for i, l := range sorted {
+		if homes[i] >= 0 || l.Item.ByCustomer {
 			continue
 		}
-		name := names[l.Item.ComponentID]
+		name := upperFirst(names[l.Item.ComponentID])
 		if len(groups) == 0 || groups[len(groups)-1].Name != name {
 			groups = append(groups, sheetGroup{Name: name})
 		}
@@ -129,14 +130,45 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 				j.Last += " at " + l.Item.LastHours.String() + " h"
 			}
 		}
-		for _, c := range lines {
-			if c.Included && c.Item.CoveredBy == l.Item.Service && c.Item.ComponentID == l.Item.ComponentID {
-				j.Covers = append(j.Covers, plainTitle(&c, names))
+		for k, c := range sorted {
+			if homes[k] != i {
+				continue
 			}
+			title := plainTitle(&c, names)
+			if part := names[c.Item.ComponentID]; c.Item.ComponentID != l.Item.ComponentID && !strings.Contains(strings.ToLower(title), strings.ToLower(part)) {
+				title += " (" + part + ")"
+			}
+			j.Covers = append(j.Covers, title)
 		}
 		g.Jobs = append(g.Jobs, j)
 	}
 	return groups
+}
+
+// coveredBy finds for each line the one that includes it, -1 for none: of the
+// same component if there is one, else the first of that service. A lay-up of
+// the engine includes the battery's test.
+func coveredBy(lines []schedule.Line) []int {
+	homes := make([]int, len(lines))
+	for i := range lines {
+		homes[i] = -1
+		if !lines[i].Included {
+			continue
+		}
+		for k := range lines {
+			it := &lines[k].Item
+			if it.Service != lines[i].Item.CoveredBy || lines[k].Included || it.ByCustomer {
+				continue
+			}
+			if same := it.ComponentID == lines[i].Item.ComponentID; same || homes[i] < 0 {
+				homes[i] = k
+				if same {
+					break
+				}
+			}
+		}
+	}
+	return homes
 }
 
 // plainTitle is a line's title without the component, which the sheet's heading
