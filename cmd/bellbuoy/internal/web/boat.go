@@ -41,6 +41,25 @@ type boatPage struct {
 	MayBook    bool
 }
 
+// standing is how a visit stands, in words.
+type standing struct {
+	Words string
+	Late  bool
+}
+
+// standing says of a boat's visit what the week's list says of it.
+func (s *Server) standing(v schedule.Visit) standing {
+	switch today := s.today(); {
+	case v.Booked() && v.Booking.Day < today:
+		return standing{"▲ booked, came in?", true}
+	case !v.Booked() && v.Deadline < today:
+		return standing{"▲ overdue", true}
+	case v.Booked() || v.Week != 0:
+		return standing{visitWord(v), false}
+	}
+	return standing{"○ planned", false}
+}
+
 // workLine is one record in words.
 type workLine struct {
 	schedule.Record
