@@ -26,14 +26,7 @@ const (
 // or the file and not from the shop's data; "" if it knows nothing better than
 // the error itself. Whatever it is, nothing half done was kept.
 func Advice(err error) string {
-	code := 0
-	var q *sqlite.Error
-	if errors.As(err, &q) {
-		code = q.Code() & 0xff
-		if q.Code() == codeNoRoomForIndex {
-			code = codeFull
-		}
-	}
+	code := primaryCode(err)
 	switch {
 	case err == nil:
 		return ""
@@ -45,6 +38,8 @@ func Advice(err error) string {
 		return "bellbuoy needs to read and write the database and its folder: \"ls -l\" shows whose they are; give them to the user that bellbuoy runs as; nothing was changed"
 	case errors.Is(err, fs.ErrPermission):
 		return "the user that bellbuoy runs as may not do that there: \"ls -l\" shows whose the file and its folder are; nothing was changed"
+	case errors.Is(err, fs.ErrNotExist), errors.Is(err, syscall.ENOTDIR):
+		return "there is no such file or folder: look at its name, and from which folder bellbuoy was started; a folder to write into must be there already; nothing was changed"
 	case code == codeBusy:
 		return "another program holds the database; try again when it is done"
 	case code == codeCorrupt, code == codeNotADB:
@@ -53,4 +48,23 @@ func Advice(err error) string {
 		return "the disk did not do what it was asked to: look at the system's log and at how full the disk is before going on; nothing was changed"
 	}
 	return ""
+}
+
+// IsDamaged reports whether an error says that a file is damaged or no database
+// at all.
+func IsDamaged(err error) bool {
+	code := primaryCode(err)
+	return code == codeCorrupt || code == codeNotADB
+}
+
+// primaryCode is SQLite's result code within an error, 0 if there is none.
+func primaryCode(err error) int {
+	var q *sqlite.Error
+	switch {
+	case !errors.As(err, &q):
+		return 0
+	case q.Code() == codeNoRoomForIndex:
+		return codeFull
+	}
+	return q.Code() & 0xff
 }

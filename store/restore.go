@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -38,12 +39,26 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 		if err != nil {
 			return err
 		}
-		if err := errors.Join(copyDatabase(ctx, q, part), q.Close()); err != nil {
+		err = notEmpty(ctx, q)
+		if err == nil {
+			err = copyDatabase(ctx, q, part)
+		}
+		if err := errors.Join(err, q.Close()); err != nil {
 			return err
 		}
 		return makeReady(ctx, now, actor, part)
 	})
 	return r, wrap(err, "restore %q from %q", path, backup)
+}
+
+// notEmpty refuses a file without a table. SQLite takes an empty file for an
+// empty database, and a copy that was cut short at its start is one.
+func notEmpty(ctx context.Context, q *sql.DB) error {
+	tables, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM sqlite_schema")
+	if err == nil && tables == 0 {
+		err = fmt.Errorf("nothing is in it, so it is no backup; name another: %w", ErrRefused)
+	}
+	return err
 }
 
 // makeReady brings a copy up to date, holds its mail and looks it through.

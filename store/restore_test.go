@@ -147,6 +147,10 @@ func TestRestoreRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	rawAt(t, newer, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")
+	empty := filepath.Join(t.TempDir(), "empty.db")
+	if err := os.WriteFile(empty, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
 	cut := filepath.Join(t.TempDir(), "cut.db")
 	if b, err := os.ReadFile(backup); err != nil || os.WriteFile(cut, b[:len(b)/2], 0o600) != nil {
 		t.Fatal(err)
@@ -159,6 +163,7 @@ func TestRestoreRefuses(t *testing.T) {
 		{"a file that is not there", filepath.Join(t.TempDir(), "none.db"), os.ErrNotExist},
 		{"a file that is no database", other, nil},
 		{"half a backup", cut, nil},
+		{"a backup that was never written", empty, store.ErrRefused},
 		{"a newer program's", newer, store.ErrNewer},
 	} {
 		t.Run(c.name, func(t *testing.T) {

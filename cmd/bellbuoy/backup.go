@@ -17,8 +17,7 @@ func backupCommand(a *app) *cobra.Command {
 			if err := h.DB.Backup(c.Context(), args[0]); err != nil {
 				return err
 			}
-			a.printf("Wrote %s and checked it.\n", args[0])
-			return nil
+			return a.done(map[string]string{"backup": args[0]}, "Wrote %s and checked it.", args[0])
 		}),
 	}
 }

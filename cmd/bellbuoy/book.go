@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 )
 
 func bookCommand(a *app) *cobra.Command {
@@ -18,35 +20,42 @@ func bookCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "book BOAT VISIT [DAY]",
 		Short: "Fix the day of a visit, or with --off make it pencilled again",
-		Example: `  bellbuoy book HERON HERON.lay-up.2026 2026-09-22 --at 09:00
+		Long: `Fixes the day of a visit. VISIT is an id that "bellbuoy plan BOAT" shows, or
+lay-up, fit-out or service for the boat's next visit of that kind.`,
+		Example: `  bellbuoy book HERON lay-up 2026-09-22 --at 09:00
   bellbuoy book HERON HERON.lay-up.2026 --off`,
 		Args: cobra.RangeArgs(2, 3),
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
-			today := civil.FromTime(now)
-			var err error
+			b, err := bookingFrom(args, at, off, civil.FromTime(now))
+			if err != nil {
+				return err
+			}
+			if _, err := h.Settle(c.Context(), now, civil.FromTime(now), nil); err != nil {
+				return err
+			}
+			v, err := visitNamed(c.Context(), h, args[0], args[1])
+			if err != nil {
+				return err
+			}
+			b.VisitID, b.Kind = v.ID, v.Kind
 			if off {
-				err = h.DB.Unbook(c.Context(), now, "command line", args[1])
+				err = h.DB.Unbook(c.Context(), now, actor, v.ID)
+				if errors.Is(err, store.ErrNotFound) {
+					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
+				}
 			} else {
-				var b schedule.Booking
-				if b, err = bookingFrom(args, at); err != nil {
-					return err
-				}
-				if b.Kind, err = visitKind(c, h, args[0], args[1]); err != nil {
-					return err
-				}
-				err = h.DB.Book(c.Context(), now, "command line", b)
+				err = h.DB.Book(c.Context(), now, actor, b)
 			}
 			if err != nil {
 				return err
 			}
-			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
+			if _, err := h.Settle(c.Context(), now, civil.FromTime(now), nil); err != nil {
 				return err
 			}
 			if err := h.Answer(c.Context(), now, args[0]); err != nil {
 				return err
 			}
-			a.printf("%s\n", bookedWords(args, at, off))
-			return nil
+			return a.done(bookedJSON{args[0], v.ID, b.Day, at, !off}, "%s", bookedWords(&b, at, off))
 		}),
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
@@ -54,14 +63,33 @@ func bookCommand(a *app) *cobra.Command {
 	return c
 }
 
-func bookingFrom(args []string, at string) (schedule.Booking, error) {
-	b := schedule.Booking{BoatID: args[0], VisitID: args[1], Minute: -1}
-	if len(args) < 3 {
+// bookedJSON is what "book --json" prints. The day is "" and booked false after
+// --off; at is "" for any time of the day.
+type bookedJSON struct {
+	BoatID  string    `json:"boat_id"`
+	VisitID string    `json:"visit_id"`
+	Day     civil.Day `json:"day"`
+	At      string    `json:"at"`
+	Booked  bool      `json:"booked"`
+}
+
+// bookingFrom reads the call; --off needs no day.
+func bookingFrom(args []string, at string, off bool, today civil.Day) (schedule.Booking, error) {
+	b := schedule.Booking{BoatID: args[0], Minute: -1}
+	switch {
+	case off && (len(args) > 2 || at != ""):
+		return b, usagef("book: --off takes no day and no time")
+	case off:
+		return b, nil
+	case len(args) < 3:
 		return b, usagef("book: the day is missing")
 	}
 	var err error
 	if b.Day, err = civil.Parse(args[2]); err != nil {
 		return b, usagef("book: %w", err)
+	}
+	if b.Day < today {
+		return b, usagef("book: %s is past; choose a day from today on, %s", b.Day, today)
 	}
 	if at != "" {
 		t, err := time.Parse("15:04", at)
@@ -74,29 +102,44 @@ func bookingFrom(args []string, at string) (schedule.Booking, error) {
 }
 
 // bookedWords says what was done.
-func bookedWords(args []string, at string, off bool) string {
+func bookedWords(b *schedule.Booking, at string, off bool) string {
 	switch {
 	case off:
-		return "Booking of " + args[1] + " is off; the visit is pencilled again."
+		return "Booking of " + b.VisitID + " is off; the visit is pencilled again."
 	case at != "":
-		return "Booked " + args[1] + " for " + args[2] + " at " + at + "."
+		return "Booked " + b.VisitID + " for " + b.Day.String() + " at " + at + "."
 	}
-	return "Booked " + args[1] + " for " + args[2] + "."
+	return "Booked " + b.VisitID + " for " + b.Day.String() + "."
 }
 
 // errNoVisit says that a boat's plan has no such visit.
 var errNoVisit = errors.New("no such visit in the boat's plan")
 
-// visitKind looks a visit up in the boat's plan.
-func visitKind(c *cobra.Command, h *round.House, boat, visit string) (string, error) {
-	plan, err := h.DB.Plan(c.Context(), boat)
-	if err != nil {
-		return "", err
+// visitNamed finds a visit in the boat's plan by its id, or the next of a kind.
+func visitNamed(ctx context.Context, h *round.House, boat, name string) (schedule.Visit, error) {
+	if _, err := h.DB.Boat(ctx, boat); errors.Is(err, store.ErrNotFound) {
+		return schedule.Visit{}, noBoat(boat)
 	}
-	for _, v := range plan.Visits {
-		if v.ID == visit {
-			return v.Kind, nil
+	plan, err := h.DB.Plan(ctx, boat)
+	if err != nil {
+		return schedule.Visit{}, err
+	}
+	kind := name
+	if name == "service" {
+		kind = schedule.Extra
+	}
+	var next *schedule.Visit
+	for i := range plan.Visits {
+		v := &plan.Visits[i]
+		if v.ID == name {
+			return *v, nil
+		}
+		if v.Kind == kind && (next == nil || v.Day < next.Day) {
+			next = v
 		}
 	}
-	return "", hinted{fmt.Errorf("visit %q: %w", visit, errNoVisit), "\"bellbuoy plan " + boat + " --json\" shows the visits and their ids"}
+	if next == nil {
+		return schedule.Visit{}, hinted{fmt.Errorf("visit %q: %w", name, errNoVisit), "\"bellbuoy plan " + boat + "\" shows the visits and their ids"}
+	}
+	return *next, nil
 }

@@ -56,7 +56,9 @@ func (d *desk) change(ctx context.Context, boatID string, act func() error) (cha
 	if err != nil {
 		return change{}, err
 	}
-	if err := act(); err != nil {
+	if err := act(); errors.Is(err, store.ErrNotFound) {
+		return change{}, hinted{err, "\"bellbuoy plan " + boatID + " --json\" shows the boat's jobs with their components' ids"}
+	} else if err != nil {
 		return change{}, err
 	}
 	done, err := d.Settle(ctx, d.now, d.today, nil)
@@ -67,8 +69,23 @@ func (d *desk) change(ctx context.Context, boatID string, act func() error) (cha
 	return change{planChanges(&before, &after), done.Moved}, err
 }
 
-// printChange says what a change did.
-func (a *app) printChange(c change) {
+// changeJSON is what record, followup and override print with --json: the id of
+// what was written down (none for what was taken back or overridden), what is
+// due on another day now, in words, and how many pencilled visits of the whole
+// shop lie in another week.
+type changeJSON struct {
+	BoatID  string   `json:"boat_id"`
+	ID      string   `json:"id,omitempty"`
+	Changes []string `json:"changes"`
+	Moved   int      `json:"moved"`
+}
+
+// printChange says what was done and what that changed.
+func (a *app) printChange(boatID, id, done string, c change) error {
+	if a.asJSON {
+		return a.printJSON(changeJSON{boatID, id, c.lines, c.moved})
+	}
+	a.printf("%s\n", done)
 	for _, line := range c.lines {
 		a.printf("  %s\n", line)
 	}
@@ -83,6 +100,7 @@ func (a *app) printChange(c change) {
 	default:
 		a.printf("%d pencilled visits moved to another week.\n", c.moved)
 	}
+	return nil
 }
 
 // planChanges words what a change of facts did to a plan.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"strings"
 	"time"
 
@@ -30,7 +31,7 @@ it over; the columns are those of an export.`,
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
 			d, err := h.DB.Dossier(c.Context(), args[0])
 			if err != nil {
-				return err
+				return noCustomer(err)
 			}
 			if a.asJSON {
 				return a.printJSON(d)
@@ -39,6 +40,14 @@ it over; the columns are those of an export.`,
 			return nil
 		}),
 	}
+}
+
+// noCustomer says where ids are found, if that is what is wrong.
+func noCustomer(err error) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return hinted{err, "customer ids are those of customers.csv; \"bellbuoy due --json\" shows some"}
+	}
+	return err
 }
 
 // longestCell is how much of a cell is shown; --json has all of it.
@@ -92,7 +101,7 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			}
 			done, err := h.DB.EraseCustomer(c.Context(), now, "command line", args[0], today)
 			if err != nil {
-				return err
+				return noCustomer(err)
 			}
 			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
 				return err

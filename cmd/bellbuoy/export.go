@@ -30,8 +30,7 @@ keys: everybody's names and addresses are in it.`,
 			if err := h.Export(c.Context(), args[0], today); err != nil {
 				return err
 			}
-			a.printf("Wrote everything to %s.\n", args[0])
-			return nil
+			return a.done(map[string]string{"export": args[0]}, "Wrote everything to %s.", args[0])
 		}),
 	}
 }

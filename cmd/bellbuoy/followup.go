@@ -80,9 +80,7 @@ func (a *app) followUp(ctx context.Context, fu schedule.FollowUp, days int, by s
 	if err != nil {
 		return err
 	}
-	a.printf("To be looked at again by %s (follow-up %s).\n", fu.Due, fu.ID)
-	a.printChange(did)
-	return nil
+	return a.printChange(fu.BoatID, fu.ID, fmt.Sprintf("To be looked at again by %s (follow-up %s).", fu.Due, fu.ID), did)
 }
 
 func (a *app) dropFollowUp(ctx context.Context, boatID, id string) error {
@@ -101,7 +99,5 @@ func (a *app) dropFollowUp(ctx context.Context, boatID, id string) error {
 	if err != nil {
 		return err
 	}
-	a.printf("Follow-up %s is dropped.\n", id)
-	a.printChange(did)
-	return nil
+	return a.printChange(boatID, "", fmt.Sprintf("Follow-up %s is dropped.", id), did)
 }

@@ -35,9 +35,8 @@ func initCommand(a *app) *cobra.Command {
 				return err
 			}
 			defer h.Close()
-			a.printf("Wrote %s and %s.\n", path, h.DB.Path())
-			a.printf("Next: put your shop, places and technicians into the settings, then \"bellbuoy intake DIR\".\n")
-			return nil
+			return a.done(map[string]string{"settings": path, "database": h.DB.Path()},
+				"Wrote %s and %s.\nNext: put your shop, places and technicians into the settings, then \"bellbuoy intake DIR\".", path, h.DB.Path())
 		},
 	}
 }

@@ -50,14 +50,28 @@ func mailSendCommand(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			a.printf("%d sent, %d to be tried again, %d refused, %d uncertain, %d expired\n", res.Sent, res.Deferred, res.Refused, res.Uncertain, res.Expired)
+			words := fmt.Sprintf("%d sent, %d to be tried again, %d refused, %d uncertain, %d expired", res.Sent, res.Deferred, res.Refused, res.Uncertain, res.Expired)
 			if res.Stopped != "" {
-				a.printf("stopped: %s\n", res.Stopped)
+				words += "\nstopped: " + res.Stopped
+			}
+			err = a.done(sentJSON{res.Sent, res.Deferred, res.Refused, res.Uncertain, res.Expired, res.Stopped}, "%s", words)
+			if err == nil && res.Stopped != "" {
 				return errFindings
 			}
-			return nil
+			return err
 		}),
 	}
+}
+
+// sentJSON is what "mail send --json" prints: letters by what became of them,
+// and why the turn was broken off, "" if it was not.
+type sentJSON struct {
+	Sent      int    `json:"sent"`
+	Deferred  int    `json:"deferred"`
+	Refused   int    `json:"refused"`
+	Uncertain int    `json:"uncertain"`
+	Expired   int    `json:"expired"`
+	Stopped   string `json:"stopped"`
 }
 
 func mailSwitchCommand(a *app, name, short string, on bool) *cobra.Command {
@@ -67,8 +81,7 @@ func mailSwitchCommand(a *app, name, short string, on bool) *cobra.Command {
 			if err := h.SwitchSending(c.Context(), now, "command line", on); err != nil {
 				return err
 			}
-			a.printf("Sending is %s.\n", name)
-			return nil
+			return a.done(map[string]bool{"on": on}, "Sending is %s.", name)
 		}),
 	}
 }
@@ -77,7 +90,10 @@ func mailReleaseCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use: "release", Short: "Let a held or paused queue go on", Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
-			return h.DB.Release(c.Context(), now, "command line")
+			if err := h.DB.Release(c.Context(), now, "command line"); err != nil {
+				return err
+			}
+			return a.done(map[string]bool{"released": true}, "The queue goes on.")
 		}),
 	}
 }

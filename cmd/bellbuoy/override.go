@@ -99,13 +99,11 @@ func (a *app) override(ctx context.Context, o schedule.Override, remove bool) er
 	if err != nil {
 		return err
 	}
+	done := fmt.Sprintf("Rule %s is changed on %s.", o.Rule, on(&o))
 	if remove {
-		a.printf("Rule %s on %s is the catalogue's again.\n", o.Rule, on(&o))
-	} else {
-		a.printf("Rule %s is changed on %s.\n", o.Rule, on(&o))
+		done = fmt.Sprintf("Rule %s on %s is the catalogue's again.", o.Rule, on(&o))
 	}
-	a.printChange(did)
-	return nil
+	return a.printChange(o.BoatID, "", done, did)
 }
 
 func on(o *schedule.Override) string {

@@ -141,7 +141,7 @@ func (a *app) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civ
 	a.printf("%s (%s), as of %s\n", v.Boat.Title(), v.Boat.ID, today.Long())
 	for i := range v.Visits {
 		vv := &v.Visits[i]
-		a.printf("\n%s  %s%s\n            %s\n", vv.Visit.Day, vv.Title, visitFacts(&vv.Visit, currency), vv.Why)
+		a.printf("\n%s  %s%s (%s)\n            %s\n", vv.Visit.Day, vv.Title, visitFacts(&vv.Visit, currency), vv.Visit.ID, vv.Why)
 		for j := range vv.Lines {
 			a.printLine(&vv.Lines[j])
 		}

@@ -1,14 +1,18 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/store"
 )
 
 func recordCommand(a *app) *cobra.Command {
@@ -36,6 +40,9 @@ func recordCommand(a *app) *cobra.Command {
 			if cat := d.Planner.Catalogue(); !cat.HasService(r.Service) {
 				return hinted{fmt.Errorf("service %q: not in the catalogue", r.Service), "\"bellbuoy rules list\" shows the codes"}
 			}
+			if err := d.meterNamed(c.Context(), &r); err != nil {
+				return err
+			}
 			did, err := d.change(c.Context(), r.BoatID, func() (err error) {
 				r, err = d.DB.AddRecord(c.Context(), d.now, actor, r)
 				return err
@@ -43,19 +50,40 @@ func recordCommand(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			a.printf("Recorded %s on %s (record %s).\n", r.Service, r.Day, r.ID)
-			a.printChange(did)
-			return nil
+			return a.printChange(r.BoatID, r.ID, fmt.Sprintf("Recorded %s on %s (record %s).", r.Service, r.Day, r.ID), did)
 		},
 	}
 	f := c.Flags()
 	f.StringVar(&r.ComponentID, "component", "", "the `component` worked on; without it the whole boat")
 	f.StringVar(&day, "day", "", "`day` of the work, YYYY-MM-DD; without it today")
-	f.StringVar(&hours, "hours", "", "the meter's `hours` on that day")
+	f.StringVar(&hours, "hours", "", "the `hours` on the component's meter that day")
 	f.StringVar(&amount, "amount", "0", "what the customer paid, before tax")
 	f.StringVar(&r.By, "by", schedule.ByShop, "shop, elsewhere or before-sale")
 	f.StringVar(&r.Note, "note", "", "anything worth remembering")
 	return c
+}
+
+// meterNamed refuses hours that would be kept and never counted: a figure is of
+// one meter.
+func (d *desk) meterNamed(ctx context.Context, r *schedule.Record) error {
+	if !r.HasHours || r.ComponentID != "" {
+		return nil
+	}
+	f, err := d.Facts(ctx, r.BoatID)
+	if errors.Is(err, store.ErrNotFound) {
+		return noBoat(r.BoatID)
+	}
+	if err != nil {
+		return err
+	}
+	var meters []string
+	for _, o := range d.Planner.HoursOutlook(&f, d.today) {
+		meters = append(meters, o.Component.ID)
+	}
+	if len(meters) == 0 {
+		return usagef("--hours: boat %q has no hour meter", r.BoatID)
+	}
+	return usagef("--hours: of which meter? Name it with --component: %s", strings.Join(meters, ", "))
 }
 
 func readRecordFlags(r *schedule.Record, day, hours, amount string) error {

@@ -39,11 +39,20 @@ since the backup was made: look through them with "bellbuoy mail status", then
 			}
 			r, err := store.Restore(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
 			if err != nil {
-				return inUse(err)
+				return noBackup(args[0], inUse(err))
 			}
 			return a.restored(args[0], r)
 		},
 	}
+}
+
+// noBackup says what a backup is, if what was named is none. The advice for a
+// damaged shop would be wrong here: the shop was not touched.
+func noBackup(file string, err error) error {
+	if !store.IsDamaged(err) {
+		return err
+	}
+	return hinted{err, fmt.Sprintf("%s is damaged or no database; name another copy, or a folder that \"bellbuoy export\" wrote; the shop is as it was", file)}
 }
 
 // takeExport makes the shop of an export and puts it in the database's place.

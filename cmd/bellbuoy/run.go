@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -58,7 +57,7 @@ func (e hinted) Unwrap() error { return e.err }
 func run(ctx context.Context, e env, args []string) int {
 	root := rootCommand(e)
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	c, err := root.ExecuteContextC(ctx)
 	var usage usageError
 	var hint hinted
 	switch {
@@ -68,7 +67,12 @@ func run(ctx context.Context, e env, args []string) int {
 		return exitFindings
 	case errors.As(err, &usage), isCobraUsage(err):
 		fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
-		fmt.Fprintf(e.err, "hint: \"bellbuoy help\" lists the commands, \"bellbuoy COMMAND --help\" explains one\n")
+		if c == root {
+			fmt.Fprintf(e.err, "hint: \"bellbuoy help\" lists the commands, \"bellbuoy COMMAND --help\" explains one\n")
+			return exitUsage
+		}
+		fmt.Fprintf(e.err, "usage: %s\n", c.UseLine())
+		fmt.Fprintf(e.err, "hint: \"%s --help\" explains it\n", c.CommandPath())
 		return exitUsage
 	}
 	fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
@@ -200,14 +204,6 @@ func (a *app) inPlannedHouse(work func(c *cobra.Command, h *round.House, now tim
 	})
 }
 
-// printJSON writes one value, indented, with no HTML escaping.
-func (a *app) printJSON(v any) error {
-	enc := json.NewEncoder(a.out)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
-}
-
 // count words a number of things: "1 visit", "3 visits", "2 entries".
 func count(n int, thing string) string {
 	switch {
@@ -218,6 +214,16 @@ func count(n int, thing string) string {
 		thing += "s"
 	}
 	return strconv.Itoa(n) + " " + thing
+}
+
+// done says that a command did what it was told: the words for people, the
+// value for machines.
+func (a *app) done(v any, words string, args ...any) error {
+	if a.asJSON {
+		return a.printJSON(v)
+	}
+	a.printf(words+"\n", args...)
+	return nil
 }
 
 func (a *app) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }
