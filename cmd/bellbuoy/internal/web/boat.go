@@ -39,6 +39,20 @@ type boatPage struct {
 	Feed       string
 	Problems   []string
 	MayBook    bool
+	Said       []answerRow // what the owner answered about the boat and not about a visit, and stands
+
+	said []answerRow // the same about its visits
+}
+
+// SaidOf are the owner's answers about one visit.
+func (p *boatPage) SaidOf(visit string) []answerRow {
+	var out []answerRow
+	for _, a := range p.said {
+		if a.VisitID == visit {
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 // standing is how a visit stands, in words.
@@ -181,8 +195,32 @@ func (s *Server) fillPeople(r *http.Request, p *boatPage, id string) (err error)
 	if p.Letters, err = db.Letters(ctx, store.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
 		return err
 	}
-	p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10)
-	return err
+	if p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10); err != nil {
+		return err
+	}
+	return s.fillSaid(ctx, p, id)
+}
+
+// fillSaid reads what the owner answered on their page: whoever looks at the
+// boat must not offer what the owner has declined.
+func (s *Server) fillSaid(ctx context.Context, p *boatPage, id string) error {
+	all, err := s.House.DB.Answers(ctx, []string{p.Owner.ID})
+	if err != nil {
+		return err
+	}
+	for _, a := range all[p.Owner.ID] {
+		switch {
+		case a.BoatID != id && (a.BoatID != "" || a.VisitID != ""), a.Kind == schedule.AnswerCall && a.Seen, a.Kind == schedule.AnswerTake:
+			continue
+		}
+		row := s.answerRow(&store.OpenAnswer{Answer: a, Boat: p.View.Boat, Customer: p.Owner})
+		if a.VisitID == "" {
+			p.Said = append(p.Said, row)
+		} else {
+			p.said = append(p.said, row)
+		}
+	}
+	return nil
 }
 
 // revokeFeed makes the boat's calendar address stop working and gives it a new

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 
 	"bellbuoy/cmd/bellbuoy/internal/catch"
@@ -62,6 +63,7 @@ type weekLine struct {
 	Title, Why string
 	Day        civil.Day // for the gutter
 	State      string    // in a word
+	Said       string    // what the owner answered about it, "" for nothing
 	Jobs       []weekJob
 }
 
@@ -124,6 +126,10 @@ func (s *Server) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, a
 	if err != nil {
 		return err
 	}
+	said, err := s.saidOfWeek(ctx, all)
+	if err != nil {
+		return err
+	}
 	p.Kinds = []weekKind{{"", "every visit", weekURL(q, p.Part, "", "")}}
 	for _, k := range []string{schedule.LayUp, schedule.FitOut, schedule.Extra} {
 		p.Kinds = append(p.Kinds, weekKind{k, schedule.VisitTitle(k), weekURL(q, p.Part, k, "")})
@@ -131,12 +137,45 @@ func (s *Server) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, a
 	p.Tally = []weekTally{{Name: "All", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
 	for i := range all {
 		sec := s.weekSection(&all[i], q, places)
+		for k := range sec.Rows {
+			sec.Rows[k].Said = said[sec.Rows[k].Visit.ID]
+		}
 		p.Tally = append(p.Tally, weekTally{sec.Name, sec.N, weekURL(q, sec.WeekPart, q.Kind, ""), p.Part == sec.WeekPart})
 		if p.Part == sec.WeekPart || p.Part == "" && len(sec.Rows) > 0 {
 			p.Sections = append(p.Sections, sec)
 		}
 	}
 	return nil
+}
+
+// saidOfWeek words what owners answered about the visits of a week, by visit. A
+// day that was taken shows as a booking.
+func (s *Server) saidOfWeek(ctx context.Context, sections []store.WeekSection) (map[string]string, error) {
+	var owners []string
+	for _, sec := range sections {
+		for i := range sec.Rows {
+			owners = append(owners, sec.Rows[i].Owner.ID)
+		}
+	}
+	slices.Sort(owners)
+	owners = slices.Compact(owners)
+	if len(owners) == 0 {
+		return nil, nil // no ids would mean all
+	}
+	all, err := s.House.DB.Answers(ctx, owners)
+	if err != nil {
+		return nil, err
+	}
+	said := make(map[string]string)
+	for _, answers := range all {
+		for _, a := range answers {
+			if a.VisitID == "" || a.Kind == schedule.AnswerTake || a.Kind == schedule.AnswerCall && a.Seen {
+				continue
+			}
+			said[a.VisitID] = s.answerRow(&store.OpenAnswer{Answer: a}).Words
+		}
+	}
+	return said, nil
 }
 
 // weekSection words one part.

@@ -1,0 +1,22 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"testing"
+)
+
+// TestBoatPageTellsWhatTheOwnerAnswered: nobody at the desk offers a visit that
+// its owner has declined, or speaks of a boat that is sold.
+func TestBoatPageTellsWhatTheOwnerAnswered(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	my := s.my("W1")
+	v := s.nextVisit("PERCH")
+	s.as(cookie, "GET", "/boats/PERCH", nil).silent("the owner answered")
+	s.post(my+"/answer", url.Values{"kind": {"decline"}, "visit": {v.ID}, "note": {"we sail north"}}).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/boats/PERCH", nil).says("On 25 Nov 2026 the owner answered: does not want the visit. “we sail north”")
+	s.as(cookie, "GET", "/?week="+v.Week.String(), nil).says("The owner does not want the visit.")
+	s.post(my+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/boats/PERCH", nil).says("the owner answered: no longer has the boat. Settle")
+}
