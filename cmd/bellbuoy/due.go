@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/dustin/go-humanize"
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
@@ -114,7 +115,7 @@ func visitFacts(v *schedule.Visit, currency string) string {
 		parts = append(parts, schedule.Hours((v.Labour+3)/6).String()+" h")
 	}
 	if v.Price > 0 {
-		parts = append(parts, "about "+currency+v.Price.String())
+		parts = append(parts, "about "+currency+humanize.Comma((int64(v.Price)+50)/100))
 	}
 	if len(parts) == 0 {
 		return ""

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/dustin/go-humanize"
+
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -105,7 +107,7 @@ func (p *pages) render(w io.Writer, name string, data any) error {
 func (s *Server) funcs() template.FuncMap {
 	return template.FuncMap{
 		"asset":      s.static.url,
-		"money":      func(c schedule.Cents) string { return s.House.Config.Shop.Currency + c.String() },
+		"money":      s.exact,
 		"hours":      func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
 		"long":       func(d civil.Day) string { return d.Long() },
 		"short":      shortDay,
@@ -123,6 +125,16 @@ func (s *Server) funcs() template.FuncMap {
 		"quantity":   func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
 		"clock":      func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}
+}
+
+// exact is an amount to the cent with its thousands set apart: "$1,234.50". An
+// estimate is in whole units, see [Server.about].
+func (s *Server) exact(c schedule.Cents) string {
+	sign := ""
+	if c < 0 {
+		sign, c = "-", -c
+	}
+	return fmt.Sprintf("%s%s%s.%02d", sign, s.House.Config.Shop.Currency, humanize.Comma(int64(c/100)), c%100)
 }
 
 // shortDay is the day as it stands in the date gutter: "12 Apr 2027".
