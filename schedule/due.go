@@ -182,6 +182,7 @@ func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
 	case it.HasLastHours:
 		from = m.ToCurrent(it.LastHours.Float(), start)
 	default:
+		m = m.Since(start)
 		from = m.Expected(start)
 	}
 	limit := from + it.Hours.Float()

@@ -94,12 +94,23 @@ func byHours(it *DueItem) string {
 	before := ""
 	if it.ByDate != 0 {
 		before = " before " + it.ByDate.Long()
-		if it.HoursMedian > it.ByDate {
+		if it.HoursMedian > it.ByDate || it.HoursMedian == 0 {
 			likely = "may reach"
 		}
 	}
-	return fmt.Sprintf("the meter %s %s%s, so it is due by %s to be in time (an estimate: half of all cases lie between %s and %s, the middle one on %s)",
-		likely, meter(it), before, it.Due.Long(), it.Due.Long(), it.HoursLate.Long(), it.HoursMedian.Long())
+	return fmt.Sprintf("the meter %s %s%s, so it is due by %s to be in time (an estimate: %s)", likely, meter(it), before, it.Due.Long(), spread(it))
+}
+
+// spread words how far the days lie apart on which hours may decide. A day
+// beyond the forecast's reach has no name.
+func spread(it *DueItem) string {
+	switch {
+	case it.HoursMedian == 0:
+		return "by then in some cases, in most only years later"
+	case it.HoursLate == 0:
+		return fmt.Sprintf("half of all cases by %s, some only years later", it.HoursMedian.Long())
+	}
+	return fmt.Sprintf("half of all cases lie between %s and %s, the middle one on %s", it.Due.Long(), it.HoursLate.Long(), it.HoursMedian.Long())
 }
 
 // meter words the figure that is the limit: an estimate where the meter was

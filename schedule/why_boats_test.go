@@ -73,8 +73,18 @@ func variedBoats() []variedBoat {
 		{"jet-on-a-trailer", "2026-09-01", jet()},
 		{"cruiser-with-everything", "2026-09-01", cruiser()},
 		{"sail-with-a-diesel", "2027-03-01", sail()},
+		{"meter-long-unread", "2027-04-19", longUnread()},
 	}
 	return append(all, changedBoats()...)
+}
+
+// longUnread was worked on for years without a look at the meter.
+func longUnread() *schedule.Facts {
+	engine := motor("B1-E1", "", "outboard", "gasoline", "raw-water")
+	engine.InService = d("2018-05-03")
+	f := afloat("Dry Feet", "pontoon", "trailer-home", lake, "", engine)
+	f.Records = append(f.Records, did("2024-10-16", "engine-oil", "B1-E1", ""), did("2024-10-16", "lay-up", "", ""))
+	return f
 }
 
 func twins() *schedule.Facts {

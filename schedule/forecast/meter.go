@@ -7,6 +7,19 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
+// Since returns the forecast of what is run from a day after the last reading
+// on, as if the meter had then been read at what was expected of it. An interval
+// counted from work on that day at hours that nobody wrote down begins there: how
+// unsure the hours before it are says nothing about the hours after it.
+func (m *Model) Since(day civil.Day) *Model {
+	if !m.Known() || day <= m.last().day {
+		return m
+	}
+	c := *m
+	c.past = []mark{{day: day, hours: m.Expected(day), offset: m.last().offset}}
+	return &c
+}
+
 // ToCurrent converts a figure read on a day to what the meter now fitted would
 // have shown then, so that an interval counted from a service on the old meter
 // ends at the right figure of the new one. The result may be below 0. On a day
