@@ -65,7 +65,7 @@ func compose(t *Texts, shop *ShopInfo, links Links, n *Notice) *mailContent {
 		Language: t.say("language"),
 		Subject:  w.subject(),
 		Greeting: t.say("greeting.plain"),
-		Intro:    []string{t.say("intro." + w.tone())},
+		Intro:    []string{w.intro()},
 		Sign:     []string{t.say("closing.sign", "shop", shop.Name)},
 		Small:    []string{t.say("closing.manual"), t.say("closing." + w.ground()), shop.Name + ", " + shop.Address},
 		Stop:     mailLink{t.say("closing.stop"), links.Stop},
@@ -91,6 +91,22 @@ func (w *composer) tone() string {
 		return "moved"
 	}
 	return string(w.n.Step)
+}
+
+// intro is the sentence that begins the mail. It promises no room that is not
+// kept.
+func (w *composer) intro() string {
+	key := w.tone()
+	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
+		key += "_open"
+	}
+	return w.t.say("intro." + key)
+}
+
+// nothingHeld reports whether the mail asks for a day for visits of which none
+// has a week.
+func (w *composer) nothingHeld() bool {
+	return asksForDay(w.n.Step) && !slices.ContainsFunc(w.n.Visits, func(v NoticeVisit) bool { return v.Step != "" && !unheld(&v) })
 }
 
 // ground is the key of the sentence on why the customer gets the mail.

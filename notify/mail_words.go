@@ -88,10 +88,10 @@ func (w *composer) lead(v *NoticeVisit) string {
 	switch {
 	case v.Step == schedule.StepWarranty || (v.Warranty && v.Step != ""):
 		key, args = "warranty", append(args, "ends", w.t.day(v.Boat.WarrantyUntil))
-		if from, _ := v.Visit.Visit.SpanOn(); from > v.Boat.WarrantyUntil || w.past(v) {
+		if from, _ := v.Visit.Visit.SpanOn(); from > v.Boat.WarrantyUntil || w.past(v) || unheld(v) {
 			key = "warranty_open"
 		}
-	case v.Step == schedule.StepOverdue && w.past(v):
+	case v.Step == schedule.StepOverdue && (w.past(v) || unheld(v)):
 		key = "overdue_open"
 	case v.Step == schedule.StepConfirmation && v.Was.Day != 0:
 		key, args = "moved", append(args, "before", w.t.appointment(v.Was, true))
@@ -101,10 +101,23 @@ func (w *composer) lead(v *NoticeVisit) string {
 		key = "plan_booked"
 	case v.Step == "" && len(w.n.Boats) > 0:
 		key = "plan"
+	case v.Step == "" && unheld(v):
+		key = "recalled_open"
 	case v.Step == "":
 		key = "recalled"
+	case asksForDay(v.Step) && unheld(v):
+		key += "_open"
 	}
 	return w.t.say("visit."+key, args...)
+}
+
+// unheld reports whether no time in the shop is kept for a visit: the boat has
+// not been in for long, or nothing is free.
+func unheld(v *NoticeVisit) bool { return !v.Visit.Visit.Booked() && v.Visit.Visit.Week == 0 }
+
+// asksForDay reports whether a step's words differ for a visit that is unheld.
+func asksForDay(s schedule.Step) bool {
+	return s == schedule.StepInvitation || s == schedule.StepNudge || s == schedule.StepLastCall
 }
 
 // past reports whether the visit's planned time is over, so that naming it
@@ -240,7 +253,11 @@ func (w *composer) subject() string {
 	if len(w.n.Visits) > 0 {
 		args = append(args, w.subjectOf(&w.n.Visits[0])...)
 	}
-	return oneLine(w.t.say("subject."+w.tone(), args...))
+	key := w.tone()
+	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
+		key += "_open"
+	}
+	return oneLine(w.t.say("subject."+key, args...))
 }
 
 func (w *composer) subjectOf(v *NoticeVisit) []string {
