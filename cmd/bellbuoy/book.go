@@ -55,7 +55,15 @@ lay-up, fit-out or service for the boat's next visit of that kind.`,
 			if err := h.Answer(c.Context(), now, args[0]); err != nil {
 				return err
 			}
-			return a.done(bookedJSON{args[0], v.ID, b.Day, at, !off}, "%s", bookedWords(&b, at, off))
+			works, err := h.Works(c.Context(), b.Day)
+			if err != nil {
+				return err
+			}
+			words := bookedWords(&b, at, off)
+			if !works && !off {
+				words += "\nnote: nobody is at work on that day; if that was not meant, book another"
+			}
+			return a.done(bookedJSON{args[0], v.ID, b.Day, at, !off}, "%s", words)
 		}),
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")

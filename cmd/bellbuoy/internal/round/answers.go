@@ -117,6 +117,12 @@ func (h *House) minutesOn(d civil.Day, away []level.Absence) int {
 	return int(minutes * h.Config.Weeks.Allowance)
 }
 
+// Works reports whether anybody is at work on a day.
+func (h *House) Works(ctx context.Context, d civil.Day) (bool, error) {
+	days, err := h.workdays(ctx, d.Week(), d-1)
+	return slices.ContainsFunc(days, func(w workday) bool { return w.day == d }), err
+}
+
 // DaysFor returns the days of a week, from tomorrow on, on which a visit may
 // come: those whose booked work leaves room for it, or if none does those with
 // the least, since the week has the room.

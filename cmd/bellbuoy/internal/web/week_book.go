@@ -170,7 +170,12 @@ func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 	if err := s.House.DB.Book(r.Context(), s.Now(), actor(r), b); err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long()), nil
+	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
+	works, err := s.House.Works(r.Context(), b.Day)
+	if !works {
+		note += " Nobody is at work on that day; if that was not meant, choose another."
+	}
+	return note, err
 }
 
 // bookWeek pencils the visit into the week that the form names.
