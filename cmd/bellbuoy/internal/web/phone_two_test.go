@@ -1,0 +1,33 @@
+package web_test
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"bellbuoy/schedule/civil"
+)
+
+// TestPhoneRoundBooksEveryBoat: who is rung about two boats can have both booked
+// from the round.
+func TestPhoneRoundBooksEveryBoat(t *testing.T) {
+	s := newTestShop(t)
+	c, err := s.house.DB.Customer(t.Context(), "W3")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.ContactBy = "phone"
+	if err := s.house.DB.SaveCustomer(t.Context(), s.now, "test", c); err != nil {
+		t.Fatal(err)
+	}
+	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		t.Fatal(err)
+	}
+	page := s.as(s.hire("Inge", "desk"), "GET", "/phone", nil).code(http.StatusOK).says("Odalys Trần").Body.String()
+	for _, path := range []string{"/boats/LARK/book?visit=LARK.fit-out.2027", "/boats/PORCH/book?visit=PORCH."} {
+		if !strings.Contains(page, path) {
+			t.Errorf("the round has no link to %s", path)
+		}
+	}
+}
