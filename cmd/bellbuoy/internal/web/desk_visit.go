@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"bellbuoy/schedule"
@@ -75,7 +76,7 @@ func refused(err error) (string, bool) {
 	case errors.As(err, &p) && p.code == http.StatusUnprocessableEntity:
 		return p.words, true
 	case errors.Is(err, store.ErrRefused):
-		return sentence(strings.TrimSuffix(err.Error(), ": "+store.ErrRefused.Error())), true
+		return sentence(why(err)), true
 	}
 	return "", false
 }
@@ -83,16 +84,21 @@ func refused(err error) (string, bool) {
 // correct is an error in what was entered.
 func correct(words string) error { return problem{http.StatusUnprocessableEntity, words} }
 
-// sentence makes an error's text readable as one.
-func sentence(s string) string {
-	if i := strings.Index(s, ": "); i >= 0 && strings.HasPrefix(s, "record the work") {
-		s = s[i+2:]
+// why is what the store has against an entry, without what it was doing: the
+// person at the form knows that.
+func why(err error) string {
+	for e := err; e != nil; e = errors.Unwrap(e) {
+		several, _ := e.(interface{ Unwrap() []error })
+		if errors.Unwrap(e) == store.ErrRefused || several != nil && slices.Contains(several.Unwrap(), store.ErrRefused) {
+			err = e
+			break
+		}
 	}
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:] + "."
+	return strings.TrimSuffix(err.Error(), ": "+store.ErrRefused.Error())
 }
+
+// sentence makes an error's text readable as one.
+func sentence(s string) string { return upperFirst(s) + "." }
 
 // formDay reads a day from a form; the empty field is the day given.
 func formDay(r *http.Request, field, name string, otherwise civil.Day) (civil.Day, error) {

@@ -207,7 +207,7 @@ func welcomeWords(queued bool) string {
 }
 
 // refusedWords is what the store says against an entry, for the desk to read.
-func refusedWords(err error) string { return "Nothing was written. " + upperFirst(err.Error()) + "." }
+func refusedWords(err error) string { return "Nothing was written. " + sentence(why(err)) }
 
 func upperFirst(s string) string {
 	if s == "" {
