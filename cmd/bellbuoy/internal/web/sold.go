@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/compression"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store"
 )
@@ -183,7 +184,7 @@ func (s *Server) sell(r *http.Request) (answer, error) {
 		var sold store.Sold
 		var welcomed bool
 		if sold, welcomed, err = s.House.Sell(r.Context(), s.Now(), actor(r), sale); err == nil {
-			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold. " + welcomeWords(welcomed)}, nil
+			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold. " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
 		}
 	}
 	var said refusal
@@ -204,6 +205,21 @@ func welcomeWords(queued bool) string {
 		return "The welcome mail is on its way."
 	}
 	return "No welcome mail was queued: mail is switched off, or the owner has no address or wants none."
+}
+
+// compressionWords warns of a compression test that its rule does not pass: the
+// boat goes out of the door with a promise.
+func compressionWords(all []store.Measurement) string {
+	words := ""
+	for _, m := range all {
+		if m.Kind != store.MeasureCompression {
+			continue
+		}
+		if v := compression.Judge(m.Figures, compression.Find(m.Rule)); v.Grade != compression.Good {
+			words += " Compression: " + v.String()
+		}
+	}
+	return words
 }
 
 // refusedWords is what the store says against an entry, for the desk to read.
