@@ -27,6 +27,8 @@ func (s *Server) deskRoutes() []route {
 		{pattern: "POST /rehearsal", who: owner, page: s.switchMail},
 		{pattern: "GET /intake", who: desk, page: s.intakeForm},
 		{pattern: "POST /intake", who: desk, page: s.intake, body: intakeBody},
+		{pattern: "GET /twins", who: desk, page: s.twins},
+		{pattern: "POST /twins", who: desk, page: s.editTwins},
 		{pattern: "GET /parts", who: technician, page: s.parts},
 		{pattern: "GET /boats/{id}", who: technician, page: s.boat},
 		{pattern: "GET /boats/{id}/hours/{component}", who: technician, raw: s.svg(s.hoursSVG)},

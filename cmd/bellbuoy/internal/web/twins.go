@@ -1,0 +1,139 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strings"
+
+	"bellbuoy/store"
+)
+
+// twinsMost is how many pairs, and how many merges, the page shows at once.
+const twinsMost = 50
+
+// twinsPage lists who and what was probably written down twice.
+type twinsPage struct {
+	Pairs  []twinPair
+	More   int // pairs not shown
+	Merged []store.Merged
+	Fault  string
+}
+
+// twinPair are two that are probably one.
+type twinPair struct {
+	Kind string
+	Why  string
+	Two  [2]twin
+}
+
+// twin is one of a pair, with what tells the two apart.
+type twin struct {
+	ID, Name string
+	URL      string // of a boat's page
+	Facts    []string
+	Other    string // the id of the other one, which would be gone
+}
+
+func (s *Server) twins(r *http.Request) (answer, error) { return s.twinsAgain(r, "") }
+
+func (s *Server) twinsAgain(r *http.Request, fault string) (answer, error) {
+	p := twinsPage{Fault: fault}
+	all, err := s.House.DB.Twins(r.Context())
+	if err != nil {
+		return answer{}, err
+	}
+	for _, t := range all[:min(len(all), twinsMost)] {
+		pair := twinPair{Kind: t.Kind, Why: upperFirst(strings.Join(t.Why, ", "))}
+		for i, id := range []string{t.A, t.B} {
+			if pair.Two[i], err = s.twin(r.Context(), t.Kind, id); err != nil {
+				return answer{}, err
+			}
+		}
+		pair.Two[0].Other, pair.Two[1].Other = t.B, t.A
+		p.Pairs = append(p.Pairs, pair)
+	}
+	p.More = len(all) - len(p.Pairs)
+	if p.Merged, err = s.House.DB.Merges(r.Context()); err != nil {
+		return answer{}, err
+	}
+	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
+	a := answer{page: "twins.html", data: &p}
+	if fault != "" {
+		a.code = http.StatusUnprocessableEntity
+	}
+	return a, nil
+}
+
+// twin gathers what a person compares.
+func (s *Server) twin(ctx context.Context, kind, id string) (twin, error) {
+	if kind == store.TwinBoat {
+		b, err := s.House.DB.Boat(ctx, id)
+		if err != nil {
+			return twin{}, err
+		}
+		who, err := s.House.OwnerOf(ctx, id)
+		model := strings.TrimSpace(b.Make + " " + b.Model)
+		return twin{ID: id, Name: b.Title(), URL: "/boats/" + id, Facts: filled(model, hullNumber(b.HIN), who.Name)}, err
+	}
+	c, err := s.House.DB.Customer(ctx, id)
+	if err != nil {
+		return twin{}, err
+	}
+	boats, err := s.House.DB.BoatsOf(ctx, id)
+	var names []string
+	for i := range boats {
+		names = append(names, boats[i].Title())
+	}
+	return twin{ID: id, Name: c.Name, Facts: filled(c.Email, c.Phone, c.Address, c.City, strings.Join(names, "; "))}, err
+}
+
+func hullNumber(hin string) string {
+	if hin == "" {
+		return ""
+	}
+	return "HIN " + hin
+}
+
+// filled are the texts that say something.
+func filled(all ...string) []string {
+	var out []string
+	for _, s := range all {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// editTwins makes two one, or takes that back.
+func (s *Server) editTwins(r *http.Request) (answer, error) {
+	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
+	if kind != store.TwinCustomer && kind != store.TwinBoat {
+		return answer{}, problem{http.StatusBadRequest, "The form lacks what it is about. Go back and press one of its buttons."}
+	}
+	var note string
+	var err error
+	switch r.PostFormValue("do") {
+	case "merge":
+		note, err = "They are one now. It can be taken back below.", s.House.DB.Merge(r.Context(), s.Now(), actor(r), kind, keep, gone)
+		if kind == store.TwinCustomer {
+			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
+		}
+	case "unmerge":
+		note, err = "They are two again.", s.House.DB.Unmerge(r.Context(), s.Now(), actor(r), kind, gone)
+	default:
+		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
+	}
+	if words, ok := refused(err); ok {
+		return s.twinsAgain(r, words)
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		return s.twinsAgain(r, "One of the two is no longer there; somebody was faster.")
+	}
+	if err != nil {
+		return answer{}, err
+	}
+	return answer{to: "/twins", note: note}, s.settle(r)
+}
+

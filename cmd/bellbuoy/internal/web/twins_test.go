@@ -1,0 +1,31 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"testing"
+
+	"bellbuoy/schedule"
+)
+
+// TestTwinsAreMadeOneAndTwoAgain: a buyer whom the desk wrote down at the sale
+// comes again in a file under another id.
+func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	s.as(cookie, "GET", "/twins", nil).code(http.StatusOK).says("Nobody and nothing looks written down twice.")
+	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
+	if err := s.house.DB.SaveCustomer(t.Context(), s.now, "test", again); err != nil {
+		t.Fatal(err)
+	}
+	s.as(cookie, "GET", "/twins", nil).says("Same mail address", "Maren Jørstad", "W1, maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
+	form := url.Values{"kind": {"customer"}, "keep": {"W1"}, "gone": {"C77"}, "do": {"merge"}}
+	a := s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
+	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("They are one now.", "customer C77 is now W1, by Inge").silent("Same mail address")
+	s.as(cookie, "POST", "/twins", form).code(http.StatusUnprocessableEntity)
+	form.Set("do", "unmerge")
+	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/twins", nil).says("Same mail address").silent("is now W1")
+	form.Set("kind", "crew")
+	s.as(cookie, "POST", "/twins", form).code(http.StatusBadRequest)
+}
