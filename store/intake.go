@@ -119,7 +119,7 @@ func (in *intake) sort(files []File) map[string]File {
 		_, twice := queue[base]
 		switch {
 		case !slices.Contains(kinds(), base):
-			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")))
+			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy intake --help\""))
 		case twice:
 			in.report.fault(base, 0, "", "given twice; give it once")
 		default:

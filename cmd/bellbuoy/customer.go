@@ -42,6 +42,14 @@ it over; the columns are those of an export.`,
 	}
 }
 
+// erasedJSON is what "customer erase --json" prints: letters that were emptied,
+// and the boats without an owner since today.
+type erasedJSON struct {
+	ID      string   `json:"id"`
+	Letters int      `json:"letters"`
+	Boats   []string `json:"boats"`
+}
+
 // noCustomer says where ids are found, if that is what is wrong.
 func noCustomer(err error) error {
 	if errors.Is(err, store.ErrNotFound) {
@@ -86,7 +94,7 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
-				return err
+				return noCustomer(err)
 			}
 			if !sure {
 				return usagef("this erases %s (%s) and cannot be taken back; say it again with --sure", who.Name, who.ID)
@@ -106,11 +114,10 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
 				return err
 			}
-			a.printf("Erased. %s emptied; %s without an owner since today.\n", count(done.Letters, "letter"), count(len(done.Boats), "boat"))
-			a.printf("Backups and exports that were made before still hold the person. The last backup goes after %s;\n",
-				count(h.Config.Backup.Monthly, "month"))
-			a.printf("remove the older ones yourself if that is too long.\n")
-			return nil
+			return a.done(erasedJSON{args[0], done.Letters, done.Boats}, `Erased. %s emptied; %s without an owner since today.
+Backups and exports that were made before still hold the person. The last backup goes after %s;
+remove the older ones yourself if that is too long.`,
+				count(done.Letters, "letter"), count(len(done.Boats), "boat"), count(h.Config.Backup.Monthly, "month"))
 		}),
 	}
 	c.Flags().BoolVar(&sure, "sure", false, "yes, erase")

@@ -114,8 +114,7 @@ func mailAgainCommand(a *app) *cobra.Command {
 				}
 				return err
 			}
-			a.printf("Letter %d is queued again.\n", id)
-			return nil
+			return a.done(map[string]int64{"queued": id}, "Letter %d is queued again.", id)
 		},
 	}
 }

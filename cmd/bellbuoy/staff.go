@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -67,12 +68,25 @@ func staffAddCommand(a *app) *cobra.Command {
 			if err := h.DB.SaveStaff(c.Context(), now, "command line", store.Staff{Name: args[0], Role: role, Hash: hash}); err != nil {
 				return err
 			}
-			a.printf("%s may sign in as %s.\n", args[0], role)
-			return nil
+			return a.done(staffJSON{args[0], role}, "%s may sign in as %s.", args[0], role)
 		},
 	}
 	c.Flags().StringVar(&role, "role", "", "technician, desk or owner")
 	return c
+}
+
+// staffJSON is one of "staff list --json", and what "staff add --json" prints.
+type staffJSON struct {
+	Name string `json:"name"`
+	Role string `json:"role"`
+}
+
+// noStaff says where names are found, if that is what is wrong.
+func noStaff(err error) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return hinted{err, "\"bellbuoy staff list\" shows the names"}
+	}
+	return err
 }
 
 func staffListCommand(a *app) *cobra.Command {
@@ -86,13 +100,9 @@ func staffListCommand(a *app) *cobra.Command {
 				return err
 			}
 			if a.asJSON {
-				type row struct {
-					Name string `json:"name"`
-					Role string `json:"role"`
-				}
-				rows := []row{}
+				rows := []staffJSON{}
 				for _, s := range all {
-					rows = append(rows, row{s.Name, s.Role})
+					rows = append(rows, staffJSON{s.Name, s.Role})
 				}
 				return a.printJSON(rows)
 			}
@@ -110,7 +120,10 @@ func staffRemoveCommand(a *app) *cobra.Command {
 		Short: "Take somebody off the list and sign them out",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
-			return h.DB.RemoveStaff(c.Context(), now, "command line", args[0])
+			if err := h.DB.RemoveStaff(c.Context(), now, actor, args[0]); err != nil {
+				return noStaff(err)
+			}
+			return a.done(map[string]string{"removed": args[0]}, "%s may no longer sign in.", args[0])
 		}),
 	}
 }
@@ -121,11 +134,11 @@ func staffSignOutCommand(a *app) *cobra.Command {
 		Short: "End all of somebody's sessions; they may sign in again",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
-			n, err := h.DB.EndSessions(c.Context(), now, "command line", args[0])
-			if err == nil {
-				a.printf("%d sessions ended.\n", n)
+			n, err := h.DB.EndSessions(c.Context(), now, actor, args[0])
+			if err != nil {
+				return noStaff(err)
 			}
-			return err
+			return a.done(map[string]int{"ended": n}, "%s ended.", count(n, "session"))
 		}),
 	}
 }

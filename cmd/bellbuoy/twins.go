@@ -109,7 +109,7 @@ func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (strin
 	}
 	if _, err := h.DB.Boat(ctx, id); err != nil {
 		if errors.Is(err, store.ErrNotFound) {
-			return "", fmt.Errorf("twins: %q is neither a customer nor a boat", id)
+			return "", hinted{fmt.Errorf("twins: %q is neither a customer nor a boat", id), "\"bellbuoy twins\" and \"bellbuoy twins merged\" show ids"}
 		}
 		return "", err
 	}
@@ -128,9 +128,12 @@ func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string,
 	if err := h.DB.Merge(ctx, now, "command line", kind, kept, gone); err != nil {
 		return err
 	}
-	a.printf("%s %s is now %s. To take it back: bellbuoy twins unmerge %s\n", kind, gone, kept, gone)
+	words := fmt.Sprintf("%s %s is now %s. To take it back: bellbuoy twins unmerge %s", kind, gone, kept, gone)
 	if kind == store.TwinCustomer {
-		a.printf("The pages and calendars that %s subscribed to are empty now; %s's own show everything.\n", gone, kept)
+		words += fmt.Sprintf("\nThe pages and calendars that %s subscribed to are empty now; %s's own show everything.", gone, kept)
+	}
+	if err := a.done(map[string]string{"kind": kind, "kept": kept, "gone": gone}, "%s", words); err != nil {
+		return err
 	}
 	return a.planned(ctx, h)
 }
@@ -147,6 +150,8 @@ func (a *app) unmergeTwins(ctx context.Context, h *round.House, gone string, boa
 	if err := h.DB.Unmerge(ctx, now, "command line", kind, gone); err != nil {
 		return err
 	}
-	a.printf("%s %s stands by itself again.\n", kind, gone)
+	if err := a.done(map[string]string{"kind": kind, "again": gone}, "%s %s stands by itself again.", kind, gone); err != nil {
+		return err
+	}
 	return a.planned(ctx, h)
 }
