@@ -136,4 +136,3 @@ func (s *Server) editTwins(r *http.Request) (answer, error) {
 	}
 	return answer{to: "/twins", note: note}, s.settle(r)
 }
-
