@@ -55,6 +55,7 @@ type weekSection struct {
 	N           string
 	Rows        []weekLine
 	More        string // address of the rest, "" if this is all
+	Rest        string // how many are not shown, "12 more", where that is known
 }
 
 // weekLine is one visit as the desk reads it.
@@ -187,6 +188,9 @@ func (s *Server) weekSection(in *store.WeekSection, q store.WeekQuery, places ro
 	}
 	for i := range in.Rows {
 		sec.Rows = append(sec.Rows, s.weekLine(&in.Rows[i], in.Part, places))
+	}
+	if rest := in.Count - len(in.Rows); in.More && q.After == "" && in.Count < weekMost {
+		sec.Rest = strconv.Itoa(rest) + " more"
 	}
 	switch {
 	case in.More && q.Part == in.Part:
