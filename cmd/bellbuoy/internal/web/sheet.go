@@ -55,6 +55,17 @@ func berthWords(code string) string {
 	return cmp.Or(words[code], code)
 }
 
+// whereWords say where a technician finds the boat: at the owner's, with the
+// street.
+func whereWords(f *visitForm) string {
+	at := filled(f.Place.Name, berthWords(f.Boat.Berth))
+	switch f.Boat.Berth {
+	case "own-dock", "own-lift", "trailer-home":
+		at = append(at, filled(f.Owner.Address, f.Owner.City)...)
+	}
+	return strings.Join(at, ", ")
+}
+
 func (s *Server) sheet(r *http.Request) (answer, error) {
 	f, err := s.needVisit(r)
 	if err != nil {
@@ -69,7 +80,7 @@ func (s *Server) sheet(r *http.Request) (answer, error) {
 		return answer{}, err
 	}
 	p := sheetPage{
-		visitForm: f, Where: f.Place.Name + ", " + berthWords(f.Boat.Berth),
+		visitForm: f, Where: whereWords(&f),
 		Meters: rec.Meters, Engines: rec.Engines, Drives: rec.Drives, Battery: rec.Battery, Boxes: []int{1, 2, 3, 4, 5, 6, 7, 8},
 	}
 	p.Groups = sheetGroups(f.Visit.Lines, &facts, s.House.Planner.Catalogue())
