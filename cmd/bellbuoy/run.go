@@ -75,7 +75,7 @@ func run(ctx context.Context, e env, args []string) int {
 		fmt.Fprintf(e.err, "hint: \"%s --help\" explains it\n", c.CommandPath())
 		return exitUsage
 	}
-	fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
+	fmt.Fprintf(e.err, "bellbuoy: %s\n", inWords(err))
 	advice := store.Advice(err)
 	if errors.As(err, &hint) {
 		advice = hint.hint
@@ -84,6 +84,15 @@ func run(ctx context.Context, e env, args []string) int {
 		fmt.Fprintf(e.err, "hint: %s\n", advice)
 	}
 	return exitFindings
+}
+
+// inWords is an error's text without the mark of what the store refuses: the
+// words around it say what is wrong.
+func inWords(err error) string {
+	if !errors.Is(err, store.ErrRefused) {
+		return err.Error()
+	}
+	return strings.ReplaceAll(err.Error(), ": "+store.ErrRefused.Error(), "")
 }
 
 // isCobraUsage recognises what the command library says about unknown commands
