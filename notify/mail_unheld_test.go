@@ -43,3 +43,22 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 		t.Errorf("only %d letters looked at", seen)
 	}
 }
+
+// TestNoGasolineCautionOnADiesel: a fit-out's mail warns of the fumes that the
+// boat may have.
+func TestNoGasolineCautionOnADiesel(t *testing.T) {
+	r := mailRenderer(t, nil)
+	n := mailCases(t)["invitation"]
+	n.Visits[0].Visit.Visit.Kind = schedule.FitOut
+	for _, none := range []bool{false, true} {
+		n.Visits[0].Visit.NoGasoline = none
+		l, err := r.Letter(&n, mailLinks)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, text, _ := mailBodies(t, l.Raw)
+		if warned := strings.Contains(text, "gasoline"); warned == none {
+			t.Errorf("nothing burns gasoline: %t; warned: %t", none, warned)
+		}
+	}
+}

@@ -193,9 +193,9 @@ const maxCautions = 2
 // something or that the customer does himself.
 func (w *composer) cautions(v *NoticeVisit) []string {
 	var all, ofWork []string
-	switch v.Visit.Visit.Kind {
-	case schedule.LayUp, schedule.FitOut:
-		all = append(all, w.t.say("caution."+v.Visit.Visit.Kind))
+	switch kind := v.Visit.Visit.Kind; {
+	case kind == schedule.LayUp, kind == schedule.FitOut && !v.Visit.NoGasoline:
+		all = append(all, w.t.say("caution."+kind))
 	}
 	for i := range v.Visit.Lines {
 		l := &v.Visit.Lines[i]

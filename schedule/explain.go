@@ -31,10 +31,23 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 	for i := range plan.Visits {
 		visit := &plan.Visits[i]
 		v.Visits = append(v.Visits, VisitView{
-			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), Lines: byVisit[visit.ID],
+			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), Lines: byVisit[visit.ID], NoGasoline: f.noGasoline(),
 		})
 	}
 	return v
+}
+
+// noGasoline reports whether every engine aboard is known to burn something
+// else. What is not known may burn gasoline.
+func (f *Facts) noGasoline() bool {
+	for i := range f.Components {
+		c := &f.Components[i]
+		runs := c.Kind == "engine" || c.Kind == "generator"
+		if runs && c.Attr.Fuel != "diesel" && c.Attr.Propulsion != "electric" {
+			return false
+		}
+	}
+	return true
 }
 
 // VisitTitle names a kind of visit for people.

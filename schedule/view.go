@@ -28,6 +28,8 @@ type VisitView struct {
 	Title string // "Winter lay-up", "Spring fit-out", "Service visit"
 	Why   string // why then: window, season, week
 	Lines []Line
+	// NoGasoline: nothing aboard burns gasoline, so its fumes are no danger.
+	NoGasoline bool
 }
 
 // BoatView is a boat's plan as people read it.

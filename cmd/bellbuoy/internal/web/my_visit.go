@@ -125,10 +125,10 @@ const mostCautions = 4
 // season's, then those of the jobs, each once.
 func visitCautions(v *schedule.VisitView) []string {
 	var all []string
-	switch v.Visit.Kind {
-	case schedule.LayUp:
+	switch {
+	case v.Visit.Kind == schedule.LayUp:
 		all = append(all, "Until the lay-up is done, water left in the engine can freeze and break it. If frost is forecast before the day, ring us.")
-	case schedule.FitOut:
+	case v.Visit.Kind == schedule.FitOut && !v.NoGasoline:
 		all = append(all, "Before you start a gasoline engine, check the bilge for fuel vapour and run the blower for 4 minutes.")
 	}
 	for i := range v.Lines {
