@@ -13,6 +13,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -194,9 +195,23 @@ func describe(name string, err error) error {
 	var one *toml.DecodeError
 	if errors.As(err, &one) {
 		row, _ := one.Position()
-		return fmt.Errorf("%s:%d: %s: %s", name, row, strings.Join(one.Key(), "."), strings.TrimPrefix(one.Error(), "toml: "))
+		return fmt.Errorf("%s:%d: %s: %s", name, row, strings.Join(one.Key(), "."), plainFault(one.Error()))
 	}
 	return fmt.Errorf("%s: %w", name, err)
+}
+
+// wrongKind is how the reader says that a value is of another kind than the
+// setting, in the words of our types.
+var wrongKind = regexp.MustCompile(`^cannot decode TOML (.+) into .* of type \S+$`)
+
+// plainFault words a fault of the file for whoever wrote it.
+func plainFault(s string) string {
+	s = strings.TrimPrefix(s, "toml: ")
+	m := wrongKind.FindStringSubmatch(s)
+	if m == nil {
+		return s
+	}
+	return fmt.Sprintf("a value of the kind \"%s\" does not belong here; \"bellbuoy init\" in an empty folder writes a file that shows what does", m[1])
 }
 
 // validate checks what a single value cannot show.
