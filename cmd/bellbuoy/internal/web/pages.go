@@ -121,6 +121,7 @@ func (s *Server) funcs() template.FuncMap {
 		"shown":      shownDay,
 		"visitword":  visitWord,
 		"standing":   s.standing,
+		"berth":      berthWords,
 		"visittitle": func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
 		"quantity":   func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
 		"clock":      func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
