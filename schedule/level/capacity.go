@@ -80,12 +80,14 @@ func Capacity(s Shop, from, to civil.Week) []Week {
 		allowance = DefaultAllowance
 	}
 	holidays := slices.Sorted(slices.Values(s.Holidays))
+	ordinary := s.ordinary()
+	away := s.missing(from.Monday(), to.Sunday())
 	var weeks []Week
 	for w := from; w <= to; w++ {
 		clocked := 0
 		for d := max(w.Monday(), s.NotBefore); d <= w.Sunday(); d++ {
 			if _, holiday := slices.BinarySearch(holidays, d); s.Open[d.Weekday()] && !holiday {
-				clocked += s.clocked(d)
+				clocked += ordinary[d.Weekday()] - away[d]
 			}
 		}
 		weeks = append(weeks, Week{Week: w, Capacity: clocked * allowance / 100})
@@ -93,15 +95,43 @@ func Capacity(s Shop, from, to civil.Week) []Week {
 	return weeks
 }
 
-// clocked is the time that all technicians are there on an open day.
-func (s Shop) clocked(d civil.Day) int {
-	sum := 0
+// ordinary is the time that all technicians are there, by weekday. It is summed
+// once and not for each day: a re-plan after one change asks for all weeks.
+func (s Shop) ordinary() (sum [7]int) {
 	for _, t := range s.Technicians {
-		away := slices.ContainsFunc(s.Absences, func(a Absence) bool {
-			return a.Technician == t.Name && a.From <= d && d <= a.To
-		})
-		if !away {
-			sum += max(t.Minutes[d.Weekday()], 0)
+		for d, m := range t.Minutes {
+			sum[d] += max(m, 0)
+		}
+	}
+	return sum
+}
+
+// missing is the time that the absent are not there, by day. Who is written
+// down twice for a day is away once.
+func (s Shop) missing(from, to civil.Day) map[civil.Day]int {
+	sum := make(map[civil.Day]int)
+	if len(s.Absences) == 0 {
+		return sum
+	}
+	minutes := make(map[string][7]int, len(s.Technicians))
+	for _, t := range s.Technicians {
+		all := minutes[t.Name]
+		for d, m := range t.Minutes {
+			all[d] += max(m, 0)
+		}
+		minutes[t.Name] = all
+	}
+	type out struct {
+		who string
+		day civil.Day
+	}
+	seen := make(map[out]bool)
+	for _, a := range s.Absences {
+		for d := max(a.From, from); d <= min(a.To, to); d++ {
+			if at := (out{a.Technician, d}); !seen[at] {
+				seen[at] = true
+				sum[d] += minutes[a.Technician][d.Weekday()]
+			}
 		}
 	}
 	return sum

@@ -1,8 +1,11 @@
 package level_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -65,6 +68,54 @@ func TestCapacity(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Whatever the shop, its weeks hold what counting day by day and person by
+// person would say.
+func TestCapacityIsTheSumOfItsDays(t *testing.T) {
+	monday := civil.Of(2027, 5, 3)
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawStaff(t, monday)
+		for _, w := range level.Capacity(s, monday.Week(), monday.Week()+3) {
+			minutes := 0
+			for d := max(w.Week.Monday(), s.NotBefore); d <= w.Week.Sunday(); d++ {
+				for _, who := range s.Technicians {
+					away := slices.ContainsFunc(s.Absences, func(a level.Absence) bool { return a.Technician == who.Name && a.From <= d && d <= a.To })
+					if s.Open[d.Weekday()] && !slices.Contains(s.Holidays, d) && !away {
+						minutes += max(who.Minutes[d.Weekday()], 0)
+					}
+				}
+			}
+			if want := minutes * s.Allowance / 100; w.Capacity != want {
+				t.Fatalf("%s holds %d minutes, want %d", w.Week, w.Capacity, want)
+			}
+		}
+	})
+}
+
+// drawStaff draws a shop with faults too: names twice, absences of nobody, and
+// such as end before they start.
+func drawStaff(t *rapid.T, monday civil.Day) level.Shop {
+	name := rapid.SampledFrom([]string{"Ada", "Ben", "Cleo"})
+	day := rapid.Custom(func(t *rapid.T) civil.Day { return monday + civil.Day(rapid.IntRange(-10, 40).Draw(t, "day")) })
+	s := level.Shop{Allowance: rapid.IntRange(1, 100).Draw(t, "allowance"), Holidays: rapid.SliceOfN(day, 0, 4).Draw(t, "holidays")}
+	for d := range s.Open {
+		s.Open[d] = rapid.Bool().Draw(t, "open")
+	}
+	for range rapid.IntRange(0, 4).Draw(t, "technicians") {
+		who := level.Technician{Name: name.Draw(t, "name")}
+		for d := range who.Minutes {
+			who.Minutes[d] = rapid.IntRange(-10, 500).Draw(t, "minutes")
+		}
+		s.Technicians = append(s.Technicians, who)
+	}
+	for range rapid.IntRange(0, 5).Draw(t, "absences") {
+		s.Absences = append(s.Absences, level.Absence{Technician: name.Draw(t, "who"), From: day.Draw(t, "from"), To: day.Draw(t, "to")})
+	}
+	if rapid.Bool().Draw(t, "asked in the middle") {
+		s.NotBefore = day.Draw(t, "not before")
+	}
+	return s
 }
 
 func TestShopCheckFindsAllFaults(t *testing.T) {
