@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
 
@@ -65,4 +66,12 @@ func (e *encoder) visit(v *schedule.Visit) {
 	e.nums(int64(v.Season), int64(v.Open), int64(v.Close), int64(v.Day), int64(v.Deadline), int64(v.Last), boolArg(v.Lapsed), int64(v.Labour),
 		int64(v.Price), int64(v.Priority))
 	e.list(v.Items)
+}
+
+// sameVisit reports whether the planner says the same about two visits.
+func sameVisit(a, b *schedule.Visit) bool {
+	var x, y encoder
+	x.visit(a)
+	y.visit(b)
+	return bytes.Equal(x.buf, y.buf)
 }

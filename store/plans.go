@@ -35,7 +35,7 @@ func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (ch
 // changed, in the order given: their calendars may have to be written anew.
 func (db *DB) SavePlansOf(ctx context.Context, now time.Time, plans []NewPlan) (changed []string, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
-		p := newPrepared(tx)
+		p := db.write.prepared(tx)
 		defer p.Close()
 		changed = nil
 		stored, err := planHashes(ctx, p, plans)
@@ -99,45 +99,75 @@ func writePlan(ctx context.Context, q querier, now time.Time, n *NewPlan, hash [
 	if err != nil {
 		return err
 	}
-	if _, err := q.ExecContext(ctx, "DELETE FROM due_items WHERE boat_id = ?", n.BoatID); err != nil {
+	if err := writeItems(ctx, q, n.BoatID, n.Plan.Items); err != nil {
 		return err
-	}
-	for i := range n.Plan.Items {
-		if err := insertItem(ctx, q, n.BoatID, &n.Plan.Items[i]); err != nil {
-			return fmt.Errorf("item %q: %w", n.Plan.Items[i].Key(), err)
-		}
 	}
 	return writeVisits(ctx, q, n.BoatID, n.Plan.Visits)
 }
 
-// writeVisits puts the visits of a boat in the place of its earlier ones; the
-// rows of visits that go on are updated, because their weeks stay.
-func writeVisits(ctx context.Context, q querier, boatID string, visits []schedule.Visit) error {
-	gone, err := visitIDs(ctx, q, boatID)
+// writeItems puts the items of a boat in the place of its earlier ones. A row
+// that says the same stays untouched: after one change most do, and each that is
+// written anew costs a page of the table and one of each index.
+func writeItems(ctx context.Context, q querier, boatID string, items []schedule.DueItem) error {
+	all, err := collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ?", boatID)
 	if err != nil {
 		return err
 	}
-	for i := range visits {
-		if err := putVisit(ctx, q, boatID, &visits[i]); err != nil {
-			return fmt.Errorf("visit %q: %w", visits[i].ID, err)
-		}
-		delete(gone, visits[i].ID)
+	was := make(map[string]schedule.DueItem, len(all))
+	for i := range all {
+		was[all[i].Key()] = all[i]
 	}
-	for id := range gone {
-		if _, err := q.ExecContext(ctx, "DELETE FROM visits WHERE boat_id = ? AND id = ?", boatID, id); err != nil {
-			return fmt.Errorf("visit %q: %w", id, err)
+	var fresh []*schedule.DueItem
+	for i := range items {
+		key := items[i].Key()
+		if old, ok := was[key]; ok && old == items[i] {
+			delete(was, key)
+			continue
+		}
+		fresh = append(fresh, &items[i])
+	}
+	for key := range was {
+		if _, err := q.ExecContext(ctx, "DELETE FROM due_items WHERE boat_id = ? AND key = ?", boatID, key); err != nil {
+			return fmt.Errorf("item %q: %w", key, err)
+		}
+	}
+	for _, it := range fresh {
+		if err := insertItem(ctx, q, boatID, it); err != nil {
+			return fmt.Errorf("item %q: %w", it.Key(), err)
 		}
 	}
 	return nil
 }
 
-func visitIDs(ctx context.Context, q querier, boatID string) (map[string]bool, error) {
-	ids, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "SELECT id FROM visits WHERE boat_id = ?", boatID)
-	set := make(map[string]bool, len(ids))
-	for _, id := range ids {
-		set[id] = true
+// writeVisits puts the visits of a boat in the place of its earlier ones; the
+// rows of visits that go on are updated, because their weeks stay, and those
+// that say the same are left alone.
+func writeVisits(ctx context.Context, q querier, boatID string, visits []schedule.Visit) error {
+	all, err := collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ?", boatID)
+	if err != nil {
+		return err
 	}
-	return set, err
+	was := make(map[string]*schedule.Visit, len(all))
+	for i := range all {
+		was[all[i].ID] = &all[i]
+	}
+	for i := range visits {
+		v := &visits[i]
+		old := was[v.ID]
+		delete(was, v.ID)
+		if old != nil && sameVisit(old, v) {
+			continue
+		}
+		if err := putVisit(ctx, q, boatID, v); err != nil {
+			return fmt.Errorf("visit %q: %w", v.ID, err)
+		}
+	}
+	for id := range was {
+		if _, err := q.ExecContext(ctx, "DELETE FROM visits WHERE boat_id = ? AND id = ?", boatID, id); err != nil {
+			return fmt.Errorf("visit %q: %w", id, err)
+		}
+	}
+	return nil
 }
 
 // putVisit writes a visit. A new row learns from what its boat's owner has
@@ -160,7 +190,9 @@ func putVisit(ctx context.Context, q querier, boatID string, v *schedule.Visit) 
 func (db *DB) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error) {
 	var p schedule.BoatPlan
 	err := db.snapshot(ctx, func(tx *sql.Tx) (err error) {
-		p, err = readPlan(ctx, tx, boatID)
+		q := db.read.prepared(tx)
+		defer q.Close()
+		p, err = readPlan(ctx, q, boatID)
 		return err
 	})
 	if err != nil {

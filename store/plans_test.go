@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"database/sql"
 	"errors"
 	"fmt"
 	"reflect"
@@ -8,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+	"pgregory.net/rapid"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -130,6 +132,103 @@ func TestEveryFieldOfAPlanCounts(t *testing.T) {
 			continue
 		}
 		try("Visit."+visit.Field(i).Name, func(p *schedule.BoatPlan) { bump(reflect.ValueOf(&p.Visits[0]).Elem().Field(i)) })
+	}
+}
+
+// Whatever plan takes the place of whatever other one, what is stored is the
+// new one, and the weeks of the visits that go on.
+func TestAnyPlanReplacesAnyOther(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	weeks := map[string]civil.Week{}
+	rapid.Check(t, func(rt *rapid.T) {
+		p := drawPlan(rt)
+		save(t, db, "B1", p)
+		got, err := db.Plan(t.Context(), "B1")
+		if err != nil {
+			rt.Fatal(err)
+		}
+		stay := map[string]civil.Week{}
+		for i := range p.Visits {
+			v := &p.Visits[i]
+			if w, ok := weeks[v.ID]; ok {
+				v.Week, stay[v.ID] = w, w
+			}
+		}
+		weeks = stay
+		order := cmpopts.SortSlices(func(x, y schedule.DueItem) bool { return x.Key() < y.Key() })
+		if diff := cmp.Diff(p, got, order, cmpopts.EquateEmpty()); diff != "" {
+			rt.Fatalf("plan differs (-saved +read):\n%s", diff)
+		}
+		for i := range p.Visits {
+			if v := &p.Visits[i]; rapid.Bool().Draw(rt, "pencil "+v.ID) {
+				weeks[v.ID] = civil.Of(2027, 5, 3).Week() + civil.Week(rapid.IntRange(0, 3).Draw(rt, "week"))
+				if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID, Week: weeks[v.ID]}}); err != nil {
+					rt.Fatal(err)
+				}
+			}
+		}
+	})
+}
+
+// drawPlan draws a plan out of few visits and items, so that one often shares
+// some with the plan before it, some of them changed.
+func drawPlan(t *rapid.T) schedule.BoatPlan {
+	var p schedule.BoatPlan
+	ids := []string{""}
+	for k, id := range []string{"B1.a", "B1.b", "B1.c"} {
+		if rapid.Bool().Draw(t, id) {
+			ids = append(ids, id)
+			p.Visits = append(p.Visits, schedule.Visit{
+				ID: id, BoatID: "B1", Kind: schedule.Extra, Day: civil.Of(2027, 5, 1) + civil.Day(k),
+				Labour: rapid.IntRange(0, 2).Draw(t, "labour"), Lapsed: rapid.Bool().Draw(t, "lapsed"),
+				Items: rapid.SliceOfN(rapid.SampledFrom([]string{"x", "y"}), 1, 2).Draw(t, "items"),
+			})
+		}
+	}
+	for _, rule := range []string{"impeller", "anodes", "oil", "plugs"} {
+		if rapid.Bool().Draw(t, rule) {
+			p.Items = append(p.Items, schedule.DueItem{
+				BoatID: "B1", ComponentID: "E1", Rule: rule, Service: rule, Basis: schedule.BasisDate,
+				Due: civil.Of(2027, 5, 1) + civil.Day(rapid.IntRange(0, 2).Draw(t, "due")), Labour: rapid.IntRange(0, 1).Draw(t, "minutes"),
+				HasLastHours: rapid.Bool().Draw(t, "hours known"), VisitID: rapid.SampledFrom(ids).Draw(t, "visit"),
+			})
+		}
+	}
+	return p
+}
+
+// What a change of one item leaves as it was is not written again.
+func TestSavePlanWritesOnlyWhatChanged(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	p := fullPlan(t, "B1")
+	save(t, db, "B1", p)
+	q, err := sql.Open("sqlite", "file:"+db.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer q.Close()
+	for _, s := range []string{
+		"CREATE TABLE touched (what TEXT)",
+		"CREATE TRIGGER t1 AFTER INSERT ON due_items BEGIN INSERT INTO touched VALUES ('new ' || new.rule); END",
+		"CREATE TRIGGER t2 AFTER DELETE ON due_items BEGIN INSERT INTO touched VALUES ('gone ' || old.rule); END",
+		"CREATE TRIGGER t3 AFTER UPDATE ON visits BEGIN INSERT INTO touched VALUES ('visit ' || new.id); END",
+	} {
+		if _, err := q.ExecContext(t.Context(), s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p.Items[1].Due++
+	p.Visits[1].Price++
+	save(t, db, "B1", p)
+	var got string
+	if err := q.QueryRowContext(t.Context(), "SELECT group_concat(what, ', ') FROM touched").Scan(&got); err != nil {
+		t.Fatal(err)
+	}
+	rule := p.Items[1].Rule
+	if want := "gone " + rule + ", new " + rule + ", visit " + p.Visits[1].ID; got != want {
+		t.Errorf("touched %q, want %q", got, want)
 	}
 }
 
