@@ -34,7 +34,7 @@ type BoatEvents struct {
 // marked as changed. It returns how many events changed or left.
 func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents) (changed int, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
-		p := newPrepared(tx)
+		p := db.write.prepared(tx)
 		defer p.Close()
 		changed = 0
 		owners := map[string]bool{}

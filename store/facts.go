@@ -132,7 +132,11 @@ func parts() []part {
 // settings. [ErrNotFound] if there is no such boat.
 func (db *DB) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
 	var f schedule.Facts
-	err := db.snapshot(ctx, func(tx *sql.Tx) error { return loadFacts(ctx, tx, boatID, &f) })
+	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+		p := db.read.prepared(tx)
+		defer p.Close()
+		return loadFacts(ctx, p, boatID, &f)
+	})
 	if err != nil {
 		return schedule.Facts{}, fmt.Errorf("read the facts of boat %q: %w", boatID, err)
 	}
@@ -184,12 +188,12 @@ func (db *DB) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Fac
 		}, fn)
 	}
 	sorted := slices.Compact(slices.Sorted(slices.Values(ids)))
-	return db.snapshot(ctx, func(tx *sql.Tx) error { return someFacts(ctx, tx, sorted, fn) })
+	return db.snapshot(ctx, func(tx *sql.Tx) error { return db.someFacts(ctx, tx, sorted, fn) })
 }
 
 // someFacts reads boat by boat.
-func someFacts(ctx context.Context, tx *sql.Tx, ids []string, fn func(*schedule.Facts) error) error {
-	p := newPrepared(tx)
+func (db *DB) someFacts(ctx context.Context, tx *sql.Tx, ids []string, fn func(*schedule.Facts) error) error {
+	p := db.read.prepared(tx)
 	defer p.Close()
 	var f schedule.Facts
 	for _, id := range ids {

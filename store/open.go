@@ -21,8 +21,8 @@ const readers = 4
 type DB struct {
 	path  string
 	lock  *lockFile // shared, while the shop is open
-	write *sql.DB   // one connection
-	read  *readPool
+	write *keptPool // one connection
+	read  *keptPool
 }
 
 // Open opens the shop's file, creates it (readable by its owner only) if there
@@ -64,7 +64,7 @@ func open(ctx context.Context, abs string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	return &DB{path: abs, write: w, read: newReadPool(read)}, nil
+	return &DB{path: abs, write: newKeptPool(w), read: newKeptPool(read)}, nil
 }
 
 // Close ends all connections. SQLite then folds the log into the file.

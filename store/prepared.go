@@ -10,16 +10,29 @@ import (
 // runs the same few statements many times. Close it before the commit.
 type prepared struct {
 	tx   *sql.Tx
+	kept *keptPool // nil for statements that only this transaction runs
 	seen map[string]*sql.Stmt
 }
 
-func newPrepared(tx *sql.Tx) *prepared { return &prepared{tx, map[string]*sql.Stmt{}} }
+func newPrepared(tx *sql.Tx) *prepared { return &prepared{tx: tx, seen: map[string]*sql.Stmt{}} }
+
+// prepared is a transaction of this pool that leaves its statements parsed for
+// the next one, for the work of each re-plan.
+func (p *keptPool) prepared(tx *sql.Tx) *prepared {
+	return &prepared{tx: tx, kept: p, seen: map[string]*sql.Stmt{}}
+}
 
 func (p *prepared) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 	if s, ok := p.seen[query]; ok {
 		return s, nil
 	}
-	s, err := p.tx.PrepareContext(ctx, query)
+	var s *sql.Stmt
+	var err error
+	if p.kept != nil {
+		s, err = p.kept.within(ctx, p.tx, query)
+	} else {
+		s, err = p.tx.PrepareContext(ctx, query)
+	}
 	if err == nil {
 		p.seen[query] = s
 	}

@@ -19,7 +19,7 @@ type querier interface {
 // tx runs f in one write transaction. Public methods own the transaction;
 // helpers take it.
 func (db *DB) tx(ctx context.Context, f func(*sql.Tx) error) error {
-	tx, err := db.write.BeginTx(ctx, nil)
+	tx, err := db.write.begin(ctx, nil)
 	if err != nil {
 		return err
 	}
@@ -32,7 +32,7 @@ func (db *DB) tx(ctx context.Context, f func(*sql.Tx) error) error {
 
 // snapshot runs f on one unchanging view of the file.
 func (db *DB) snapshot(ctx context.Context, f func(*sql.Tx) error) error {
-	tx, err := db.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	tx, err := db.read.begin(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err
 	}

@@ -21,7 +21,7 @@ type Week struct {
 func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
 		boatIDs = nil
-		p := newPrepared(tx)
+		p := db.write.prepared(tx)
 		defer p.Close()
 		for _, w := range weeks {
 			boat, err := one(ctx, p, func(c *cells) string { return c.text(0) },
