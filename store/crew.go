@@ -102,13 +102,21 @@ func (db *DB) OpenDay(ctx context.Context, now time.Time, actor string, d civil.
 	return wrap(err, "open %s", d)
 }
 
-// Pins returns the weeks that the desk has chosen itself, by visit.
-func (db *DB) Pins(ctx context.Context) (map[string]civil.Week, error) {
+// Pins returns the weeks that the desk has chosen itself for these visits, by
+// visit; ids nil means all.
+func (db *DB) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Week, error) {
 	type pin struct {
 		visit string
 		week  civil.Week
 	}
-	all, err := collect(ctx, db.read, func(c *cells) pin { return pin{c.text(0), c.week(1)} }, "SELECT visit_id, week FROM pins")
+	read := func(c *cells) pin { return pin{c.text(0), c.week(1)} }
+	var all []pin
+	var err error
+	if visitIDs == nil {
+		all, err = collect(ctx, db.read, read, "SELECT visit_id, week FROM pins")
+	} else {
+		all, err = collect(ctx, db.read, read, "SELECT visit_id, week FROM pins WHERE visit_id IN (SELECT value FROM json_each(?))", idList(visitIDs))
+	}
 	pins := make(map[string]civil.Week, len(all))
 	for _, p := range all {
 		pins[p.visit] = p.week

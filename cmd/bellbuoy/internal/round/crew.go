@@ -18,7 +18,13 @@ type crew struct {
 	declined map[string]bool
 }
 
+// crew reads what bears on every visit.
 func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
+	return h.crewFor(ctx, from, nil, nil)
+}
+
+// crewFor reads what bears on these boats and visits; nil means all.
+func (h *House) crewFor(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (crew, error) {
 	var c crew
 	away, err := h.DB.Absences(ctx, from)
 	if err != nil {
@@ -34,10 +40,10 @@ func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
 	for _, d := range closed {
 		c.closed = append(c.closed, d.Day)
 	}
-	if c.pins, err = h.DB.Pins(ctx); err != nil {
+	if c.pins, err = h.DB.Pins(ctx, visitIDs); err != nil {
 		return c, err
 	}
-	c.declined, err = h.DB.DeclinedVisits(ctx)
+	c.declined, err = h.DB.DeclinedVisits(ctx, boatIDs)
 	return c, err
 }
 

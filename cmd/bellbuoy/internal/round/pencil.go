@@ -50,7 +50,7 @@ func (h *House) pencilAll(ctx context.Context, today civil.Day) (Pencilled, erro
 // it stands and moves no other boat. False if one of them finds no room in time
 // that way: then all must be fitted anew.
 func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
-	fit, err := h.roomNow(ctx, today)
+	fit, err := h.roomNow(ctx, today, plans)
 	if err != nil {
 		return Pencilled{}, false, err
 	}
@@ -75,24 +75,35 @@ func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule
 			}
 		}
 	}
+	if len(weeks) == 0 {
+		return out, true, nil
+	}
 	out.Boats, err = h.DB.SaveWeeks(ctx, weeks)
 	return out, true, err
 }
 
 // roomy is the load of the coming weeks while single visits are put into it.
 type roomy struct {
-	first civil.Week
-	weeks []level.Week // booked and pencilled minutes together in Booked
-	level float64
-	pins  map[string]civil.Week
+	first     civil.Week
+	weeks     []level.Week // booked and pencilled minutes together in Booked
+	pencilled []int        // what of it nobody has confirmed, by week
+	level     float64
+	pins      map[string]civil.Week
 	// declined are the visits that their owners do not want.
 	declined map[string]bool
 }
 
-// roomNow reads the load as it stands.
-func (h *House) roomNow(ctx context.Context, today civil.Day) (*roomy, error) {
+// roomNow reads the load as it stands, and what bears on the visits of these
+// plans.
+func (h *House) roomNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*roomy, error) {
 	r := &roomy{first: today.Week()}
-	c, err := h.crew(ctx, r.first.Monday())
+	boats, visits := []string{}, []string{}
+	for _, plan := range plans {
+		for i := range plan.Visits {
+			boats, visits = append(boats, plan.Visits[i].BoatID), append(visits, plan.Visits[i].ID)
+		}
+	}
+	c, err := h.crewFor(ctx, r.first.Monday(), unique(boats), visits)
 	if err != nil {
 		return nil, err
 	}
@@ -102,8 +113,10 @@ func (h *House) roomNow(ctx context.Context, today civil.Day) (*roomy, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.pencilled = make([]int, len(r.weeks))
 	for _, l := range loads {
 		r.weeks[l.Week-r.first].Booked = l.Booked + l.Pencilled
+		r.pencilled[l.Week-r.first] = l.Pencilled
 	}
 	text, err := h.DB.Setting(ctx, settingLevel)
 	if isNotFound(err) {
@@ -119,23 +132,26 @@ func (h *House) roomNow(ctx context.Context, today civil.Day) (*roomy, error) {
 	return r, nil
 }
 
-// add puts minutes into a week; weeks out of sight have no load.
+// add pencils minutes into a week; weeks out of sight have no load.
 func (r *roomy) add(w civil.Week, minutes int) {
 	if i := int(w - r.first); i >= 0 && i < len(r.weeks) {
 		r.weeks[i].Booked += minutes
+		r.pencilled[i] += minutes
 	}
 }
 
 // place finds the week of one visit and takes its hours there. A booked visit
 // has none, and one that lies beyond the weeks in sight keeps what it has.
+// False also if a booking or the desk's own choice leaves other visits in its
+// week without hours: they must move.
 func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 	if v.Booked() {
-		return v.Week, true
+		return v.Week, !r.crowded(v.Booking.Day.Week(), 0)
 	}
 	if w, ok := r.pins[v.ID]; ok && w >= r.first && int(w-r.first) < len(r.weeks) {
 		r.add(v.Week, -v.Labour)
 		r.add(w, v.Labour)
-		return w, true
+		return w, !r.crowded(w, v.Labour)
 	}
 	if v.Lapsed || r.declined[v.ID] {
 		r.add(v.Week, -v.Labour)
@@ -160,4 +176,11 @@ func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 func (r *roomy) holds(w civil.Week, minutes int) bool {
 	i := int(w - r.first)
 	return i >= 0 && i < len(r.weeks) && r.weeks[i].Booked+minutes <= r.weeks[i].Capacity
+}
+
+// crowded reports whether a week in sight holds more than its hours while it
+// has visits that could go elsewhere. So many of the pencilled minutes cannot.
+func (r *roomy) crowded(w civil.Week, fixed int) bool {
+	i := int(w - r.first)
+	return i >= 0 && i < len(r.weeks) && r.weeks[i].Booked > r.weeks[i].Capacity && r.pencilled[i] > fixed
 }

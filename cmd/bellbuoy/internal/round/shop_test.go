@@ -3,6 +3,7 @@ package round_test
 import (
 	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -55,6 +56,31 @@ func openHouse(t testing.TB, crew int) *round.House {
 // openHouseWith does so with more settings of its mail.
 func openHouseWith(t testing.TB, crew int, moreMail string) *round.House {
 	t.Helper()
+	return openConfig(t, config(t, crew, moreMail))
+}
+
+// openHouseOn opens a shop on a copy of a file.
+func openHouseOn(t testing.TB, crew int, file string) *round.House {
+	t.Helper()
+	cfg := config(t, crew, "")
+	from, err := os.Open(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer from.Close()
+	to, err := os.OpenFile(cfg.Path(cfg.Files.Database), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = io.Copy(to, from)
+	if err := errors.Join(err, to.Sync(), to.Close()); err != nil {
+		t.Fatal(err)
+	}
+	return openConfig(t, cfg)
+}
+
+func config(t testing.TB, crew int, moreMail string) *shop.Config {
+	t.Helper()
 	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
 	if err := os.WriteFile(path, []byte(settings(crew, moreMail)), 0o600); err != nil {
 		t.Fatal(err)
@@ -63,6 +89,11 @@ func openHouseWith(t testing.TB, crew int, moreMail string) *round.House {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return cfg
+}
+
+func openConfig(t testing.TB, cfg *shop.Config) *round.House {
+	t.Helper()
 	h, err := round.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)

@@ -108,7 +108,7 @@ func TestWeekChosenByHand(t *testing.T) {
 	}
 	form.Set("do", "release")
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-	if pins, err := s.house.DB.Pins(t.Context()); err != nil || len(pins) > 0 {
+	if pins, err := s.house.DB.Pins(t.Context(), nil); err != nil || len(pins) > 0 {
 		t.Errorf("pins %v, error %v", pins, err)
 	}
 }
