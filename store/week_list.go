@@ -69,10 +69,7 @@ type WeekJob struct {
 	Covered bool // part of another job of the visit
 }
 
-const (
-	notBooked = " AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)"
-	ofKind    = " AND (?6 = '' OR v.kind = ?6)"
-)
+const notBooked = " AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)"
 
 // noMail says in a word why mail does not reach customer c, NULL if it does.
 const noMail = `CASE WHEN c.id IS NULL THEN 'no owner on file' WHEN c.contact_by = 'phone' THEN 'wants to be rung'
@@ -85,7 +82,12 @@ const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN
 // weekPart selects the ids of one part with the day that they are ordered by.
 // ?1 and ?2 are the week's first and last day, ?3 and ?4 the last row's day and
 // id, ?5 the limit, ?6 the kind, ?7 the last week ahead.
-func weekPart(p WeekPart) string {
+func weekPart(p WeekPart, kind string) string {
+	// Asked only if one is: without it some indexes hold all that a part reads.
+	ofKind := ""
+	if kind != "" {
+		ofKind = " AND v.kind = ?6"
+	}
 	const after = " AND (v.deadline, v.id) > (?3, ?4)"
 	switch p {
 	case WeekOverdue:
@@ -126,7 +128,7 @@ func (s spot) key() string { return s.at + "\n" + s.id }
 func (q WeekQuery) spots(ctx context.Context, tx querier, p WeekPart, after string, limit int) ([]spot, error) {
 	day, id, _ := splitKey(after)
 	return collect(ctx, tx, func(c *cells) spot { return spot{c.text(0), c.text(1)} },
-		weekPart(p)+p.order("1", "2")+" LIMIT ?5",
+		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5",
 		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String())
 }
 
@@ -134,7 +136,10 @@ func (q WeekQuery) spots(ctx context.Context, tx querier, p WeekPart, after stri
 // Its cost grows with the week, not with the fleet.
 func (db *DB) WeekOverview(ctx context.Context, q WeekQuery) ([]WeekSection, error) {
 	var out []WeekSection
-	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+	err := db.snapshot(ctx, func(t *sql.Tx) error {
+		tx := db.read.prepared(t)
+		defer tx.Close()
+		out = nil
 		var wanted []spot // of all sections, in order
 		limit := limitOr(q.Limit)
 		for _, p := range WeekParts() {
