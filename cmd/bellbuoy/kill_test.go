@@ -21,7 +21,7 @@ import (
 )
 
 // inventedShop is a shop with so many boats and three years behind them.
-func inventedShop(t *testing.T, settings string, boats int, today civil.Day) *testShop {
+func inventedShop(t testing.TB, settings string, boats int, today civil.Day) *testShop {
 	t.Helper()
 	s := newShop(t, settings)
 	s.today = today.String()

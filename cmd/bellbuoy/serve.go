@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"runtime/debug"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -150,8 +151,15 @@ func (t *ticker) start(ctx context.Context) (wait func(last <-chan struct{})) {
 	}
 }
 
+// longTick is how long a tick works on the whole fleet and not on a few boats.
+const longTick = time.Second
+
 func (t *ticker) once(ctx context.Context) {
+	begun := t.a.env.now()
 	err := t.tick(ctx)
+	if t.a.env.now().Sub(begun) > longTick {
+		debug.FreeOSMemory() // what the night's work filled, an idle daemon need not keep for hours
+	}
 	switch {
 	case err == nil || errors.Is(err, context.Canceled):
 		t.failed = false

@@ -2,6 +2,7 @@ package round_test
 
 import (
 	"database/sql"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -20,7 +21,7 @@ import (
 var fleet = flag.Int("fleet", 1000, "boats in the fleet that benchmarks measure")
 
 // Making a large fleet takes far longer than measuring it.
-var keep = flag.String("keep", "", "folder in which the planned fleet is kept for the next run, by default none")
+var keep = flag.String("keep", "", "folder in which the planned fleet is kept, as a shop, for the next run; by default none")
 
 // BenchmarkReplan measures a full re-plan of a fleet and one after a single
 // change, beside a bare scan of the rows that a full re-plan reads.
@@ -42,20 +43,26 @@ func BenchmarkReplan(b *testing.B) {
 
 // plannedHouse opens a planned fleet: a copy of the kept one if there is one.
 func plannedHouse(b *testing.B, crew int, today civil.Day) *round.House {
-	kept := filepath.Join(*keep, fmt.Sprintf("fleet-%d.db", *fleet))
+	kept := filepath.Join(*keep, fmt.Sprintf("fleet-%d", *fleet))
+	file := filepath.Join(kept, "bellbuoy.db")
 	if *keep != "" {
-		if _, err := os.Stat(kept); err == nil {
-			return openHouseOn(b, crew, kept)
+		if _, err := os.Stat(file); err == nil {
+			return openHouseOn(b, crew, file)
 		}
 	}
 	h := demoHouse(b, crew, *fleet, 1, today)
 	start := time.Now()
 	settle(b, h, today)
 	b.Logf("%d boats, first plan with weeks and feeds in %v", *fleet, time.Since(start).Round(time.Millisecond))
-	if *keep != "" {
-		if err := h.DB.Backup(b.Context(), kept); err != nil {
-			b.Fatal(err)
-		}
+	if *keep == "" {
+		return h
+	}
+	err := os.MkdirAll(kept, 0o700)
+	if err == nil {
+		err = os.WriteFile(filepath.Join(kept, "bellbuoy.toml"), []byte(settings(crew, "")), 0o600)
+	}
+	if err := errors.Join(err, h.DB.Backup(b.Context(), file)); err != nil {
+		b.Fatal(err)
 	}
 	return h
 }

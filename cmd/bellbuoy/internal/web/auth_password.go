@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"encoding/base64"
 	"fmt"
 	"unicode/utf8"
 
@@ -41,12 +42,14 @@ type passwords struct {
 	dummy string // stands in where there is no such name
 }
 
-func newPasswords() (*passwords, error) {
-	dummy, err := argon2id.CreateHash("nobody has this password", cost())
-	if err != nil {
-		return nil, fmt.Errorf("prepare the sign-in: %w", err)
-	}
-	return &passwords{turn: make(chan struct{}, 1), dummy: dummy}, nil
+func newPasswords() *passwords { return &passwords{turn: make(chan struct{}, 1), dummy: dummyHash()} }
+
+// dummyHash costs a guess what a real one does and is made without that cost,
+// which would hold up every start: a hash of zeros, whose password nobody knows.
+func dummyHash() string {
+	c := cost()
+	zeros := func(n uint32) string { return base64.RawStdEncoding.EncodeToString(make([]byte, n)) }
+	return fmt.Sprintf("$argon2id$v=19$m=%d,t=%d,p=%d$%s$%s", c.Memory, c.Iterations, c.Parallelism, zeros(c.SaltLength), zeros(c.KeyLength))
 }
 
 // matches reports whether a password belongs to a hash; against no hash it

@@ -41,9 +41,7 @@ func New(o Options) (*Server, error) {
 		return nil, err
 	}
 	s := &Server{Options: o, static: st, throttle: newThrottle(), held: new(heldFiles)}
-	if s.passwords, err = newPasswords(); err != nil {
-		return nil, err
-	}
+	s.passwords = newPasswords()
 	s.pages, err = loadPages(s)
 	return s, err
 }

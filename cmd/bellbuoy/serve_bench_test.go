@@ -1,0 +1,164 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// A shop as the benchmark of a re-plan keeps it (-keep), so that a large one is
+// not made anew.
+var (
+	shopDir  = flag.String("shop", "", "folder of a planned shop that the daemon's benchmarks run on a copy of; by default one of 400 boats is made")
+	shopDay  = flag.String("shop-day", "2026-11-25", "the day for which that shop was planned")
+	idleTime = flag.Duration("idle", 70*time.Second, "how long the idle daemon is watched")
+)
+
+// benchShop is a planned shop with somebody signed in, by the cookie returned.
+func benchShop(b *testing.B) (*testShop, string) {
+	b.Helper()
+	var s *testShop
+	if *shopDir == "" {
+		s = inventedShop(b, demoSettings("127.0.0.1:8410", "127.0.0.1:1"), 400, civil.Of(2026, time.November, 25))
+	} else {
+		s = &testShop{dir: b.TempDir(), today: *shopDay}
+		if err := os.CopyFS(s.dir, os.DirFS(*shopDir)); err != nil {
+			b.Fatal(err)
+		}
+	}
+	h := s.open(b)
+	ctx, now := b.Context(), time.Now()
+	day, err := civil.Parse(s.today)
+	if err != nil {
+		b.Fatal(err)
+	}
+	until := day.AddMonths(1).At(0, 0, h.Config.Zone())
+	const token = "a-session-of-this-benchmark-only"
+	if err := h.DB.SaveStaff(ctx, now, "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
+		b.Fatal(err)
+	}
+	if err := h.DB.BeginSession(ctx, day.At(0, 0, h.Config.Zone()), token, "Inge", until); err != nil {
+		b.Fatal(err)
+	}
+	if err := h.Close(); err != nil {
+		b.Fatal(err)
+	}
+	return s, "bellbuoy_session=" + token
+}
+
+// weekPage asks for the desk's first page.
+func weekPage(b *testing.B, d *served, cookie string) {
+	b.Helper()
+	resp, body := d.get(b, http.MethodGet, d.base+"/", "Cookie", cookie)
+	if resp.StatusCode != http.StatusOK || resp.Request.URL.Path != "/" || !strings.Contains(body, "This week") {
+		b.Fatalf("%s: status %d\n%.500s", resp.Request.URL, resp.StatusCode, body)
+	}
+}
+
+// BenchmarkServeStart measures the time from the start of the daemon's process
+// until the week's list has come from it, on a shop that was planned for the
+// day. The file is in the system's cache, as after a restart.
+func BenchmarkServeStart(b *testing.B) {
+	s, cookie := benchShop(b)
+	s.serve(b).stop(b) // what the day's first tick does
+	var took time.Duration
+	for b.Loop() {
+		begun := time.Now()
+		d := s.serve(b)
+		weekPage(b, d, cookie)
+		took += time.Since(begun)
+		d.stop(b)
+	}
+	b.ReportMetric(float64(took.Milliseconds())/float64(b.N), "ms/first-page")
+}
+
+// BenchmarkServeIdle watches a daemon that nobody asks anything: its memory,
+// after a page was shown, and its share of a processor.
+func BenchmarkServeIdle(b *testing.B) {
+	if runtime.GOOS != "linux" {
+		b.Skip("reads /proc")
+	}
+	s, cookie := benchShop(b)
+	d := s.serve(b)
+	weekPage(b, d, cookie)
+	untilQuiet(b, d)
+	for b.Loop() {
+		had := d.processor(b)
+		select {
+		case <-b.Context().Done():
+		case <-time.After(*idleTime):
+		}
+		b.ReportMetric(100*(d.processor(b)-had).Seconds()/idleTime.Seconds(), "%cpu")
+		b.ReportMetric(float64(d.resident(b))/(1<<20), "MB-resident")
+	}
+	d.stop(b)
+}
+
+// untilQuiet waits until the day's first tick is done: five seconds without
+// work.
+func untilQuiet(b *testing.B, d *served) {
+	b.Helper()
+	ctx, cancel := context.WithTimeout(b.Context(), 10*time.Minute)
+	defer cancel()
+	for last, quiet := d.processor(b), 0; quiet < 5; {
+		select {
+		case <-ctx.Done():
+			b.Fatal("the daemon does not come to rest")
+		case <-time.After(time.Second):
+		}
+		if now := d.processor(b); now-last > 20*time.Millisecond {
+			last, quiet = now, 0
+		} else {
+			quiet++
+		}
+	}
+}
+
+// processor is the time that the daemon has had on the processors.
+func (d *served) processor(b *testing.B) time.Duration {
+	b.Helper()
+	stat, err := os.ReadFile(d.proc("stat"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	_, after, _ := strings.Cut(string(stat), ") ") // the name may hold spaces
+	var ticks time.Duration
+	for _, f := range strings.Fields(after)[11:13] { // user and system time
+		n, err := strconv.Atoi(f)
+		if err != nil {
+			b.Fatal(err)
+		}
+		ticks += time.Duration(n)
+	}
+	return ticks * 10 * time.Millisecond // a hundredth of a second, on every Linux
+}
+
+// resident is how much of the daemon lies in memory.
+func (d *served) resident(b *testing.B) int64 {
+	b.Helper()
+	status, err := os.ReadFile(d.proc("status"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	_, after, _ := strings.Cut(string(status), "VmRSS:")
+	var kb int64
+	if _, err := fmt.Sscan(after, &kb); err != nil {
+		b.Fatal(err)
+	}
+	return kb << 10
+}
+
+func (d *served) proc(file string) string {
+	return filepath.Join("/proc", strconv.Itoa(d.cmd.Process.Pid), file)
+}
