@@ -37,6 +37,7 @@ func child(what string, args []string) int {
 		"backup":  childBackup,
 		"restore": childRestore,
 		"import":  childImport,
+		"post":    childPost,
 	}[what]
 	if !ok {
 		fmt.Fprintf(os.Stderr, "no such child: %s\n", what)

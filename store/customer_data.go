@@ -32,6 +32,7 @@ func dossierQueries() map[string]string {
 		"readings":     day,
 		"bookings":     mine + " AND " + day,
 		"said":         fmt.Sprintf(timesOwned, "date(t.at, 'unixepoch')"),
+		"outbox_raw":   "t.letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"returned":     "t.letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"suppressions": "t.address IN (SELECT lower(email) FROM customers WHERE id = :id)",
 	}

@@ -54,19 +54,27 @@ func (p *keptPool) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 	return s, nil
 }
 
-// begin begins a transaction after parsing what earlier ones wanted: within one
-// it could wait for ever for a second connection.
+// begin begins a transaction after parsing what earlier ones wanted.
 func (p *keptPool) begin(ctx context.Context, opts *sql.TxOptions) (*sql.Tx, error) {
+	if err := p.parse(ctx); err != nil {
+		return nil, err
+	}
+	return p.BeginTx(ctx, opts)
+}
+
+// parse parses what earlier transactions wanted; within one it could wait for
+// ever for a second connection.
+func (p *keptPool) parse(ctx context.Context) error {
 	p.mu.Lock()
 	wanted := slices.Collect(maps.Keys(p.wanted))
 	clear(p.wanted)
 	p.mu.Unlock()
 	for _, query := range wanted {
 		if _, err := p.stmt(ctx, query); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return p.BeginTx(ctx, opts)
+	return nil
 }
 
 // within is the statement in a transaction of this pool, parsed by an earlier

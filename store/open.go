@@ -22,6 +22,7 @@ type DB struct {
 	path  string
 	lock  *lockFile // shared, while the shop is open
 	write *keptPool // one connection
+	post  *gatherer // the outbox's writes, on that connection
 	read  *keptPool
 }
 
@@ -64,7 +65,9 @@ func open(ctx context.Context, abs string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	return &DB{path: abs, write: newKeptPool(w), read: newKeptPool(read)}, nil
+	db := &DB{path: abs, write: newKeptPool(w), read: newKeptPool(read)}
+	db.post = newGatherer(db.write)
+	return db, nil
 }
 
 // Close ends all connections. SQLite then folds the log into the file.

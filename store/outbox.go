@@ -20,6 +20,9 @@ type NewLetter struct {
 const letterColumns = "id, key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, attempts, " +
 	"next_at, not_after, queued_at, lease_token, dot_at, code, enhanced, answer"
 
+// wholeLetterColumns are those and its bytes, which lie beside it.
+const wholeLetterColumns = letterColumns + ", (SELECT r.raw FROM outbox_raw r WHERE r.letter_id = outbox.id)"
+
 // readLetter reads a letter without its bytes; see [readWholeLetter].
 func readLetter(c *cells) schedule.Letter {
 	return schedule.Letter{
@@ -75,12 +78,15 @@ func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool,
 	if next.IsZero() {
 		next = now
 	}
-	r, err := q.ExecContext(ctx, `INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, message_id, subject, raw, state, next_at, not_after, queued_at)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING`,
-		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), l.MessageID, l.Subject, l.Raw,
+	id, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+		`INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, next_at, not_after, queued_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING id`,
+		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), l.MessageID, l.Subject,
 		string(state), next.Unix(), instantArg(l.NotAfter), now.Unix())
-	rows, err := affected(r, err)
-	if err != nil || rows == 0 {
+	if fresh, err := found(err); err != nil || !fresh {
+		return false, err
+	}
+	if _, err := q.ExecContext(ctx, "INSERT INTO outbox_raw (letter_id, raw) VALUES (?, ?)", id, l.Raw); err != nil {
 		return false, err
 	}
 	for _, h := range n.Heard {
@@ -124,35 +130,54 @@ func isReminder(s schedule.Step) bool { return !slices.Contains(bookedSteps(), a
 // mayClaim is the condition under which anything leaves the house.
 const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"
 
+// The three statements of every letter that goes out.
+const (
+	claimLetter = `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
+			lease_token = id || '.' || (claims + 1), lease_until = ?1, dot_at = NULL
+		WHERE ` + mayClaim + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
+			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
+		RETURNING ` + wholeLetterColumns
+
+	markLetter = `UPDATE outbox SET dot_at = ?1
+		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`
+
+	settleLetter = `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
+			next_at = CASE WHEN ?5 THEN ?6 ELSE next_at END, dot_at = CASE WHEN ?5 THEN NULL ELSE dot_at END,
+			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, attempts = attempts - (?1 = 'queued'),
+			lease_token = CASE WHEN ?1 = 'uncertain' THEN lease_token END, lease_until = NULL
+		WHERE id = ?8 AND lease_token = ?9 AND state IN ('leased', 'uncertain') RETURNING to_address`
+)
+
 // Claim leases the letter that has waited longest past its time, until now plus
 // lease, and returns it whole with its token. [ErrNone] if nothing is to be
 // sent now: none is due, or sending is off, held or paused. Letters past their
 // last useful moment are never given out.
 func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
-	l, err := one(ctx, db.write, readWholeLetter, `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
-			lease_token = id || '.' || (claims + 1), lease_until = ?, dot_at = NULL
-		WHERE `+mayClaim+` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
-			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
-		RETURNING `+letterColumns+", raw", now.Add(lease).Unix(), now.Unix())
-	switch {
-	case err == ErrNotFound:
+	var l schedule.Letter
+	var got bool
+	err := db.post.do(ctx, func(ctx context.Context, q querier) (err error) {
+		l, err = one(ctx, q, readWholeLetter, claimLetter, now.Add(lease).Unix(), now.Unix())
+		got, err = found(err)
+		return err
+	})
+	if err == nil && !got {
 		return l, ErrNone
-	case err != nil:
-		return l, fmt.Errorf("claim a letter: %w", err)
 	}
-	return l, nil
+	return l, wrap(err, "claim a letter")
 }
 
 // MarkDot writes down that the final dot of a letter is about to go out; it is
 // on the disk when MarkDot returns. [ErrLostLease] means that the dot must not
 // be sent: the lease ran out, or the customer has asked to stop.
 func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
-	r, err := db.write.ExecContext(ctx, `UPDATE outbox SET dot_at = ?1
-		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`, now.Unix(), id, token)
-	n, err := affected(r, err)
-	if err == nil && n == 0 {
-		err = ErrLostLease
-	}
+	err := db.post.do(ctx, func(ctx context.Context, q querier) error {
+		r, err := q.ExecContext(ctx, markLetter, now.Unix(), id, token)
+		n, err := affected(r, err)
+		if err == nil && n == 0 {
+			err = ErrLostLease
+		}
+		return err
+	})
 	return wrap(err, "mark the dot of letter %d", id)
 }
 
@@ -161,27 +186,29 @@ func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time
 // letter that was meanwhile taken for uncertain still counts. A letter that is
 // queued again without a fault of its own does not lose an attempt.
 func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		if err := checkOutcome(o); err != nil {
-			return err
-		}
-		to, err := settle(ctx, tx, id, token, o, now)
-		if err == ErrNotFound {
-			return ErrLostLease
-		}
-		if err != nil {
-			return err
-		}
-		if o.Suppress {
-			if err := suppress(ctx, tx, to, outcomeReason(o), now); err != nil {
-				return err
-			}
-		}
-		if !o.PauseQueue {
-			return nil
-		}
-		_, err = tx.ExecContext(ctx, "UPDATE sending SET paused = ? WHERE paused = ''", outcomeReason(o))
-		return err
-	})
+	err := checkOutcome(o)
+	if err == nil {
+		err = db.post.do(ctx, func(ctx context.Context, q querier) error { return recordOutcome(ctx, q, id, token, o, now) })
+	}
 	return wrap(err, "record the outcome of letter %d", id)
+}
+
+func recordOutcome(ctx context.Context, q querier, id int64, token string, o schedule.Outcome, now time.Time) error {
+	to, err := settle(ctx, q, id, token, o, now)
+	if err == ErrNotFound {
+		return ErrLostLease
+	}
+	if err != nil {
+		return err
+	}
+	if o.Suppress {
+		if err := suppress(ctx, q, to, outcomeReason(o), now); err != nil {
+			return err
+		}
+	}
+	if !o.PauseQueue {
+		return nil
+	}
+	_, err = q.ExecContext(ctx, "UPDATE sending SET paused = ? WHERE paused = ''", outcomeReason(o))
+	return err
 }

@@ -120,7 +120,7 @@ func (db *DB) Letters(ctx context.Context, q LetterQuery) ([]schedule.Letter, er
 
 // Letter returns one letter with its bytes.
 func (db *DB) Letter(ctx context.Context, id int64) (schedule.Letter, error) {
-	l, err := one(ctx, db.read, readWholeLetter, "SELECT "+letterColumns+", raw FROM outbox WHERE id = ?", id)
+	l, err := one(ctx, db.read, readWholeLetter, "SELECT "+wholeLetterColumns+" FROM outbox WHERE id = ?", id)
 	return l, wrap(err, "letter %d", id)
 }
 

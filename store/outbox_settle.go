@@ -39,11 +39,7 @@ func outcomeReason(o schedule.Outcome) string {
 // settle writes the outcome on the letter and returns its address.
 func settle(ctx context.Context, tx querier, id int64, token string, o schedule.Outcome, now time.Time) (to string, err error) {
 	again := o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued
-	return one(ctx, tx, func(c *cells) string { return c.text(0) }, `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
-			next_at = CASE WHEN ?5 THEN ?6 ELSE next_at END, dot_at = CASE WHEN ?5 THEN NULL ELSE dot_at END,
-			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, attempts = attempts - (?1 = 'queued'),
-			lease_token = CASE WHEN ?1 = 'uncertain' THEN lease_token END, lease_until = NULL
-		WHERE id = ?8 AND lease_token = ?9 AND state IN ('leased', 'uncertain') RETURNING to_address`,
+	return one(ctx, tx, func(c *cells) string { return c.text(0) }, settleLetter,
 		string(o.State), o.Code, o.Enhanced, o.Answer, boolArg(again), o.NextAt.Unix(), now.Unix(), id, token)
 }
 

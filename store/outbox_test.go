@@ -3,6 +3,7 @@ package store_test
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -390,5 +391,28 @@ func (m *outboxModel) check(t *rapid.T) {
 	}
 	if n != m.keys {
 		t.Fatalf("%d letters, want %d", n, m.keys)
+	}
+}
+
+// TestBytesOfLettersMove opens a shop from when a letter's bytes lay in its row.
+func TestBytesOfLettersMove(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	if err := store.MigrateTo(t.Context(), path, 11); err != nil {
+		t.Fatal(err)
+	}
+	rawAt(t, path,
+		`INSERT INTO outbox (id, key, to_address, from_address, step, message_id, raw, state, next_at, queued_at)
+			VALUES (7, 'k7', 'zoe@example.org', 's@shop.example', 'invitation', 'm7', x'0D0A2E00', 'queued', 0, 0), (9, 'k9', 'ida@example.org', 's@shop.example', 'invitation', 'm9', x'', 'sent', 0, 0)`,
+		"UPDATE sending SET switched_on = 1")
+	db, err := store.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if l, err := db.Claim(t.Context(), noon, lease); err != nil || l.ID != 7 || string(l.Raw) != "\r\n.\x00" {
+		t.Errorf("claimed %d with bytes %q, %v", l.ID, l.Raw, err)
+	}
+	if l, err := db.Letter(t.Context(), 9); err != nil || len(l.Raw) != 0 {
+		t.Errorf("an erased letter has bytes %q, %v", l.Raw, err)
 	}
 }

@@ -1,0 +1,396 @@
+package store_test
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	gosync "sync"
+	"testing"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// ranIn says in which transaction a write was done, the newest last.
+type ranIn struct {
+	mu  gosync.Mutex
+	txs map[string][]any
+}
+
+func (r *ranIn) note(name string, tx any) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.txs[name] = append(r.txs[name], tx)
+}
+
+// gathered has a first write wait until all the others wait for it, so that
+// those share the next transaction, and returns their answers.
+func gathered(t *testing.T, db *store.DB, others map[string]func(exec func(string, ...any) error) error) (answers map[string]error, ran *ranIn) {
+	t.Helper()
+	ran = &ranIn{txs: map[string][]any{}}
+	begun, release := make(chan struct{}), make(chan struct{})
+	var wg gosync.WaitGroup
+	defer wg.Wait()
+	wg.Go(func() {
+		err := db.Gather(t.Context(), func(func(string, ...any) error, any) error {
+			close(begun)
+			<-release
+			return nil
+		})
+		if err != nil {
+			t.Errorf("the first: %v", err)
+		}
+	})
+	<-begun
+	var mu gosync.Mutex
+	answers = map[string]error{}
+	var all gosync.WaitGroup
+	for name, do := range others {
+		all.Go(func() {
+			err := db.Gather(t.Context(), func(exec func(string, ...any) error, tx any) error {
+				ran.note(name, tx)
+				return do(exec)
+			})
+			mu.Lock()
+			defer mu.Unlock()
+			answers[name] = err
+		})
+	}
+	for db.Gathering() < len(others) {
+		time.Sleep(time.Millisecond)
+	}
+	close(release)
+	all.Wait()
+	return answers, ran
+}
+
+func setting(name string) func(func(string, ...any) error) error {
+	return func(exec func(string, ...any) error) error {
+		return exec("INSERT INTO settings (key, value) VALUES (?, x'00')", name)
+	}
+}
+
+// TestGatheredWritesShareATransaction: what waits at the same time is one
+// transaction, and each is there.
+func TestGatheredWritesShareATransaction(t *testing.T) {
+	db := open(t)
+	answers, ran := gathered(t, db, map[string]func(func(string, ...any) error) error{"a": setting("a"), "b": setting("b"), "c": setting("c")})
+	for _, name := range []string{"a", "b", "c"} {
+		if answers[name] != nil || len(ran.txs[name]) != 1 || ran.txs[name][0] != ran.txs["a"][0] {
+			t.Errorf("%s: %v, run %d times; want once, in one transaction with a", name, answers[name], len(ran.txs[name]))
+		}
+		if _, err := db.Setting(t.Context(), name); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// TestAFailingWriteHarmsNoNeighbour: whether it refuses, or SQLite does, after
+// it has written something; the others are there, and of it there is nothing.
+func TestAFailingWriteHarmsNoNeighbour(t *testing.T) {
+	errOwn := errors.New("its own error")
+	for name, fail := range map[string]func(exec func(string, ...any) error) error{
+		"its own error": func(exec func(string, ...any) error) error { return errors.Join(setting("bad")(exec), errOwn) },
+		"a broken rule": func(exec func(string, ...any) error) error {
+			return errors.Join(setting("bad")(exec), exec("INSERT INTO sending (one) VALUES (2)"))
+		},
+		// SQLite itself rolls the whole transaction back.
+		"rolled back": func(exec func(string, ...any) error) error {
+			return errors.Join(setting("bad")(exec), exec("INSERT OR ROLLBACK INTO sending (one) VALUES (2)"))
+		},
+		"found at the commit": func(exec func(string, ...any) error) error {
+			return errors.Join(exec("PRAGMA defer_foreign_keys = 1"), setting("bad")(exec), exec("INSERT INTO outbox_raw (letter_id, raw) VALUES (99, x'00')"))
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			db := open(t)
+			answers, ran := gathered(t, db, map[string]func(func(string, ...any) error) error{
+				"a": setting("a"), "bad": fail, "b": setting("b"), "c": setting("c"),
+			})
+			if answers["bad"] == nil || name == "its own error" && !errors.Is(answers["bad"], errOwn) {
+				t.Errorf("the one that fails: %v", answers["bad"])
+			}
+			if _, err := db.Setting(t.Context(), "bad"); !errors.Is(err, store.ErrNotFound) {
+				t.Errorf("something of the failed write is there: %v", err)
+			}
+			for _, name := range []string{"a", "b", "c"} {
+				if answers[name] != nil {
+					t.Errorf("%s: %v", name, answers[name])
+				}
+				if _, err := db.Setting(t.Context(), name); err != nil {
+					t.Errorf("%s is not there: %v", name, err)
+				}
+			}
+			if ran.txs["bad"][0] == ran.txs["bad"][1] {
+				t.Error("the second try was in the transaction of the first")
+			}
+			if err := setOne(db, "after"); err != nil {
+				t.Errorf("the next write: %v", err)
+			}
+		})
+	}
+}
+
+func setOne(db *store.DB, name string) error {
+	return db.Gather(ctx, func(exec func(string, ...any) error, _ any) error { return setting(name)(exec) })
+}
+
+// TestWaitingWriteCanBeGivenUp: while another holds the file's only writer, a
+// write whose context ends goes away and is not done later.
+func TestWaitingWriteCanBeGivenUp(t *testing.T) {
+	db := open(t)
+	begun, release := make(chan struct{}), make(chan struct{})
+	var wg gosync.WaitGroup
+	wg.Go(func() {
+		_ = db.Gather(t.Context(), func(func(string, ...any) error, any) error {
+			close(begun)
+			<-release
+			return nil
+		})
+	})
+	<-begun
+	short, cancel := context.WithCancel(t.Context())
+	given := make(chan error)
+	go func() {
+		given <- db.Gather(short, func(exec func(string, ...any) error, _ any) error { return setting("late")(exec) })
+	}()
+	for db.Gathering() == 0 {
+		time.Sleep(time.Millisecond)
+	}
+	cancel()
+	if err := <-given; !errors.Is(err, context.Canceled) {
+		t.Errorf("%v, want canceled", err)
+	}
+	close(release)
+	wg.Wait()
+	if err := setOne(db, "next"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := db.Setting(t.Context(), "late"); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("the write that was given up was done: %v", err)
+	}
+}
+
+// TestLettersOfManyLanes has several senders at one outbox: each letter is given
+// to one of them, a foreign token stops nobody else, and all come through.
+func TestLettersOfManyLanes(t *testing.T) {
+	db := mailing(t)
+	const n = 60
+	var all []schedule.Letter
+	for i := range n {
+		all = append(all, letter(fmt.Sprint("k", i)))
+	}
+	queue(t, db, all...)
+	var mu gosync.Mutex
+	given := map[int64]int{}
+	var wg gosync.WaitGroup
+	for range 8 {
+		wg.Go(func() {
+			for {
+				l, err := db.Claim(t.Context(), noon, lease)
+				if errors.Is(err, store.ErrNone) {
+					return
+				}
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				mu.Lock()
+				given[l.ID]++
+				mu.Unlock()
+				if err := db.MarkDot(t.Context(), l.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
+					t.Errorf("a foreign token: %v", err)
+				}
+				if err := db.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
+					t.Error(err)
+				}
+				out := schedule.Outcome{State: schedule.LetterSent, Code: 250}
+				if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	for id, times := range given {
+		if times != 1 {
+			t.Errorf("letter %d was given out %d times", id, times)
+		}
+	}
+	if counts, err := db.LetterCounts(t.Context()); err != nil || len(given) != n || counts[schedule.LetterSent] != n {
+		t.Errorf("%d given out, %v, %v; want %d sent", len(given), counts, err, n)
+	}
+}
+
+// childPost sends the letters of an outbox in several lanes and says of each what
+// is written down, after it is.
+func childPost(ctx context.Context, args []string) error {
+	db, err := store.Open(ctx, args[0])
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	said, err := os.OpenFile(args[1], os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return err
+	}
+	defer said.Close()
+	lanes := make(chan error)
+	for range 6 {
+		go func() {
+			for {
+				l, err := db.Claim(ctx, noon, lease)
+				if err == nil {
+					err = db.MarkDot(ctx, l.ID, l.LeaseToken, noon)
+				}
+				if err == nil {
+					_, err = fmt.Fprintf(said, "marked %d\n", l.ID)
+				}
+				if err == nil {
+					err = db.RecordOutcome(ctx, l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250, Suppress: true}, noon)
+				}
+				if err == nil {
+					_, err = fmt.Fprintf(said, "settled %d\n", l.ID)
+				}
+				if err != nil {
+					lanes <- err
+					return
+				}
+			}
+		}()
+	}
+	for range 6 {
+		if err := <-lanes; !errors.Is(err, store.ErrNone) {
+			return err
+		}
+	}
+	return nil
+}
+
+// TestPostKilledAtAnyMoment kills a process that writes down letters in several
+// lanes. Whatever it was told is written is there, each outcome with all that
+// belongs to it, and what it was not told is at most one letter a lane.
+func TestPostKilledAtAnyMoment(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 12))
+	n := 400 / slowdown
+	fresh := filepath.Join(t.TempDir(), "shop.db")
+	db, err := store.Open(t.Context(), fresh)
+	if err != nil {
+		t.Fatal(err)
+	}
+	take(t, db, small())
+	if err := db.SetSending(t.Context(), noon, "owner", true); err != nil {
+		t.Fatal(err)
+	}
+	var all []schedule.Letter
+	for i := range n {
+		l := letter(fmt.Sprint("k", i))
+		l.To = fmt.Sprintf("c%d@example.org", i)
+		all = append(all, l)
+	}
+	queue(t, db, all...)
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	var took time.Duration
+	died := 0
+	for i := range kills() + 1 {
+		dir := t.TempDir()
+		shop, said := filepath.Join(dir, "shop.db"), filepath.Join(dir, "said")
+		copyFile(t, fresh, shop)
+		c := startChild(t, nil, "post", shop, said)
+		if i > 0 {
+			time.AfterFunc(time.Duration(rng.Int64N(int64(took))), func() { _ = c.cmd.Process.Kill() })
+		}
+		code, whole := c.wait()
+		switch {
+		case i == 0 && code != 0:
+			t.Fatalf("exit code %d\n%s", code, c.stderr.String())
+		case i == 0:
+			took = whole
+		case code < 0:
+			died++
+		}
+		checkPost(t, shop, said)
+	}
+	t.Logf("%d of %d died before the end of %v", died, kills(), took)
+	if died < kills()/4 {
+		t.Errorf("only %d of %d died: the work is too short to be killed", died, kills())
+	}
+}
+
+// checkPost compares what a sender was told with what is written.
+func checkPost(t *testing.T, shop, said string) {
+	t.Helper()
+	db, err := store.Open(t.Context(), shop)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if bad, err := db.Check(t.Context()); err != nil || len(bad) > 0 {
+		t.Errorf("%v, %v", bad, err)
+	}
+	marked, settled := 0, 0
+	f, err := os.Open(said)
+	if errors.Is(err, os.ErrNotExist) {
+		return // killed before the first
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for lines := bufio.NewScanner(f); lines.Scan(); {
+		what, number, _ := strings.Cut(lines.Text(), " ")
+		id, err := strconv.ParseInt(number, 10, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := db.Letter(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		switch {
+		case what == "marked":
+			marked++
+			if l.DotAt.IsZero() {
+				t.Errorf("letter %d was marked, and is not: %+v", id, l)
+			}
+		default:
+			settled++
+			if l.State != schedule.LetterSent {
+				t.Errorf("letter %d was settled, and is %s", id, l.State)
+			}
+		}
+	}
+	written, err := db.Letters(t.Context(), store.LetterQuery{State: schedule.LetterSent, Limit: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range written {
+		if n := queueOne(t, db, l.To); n != 0 {
+			t.Errorf("letter %d is sent, and the address of that outcome is not suppressed", l.ID)
+		}
+	}
+	if d := len(written) - settled; d < 0 || d > 6 {
+		t.Errorf("%d letters are settled and %d were told; want at most one a lane more", len(written), settled)
+	}
+	dots, err := db.SentSince(t.Context(), noon.Add(-time.Hour))
+	if d := dots - marked; err != nil || d < 0 || d > 6 {
+		t.Errorf("%d letters are marked or leased and %d were told, %v; want at most one a lane more", dots, marked, err)
+	}
+}
+
+// queueOne tries to queue one more letter to an address.
+func queueOne(t *testing.T, db *store.DB, to string) int {
+	t.Helper()
+	l := letter("again " + to)
+	l.To = to
+	return queue(t, db, l)
+}
