@@ -54,11 +54,15 @@ type SenderConfig struct {
 	Command, BeforeDot, AfterDot, Bookkeeping time.Duration
 	// PerConnection is how many letters one connection carries; 0 is 100.
 	PerConnection int
+	// Lanes is how many connections there are at once at the most; 0 is
+	// usualLanes to this machine and one to any other.
+	Lanes int
 }
 
 // Sender takes letters from an outbox to a mail server, one recipient a letter
 // and stage by stage, so that at every moment the outbox knows whether a letter
-// can have arrived. One Sender drains one outbox; calls of Drain queue up.
+// can have arrived. One Sender drains one outbox over one or several
+// connections; calls of Drain queue up.
 type Sender struct {
 	box Outbox
 	cfg SenderConfig
@@ -89,7 +93,7 @@ func NewSender(box Outbox, cfg SenderConfig) (*Sender, error) {
 		return nil, fmt.Errorf("mail sign-in %q: want plain, login, xoauth2 or nothing", cfg.Auth)
 	}
 	cfg.TLS = tlsFor(cfg.TLS, host)
-	setDefaults(&cfg)
+	setDefaults(&cfg, host)
 	return &Sender{box: box, cfg: cfg}, nil
 }
 
@@ -111,7 +115,7 @@ func tlsFor(given *tls.Config, host string) *tls.Config {
 	return c
 }
 
-func setDefaults(cfg *SenderConfig) {
+func setDefaults(cfg *SenderConfig, host string) {
 	for d, usual := range map[*time.Duration]time.Duration{
 		&cfg.Command: 5 * time.Minute, &cfg.BeforeDot: 8 * time.Minute,
 		&cfg.AfterDot: 12 * time.Minute, &cfg.Bookkeeping: 30 * time.Second,
@@ -126,6 +130,12 @@ func setDefaults(cfg *SenderConfig) {
 	if cfg.PerConnection == 0 {
 		cfg.PerConnection = 100
 	}
+	if cfg.Lanes == 0 {
+		cfg.Lanes = 1
+		if Loopback(host) {
+			cfg.Lanes = usualLanes
+		}
+	}
 	if cfg.Dial == nil {
 		cfg.Dial = new(net.Dialer).DialContext
 	}
@@ -139,58 +149,37 @@ func setDefaults(cfg *SenderConfig) {
 
 // DrainResult counts what became of the letters of one Drain.
 type DrainResult struct {
-	Sent, Deferred, Refused, Uncertain, Expired int // deferred: or put back unbegun
+	Sent, Deferred, Refused, Uncertain, Expired int // deferred: or put back, as there was no connection
 	// Stopped says why Drain ended before the outbox was empty or max was
 	// reached; "" if it did not.
 	Stopped string
 }
 
 // Drain sends letters until the outbox has none that is due, max are done, or
-// the server or the context says stop. now gives the moment, for the outbox.
-// An error is the outbox's; what the mail server does is an outcome.
+// the server or the context says stop: then letters that are at their dot are
+// seen through and others are put back. now gives the moment, for the outbox; it
+// is asked by several goroutines. An error is the outbox's; what the mail server
+// does is an outcome.
 func (s *Sender) Drain(ctx context.Context, now func() time.Time, max int) (DrainResult, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	var res DrainResult
-	var l link
-	defer l.quit()
-	lease := s.cfg.BeforeDot + s.cfg.AfterDot + 5*time.Minute
-	for range max {
-		if err := ctx.Err(); err != nil {
-			res.Stopped = "shutting down"
-			return res, nil
-		}
-		letter, err := s.box.Claim(ctx, now(), lease)
-		if errors.Is(err, schedule.ErrNone) {
-			return res, nil
-		}
-		if err != nil {
-			return res, fmt.Errorf("claim a letter: %w", err)
-		}
-		v := s.attempt(ctx, &l, &letter, now)
-		if errors.Is(v.err, schedule.ErrLostLease) {
-			continue // it is another's now, or nobody's; the dot was not sent
-		}
-		if v.err != nil {
-			return res, v.err
-		}
-		if err := s.record(ctx, &letter, v.outcome, now()); err != nil {
-			return res, err
-		}
-		res.count(v.outcome.State)
-		if v.stop != "" {
-			res.Stopped = v.stop
-			return res, nil
-		}
-	}
-	return res, nil
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	d := &drain{Sender: s, now: now, cancel: cancel, left: max}
+	d.start(ctx)
+	d.wg.Wait()
+	return d.res, d.err
 }
 
 // record writes down what became of a letter. A shutdown must not undo that.
 func (s *Sender) record(ctx context.Context, l *schedule.Letter, o schedule.Outcome, now time.Time) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), s.cfg.Bookkeeping)
 	defer cancel()
-	if err := s.box.RecordOutcome(ctx, l.ID, l.LeaseToken, o, now); err != nil {
+	err := s.box.RecordOutcome(ctx, l.ID, l.LeaseToken, o, now)
+	if errors.Is(err, schedule.ErrLostLease) && (o.State == schedule.LetterQueued || o.State == schedule.LetterDeferred) {
+		return nil // its customer asked to stop meanwhile, and it has not gone out
+	}
+	if err != nil {
 		return fmt.Errorf("letter %d is %s, but that could not be recorded: %w", l.ID, o.State, err)
 	}
 	return nil

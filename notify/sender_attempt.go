@@ -34,10 +34,20 @@ type failure struct {
 	err error
 }
 
+// cutShort reports whether another lane's stop broke the attempt off before its
+// dot, with nothing said about the letter.
+func (f *failure) cutShort(ctx context.Context) bool {
+	var reply *smtp.SMTPError
+	return context.Cause(ctx) == errStopped && f.at != atMark && f.at != atDot && !errors.As(f.err, &reply)
+}
+
 // attempt brings one letter to the server and says what became of it.
 func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Letter, now func() time.Time) verdict {
 	if !letter.NotAfter.IsZero() && now().After(letter.NotAfter) {
 		return verdict{outcome: schedule.Outcome{State: schedule.LetterExpired, Answer: "its last useful day was over before it could be sent"}}
+	}
+	if ctx.Err() != nil {
+		return verdict{unbegun: true}
 	}
 	before, cancel := context.WithTimeout(ctx, s.cfg.BeforeDot)
 	defer cancel()
@@ -57,6 +67,9 @@ func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Letter, 
 		return verdict{outcome: schedule.Outcome{State: schedule.LetterSent, Code: 250, Enhanced: leadingEnhanced(answer), Answer: answer}}
 	}
 	s.tidy(l, f)
+	if f.cutShort(ctx) {
+		return verdict{unbegun: true}
+	}
 	return s.judge(letter, f, now())
 }
 

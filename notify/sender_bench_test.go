@@ -58,7 +58,7 @@ func BenchmarkSend(b *testing.B) {
 		for i := range box.letters {
 			box.letters[i].Raw = letter.Raw
 		}
-		cfg := notify.SenderConfig{Server: addr.String(), Security: notify.NoTLS, PerConnection: b.N + 1}
+		cfg := notify.SenderConfig{Server: addr.String(), Security: notify.NoTLS, PerConnection: b.N + 1, Lanes: 1}
 		snd, err := notify.NewSender(&queueBox{fakeBox: box}, cfg)
 		if err != nil {
 			b.Fatal(err)

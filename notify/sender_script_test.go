@@ -24,8 +24,9 @@ import (
 
 // script says how a mail server behaves. A rule's key is the verb it answers;
 // "." is the final dot, "conn" the greeting. Each time a verb comes, the next
-// of its answers is used, the last one for ever. Beside replies there are:
-// "drop" closes the connection without a word, "stall" never answers.
+// of its answers is used, the last one for ever. A whole command, as "RCPT
+// TO:<c3@mail.example>", goes before its verb. Beside replies there are: "drop"
+// closes the connection without a word, "stall" never answers.
 type script map[string][]string
 
 // scripted is a mail server on the loopback that follows a script.
@@ -43,6 +44,8 @@ type scripted struct {
 	heard    []string // every command
 	conns    []net.Conn
 	wg       sync.WaitGroup
+	// before, if set, is called with every command before it is answered.
+	before func(line string)
 }
 
 func serveScript(t *testing.T, rules script) *scripted {
@@ -118,6 +121,12 @@ func (s *scripted) talk(c net.Conn) {
 		s.mu.Lock()
 		s.heard = append(s.heard, line)
 		s.mu.Unlock()
+		if s.before != nil {
+			s.before(line)
+		}
+		if _, ok := s.rules[line]; ok {
+			verb = line
+		}
 		switch verb {
 		case "MAIL":
 			if begun {
@@ -238,6 +247,12 @@ func (s *scripted) took() []string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return append([]string(nil), s.accepted...)
+}
+
+func (s *scripted) connections() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.conns)
 }
 
 func (s *scripted) commands() string {
@@ -396,6 +411,7 @@ func newSender(t *testing.T, box notify.Outbox, s *scripted, with func(*notify.S
 	cfg := notify.SenderConfig{
 		Server: s.ln.Addr().String(), Security: notify.NoTLS, Hello: "shop.example",
 		Command: 300 * time.Millisecond, BeforeDot: 2 * time.Second, AfterDot: 300 * time.Millisecond, Bookkeeping: time.Second,
+		Lanes: 1, // a script is in the order of one connection
 	}
 	if with != nil {
 		with(&cfg)

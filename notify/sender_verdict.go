@@ -15,9 +15,11 @@ import (
 // drain should stop, if it should. With err the outbox itself failed before the
 // dot: the letter did not go out and its lease is left to run out.
 type verdict struct {
-	outcome schedule.Outcome
-	stop    string
-	err     error
+	outcome   schedule.Outcome
+	stop      string
+	unreached bool // stop is only that there was no connection
+	unbegun   bool // there is no outcome: the letter was not sent because of a stop
+	err       error
 }
 
 // judge turns a failure into an outcome.
@@ -54,7 +56,7 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	case o.PauseQueue:
 		v.stop = "the server refuses us: " + o.Answer
 	case f.at == atConnect || o.Code == 421:
-		v.stop = "the server is not to be had: " + o.Answer
+		v.stop, v.unreached = "the server is not to be had: "+o.Answer, f.at == atConnect
 	}
 	return v
 }
