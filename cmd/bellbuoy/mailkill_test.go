@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"database/sql"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -64,7 +66,7 @@ func TestSenderKilledAtEveryStage(t *testing.T) {
 	s.today = day.String()
 	s.do(t, "mail", "on")
 	total := each*len(killStages) + 3
-	queueLetters(t, s, day, total)
+	queueLetters(t, s, day, total, longLetter)
 	wantUncertain, wantLost := 0, 0
 	for _, k := range killStages {
 		for range each {
@@ -107,14 +109,109 @@ func TestSenderKilledAtEveryStage(t *testing.T) {
 	t.Logf("%d kills at each of %d stages: %v; of the uncertain %d did not arrive", each, len(killStages), counts, lost)
 }
 
+// lanesHere is how many connections a mail server on this machine gets, and so
+// how many letters can be in doubt after one kill.
+const lanesHere = 16
+
+// TestSenderKilledInFullSwing kills "mail send" while it has many letters under
+// way over several connections, at a letter and a stage that chance picks. No
+// letter is lost and none is accepted twice; in doubt is at most one for each
+// connection, and of those that were accepted none is tried again.
+func TestSenderKilledInFullSwing(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 27))
+	kills := 3 * killsEach(t)
+	box := newMailbox(t)
+	s := newShop(t, demoSettings("127.0.0.1:8410", box.address))
+	day := civil.Of(2027, 4, 5)
+	s.today = day.String()
+	s.do(t, "mail", "on")
+	total := 60 * (kills + 1) // a minute takes 60
+	queueLetters(t, s, day, total, 40)
+	doubts := 0
+	for range kills {
+		stage := []mailStage{stageMail, stageRcpt, stageBody, stageDot, stageAccepted}[rng.IntN(5)]
+		nth := 5 + rng.IntN(40)
+		s.killSendingAt(t, box, stage, nth)
+		day++ // the leases of the dead run out
+		s.today = day.String()
+		h := s.open(t)
+		if _, _, err := h.DB.Recover(t.Context(), day.At(9, 0, h.Config.Zone())); err != nil {
+			t.Fatal(err)
+		}
+		n := letters(t, s)[schedule.LetterUncertain]
+		t.Logf("killed at the %d-th %q: %d in doubt", nth, stage, n-doubts)
+		if n-doubts > lanesHere {
+			t.Errorf("%d letters are in doubt after one kill, want at most %d", n-doubts, lanesHere)
+		}
+		doubts = n
+	}
+	for range kills + 3 {
+		s.do(t, "mail", "send")
+		day++
+		s.today = day.String()
+	}
+	h := s.open(t)
+	copies := box.copies()
+	counts, lost := map[schedule.LetterState]int{}, 0
+	eachLetter(t, h, func(l *schedule.Letter) {
+		n := copies["<"+l.MessageID+">"]
+		counts[l.State]++
+		switch {
+		case l.State == schedule.LetterSent && n == 1:
+		case l.State == schedule.LetterUncertain && n <= 1:
+			lost += 1 - n
+		default:
+			t.Errorf("letter %d is %s and was accepted %d times", l.ID, l.State, n)
+		}
+	})
+	if counts[schedule.LetterSent]+counts[schedule.LetterUncertain] != total || counts[schedule.LetterUncertain] != doubts {
+		t.Errorf("%v of %d, %d in doubt after the kills", counts, total, doubts)
+	}
+	t.Logf("%d kills: %v; of the uncertain %d did not arrive", kills, counts, lost)
+}
+
+// killSendingAt starts "mail send" and kills it when the server sees a stage for
+// the n-th time. What is on its way by then still arrives.
+func (s *testShop) killSendingAt(t *testing.T, box *mailbox, at mailStage, n int) {
+	t.Helper()
+	var said bytes.Buffer
+	cmd := exec.Command(program, "--config", s.config(), "--today", s.today, "mail", "send")
+	cmd.Stdout, cmd.Stderr = &said, &said
+	started, killed := make(chan struct{}), make(chan struct{})
+	var seen atomic.Int64
+	box.watch(func(stage mailStage) bool {
+		<-started // cmd is not to be touched before Start has returned
+		if stage != at || seen.Add(1) != int64(n) {
+			return true
+		}
+		_ = cmd.Process.Signal(syscall.SIGKILL)
+		_ = cmd.Wait()
+		close(killed)
+		return true
+	})
+	err := cmd.Start()
+	close(started)
+	if err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case <-killed:
+	case <-time.After(patience):
+		_ = cmd.Process.Kill()
+		t.Fatalf("%s never came for the %d-th time: %s", at, n, said.Bytes())
+	}
+	box.watch(nil)
+}
+
 // longLetter has more lines than the network holds by itself, so that a sender
 // whose server reads no further is still in the middle of it.
 const longLetter = 400_000
 
-// queueLetters puts so many reminders into the outbox of a shop. The first is
+// queueLetters puts so many reminders into the outbox of a shop. The first may be
 // long: it is the one that is killed before its dot, and taken up again, until
-// the stages after the dot come.
-func queueLetters(t *testing.T, s *testShop, day civil.Day, n int) {
+// the stages after the dot come. As long as none has gone out there is one
+// connection only.
+func queueLetters(t *testing.T, s *testShop, day civil.Day, n, first int) {
 	t.Helper()
 	h := s.open(t)
 	now := day.At(9, 0, h.Config.Zone())
@@ -122,7 +219,7 @@ func queueLetters(t *testing.T, s *testShop, day civil.Day, n int) {
 	for i := range letters {
 		lines := 40
 		if i == 0 {
-			lines = longLetter
+			lines = first
 		}
 		id := fmt.Sprintf("kill%d@larkspur.example", i)
 		raw := "Message-ID: <" + id + ">\r\nSubject: a reminder\r\n\r\n" + strings.Repeat("It is time for the boat.\r\n", lines)
