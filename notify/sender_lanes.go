@@ -17,6 +17,11 @@ import (
 // letters an hour, and mail hosts count connections and think ill of many.
 const usualLanes = 16
 
+// lettersALane is how many letters must still be allowed for each lane that is
+// open before another opens: every lane is one more letter that a crash can
+// leave in doubt, and a minute's ration needs no haste.
+const lettersALane = 32
+
 // drain is what the lanes of one Drain share. A lane is one connection that
 // takes one letter after the other.
 type drain struct {
@@ -36,13 +41,13 @@ type drain struct {
 // errStopped is why letters that have not come to their dot are put back.
 var errStopped = errors.New("sending has stopped")
 
-// start begins one more lane if there may be one. Only a lane that has a
-// connection starts another, after each letter: few letters need few, and a
+// start begins one more lane if there may be one and letters enough are left for
+// it. Only a lane that has a connection starts another, after each letter: a
 // server that is down or refuses us is not asked many times.
 func (d *drain) start(ctx context.Context) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.left <= 0 || d.started == d.cfg.Lanes {
+	if d.left < d.started*lettersALane || d.left == 0 || d.started == d.cfg.Lanes {
 		return
 	}
 	d.started++

@@ -82,9 +82,9 @@ func TestLanesSendEachLetterOnce(t *testing.T) {
 // TestLanesKeepTheCap: however many lanes there are, no letter more than allowed
 // is claimed.
 func TestLanesKeepTheCap(t *testing.T) {
-	for _, most := range []int{0, 1, 3, 7, 19} {
+	for _, most := range []int{0, 1, 7, 60, 199} {
 		srv := serveScript(t, script{})
-		box := newBox(20)
+		box := newBox(200)
 		res, err := newSender(t, box, srv, lanes(6)).Drain(t.Context(), at(senderNow), most)
 		if err != nil || res != (notify.DrainResult{Sent: most}) || len(srv.took()) != most || box.tokens != most {
 			t.Errorf("at most %d: %+v, %v, %d arrived, %d claimed", most, res, err, len(srv.took()), box.tokens)
@@ -101,6 +101,18 @@ func TestFewLettersFewConnections(t *testing.T) {
 	}
 	if got := srv.connections(); got != 1 {
 		t.Errorf("%d connections for one letter, want one", got)
+	}
+}
+
+// TestAMinutesRationNeedsFewConnections: each is one more letter that a crash can
+// leave in doubt.
+func TestAMinutesRationNeedsFewConnections(t *testing.T) {
+	srv := serveScript(t, script{})
+	if res, err := newSender(t, newBox(200), srv, lanes(8)).Drain(t.Context(), at(senderNow), 60); err != nil || res.Sent != 60 {
+		t.Fatalf("%+v, %v", res, err)
+	}
+	if got := srv.connections(); got > 2 {
+		t.Errorf("%d connections for sixty letters, want two at the most", got)
 	}
 }
 
@@ -129,7 +141,7 @@ func TestStopReachesAllLanes(t *testing.T) {
 			// A letter that was tried before keeps what is known of that.
 			box.letters[4].State, box.letters[4].Attempts, box.letters[4].Code = schedule.LetterDeferred, 2, 450
 			box.letters[4].NextAt = senderNow.Add(-time.Hour)
-			res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 100)
+			res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 1000)
 			if err != nil || res.Sent != 4 || res.Deferred != 1 || !strings.Contains(res.Stopped, answer[10:]) {
 				t.Errorf("%+v, %v", res, err)
 			}
@@ -177,7 +189,7 @@ func TestShutdownOfAllLanes(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	srv := serveScript(t, script{})
 	box := &shutBox{fakeBox: newBox(30), at: 12, cancel: cancel}
-	res, err := newSender(t, box, srv, lanes(4)).Drain(ctx, at(senderNow), 100)
+	res, err := newSender(t, box, srv, lanes(4)).Drain(ctx, at(senderNow), 1000)
 	if err != nil || res.Stopped != "shutting down" || box.letters[11].State != schedule.LetterSent || res.Sent != len(srv.took()) {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
@@ -210,7 +222,7 @@ func (b *shutBox) MarkDot(ctx context.Context, id int64, token string, now time.
 func TestServerWantsFewerConnections(t *testing.T) {
 	srv := serveScript(t, script{"conn": {"220 script", "220 script", "421 4.7.0 too many connections"}})
 	box := newBox(40)
-	res, err := newSender(t, box, srv, lanes(6)).Drain(t.Context(), at(senderNow), 100)
+	res, err := newSender(t, box, srv, lanes(6)).Drain(t.Context(), at(senderNow), 1000)
 	if err != nil || res != (notify.DrainResult{Sent: 40}) || len(srv.took()) != 40 {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
@@ -227,7 +239,7 @@ func TestServerGoesAwayFromAllLanes(t *testing.T) {
 		"MAIL": append(strings.Split(strings.Repeat("250 ok|", 20), "|")[:20], "drop"),
 	})
 	box := newBox(60)
-	res, err := newSender(t, box, srv, lanes(3)).Drain(t.Context(), at(senderNow), 100)
+	res, err := newSender(t, box, srv, lanes(3)).Drain(t.Context(), at(senderNow), 1000)
 	if err != nil || res.Sent != 20 || res.Deferred != 1 || !strings.Contains(res.Stopped, "closed") || len(srv.took()) != 20 {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
@@ -240,7 +252,7 @@ func TestServerGoesAwayFromAllLanes(t *testing.T) {
 func TestLostLeaseStopsOneLetter(t *testing.T) {
 	srv := serveScript(t, script{})
 	box := &losingBox{newBox(30)}
-	res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 100)
+	res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 1000)
 	if err != nil || res != (notify.DrainResult{Sent: 20}) || len(srv.took()) != 20 {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
@@ -261,7 +273,7 @@ func TestOutboxFailsUnderLanes(t *testing.T) {
 	srv := serveScript(t, script{})
 	broken := errors.New("the disk is full")
 	box := &brokenBox{newBox(30), broken}
-	res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 100)
+	res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 1000)
 	if !errors.Is(err, broken) || res.Stopped != "" || res.Sent != len(srv.took()) {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
@@ -289,7 +301,7 @@ func (b *brokenBox) MarkDot(ctx context.Context, id int64, token string, now tim
 func TestLaneNeverHasTwoLettersInDoubt(t *testing.T) {
 	srv := serveScript(t, script{})
 	box := &doubtBox{fakeBox: newBox(40)}
-	if res, err := newSender(t, box, srv, lanes(3)).Drain(t.Context(), at(senderNow), 100); err != nil || res.Sent != 40 {
+	if res, err := newSender(t, box, srv, lanes(3)).Drain(t.Context(), at(senderNow), 1000); err != nil || res.Sent != 40 {
 		t.Fatalf("%+v, %v", res, err)
 	}
 	if box.most > 3 {
