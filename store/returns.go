@@ -76,6 +76,22 @@ func (db *DB) ShopLines(ctx context.Context, from, to civil.Day, service string)
 	return all, wrap(err, "list the work from %s to %s", from, to)
 }
 
+// WorkLine is a line of the shop's work without what it cost.
+type WorkLine struct {
+	BoatID  string
+	Day     civil.Day
+	Service string
+}
+
+// WorkLines returns the shop's lines of work from one day to another, both
+// included, in order of day and boat.
+func (db *DB) WorkLines(ctx context.Context, from, to civil.Day) ([]WorkLine, error) {
+	all, err := collect(ctx, db.read, func(c *cells) WorkLine {
+		return WorkLine{Day: c.day(0), BoatID: c.text(1), Service: c.text(2)}
+	}, "SELECT day, boat_id, service FROM records WHERE day BETWEEN ? AND ? AND done_by = 'shop' ORDER BY day, boat_id, service, id", from.String(), lastDay(to))
+	return all, wrap(err, "list the work from %s to %s", from, to)
+}
+
 // ServiceSum is what a service of one month brought from one boat.
 type ServiceSum struct {
 	BoatID, Service string
@@ -174,10 +190,14 @@ func (db *DB) JobsAhead(ctx context.Context, from, to civil.Week) ([]JobAhead, e
 			j.Visit.Booking = &b
 		}
 		return j
-	}, "SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, "+column("k", bookingColumns)+`
-		FROM visits v LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
-		JOIN due_items d ON d.boat_id = v.boat_id AND d.visit_id = v.id
-		WHERE coalesce(k.day, v.week) BETWEEN ? AND ? AND d.by_customer = 0 AND d.basis <> ? ORDER BY d.visit_id, d.key`,
+	}, `WITH standing (boat_id, id) AS (
+			SELECT boat_id, id FROM visits WHERE week BETWEEN ?1 AND ?2 AND NOT EXISTS (SELECT 1 FROM bookings WHERE visit_id = visits.id)
+			UNION ALL SELECT boat_id, visit_id FROM bookings WHERE day BETWEEN ?1 AND ?2)
+		SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, `+column("k", bookingColumns)+`
+		FROM standing s CROSS JOIN visits v ON v.boat_id = s.boat_id AND v.id = s.id
+		LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
+		CROSS JOIN due_items d ON d.boat_id = v.boat_id AND d.visit_id = v.id
+		WHERE d.by_customer = 0 AND d.basis <> ?3 ORDER BY d.visit_id, d.key`,
 		from.Monday().String(), to.Sunday().String(), string(schedule.BasisUnknown))
 	return all, wrap(err, "list the jobs of the coming weeks")
 }

@@ -81,7 +81,7 @@ func standsFrom(v *store.AheadVisit, now civil.Week) bool {
 
 // timedLine is a line of work with the catalogue's time for it.
 type timedLine struct {
-	store.ShopLine
+	store.WorkLine
 	minutes int
 }
 
@@ -89,7 +89,7 @@ type timedLine struct {
 // line; no clock is kept on the shop floor. A job that another one of the same
 // day includes takes none.
 func (l *Ledger) timed(ctx context.Context, from, to civil.Day) ([]timedLine, error) {
-	lines, err := l.house.DB.ShopLines(ctx, from, to, "")
+	lines, err := l.house.DB.WorkLines(ctx, from, to)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +105,7 @@ func (l *Ledger) timed(ctx context.Context, from, to civil.Day) ([]timedLine, er
 			}
 		}
 		for ; i < end; i++ {
-			out[i] = timedLine{ShopLine: lines[i], minutes: minutes[lines[i].Service]}
+			out[i] = timedLine{WorkLine: lines[i], minutes: minutes[lines[i].Service]}
 			if covered[lines[i].Service] {
 				out[i].minutes = 0
 			}
