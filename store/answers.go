@@ -132,6 +132,15 @@ func sameAnswer(ctx context.Context, q querier, n *NewAnswer) (schedule.Answer, 
 	return schedule.Answer{}, nil
 }
 
+// freeHours has a boat looked at anew whose visit is wanted or not wanted from
+// now on: a visit that its owner declined keeps no hours.
+func freeHours(ctx context.Context, tx querier, a *schedule.Answer) error {
+	if a.VisitID == "" || a.BoatID == "" {
+		return nil
+	}
+	return markDirty(ctx, tx, a.BoatID)
+}
+
 func insertAnswer(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer, effect answerEffect) (schedule.Answer, error) {
 	changed, err := json.Marshal(effect)
 	if err != nil {
@@ -143,6 +152,9 @@ func insertAnswer(ctx context.Context, tx querier, now time.Time, actor string, 
 		`INSERT INTO answers (customer_id, boat_id, visit_id, kind, at, note, until_day, changed) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
 		a.CustomerID, a.BoatID, a.VisitID, string(a.Kind), now.Unix(), a.Note, dayArg(a.Until), string(changed))
 	if err != nil {
+		return a, err
+	}
+	if err := freeHours(ctx, tx, &a); err != nil {
 		return a, err
 	}
 	return a, audit(ctx, tx, now, entry{Actor: actor, What: "answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})

@@ -192,11 +192,12 @@ func seeToAnswers(ctx context.Context, tx querier, now time.Time, actor, where s
 }
 
 // DeclinedVisits returns the visits of these boats that their owners do not
-// want, unless they took it back or took a day since; ids nil means all.
+// want, unless they took it back or said something else since; ids nil means
+// all.
 func (db *DB) DeclinedVisits(ctx context.Context, boatIDs []string) (map[string]bool, error) {
 	const query = `SELECT visit_id FROM answers a
 		WHERE kind = 'decline' AND undone_at IS NULL AND visit_id <> '' AND NOT EXISTS (SELECT 1 FROM answers t
-			WHERE t.customer_id = a.customer_id AND t.visit_id = a.visit_id AND t.kind = 'take' AND t.undone_at IS NULL AND t.id > a.id)`
+			WHERE t.customer_id = a.customer_id AND t.visit_id = a.visit_id AND t.kind IN ('take', 'later', 'call') AND t.undone_at IS NULL AND t.id > a.id)`
 	text := func(c *cells) string { return c.text(0) }
 	var ids []string
 	var err error

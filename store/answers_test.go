@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"errors"
+	"slices"
 	"testing"
 	"time"
 
@@ -248,5 +249,76 @@ func TestSoldByAFileNeedsNoDesk(t *testing.T) {
 	}
 	if sold, err := db.SoldBoat(t.Context(), "B1"); err != nil || sold {
 		t.Errorf("sold %v, error %v; the new owner has not said so", sold, err)
+	}
+}
+
+// caughtUp takes every boat off the list to be planned.
+func caughtUp(t *testing.T, db *store.DB) {
+	t.Helper()
+	boats, err := db.DirtyBoats(t.Context(), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range boats {
+		plan, err := db.Plan(t.Context(), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := db.SavePlans(t.Context(), noon, []store.NewPlan{{BoatID: b, Plan: plan, Seen: 1 << 40}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// TestACallIsAnAnswer: no on the telephone is no in the mails too, and frees the
+// hours; thinking about it has the reminders rest for a while, and takes an
+// earlier no back. A call about a visit that is past, or another's, answers
+// nothing.
+func TestACallIsAnAnswer(t *testing.T) {
+	rests := &schedule.Visit{ID: visitID, BoatID: "B1"}
+	for _, c := range []struct {
+		name     string
+		calls    []store.Call
+		mutes    bool // today
+		later    bool // in ten days
+		declined bool
+	}{
+		{"no", []store.Call{{VisitID: visitID, Outcome: store.CallDeclined}}, true, true, true},
+		{"thinks", []store.Call{{VisitID: visitID, Outcome: store.CallThinks}}, true, false, false},
+		{"no, then thinks", []store.Call{{VisitID: visitID, Outcome: store.CallDeclined}, {VisitID: visitID, Outcome: store.CallThinks}}, true, false, false},
+		{"thinks, then no", []store.Call{{VisitID: visitID, Outcome: store.CallThinks}, {VisitID: visitID, Outcome: store.CallDeclined}}, true, true, true},
+		{"nobody at home", []store.Call{{VisitID: visitID, Outcome: store.CallNoAnswer}}, false, false, false},
+		{"about a past visit", []store.Call{{VisitID: "B1.lay-up.2019", Outcome: store.CallDeclined}}, false, false, false},
+		{"about no visit", []store.Call{{Outcome: store.CallDeclined}}, false, false, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			db := answering(t)
+			caughtUp(t, db)
+			for _, x := range c.calls {
+				x.Actor, x.CustomerID, x.BoatID, x.Until = "desk", "C1", "B1", today+7
+				if err := db.LogCall(t.Context(), noon, x); err != nil {
+					t.Fatal(err)
+				}
+			}
+			all, err := db.Answers(t.Context(), []string{"C1"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			mutes := func(on civil.Day) bool {
+				return slices.ContainsFunc(all["C1"], func(a schedule.Answer) bool { return a.Mutes(rests, on) })
+			}
+			if mutes(today) != c.mutes || mutes(today+10) != c.later {
+				t.Errorf("mutes today %v, in ten days %v; %+v", mutes(today), mutes(today+10), all["C1"])
+			}
+			if d, err := db.DeclinedVisits(t.Context(), nil); err != nil || d[visitID] != c.declined {
+				t.Errorf("declined %v, %v", d, err)
+			}
+			if boats, err := db.DirtyBoats(t.Context(), 10); err != nil || slices.Contains(boats, "B1") != c.mutes {
+				t.Errorf("to be planned anew: %v, %v", boats, err)
+			}
+			if open, err := db.OpenAnswers(t.Context(), "", 10); err != nil || len(open) > 0 {
+				t.Errorf("the desk is to see to its own call: %+v, %v", open, err)
+			}
+		})
 	}
 }

@@ -41,6 +41,9 @@ func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, ac
 		if _, err := tx.ExecContext(ctx, "UPDATE answers SET undone_at = ? WHERE id = ?", now.Unix(), id); err != nil {
 			return err
 		}
+		if err := freeHours(ctx, tx, &a.Answer); err != nil {
+			return err
+		}
 		return audit(ctx, tx, now, entry{Actor: actor, What: "take back an answer", BoatID: a.BoatID, CustomerID: customerID, Before: a.Answer})
 	})
 	return a.Answer, wrap(err, "take back answer %d", id)

@@ -3,8 +3,12 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // The outcomes of ringing a customer.
@@ -26,6 +30,9 @@ type Call struct {
 	VisitID    string // "" if it was about no visit
 	Outcome    string
 	Note       string
+	// Until has reminders of the visit rest until a day, for one who wants to
+	// think about it.
+	Until civil.Day
 }
 
 const callColumns = "at, actor, customer_id, boat_id, visit_id, outcome, note"
@@ -37,7 +44,9 @@ func readCall(c *cells) Call {
 	}
 }
 
-// LogCall writes a call down.
+// LogCall writes a call down. What the customer said about a visit that is still
+// planned counts as their answer to it: whoever said no on the telephone is not
+// asked again by mail, and the visit's hours are free.
 func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, "INSERT INTO calls ("+callColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -45,10 +54,40 @@ func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 		if err != nil {
 			return err
 		}
+		if err := answerByCall(ctx, tx, now, &c); err != nil {
+			return err
+		}
 		after := map[string]string{"outcome": c.Outcome, "visit": c.VisitID, "note": c.Note}
 		return audit(ctx, tx, now, entry{Actor: c.Actor, What: "log a call", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})
 	})
 	return wrap(err, "log a call to customer %q", c.CustomerID)
+}
+
+// answerByCall writes down the answer that was given in a call, seen already; none
+// if the call was about no visit, or about one that is past or another's by now.
+func answerByCall(ctx context.Context, tx querier, now time.Time, c *Call) error {
+	n := NewAnswer{Answer: schedule.Answer{CustomerID: c.CustomerID, BoatID: c.BoatID, VisitID: c.VisitID, Note: c.Note, Until: c.Until}}
+	switch {
+	case c.VisitID == "":
+		return nil
+	case c.Outcome == CallDeclined:
+		n.Kind, n.Until = schedule.AnswerDecline, 0
+	case c.Outcome == CallThinks && c.Until != 0:
+		n.Kind = schedule.AnswerLater
+	default:
+		return nil
+	}
+	if err := checkAnswer(ctx, tx, &n); errors.Is(err, ErrNotFound) {
+		return nil
+	} else if err != nil {
+		return err
+	}
+	a, err := insertAnswer(ctx, tx, now, c.Actor, &n, answerEffect{})
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "UPDATE answers SET seen_at = ?, seen_by = ? WHERE id = ?", now.Unix(), c.Actor, a.ID)
+	return err
 }
 
 // CallsTo returns the newest calls to a customer, newest first.

@@ -3,8 +3,12 @@ package web_test
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // TestADeclinedVisitKeepsNoHours: what the customer does not want takes no room
@@ -38,5 +42,52 @@ func TestADeclinedVisitKeepsNoHours(t *testing.T) {
 	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
 	if got := week(); got != before {
 		t.Errorf("taken back, and pencilled for %q instead of %s", got, before)
+	}
+}
+
+// TestNoOnTheTelephoneIsNo: a visit that its owner declined in a call keeps no
+// hours once the daemon has looked, and the owner is not asked by mail again.
+func TestNoOnTheTelephoneIsNo(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	stored := func() civil.Week {
+		t.Helper()
+		if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+			t.Fatal(err)
+		}
+		plan, err := s.house.DB.Plan(t.Context(), "PERCH")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range plan.Visits {
+			if v.ID == perchVisit {
+				return v.Week
+			}
+		}
+		t.Fatal("the visit is gone")
+		return 0
+	}
+	reminders := func() int {
+		t.Helper()
+		days, err := s.house.Rehearse(t.Context(), s.today()+1, s.today()+250)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, d := range days {
+			for _, x := range d.Notices {
+				if slices.ContainsFunc(x.Heard, func(h schedule.Heard) bool { return h.Subject == perchVisit }) {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	if stored() == 0 || reminders() == 0 {
+		t.Fatalf("to begin with: week %s, %d reminders", stored(), reminders())
+	}
+	s.as(cookie, "POST", "/boats/PERCH/call?visit="+url.QueryEscape(perchVisit), url.Values{"outcome": {"declined"}, "back": {"/phone"}}).code(http.StatusSeeOther)
+	if w, n := stored(), reminders(); w != 0 || n != 0 {
+		t.Errorf("declined by telephone, and still week %s and %d reminders", w, n)
 	}
 }

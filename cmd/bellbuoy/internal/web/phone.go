@@ -102,7 +102,7 @@ func (s *Server) addCall(ctx context.Context, p *phonePage, id string) error {
 
 // rests reports whether the newest call about a visit lets it rest for now.
 func rests(calls []store.Call, visitID string, now time.Time) bool {
-	days := map[string]int{store.CallNoAnswer: 1, store.CallMessage: 3, store.CallRingsBack: 3, store.CallThinks: 7, store.CallDeclined: 3650, store.CallBooked: 0}
+	days := map[string]int{store.CallNoAnswer: 1, store.CallMessage: 3, store.CallRingsBack: 3, store.CallThinks: thinksDays, store.CallDeclined: 3650, store.CallBooked: 0}
 	for _, c := range calls {
 		if c.VisitID == visitID || c.VisitID == "" {
 			// Half a day less: tomorrow morning counts as a day after tonight.

@@ -25,8 +25,8 @@ func outcomes() []outcome {
 		{store.CallNoAnswer, "No answer", "comes back on the phone round tomorrow"},
 		{store.CallMessage, "Left a message", "comes back in three days"},
 		{store.CallRingsBack, "Will ring back", "comes back in three days"},
-		{store.CallThinks, "Thinks about it", "comes back in a week"},
-		{store.CallDeclined, "Does not want it", "leaves the phone round for this visit"},
+		{store.CallThinks, "Thinks about it", "comes back in a week; no mail about it before"},
+		{store.CallDeclined, "Does not want it", "no more calls or mails about this visit; its hours are free"},
 	}
 }
 
@@ -72,6 +72,10 @@ func lowerFirst(s string) string {
 	return strings.ToLower(s[:1]) + s[1:]
 }
 
+// thinksDays is for how many days a visit rests whose owner wants to think about
+// it, on the phone round and in the mails.
+const thinksDays = 7
+
 func (s *Server) call(r *http.Request) (answer, error) {
 	f, err := s.visitForm(r)
 	if err != nil {
@@ -84,6 +88,7 @@ func (s *Server) call(r *http.Request) (answer, error) {
 	note := strings.TrimSpace(r.PostFormValue("note"))
 	err = s.House.DB.LogCall(r.Context(), s.Now(), store.Call{
 		Actor: actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
+		Until: s.today() + thinksDays,
 	})
 	if err == nil && note != "" && f.Visit != nil {
 		err = s.House.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
