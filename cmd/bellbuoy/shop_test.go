@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"bellbuoy/cmd/bellbuoy/internal/demo"
 )
 
 // testShop is a folder with a shop in it, worked through the real commands.
@@ -23,8 +25,11 @@ type testShop struct {
 func newShop(t testing.TB, settings string) *testShop {
 	t.Helper()
 	s := &testShop{dir: t.TempDir()}
-	if err := os.WriteFile(s.config(), []byte(settings), 0o600); err != nil {
-		t.Fatal(err)
+	// The demo's settings name its rules file; others leave it unread.
+	for path, text := range map[string][]byte{s.config(): []byte(settings), filepath.Join(s.dir, "rules.toml"): demo.Rules} {
+		if err := os.WriteFile(path, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return s
 }
