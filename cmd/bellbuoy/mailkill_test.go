@@ -64,6 +64,7 @@ func TestSenderKilledAtEveryStage(t *testing.T) {
 	s := newShop(t, demoSettings("127.0.0.1:8410", box.address))
 	day := civil.Of(2027, 4, 5)
 	s.today = day.String()
+	s.do(t, "staff", "list") // makes the database
 	s.do(t, "mail", "on")
 	total := each*len(killStages) + 3
 	queueLetters(t, s, day, total, longLetter)
@@ -124,6 +125,7 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 	s := newShop(t, demoSettings("127.0.0.1:8410", box.address))
 	day := civil.Of(2027, 4, 5)
 	s.today = day.String()
+	s.do(t, "staff", "list") // makes the database
 	s.do(t, "mail", "on")
 	total := 60 * (kills + 1) // a minute takes 60
 	queueLetters(t, s, day, total, 40)

@@ -5,6 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -112,7 +115,11 @@ type app struct {
 	configPath string
 	todayFlag  string
 	asJSON     bool
+	begins     bool // the command may begin a shop: make its database
 }
+
+// beginners are the commands with which a shop may begin.
+func beginners() []string { return []string{"intake", "serve", "staff", "climate"} }
 
 func rootCommand(e env) *cobra.Command {
 	a := &app{env: e}
@@ -131,7 +138,10 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 		Args:          cobra.NoArgs,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 		// A day that is none is refused by every command, used or not.
-		PersistentPreRunE: func(*cobra.Command, []string) error {
+		PersistentPreRunE: func(c *cobra.Command, _ []string) error {
+			for top := c; top.HasParent(); top = top.Parent() {
+				a.begins = slices.Contains(beginners(), top.Name())
+			}
 			_, err := a.instantIn(time.UTC)
 			return err
 		},
@@ -176,11 +186,16 @@ func (a *app) today(c *shop.Config) (civil.Day, error) {
 func (a *app) config() (*shop.Config, error) { return shop.Load(a.configPath) }
 
 // house opens everything that a command on the shop's data needs. The caller
-// closes it.
+// closes it. A shop without a database is an empty shop only to those commands
+// with which one begins; to any other the settings name the wrong file.
 func (a *app) house(ctx context.Context) (*round.House, error) {
 	c, err := a.config()
 	if err != nil {
 		return nil, err
+	}
+	path := c.Path(c.Files.Database)
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) && !a.begins {
+		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy intake\" or \"bellbuoy restore\"", path)
 	}
 	return round.Open(ctx, c)
 }
