@@ -29,7 +29,7 @@ type Twins struct {
 // Twins finds customers with the same mail address, telephone number or name
 // (in any order of its words, or nearly the same at the same street), and boats
 // with the same hull number, look-alikes counted as the same, or registration.
-// Pairs that were merged are left out. Nothing is changed.
+// Pairs that were merged or told apart are left out. Nothing is changed.
 func (db *DB) Twins(ctx context.Context) ([]Twins, error) {
 	var found []Twins
 	customers, err := collect(ctx, db.read, readCustomer, "SELECT "+customerColumns+
@@ -47,7 +47,7 @@ func (db *DB) Twins(ctx context.Context) ([]Twins, error) {
 	if err != nil {
 		return nil, fmt.Errorf("look for twins: %w", err)
 	}
-	return append(found, twinBoats(boats, registrations)...), nil
+	return db.leaveOut(ctx, append(found, twinBoats(boats, registrations)...))
 }
 
 // registrations are the boats' registrations by boat id.

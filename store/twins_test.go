@@ -204,3 +204,39 @@ func TestEraseWantsTheMergeTakenBack(t *testing.T) {
 		}
 	}
 }
+
+// TestToldApart: who is known to be two is not asked about again, until somebody
+// takes that back; the order of the two does not matter.
+func TestToldApart(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	pairs := func() int {
+		t.Helper()
+		all, err := db.Twins(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(all)
+	}
+	before := pairs()
+	for _, order := range [][2]string{{"C4", "C1"}, {"C1", "C4"}} { // said twice is once
+		if err := db.TellApart(t.Context(), noon, "desk", store.TwinCustomer, order[0], order[1], false); err != nil {
+			t.Fatal(err)
+		}
+	}
+	told, err := db.ToldApart(t.Context())
+	if want := []store.Apart{{Kind: store.TwinCustomer, A: "C1", B: "C4", At: noon.UTC(), Actor: "desk"}}; err != nil || cmp.Diff(told, want) != "" {
+		t.Errorf("%+v, %v", told, err)
+	}
+	if got := pairs(); got != before-1 {
+		t.Errorf("%d pairs, %d before", got, before)
+	}
+	if err := db.TellApart(t.Context(), noon, "desk", store.TwinCustomer, "C1", "C4", true); err != nil || pairs() != before {
+		t.Errorf("taken back: %v, %d pairs of %d", err, pairs(), before)
+	}
+	for name, bad := range map[string][3]string{"nobody": {store.TwinCustomer, "C1", "C99"}, "the same": {store.TwinBoat, "B1", "B1"}, "no kind": {"crew", "C1", "C4"}} {
+		if err := db.TellApart(t.Context(), noon, "desk", bad[0], bad[1], bad[2], false); !errors.Is(err, store.ErrNotFound) && !errors.Is(err, store.ErrRefused) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}

@@ -22,7 +22,8 @@ or registration. Nothing is merged until it is told:
 
   bellbuoy twins merge KEEP GONE    everything of GONE becomes KEEP's
   bellbuoy twins unmerge GONE       takes that back
-  bellbuoy twins merged             lists the merges that hold`,
+  bellbuoy twins merged             lists the merges that hold
+  bellbuoy twins apart A B          they are two: never show them again`,
 		Args: cobra.NoArgs,
 		RunE: a.withHouse(func(ctx context.Context, h *round.House, _ []string) error { return a.showTwins(ctx, h) }),
 	}
@@ -39,14 +40,20 @@ or registration. Nothing is merged until it is told:
 			return a.unmergeTwins(ctx, h, args[0], boats)
 		}),
 	}
-	for _, sub := range []*cobra.Command{merge, unmerge} {
+	apart := &cobra.Command{
+		Use: "apart A B", Short: "Say that two customers, or two boats, are two", Args: cobra.ExactArgs(2),
+		RunE: a.withHouse(func(ctx context.Context, h *round.House, args []string) error {
+			return a.tellApart(ctx, h, args[0], args[1], boats)
+		}),
+	}
+	for _, sub := range []*cobra.Command{merge, unmerge, apart} {
 		sub.Flags().BoolVar(&boats, "boats", false, "the ids are boats' where customers have the same")
 	}
 	merged := &cobra.Command{
 		Use: "merged", Short: "List the merges that hold", Args: cobra.NoArgs,
 		RunE: a.withHouse(func(ctx context.Context, h *round.House, _ []string) error { return a.showMerged(ctx, h) }),
 	}
-	c.AddCommand(merge, unmerge, merged)
+	c.AddCommand(merge, unmerge, merged, apart)
 	return c
 }
 
@@ -136,6 +143,21 @@ func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string,
 		return err
 	}
 	return a.planned(ctx, h)
+}
+
+func (a *app) tellApart(ctx context.Context, h *round.House, one, other string, boats bool) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	kind, err := kindOfID(ctx, h, one, boats)
+	if err != nil {
+		return err
+	}
+	if err := h.DB.TellApart(ctx, now, "command line", kind, one, other, false); err != nil {
+		return err
+	}
+	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are two and are not asked about again.", kind, one, other)
 }
 
 func (a *app) unmergeTwins(ctx context.Context, h *round.House, gone string, boats bool) error {

@@ -17,6 +17,7 @@ type twinsPage struct {
 	Pairs  []twinPair
 	More   int // pairs not shown
 	Merged []store.Merged
+	Apart  []store.Apart
 	Fault  string
 }
 
@@ -58,6 +59,10 @@ func (s *Server) twinsAgain(r *http.Request, fault string) (answer, error) {
 		return answer{}, err
 	}
 	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
+	if p.Apart, err = s.House.DB.ToldApart(r.Context()); err != nil {
+		return answer{}, err
+	}
+	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
 	a := answer{page: "twins.html", data: &p}
 	if fault != "" {
 		a.code = http.StatusUnprocessableEntity
@@ -106,7 +111,7 @@ func filled(all ...string) []string {
 	return out
 }
 
-// editTwins makes two one, or takes that back.
+// editTwins makes two one or tells them apart, or takes either back.
 func (s *Server) editTwins(r *http.Request) (answer, error) {
 	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
 	if kind != store.TwinCustomer && kind != store.TwinBoat {
@@ -119,6 +124,12 @@ func (s *Server) editTwins(r *http.Request) (answer, error) {
 		note, err = "They are one now. It can be taken back below.", s.House.DB.Merge(r.Context(), s.Now(), actor(r), kind, keep, gone)
 		if kind == store.TwinCustomer {
 			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
+		}
+	case "apart", "together":
+		together := r.PostFormValue("do") == "together"
+		note, err = "They stay two and are not asked about again.", s.House.DB.TellApart(r.Context(), s.Now(), actor(r), kind, keep, gone, together)
+		if together {
+			note = "They are asked about again."
 		}
 	case "unmerge":
 		note, err = "They are two again.", s.House.DB.Unmerge(r.Context(), s.Now(), actor(r), kind, gone)

@@ -26,6 +26,12 @@ func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
 	form.Set("do", "unmerge")
 	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
 	s.as(cookie, "GET", "/twins", nil).says("Same mail address").silent("is now W1")
+	form.Set("do", "apart")
+	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/twins", nil).says("customers C77 and W1, by Inge", "Ask again").silent("Same mail address")
+	form.Set("do", "together")
+	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/twins", nil).says("Same mail address", "They are two").silent("Ask again")
 	form.Set("kind", "crew")
 	s.as(cookie, "POST", "/twins", form).code(http.StatusBadRequest)
 }

@@ -1,0 +1,78 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Apart is a pair of which somebody knows that it is two.
+type Apart struct {
+	Kind  string    `json:"kind"`
+	A     string    `json:"a"` // A is the lower id
+	B     string    `json:"b"`
+	At    time.Time `json:"at"`
+	Actor string    `json:"actor"`
+}
+
+// TellApart writes down that two of a kind are two, so that [DB.Twins] leaves
+// them out; together takes that back. [ErrNotFound] if there is no such pair.
+func (db *DB) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if a == b {
+			return fmt.Errorf("they are the same: %w", ErrRefused)
+		}
+		for _, id := range []string{a, b} {
+			if err := checkTwin(ctx, tx, kind, id); err != nil {
+				return err
+			}
+		}
+		what, statement := "tell apart", "INSERT INTO apart (kind, a, b, at, actor) VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
+		args := []any{kind, min(a, b), max(a, b), now.Unix(), actor}
+		if together {
+			what, statement, args = "tell apart no more", "DELETE FROM apart WHERE kind = ? AND a = ? AND b = ?", args[:3]
+		}
+		if _, err := tx.ExecContext(ctx, statement, args...); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, mergeEntry(actor, what, kind, a, b))
+	})
+	return wrap(err, "tell %s %q from %q", kind, a, b)
+}
+
+// checkTwin refuses an id of a kind that there is not.
+func checkTwin(ctx context.Context, q querier, kind, id string) error {
+	var err error
+	switch kind {
+	case TwinCustomer:
+		_, err = customer(ctx, q, id)
+	case TwinBoat:
+		_, err = boat(ctx, q, id)
+	default:
+		err = fmt.Errorf("kind %q: %w", kind, ErrRefused)
+	}
+	return err
+}
+
+// ToldApart lists the pairs that were told apart, the latest first.
+func (db *DB) ToldApart(ctx context.Context) ([]Apart, error) {
+	all, err := collect(ctx, db.read, func(c *cells) Apart {
+		return Apart{Kind: c.text(0), A: c.text(1), B: c.text(2), At: c.instant(3), Actor: c.text(4)}
+	}, "SELECT kind, a, b, at, actor FROM apart ORDER BY at DESC, kind, a, b")
+	return all, wrap(err, "list who was told apart")
+}
+
+// leaveOut takes the pairs out that were told apart.
+func (db *DB) leaveOut(ctx context.Context, found []Twins) ([]Twins, error) {
+	apart, err := db.ToldApart(ctx)
+	if err != nil || len(apart) == 0 {
+		return found, err
+	}
+	known := make(map[[3]string]bool, len(apart))
+	for _, p := range apart {
+		known[[3]string{p.Kind, p.A, p.B}] = true
+	}
+	return slices.DeleteFunc(found, func(t Twins) bool { return known[[3]string{t.Kind, min(t.A, t.B), max(t.A, t.B)}] }), nil
+}
