@@ -101,8 +101,8 @@ func (l *Ledger) rateLines() []LetterLine {
 	if c.Of.Count == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("Of %s that we sold before %s and that are still with their buyers, %d have come in it so far (%.0f %%).",
-		count(c.Of.Count, "boat"), seasonWords(r.Seasons[at]), c.Came.Count, 100*c.Rate)
+	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; in it so far came %d (%.0f %%).",
+		seasonWords(r.Seasons[at]), count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
 	return []LetterLine{{words, c.Of.List}}
 }
 
