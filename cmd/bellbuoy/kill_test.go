@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -128,13 +129,14 @@ func sends(d civil.Day) bool {
 func killOnce(t *testing.T, s *testShop, box *mailbox, k killAt, meanwhile func()) {
 	t.Helper()
 	d := s.serve(t)
-	killed, seen := make(chan struct{}), 0
+	killed := make(chan struct{})
+	var seen atomic.Int32 // by several connections at once
 	if k.stage != "" {
 		box.watch(func(at mailStage) bool {
 			if at != k.stage {
 				return true
 			}
-			if seen++; seen != k.n {
+			if int(seen.Add(1)) != k.n {
 				return true
 			}
 			d.kill()
