@@ -60,12 +60,7 @@ func killsEach(t *testing.T) int {
 // exactly those killed after their dot are uncertain.
 func TestSenderKilledAtEveryStage(t *testing.T) {
 	each := killsEach(t)
-	box := newMailbox(t)
-	s := newShop(t, demoSettings("127.0.0.1:8410", box.address))
-	day := civil.Of(2027, 4, 5)
-	s.today = day.String()
-	s.do(t, "staff", "list") // makes the database
-	s.do(t, "mail", "on")
+	s, box, day := sendingShop(t, "")
 	total := each*len(killStages) + 3
 	queueLetters(t, s, day, total, longLetter)
 	wantUncertain, wantLost := 0, 0
@@ -87,20 +82,7 @@ func TestSenderKilledAtEveryStage(t *testing.T) {
 		day++
 		s.today = day.String()
 	}
-	h := s.open(t)
-	copies := box.copies()
-	counts, lost := map[schedule.LetterState]int{}, 0
-	eachLetter(t, h, func(l *schedule.Letter) {
-		n := copies["<"+l.MessageID+">"]
-		counts[l.State]++
-		switch {
-		case l.State == schedule.LetterSent && n == 1:
-		case l.State == schedule.LetterUncertain && n <= 1:
-			lost += 1 - n
-		default:
-			t.Errorf("letter %d is %s and was accepted %d times", l.ID, l.State, n)
-		}
-	})
+	counts, lost := s.tally(t, box)
 	if counts[schedule.LetterUncertain] != wantUncertain || counts[schedule.LetterSent] != total-wantUncertain || lost != wantLost {
 		t.Errorf("%v, of the uncertain %d did not arrive; want %d uncertain, of them %d not arrived, %d sent", counts, lost, wantUncertain, wantLost, total-wantUncertain)
 	}
@@ -121,13 +103,8 @@ const lanesHere = 16
 func TestSenderKilledInFullSwing(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 27))
 	kills := 3 * killsEach(t)
-	box := newMailbox(t)
-	s := newShop(t, demoSettings("127.0.0.1:8410", box.address))
-	day := civil.Of(2027, 4, 5)
-	s.today = day.String()
-	s.do(t, "staff", "list") // makes the database
-	s.do(t, "mail", "on")
-	total := 60 * (kills + 1) // a minute takes 60
+	s, box, day := sendingShop(t, "per_minute = 0\n") // a minute's ration would need two connections at the most
+	total := 60 * (kills + 1)
 	queueLetters(t, s, day, total, 40)
 	doubts := 0
 	for range kills {
@@ -152,10 +129,34 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 		day++
 		s.today = day.String()
 	}
-	h := s.open(t)
+	counts, lost := s.tally(t, box)
+	if counts[schedule.LetterSent]+counts[schedule.LetterUncertain] != total || counts[schedule.LetterUncertain] != doubts {
+		t.Errorf("%v of %d, %d in doubt after the kills", counts, total, doubts)
+	}
+	t.Logf("%d kills: %v; of the uncertain %d did not arrive", kills, counts, lost)
+}
+
+// sendingShop is a shop without boats that may send, with more lines about its
+// mail, and the day on which it does.
+func sendingShop(t *testing.T, moreMail string) (*testShop, *mailbox, civil.Day) {
+	t.Helper()
+	box := newMailbox(t)
+	s := newShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address), "[mail]\n", "[mail]\n"+moreMail, 1))
+	day := civil.Of(2027, 4, 5)
+	s.today = day.String()
+	s.do(t, "staff", "list") // makes the database
+	s.do(t, "mail", "on")
+	return s, box, day
+}
+
+// tally counts the letters by what is on file of them. One that is sent was
+// accepted once; of the uncertain ones, none of which was accepted twice, it
+// counts those that were not accepted at all.
+func (s *testShop) tally(t *testing.T, box *mailbox) (counts map[schedule.LetterState]int, lost int) {
+	t.Helper()
 	copies := box.copies()
-	counts, lost := map[schedule.LetterState]int{}, 0
-	eachLetter(t, h, func(l *schedule.Letter) {
+	counts = map[schedule.LetterState]int{}
+	eachLetter(t, s.open(t), func(l *schedule.Letter) {
 		n := copies["<"+l.MessageID+">"]
 		counts[l.State]++
 		switch {
@@ -166,10 +167,7 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 			t.Errorf("letter %d is %s and was accepted %d times", l.ID, l.State, n)
 		}
 	})
-	if counts[schedule.LetterSent]+counts[schedule.LetterUncertain] != total || counts[schedule.LetterUncertain] != doubts {
-		t.Errorf("%v of %d, %d in doubt after the kills", counts, total, doubts)
-	}
-	t.Logf("%d kills: %v; of the uncertain %d did not arrive", kills, counts, lost)
+	return counts, lost
 }
 
 // killSendingAt starts "mail send" and kills it when the server sees a stage for

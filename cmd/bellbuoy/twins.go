@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -123,12 +124,18 @@ func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (strin
 	return store.TwinBoat, nil
 }
 
-func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string, boats bool) error {
+// twin is what a change of twins begins with: the moment, and what an id is of.
+func (a *app) twin(ctx context.Context, h *round.House, id string, boats bool) (time.Time, string, error) {
 	now, err := a.instant(h.Config)
 	if err != nil {
-		return err
+		return now, "", err
 	}
-	kind, err := kindOfID(ctx, h, kept, boats)
+	kind, err := kindOfID(ctx, h, id, boats)
+	return now, kind, err
+}
+
+func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string, boats bool) error {
+	now, kind, err := a.twin(ctx, h, kept, boats)
 	if err != nil {
 		return err
 	}
@@ -146,11 +153,7 @@ func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string,
 }
 
 func (a *app) tellApart(ctx context.Context, h *round.House, one, other string, boats bool) error {
-	now, err := a.instant(h.Config)
-	if err != nil {
-		return err
-	}
-	kind, err := kindOfID(ctx, h, one, boats)
+	now, kind, err := a.twin(ctx, h, one, boats)
 	if err != nil {
 		return err
 	}
@@ -161,11 +164,7 @@ func (a *app) tellApart(ctx context.Context, h *round.House, one, other string, 
 }
 
 func (a *app) unmergeTwins(ctx context.Context, h *round.House, gone string, boats bool) error {
-	now, err := a.instant(h.Config)
-	if err != nil {
-		return err
-	}
-	kind, err := kindOfID(ctx, h, gone, boats)
+	now, kind, err := a.twin(ctx, h, gone, boats)
 	if err != nil {
 		return err
 	}
