@@ -32,7 +32,7 @@ func ownerShop(t *testing.T) *testShop {
 	}
 	s := emptyTestShop(t, settings)
 	dir := t.TempDir()
-	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), s.today(), 120, 6)); err != nil {
+	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), s.today(), 60, 6)); err != nil {
 		t.Fatal(err)
 	}
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
