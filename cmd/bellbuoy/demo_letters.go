@@ -66,10 +66,7 @@ func demoVisits(ctx context.Context, h *round.House, today civil.Day) ([]demo.Se
 	var all []demo.SeasonVisit
 	season := returns.SeasonOf(today)
 	for range demoSeasons {
-		kind := schedule.LayUp
-		if season.Half == returns.Spring {
-			kind = schedule.FitOut
-		}
+		kind := round.SeasonKind(season)
 		due, err := h.DB.SeasonOutlook(ctx, season.First(), kind, season.Year)
 		if err != nil {
 			return nil, err

@@ -170,25 +170,28 @@ func (s *testShop) tally(t *testing.T, box *mailbox) (counts map[schedule.Letter
 	return counts, lost
 }
 
-// killSendingAt starts "mail send" and kills it when the server sees a stage for
-// the n-th time. What is on its way by then still arrives.
-func (s *testShop) killSendingAt(t *testing.T, box *mailbox, at mailStage, n int) {
+// sending starts "mail send" and waits until watch has had it killed. watch is
+// called at every stage that the server sees, with a call that kills; what names
+// the stage in the message if it never comes.
+func (s *testShop) sending(t *testing.T, box *mailbox, what string, watch func(stage mailStage, kill func(then ...func())) bool) {
 	t.Helper()
 	var said bytes.Buffer
 	cmd := exec.Command(program, "--config", s.config(), "--today", s.today, "mail", "send")
 	cmd.Stdout, cmd.Stderr = &said, &said
 	started, killed := make(chan struct{}), make(chan struct{})
-	var seen atomic.Int64
-	box.watch(func(stage mailStage) bool {
-		<-started // cmd is not to be touched before Start has returned
-		if stage != at || seen.Add(1) != int64(n) {
-			return true
-		}
+	kill := func(then ...func()) {
 		_ = cmd.Process.Signal(syscall.SIGKILL)
 		_ = cmd.Wait()
+		for _, f := range then {
+			f()
+		}
 		close(killed)
-		return true
+	}
+	box.watch(func(stage mailStage) bool {
+		<-started // cmd is not to be touched before Start has returned
+		return watch(stage, kill)
 	})
+	defer box.watch(nil)
 	err := cmd.Start()
 	close(started)
 	if err != nil {
@@ -198,9 +201,21 @@ func (s *testShop) killSendingAt(t *testing.T, box *mailbox, at mailStage, n int
 	case <-killed:
 	case <-time.After(patience):
 		_ = cmd.Process.Kill()
-		t.Fatalf("%s never came for the %d-th time: %s", at, n, said.Bytes())
+		t.Fatalf("%s never came: %s", what, said.Bytes())
 	}
-	box.watch(nil)
+}
+
+// killSendingAt kills "mail send" when the server sees a stage for the n-th time.
+// What is on its way by then still arrives.
+func (s *testShop) killSendingAt(t *testing.T, box *mailbox, at mailStage, n int) {
+	t.Helper()
+	var seen atomic.Int64
+	s.sending(t, box, fmt.Sprintf("stage %d of %s", n, at), func(stage mailStage, kill func(then ...func())) bool {
+		if stage == at && seen.Add(1) == int64(n) {
+			kill()
+		}
+		return true
+	})
 }
 
 // longLetter has more lines than the network holds by itself, so that a sender
@@ -236,18 +251,13 @@ func queueLetters(t *testing.T, s *testShop, day civil.Day, n, first int) {
 	}
 }
 
-// killSending starts "mail send" and kills it when the server sees a stage for
-// the first time. With holding, nothing can be written down after that, and the
-// kill comes when the server has answered.
+// killSending kills "mail send" when the server sees a stage for the first time.
+// With holding, nothing can be written down after that, and the kill comes when
+// the server has answered.
 func (s *testShop) killSending(t *testing.T, box *mailbox, at mailStage, lost, holding bool) {
 	t.Helper()
-	var said bytes.Buffer
-	cmd := exec.Command(program, "--config", s.config(), "--today", s.today, "mail", "send")
-	cmd.Stdout, cmd.Stderr = &said, &said
-	killed, started := make(chan struct{}), make(chan struct{})
 	once := false
-	box.watch(func(stage mailStage) bool {
-		<-started // cmd is not to be touched before Start has returned
+	s.sending(t, box, string(at), func(stage mailStage, kill func(then ...func())) bool {
 		if stage != at || once {
 			return !once || !lost
 		}
@@ -256,30 +266,13 @@ func (s *testShop) killSending(t *testing.T, box *mailbox, at mailStage, lost, h
 			release := holdFile(t, filepath.Join(s.dir, "bellbuoy.db"))
 			go func() {
 				<-time.After(30 * time.Millisecond) // the answer is on its way
-				_ = cmd.Process.Signal(syscall.SIGKILL)
-				_ = cmd.Wait()
-				release()
-				close(killed)
+				kill(release)
 			}()
 			return true
 		}
-		_ = cmd.Process.Signal(syscall.SIGKILL)
-		_ = cmd.Wait()
-		close(killed)
+		kill()
 		return !lost
 	})
-	defer box.watch(nil)
-	err := cmd.Start()
-	close(started)
-	if err != nil {
-		t.Fatal(err)
-	}
-	select {
-	case <-killed:
-	case <-time.After(patience):
-		_ = cmd.Process.Kill()
-		t.Fatalf("%s never came: %s", at, said.Bytes())
-	}
 }
 
 // holdFile keeps everybody else from writing to a database.

@@ -44,19 +44,13 @@ func staffAddCommand(a *app) *cobra.Command {
 		Example: `  bellbuoy staff add Inge --role desk
   bellbuoy staff add Ruth --role technician < password.txt`,
 		Args: cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
+		PreRunE: func(*cobra.Command, []string) error {
 			if !slices.Contains(staffRoles, role) {
 				return usagef("--role %q: want technician, desk or owner", role)
 			}
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
+			return nil
+		},
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
 			password, err := a.password("Password for " + args[0] + ": ")
 			if err != nil {
 				return err
@@ -69,7 +63,7 @@ func staffAddCommand(a *app) *cobra.Command {
 				return err
 			}
 			return a.done(staffJSON{args[0], role}, "%s may sign in as %s.", args[0], role)
-		},
+		}),
 	}
 	c.Flags().StringVar(&role, "role", "", "technician, desk or owner")
 	return c

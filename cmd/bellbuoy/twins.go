@@ -26,25 +26,27 @@ or registration. Nothing is merged until it is told:
   bellbuoy twins merged             lists the merges that hold
   bellbuoy twins apart A B          they are two: never show them again`,
 		Args: cobra.NoArgs,
-		RunE: a.withHouse(func(ctx context.Context, h *round.House, _ []string) error { return a.showTwins(ctx, h) }),
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+			return a.showTwins(c.Context(), h)
+		}),
 	}
 	var boats bool
 	merge := &cobra.Command{
 		Use: "merge KEEP GONE", Short: "Make two customers, or two boats, one", Args: cobra.ExactArgs(2),
-		RunE: a.withHouse(func(ctx context.Context, h *round.House, args []string) error {
-			return a.mergeTwins(ctx, h, args[0], args[1], boats)
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			return a.mergeTwins(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
 	unmerge := &cobra.Command{
 		Use: "unmerge GONE", Short: "Take a merge back", Args: cobra.ExactArgs(1),
-		RunE: a.withHouse(func(ctx context.Context, h *round.House, args []string) error {
-			return a.unmergeTwins(ctx, h, args[0], boats)
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			return a.unmergeTwins(c.Context(), h, now, args[0], boats)
 		}),
 	}
 	apart := &cobra.Command{
 		Use: "apart A B", Short: "Say that two customers, or two boats, are two", Args: cobra.ExactArgs(2),
-		RunE: a.withHouse(func(ctx context.Context, h *round.House, args []string) error {
-			return a.tellApart(ctx, h, args[0], args[1], boats)
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			return a.tellApart(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
 	for _, sub := range []*cobra.Command{merge, unmerge, apart} {
@@ -52,22 +54,12 @@ or registration. Nothing is merged until it is told:
 	}
 	merged := &cobra.Command{
 		Use: "merged", Short: "List the merges that hold", Args: cobra.NoArgs,
-		RunE: a.withHouse(func(ctx context.Context, h *round.House, _ []string) error { return a.showMerged(ctx, h) }),
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+			return a.showMerged(c.Context(), h)
+		}),
 	}
 	c.AddCommand(merge, unmerge, merged, apart)
 	return c
-}
-
-// withHouse opens the shop for a command and closes it.
-func (a *app) withHouse(run func(context.Context, *round.House, []string) error) func(*cobra.Command, []string) error {
-	return func(c *cobra.Command, args []string) error {
-		h, err := a.house(c.Context())
-		if err != nil {
-			return err
-		}
-		defer h.Close()
-		return run(c.Context(), h, args)
-	}
 }
 
 func (a *app) showTwins(ctx context.Context, h *round.House) error {
@@ -124,18 +116,8 @@ func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (strin
 	return store.TwinBoat, nil
 }
 
-// twin is what a change of twins begins with: the moment, and what an id is of.
-func (a *app) twin(ctx context.Context, h *round.House, id string, boats bool) (time.Time, string, error) {
-	now, err := a.instant(h.Config)
-	if err != nil {
-		return now, "", err
-	}
-	kind, err := kindOfID(ctx, h, id, boats)
-	return now, kind, err
-}
-
-func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string, boats bool) error {
-	now, kind, err := a.twin(ctx, h, kept, boats)
+func (a *app) mergeTwins(ctx context.Context, h *round.House, now time.Time, kept, gone string, boats bool) error {
+	kind, err := kindOfID(ctx, h, kept, boats)
 	if err != nil {
 		return err
 	}
@@ -152,8 +134,8 @@ func (a *app) mergeTwins(ctx context.Context, h *round.House, kept, gone string,
 	return a.planned(ctx, h)
 }
 
-func (a *app) tellApart(ctx context.Context, h *round.House, one, other string, boats bool) error {
-	now, kind, err := a.twin(ctx, h, one, boats)
+func (a *app) tellApart(ctx context.Context, h *round.House, now time.Time, one, other string, boats bool) error {
+	kind, err := kindOfID(ctx, h, one, boats)
 	if err != nil {
 		return err
 	}
@@ -163,8 +145,8 @@ func (a *app) tellApart(ctx context.Context, h *round.House, one, other string, 
 	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are two and are not asked about again.", kind, one, other)
 }
 
-func (a *app) unmergeTwins(ctx context.Context, h *round.House, gone string, boats bool) error {
-	now, kind, err := a.twin(ctx, h, gone, boats)
+func (a *app) unmergeTwins(ctx context.Context, h *round.House, now time.Time, gone string, boats bool) error {
+	kind, err := kindOfID(ctx, h, gone, boats)
 	if err != nil {
 		return err
 	}

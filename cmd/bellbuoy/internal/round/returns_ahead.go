@@ -188,7 +188,7 @@ func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 		if s.First() != on || s.Last() >= l.Today || s == l.First {
 			continue // before the first whole season nothing was known
 		}
-		visits, err := l.house.DB.SeasonOutlook(ctx, on, seasonKind(s), s.Year)
+		visits, err := l.house.DB.SeasonOutlook(ctx, on, SeasonKind(s), s.Year)
 		if err != nil {
 			return nil, err
 		}

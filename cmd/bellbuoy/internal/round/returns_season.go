@@ -49,8 +49,8 @@ type SeasonFunnel struct {
 	Steps  []SeasonTally `json:"steps"` // by the last reminder heard before they answered or came
 }
 
-// seasonKind is the visit that a season is about.
-func seasonKind(s returns.Season) string {
+// SeasonKind is the visit that a season is about.
+func SeasonKind(s returns.Season) string {
 	if s.Half == returns.Spring {
 		return schedule.FitOut
 	}
@@ -60,7 +60,7 @@ func seasonKind(s returns.Season) string {
 // Funnel counts how far the boats that were in care when a season began have
 // got in it.
 func (l *Ledger) Funnel(ctx context.Context, s returns.Season) (*SeasonFunnel, error) {
-	out := &SeasonFunnel{Season: s, Kind: seasonKind(s)}
+	out := &SeasonFunnel{Season: s, Kind: SeasonKind(s)}
 	days, err := l.house.DB.OutlookDays(ctx)
 	if err != nil || !slices.Contains(days, s.First()) {
 		return out, err
@@ -110,7 +110,7 @@ type passage struct {
 // passages gathers the ways of all boats that were in care on a season's first
 // day, in order of boat.
 func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, error) {
-	kind := seasonKind(s)
+	kind := SeasonKind(s)
 	visits, err := l.house.DB.SeasonOutlook(ctx, s.First(), kind, s.Year)
 	if err != nil {
 		return nil, err
@@ -232,7 +232,7 @@ func (l *Ledger) listSeason(ctx context.Context, t *Table) error {
 		s = returns.SeasonOf(l.Today)
 	}
 	t.Title = s.Title() + ", boat by boat"
-	t.About = "Boats in care on " + s.First().Long() + ", when the season began, and what has become of their " + seasonKind(s) + "."
+	t.About = "Boats in care on " + s.First().Long() + ", when the season began, and what has become of their " + SeasonKind(s) + "."
 	t.Columns = columns("Boat", "Boat id", "Customer", "Reached", "What became of it", "Last reminder before", "Paid in the season:m", "List price:m")
 	t.HasTotal = true
 	all, err := l.passages(ctx, s)
