@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"strings"
 	"time"
+	"unicode"
 
 	"bellbuoy/store"
 )
@@ -112,9 +113,10 @@ func (s *Server) mustSignIn(w http.ResponseWriter, r *http.Request) {
 }
 
 // ownPath returns a path of this site, "/" for anything else: nobody is led
-// away by a link that only begins here.
+// away by a link that only begins here. Browsers drop tabs and line ends before
+// they read an address, and take a backslash for a slash.
 func ownPath(p string) string {
-	if !strings.HasPrefix(p, "/") || strings.HasPrefix(p, "//") || strings.ContainsAny(p, "\\\r\n") {
+	if !strings.HasPrefix(p, "/") || strings.HasPrefix(p, "//") || strings.Contains(p, "\\") || strings.ContainsFunc(p, unicode.IsControl) {
 		return "/"
 	}
 	return p

@@ -106,13 +106,40 @@ func TestGuessingIsSlowed(t *testing.T) {
 	guess("Odile", password).code(http.StatusSeeOther)
 }
 
+// elsewhere are addresses that lead away from the site, or that some browser
+// makes one of: browsers drop tabs and line ends wherever they stand, and take a
+// backslash for a slash.
+var elsewhere = []string{
+	"https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "\\\\elsewhere.example", "elsewhere",
+	"/x\r\nSet-Cookie: a=b", "/\t/elsewhere.example", "\t//elsewhere.example", "/\n/elsewhere.example", "/\x00/elsewhere.example",
+	"/\x1f/elsewhere.example", "/\x7f/elsewhere.example", "/weeks\t", " //elsewhere.example", "javascript:alert(1)", "///elsewhere.example",
+	"/\u0085/elsewhere.example",
+}
+
 func TestSignInLeadsNowhereElse(t *testing.T) {
 	s := newTestShop(t)
 	s.hire("Bram", "desk")
-	for _, to := range []string{"https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "elsewhere", "/x\r\nSet-Cookie: a=b"} {
+	for _, to := range elsewhere {
 		a := s.post("/sign-in", url.Values{"name": {"Bram"}, "password": {password}, "to": {to}}).code(http.StatusSeeOther)
 		if a.to() != "/" {
 			t.Errorf("to %q: led to %q", to, a.to())
+		}
+	}
+	for _, to := range []string{"/weeks?week=2027-W16#open", "/boats/HERON/record?back=%2Fphone&visit=a%7Cb"} {
+		if a := s.post("/sign-in", url.Values{"name": {"Bram"}, "password": {password}, "to": {to}}).code(http.StatusSeeOther); a.to() != to {
+			t.Errorf("to %q: led to %q", to, a.to())
+		}
+	}
+}
+
+// TestFormsLeadNowhereElse: the way back from a form about a boat stays here too.
+func TestFormsLeadNowhereElse(t *testing.T) {
+	s := newTestShop(t)
+	desk := s.hire("Bram", "desk")
+	for _, to := range elsewhere {
+		a := s.as(desk, "POST", "/boats/HERON/call", url.Values{"back": {to}, "outcome": {"no-answer"}}).code(http.StatusSeeOther)
+		if a.to() != "/" {
+			t.Errorf("back %q: led to %q", to, a.to())
 		}
 	}
 }

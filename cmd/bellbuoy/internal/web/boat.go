@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -230,7 +231,7 @@ func (s *Server) revokeFeed(r *http.Request) (answer, error) {
 	if _, err := s.House.DB.RevokeFeed(r.Context(), s.Now(), actor(r), store.FeedBoat, id); err != nil {
 		return answer{}, err
 	}
-	return answer{to: "/boats/" + id + "#calendar", note: "The old calendar address no longer works. Give the owner the new one."}, nil
+	return answer{to: "/boats/" + url.PathEscape(id) + "#calendar", note: "The old calendar address no longer works. Give the owner the new one."}, nil
 }
 
 // ownerThen is somebody who has or had the boat, "the shop" among them.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"net/http"
+	"net/url"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule/returns"
@@ -135,7 +136,7 @@ func (s *Server) ownerRing(r *http.Request) (answer, error) {
 	}
 	boat := r.PostFormValue("boat")
 	err = l.PutOnRound(r.Context(), store.RingWish{BoatID: boat, At: s.Now(), Actor: actor(r)})
-	return answer{to: "/owner/away#" + boat}, err
+	return answer{to: "/owner/away#" + url.PathEscape(boat)}, err
 }
 
 func (s *Server) ownerLetter(r *http.Request) (answer, error) {

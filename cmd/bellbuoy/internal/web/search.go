@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 
 	"bellbuoy/store"
@@ -24,7 +25,7 @@ func (s *Server) search(r *http.Request) (answer, error) {
 		return answer{}, err
 	}
 	if len(hits) == 1 {
-		return answer{to: "/boats/" + hits[0].Boat.ID}, nil
+		return answer{to: "/boats/" + url.PathEscape(hits[0].Boat.ID)}, nil
 	}
 	p.Hits, p.Full = hits, len(hits) == searchMost
 	return answer{page: "search.html", data: &p}, nil
