@@ -97,14 +97,25 @@ func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name strin
 	return wrap(err, "sign %q in", name)
 }
 
-// Session returns who holds a token; [ErrNotFound] if it is unknown or over.
-func (db *DB) Session(ctx context.Context, now time.Time, token string) (Staff, error) {
-	s, err := one(ctx, db.read, readStaff, "SELECT "+column("s", staffColumns)+
+// Session returns who holds a token and until when; [ErrNotFound] if it is
+// unknown or over.
+func (db *DB) Session(ctx context.Context, now time.Time, token string) (s Staff, until time.Time, err error) {
+	s, err = one(ctx, db.read, func(c *cells) Staff {
+		until = c.instant(4)
+		return readStaff(c)
+	}, "SELECT "+column("s", staffColumns)+", n.until"+
 		" FROM sessions n JOIN staff s ON s.name = n.staff WHERE n.hash = ? AND n.until > ?", sessionHash(token), now.Unix())
 	if err != nil {
-		return s, fmt.Errorf("session: %w", err)
+		return s, until, fmt.Errorf("session: %w", err)
 	}
-	return s, nil
+	return s, until, nil
+}
+
+// ExtendSession lets a session last until a later instant. One that ended
+// meanwhile stays ended, which is no error.
+func (db *DB) ExtendSession(ctx context.Context, token string, until time.Time) error {
+	_, err := db.write.ExecContext(ctx, "UPDATE sessions SET until = max(until, ?) WHERE hash = ?", until.Unix(), sessionHash(token))
+	return wrap(err, "extend a session")
 }
 
 // EndSession makes a token useless. An unknown one is no error.

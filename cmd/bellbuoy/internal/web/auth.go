@@ -17,8 +17,11 @@ import (
 const (
 	// sessionCookie names the cookie that holds a session's token.
 	sessionCookie = "bellbuoy_session"
-	// sessionLasts is a working day with both its ends.
-	sessionLasts = 14 * time.Hour
+	// sessionLasts is how long a session outlives its last use.
+	sessionLasts = 12 * time.Hour
+	// sessionRenewed is how much of that must be used up before a page extends
+	// it: a page opened a moment later writes nothing.
+	sessionRenewed = sessionLasts / 4
 )
 
 // signInPage is what the sign-in form shows.
@@ -63,7 +66,7 @@ func (s *Server) signIn(r *http.Request) (answer, error) {
 	if err := s.House.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
 		return answer{}, err
 	}
-	return answer{to: to, cookie: s.cookie(sessionCookie, token, now.Add(sessionLasts))}, nil
+	return answer{to: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}, nil
 }
 
 func (s *Server) signOut(r *http.Request) (answer, error) {
@@ -72,19 +75,26 @@ func (s *Server) signOut(r *http.Request) (answer, error) {
 			return answer{}, err
 		}
 	}
-	return answer{to: "/sign-in", cookie: s.cookie(sessionCookie, "", time.Unix(1, 0))}, nil
+	return answer{to: "/sign-in", cookie: s.cookie(sessionCookie, "", 0)}, nil
 }
 
-// cookie is one that scripts cannot read and other sites cannot send.
-func (s *Server) cookie(name, value string, until time.Time) *http.Cookie {
+// cookie is one that scripts cannot read and other sites cannot send; one that
+// lasts no time ends at once. It carries Max-Age and no day (RFC 6265 section
+// 5.2.2): the browser's clock may be wrong, and the server's own is what counts.
+func (s *Server) cookie(name, value string, lasts time.Duration) *http.Cookie {
+	maxAge := int(lasts / time.Second)
+	if maxAge <= 0 {
+		maxAge = -1 // net/http writes Max-Age=0 for it
+	}
 	return &http.Cookie{
-		Name: name, Value: value, Path: "/", Expires: until, HttpOnly: true, SameSite: http.SameSiteLaxMode,
+		Name: name, Value: value, Path: "/", MaxAge: maxAge, HttpOnly: true, SameSite: http.SameSiteLaxMode,
 		Secure: strings.HasPrefix(s.House.Config.Shop.URL, "https://"),
 	}
 }
 
-// signedIn returns the staff member behind a request.
-func (s *Server) signedIn(r *http.Request) (staff, bool) {
+// signedIn returns the staff member behind a request. The use of a staff page
+// extends the session, in the database and in the browser.
+func (s *Server) signedIn(w http.ResponseWriter, r *http.Request, page access) (staff, bool) {
 	if s.Demo {
 		return demoStaff(r), true
 	}
@@ -92,12 +102,20 @@ func (s *Server) signedIn(r *http.Request) (staff, bool) {
 	if err != nil || c.Value == "" {
 		return staff{}, false
 	}
-	who, err := s.House.DB.Session(r.Context(), s.Now(), c.Value)
+	now := s.Now()
+	who, until, err := s.House.DB.Session(r.Context(), now, c.Value)
 	if err != nil {
 		if !errors.Is(err, store.ErrNotFound) && !errors.Is(err, context.Canceled) {
 			s.Log.ErrorContext(r.Context(), "session", "error", err)
 		}
 		return staff{}, false
+	}
+	if page > anyone && until.Sub(now) < sessionLasts-sessionRenewed {
+		if err := s.House.DB.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
+			s.Log.ErrorContext(r.Context(), "session", "error", err)
+		} else {
+			http.SetCookie(w, s.cookie(sessionCookie, c.Value, sessionLasts))
+		}
 	}
 	return staff{Name: who.Name, Role: who.Role}, true
 }

@@ -64,7 +64,7 @@ func TestSessionsEnd(t *testing.T) {
 		name string
 		end  func(s *testShop) error
 	}{
-		{"after a working day", func(s *testShop) error { s.now = s.now.Add(15 * time.Hour); return nil }},
+		{"twelve hours after its last use", func(s *testShop) error { s.now = s.now.Add(12 * time.Hour); return nil }},
 		{"when signed out everywhere", func(s *testShop) error {
 			_, err := s.house.DB.EndSessions(s.t.Context(), s.now, "test", "Ruth")
 			return err
@@ -83,6 +83,61 @@ func TestSessionsEnd(t *testing.T) {
 			}
 			s.as(cookie, "GET", "/", nil).code(http.StatusSeeOther)
 		})
+	}
+}
+
+// TestSessionLastsByUse: twelve hours from the last use, in the browser by
+// Max-Age, whatever its clock says, and in the database. A page opened soon
+// after writes nothing.
+func TestSessionLastsByUse(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	before := s.fingerprint()
+	for _, c := range []struct {
+		passes  time.Duration
+		path    string
+		renewed bool
+	}{
+		{2 * time.Hour, "/", false},
+		{time.Hour + time.Minute, "/robots.txt", false}, // no page of the staff
+		{0, "/", true},
+		{0, "/", false},
+		{11*time.Hour + 59*time.Minute, "/phone", true}, // 15 hours after signing in
+	} {
+		s.now = s.now.Add(c.passes)
+		set := s.as(cookie, "GET", c.path, nil).code(http.StatusOK).Header().Get("Set-Cookie")
+		if want := cookie + "; Path=/; Max-Age=43200; HttpOnly; Secure; SameSite=Lax"; c.renewed && set != want || !c.renewed && set != "" {
+			t.Errorf("%s, %s later: the answer sets the cookie %q, renewed is %t", c.path, c.passes, set, c.renewed)
+		}
+		after := s.fingerprint()
+		if wrote := after != before; wrote != c.renewed {
+			t.Errorf("%s, %s later: written is %t, renewed is %t", c.path, c.passes, wrote, c.renewed)
+		}
+		before = after
+	}
+	s.now = s.now.Add(12 * time.Hour)
+	s.as(cookie, "GET", "/", nil).code(http.StatusSeeOther)
+}
+
+// TestCookiesCarryNoDay wants every cookie to last by Max-Age: a day by the
+// shop's clock means another time in a browser whose clock is wrong.
+func TestCookiesCarryNoDay(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	v := s.nextVisit("PERCH")
+	booked := s.as(cookie, "POST", "/boats/PERCH/book", url.Values{"visit": {v.ID}, "do": {"book"}, "day": {v.Week.Monday().String()}}).code(http.StatusSeeOther)
+	for what, a := range map[string]answered{
+		"signed in":  s.post("/sign-in", url.Values{"name": {"Inge"}, "password": {password}}).code(http.StatusSeeOther),
+		"told":       booked,
+		"heard":      s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(booked)).code(http.StatusOK),
+		"signed out": s.as(cookie, "POST", "/sign-out", url.Values{}).code(http.StatusSeeOther),
+	} {
+		for _, set := range a.Header().Values("Set-Cookie") {
+			if !strings.Contains(set, "; Max-Age=") || strings.Contains(set, "Expires") {
+				t.Errorf("%s: the cookie %q does not last by Max-Age alone", what, set)
+			}
+		}
+		cookieOf(a)
 	}
 }
 

@@ -12,11 +12,11 @@ const noteName = "bellbuoy_note"
 
 // noteCookie carries a sentence to the next page; the empty one ends it.
 func (s *Server) noteCookie(words string) *http.Cookie {
-	until := s.Now().Add(time.Minute)
+	lasts := time.Minute
 	if words == "" {
-		until = time.Unix(1, 0)
+		lasts = 0
 	}
-	return s.cookie(noteName, base64.RawURLEncoding.EncodeToString([]byte(words)), until)
+	return s.cookie(noteName, base64.RawURLEncoding.EncodeToString([]byte(words)), lasts)
 }
 
 // noteOf reads the sentence that a request carries, "" for none.

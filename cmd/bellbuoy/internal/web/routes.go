@@ -62,7 +62,7 @@ func (who staff) level() access {
 func (s *Server) guard(rt route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, cmp.Or(rt.body, maxBody))
-		if who, ok := s.signedIn(r); ok {
+		if who, ok := s.signedIn(w, r, rt.who); ok {
 			r = withStaff(r, who)
 		}
 		who, _ := staffOf(r)
