@@ -12,7 +12,7 @@ import (
 // fleet invents a northern shop's jobs over 80 weeks from May on: two lay-ups
 // and a fit-out for each boat in crowded windows, extra visits in between.
 // load is the share of the capacity that they need over all.
-func fleet(n int, load float64, seed uint64) ([]level.Week, []level.Job) {
+func fleet(n int, load float64, seed uint64) ([]level.Capacity, []level.Job) {
 	r := rand.New(rand.NewPCG(seed, 1))
 	jobs := make([]level.Job, n)
 	total := 0
@@ -70,8 +70,8 @@ func BenchmarkFit(b *testing.B) {
 }
 
 // changed takes a third of the hours out of one crowded week.
-func changed(weeks []level.Week) []level.Week {
-	out := append([]level.Week(nil), weeks...)
+func changed(weeks []level.Capacity) []level.Capacity {
+	out := append([]level.Capacity(nil), weeks...)
 	out[24].Capacity = out[24].Capacity * 2 / 3
 	return out
 }

@@ -12,7 +12,7 @@ import (
 
 // best tries every way to put the jobs into weeks of their windows and returns
 // the smallest possible largest utilisation; +Inf if they cannot all be in time.
-func best(weeks []level.Week, jobs []level.Job) float64 {
+func best(weeks []level.Capacity, jobs []level.Job) float64 {
 	load := make([]int, len(weeks))
 	peak := 0.0
 	for i, w := range weeks {
@@ -65,7 +65,7 @@ func excess(r level.Result, share float64) int {
 
 // puzzle invents a small shop with few, long visits: the hardest kind to pack.
 // fill is the share of the hours that they need.
-func puzzle(r *rand.Rand, fill float64) ([]level.Week, []level.Job) {
+func puzzle(r *rand.Rand, fill float64) ([]level.Capacity, []level.Job) {
 	capacity := make([]int, 2+r.IntN(3))
 	total, used := 0, 0
 	for i := range capacity {

@@ -71,10 +71,10 @@ func (s Shop) Check() error {
 	return errors.Join(faults...)
 }
 
-// Capacity works out the weeks from..to, both included, with nothing booked. A
+// Weeks works out the weeks from..to, both included, with nothing booked. A
 // week without working time has capacity 0. What [Shop.Check] finds fault with
 // is left out: an absence of nobody takes no hours.
-func Capacity(s Shop, from, to civil.Week) []Week {
+func (s Shop) Weeks(from, to civil.Week) []Capacity {
 	allowance := s.Allowance
 	if allowance == 0 {
 		allowance = DefaultAllowance
@@ -82,7 +82,7 @@ func Capacity(s Shop, from, to civil.Week) []Week {
 	holidays := slices.Sorted(slices.Values(s.Holidays))
 	ordinary := s.ordinary()
 	away := s.missing(from.Monday(), to.Sunday())
-	var weeks []Week
+	var weeks []Capacity
 	for w := from; w <= to; w++ {
 		clocked := 0
 		for d := max(w.Monday(), s.NotBefore); d <= w.Sunday(); d++ {
@@ -90,7 +90,7 @@ func Capacity(s Shop, from, to civil.Week) []Week {
 				clocked += ordinary[d.Weekday()] - away[d]
 			}
 		}
-		weeks = append(weeks, Week{Week: w, Capacity: clocked * allowance / 100})
+		weeks = append(weeks, Capacity{Week: w, Capacity: clocked * allowance / 100})
 	}
 	return weeks
 }

@@ -59,7 +59,7 @@ func TestCapacity(t *testing.T) {
 			if err := s.Check(); err != nil {
 				t.Fatal(err)
 			}
-			weeks := level.Capacity(s, monday.Week(), monday.Week()+1)
+			weeks := s.Weeks(monday.Week(), monday.Week()+1)
 			if len(weeks) != 2 || weeks[0].Week != monday.Week() || weeks[1].Week != monday.Week()+1 {
 				t.Fatalf("got weeks %+v, want two from %s", weeks, monday.Week())
 			}
@@ -76,7 +76,7 @@ func TestCapacityIsTheSumOfItsDays(t *testing.T) {
 	monday := civil.Of(2027, 5, 3)
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawStaff(t, monday)
-		for _, w := range level.Capacity(s, monday.Week(), monday.Week()+3) {
+		for _, w := range s.Weeks(monday.Week(), monday.Week()+3) {
 			minutes := 0
 			for d := max(w.Week.Monday(), s.NotBefore); d <= w.Week.Sunday(); d++ {
 				for _, who := range s.Technicians {

@@ -32,7 +32,7 @@ func wishing(j level.Job, week int) level.Job {
 func TestReasons(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		weeks []level.Week
+		weeks []level.Capacity
 		jobs  []level.Job // the first one is asked about
 		week  int         // counted from base, 0 for none
 		why   level.Reason
@@ -148,7 +148,7 @@ func TestUnevenSeasonsAreLevelledApart(t *testing.T) {
 // A visit that makes no sense after a week (the boat is laid up then) stays
 // without a week rather than being pencilled into the winter.
 func TestLastSensibleWeek(t *testing.T) {
-	weeks := []level.Week{{Week: 100, Capacity: 60, Booked: 60}, {Week: 101, Capacity: 60, Booked: 60}, {Week: 102, Capacity: 60}}
+	weeks := []level.Capacity{{Week: 100, Capacity: 60, Booked: 60}, {Week: 101, Capacity: 60, Booked: 60}, {Week: 102, Capacity: 60}}
 	job := level.Job{ID: "a", Minutes: 30, First: 100, Deadline: 100, Last: 101}
 	r := level.Fit(weeks, []level.Job{job})
 	if p := r.Placements[0]; p.Week != 0 || len(r.AtRisk) != 1 {
@@ -164,9 +164,9 @@ func TestLastSensibleWeek(t *testing.T) {
 // hours of spring work over four free weeks stay level while an autumn week is
 // short.
 func TestAShortAutumnDoesNotCrowdSpring(t *testing.T) {
-	var weeks []level.Week
+	var weeks []level.Capacity
 	for w := range civil.Week(10) {
-		weeks = append(weeks, level.Week{Week: 100 + w, Capacity: 2400})
+		weeks = append(weeks, level.Capacity{Week: 100 + w, Capacity: 2400})
 	}
 	jobs := []level.Job{
 		{ID: "autumn-a", Minutes: 1500, First: 100, Deadline: 100},

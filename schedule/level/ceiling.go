@@ -1,6 +1,8 @@
 package level
 
-import "math"
+import (
+	"math"
+)
 
 // ease is the share of its capacity up to which a week need not be evened out:
 // half a week's work is calm enough, and a visit there is better off at its
@@ -10,38 +12,38 @@ const ease = 0.5
 // setCeilings decides how much each week should hold. It looks at the work
 // alone and not at where it lay before, so that a plan fitted again has the
 // same ceilings.
-func (b *board) setCeilings() {
-	d, most := newDemand(len(b.weeks)), 0
-	for j := range b.jobs {
-		if b.fits[j] {
-			d.add(b.window[j], b.size[j])
-			most = max(most, b.size[j])
+func (s *state) setCeilings() {
+	d, most := newDemand(len(s.weeks)), 0
+	for j := range s.jobs {
+		if s.fits[j] {
+			d.add(s.window[j], s.size[j])
+			most = max(most, s.size[j])
 		}
 	}
-	full := make([]int, len(b.weeks))
-	for i, w := range b.weeks {
+	full := make([]int, len(s.weeks))
+	for i, w := range s.weeks {
 		full[i] = w.Capacity
 	}
-	copy(b.ceil, full)
-	calm, short := b.profile(d)
+	copy(s.ceil, full)
+	calm, short := s.profile(d)
 	// Weeks that are too full even if visits may be split go up to their
 	// capacity. The rest of the year is levelled all the same, for the jobs that
 	// have nothing to do with those weeks.
-	counts := func(j int) bool { return b.fits[j] && short[b.window[j].hi+1] == short[b.window[j].lo] }
-	if short[len(b.weeks)] > 0 {
+	counts := func(j int) bool { return s.fits[j] && short[s.window[j].hi+1] == short[s.window[j].lo] }
+	if short[len(s.weeks)] > 0 {
 		most = 0
-		for j := range b.jobs {
+		for j := range s.jobs {
 			if counts(j) {
-				most = max(most, b.size[j])
+				most = max(most, s.size[j])
 			}
 		}
 	}
-	q := b.newQueue(counts)
+	q := s.newQueue(counts)
 	try := func(extra int) bool {
 		for i := range calm {
-			b.ceil[i] = min(full[i], calm[i]+extra)
+			s.ceil[i] = min(full[i], calm[i]+extra)
 		}
-		return q.feasible(b.calmRooms())
+		return q.feasible(s.calmRooms())
 	}
 	lo, hi := -1, max(most-1, 0) // lo fails or was not asked, hi holds
 	if !try(hi) {
@@ -57,10 +59,10 @@ func (b *board) setCeilings() {
 	try(hi)
 }
 
-func (b *board) calmRooms() []int {
-	r := make([]int, len(b.weeks))
+func (s *state) calmRooms() []int {
+	r := make([]int, len(s.weeks))
 	for i := range r {
-		r[i] = b.calmRoom(i)
+		r[i] = s.calmRoom(i)
 	}
 	return r
 }
@@ -72,21 +74,21 @@ func (b *board) calmRooms() []int {
 // windows (Yao, Demers, Shenker: A scheduling model for reduced CPU energy,
 // 1995; from memory). Weeks whose work exceeds their capacity are set to it;
 // short[i] counts them among the weeks before i.
-func (b *board) profile(d demand) (calm, short []int) {
-	calm, short = make([]int, len(b.weeks)), make([]int, len(b.weeks)+1)
-	left := make([]int, len(b.weeks))
+func (s *state) profile(d demand) (calm, short []int) {
+	calm, short = make([]int, len(s.weeks)), make([]int, len(s.weeks)+1)
+	left := make([]int, len(s.weeks))
 	for i := range left {
 		left[i] = i
 	}
 	for top := 0.0; len(left) > 0; {
 		part := d.squeeze(left)
 		part.nest()
-		share, tight, ok := b.press(part, left)
+		share, tight, ok := s.press(part, left)
 		top = max(top, share)
 		rest := left[:0]
 		for k, i := range left {
 			if tight.holds(k) {
-				calm[i] = shareOf(b.weeks[i].Capacity, max(share, min(top, ease)))
+				calm[i] = shareOf(s.weeks[i].Capacity, max(share, min(top, ease)))
 				if !ok {
 					short[i+1] = 1
 				}
@@ -114,11 +116,11 @@ const shareStep = 1e-6
 // press finds the smallest share of the capacity of the weeks left that holds
 // the work, and the interval that needs it. False, with an interval that is too full, if even all of it
 // does not.
-func (b *board) press(d demand, left []int) (float64, window, bool) {
+func (s *state) press(d demand, left []int) (float64, window, bool) {
 	room := make([]int, len(left))
 	over := func(share float64) (window, bool) {
 		for k, i := range left {
-			room[k] = max(shareOf(b.weeks[i].Capacity, share)-b.load[i], 0)
+			room[k] = max(shareOf(s.weeks[i].Capacity, share)-s.load[i], 0)
 		}
 		return d.over(room)
 	}
@@ -140,4 +142,81 @@ func (b *board) press(d demand, left []int) (float64, window, bool) {
 		}
 	}
 	return hi, tight, true
+}
+
+// demand is the work that must be done within each interval of weeks: within
+// (a, b) are the minutes of all jobs whose window lies inside a..b.
+type demand struct {
+	n int
+	v []int // n x n, row a, column b
+}
+
+func newDemand(n int) demand { return demand{n, make([]int, n*n)} }
+
+func (d demand) at(a, b int) int {
+	if a > b {
+		return 0
+	}
+	return d.v[a*d.n+b]
+}
+
+// add counts one window's minutes, before [demand.nest].
+func (d demand) add(w window, minutes int) { d.v[w.lo*d.n+w.hi] += minutes }
+
+// nest turns minutes by window into minutes by all intervals around it.
+func (d demand) nest() {
+	for a := d.n - 1; a >= 0; a-- {
+		for b := a; b < d.n; b++ {
+			v := d.at(a, b-1)
+			if a+1 < d.n {
+				v += d.at(a+1, b) - d.at(a+1, b-1)
+			}
+			d.v[a*d.n+b] += v
+		}
+	}
+}
+
+// over returns the first interval whose work exceeds its room. If there is
+// none, the work fits as far as it may be split over weeks: windows are
+// intervals, so Hall's condition need only be asked of intervals.
+func (d demand) over(room []int) (window, bool) {
+	for a := range d.n {
+		sum := 0
+		for b := a; b < d.n; b++ {
+			if sum += room[b]; d.v[a*d.n+b] > sum {
+				return window{a, b}, true
+			}
+		}
+	}
+	return window{}, false
+}
+
+// squeeze returns the demand on the weeks that are left when some are settled:
+// windows shrink to the weeks left, and work that has none of them is gone.
+// It reads and returns minutes by window, not nested.
+func (d demand) squeeze(left []int) demand {
+	out := newDemand(len(left))
+	from := make([]int, d.n) // first week left that is not before
+	to := make([]int, d.n)   // last week left that is not after
+	k := len(left)
+	for i := d.n - 1; i >= 0; i-- {
+		if k > 0 && left[k-1] == i {
+			k--
+		}
+		from[i] = k
+	}
+	for i := range d.n {
+		if k < len(left) && left[k] == i {
+			k++
+		}
+		to[i] = k - 1
+	}
+	for a := range d.n {
+		for b := a; b < d.n; b++ {
+			if m := d.v[a*d.n+b]; m != 0 && from[a] <= to[b] {
+				out.add(window{from[a], to[b]}, m)
+			}
+		}
+	}
+	return out
 }

@@ -6,7 +6,7 @@
 // what a visit contains or when it falls due, never splits a visit over weeks,
 // never puts more into a week than it can hold, and never asks the clock. The
 // planner's caller runs [Fit] for a whole plan and [Place] after a single
-// change; [Capacity] says how many hours the weeks have. Quantities are whole
+// change; [Shop.Weeks] says how many hours the weeks have. Quantities are whole
 // minutes. Nothing is kept between calls, so any number may run at once.
 //
 // # How a plan is made

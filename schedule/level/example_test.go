@@ -11,7 +11,7 @@ import (
 // for two; the boat with raw water in its engine must not be the one that waits.
 func ExampleFit() {
 	october := civil.Of(2027, 10, 4).Week()
-	weeks := []level.Week{
+	weeks := []level.Capacity{
 		{Week: october, Capacity: 300, Booked: 180},
 		{Week: october + 1, Capacity: 150},
 		{Week: october + 2, Capacity: 300},

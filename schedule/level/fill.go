@@ -5,36 +5,86 @@ import (
 	"slices"
 )
 
+// keepPrior leaves jobs in the week they had, as far as that week is possible
+// for them and holds them within its capacity; whether a week is too full for
+// comfort is looked at later, see [state.rebalance].
+func (s *state) keepPrior() {
+	back := make([][]int, len(s.weeks))
+	for _, j := range s.order {
+		if s.jobs[j].Prior == 0 {
+			continue
+		}
+		s.cause[j] = NewWindow
+		i := s.indexOf(s.jobs[j].Prior)
+		if i == none || s.window[j].holds(i) {
+			s.cause[j] = LostHours
+		}
+		if i != none && s.window[j].holds(i) {
+			back[i] = append(back[i], j)
+		}
+	}
+	for i, jobs := range back {
+		slices.SortStableFunc(jobs, s.staysBefore)
+		for _, j := range jobs {
+			if s.size[j] <= s.room(i) {
+				s.put(j, i)
+			}
+		}
+	}
+}
+
+// staysBefore orders the jobs of a week that may have become too small: who was
+// told stays before who was not, who can go none else before who can, and
+// the short before the long, because letting go of the long takes the fewest.
+func (s *state) staysBefore(x, y int) int {
+	return cmp.Or(
+		falseFirst(!s.jobs[x].Told, !s.jobs[y].Told),
+		falseFirst(s.window[x].lo < s.window[x].hi, s.window[y].lo < s.window[y].hi),
+		cmp.Compare(s.size[x], s.size[y]),
+	)
+}
+
+// falseFirst compares two conditions; the one that is false comes first.
+func falseFirst(x, y bool) int {
+	switch {
+	case x == y:
+		return 0
+	case y:
+		return -1
+	}
+	return 1
+}
+
 // fill gives weeks to the jobs that have none, by earliest deadline and within
 // the ceilings. Where hours are short even up to the capacity, the jobs that
 // can be in time are chosen first.
-func (b *board) fill() {
+func (s *state) fill() {
 	var rest []int
-	for _, j := range b.order {
-		if b.at[j] == nowhere && b.fits[j] {
+	for _, j := range s.order {
+		if s.at[j] == none && s.fits[j] {
 			rest = append(rest, j)
 		}
 	}
-	chosen := b.admit(rest)
-	b.newQueue(func(j int) bool { return chosen[j] }).place(b.calmRooms())
+	chosen := s.admit(rest)
+	s.newQueue(func(j int) bool { return chosen[j] }).place(s.calmRooms())
 }
 
 // admit chooses the jobs that can be in time together, by priority. If all
 // visits took equally long the choice would be the best there is: sets of jobs
 // that can be in time form a matroid, on which taking the most important first
 // is optimal.
-func (b *board) admit(rest []int) []bool {
-	chosen := make([]bool, len(b.jobs))
-	d, unit := newDemand(len(b.weeks)), 0
+func (s *state) admit(rest []int) []bool {
+	chosen := make([]bool, len(s.jobs))
+	d, unit := newDemand(len(s.weeks)), 0
 	for _, j := range rest {
-		d.add(b.window[j], b.size[j])
-		unit = commonDivisor(unit, b.size[j])
+		d.add(s.window[j], s.size[j])
+		unit = commonDivisor(unit, s.size[j])
 		chosen[j] = true
 	}
 	d.nest()
-	room := make([]int, len(b.weeks))
+	room := make([]int, len(s.weeks))
 	for i := range room {
-		room[i] = b.room(i)
+		room[i] = s.room(i)
 		if unit > 0 {
 			room[i] -= room[i] % unit // if all jobs are half hours, 20 minutes serve none
 		}
@@ -42,15 +92,15 @@ func (b *board) admit(rest []int) []bool {
 	if _, bad := d.over(room); !bad {
 		return chosen
 	}
-	s := newSpare(room)
-	byNeed := slices.SortedStableFunc(slices.Values(rest), b.goesBefore)
+	left := newSpare(room)
+	byNeed := slices.SortedStableFunc(slices.Values(rest), s.goesBefore)
 	for k := 0; k < len(byNeed); {
 		head := byNeed[k]
 		from := k
-		for k < len(byNeed) && b.alike(head, byNeed[k]) {
+		for k < len(byNeed) && s.alike(head, byNeed[k]) {
 			k++
 		}
-		n := s.claim(b.window[head], b.size[head], k-from)
+		n := left.claim(s.window[head], s.size[head], k-from)
 		for _, j := range byNeed[from+n : k] {
 			chosen[j] = false
 		}
@@ -69,18 +119,18 @@ func commonDivisor(a, b int) int {
 // goesBefore orders jobs for scarce hours: by priority, then told before
 // untold, then by deadline, and the short before the long, which saves the most
 // deadlines.
-func (b *board) goesBefore(x, y int) int {
+func (s *state) goesBefore(x, y int) int {
 	return cmp.Or(
-		cmp.Compare(b.jobs[y].Priority, b.jobs[x].Priority),
-		falseFirst(!b.jobs[x].Told, !b.jobs[y].Told),
-		cmp.Compare(b.window[x].hi, b.window[y].hi),
-		cmp.Compare(b.size[x], b.size[y]),
-		cmp.Compare(b.window[x].lo, b.window[y].lo),
+		cmp.Compare(s.jobs[y].Priority, s.jobs[x].Priority),
+		falseFirst(!s.jobs[x].Told, !s.jobs[y].Told),
+		cmp.Compare(s.window[x].hi, s.window[y].hi),
+		cmp.Compare(s.size[x], s.size[y]),
+		cmp.Compare(s.window[x].lo, s.window[y].lo),
 	)
 }
 
 // alike reports whether two jobs are the same to [spare.claim].
-func (b *board) alike(x, y int) bool { return b.goesBefore(x, y) == 0 }
+func (s *state) alike(x, y int) bool { return s.goesBefore(x, y) == 0 }
 
 // spare is the room that is left in each interval of weeks.
 type spare struct {
@@ -120,4 +170,156 @@ func (s spare) claim(w window, minutes, jobs int) int {
 		}
 	}
 	return jobs
+}
+
+// queue serves jobs to weeks by earliest deadline. It counts jobs by deadline
+// and length and never looks at a single one until it deals them out, so trying
+// a set of rooms costs weeks x deadlines x lengths at most, whatever the number
+// of jobs.
+type queue struct {
+	state   *state
+	lengths []int     // distinct minutes, longest first
+	arrive  [][]batch // by first week
+	jobs    [][]int   // by cell, in order of first week, then rank
+}
+
+// batch is a number of jobs of one cell: one deadline and one length.
+type batch struct{ cell, count int }
+
+// deal is a batch that one week takes.
+type deal struct {
+	week int
+	batch
+}
+
+// newQueue takes the jobs that want is true for.
+func (s *state) newQueue(want func(j int) bool) *queue {
+	n := len(s.weeks)
+	q := &queue{state: s, arrive: make([][]batch, n)}
+	var in []int
+	for _, j := range s.order {
+		if want(j) {
+			in = append(in, j)
+		}
+	}
+	slices.SortStableFunc(in, func(x, y int) int { return cmp.Compare(s.window[x].lo, s.window[y].lo) })
+	place := make(map[int]int)
+	for _, j := range in {
+		place[s.size[j]] = 0
+	}
+	for length := range place {
+		q.lengths = append(q.lengths, length)
+	}
+	slices.SortFunc(q.lengths, func(x, y int) int { return cmp.Compare(y, x) })
+	for k, length := range q.lengths {
+		place[length] = k
+	}
+	q.jobs = make([][]int, n*len(q.lengths))
+	for _, j := range in {
+		w := s.window[j]
+		cell := w.hi*len(q.lengths) + place[s.size[j]]
+		q.jobs[cell] = append(q.jobs[cell], j)
+	}
+	for cell, jobs := range q.jobs {
+		for k := 0; k < len(jobs); {
+			lo, from := s.window[jobs[k]].lo, k
+			for k < len(jobs) && s.window[jobs[k]].lo == lo {
+				k++
+			}
+			q.arrive[lo] = append(q.arrive[lo], batch{cell, k - from})
+		}
+	}
+	return q
+}
+
+// feasible reports whether every job is served in time.
+func (q *queue) feasible(room []int) bool {
+	left := q.serve(room, func(deal) {})
+	return left == 0
+}
+
+// place puts every job that is served in time into its week.
+func (q *queue) place(room []int) {
+	next := make([]int, len(q.jobs))
+	q.serve(room, func(d deal) {
+		for range d.count {
+			q.state.put(q.jobs[d.cell][next[d.cell]], d.week)
+			next[d.cell]++
+		}
+	})
+}
+
+// serve lets each week take the waiting jobs in order of deadline, the longest
+// first among equals; a job too long for what is left of the week waits, and
+// those behind it may go before. It returns how many were not served in time.
+func (q *queue) serve(room []int, take func(deal)) int {
+	lengths := len(q.lengths)
+	waiting := make([]int, len(q.jobs))
+	byDeadline := make([]int, len(room))
+	missed := 0
+	for i, left := range room {
+		for _, a := range q.arrive[i] {
+			waiting[a.cell] += a.count
+			byDeadline[a.cell/lengths] += a.count
+		}
+		for d := i; d < len(room) && lengths > 0 && left >= q.lengths[lengths-1]; d++ {
+			for k := 0; k < lengths && byDeadline[d] > 0; k++ {
+				cell, length := d*lengths+k, q.lengths[k]
+				n := waiting[cell]
+				if length > 0 {
+					n = min(n, left/length)
+				}
+				if n > 0 {
+					waiting[cell] -= n
+					byDeadline[d] -= n
+					left -= n * length
+					take(deal{i, batch{cell, n}})
+				}
+			}
+		}
+		missed += byDeadline[i]
+	}
+	return missed
+}
+
+// wishPasses bounds how often the jobs are asked again where they would rather
+// be. A job that moves leaves room for another; after a few rounds next to
+// nothing moves any more.
+const wishPasses = 4
+
+// followWishes moves the jobs that are new in their week towards the week that
+// wastes least, within the ceilings. Serving by deadline has put them early,
+// which is safe but does work before its time.
+func (s *state) followWishes() {
+	for range wishPasses {
+		moved := false
+		for _, j := range s.order {
+			if s.at[j] == none || s.inPrior(j) {
+				continue
+			}
+			if i := s.nearest(j, s.calmRoom); i != none && s.off(j, i) < s.off(j, s.at[j]) {
+				s.take(j)
+				s.put(j, i)
+				moved = true
+			}
+		}
+		if !moved {
+			return
+		}
+	}
+}
+
+// nearest is the week of the job's window, its own left out, that has room for
+// it and lies nearest to where it would best be; of two the earlier.
+func (s *state) nearest(j int, room func(i int) int) int {
+	best, bestOff := none, 0
+	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
+		if i == s.at[j] || room(i) < s.size[j] {
+			continue
+		}
+		if off := s.off(j, i); best == none || off < bestOff {
+			best, bestOff = i, off
+		}
+	}
+	return best
 }

@@ -15,10 +15,10 @@ import (
 var base = civil.Of(2027, 4, 26).Week()
 
 // shop makes open weeks of the given capacities from base+1 on.
-func shop(capacity ...int) []level.Week {
-	weeks := make([]level.Week, len(capacity))
+func shop(capacity ...int) []level.Capacity {
+	weeks := make([]level.Capacity, len(capacity))
 	for i, c := range capacity {
-		weeks[i] = level.Week{Week: base + civil.Week(i+1), Capacity: c}
+		weeks[i] = level.Capacity{Week: base + civil.Week(i+1), Capacity: c}
 	}
 	return weeks
 }
@@ -29,10 +29,10 @@ func job(id string, minutes, first, deadline int) level.Job {
 }
 
 // drawShop draws a few weeks, some of them closed or partly booked.
-func drawShop(t *rapid.T, most int) []level.Week {
-	weeks := make([]level.Week, upTo(1, most).Draw(t, "weeks"))
+func drawShop(t *rapid.T, most int) []level.Capacity {
+	weeks := make([]level.Capacity, upTo(1, most).Draw(t, "weeks"))
 	for i := range weeks {
-		weeks[i] = level.Week{Week: base + civil.Week(i+1), Capacity: rapid.SampledFrom([]int{0, 6, 8, 10, 12}).Draw(t, "capacity")}
+		weeks[i] = level.Capacity{Week: base + civil.Week(i+1), Capacity: rapid.SampledFrom([]int{0, 6, 8, 10, 12}).Draw(t, "capacity")}
 		weeks[i].Booked = rapid.SampledFrom([]int{0, 0, 1, 2}).Draw(t, "thirds booked") * weeks[i].Capacity / 3
 	}
 	return weeks
@@ -98,7 +98,7 @@ func TestFitKeepsItsPromises(t *testing.T) {
 
 // checkConservation asks that every job is answered for once, that the loads
 // are the sums of the jobs, and that no week holds more than it can.
-func checkConservation(t *rapid.T, weeks []level.Week, jobs []level.Job, r level.Result) {
+func checkConservation(t *rapid.T, weeks []level.Capacity, jobs []level.Job, r level.Result) {
 	if len(r.Placements) != len(jobs) || len(r.Load) != len(weeks) {
 		t.Fatalf("%d placements for %d jobs, %d loads for %d weeks", len(r.Placements), len(jobs), len(r.Load), len(weeks))
 	}

@@ -97,7 +97,7 @@ func TestPeakAgainstSplitVisits(t *testing.T) {
 
 // splitBound is the largest share of its hours that any run of weeks needs for
 // the jobs that must be done within it.
-func splitBound(weeks []level.Week, jobs []level.Job) float64 {
+func splitBound(weeks []level.Capacity, jobs []level.Job) float64 {
 	worst := 0.0
 	for a := range weeks {
 		hours := 0

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"bellbuoy/schedule/civil"
 )
 
 // soonerWeeks is how much sooner a late job must be able to come before it
@@ -14,80 +16,80 @@ const soonerWeeks = 4
 // late before keep their weeks, who was told first; the others take the first
 // week with room, the most important first, and may send on a less important
 // late job. It never touches a job that is in time.
-func (b *board) placeLate() {
-	late := b.missed()
-	b.mostImportantFirst(late)
-	lowest := make([]int, len(b.weeks)) // no late job of a week matters less than this
+func (s *state) placeLate() {
+	late := s.missed()
+	s.mostImportantFirst(late)
+	lowest := make([]int, len(s.weeks)) // no late job of a week matters less than this
 	for i := range lowest {
 		lowest[i] = math.MaxInt
 	}
 	for _, told := range []bool{true, false} {
 		for _, j := range late {
-			if i := b.latePrior(j); i != nowhere && b.jobs[j].Told == told {
-				b.put(j, i)
-				lowest[i] = min(lowest[i], b.jobs[j].Priority)
+			if i := s.latePrior(j); i != none && s.jobs[j].Told == told {
+				s.put(j, i)
+				lowest[i] = min(lowest[i], s.jobs[j].Priority)
 			}
 		}
 	}
-	work := slices.DeleteFunc(slices.Clone(late), func(j int) bool { return b.at[j] != nowhere })
+	work := slices.DeleteFunc(slices.Clone(late), func(j int) bool { return s.at[j] != none })
 	for len(work) > 0 {
-		b.mostImportantFirst(work)
+		s.mostImportantFirst(work)
 		var sentOn []int
 		for _, j := range work {
-			sentOn = append(sentOn, b.joinLate(j, lowest)...)
+			sentOn = append(sentOn, s.joinLate(j, lowest)...)
 		}
 		work = sentOn
 	}
-	for b.comeSooner(late) {
+	for s.comeSooner(late) {
 	}
 }
 
-func (b *board) mostImportantFirst(jobs []int) {
+func (s *state) mostImportantFirst(jobs []int) {
 	slices.SortFunc(jobs, func(x, y int) int {
-		return cmp.Or(cmp.Compare(b.jobs[y].Priority, b.jobs[x].Priority), cmp.Compare(b.rank[x], b.rank[y]))
+		return cmp.Or(cmp.Compare(s.jobs[y].Priority, s.jobs[x].Priority), cmp.Compare(s.rank[x], s.rank[y]))
 	})
 }
 
 // latePrior is the week that the job had before, if that lies after its time
 // and still has room for it.
-func (b *board) latePrior(j int) int {
-	job := &b.jobs[j]
-	i := b.indexOf(job.Prior)
-	if b.at[j] != nowhere || i == nowhere || i < b.afterTime(j) || i >= b.tooLate(j) || b.room(i) < b.size[j] {
-		return nowhere
+func (s *state) latePrior(j int) int {
+	job := &s.jobs[j]
+	i := s.indexOf(job.Prior)
+	if s.at[j] != none || i == none || i < s.afterTime(j) || i >= s.tooLate(j) || s.room(i) < s.size[j] {
+		return none
 	}
 	return i
 }
 
 // afterTime is the first week that is possible for the job and too late.
-func (b *board) afterTime(j int) int { return max(b.window[j].lo, b.window[j].hi+1) }
+func (s *state) afterTime(j int) int { return max(s.window[j].lo, s.window[j].hi+1) }
 
 // tooLate is the first week in which even a late job makes no more sense.
-func (b *board) tooLate(j int) int {
-	if last := b.jobs[j].Last; last != 0 {
-		return b.firstFrom(last + 1)
+func (s *state) tooLate(j int) int {
+	if last := s.jobs[j].Last; last != 0 {
+		return s.firstFrom(last + 1)
 	}
-	return len(b.weeks)
+	return len(s.weeks)
 }
 
 // joinLate puts the job into the first week after its time that has room or
 // can get it from less important late jobs, and returns those. A job whose last
 // sensible week goes by stays without a week.
-func (b *board) joinLate(j int, lowest []int) []int {
-	for i := b.afterTime(j); i < b.tooLate(j); i++ {
+func (s *state) joinLate(j int, lowest []int) []int {
+	for i := s.afterTime(j); i < s.tooLate(j); i++ {
 		var out []int
-		ok := b.room(i) >= b.size[j]
-		if !ok && lowest[i] < b.jobs[j].Priority {
-			out, ok = b.wouldGo(j, i, func(k int) bool { return i >= b.afterTime(k) && !b.wasTold(k) })
+		ok := s.room(i) >= s.size[j]
+		if !ok && lowest[i] < s.jobs[j].Priority {
+			out, ok = s.wouldGo(j, i, func(k int) bool { return i >= s.afterTime(k) && !s.wasTold(k) })
 		}
 		if !ok {
 			continue
 		}
 		for _, k := range out {
-			b.leave(k, LostHours)
+			s.leave(k, LostHours)
 		}
-		b.put(j, i)
-		lowest[i] = min(lowest[i], b.jobs[j].Priority)
+		s.put(j, i)
+		lowest[i] = min(lowest[i], s.jobs[j].Priority)
 		return out
 	}
 	return nil
@@ -95,19 +97,104 @@ func (b *board) joinLate(j int, lowest []int) []int {
 
 // comeSooner moves late jobs to weeks that are a good deal sooner, if there is
 // room by now, and reports whether there was.
-func (b *board) comeSooner(late []int) bool {
+func (s *state) comeSooner(late []int) bool {
 	any := false
 	for _, j := range late {
-		if b.at[j] == nowhere || b.wasTold(j) {
+		if s.at[j] == none || s.wasTold(j) {
 			continue
 		}
-		for i := b.afterTime(j); i < b.at[j] && b.weeks[i].Week <= b.weeks[b.at[j]].Week-soonerWeeks; i++ {
-			if b.room(i) >= b.size[j] {
-				b.move(j, i, LostHours)
+		for i := s.afterTime(j); i < s.at[j] && s.weeks[i].Week <= s.weeks[s.at[j]].Week-soonerWeeks; i++ {
+			if s.room(i) >= s.size[j] {
+				s.move(j, i, LostHours)
 				any = true
 				break
 			}
 		}
 	}
 	return any
+}
+
+// atRisk lists the jobs that have no week in time for want of hours, the most
+// important first. Jobs that are overdue anyway, or whose weeks reach beyond
+// those planned, are not among them.
+func (s *state) atRisk() []int {
+	first, last := s.span()
+	out := slices.DeleteFunc(s.missed(), func(j int) bool {
+		d := s.jobs[j].Deadline
+		return d < s.jobs[j].First || d < first || d > last
+	})
+	slices.SortStableFunc(out, s.goesBefore)
+	return out
+}
+
+// span is the first and the last week given, open or closed.
+func (s *state) span() (first, last civil.Week) {
+	for _, weeks := range [][]Capacity{s.weeks, s.shut} {
+		if n := len(weeks); n > 0 {
+			last = max(last, weeks[n-1].Week)
+			if first == 0 || weeks[0].Week < first {
+				first = weeks[0].Week
+			}
+		}
+	}
+	return first, last
+}
+
+// shortfalls tells which weeks would be over their capacity if the jobs at risk
+// were to be in time all the same. It must be asked before late jobs take hours
+// from anyone.
+func (s *state) shortfalls(atRisk []int) []Shortfall {
+	short := make(map[civil.Week]*Shortfall)
+	note := func(w civil.Week, over int) *Shortfall {
+		if short[w] == nil {
+			short[w] = &Shortfall{Week: w}
+		}
+		short[w].Over += over
+		return short[w]
+	}
+	load := slices.Clone(s.load)
+	for _, j := range atRisk {
+		week, over := s.jobs[j].Deadline, s.size[j]
+		if !s.window[j].empty() {
+			i := s.leastOver(j, load)
+			week, over = s.weeks[i].Week, 0
+			load[i] += s.size[j]
+		}
+		at := note(week, over)
+		at.Jobs = append(at.Jobs, s.jobs[j].ID)
+	}
+	for i, w := range s.weeks {
+		if over := load[i] - w.Capacity; over > 0 {
+			note(w.Week, over)
+		}
+	}
+	for _, w := range s.shut {
+		if w.Booked > 0 {
+			note(w.Week, w.Booked)
+		}
+	}
+	var out []Shortfall
+	for _, w := range short {
+		slices.Reverse(w.Jobs)
+		out = append(out, *w)
+	}
+	slices.SortFunc(out, func(x, y Shortfall) int { return cmp.Compare(x.Week, y.Week) })
+	return out
+}
+
+// leastOver is the week of the job's window that needs the fewest minutes more
+// to take it; of equals the one that is then over by the smallest share of its
+// capacity, and the last of those, which leaves the desk the most time to find
+// the hours.
+func (s *state) leastOver(j int, load []int) int {
+	best, bestMore, bestUse := none, 0, 0.0
+	for i := s.window[j].hi; i >= s.window[j].lo; i-- {
+		free := max(s.weeks[i].Capacity-load[i], 0)
+		more := s.size[j] - free
+		use := float64(load[i]+s.size[j]) / float64(s.weeks[i].Capacity)
+		if best == none || more < bestMore || more == bestMore && use < bestUse {
+			best, bestMore, bestUse = i, more, use
+		}
+	}
+	return best
 }

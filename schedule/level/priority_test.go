@@ -40,7 +40,7 @@ func inTime(jobs []level.Job, r level.Result) int {
 
 // mostInTime tries every set of jobs and returns the weight of the best one
 // that can be in time.
-func mostInTime(weeks []level.Week, jobs []level.Job) int {
+func mostInTime(weeks []level.Capacity, jobs []level.Job) int {
 	most := 0
 	for set := range 1 << len(jobs) {
 		sum := 0
@@ -83,7 +83,7 @@ func TestTheMoreImportantGoFirst(t *testing.T) {
 
 // keptFor sums the minutes of a week that go to jobs in time which are at least
 // as important.
-func keptFor(j level.Job, jobs []level.Job, r level.Result, w level.Week) int {
+func keptFor(j level.Job, jobs []level.Job, r level.Result, w level.Capacity) int {
 	sum := 0
 	for i, p := range r.Placements {
 		if p.Week == w.Week && !p.Late && jobs[i].Priority >= j.Priority {
@@ -125,7 +125,7 @@ func ranked(j level.Job, priority int) level.Job {
 func TestWhoGivesWay(t *testing.T) {
 	for _, c := range []struct {
 		name  string
-		weeks []level.Week
+		weeks []level.Capacity
 		jobs  []level.Job
 		want  []int // week of each job, counted from base
 	}{

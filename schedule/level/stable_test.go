@@ -14,7 +14,7 @@ import (
 
 // fewestMoves tries everything and returns the smallest number of told moves
 // and, with that, of all moves, that put all jobs in time.
-func fewestMoves(weeks []level.Week, jobs []level.Job) (told, all int) {
+func fewestMoves(weeks []level.Capacity, jobs []level.Job) (told, all int) {
 	const toldWorth = 1000
 	load := make([]int, len(weeks))
 	found := math.MaxInt
@@ -178,7 +178,7 @@ func TestManyMoveUpForOne(t *testing.T) {
 
 // crowd invents a fleet whose visits have two or three weeks each, all year,
 // and a shop of 40 weeks in which they need the given share of the hours.
-func crowd(n int, fill float64) ([]level.Week, []level.Job) {
+func crowd(n int, fill float64) ([]level.Capacity, []level.Job) {
 	r := rand.New(rand.NewPCG(uint64(n), 2))
 	jobs, total := make([]level.Job, n), 0
 	for i := range jobs {

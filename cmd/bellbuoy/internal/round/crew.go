@@ -49,14 +49,14 @@ func (h *House) crewFor(ctx context.Context, from civil.Day, boatIDs, visitIDs [
 
 // Capacity is what the shop can sell in each week from one to another, both
 // included, after holidays, closed days and time off.
-func (h *House) Capacity(ctx context.Context, from, to civil.Week) ([]level.Week, error) {
+func (h *House) Capacity(ctx context.Context, from, to civil.Week) ([]level.Capacity, error) {
 	c, err := h.crew(ctx, from.Monday())
 	return h.Config.Capacity(from, to, c.closed, c.away), err
 }
 
 // pin takes a visit's hours out of the week that the desk chose for it, as a
 // booking does, and reports whether it did. A week that is past binds nobody.
-func (c crew) pin(v *schedule.Visit, weeks []level.Week) (civil.Week, bool) {
+func (c crew) pin(v *schedule.Visit, weeks []level.Capacity) (civil.Week, bool) {
 	w, ok := c.pins[v.ID]
 	if !ok || len(weeks) == 0 || w < weeks[0].Week || w > weeks[len(weeks)-1].Week {
 		return 0, false

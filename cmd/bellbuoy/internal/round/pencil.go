@@ -85,8 +85,8 @@ func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule
 // roomy is the load of the coming weeks while single visits are put into it.
 type roomy struct {
 	first     civil.Week
-	weeks     []level.Week // booked and pencilled minutes together in Booked
-	pencilled []int        // what of it nobody has confirmed, by week
+	weeks     []level.Capacity // booked and pencilled minutes together in Booked
+	pencilled []int            // what of it nobody has confirmed, by week
 	level     float64
 	pins      map[string]civil.Week
 	// declined are the visits that their owners do not want.

@@ -168,7 +168,7 @@ func job(v *schedule.Visit, first civil.Week) level.Job {
 
 // utilisation returns the largest and the mean share of capacity taken over
 // the open weeks that have any work.
-func utilisation(weeks []level.Week, minutes []int) (peak, mean float64) {
+func utilisation(weeks []level.Capacity, minutes []int) (peak, mean float64) {
 	n := 0
 	for i, w := range weeks {
 		if w.Capacity <= 0 || minutes[i] == 0 {

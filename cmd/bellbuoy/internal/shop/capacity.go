@@ -57,7 +57,7 @@ func (c *Config) IsClosed(d civil.Day) bool { return len(c.Closed(d, d)) > 0 }
 // Capacity is what the shop can sell in each week from one to another, both
 // included: the technicians' hours on open days, less time off, times the
 // allowance. closed are days without work beside the settings' holidays.
-func (c *Config) Capacity(from, to civil.Week, closed []civil.Day, away []level.Absence) []level.Week {
+func (c *Config) Capacity(from, to civil.Week, closed []civil.Day, away []level.Absence) []level.Capacity {
 	s := level.Shop{
 		Open:      [7]bool{true, true, true, true, true, true, true}, // hours of 0 say which are not
 		Holidays:  append(c.Closed(from.Monday(), to.Sunday()), closed...),
@@ -71,5 +71,5 @@ func (c *Config) Capacity(from, to civil.Week, closed []civil.Day, away []level.
 		}
 		s.Technicians = append(s.Technicians, at)
 	}
-	return level.Capacity(s, from, to)
+	return s.Weeks(from, to)
 }
