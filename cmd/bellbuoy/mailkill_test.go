@@ -144,7 +144,7 @@ func sendingShop(t *testing.T, moreMail string) (*testShop, *mailbox, civil.Day)
 	s := newShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address), "[mail]\n", "[mail]\n"+moreMail, 1))
 	day := civil.Of(2027, 4, 5)
 	s.today = day.String()
-	s.do(t, "staff", "list") // makes the database
+	s.doWith(t, strings.NewReader("a long enough password\n"), "staff", "add", "Inge", "--role", "desk") // makes the database
 	s.do(t, "mail", "on")
 	return s, box, day
 }

@@ -118,8 +118,9 @@ type app struct {
 	begins     bool // the command may begin a shop: make its database
 }
 
-// beginners are the commands with which a shop may begin.
-func beginners() []string { return []string{"intake", "serve", "staff", "climate"} }
+// beginners are the commands with which a shop may begin: each puts something
+// into it.
+func beginners() []string { return []string{"intake", "staff add", "climate load"} }
 
 func rootCommand(e env) *cobra.Command {
 	a := &app{env: e}
@@ -139,9 +140,7 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 		// A day that is none is refused by every command, used or not.
 		PersistentPreRunE: func(c *cobra.Command, _ []string) error {
-			for top := c; top.HasParent(); top = top.Parent() {
-				a.begins = slices.Contains(beginners(), top.Name())
-			}
+			a.begins = slices.Contains(beginners(), strings.TrimPrefix(c.CommandPath(), "bellbuoy "))
 			_, err := a.instantIn(time.UTC)
 			return err
 		},
