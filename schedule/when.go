@@ -138,7 +138,7 @@ func (w wording) because(v *Visit) string {
 	switch {
 	case v.Deadline < season:
 		return ", the last day for something that it carries"
-	case v.Kind == LayUp && pl.Source != "":
+	case v.Kind == LayUp && v.Deadline == season && pl.Source != "":
 		return " (" + pl.Source + ")"
 	}
 	return ""

@@ -49,8 +49,15 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 	case BasisHours:
 		return interval(it) + ": " + byHours(it) + "."
 	case BasisSeason:
+		if last := w.f.Place.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
+			return fmt.Sprintf("It was sold on %s, after %s, by which boats at %s are winterized, and no winterization is on record since the summer: it is due at once.",
+				w.f.Boat.SoldOn.Long(), last.Long(), w.f.Place.Name)
+		}
 		if r.Season == LayUp {
 			return fmt.Sprintf("Boats at %s are laid up by %s.", w.f.Place.Name, it.Due.Long())
+		}
+		if it.Due > w.f.Place.LaunchDay(it.Season) {
+			return fmt.Sprintf("It was sold on %s, and by the records it is still winterized: it is due at once.", w.f.Boat.SoldOn.Long())
 		}
 		return fmt.Sprintf("Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
 	case BasisExpiry:

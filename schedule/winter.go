@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"slices"
 	"time"
 
 	"bellbuoy/schedule/civil"
@@ -50,6 +51,12 @@ func (p *Place) LayUpDay(season int) civil.Day {
 // LaunchDay is the day on which owners want to be afloat in that year.
 func (p *Place) LaunchDay(season int) civil.Day { return p.Launch.In(season) }
 
+// halfSummer is the middle of the time between launch and lay-up of the year.
+func (p *Place) halfSummer(season int) civil.Day {
+	launch := p.LaunchDay(season)
+	return launch + (p.LayUpDay(season)-launch)/2
+}
+
 // dueBySeason adds one item for each lay-up or fit-out from the one that is
 // still open now to the horizon.
 func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
@@ -66,22 +73,30 @@ func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
 		done = seasonOf(it.LastDay)
 	}
 	for y := b.today.Year() - 1; y <= b.today.Year()+2; y++ {
-		due := dayOf(y)
-		if y <= done || due < b.f.Boat.SoldOn || b.seasonPast(r.Season, y) {
+		if y <= done || !b.afterSale(r, y) || b.seasonPast(r.Season, y) {
 			continue
 		}
-		if r.Season == FitOut && b.f.Boat.SoldOn > due-civil.Day(r.EarlyDays) {
-			continue // it was made ready for the water when it was sold
-		}
 		it := it
-		it.Season, it.Due, it.Basis = y, due, BasisSeason
-		before := dayOf(y - 1)
-		it.MissedLast = y == seasonOf(b.today) && done < y-1 && b.f.Boat.SoldOn != 0 && before >= b.f.Boat.SoldOn
+		it.Season, it.Due, it.Basis = y, max(dayOf(y), b.f.Boat.SoldOn), BasisSeason
+		it.MissedLast = y == seasonOf(b.today) && done < y-1 && b.f.Boat.SoldOn != 0 && b.afterSale(r, y-1)
 		if it.Due-civil.Day(r.EarlyDays) > b.today+civil.Day(b.p.set.HorizonDays) {
 			break
 		}
 		b.add(it, r.EarlyDays, r.GraceDays)
 	}
+}
+
+// afterSale reports whether a season's lay-up or fit-out was still to be done
+// when we sold the boat. Water in a block freezes whoever owns it, so a lay-up
+// was, from midsummer until its fit-out was near. A boat sold later than a
+// fit-out's first good day was made ready for the water by the sale, unless by
+// the file it still stood laid up.
+func (b *bench) afterSale(r *rules.Rule, year int) bool {
+	sold, pl := b.f.Boat.SoldOn, &b.f.Place
+	if r.Season == LayUp {
+		return LayUpSeason(sold) <= year && sold < pl.LaunchDay(year+1)-fitOutNear
+	}
+	return sold <= pl.LaunchDay(year)-civil.Day(r.EarlyDays) || sold <= pl.halfSummer(year) && b.doneFor(LayUp, year-1)
 }
 
 // fitOutNear is how long before the launch day, in days, a boat that was not
@@ -95,10 +110,38 @@ const fitOutNear = 45
 func (b *bench) seasonPast(kind string, year int) bool {
 	pl := &b.f.Place
 	if kind == FitOut {
-		launch := pl.LaunchDay(year)
-		return b.today > launch+(pl.LayUpDay(year)-launch)/2 || b.doneFor(LayUp, year)
+		return b.today > pl.halfSummer(year) || b.doneFor(LayUp, year)
 	}
 	return b.today >= pl.LaunchDay(year+1)-fitOutNear || b.doneFor(FitOut, year+1)
+}
+
+// LeftToFreeze reports whether a component that is laid up for this winter has
+// neither a lay-up on record since midsummer nor one in the plan. It asks
+// nothing about sales or owners, so that a plan which overlooks a boat for
+// their sake is found.
+func (p *Planner) LeftToFreeze(f *Facts, plan *BoatPlan, today civil.Day) bool {
+	b := &bench{p: p, f: f, today: today}
+	season := LayUpSeason(today)
+	if gone := f.Boat.Gone; gone != 0 && gone <= today || !f.Place.Freezes() || f.Place.Launch.IsZero() {
+		return false
+	}
+	b.arrange()
+	b.findLast()
+	if b.seasonPast(LayUp, season) {
+		return false
+	}
+	for ci := range b.comps {
+		c := &b.comps[ci]
+		for i, r := range c.m.rules {
+			if r.Season != LayUp || b.overrides(c, r).Skip || c.last[i].rec != nil && LayUpSeason(c.last[i].rec.Day) == season {
+				continue
+			}
+			if !slices.ContainsFunc(plan.Items, func(it DueItem) bool { return it.ComponentID == c.ID && it.Rule == r.Code && it.Season == season }) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // doneFor reports whether the boat had that lay-up or fit-out of the year.

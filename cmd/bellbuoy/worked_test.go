@@ -5,16 +5,22 @@ import (
 	"testing"
 )
 
-// TestWorkedBoats takes in the four boats of testdata/worked, whose due days a
-// person worked out by hand, and asks the plan command for every one of them.
+// TestWorkedBoats takes in the boats whose due days a person worked out by hand,
+// and asks the plan command for every one of them.
 func TestWorkedBoats(t *testing.T) {
-	rows, err := readCSV(filepath.Join(testdata, "worked", "expected.csv"))
+	t.Run("four boats", func(t *testing.T) { testWorkedBoats(t, "worked", 49) })
+	t.Run("sold near the winter", func(t *testing.T) { testWorkedBoats(t, "worked-sales", 8) })
+}
+
+// testWorkedBoats takes in a folder of four boats with so many days.
+func testWorkedBoats(t *testing.T, folder string, days int) {
+	rows, err := readCSV(filepath.Join(testdata, folder, "expected.csv"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	s := newShop(t, larkspur(t, ""))
 	s.today = "2026-11-25"
-	s.do(t, "intake", filepath.Join(testdata, "worked"))
+	s.do(t, "intake", filepath.Join(testdata, folder))
 
 	type answer struct{ due, basis string }
 	plans := map[string]map[string]answer{} // by boat, then component and rule
@@ -34,7 +40,7 @@ func TestWorkedBoats(t *testing.T) {
 			t.Errorf("%s %s %s: due %v, want %v", boat, row["component_id"], row["rule"], got, want)
 		}
 	}
-	if len(rows) < 45 || len(plans) != 4 {
-		t.Errorf("%d days of %d boats checked, want 49 of 4", len(rows), len(plans))
+	if len(rows) != days || len(plans) != 4 {
+		t.Errorf("%d days of %d boats checked, want %d of 4", len(rows), len(plans), days)
 	}
 }

@@ -11,7 +11,8 @@ import (
 
 // Check looks the shop over and returns what is wrong, in words: faults of the
 // database file and its outbox, of the rules and the backups, boats at places that the settings do not name,
-// and boats whose stored plan is not what a fresh one would say.
+// boats whose stored plan is not what a fresh one would say, and boats that a winter would find with neither a
+// winterization on record nor one planned.
 func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	findings, err := h.DB.Check(ctx)
 	if err != nil {
@@ -49,6 +50,9 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
+		}
+		if h.Planner.LeftToFreeze(f, &stored, today) {
+			findings = append(findings, fmt.Sprintf("boat %q: no winterization is on record for this winter, and none is planned", f.Boat.ID))
 		}
 		return nil
 	})
