@@ -17,12 +17,15 @@ type Staff struct {
 	// password.
 	Hash  string
 	Since time.Time
+	// Unlocked is when the wrong passwords under this name were last forgiven;
+	// the zero time if they never were.
+	Unlocked time.Time
 }
 
-const staffColumns = "name, role, hash, since"
+const staffColumns = "name, role, hash, since, unlocked"
 
 func readStaff(c *cells) Staff {
-	return Staff{Name: c.text(0), Role: c.text(1), Hash: c.text(2), Since: c.instant(3)}
+	return Staff{Name: c.text(0), Role: c.text(1), Hash: c.text(2), Since: c.instant(3), Unlocked: c.instant(4)}
 }
 
 // SaveStaff adds somebody or gives them a new role or password. Their sessions
@@ -33,9 +36,12 @@ func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staf
 		if s.Name == "" || s.Hash == "" {
 			return fmt.Errorf("it needs a name and a password: %w", ErrRefused)
 		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO staff (`+staffColumns+`) VALUES (?, ?, ?, ?)
+		_, err := tx.ExecContext(ctx, `INSERT INTO staff (name, role, hash, since) VALUES (?, ?, ?, ?)
 			ON CONFLICT (name) DO UPDATE SET role = excluded.role, hash = excluded.hash`, s.Name, s.Role, s.Hash, now.Unix())
 		if err != nil {
+			return err
+		}
+		if err := unlock(ctx, tx, now, s.Name); err != nil { // guesses at the old password
 			return err
 		}
 		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", s.Name); err != nil {
@@ -44,6 +50,28 @@ func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staf
 		return audit(ctx, tx, now, entry{Actor: actor, What: "save staff", After: map[string]string{"name": s.Name, "role": s.Role}})
 	})
 	return wrap(err, "save staff %q", s.Name)
+}
+
+// Unlock forgives the wrong passwords under a name: the daemon, which counts
+// them, sees it at the next attempt. [ErrNotFound] if nobody has that name.
+func (db *DB) Unlock(ctx context.Context, now time.Time, actor, name string) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		if err := unlock(ctx, tx, now, name); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, entry{Actor: actor, What: "unlock staff", After: name})
+	})
+	return wrap(err, "unlock staff %q", name)
+}
+
+// unlock moves the moment on by a second at least, so that two are told apart.
+func unlock(ctx context.Context, tx *sql.Tx, now time.Time, name string) error {
+	r, err := tx.ExecContext(ctx, "UPDATE staff SET unlocked = max(coalesce(unlocked, 0) + 1, ?) WHERE name = ?", now.Unix(), strings.TrimSpace(name))
+	n, err := affected(r, err)
+	if err == nil && n == 0 {
+		err = ErrNotFound
+	}
+	return err
 }
 
 // RemoveStaff takes somebody off the list and ends their sessions;

@@ -32,7 +32,7 @@ mail on. A new password or role signs its holder out everywhere.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(staffAddCommand(a), staffListCommand(a), staffRemoveCommand(a), staffSignOutCommand(a))
+	c.AddCommand(staffAddCommand(a), staffListCommand(a), staffRemoveCommand(a), staffSignOutCommand(a), staffUnlockCommand(a))
 	return c
 }
 
@@ -133,6 +133,23 @@ func staffSignOutCommand(a *app) *cobra.Command {
 				return noStaff(err)
 			}
 			return a.done(map[string]int{"ended": n}, "%s ended.", count(n, "session"))
+		}),
+	}
+}
+
+func staffUnlockCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "unlock NAME",
+		Short: "Forget the wrong passwords under a name: they may try again at once",
+		Long: `After five wrong passwords for a name from one network within a quarter of an
+hour, or fifty from everywhere, the name may be tried once a minute only. This
+forgets them. It also works while the daemon runs. A new password does the same.`,
+		Args: cobra.ExactArgs(1),
+		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+			if err := h.DB.Unlock(c.Context(), now, actor, args[0]); err != nil {
+				return noStaff(err)
+			}
+			return a.done(map[string]string{"unlocked": args[0]}, "%s may try to sign in again at once.", args[0])
 		}),
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"net/mail"
+	"net/netip"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -37,8 +38,9 @@ type Config struct {
 	Serve     Serve     `toml:"serve"`
 	Backup    Backup    `toml:"backup"`
 
-	dir  string // the folder of the file: relative names start here
-	zone *time.Location
+	dir     string // the folder of the file: relative names start here
+	zone    *time.Location
+	proxies []netip.Prefix
 }
 
 // Shop says who writes to the customer.
@@ -134,6 +136,9 @@ type IMAP struct {
 // Serve is the HTTP side.
 type Serve struct {
 	Listen string `toml:"listen"`
+	// Proxies are the addresses or networks of those who may say for whom they
+	// speak.
+	Proxies []string `toml:"proxies"`
 }
 
 // Backup is how the daemon keeps copies of the database.
@@ -283,6 +288,14 @@ func (c *Config) validate() error {
 			fault("weeks.technician "+t.Name, "hours: want seven figures, Monday to Sunday")
 		}
 	}
+	for _, v := range c.Serve.Proxies {
+		p, err := parseNetwork(v)
+		if err != nil {
+			fault("serve.proxies", "%q: want an address such as 127.0.0.1, or a network such as 10.88.0.0/16", v)
+			continue
+		}
+		c.proxies = append(c.proxies, p)
+	}
 	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until, "backup.hour": c.Backup.Hour} {
 		if _, err := time.Parse("15:04", v); err != nil {
 			fault(field, "%q: want a time of day such as 09:00", v)
@@ -298,6 +311,32 @@ func (c *Config) validate() error {
 // mostHeldOut is how many customers in a hundred may be left without a nudge:
 // with half of them a comparison is as sharp as it can be.
 const mostHeldOut = 50
+
+// parseNetwork reads a network, or an address as the network of it alone. Not
+// everybody is one: who is believed there could be anybody.
+func parseNetwork(s string) (netip.Prefix, error) {
+	p, err := netip.ParsePrefix(s)
+	if err != nil {
+		a, err := netip.ParseAddr(s)
+		if err != nil {
+			return p, err
+		}
+		p = netip.PrefixFrom(a, a.BitLen())
+	}
+	if p.Bits() == 0 {
+		return p, fmt.Errorf("%s is everybody", s)
+	}
+	if a := p.Addr(); a.Is4In6() && p.Bits() >= 96 {
+		p = netip.PrefixFrom(a.Unmap(), p.Bits()-96)
+	}
+	return p, nil
+}
+
+// Proxy reports whether an address is that of a proxy of the settings. IPv4 must
+// not be written as IPv6.
+func (c *Config) Proxy(a netip.Addr) bool {
+	return slices.ContainsFunc(c.proxies, func(p netip.Prefix) bool { return p.Contains(a) })
+}
 
 // Zone is the shop's time zone.
 func (c *Config) Zone() *time.Location { return c.zone }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"net"
 	"net/http"
 	"net/url"
 	"strings"
@@ -41,27 +40,32 @@ func (s *Server) signInForm(r *http.Request) (answer, error) {
 // from a wrong password, and both take the same time.
 func (s *Server) signIn(r *http.Request) (answer, error) {
 	name, to := strings.TrimSpace(r.PostFormValue("name")), ownPath(r.PostFormValue("to"))
-	again := func(code int, fault string) (answer, error) {
-		return answer{page: "sign-in.html", code: code, data: signInPage{Name: name, To: to, Fault: fault}}, nil
-	}
-	now := s.Now()
-	from := clientHost(r)
-	if !s.throttle.allows(now, name, from) {
-		return again(http.StatusTooManyRequests, "Too many attempts. Wait a quarter of an hour, or ask the owner for a new password.")
+	again := func(code int, wait time.Duration, fault string) (answer, error) {
+		return answer{page: "sign-in.html", code: code, wait: wait, data: signInPage{Name: name, To: to, Fault: fault}}, nil
 	}
 	who, err := s.House.DB.StaffByName(r.Context(), name)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return answer{}, err
 	}
+	now := s.Now()
+	a := newAttempt(now, name, network(s.visitor(r)))
+	if wait := s.throttle.begin(a, who.Unlocked); wait > 0 {
+		s.Log.WarnContext(r.Context(), "too many wrong passwords", "from", a.keys[0].from, "connection", r.RemoteAddr)
+		return again(http.StatusTooManyRequests, wait,
+			"Too many wrong passwords. Try again in a minute, or ask the owner: on the machine that runs this, \"bellbuoy staff unlock NAME\" ends the wait.")
+	}
 	ok, err := s.passwords.matches(r.Context(), r.PostFormValue("password"), who.Hash)
-	if err != nil {
+	switch {
+	case err != nil:
+		s.throttle.takeBack(a)
+		if errors.Is(err, errBusy) {
+			return again(http.StatusServiceUnavailable, busyWait, "Too many people are signing in at once. Try again in a few seconds.")
+		}
 		return answer{}, err
+	case !ok:
+		return again(http.StatusUnauthorized, 0, "Name and password do not belong together. Look for capital letters, or ask the owner.")
 	}
-	if !ok {
-		s.throttle.failed(now, name, from)
-		return again(http.StatusUnauthorized, "Name and password do not belong together. Look for capital letters, or ask the owner.")
-	}
-	s.throttle.succeeded(name)
+	s.throttle.succeeded(a)
 	token := rand.Text()
 	if err := s.House.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
 		return answer{}, err
@@ -138,19 +142,4 @@ func ownPath(p string) string {
 		return "/"
 	}
 	return p
-}
-
-// clientHost is where a request comes from. The word of a proxy counts only if
-// it runs on this machine.
-func clientHost(r *http.Request) string {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		return r.RemoteAddr
-	}
-	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
-		if via := r.Header.Get("X-Forwarded-For"); via != "" {
-			return strings.TrimSpace(via[strings.LastIndexByte(via, ',')+1:])
-		}
-	}
-	return host
 }

@@ -3,7 +3,9 @@ package web
 import (
 	"context"
 	"encoding/base64"
+	"errors"
 	"fmt"
+	"time"
 	"unicode/utf8"
 
 	"github.com/alexedwards/argon2id"
@@ -36,13 +38,27 @@ func HashPassword(password string) (string, error) {
 }
 
 // passwords checks passwords one after the other, so that a crowd of attempts
-// costs time and not memory.
+// costs time and not memory; how many may wait is bounded, so that it does not
+// cost others their time.
 type passwords struct {
+	queue chan struct{} // those that wait, and the one whose turn it is
 	turn  chan struct{}
 	dummy string // stands in where there is no such name
 }
 
-func newPasswords() *passwords { return &passwords{turn: make(chan struct{}, 1), dummy: dummyHash()} }
+// passwordsWait is how many attempts may wait for the one under way: a few
+// seconds of checks on a small machine.
+const passwordsWait = 20
+
+// busyWait is when to come back to a full queue.
+const busyWait = 5 * time.Second
+
+// errBusy says that as many wait as may.
+var errBusy = errors.New("too many passwords wait to be checked")
+
+func newPasswords() *passwords {
+	return &passwords{queue: make(chan struct{}, passwordsWait+1), turn: make(chan struct{}, 1), dummy: dummyHash()}
+}
 
 // dummyHash costs a guess what a real one does and is made without that cost,
 // which would hold up every start: a hash of zeros, whose password nobody knows.
@@ -53,8 +69,14 @@ func dummyHash() string {
 }
 
 // matches reports whether a password belongs to a hash; against no hash it
-// takes as long and says no.
+// takes as long and says no. With an error the password was not checked.
 func (p *passwords) matches(ctx context.Context, password, hash string) (bool, error) {
+	select {
+	case p.queue <- struct{}{}:
+		defer func() { <-p.queue }()
+	default:
+		return false, errBusy
+	}
 	select {
 	case p.turn <- struct{}{}:
 		defer func() { <-p.turn }()

@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
+	"strconv"
+	"time"
 
 	"bellbuoy/store"
 )
@@ -29,6 +32,9 @@ type answer struct {
 	cookie *http.Cookie
 	// note is one sentence to show on the page that a redirect leads to.
 	note string
+	// wait is how long to wait before another attempt (Retry-After), 0 to say
+	// nothing of it.
+	wait time.Duration
 }
 
 // handler answers one route. Handlers never write to the response themselves,
@@ -63,6 +69,9 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
+	if a.wait > 0 {
+		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(a.wait.Seconds()))))
+	}
 	if a.code != 0 {
 		w.WriteHeader(a.code)
 	}
