@@ -4,13 +4,11 @@ import (
 	"cmp"
 	"slices"
 	"strings"
-	"unicode"
 	"unicode/utf8"
-
-	"github.com/dustin/go-humanize"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // visit words one visit.
@@ -44,9 +42,9 @@ func (w *composer) work(m *mailVisit, v *NoticeVisit) {
 		l := &lines[i]
 		switch {
 		case l.Included:
-			included = append(included, lowerFirst(l.Title))
+			included = append(included, words.LowerFirst(l.Title))
 		case l.Item.Basis == schedule.BasisUnknown && !l.Item.ByCustomer && l.Item.Price == 0:
-			unknown = append(unknown, lowerFirst(l.Title))
+			unknown = append(unknown, words.LowerFirst(l.Title))
 		default:
 			m.Lines = append(m.Lines, w.line(l, v))
 			if l.Item.Price > 0 {
@@ -266,7 +264,7 @@ func (w *composer) subjectOf(v *NoticeVisit) []string {
 		when = w.t.appointment(v.Was, false)
 	}
 	return []string{
-		"visit", lowerFirst(v.Visit.Title), "when", when, "deadline", w.t.short(v.Visit.Visit.Deadline),
+		"visit", words.LowerFirst(v.Visit.Title), "when", when, "deadline", w.t.short(v.Visit.Visit.Deadline),
 		"ends", w.t.short(cmp.Or(v.Boat.WarrantyUntil, civil.Day(1))),
 	}
 }
@@ -278,16 +276,7 @@ func (w *composer) money(c schedule.Cents) string {
 	if utf8.RuneCountInString(symbol) > 1 {
 		symbol += " "
 	}
-	return w.t.say("money.prefix", "symbol", symbol, "amount", humanize.Comma((int64(c)+50)/100))
-}
-
-// lowerFirst fits a title into a sentence; a word in capitals, "CO", stays.
-func lowerFirst(s string) string {
-	_, n := utf8.DecodeRuneInString(s)
-	if second, _ := utf8.DecodeRuneInString(s[n:]); unicode.IsUpper(second) {
-		return s
-	}
-	return strings.ToLower(s[:n]) + s[n:]
+	return w.t.say("money.prefix", "symbol", symbol, "amount", words.WholeMoney("", c))
 }
 
 // oneLine makes a header's worth of a text: names come from outside.

@@ -2,6 +2,8 @@ package schedule
 
 import (
 	"fmt"
+
+	"bellbuoy/schedule/words"
 )
 
 // inWinterBefore is the longest time, in days, from a due day in winter to the
@@ -14,7 +16,7 @@ func (w wording) planned(it *DueItem, v *Visit) string {
 	case v == nil:
 		return ""
 	case it.Basis == BasisSeason:
-		return upperFirst(when(v)) + "."
+		return words.UpperFirst(when(v)) + "."
 	}
 	return w.reason(it, v) + w.ride(it, v) + "."
 }
@@ -107,7 +109,7 @@ func (w wording) visit(v *Visit) string {
 
 // time words when a visit comes and by when it should.
 func (w wording) time(v *Visit) string {
-	s := upperFirst(when(v))
+	s := words.UpperFirst(when(v))
 	switch {
 	case v.Booking != nil:
 		return s + "."

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 // since says when it was last done, or what the count starts from.
@@ -74,9 +75,9 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 		return s + "."
 	case BasisOnce:
 		if it.ByHours != 0 && it.Due == it.ByHours {
-			return fmt.Sprintf("Once, %s: %s.", lower(interval(it)), byHours(it))
+			return fmt.Sprintf("Once, %s: %s.", words.LowerFirst(interval(it)), byHours(it))
 		}
-		return fmt.Sprintf("Once, %s: %s.", lower(interval(it)), it.Due.Long())
+		return fmt.Sprintf("Once, %s: %s.", words.LowerFirst(interval(it)), it.Due.Long())
 	}
 	return w.unknown(it, r)
 }

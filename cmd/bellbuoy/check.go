@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 func checkCommand(a *app) *cobra.Command {
@@ -28,7 +29,7 @@ func checkCommand(a *app) *cobra.Command {
 				for _, f := range findings {
 					a.printf("%s\n", f)
 				}
-				a.printf("%s\n", count(len(findings), "finding"))
+				a.printf("%s\n", words.Count(len(findings), "finding"))
 			}
 			if len(findings) > 0 {
 				return errFindings

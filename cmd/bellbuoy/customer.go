@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -63,7 +64,7 @@ const longestCell = 100
 
 func (a *app) printDossier(d *store.Dossier) {
 	for _, t := range d.Tables {
-		a.printf("%s (%s)\n", t.Name, count(len(t.Rows), "row"))
+		a.printf("%s (%s)\n", t.Name, words.Count(len(t.Rows), "row"))
 		for _, row := range t.Rows {
 			var said []string
 			for i, v := range row {
@@ -117,7 +118,7 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			return a.done(erasedJSON{args[0], done.Letters, done.Boats}, `Erased. %s emptied; %s without an owner since today.
 Backups and exports that were made before still hold the person. The last backup goes after %s;
 remove the older ones yourself if that is too long.`,
-				count(done.Letters, "letter"), count(len(done.Boats), "boat"), count(h.Config.Backup.Monthly, "month"))
+				words.Count(done.Letters, "letter"), words.Count(len(done.Boats), "boat"), words.Count(h.Config.Backup.Monthly, "month"))
 		}),
 	}
 	c.Flags().BoolVar(&sure, "sure", false, "yes, erase")

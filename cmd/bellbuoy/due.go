@@ -4,12 +4,12 @@ import (
 	"strings"
 	"time"
 
-	"github.com/dustin/go-humanize"
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 func dueCommand(a *app) *cobra.Command {
@@ -84,7 +84,7 @@ var headings = map[string]string{
 }
 
 func (a *app) printDue(week civil.Week, rows []round.DueRow, currency string) {
-	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), count(len(rows), "entry"))
+	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), words.Count(len(rows), "entry"))
 	last := ""
 	for i := range rows {
 		r := &rows[i]
@@ -115,7 +115,7 @@ func visitFacts(v *schedule.Visit, currency string) string {
 		parts = append(parts, schedule.Hours((v.Labour+3)/6).String()+" h")
 	}
 	if v.Price > 0 {
-		parts = append(parts, "about "+currency+humanize.Comma((int64(v.Price)+50)/100))
+		parts = append(parts, "about "+words.WholeMoney(currency, v.Price))
 	}
 	if len(parts) == 0 {
 		return ""

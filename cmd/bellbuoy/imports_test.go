@@ -25,6 +25,7 @@ var rooms = []struct {
 	{"schedule/level", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
 	{"schedule/compression", nil, "a leaf: plain numbers"},
 	{"schedule/hin", nil, "a leaf: plain text"},
+	{"schedule/words", []string{"schedule/measure"}, "a leaf: plain values in, text out"},
 	{"schedule/returns", []string{"schedule/civil", "schedule/measure"}, "a leaf: plain numbers and days"},
 	{"schedule", []string{"schedule/"}, "the domain stands on its leaves only"},
 	{"notify", []string{"schedule"}, "mail and feeds are made from facts, wherever those are kept"},

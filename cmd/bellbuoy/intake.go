@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -169,7 +170,7 @@ func (a *app) printIntake(r *store.Report, refused, dry bool) {
 	}
 	switch {
 	case refused:
-		a.printf("%s; nothing was taken in.\n", count(r.FaultCount, "fault"))
+		a.printf("%s; nothing was taken in.\n", words.Count(r.FaultCount, "fault"))
 	case dry:
 		a.printf("A trial: nothing was changed.\n")
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/mapping"
 	"bellbuoy/store/sheet"
@@ -160,7 +161,7 @@ func (a *app) planned(ctx context.Context, h *round.House) error {
 	}
 	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
 	if err == nil && !a.asJSON {
-		a.printf("%s planned.\n", count(done.Boats, "boat"))
+		a.printf("%s planned.\n", words.Count(done.Boats, "boat"))
 	}
 	return err
 }
@@ -172,13 +173,13 @@ func (a *app) printMapped(r *store.MappedReport, flags intakeFlags, refused bool
 		a.printf("%s\n", row)
 	}
 	if more := r.Returned - len(r.Listed); more > 0 {
-		a.printf("and %s more\n", count(more, "row"))
+		a.printf("and %s more\n", words.Count(more, "row"))
 	}
 	for _, n := range r.Notes {
 		a.printf("note: %s\n", n)
 	}
 	if more := r.NotesAll - len(r.Notes); more > 0 {
-		a.printf("and %s more\n", count(more, "note"))
+		a.printf("and %s more\n", words.Count(more, "note"))
 	}
 	for _, t := range r.Tables {
 		a.printf("%-24s %7d rows: %d can be taken, %d not\n", t.Table, t.Rows, t.Taken, t.Returned)
@@ -188,13 +189,13 @@ func (a *app) printMapped(r *store.MappedReport, flags intakeFlags, refused bool
 	}
 	switch {
 	case refused:
-		a.printf("%d of %s cannot be taken; nothing was taken in. Correct them, or take the others with --accept-good FILE.\n", r.Returned, count(r.Rows, "row"))
+		a.printf("%d of %s cannot be taken; nothing was taken in. Correct them, or take the others with --accept-good FILE.\n", r.Returned, words.Count(r.Rows, "row"))
 	case flags.dry:
-		a.printf("A trial: nothing was changed. %s in, %d would be taken, %d returned.\n", count(r.Rows, "row"), r.Taken, r.Returned)
+		a.printf("A trial: nothing was changed. %s in, %d would be taken, %d returned.\n", words.Count(r.Rows, "row"), r.Taken, r.Returned)
 	case r.Returned > 0:
-		a.printf("%s in, %d taken, %d returned in %s with the reason in the last column.\n", count(r.Rows, "row"), r.Taken, r.Returned, flags.acceptGood)
+		a.printf("%s in, %d taken, %d returned in %s with the reason in the last column.\n", words.Count(r.Rows, "row"), r.Taken, r.Returned, flags.acceptGood)
 	default:
-		a.printf("%s in, all taken.\n", count(r.Rows, "row"))
+		a.printf("%s in, all taken.\n", words.Count(r.Rows, "row"))
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 func mailPreviewCommand(a *app) *cobra.Command {
@@ -62,7 +63,7 @@ func (a *app) showRehearsal(ctx context.Context, h *round.House, days []notify.R
 			return err
 		}
 		if !a.asJSON {
-			a.printf("%s written to %s; open index.html.\n", count(n, "mail"), show.dir)
+			a.printf("%s written to %s; open index.html.\n", words.Count(n, "mail"), show.dir)
 		}
 	}
 	switch {
@@ -115,7 +116,7 @@ func rehearsalJSON(days []notify.Rehearsal) []noticeJSON {
 func (a *app) printRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, texts bool) error {
 	total := 0
 	for _, d := range days {
-		a.printf("%s  %s", d.Day, count(len(d.Notices), "mail"))
+		a.printf("%s  %s", d.Day, words.Count(len(d.Notices), "mail"))
 		if d.Waiting > 0 {
 			a.printf(", %d more wait for room", d.Waiting)
 		}
@@ -134,6 +135,6 @@ func (a *app) printRehearsal(ctx context.Context, h *round.House, days []notify.
 			a.printf("\n%s\n%s\n", text, strings.Repeat("-", 72))
 		}
 	}
-	a.printf("%s in all; nothing was sent.\n", count(total, "mail"))
+	a.printf("%s in all; nothing was sent.\n", words.Count(total, "mail"))
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // seasonSteps are the steps in the order of the table's columns.
@@ -42,12 +43,12 @@ func (a *app) printSeason(s notify.Season) {
 		a.printf("\n")
 	}
 	for _, c := range s.Most[:min(mostShown, len(s.Most))] {
-		a.printf("\n%s: %s, at most %d in a month\n", c.Customer.Name, count(c.Mails, "mail"), c.InAMonth)
+		a.printf("\n%s: %s, at most %d in a month\n", c.Customer.Name, words.Count(c.Mails, "mail"), c.InAMonth)
 		for i, day := range c.Days {
 			a.printf("    %s  %s\n", day, heardWords(c.For[i]))
 		}
 	}
-	a.printf("\n%s to %s in all, if nobody answers; nothing was sent.\n", count(s.Mails, "mail"), count(s.Customers, "customer"))
+	a.printf("\n%s to %s in all, if nobody answers; nothing was sent.\n", words.Count(s.Mails, "mail"), words.Count(s.Customers, "customer"))
 }
 
 // heardWords says what one mail was for.

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 func partsCommand(a *app) *cobra.Command {
@@ -85,7 +86,7 @@ func (a *app) printParts(ctx context.Context, h *round.House, parts []round.Part
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(w, "%g %s\t%s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, cost, count(len(p.Visits), "visit"), names)
+		fmt.Fprintf(w, "%g %s\t%s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, cost, words.Count(len(p.Visits), "visit"), names)
 	}
 	if len(parts) == 0 {
 		a.printf("none\n")

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/words"
 )
 
 func returnsCommand(a *app) *cobra.Command {
@@ -94,7 +95,7 @@ func readQuery(list, where string) (round.Query, error) {
 }
 
 func (a *app) printReturns(r *round.Report, currency string) error {
-	money := func(c schedule.Cents) string { return currency + round.WholeMoney(c) }
+	money := func(c schedule.Cents) string { return words.WholeMoney(currency, c) }
 	a.printf("What comes back as work, as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
 	for _, l := range r.Letter.Lines {
 		a.printf("%s\n", l.Words)

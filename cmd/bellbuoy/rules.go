@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 func rulesCommand(a *app) *cobra.Command {
@@ -158,7 +159,7 @@ func (a *app) rulesCheck(args []string) error {
 		for _, f := range findings {
 			a.printf("%s:%d: %s: rule %q: %s\n", f.File, f.Line, f.Severity, f.Rule, f.Message)
 		}
-		a.printf("%s, %s\n", count(len(cat.Rules), "rule"), count(len(findings), "finding"))
+		a.printf("%s, %s\n", words.Count(len(cat.Rules), "rule"), words.Count(len(findings), "finding"))
 	}
 	if len(findings) > 0 {
 		return errFindings

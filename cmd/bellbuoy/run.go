@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -225,18 +224,6 @@ func (a *app) inPlannedHouse(work func(c *cobra.Command, h *round.House, now tim
 			return work(c, h, now, args)
 		})
 	})
-}
-
-// count words a number of things: "1 visit", "3 visits", "2 entries".
-func count(n int, thing string) string {
-	switch {
-	case n == 1:
-	case strings.HasSuffix(thing, "y"):
-		thing = strings.TrimSuffix(thing, "y") + "ies"
-	default:
-		thing += "s"
-	}
-	return strconv.Itoa(n) + " " + thing
 }
 
 // done says that a command did what it was told: the words for people, the

@@ -15,6 +15,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -132,7 +133,7 @@ func staffSignOutCommand(a *app) *cobra.Command {
 			if err != nil {
 				return noStaff(err)
 			}
-			return a.done(map[string]int{"ended": n}, "%s ended.", count(n, "session"))
+			return a.done(map[string]int{"ended": n}, "%s ended.", words.Count(n, "session"))
 		}),
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -77,7 +78,7 @@ func (a *app) showTwins(ctx context.Context, h *round.House) error {
 		a.printf("Nobody and nothing looks written down twice.\n")
 		return nil
 	}
-	a.printf("%s. If two are one: bellbuoy twins merge KEEP GONE\n", count(len(all), "pair"))
+	a.printf("%s. If two are one: bellbuoy twins merge KEEP GONE\n", words.Count(len(all), "pair"))
 	return nil
 }
 

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 func weeksCommand(a *app) *cobra.Command {
@@ -97,7 +98,7 @@ func (a *app) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n 
 	a.printf("# booked   = pencilled   . free   ! over\n\n")
 	for _, l := range w.Load[:min(n, len(w.Load))] {
 		a.printf("%s  %s  %s  %s of %s h, %s\n", l.Week, l.Week.Monday(), bar(l.Booked, l.Pencilled, l.Capacity),
-			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), count(len(w.Visits[l.Week]), "visit"))
+			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), words.Count(len(w.Visits[l.Week]), "visit"))
 	}
 	for _, s := range w.Short {
 		names, err := visitNames(ctx, h, w.Of(s.Jobs), riskMost)
@@ -111,10 +112,10 @@ func (a *app) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n 
 		if err != nil {
 			return err
 		}
-		a.printf("\nFor want of hours late, %s: %s\n", count(len(w.AtRisk), "visit"), names)
+		a.printf("\nFor want of hours late, %s: %s\n", words.Count(len(w.AtRisk), "visit"), names)
 	}
 	if w.Lapsed > 0 {
-		a.printf("\nNot counted: %s of boats that have not been in for long, %s h; they take hours once booked.\n", count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))
+		a.printf("\nNot counted: %s of boats that have not been in for long, %s h; they take hours once booked.\n", words.Count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))
 	}
 	return nil
 }

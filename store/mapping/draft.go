@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode"
 
+	"bellbuoy/schedule/words"
 	"bellbuoy/store/sheet"
 )
 
@@ -56,7 +57,7 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 // sheet writes one table's block.
 func (w *writer) sheet(d *draft) {
 	w.line("\n[[sheet]]")
-	w.pair("name", d.table, count(d.rows, "row"))
+	w.pair("name", d.table, words.Count(d.rows, "row"))
 	if d.rows == 0 || !d.useful() {
 		w.line("skip = true  # nothing in it looks like boats, customers or work")
 		return
@@ -117,7 +118,7 @@ func (p *profile) order() (order, why string) {
 		order = names[i]
 		for j := range names {
 			if c.only[i][j] > 0 {
-				why = fmt.Sprintf("%s only read this way and not %s, for example %q", count(c.only[i][j], "cell"), names[j], c.proof[i][j])
+				why = fmt.Sprintf("%s only read this way and not %s, for example %q", words.Count(c.only[i][j], "cell"), names[j], c.proof[i][j])
 				break
 			}
 		}
@@ -125,7 +126,7 @@ func (p *profile) order() (order, why string) {
 		order, why = names[i], "every cell reads the same in any order"
 	}
 	if p.serials > 0 {
-		why += "; " + count(p.serials, "cell") + " with a bare number"
+		why += "; " + words.Count(p.serials, "cell") + " with a bare number"
 		if order != Open {
 			order += " " + excelWord
 		}
@@ -140,7 +141,7 @@ func (p *profile) orderQuestion() string {
 		return fmt.Sprintf("mixed: %d cells fit only %s (%q), %d only %s (%q); rows that do not fit the answer come back",
 			c.only[0][1], names[0], c.proof[0][1], c.only[1][0], names[1], c.proof[1][0])
 	}
-	return fmt.Sprintf("%s, none tells the order; is %q %s or %s?", count(slices.Max(c.taken), "cell"), p.examples[0], names[0], names[1])
+	return fmt.Sprintf("%s, none tells the order; is %q %s or %s?", words.Count(slices.Max(c.taken), "cell"), p.examples[0], names[0], names[1])
 }
 
 func (w *writer) numbers(d *draft) {
@@ -170,7 +171,7 @@ func (p *profile) style() (style, why string) {
 	}
 	for j := range names {
 		if c.only[i][j] > 0 {
-			return names[i], fmt.Sprintf("%s only read this way and not %s, for example %q", count(c.only[i][j], "cell"), names[j], c.proof[i][j])
+			return names[i], fmt.Sprintf("%s only read this way and not %s, for example %q", words.Count(c.only[i][j], "cell"), names[j], c.proof[i][j])
 		}
 	}
 	return names[i], "every cell reads the same in any style"
@@ -232,7 +233,7 @@ func (w *writer) word(d *draft, field, word string, n int, list []string) {
 	}
 	comment := ""
 	if n > 0 {
-		comment = count(n, "row")
+		comment = words.Count(n, "row")
 	}
 	w.pair(quote(word), meaning, comment)
 }

@@ -3,12 +3,12 @@ package mapping
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store/sheet"
 )
 
@@ -195,7 +195,7 @@ func (p *profile) eg() string {
 	for _, e := range p.examples {
 		quoted = append(quoted, fmt.Sprintf("%.30q", e))
 	}
-	return fmt.Sprintf("%s, for example %s", count(p.filled, "cell"), strings.Join(quoted, ", "))
+	return fmt.Sprintf("%s, for example %s", words.Count(p.filled, "cell"), strings.Join(quoted, ", "))
 }
 
 // settleNames tells customers' from boats' where a column is only called Name,
@@ -260,14 +260,6 @@ func (d *draft) list(field string) []string {
 		"kind": schedule.BoatKinds, "water": schedule.Waters, "berth": schedule.Berths, "propulsion": schedule.Propulsions, "stroke": schedule.Strokes,
 		"fuel": schedule.Fuels, "cooling": schedule.Coolings, "contact_by": schedule.ContactWays, "by": schedule.Doers,
 	}[rest]
-}
-
-// count words a number of things.
-func count(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return strconv.Itoa(n) + " " + thing + "s"
 }
 
 // moneyOf makes hours comparable with money, for telling styles apart.

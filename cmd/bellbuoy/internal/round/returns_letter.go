@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/words"
 )
 
 // Letter is what the owner is told about a month: a few sentences, each with
@@ -50,19 +51,8 @@ func (l *Ledger) letter(f *figures) *Letter {
 	return out
 }
 
-func (l *Ledger) money(c schedule.Cents) string { return l.house.Config.Shop.Currency + WholeMoney(c) }
-
-// WholeMoney is an amount rounded to whole units, with thousands set apart.
-func WholeMoney(c schedule.Cents) string {
-	sign, n := "", (c+50)/100
-	if c < 0 {
-		sign, n = "-", (50-c)/100
-	}
-	s := fmt.Sprint(int64(n))
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return sign + s
+func (l *Ledger) money(c schedule.Cents) string {
+	return words.WholeMoney(l.house.Config.Shop.Currency, c)
 }
 
 // against words an amount beside another: "12 % more than".
@@ -102,20 +92,12 @@ func (l *Ledger) rateLines() []LetterLine {
 		return nil
 	}
 	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; in it so far came %d (%.0f %%).",
-		seasonWords(r.Seasons[at]), count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
+		seasonWords(r.Seasons[at]), words.Count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
 	return []LetterLine{{words, c.Of.List}}
 }
 
 func seasonWords(s returns.Season) string {
 	return "the " + string(s.Half) + " of " + fmt.Sprint(s.Year)
-}
-
-// count is "1 boat" or "3 boats".
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func (l *Ledger) funnelLines(f *SeasonFunnel) []LetterLine {
@@ -124,7 +106,7 @@ func (l *Ledger) funnelLines(f *SeasonFunnel) []LetterLine {
 	}
 	due, done := f.Stages[returns.IsDue], f.Stages[returns.Done]
 	words := fmt.Sprintf("%s began with %s due for %s; %d are done, %d of the others are booked.", f.Season.Title(),
-		count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
+		words.Count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
 	return []LetterLine{{words, due.Boats.List}}
 }
 
@@ -181,7 +163,7 @@ func (l *Ledger) awayThings(away []Away) []thing {
 	if n == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", count(n, "customer"), l.money(worth), strings.Join(names, "; "))
+	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
 	// Lost boats seldom all come back; a quarter is common practice, no source.
 	return []thing{{LetterLine{words, Query{List: ListAway}}, worth / 4}}
 }
@@ -201,7 +183,7 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach."},
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
-			words := fmt.Sprintf(x.words, count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
+			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
 			out = append(out, thing{LetterLine{words, t.Boats.List}, t.Boats.Cents / 2})
 		}
 	}
@@ -213,7 +195,7 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 func (l *Ledger) checkThings(w *Workload) []thing {
 	for _, c := range w.Checks {
 		if c.Fate == checkOpen && c.Boats.Count > 0 {
-			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", count(c.Boats.Count, "boat"))
+			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", words.Count(c.Boats.Count, "boat"))
 			return []thing{{LetterLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
 		}
 	}
@@ -234,7 +216,7 @@ func (l *Ledger) weekThings(w *Workload) []thing {
 	if len(over) == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
+	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
 	return []thing{{LetterLine{words, list}, schedule.Cents(minutes) * 150}}
 }
 

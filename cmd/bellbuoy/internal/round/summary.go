@@ -9,6 +9,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 const (
@@ -94,7 +95,7 @@ func (h *House) doneBetween(ctx context.Context, boatID string, from, to civil.D
 		}
 		w := notify.DoneWork{Title: cat.ServiceTitle(rec.Service)}
 		if label := labels[rec.ComponentID]; label != "" && rec.ComponentID != boatID {
-			w.Title += " (" + lowerFirst(label) + ")"
+			w.Title += " (" + words.LowerFirst(label) + ")"
 		}
 		if rec.HasHours {
 			w.Note = fmt.Sprintf("At %s h on the meter, %s.", rec.Hours, rec.Day.Long())
@@ -102,11 +103,4 @@ func (h *House) doneBetween(ctx context.Context, boatID string, from, to civil.D
 		done = append(done, w)
 	}
 	return done, nil
-}
-
-func lowerFirst(s string) string {
-	if len(s) < 2 || s[1] >= 'A' && s[1] <= 'Z' {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }

@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -98,7 +99,7 @@ func why(err error) string {
 }
 
 // sentence makes an error's text readable as one.
-func sentence(s string) string { return upperFirst(s) + "." }
+func sentence(s string) string { return words.UpperFirst(s) + "." }
 
 // formDay reads a day from a form; the empty field is the day given.
 func formDay(r *http.Request, field, name string, otherwise civil.Day) (civil.Day, error) {

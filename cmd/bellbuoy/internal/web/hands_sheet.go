@@ -12,6 +12,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -134,7 +135,7 @@ func (s *Server) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone,
 func (s *Server) doneWords(rec *schedule.Record, names map[string]string) string {
 	w := s.House.Planner.Catalogue().ServiceTitle(rec.Service)
 	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
-		w += ", " + lowerFirst(n)
+		w += ", " + words.LowerFirst(n)
 	}
 	if rec.HasHours {
 		w += fmt.Sprintf(", at %s h", rec.Hours)

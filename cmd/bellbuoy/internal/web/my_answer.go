@@ -16,8 +16,8 @@ import (
 // mostWords is how many characters of a customer's own words are kept.
 const mostWords = 1000
 
-// words reads a text of a form: trimmed, of one kind of line end, not endless.
-func words(r *http.Request, field string) string {
+// typed reads a text of a form: trimmed, of one kind of line end, not endless.
+func typed(r *http.Request, field string) string {
 	s := strings.TrimSpace(strings.ReplaceAll(r.FormValue(field), "\r\n", "\n"))
 	if runes := []rune(s); len(runes) > mostWords {
 		s = string(runes[:mostWords])
@@ -84,7 +84,7 @@ func (s *Server) refusal(r *http.Request, err error) (refusal, error) {
 // answerVisit takes an answer about a visit.
 func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, error) {
 	v := &p.Visit.Visit
-	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: words(r, "note")}
+	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: typed(r, "note")}
 	switch a.Kind {
 	case schedule.AnswerTake:
 		day, err := civil.Parse(r.FormValue("day"))
@@ -169,7 +169,7 @@ func (s *Server) pastDay(r *http.Request, form string) (civil.Day, error) {
 
 // answerBoat takes an answer about a boat, or about the customer alone.
 func (s *Server) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
-	a := schedule.Answer{CustomerID: g.Customer.ID, BoatID: r.FormValue("boat"), Kind: schedule.AnswerKind(r.FormValue("kind")), Note: words(r, "note")}
+	a := schedule.Answer{CustomerID: g.Customer.ID, BoatID: r.FormValue("boat"), Kind: schedule.AnswerKind(r.FormValue("kind")), Note: typed(r, "note")}
 	if a.BoatID != "" {
 		if _, err := s.boatOf(r, g, a.BoatID); err != nil {
 			return a, err

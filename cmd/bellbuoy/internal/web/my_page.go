@@ -6,8 +6,6 @@ import (
 	"net/url"
 	"slices"
 
-	"github.com/dustin/go-humanize"
-
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -154,7 +152,7 @@ func (s *Server) about(c schedule.Cents) string {
 	if c <= 0 {
 		return ""
 	}
-	return s.House.Config.Shop.Currency + humanize.Comma((int64(c)+50)/100)
+	return s.whole(c)
 }
 
 // said lists what the customer answered in the days in which it may be taken

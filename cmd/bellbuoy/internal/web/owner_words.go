@@ -14,8 +14,7 @@ import (
 // ownerFuncs are the words that the owner's templates use.
 func (s *Server) ownerFuncs() template.FuncMap {
 	return template.FuncMap{
-		"dollars":    s.wholeMoney,
-		"cash":       s.exactMoney,
+		"dollars":    s.whole,
 		"list":       func(q round.Query) string { return "/owner/list/" + q.String() },
 		"percent":    func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
 		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
@@ -33,17 +32,6 @@ func (s *Server) ownerFuncs() template.FuncMap {
 		"morepaid":   s.morePaid,
 		"rateshade":  func(x float64) int { return min(9, int(x*10)) },
 	}
-}
-
-// wholeMoney is an amount without its cents.
-func (s *Server) wholeMoney(c schedule.Cents) string {
-	return s.House.Config.Shop.Currency + round.WholeMoney(c)
-}
-
-// exactMoney is an amount with its cents and thousands set apart.
-func (s *Server) exactMoney(c schedule.Cents) string {
-	cents := c.String()
-	return s.House.Config.Shop.Currency + round.WholeMoney(c/100*100) + cents[len(cents)-3:]
 }
 
 // against is an amount beside an earlier one: "+12 %".
@@ -82,9 +70,9 @@ func (s *Server) morePaid(e returns.Effect) string {
 	n := func(cents float64) string {
 		c := schedule.Cents(math.Round(cents))
 		if c < 0 {
-			return "−" + s.wholeMoney(-c)
+			return "−" + s.whole(-c)
 		}
-		return s.wholeMoney(c)
+		return s.whole(c)
 	}
 	return fmt.Sprintf("%s (%s to %s)", n(e.By), n(e.Low), n(e.High))
 }

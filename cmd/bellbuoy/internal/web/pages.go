@@ -12,10 +12,9 @@ import (
 	"strings"
 	"time"
 
-	"github.com/dustin/go-humanize"
-
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 //go:embed pages/*.html
@@ -107,7 +106,7 @@ func (p *pages) render(w io.Writer, name string, data any) error {
 func (s *Server) funcs() template.FuncMap {
 	return template.FuncMap{
 		"asset":      s.static.url,
-		"money":      s.exact,
+		"money":      s.money,
 		"hours":      func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
 		"long":       func(d civil.Day) string { return d.Long() },
 		"short":      shortDay,
@@ -115,7 +114,7 @@ func (s *Server) funcs() template.FuncMap {
 		"whole":      s.about,
 		"weekday":    func(d civil.Day) string { return d.Weekday().String()[:3] },
 		"lower":      strings.ToLower,
-		"plural":     plural,
+		"plural":     words.Plural,
 		"outcome":    outcomeName,
 		"faultplace": faultPlace,
 		"shown":      shownDay,
@@ -128,14 +127,12 @@ func (s *Server) funcs() template.FuncMap {
 	}
 }
 
-// exact is an amount to the cent with its thousands set apart: "$1,234.50". An
-// estimate is in whole units, see [Server.about].
-func (s *Server) exact(c schedule.Cents) string {
-	sign := ""
-	if c < 0 {
-		sign, c = "-", -c
-	}
-	return fmt.Sprintf("%s%s%s.%02d", sign, s.House.Config.Shop.Currency, humanize.Comma(int64(c/100)), c%100)
+// money is an amount to the cent, as somebody paid it.
+func (s *Server) money(c schedule.Cents) string { return words.Money(s.House.Config.Shop.Currency, c) }
+
+// whole is an amount in whole units, for estimates and tables.
+func (s *Server) whole(c schedule.Cents) string {
+	return words.WholeMoney(s.House.Config.Shop.Currency, c)
 }
 
 // shortDay is the day as it stands in the date gutter: "12 Apr 2027".
@@ -145,14 +142,6 @@ func shortDay(d civil.Day) string {
 	}
 	y, m, day := d.Date()
 	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
-}
-
-// plural writes a count with its word: "1 visit", "2 visits".
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // shownDay is the day that a visit is shown under: the booked one, the Monday

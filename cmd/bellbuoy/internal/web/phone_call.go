@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -62,14 +63,7 @@ func (s *Server) whatToSay(f *visitForm) string {
 		return hello + "Is there anything you would like us to look at?"
 	}
 	v := f.Visit
-	return hello + v.Title + ": " + lowerFirst(v.Why) + " Does that suit you, or is another week better?"
-}
-
-func lowerFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
+	return hello + v.Title + ": " + words.LowerFirst(v.Why) + " Does that suit you, or is another week better?"
 }
 
 // thinksDays is for how many days a visit rests whose owner wants to think about
@@ -96,5 +90,5 @@ func (s *Server) call(r *http.Request) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	return answer{to: f.Back, note: "Call to " + f.Owner.Name + " logged: " + lowerFirst(outcomeName(code)) + "."}, nil
+	return answer{to: f.Back, note: "Call to " + f.Owner.Name + " logged: " + words.LowerFirst(outcomeName(code)) + "."}, nil
 }

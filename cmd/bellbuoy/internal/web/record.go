@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -230,7 +231,7 @@ func doneWords(cat *rules.Catalogue, p *recordPage, rec schedule.Record) string 
 func (p *recordPage) partName(id string) string {
 	for _, c := range p.Parts {
 		if c.ID == id {
-			return lowerFirst(c.Label)
+			return words.LowerFirst(c.Label)
 		}
 	}
 	return id

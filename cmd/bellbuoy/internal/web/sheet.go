@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -129,7 +130,7 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 		if homes[i] >= 0 || l.Item.ByCustomer {
 			continue
 		}
-		name := upperFirst(names[l.Item.ComponentID])
+		name := words.UpperFirst(names[l.Item.ComponentID])
 		if len(groups) == 0 || groups[len(groups)-1].Name != name {
 			groups = append(groups, sheetGroup{Name: name})
 		}

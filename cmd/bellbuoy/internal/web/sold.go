@@ -6,7 +6,6 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -224,10 +223,3 @@ func compressionWords(all []store.Measurement) string {
 
 // refusedWords is what the store says against an entry, for the desk to read.
 func refusedWords(err error) string { return "Nothing was written. " + sentence(why(err)) }
-
-func upperFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}

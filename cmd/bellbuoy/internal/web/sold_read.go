@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -221,7 +222,7 @@ func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (s
 			return w, err
 		}
 	}
-	note := words(r, "remarks")
+	note := typed(r, "remarks")
 	for _, code := range r.PostForm["work"] {
 		if !s.House.Planner.Catalogue().HasService(code) {
 			return w, wrong("There is no service " + strconv.Quote(code) + ".")
@@ -262,7 +263,7 @@ func readSoldEngine(r *http.Request, e component, sold, done civil.Day, w *store
 	}
 	psi, err := compression.Parse(r.PostFormValue("psi-" + e.ID))
 	if err != nil {
-		return wrong(upperFirst(err.Error()) + ".")
+		return wrong(words.UpperFirst(err.Error()) + ".")
 	}
 	if len(psi) > 0 {
 		w.Measurements = append(w.Measurements, store.Measurement{ComponentID: e.ID, Day: done, Kind: store.MeasureCompression, Figures: psi})

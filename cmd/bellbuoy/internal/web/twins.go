@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strings"
 
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -45,7 +46,7 @@ func (s *Server) twinsAgain(r *http.Request, fault string) (answer, error) {
 		return answer{}, err
 	}
 	for _, t := range all[:min(len(all), twinsMost)] {
-		pair := twinPair{Kind: t.Kind, Why: upperFirst(strings.Join(t.Why, ", "))}
+		pair := twinPair{Kind: t.Kind, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
 		for i, id := range []string{t.A, t.B} {
 			if pair.Two[i], err = s.twin(r.Context(), t.Kind, id); err != nil {
 				return answer{}, err

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -196,7 +197,7 @@ func (s *Server) editWeeks(r *http.Request) (answer, error) {
 		err = s.House.Publish(r.Context(), s.Now(), s.today(), moved)
 	}
 	if len(moved) > 0 {
-		note += " " + plural(len(moved), "boat has", "boats have") + " another week now."
+		note += " " + words.Plural(len(moved), "boat has", "boats have") + " another week now."
 	}
 	return answer{to: "/weeks", note: note}, err
 }
