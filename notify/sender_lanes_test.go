@@ -232,7 +232,9 @@ func TestServerWantsFewerConnections(t *testing.T) {
 }
 
 // TestServerGoesAwayFromAllLanes: the last lane to find that there is no
-// connection to be had stops the drain; its letter waits, the others are put back.
+// connection to be had stops the drain; a letter that was under way waits, the
+// others are put back. Each of the three lanes may have one under way; the last
+// one to find no connection costs its letter no attempt.
 func TestServerGoesAwayFromAllLanes(t *testing.T) {
 	srv := serveScript(t, script{
 		"conn": {"220 script", "220 script", "220 script", "421 4.3.2 closed"},
@@ -240,10 +242,10 @@ func TestServerGoesAwayFromAllLanes(t *testing.T) {
 	})
 	box := newBox(60)
 	res, err := newSender(t, box, srv, lanes(3)).Drain(t.Context(), at(senderNow), 1000)
-	if err != nil || res.Sent != 20 || res.Deferred != 1 || !strings.Contains(res.Stopped, "closed") || len(srv.took()) != 20 {
+	if err != nil || res.Sent != 20 || res.Deferred < 1 || res.Deferred > 3 || !strings.Contains(res.Stopped, "closed") || len(srv.took()) != 20 {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
-	if got := box.states(); strings.Count(got, "sent/1") != 20 || strings.Count(got, "queued/0") != 40 {
+	if got := box.states(); strings.Count(got, "sent/1") != 20 || strings.Count(got, "queued/0") != 41-res.Deferred {
 		t.Errorf("the letters are %s", got)
 	}
 }
