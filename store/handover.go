@@ -128,10 +128,10 @@ func giveUpDays(ctx context.Context, tx querier, now time.Time, actor, boatID st
 }
 
 // BoatByHIN finds a boat by its hull identification number, written in any way;
-// [ErrNotFound] if none or more than one has it.
+// [ErrNotFound] if none or more than one has it, and for what is no number of any
+// era ("TBD"): see [hin.Identity].
 func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error) {
-	number := hin.Plain(text)
-	all, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", number)
+	all, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", hin.Identity(text))
 	if err == nil && len(all) != 1 {
 		err = ErrNotFound
 	}

@@ -34,7 +34,7 @@ func (in *intake) boatLine(l *line) error {
 		return nil
 	}
 	b := schedule.Boat{
-		ID: l.id("boat_id"), HIN: hin.Plain(l.text("hin")), Name: l.text("name"),
+		ID: l.id("boat_id"), HIN: hin.Written(l.text("hin")), Name: l.text("name"),
 		Make: l.text("make"), Model: l.text("model"), Year: l.whole("year", 0, 1850, l.in.today.Year()+2),
 		Kind: l.word("kind", schedule.BoatKinds), LengthFt: l.feet("length_ft"), Water: l.word("water", schedule.Waters),
 		Place: l.text("place"), Berth: l.word("berth", schedule.Berths),

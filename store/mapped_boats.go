@@ -3,6 +3,7 @@ package store
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -58,9 +59,7 @@ func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
 			return nil, nil
 		}
 		if says.ID == "" {
-			if says.ID, err = naturalBoatID(says, idOf(l.Registration), owner); err != nil {
-				return nil, err
-			}
+			says.ID = naturalBoatID(says, idOf(l.Registration), owner)
 		}
 		h = s.byID[says.ID]
 		if h == nil {
@@ -103,13 +102,15 @@ func (s *hulls) find(says schedule.Boat, registration string, owner *person, l *
 			return all[0], nil
 		}
 	}
-	if says.HIN != "" || registration != "" || owner == nil {
-		if owner == nil && says.HIN == "" && registration == "" && l.KnowsBoat() {
-			return nil, refuse("describes a boat without a number and without an owner; add one of them")
-		}
+	switch {
+	case hin.Identity(says.HIN) != "" || plainRegistration(registration) != "":
 		return nil, nil
+	case owner != nil:
+		return s.ownersBoat(says, owner, l)
+	case l.KnowsBoat():
+		return nil, refuse("describes a boat without a number that can be read and without an owner; add one of them")
 	}
-	return s.ownersBoat(says, owner, l)
+	return nil, nil
 }
 
 // ownersBoat looks for a boat among its owner's.
@@ -126,7 +127,8 @@ func (s *hulls) ownersBoat(says schedule.Boat, owner *person, l *mapping.Line) (
 			if fold(says.Name) != fold(h.boat.Name) {
 				continue
 			}
-		case fold(says.Make+" "+says.Model) != fold(h.boat.Make+" "+h.boat.Model) || says.Year != 0 && h.boat.Year != 0 && says.Year != h.boat.Year:
+		case differentHulls(says.HIN, h.boat.HIN),
+			fold(says.Make+" "+says.Model) != fold(h.boat.Make+" "+h.boat.Model) || says.Year != 0 && h.boat.Year != 0 && says.Year != h.boat.Year:
 			continue
 		}
 		fit = append(fit, h)
@@ -138,6 +140,12 @@ func (s *hulls) ownersBoat(says schedule.Boat, owner *person, l *mapping.Line) (
 		return nil, refuse("customer %q has %d boats that this may be; name it, or add its number", owner.Name, len(fit))
 	}
 	return nil, nil
+}
+
+// differentHulls reports whether two texts tell hulls apart although neither is a
+// number of any format: an owner's boats of one make may bear old or foreign ones.
+func differentHulls(a, b string) bool {
+	return a != "" && b != "" && hin.Identity(a) == "" && hin.Identity(b) == "" && hin.Plain(a) != hin.Plain(b)
 }
 
 // theirs returns the boats of an owner, as rows and the store say.
@@ -158,7 +166,7 @@ func (s *hulls) theirs(owner *person) ([]*hull, error) {
 }
 
 func hinMark(s string) string {
-	if s = hin.Plain(s); s == "" {
+	if s = hin.Identity(s); s == "" {
 		return ""
 	}
 	return "hin " + s
@@ -171,8 +179,14 @@ func registrationMark(s string) string {
 	return "registration " + s
 }
 
-// plainRegistration keeps what tells registrations apart.
-func plainRegistration(s string) string { return hin.Plain(s) }
+// plainRegistration keeps what tells registrations apart: nothing of one without
+// a figure, such as "TBD" or "0", which any boat may have.
+func plainRegistration(s string) string {
+	if !strings.ContainsAny(s, "123456789") {
+		return ""
+	}
+	return hin.Plain(s)
+}
 
 // marked returns the boats with a mark, those in the store too.
 func (s *hulls) marked(mark string) ([]*hull, error) {
@@ -257,19 +271,22 @@ func (s *hulls) mark(h *hull, owner *person) {
 	}
 }
 
-// naturalBoatID makes an id from what a boat is known by.
-func naturalBoatID(b schedule.Boat, registration string, owner *person) (string, error) {
+// naturalBoatID makes an id from what a boat is known by; one without a number
+// that can be read has an owner, see find.
+func naturalBoatID(b schedule.Boat, registration string, owner *person) string {
 	switch {
-	case b.HIN != "" && checkID(b.HIN) == nil:
-		return b.HIN, nil
-	case registration != "":
-		return "R-" + plainRegistration(registration), nil
-	case owner == nil:
-		return "", refuse("describes a boat without a number and without an owner; add one of them")
+	case hin.Identity(b.HIN) != "":
+		return hin.Identity(b.HIN)
+	case plainRegistration(registration) != "":
+		return "R-" + plainRegistration(registration)
 	case b.Name != "":
-		return "B-" + rowID("boat", owner.ID, fold(b.Name))[:10], nil
+		return "B-" + rowID("boat", owner.ID, fold(b.Name))[:10]
 	}
-	return "B-" + rowID("boat", owner.ID, fold(b.Make), fold(b.Model), strconv.Itoa(b.Year))[:10], nil
+	parts := []string{"boat", owner.ID, fold(b.Make), fold(b.Model), strconv.Itoa(b.Year)}
+	if b.HIN != "" { // of no format, but it tells boats of one make apart
+		parts = append(parts, hin.Plain(b.HIN))
+	}
+	return "B-" + rowID(parts...)[:10]
 }
 
 // claim notes that somebody has the boat. Whoever the store or an earlier row

@@ -14,6 +14,9 @@ import (
 func (s *hulls) merge(at place, h *hull, says schedule.Boat) {
 	said := len(h.from) > 0
 	whose := "boat " + h.boat.ID
+	if hin.Identity(h.boat.HIN) != "" && hin.Identity(says.HIN) == "" {
+		says.HIN = "" // "TBD" replaces no number
+	}
 	for _, f := range []struct {
 		column string
 		to     *string

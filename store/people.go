@@ -82,7 +82,7 @@ func saveBoat(ctx context.Context, tx querier, now time.Time, actor string, b sc
 	if err := needID(b.ID); err != nil {
 		return err
 	}
-	b.HIN = hin.Plain(b.HIN)
+	b.HIN = hin.Written(b.HIN)
 	e := entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
 	old, known, err := knownBoat(ctx, tx, b.ID)
 	if err != nil {

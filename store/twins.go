@@ -135,7 +135,7 @@ func nameKey(s string) string {
 
 func twinBoats(all []schedule.Boat, registration map[string]string) []Twins {
 	var p pairs
-	p.group(len(all), "same hull number", func(i int) string { return hin.Plain(all[i].HIN) }, nil)
+	p.group(len(all), "same hull number", func(i int) string { return hin.Identity(all[i].HIN) }, nil)
 	p.group(len(all), "hull numbers that look alike", func(i int) string { return hin.LookAlike(all[i].HIN) }, func(a, b int) bool {
 		return hin.Plain(all[a].HIN) != hin.Plain(all[b].HIN)
 	})

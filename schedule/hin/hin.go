@@ -100,6 +100,31 @@ func Decode(s string) Number {
 	return n
 }
 
+// Identity is the number by which a hull is known again: as [Plain] writes it if
+// it can be read as a number of any era, else "". What people write where no
+// number is at hand ("TBD", "unknown", "0") stands on many boats, and so may a
+// number that was copied wrong: neither says that two boats are one hull. The two
+// early formats ended in July 1984, and a maker's code is not of digits alone.
+func Identity(s string) string {
+	n := Decode(s)
+	if n.Format == Other || n.Format != Current && n.late() || digits(n.Maker) {
+		return ""
+	}
+	return n.Text
+}
+
+// Written is how a number is kept: as [Plain] writes it if it is one, else as it
+// was typed, without the blanks around it.
+func Written(s string) string {
+	if id := Identity(s); id != "" {
+		return id
+	}
+	return strings.TrimSpace(s)
+}
+
+// late reports whether the number states a date after July 1984.
+func (n Number) late() bool { return n.Built > 1984 || n.Built == 1984 && n.Month > time.July }
+
 // modelYear reads "M73E": the model's months run from August to July.
 func (n *Number) modelYear(date string) {
 	n.Format, n.ModelYear = ModelYear, century(number(date[1:3]))

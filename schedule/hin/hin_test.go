@@ -49,6 +49,24 @@ func TestDecode(t *testing.T) {
 	}
 }
 
+// What is no number of any era says nothing about which hull it is on.
+func TestIdentity(t *testing.T) {
+	for _, tt := range []struct{ written, want string }{
+		{"us-abc 12345 l495", "ABC12345L495"},
+		{"ABC123451272", "ABC123451272"},
+		{"ABC12345M73E", "ABC12345M73E"},
+		{"ABC12345M84L", "ABC12345M84L"}, // July 1984, the last month of that format
+		{"ABC12345M85A", ""},             // August 1984
+		{"", ""}, {"TBD", ""}, {"unknown", ""}, {"?", ""}, {"0", ""}, {"n/a", ""}, {"4711", ""},
+		{"000000000000", ""}, {"111111111111", ""}, {"121212121212", ""}, {"XXXXXXXXXXXX", ""}, {"123456780183", ""},
+		{"1ABCD23E4FG567890", ""},
+	} {
+		if got := hin.Identity(tt.written); got != tt.want {
+			t.Errorf("%q is known again as %q, want %q", tt.written, got, tt.want)
+		}
+	}
+}
+
 func TestRemarks(t *testing.T) {
 	tests := []struct{ name, number, want string }{
 		{"none", "", ""},

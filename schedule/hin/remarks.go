@@ -112,8 +112,8 @@ func (n Number) lookAlikes() string {
 
 // oddDates finds years that do not go together.
 func (n Number) oddDates() []string {
-	switch early := n.Built > 1984 || n.Built == 1984 && n.Month > 7; {
-	case n.Format != Current && early:
+	switch {
+	case n.Format != Current && n.late():
 		return []string{fmt.Sprintf("%q states %s in the %s, which ended in July 1984", n.Text, n.Words(), n.Format)}
 	case n.Format != Current:
 		return nil

@@ -333,7 +333,7 @@ func (r *reading) phone(c column, cell sheet.Cell) {
 }
 
 func (r *reading) hin(c column, cell sheet.Cell) {
-	r.line.Boat.HIN = hin.Plain(plainText(cell.Text))
+	r.line.Boat.HIN = hin.Written(plainText(cell.Text))
 	for _, odd := range hin.Remarks(r.line.Boat.HIN) {
 		r.notef(c, "%s; taken in as written, look at the hull", odd)
 	}
