@@ -211,7 +211,8 @@ type Booking struct {
 	BoatID  string
 	Kind    string // as Visit.Kind
 	Day     civil.Day
-	Minute  int // minute of the day at which the boat is expected; -1 for the whole day
+	Minute  int  // minute of the day at which the boat is expected; -1 for the whole day
+	Over    bool // made on purpose although the hours of its week were taken
 }
 
 // Place is where boats float, with its season.

@@ -15,6 +15,7 @@ import (
 type NewAnswer struct {
 	schedule.Answer
 	Booking  *schedule.Booking  // take: the day taken
+	Fit      Fit                // take: whether it can be taken
 	Records  []schedule.Record  // elsewhere: the work that was done
 	Readings []schedule.Reading // hours, elsewhere: what the meters showed
 	CallOff  bool               // elsewhere: a booked day of the visit is off

@@ -15,8 +15,10 @@ func applyAnswer(ctx context.Context, tx querier, now time.Time, actor string, n
 		if e.Was, err = bookingOrNone(ctx, tx, n.VisitID); err != nil {
 			return e, err
 		}
-		e.Is = n.Booking
-		if err = book(ctx, tx, now, actor, *n.Booking); err != nil {
+		if err = book(ctx, tx, now, actor, *n.Booking, n.Fit); err != nil {
+			return e, err
+		}
+		if e.Is, err = bookingOrNone(ctx, tx, n.VisitID); err != nil {
 			return e, err
 		}
 		e.Said, err = say(ctx, tx, now, actor, n)

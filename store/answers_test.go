@@ -99,7 +99,7 @@ func TestAnswerIsTakenBackWhole(t *testing.T) {
 				t.Error("the answer changed nothing")
 			}
 			for range 2 { // the button may be pressed twice
-				if _, err := db.UndoAnswer(t.Context(), noon.Add(time.Hour), today, "customer", "C1", a.ID); err != nil {
+				if _, err := db.UndoAnswer(t.Context(), noon.Add(time.Hour), today, "customer", "C1", a.ID, nil); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -139,7 +139,7 @@ func TestAnswerOfAnotherIsRefused(t *testing.T) {
 			}
 			n.CustomerID = "C1"
 			a := say(t, db, n)
-			if _, err := db.UndoAnswer(t.Context(), noon, today, "customer", "C2", a.ID); !errors.Is(err, store.ErrNotFound) {
+			if _, err := db.UndoAnswer(t.Context(), noon, today, "customer", "C2", a.ID, nil); !errors.Is(err, store.ErrNotFound) {
 				t.Errorf("taken back by another: error %v, want not found", err)
 			}
 			if cmp.Equal(before, world(t, db)) {
@@ -157,7 +157,7 @@ func TestAnswerIsNotTakenBackOver(t *testing.T) {
 	}{
 		{"after two days", "later", 48*time.Hour + time.Second, nil},
 		{"when the shop moved the day", "take", time.Hour, func(t *testing.T, db *store.DB, _ schedule.Answer) error {
-			return db.Book(t.Context(), noon, "desk", *booked(t, "2027-05-06"))
+			return db.Book(t.Context(), noon, "desk", *booked(t, "2027-05-06"), nil)
 		}},
 		{"when the shop called the day off", "take", time.Hour, func(t *testing.T, db *store.DB, _ schedule.Answer) error {
 			return db.Unbook(t.Context(), noon, "desk", visitID)
@@ -191,7 +191,7 @@ func TestAnswerIsNotTakenBackOver(t *testing.T) {
 				}
 			}
 			before := world(t, db)
-			_, err := db.UndoAnswer(t.Context(), noon.Add(c.later), today, "customer", "C1", a.ID)
+			_, err := db.UndoAnswer(t.Context(), noon.Add(c.later), today, "customer", "C1", a.ID, nil)
 			if !errors.Is(err, store.ErrRefused) && !errors.Is(err, store.ErrNotFound) {
 				t.Errorf("error %v, want it refused", err)
 			}
@@ -207,7 +207,7 @@ func TestMovedDayGoesBackToTheEarlier(t *testing.T) {
 	first, second := booked(t, "2027-05-04"), booked(t, "2027-05-11")
 	say(t, db, store.NewAnswer{Answer: answer(schedule.AnswerTake, visitID), Booking: first})
 	a := say(t, db, store.NewAnswer{Answer: answer(schedule.AnswerTake, visitID), Booking: second})
-	if _, err := db.UndoAnswer(t.Context(), noon, today, "customer", "C1", a.ID); err != nil {
+	if _, err := db.UndoAnswer(t.Context(), noon, today, "customer", "C1", a.ID, nil); err != nil {
 		t.Fatal(err)
 	}
 	f, err := db.Facts(t.Context(), "B1")

@@ -24,8 +24,9 @@ type keptAnswer struct {
 // UndoAnswer takes an answer back with what it changed. [ErrRefused], with the
 // reason, if it is too old, if another answer came after it, or if the shop has
 // acted on it; [ErrNotFound] if it is not the customer's. Taking it back twice
-// is once. today keeps a day that has passed from being booked again.
-func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, actor, customerID string, id int64) (schedule.Answer, error) {
+// is once. today keeps a day that has passed from being booked again, and fit one
+// that others have filled since.
+func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, actor, customerID string, id int64, fit Fit) (schedule.Answer, error) {
 	var a keptAnswer
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		var err error
@@ -35,7 +36,7 @@ func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, ac
 		if err := undoable(ctx, tx, now, today, &a); err != nil {
 			return err
 		}
-		if err := undoEffect(ctx, tx, now, actor, &a); err != nil {
+		if err := undoEffect(ctx, tx, now, actor, &a, fit); err != nil {
 			return err
 		}
 		if _, err := tx.ExecContext(ctx, "UPDATE answers SET undone_at = ? WHERE id = ?", now.Unix(), id); err != nil {
@@ -126,11 +127,11 @@ func (e *answerEffect) stands(ctx context.Context, q querier, today civil.Day, a
 }
 
 // undoEffect puts back what was there before the answer.
-func undoEffect(ctx context.Context, tx querier, now time.Time, actor string, a *keptAnswer) error {
+func undoEffect(ctx context.Context, tx querier, now time.Time, actor string, a *keptAnswer, fit Fit) error {
 	e := &a.effect
 	switch {
 	case e.Was != nil:
-		if err := book(ctx, tx, now, actor, *e.Was); err != nil {
+		if err := book(ctx, tx, now, actor, *e.Was, fit); err != nil {
 			return err
 		}
 	case e.Is != nil:

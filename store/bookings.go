@@ -9,35 +9,50 @@ import (
 	"bellbuoy/schedule"
 )
 
-// Book fixes the day of a visit, or moves it.
-func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return book(ctx, tx, now, actor, b) })
+// Book fixes the day of a visit, or moves it, if it fits. A booking with Over
+// is made although it does not.
+func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, fit Fit) error {
+	err := db.tx(ctx, func(tx *sql.Tx) error { return book(ctx, tx, now, actor, b, fit) })
 	return wrap(err, "book visit %q", b.VisitID)
 }
 
-func book(ctx context.Context, tx querier, now time.Time, actor string, b schedule.Booking) error {
+func book(ctx context.Context, tx querier, now time.Time, actor string, b schedule.Booking, fit Fit) error {
 	if _, err := boat(ctx, tx, b.BoatID); err != nil {
 		return err
 	}
 	if b.Day == 0 || b.VisitID == "" {
 		return fmt.Errorf("it needs a visit and a day: %w", ErrRefused)
 	}
-	e := entry{Actor: actor, What: "book", BoatID: b.BoatID, After: b}
+	e := entry{Actor: actor, What: "book", BoatID: b.BoatID}
 	old, err := booking(ctx, tx, b.VisitID)
 	known, err := found(err)
-	switch {
-	case err != nil:
+	if err != nil {
 		return err
-	case known && old == b:
-		return nil
-	case known && old.BoatID != b.BoatID:
+	}
+	if known && old.BoatID != b.BoatID {
 		return fmt.Errorf("the visit is boat %q's: %w", old.BoatID, ErrRefused)
-	case known:
+	}
+	if fit != nil {
+		r, err := room(ctx, tx, b.VisitID, b.Day)
+		if err != nil {
+			return err
+		}
+		switch err := fit(r); {
+		case err == nil: // within the week that it went over, it still does
+			b.Over = known && old.Over && old.Day.Week() == b.Day.Week()
+		case !b.Over:
+			return err
+		}
+	}
+	if known {
 		e.Before = old
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+bookingColumns+`) VALUES (?, ?, ?, ?, ?)
-		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute`,
-		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute)
+	if e.After = b; known && old == b {
+		return nil
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+bookingColumns+`) VALUES (?, ?, ?, ?, ?, ?)
+		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute, over = excluded.over`,
+		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute, boolArg(b.Over))
 	if err != nil {
 		return err
 	}

@@ -26,7 +26,11 @@ type ClosedDay struct {
 
 // Absences returns all time off that ends on or after a day, in order.
 func (db *DB) Absences(ctx context.Context, from civil.Day) ([]Absence, error) {
-	all, err := collect(ctx, db.read, readAbsence,
+	return absences(ctx, db.read, from)
+}
+
+func absences(ctx context.Context, q querier, from civil.Day) ([]Absence, error) {
+	all, err := collect(ctx, q, readAbsence,
 		"SELECT id, technician, from_day, to_day, why FROM absences WHERE to_day >= ? ORDER BY from_day, technician, id", from.String())
 	return all, wrap(err, "list absences")
 }
@@ -65,7 +69,11 @@ func (db *DB) RemoveAbsence(ctx context.Context, now time.Time, actor string, id
 
 // ClosedDays returns the closed days from a day on, in order.
 func (db *DB) ClosedDays(ctx context.Context, from civil.Day) ([]ClosedDay, error) {
-	all, err := collect(ctx, db.read, func(c *cells) ClosedDay { return ClosedDay{c.day(0), c.text(1)} },
+	return closedDays(ctx, db.read, from)
+}
+
+func closedDays(ctx context.Context, q querier, from civil.Day) ([]ClosedDay, error) {
+	all, err := collect(ctx, q, func(c *cells) ClosedDay { return ClosedDay{c.day(0), c.text(1)} },
 		"SELECT day, why FROM closed_days WHERE day >= ? ORDER BY day", from.String())
 	return all, wrap(err, "list closed days")
 }

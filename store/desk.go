@@ -45,7 +45,7 @@ const (
 	boatWidth     = 14
 	customerWidth = 9
 	visitWidth    = 16
-	bookingWidth  = 5
+	bookingWidth  = 6
 )
 
 // DueItems returns a page of due items in order of due day, boat and key.

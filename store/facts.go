@@ -18,7 +18,7 @@ const (
 	readingColumns   = "boat_id, component_id, day, new_meter, hours, read_by"
 	followUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding"
 	overrideColumns  = "boat_id, component_id, rule, months, hours, skip, by_customer, source"
-	bookingColumns   = "boat_id, visit_id, kind, day, minute"
+	bookingColumns   = "boat_id, visit_id, kind, day, minute, over"
 	visitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed"
 )
 
@@ -76,7 +76,7 @@ func readOverride(c *cells) schedule.Override {
 
 func readBooking(c *cells) schedule.Booking {
 	return schedule.Booking{
-		BoatID: c.text(0), VisitID: c.text(1), Kind: c.text(2), Day: c.day(3), Minute: int(c.int(4)),
+		BoatID: c.text(0), VisitID: c.text(1), Kind: c.text(2), Day: c.day(3), Minute: int(c.int(4)), Over: c.bool(5),
 	}
 }
 

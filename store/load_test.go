@@ -46,7 +46,7 @@ func TestWeekLoadKeepsUp(t *testing.T) {
 				boat := rapid.SampledFrom(boats).Draw(rt, "boat")
 				b := schedule.Booking{BoatID: boat, VisitID: rapid.SampledFrom(visits(boat)).Draw(rt, "visit"), Kind: schedule.Extra,
 					Day: first.Monday() + civil.Day(rapid.IntRange(0, 20).Draw(rt, "day")), Minute: -1}
-				if err := db.Book(t.Context(), noon, "test", b); err != nil {
+				if err := db.Book(t.Context(), noon, "test", b, nil); err != nil {
 					rt.Fatal(err)
 				}
 			},

@@ -317,7 +317,7 @@ func TestBookingStandsWithItsVisit(t *testing.T) {
 	p := fullPlan(t, "B1")
 	save(t, db, "B1", p)
 	b := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: civil.Of(2027, 9, 20), Minute: 570}
-	if err := db.Book(t.Context(), noon, "desk", b); err != nil {
+	if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
 		t.Fatal(err)
 	}
 	got, err := db.Plan(t.Context(), "B1")
@@ -331,7 +331,7 @@ func TestBookingStandsWithItsVisit(t *testing.T) {
 		t.Errorf("unbooking twice: %v, want ErrNotFound", err)
 	}
 	b.BoatID = "B9"
-	if err := db.Book(t.Context(), noon, "desk", b); !errors.Is(err, store.ErrNotFound) {
+	if err := db.Book(t.Context(), noon, "desk", b, nil); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("booking for an unknown boat: %v, want ErrNotFound", err)
 	}
 }
@@ -433,7 +433,7 @@ func TestVisitsOfAWeek(t *testing.T) {
 		t.Errorf("%v are pencilled, want both", got)
 	}
 	b := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: (week + 1).Monday(), Minute: -1}
-	if err := db.Book(t.Context(), noon, "desk", b); err != nil {
+	if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := in(week); !cmp.Equal(got, []string{p.Visits[1].ID}) {

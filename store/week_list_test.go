@@ -72,7 +72,7 @@ func TestPartsOfAWeek(t *testing.T) {
 		t.Fatal(err)
 	}
 	for id, d := range map[string]string{"came in": "2027-04-30", "comes in": "2027-05-05"} {
-		if err := db.Book(t.Context(), noon, "desk", schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.FitOut, Day: day(t, d), Minute: -1}); err != nil {
+		if err := db.Book(t.Context(), noon, "desk", schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.FitOut, Day: day(t, d), Minute: -1}, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -16,12 +16,13 @@ import (
 
 func bookCommand(a *app) *cobra.Command {
 	var at string
-	var off bool
+	var off, over bool
 	c := &cobra.Command{
 		Use:   "book BOAT VISIT [DAY]",
 		Short: "Fix the day of a visit, or with --off make it pencilled again",
 		Long: `Fixes the day of a visit. VISIT is an id that "bellbuoy plan BOAT" shows, or
-lay-up, fit-out or service for the boat's next visit of that kind.`,
+lay-up, fit-out or service for the boat's next visit of that kind. A week whose
+hours are taken is refused; --over books it all the same.`,
 		Example: `  bellbuoy book HERON lay-up 2026-09-22 --at 09:00
   bellbuoy book HERON HERON.lay-up.2026 --off`,
 		Args: cobra.RangeArgs(2, 3),
@@ -37,14 +38,17 @@ lay-up, fit-out or service for the boat's next visit of that kind.`,
 			if err != nil {
 				return err
 			}
-			b.VisitID, b.Kind = v.ID, v.Kind
+			b.VisitID, b.Kind, b.Over = v.ID, v.Kind, over
 			if off {
 				err = h.DB.Unbook(c.Context(), now, actor, v.ID)
 				if errors.Is(err, store.ErrNotFound) {
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
 				}
 			} else {
-				err = h.DB.Book(c.Context(), now, actor, b)
+				err = h.Book(c.Context(), now, actor, b)
+				if full := (*round.FullWeek)(nil); errors.As(err, &full) {
+					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
+				}
 			}
 			if err != nil {
 				return err
@@ -68,6 +72,7 @@ lay-up, fit-out or service for the boat's next visit of that kind.`,
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
 	c.Flags().BoolVar(&off, "off", false, "the booking is off")
+	c.Flags().BoolVar(&over, "over", false, "book it even if the hours of the week are taken")
 	return c
 }
 

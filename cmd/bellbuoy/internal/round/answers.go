@@ -12,8 +12,8 @@ import (
 	"bellbuoy/store"
 )
 
-// ErrNoRoom says that a day that a customer wants has no room any more.
-var ErrNoRoom = errors.New("there is no room on that day any more; choose another")
+// ErrNoRoom says that a day that a customer wants is none that can be taken.
+var ErrNoRoom = errors.New("that day cannot be taken; choose another")
 
 // mostWeeks is how many weeks a customer may choose from.
 const mostWeeks = 10
@@ -23,16 +23,19 @@ const mostWeeks = 10
 const lateWeeks = 8
 
 // WeeksFor returns the weeks in which a visit may come and that have room for
-// it, in order of time, the one kept for it among them. The room of a week is
-// what the technicians can work less what is booked and pencilled. Without any
-// in time, the first ones after it are offered: late is better than never.
+// it, in order of time. Without any in time, the first ones after it are
+// offered: late is better than never.
 func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
 	first := (today + 1).Week()
 	j := job(v, first)
 	from, inTime := j.First, max(j.Deadline, v.Week)
-	load, err := h.loads(ctx, v, from, inTime+lateWeeks)
+	all, err := h.DB.WeekLoads(ctx, from, inTime+lateWeeks)
 	if err != nil {
 		return nil, err
+	}
+	load := make(map[civil.Week]store.WeekLoad, len(all))
+	for _, l := range all {
+		load[l.Week] = withoutOwn(l, v)
 	}
 	capacity, err := h.Capacity(ctx, from, inTime+lateWeeks)
 	if err != nil {
@@ -43,7 +46,7 @@ func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day
 		if len(weeks) == mostWeeks || c.Week > inTime && len(weeks) > 0 {
 			break
 		}
-		if c.Capacity <= 0 || c.Week != keptWeek(v) && load[c.Week]+v.Labour > c.Capacity {
+		if l := load[c.Week]; c.Capacity <= 0 || !hasRoom(v, c, l.Booked, l.Pencilled) {
 			continue
 		}
 		days, err := h.workdays(ctx, c.Week, today)
@@ -57,28 +60,6 @@ func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day
 	return weeks, nil
 }
 
-// keptWeek is the week whose hours are kept for a visit, none if there is none.
-func keptWeek(v *schedule.Visit) civil.Week {
-	if v.Booked() {
-		return v.Booking.Day.Week()
-	}
-	return v.Week
-}
-
-// loads returns the minutes that lie in each week without the visit's own.
-func (h *House) loads(ctx context.Context, v *schedule.Visit, from, to civil.Week) (map[civil.Week]int, error) {
-	all, err := h.DB.WeekLoads(ctx, from, to)
-	if err != nil {
-		return nil, err
-	}
-	load := make(map[civil.Week]int, len(all))
-	for _, l := range all {
-		load[l.Week] = l.Booked + l.Pencilled
-	}
-	load[keptWeek(v)] -= v.Labour
-	return load, nil
-}
-
 // workday is a day on which somebody works, with its minutes.
 type workday struct {
 	day     civil.Day
@@ -88,9 +69,10 @@ type workday struct {
 // workdays are the days of a week, after today, on which the shop is open.
 func (h *House) workdays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
 	c, err := h.crew(ctx, week.Monday())
-	if err != nil {
-		return nil, err
-	}
+	return h.workdaysOf(week, today, c), err
+}
+
+func (h *House) workdaysOf(week civil.Week, today civil.Day, c crew) []workday {
 	var days []workday
 	for d := max(week.Monday(), today+1); d <= week.Sunday(); d++ {
 		if slices.Contains(c.closed, d) || h.Config.IsClosed(d) {
@@ -100,7 +82,7 @@ func (h *House) workdays(ctx context.Context, week civil.Week, today civil.Day) 
 			days = append(days, workday{d, n})
 		}
 	}
-	return days, nil
+	return days
 }
 
 // minutesOn is what may be planned on an open day.
@@ -128,18 +110,25 @@ func (h *House) Works(ctx context.Context, d civil.Day) (bool, error) {
 // the least, since the week has the room.
 func (h *House) DaysFor(ctx context.Context, v *schedule.Visit, week civil.Week, today civil.Day) ([]civil.Day, error) {
 	days, err := h.workdays(ctx, week, today)
-	if err != nil || len(days) == 0 {
+	if err != nil {
 		return nil, err
 	}
 	booked, err := h.bookedOn(ctx, v, week)
 	if err != nil {
 		return nil, err
 	}
+	return daysWithRoom(days, booked, v.Labour), nil
+}
+
+func daysWithRoom(days []workday, booked map[civil.Day]int, labour int) []civil.Day {
+	if len(days) == 0 {
+		return nil
+	}
 	var room, least []civil.Day
 	fewest := booked[days[0].day]
 	for _, d := range days {
 		n := booked[d.day]
-		if n == 0 || n+v.Labour <= d.minutes {
+		if n == 0 || n+labour <= d.minutes {
 			room = append(room, d.day)
 		}
 		if n < fewest {
@@ -150,9 +139,9 @@ func (h *House) DaysFor(ctx context.Context, v *schedule.Visit, week civil.Week,
 		}
 	}
 	if len(room) > 0 {
-		return room, nil
+		return room
 	}
-	return least, nil
+	return least
 }
 
 // bookedOn adds up the minutes that are booked on each day of a week, without
@@ -174,25 +163,28 @@ func (h *House) bookedOn(ctx context.Context, v *schedule.Visit, week civil.Week
 	}
 }
 
-// Take books a day that a customer takes for a visit. [ErrNoRoom] if somebody
-// else was faster.
+// Take books a day that a customer takes for a visit. It returns a [*FullWeek]
+// or a [*FullDay] if somebody else was faster, [ErrNoRoom] for a day that was
+// never offered.
 func (h *House) Take(ctx context.Context, now time.Time, a schedule.Answer, v *schedule.Visit, day civil.Day) (schedule.Answer, error) {
 	today := h.day(now)
 	weeks, err := h.WeeksFor(ctx, v, today)
 	if err != nil {
 		return a, err
 	}
-	days, err := h.DaysFor(ctx, v, day.Week(), today)
-	if err != nil {
-		return a, err
-	}
-	if !slices.Contains(weeks, day.Week()) || !slices.Contains(days, day) {
-		return a, ErrNoRoom
-	}
 	a.Kind, a.BoatID, a.VisitID = schedule.AnswerTake, v.BoatID, v.ID
 	return h.Reply(ctx, now, store.NewAnswer{
 		Answer:  a,
 		Booking: &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: -1},
+		Fit: func(r *store.Room) error {
+			if err := h.customerFits(r, today); err != nil {
+				return err
+			}
+			if !slices.Contains(weeks, day.Week()) {
+				return ErrNoRoom
+			}
+			return nil
+		},
 	})
 }
 
@@ -212,7 +204,7 @@ func (h *House) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (sc
 
 // TakeBack undoes an answer of a customer, and what followed from it.
 func (h *House) TakeBack(ctx context.Context, now time.Time, customerID string, id int64) (schedule.Answer, error) {
-	a, err := h.DB.UndoAnswer(ctx, now, h.day(now), customerActs, customerID, id)
+	a, err := h.DB.UndoAnswer(ctx, now, h.day(now), customerActs, customerID, id, h.hoursFit(false))
 	if err != nil {
 		return a, err
 	}

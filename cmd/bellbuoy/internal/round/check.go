@@ -29,6 +29,11 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		return nil, err
 	}
 	findings = append(findings, kept...)
+	full, err := h.checkWeeks(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	findings = append(findings, full...)
 	known := make(map[string]bool)
 	for _, n := range h.Config.PlaceNames() {
 		known[n] = true

@@ -6,6 +6,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/store"
 )
 
 // crew is what the desk has set about the shop's weeks beside the settings:
@@ -25,26 +26,31 @@ func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
 
 // crewFor reads what bears on these boats and visits; nil means all.
 func (h *House) crewFor(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (crew, error) {
-	var c crew
 	away, err := h.DB.Absences(ctx, from)
 	if err != nil {
-		return c, err
-	}
-	for _, a := range away {
-		c.away = append(c.away, level.Absence{Technician: a.Technician, From: a.From, To: a.To})
+		return crew{}, err
 	}
 	closed, err := h.DB.ClosedDays(ctx, from)
 	if err != nil {
-		return c, err
+		return crew{}, err
 	}
-	for _, d := range closed {
-		c.closed = append(c.closed, d.Day)
-	}
+	c := crewOf(away, closed)
 	if c.pins, err = h.DB.Pins(ctx, visitIDs); err != nil {
 		return c, err
 	}
 	c.declined, err = h.DB.DeclinedVisits(ctx, boatIDs)
 	return c, err
+}
+
+// crewOf is time off and closed days without anything about visits.
+func crewOf(away []store.Absence, closed []store.ClosedDay) (c crew) {
+	for _, a := range away {
+		c.away = append(c.away, level.Absence{Technician: a.Technician, From: a.From, To: a.To})
+	}
+	for _, d := range closed {
+		c.closed = append(c.closed, d.Day)
+	}
+	return c
 }
 
 // Capacity is what the shop can sell in each week from one to another, both

@@ -61,7 +61,7 @@ func TestBookingsIntoAFullWeekSendOthersOn(t *testing.T) {
 			continue
 		}
 		b := schedule.Booking{BoatID: v.BoatID, VisitID: id, Kind: v.Kind, Day: full.Monday() + 2, Minute: 600}
-		if err := s.h.DB.Book(t.Context(), s.today.At(10, 0, s.h.Config.Zone()), "test", b); err != nil {
+		if err := s.h.DB.Book(t.Context(), s.today.At(10, 0, s.h.Config.Zone()), "test", b, nil); err != nil {
 			t.Fatal(err)
 		}
 		settle(t, s.h, s.today)
@@ -153,7 +153,7 @@ func (s *fewBoats) draw(t *rapid.T, all map[string]schedule.Visit) string {
 			err = s.h.DB.Unbook(ctx, at, "test", v.ID)
 			break
 		}
-		err = s.h.DB.Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600})
+		err = s.h.DB.Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600}, nil)
 	case "pin":
 		if rapid.Bool().Draw(t, "let go") {
 			week = 0

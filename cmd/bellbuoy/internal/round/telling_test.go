@@ -66,7 +66,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 	first, second := v.Day-3, v.Day-2
 	book := func(day civil.Day, minute int) func() error {
 		return func() error {
-			return p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute})
+			return p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}, nil)
 		}
 	}
 	off := func() error { return p.DB.Unbook(t.Context(), p.now, "test", v.ID) }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
@@ -73,7 +74,10 @@ func (s *Server) needVisit(r *http.Request) (visitForm, error) {
 // it is one. What the store refuses is worded for people.
 func refused(err error) (string, bool) {
 	var p problem
+	var full *round.FullWeek
 	switch {
+	case errors.As(err, &full):
+		return sentence(full.Error()), true
 	case errors.As(err, &p) && p.code == http.StatusUnprocessableEntity:
 		return p.words, true
 	case errors.Is(err, store.ErrRefused):

@@ -50,8 +50,12 @@ func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
 // refuseVisit shows a visit's page again with what is wrong.
 func (s *Server) refuseVisit(r *http.Request, p *myVisitPage, err error) (answer, error) {
 	said, err := s.refusal(r, err)
+	if err != nil {
+		return answer{}, err
+	}
 	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
-	return answer{page: "my-visit.html", data: p, code: http.StatusUnprocessableEntity}, err
+	// What others have taken meanwhile is not offered again.
+	return answer{page: "my-visit.html", data: p, code: http.StatusUnprocessableEntity}, s.room(r, p)
 }
 
 // refuseMy shows the customer's page again with what is wrong.
@@ -69,10 +73,16 @@ func (s *Server) refuseMy(r *http.Request, g guest, err error) (answer, error) {
 // handed on.
 func (s *Server) refusal(r *http.Request, err error) (refusal, error) {
 	var said refusal
+	var week *round.FullWeek
+	var day *round.FullDay
 	switch {
 	case errors.As(err, &said):
+	case errors.As(err, &week):
+		said = refusal{"take", "The week of " + week.Week.Monday().Long() + " has just filled up. Please choose a day in another week."}
+	case errors.As(err, &day):
+		said = refusal{"take", weekdayLong(day.Day) + " has just filled up. Please choose another day."}
 	case errors.Is(err, round.ErrNoRoom):
-		said = refusal{"take", "That day has no room any more; somebody was faster. Please choose another."}
+		said = refusal{"take", "That day cannot be booked any more. Please choose another."}
 	case errors.Is(err, store.ErrRefused):
 		said = refusal{r.FormValue("kind"), "That does not fit what we have on file. Please look at it again, or ring us."}
 	default:

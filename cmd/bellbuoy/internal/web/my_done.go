@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strconv"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -55,6 +56,12 @@ func (s *Server) myUndo(r *http.Request, g guest) (answer, error) {
 		return answer{}, problem{http.StatusBadRequest, "It is not said what is to be taken back."}
 	}
 	_, err = s.House.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	if full := (*round.FullWeek)(nil); errors.As(err, &full) {
+		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
+			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",
+			Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
 	if errors.Is(err, store.ErrRefused) {
 		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
 			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please ring us and we will set it right.",

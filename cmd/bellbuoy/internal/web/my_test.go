@@ -93,7 +93,7 @@ func TestOnlyWeeksWithRoomAreOffered(t *testing.T) {
 	}
 	day := w.Monday().String()
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day}}).
-		code(http.StatusUnprocessableEntity).says("no room any more")
+		code(http.StatusUnprocessableEntity).says("The week of " + w.Monday().Long() + " has just filled up")
 }
 
 func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
@@ -106,14 +106,14 @@ func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
 		t.Fatalf("labour %d and %d minutes: both fit one day", own, heron.Labour)
 	}
 	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day, Minute: -1}
-	if err := s.house.DB.Book(t.Context(), s.now, "desk", b); err != nil {
+	if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := dayOffered(t, s.get(path+"?week="+day.Week().String())); got == day.String() {
 		t.Errorf("%s is offered though another boat has it", got)
 	}
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day.String()}}).
-		code(http.StatusUnprocessableEntity).says("no room any more")
+		code(http.StatusUnprocessableEntity).says("has just filled up. Please choose another day")
 }
 
 func TestBookedDayIsMovedAndCancelled(t *testing.T) {
@@ -258,7 +258,7 @@ func TestFormsSayWhatIsWrong(t *testing.T) {
 		says string
 	}{
 		{"no day", url.Values{"kind": {"take"}, "visit": {perchVisit}}, "Please choose a day"},
-		{"a day long past", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2026-01-05"}}, "no room any more"},
+		{"a day long past", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2026-01-05"}}, "cannot be booked any more"},
 		{"nothing ticked", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "day": {"2026-11-20"}}, "Please tick what was done"},
 		{"tomorrow's work", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"2026-11-26"}}, "still to come"},
 		{"no date", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"20 Nov"}}, "written like 2026-11-25"},

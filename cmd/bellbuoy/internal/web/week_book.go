@@ -1,10 +1,12 @@
 package web
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -14,6 +16,7 @@ type bookPage struct {
 	visitForm
 	Day   civil.Day // suggested, or booked
 	Time  string    // "09:00", "" for the whole day
+	Full  bool      // the week of that day has no hours left; it may be booked all the same
 	Weeks []weekChoice
 }
 
@@ -32,25 +35,30 @@ func (s *Server) bookForm(r *http.Request) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
-	return s.bookAgain(r, f, "")
+	return s.bookAgain(r, f, nil)
 }
 
-// bookAgain shows the form, with what was wrong with it.
-func (s *Server) bookAgain(r *http.Request, f visitForm, fault string) (answer, error) {
-	f.Fault = fault
+// bookAgain shows the form, with what was entered and why it was refused.
+func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer, error) {
+	f.Fault, _ = refused(refusal)
 	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
+	var full *round.FullWeek
+	p.Full = errors.As(refusal, &full)
 	if b := f.Visit.Visit.Booking; b != nil {
 		p.Day = b.Day
 		if b.Minute >= 0 {
 			p.Time = fmt.Sprintf("%02d:%02d", b.Minute/60, b.Minute%60)
 		}
 	}
+	a := answer{page: "book.html", data: &p}
+	if f.Fault != "" {
+		a.code = http.StatusUnprocessableEntity
+		if d, err := civil.Parse(r.PostFormValue("day")); err == nil {
+			p.Day, p.Time = d, r.PostFormValue("time")
+		}
+	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
-	a := answer{page: "book.html", data: &p}
-	if fault != "" {
-		a.code = http.StatusUnprocessableEntity
-	}
 	return a, err
 }
 
@@ -134,8 +142,8 @@ func (s *Server) book(r *http.Request) (answer, error) {
 	default:
 		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
 	}
-	if words, ok := refused(err); ok {
-		return s.bookAgain(r, f, words)
+	if _, ok := refused(err); ok {
+		return s.bookAgain(r, f, err)
 	}
 	if err != nil {
 		return answer{}, err
@@ -152,7 +160,7 @@ func (s *Server) book(r *http.Request) (answer, error) {
 
 // bookDay fixes the day that the form names.
 func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
-	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1}
+	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
 	var err error
 	if b.Day, err = formDay(r, "day", "Day", 0); err != nil {
 		return "", err
@@ -167,7 +175,7 @@ func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if err := s.House.DB.Book(r.Context(), s.Now(), actor(r), b); err != nil {
+	if err := s.House.Book(r.Context(), s.Now(), actor(r), b); err != nil {
 		return "", err
 	}
 	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())

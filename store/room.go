@@ -1,0 +1,75 @@
+package store
+
+import (
+	"context"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Room is what bears on taking a day for a visit, read in the transaction that
+// takes it. Minutes are those of all other visits.
+type Room struct {
+	Day       civil.Day         // to be taken
+	Visit     schedule.Visit    // with the booking that it has; without an id if it has left the plan
+	Booked    int               // minutes booked in the week of the day
+	Pencilled int               // minutes planned for that week and not booked
+	OnDay     map[civil.Day]int // of Booked, by day
+	Absences  []Absence         // that end in that week or later
+	Closed    []ClosedDay       // in that week or later
+}
+
+// Fit says why a day cannot be taken, nil if it can. It is asked in the
+// transaction that takes the day: between question and booking nobody else
+// takes one. A nil Fit takes any day.
+type Fit func(*Room) error
+
+func room(ctx context.Context, q querier, visitID string, day civil.Day) (*Room, error) {
+	r := &Room{Day: day, OnDay: make(map[civil.Day]int)}
+	week := day.Week()
+	var err error
+	r.Visit, err = one(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
+	if _, err = found(err); err != nil {
+		return nil, err
+	}
+	if r.Visit.Booking, err = bookingOrNone(ctx, q, visitID); err != nil {
+		return nil, err
+	}
+	type dayLoad struct {
+		day     civil.Day
+		minutes int
+	}
+	days, err := collect(ctx, q, func(c *cells) dayLoad { return dayLoad{c.day(0), int(c.int(1))} },
+		`SELECT k.day, sum(v.labour) FROM bookings k JOIN visits v ON v.id = k.visit_id
+		WHERE k.day BETWEEN ? AND ? AND v.id <> ? GROUP BY k.day`, week.Monday().String(), week.Sunday().String(), visitID)
+	if err != nil {
+		return nil, err
+	}
+	for _, d := range days {
+		r.OnDay[d.day] = d.minutes
+		r.Booked += d.minutes
+	}
+	r.Pencilled, err = one(ctx, q, func(c *cells) int { return int(c.int(0)) }, `SELECT coalesce(sum(v.labour), 0) FROM visits v
+		WHERE v.week = ? AND v.id <> ? AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)`, weekArg(week), visitID)
+	if err != nil {
+		return nil, err
+	}
+	if r.Absences, err = absences(ctx, q, week.Monday()); err != nil {
+		return nil, err
+	}
+	r.Closed, err = closedDays(ctx, q, week.Monday())
+	return r, err
+}
+
+// OverMinutes returns how many minutes of each week from one to another, both
+// included, are booked over its hours on purpose; weeks without any are left
+// out.
+func (db *DB) OverMinutes(ctx context.Context, from, to civil.Week) (map[civil.Week]int, error) {
+	over := make(map[civil.Week]int)
+	_, err := collect(ctx, db.read, func(c *cells) (none struct{}) {
+		over[c.day(0).Week()] += int(c.int(1))
+		return none
+	}, "SELECT k.day, v.labour FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.over AND k.day BETWEEN ? AND ?",
+		from.Monday().String(), to.Sunday().String())
+	return over, wrap(err, "read what is booked over the hours of weeks %s to %s", from, to)
+}
