@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
 )
@@ -50,9 +51,11 @@ func feedNastyEvents(t testing.TB) (blocks [][]byte, want []feedSeen) {
 	t.Helper()
 	add := func(e notify.FeedEvent, w feedSeen) {
 		e.UID = notify.FeedUID("example.com", e.Summary+e.Description+w.Start)
-		w.UID, w.LastMod, w.Sequence = e.UID, "20270412T093000Z", 3
+		w.UID, w.LastMod, w.Sequence = e.UID, feedChanged.Format("20060102T150405Z"), 3
 		blocks, want = append(blocks, feedRender(t, e)), append(want, w)
 	}
+	compact := func(d civil.Day) string { return strings.ReplaceAll(d.String(), "-", "") }
+	from, to, leap, bare := testday.Of(2027, 12, 27), testday.Of(2028, 1, 3), testday.Of(2028, 2, 29), testday.Of(2027, 1, 1)
 	for _, n := range feedNasty {
 		line, note := notify.FeedLine(n.text), notify.FeedNote(n.text+"\r\n\r\n"+n.text+"\n- "+n.name)
 		if want := n.text + "\n\n" + n.text + "\n- " + n.name; note != want {
@@ -60,15 +63,15 @@ func feedNastyEvents(t testing.TB) (blocks [][]byte, want []feedSeen) {
 		}
 		add(notify.FeedEvent{
 			Summary: n.text, Description: note, Location: n.text, Tentative: true, Categories: []string{n.text},
-			Start: civil.Of(2027, 12, 27), End: civil.Of(2028, 1, 3),
-		}, feedSeen{Summary: line, Description: note, Location: line, Status: "TENTATIVE", Start: "20271227", End: "20280103"})
+			Start: from, End: to,
+		}, feedSeen{Summary: line, Description: note, Location: line, Status: "TENTATIVE", Start: compact(from), End: compact(to)})
 		add(notify.FeedEvent{
-			Summary: n.text, Description: note, At: time.Date(2028, 2, 29, 23, 45, 0, 0, time.UTC), Duration: time.Hour, Alarm: 24 * time.Hour,
+			Summary: n.text, Description: note, At: leap.At(23, 45, time.UTC), Duration: time.Hour, Alarm: 24 * time.Hour,
 			URL: "https://example.com/" + strings.Repeat("long/", 30),
-		}, feedSeen{Summary: line, Description: note, Status: "CONFIRMED", Start: "20280229T234500Z", End: "20280301T004500Z"})
+		}, feedSeen{Summary: line, Description: note, Status: "CONFIRMED", Start: compact(leap) + "T234500Z", End: compact(leap+1) + "T004500Z"})
 	}
-	add(notify.FeedEvent{Summary: "bare", Start: civil.Of(2027, 1, 1), End: civil.Of(2027, 1, 2)},
-		feedSeen{Summary: "bare", Status: "CONFIRMED", Start: "20270101", End: "20270102"})
+	add(notify.FeedEvent{Summary: "bare", Start: bare, End: bare + 1},
+		feedSeen{Summary: "bare", Status: "CONFIRMED", Start: compact(bare), End: compact(bare + 1)})
 	return blocks, want
 }
 

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
 )
@@ -16,7 +17,7 @@ import (
 // update rewrites the golden files of this package.
 var update = flag.Bool("update", false, "write the golden files instead of comparing with them")
 
-var feedChanged = time.Date(2027, 4, 12, 9, 30, 0, 0, time.UTC)
+var feedChanged = testday.Of(2027, 4, 12).At(9, 30, time.UTC)
 
 // feedPlain is a span of days that is in order.
 func feedPlain() notify.FeedEvent {

@@ -16,6 +16,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 )
@@ -30,7 +31,13 @@ func mailCases(t testing.TB) map[string]notify.Notice {
 	}
 	one := func(r schedule.Recipient, at string) notify.Notice {
 		t.Helper()
-		ns := notify.Decide(r, cfg, mailAt(t, at))
+		now := mailAt(t, at)
+		ns := notify.Decide(r, cfg, now)
+		for _, days := range []int{1, 2} { // a moved day is another day of the week
+			if testday.Years() != 0 && len(ns) == 0 {
+				ns = notify.Decide(r, cfg, now.AddDate(0, 0, days))
+			}
+		}
 		if len(ns) != 1 {
 			t.Fatalf("at %s: %d notices, want one", at, len(ns))
 		}
@@ -57,7 +64,7 @@ func mailCases(t testing.TB) map[string]notify.Notice {
 	r = mailRecipient(mailBoat("B1", "Heron", booked))
 	cases["confirmation"] = one(r, "2026-09-16 22:15")
 
-	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2026@2026-10-06T09:00#1", Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
+	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: testday.Text("B1.lay-up.2026@2026-10-06T09:00#1"), Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
 	cases["booked"] = one(r, "2026-10-02 10:00")
 
 	later := mailLayUp("B1")

@@ -18,6 +18,7 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 
+	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 )
@@ -392,7 +393,7 @@ func (b *fakeBox) recover(now time.Time) {
 	}
 }
 
-var senderNow = time.Date(2026, 9, 1, 14, 0, 0, 0, time.UTC)
+var senderNow = testday.Of(2026, 9, 1).At(14, 0, time.UTC)
 
 func newBox(n int) *fakeBox {
 	b := &fakeBox{leased: map[int64]time.Time{}}

@@ -30,6 +30,7 @@ var rooms = []struct {
 	{"schedule", []string{"schedule/"}, "the domain stands on its leaves only"},
 	{"notify", []string{"schedule"}, "mail and feeds are made from facts, wherever those are kept"},
 	{"store", []string{"schedule"}, "the store keeps facts and knows nothing of mail"},
+	{"internal/testday", []string{"schedule/civil"}, "for the tests of every room"},
 	{"cmd/bellbuoy", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/"}, "wiring"},
 }
 

@@ -11,24 +11,27 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/schedule/civil"
+	"bellbuoy/internal/testday"
 )
 
 // localShop is the worked shop for a browser on this machine: its cookies need
 // no https. It is spring, so that every part of the week has something in it.
 func localShop(t *testing.T) *testShop {
 	s := emptyTestShop(t, strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1))
-	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
-	s.intake(filepath.Join("..", "..", "..", "..", "testdata", "worked"), "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
+	s.now = testday.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+	s.intake(workedFolder(t), workedFiles...)
 	return s
 }
+
+// springWeek is the page of the week after the one of [localShop]'s day.
+func springWeek() string { return testday.Text("/?week=2027-W17") }
 
 // deskPages are the pages of the desk with something on each.
 func (s *testShop) deskPages() []string {
 	v := s.nextVisit("PERCH")
 	q := "?visit=" + url.QueryEscape(v.ID)
 	return []string{
-		"/sign-in", "/", "/?week=2027-W17", "/?part=overdue", "/boats/PERCH", "/boats/HERON?history=all", "/boats/PERCH/book" + q,
+		"/sign-in", "/", springWeek(), "/?part=overdue", "/boats/PERCH", "/boats/HERON?history=all", "/boats/PERCH/book" + q,
 		"/boats/PERCH/call" + q, "/boats/PERCH/record" + q, "/boats/HERON/record", "/boats/PERCH/reading", "/boats/PERCH/sheet" + q,
 		"/search?q=larkspur", "/search?q=zzz", "/phone", "/weeks", "/weeks?risk=1&week=" + v.Week.String(), "/parts?weeks=26", "/parts?weeks=26&part=PLUG-4T",
 		"/rehearsal?days=31", "/intake", "/twins", "/no-such-page",
@@ -122,7 +125,11 @@ func TestArrowsGoFromRowToRow(t *testing.T) {
 	s.hire("Inge", "desk")
 	base := s.serve()
 	signIn(ctx, t, base, "Inge")
-	mustDo(ctx, t, "open the week", chromedp.Navigate(base+"/?week=2027-W17"), chromedp.WaitVisible(chromedp.CSS(".log .do a")))
+	cookie, week := s.hire("Odile", "owner"), s.today().Week()
+	for strings.Count(s.as(cookie, "GET", "/?week="+week.String(), nil).Body.String(), "/book?") < 3 {
+		week++
+	}
+	mustDo(ctx, t, "open the week", chromedp.Navigate(base+"/?week="+week.String()), chromedp.WaitVisible(chromedp.CSS(".log .do a")))
 	const at = `[...document.querySelectorAll("main .log > li")].findIndex(li => li.contains(document.activeElement)) + " " + document.activeElement.firstChild.data`
 	for _, step := range []struct{ key, want string }{
 		{"", "0 Book"}, {"ArrowDown", "1 Book"}, {"ArrowDown", "2 Book"}, {"ArrowUp", "1 Book"},

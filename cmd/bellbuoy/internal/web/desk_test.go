@@ -303,7 +303,7 @@ func TestIntakeShowsBeforeItTakes(t *testing.T) {
 	s := emptyTestShop(t, shopSettings)
 	cookie := s.hire("Inge", "desk")
 	files := make(map[string][]byte)
-	for _, n := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
+	for _, n := range workedFiles {
 		data, err := os.ReadFile(filepath.Join("..", "..", "..", "..", "testdata", "worked", n))
 		if err != nil {
 			t.Fatal(err)

@@ -23,6 +23,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -49,6 +50,13 @@ launch = "05-15"
 lay_up = "10-10"
 `
 
+// workedFiles are the files of the worked example, in the folder of workedFolder.
+var workedFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
+
+func workedFolder(t testing.TB) string {
+	return testday.Folder(t, filepath.Join("..", "..", "..", "..", "testdata", "worked"))
+}
+
 // testShop is a shop with the worked example's boats on 25 November 2026.
 type testShop struct {
 	t     testing.TB
@@ -62,8 +70,7 @@ type testShop struct {
 func newTestShop(t testing.TB) *testShop {
 	t.Helper()
 	s := emptyTestShop(t, shopSettings)
-	dir := filepath.Join("..", "..", "..", "..", "testdata", "worked")
-	s.intake(dir, "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
+	s.intake(workedFolder(t), workedFiles...)
 	return s
 }
 
@@ -86,7 +93,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 			t.Error(err)
 		}
 	})
-	s := &testShop{t: t, house: house, now: civil.Of(2026, time.November, 25).At(10, 0, cfg.Zone())}
+	s := &testShop{t: t, house: house, now: testday.Of(2026, time.November, 25).At(10, 0, cfg.Zone())}
 	srv, err := web.New(web.Options{House: house, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{t}, nil))})
 	if err != nil {
 		t.Fatal(err)
