@@ -129,7 +129,7 @@ func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name strin
 // unknown or over.
 func (db *DB) Session(ctx context.Context, now time.Time, token string) (s Staff, until time.Time, err error) {
 	s, err = one(ctx, db.read, func(c *cells) Staff {
-		until = c.instant(4)
+		until = c.instant(5) // after staffColumns
 		return readStaff(c)
 	}, "SELECT "+column("s", staffColumns)+", n.until"+
 		" FROM sessions n JOIN staff s ON s.name = n.staff WHERE n.hash = ? AND n.until > ?", sessionHash(token), now.Unix())
