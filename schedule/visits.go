@@ -169,6 +169,9 @@ func (b *bench) joint(it *DueItem, w span, s *slot) (span, bool) {
 	if s.booking != nil && b.carried(s, it) {
 		return s.window, true // it was promised for that booked day
 	}
+	if s.booking != nil && s.booking.Day < b.today {
+		return span{}, false // the boat will not come in on that day any more
+	}
 	// What is past of a visit's window is no room to level in.
 	open := s.window.and(span{b.today.Week().Monday(), s.window.to})
 	joint := w.and(open)

@@ -172,7 +172,7 @@ func TestOneExtraVisitWhereOneWillDo(t *testing.T) {
 }
 
 // TestBookedAndNotRecorded: the booked day is past and nothing is written down;
-// the visit stays where it was until the desk says what became of it.
+// the visit stays where it was as long as the booking is there.
 func TestBookedAndNotRecorded(t *testing.T) {
 	pl := planner(t, wide)
 	f := facts(engine("E1"))
@@ -200,6 +200,21 @@ func TestBookedExtraTakesCompany(t *testing.T) {
 	p := planner(t, wide).Plan(f, d("2026-06-15"))
 	if it := find(t, p, "E1", "oil-check"); it.VisitID != "B1.extra.1" || extras(&p) != 1 {
 		t.Errorf("the look at the oil goes with %q, %d extra visits", it.VisitID, extras(&p))
+	}
+}
+
+// TestNobodyJoinsAPassedDay: the work of Monday 29 June is recorded, with a
+// finding to be looked at again by 10 July; it is not put on that Monday, though
+// its window holds it.
+func TestNobodyJoinsAPassedDay(t *testing.T) {
+	f := facts(engine("E1"))
+	inWater(f)
+	f.Records = append(f.Records, did("2025-11-02", "engine-oil", "E1", ""), did("2026-06-29", "oil-check", "E1", ""), did("2026-05-02", "impeller", "E1", ""))
+	f.Bookings = []schedule.Booking{{VisitID: "B1.extra.1", BoatID: "B1", Kind: schedule.Extra, Day: d("2026-06-29"), Minute: -1}}
+	f.FollowUps = []schedule.FollowUp{{BoatID: "B1", ID: "F1", ComponentID: "E1", Service: "hose-check", Title: "Look at the hose again", Due: d("2026-07-10"), Raised: d("2026-06-29")}}
+	p := planner(t, wide).Plan(f, d("2026-06-30"))
+	if it := find(t, p, "E1", "follow-up:F1"); it.VisitID == "" || it.VisitID == "B1.extra.1" {
+		t.Errorf("the hose goes with %q", it.VisitID)
 	}
 }
 
