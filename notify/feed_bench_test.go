@@ -17,7 +17,7 @@ func BenchmarkBoatEvents(b *testing.B) {
 		b.Run(c.name, func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				for _, e := range notify.BoatEvents(shop, view, links) {
+				for _, e := range notify.BoatEvents(shop, view, links, feedToday) {
 					if e.Hash() == "" {
 						b.Fatal("no hash")
 					}

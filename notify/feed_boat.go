@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // FeedShop is what the events of a feed say about the shop.
@@ -47,11 +48,12 @@ func FeedUID(host, id string) string {
 // done or cancelled is no longer in the view and so leaves the feed.
 //
 // A pencilled visit spans its whole week, or is on its likely day while it has
-// no week, and is tentative. A booked one is an appointment, or the whole day.
-func BoatEvents(shop FeedShop, v schedule.BoatView, links FeedLinks) []FeedEvent {
+// no week, and is tentative. A booked one is an appointment, or the whole day;
+// once that day has passed its title says so, as the work is not recorded.
+func BoatEvents(shop FeedShop, v schedule.BoatView, links FeedLinks, today civil.Day) []FeedEvent {
 	events := make([]FeedEvent, 0, len(v.Visits))
 	for i := range v.Visits {
-		events = append(events, feedVisit(shop, &v, &v.Visits[i], links))
+		events = append(events, feedVisit(shop, &v, &v.Visits[i], links, today))
 	}
 	for i := range v.Loose {
 		if feedOwnersDay(&v.Loose[i].Item) {
@@ -61,7 +63,7 @@ func BoatEvents(shop FeedShop, v schedule.BoatView, links FeedLinks) []FeedEvent
 	return events
 }
 
-func feedVisit(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, links FeedLinks) FeedEvent {
+func feedVisit(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, links FeedLinks, today civil.Day) FeedEvent {
 	e := FeedEvent{
 		UID:        FeedUID(shop.Host, visit.Visit.ID),
 		Summary:    visit.Title + " — " + v.Boat.Title(),
@@ -71,7 +73,7 @@ func feedVisit(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, l
 	if links.Visit != nil {
 		e.URL = links.Visit(visit.Visit.ID)
 	}
-	e.Description = feedVisitNote(shop, visit, e.URL)
+	e.Description = feedVisitNote(shop, visit, e.URL, today)
 	from, to := visit.Visit.SpanOn()
 	e.Start, e.End = from, to+1
 	b := visit.Visit.Booking
@@ -79,6 +81,9 @@ func feedVisit(shop FeedShop, v *schedule.BoatView, visit *schedule.VisitView, l
 		return e
 	}
 	e.Location = shop.Address
+	if b.Day < today {
+		e.Summary = "Day passed: " + e.Summary
+	}
 	if b.Minute >= 0 {
 		e.At, e.Duration = b.Day.At(b.Minute/60, b.Minute%60, shop.Zone), shop.BringIn
 		if e.Duration < time.Minute {

@@ -27,6 +27,9 @@ func feedLinks() notify.FeedLinks {
 	}
 }
 
+// feedToday is a day before any booked day of feedView.
+var feedToday = civil.Of(2027, 1, 4)
+
 // feedView is a boat with a visit in each state that a feed can show, and items
 // that no visit carries.
 func feedView() schedule.BoatView {
@@ -74,7 +77,7 @@ func feedView() schedule.BoatView {
 }
 
 func TestBoatEvents(t *testing.T) {
-	events := notify.BoatEvents(feedShop(t), feedView(), feedLinks())
+	events := notify.BoatEvents(feedShop(t), feedView(), feedLinks(), feedToday)
 	for i, c := range []struct {
 		summary    string
 		start, end string // DTSTART and DTEND
@@ -105,9 +108,38 @@ func TestBoatEvents(t *testing.T) {
 	}
 }
 
+// TestADayThatPassedSaysSo: an appointment that is over and still in the plan has
+// no recorded work, and neither customer nor desk reads it as one to come.
+func TestADayThatPassedSaysSo(t *testing.T) {
+	for _, c := range []struct {
+		today   civil.Day
+		summary string
+		note    bool
+	}{
+		{civil.Of(2027, 4, 14), "Spring fit-out — Heron", false},
+		{civil.Of(2027, 4, 15), "Day passed: Spring fit-out — Heron", true},
+	} {
+		events := notify.BoatEvents(feedShop(t), feedView(), feedLinks(), c.today)
+		block := feedRender(t, events[0])
+		desk, err := notify.DeskEvent(block)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for who, p := range map[string]map[string]string{"customer": feedProps(t, block), "desk": feedProps(t, desk)} {
+			note := strings.Contains(p["DESCRIPTION"], "has passed and no work is recorded yet")
+			if p["SUMMARY"] != c.summary || note != c.note {
+				t.Errorf("%s on %s: %q, %s", who, c.today, p["SUMMARY"], p["DESCRIPTION"])
+			}
+		}
+		if next := events[1]; next.Summary != "Service visit — Heron" {
+			t.Errorf("%s: the July visit is %q", c.today, next.Summary)
+		}
+	}
+}
+
 func TestBoatFeedGolden(t *testing.T) {
 	var blocks [][]byte
-	for _, e := range notify.BoatEvents(feedShop(t), feedView(), feedLinks()) {
+	for _, e := range notify.BoatEvents(feedShop(t), feedView(), feedLinks(), feedToday) {
 		blocks = append(blocks, feedRender(t, e))
 	}
 	feed, err := notify.Calendar(notify.FeedHead{
@@ -121,7 +153,7 @@ func TestBoatFeedGolden(t *testing.T) {
 }
 
 func TestDeskEvent(t *testing.T) {
-	for _, e := range notify.BoatEvents(feedShop(t), feedView(), feedLinks()) {
+	for _, e := range notify.BoatEvents(feedShop(t), feedView(), feedLinks(), feedToday) {
 		t.Run(e.Summary, func(t *testing.T) {
 			block := feedRender(t, e)
 			desk, err := notify.DeskEvent(block)
@@ -170,7 +202,7 @@ func TestDeskEventKeepsTitlesOnly(t *testing.T) {
 func TestVisitNote(t *testing.T) {
 	shop := feedShop(t)
 	note := func(view schedule.BoatView, links notify.FeedLinks) string {
-		return notify.BoatEvents(shop, view, links)[2].Description
+		return notify.BoatEvents(shop, view, links, feedToday)[2].Description
 	}
 	answer := "https://service.example.com/my/t0ken?visit=B-1.lay-up.2027"
 	t.Run("what, why, money, caution once, answer on a line of its own", func(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
 )
 
@@ -21,10 +22,12 @@ const (
 // about how much, the cautions, and where to answer, that address on a line of
 // its own so that every client makes a link of it. A list of jobs that would
 // push the rest out of the note loses its reasons.
-func feedVisitNote(shop FeedShop, v *schedule.VisitView, answer string) string {
+func feedVisitNote(shop FeedShop, v *schedule.VisitView, answer string, today civil.Day) string {
 	after := []string{feedCost(shop, &v.Visit), feedCautions(v.Lines)}
 	switch {
 	case answer == "":
+	case v.Visit.Booked() && v.Visit.Booking.Day < today:
+		after = append(after, "To call us or to have us call you:\n"+answer)
 	case v.Visit.Booked():
 		after = append(after, "To change or cancel it:\n"+answer)
 	default:
@@ -32,12 +35,22 @@ func feedVisitNote(shop FeedShop, v *schedule.VisitView, answer string) string {
 	}
 	after = append(after, shop.Name)
 	whole := func(why bool) string {
-		return feedParagraphs(append([]string{v.Why, feedWork(v.Lines, why)}, after...))
+		return feedParagraphs(append([]string{feedPassed(&v.Visit, today), v.Why, feedWork(v.Lines, why)}, after...))
 	}
 	if note := whole(true); len(note) <= feedNoteBytes {
 		return note
 	}
 	return whole(false)
+}
+
+// feedPassed says of a visit whose booked day has passed that its work is not
+// recorded.
+func feedPassed(v *schedule.Visit, today civil.Day) string {
+	day := v.DayPassed(today)
+	if day == 0 {
+		return ""
+	}
+	return "The booked day, " + day.Long() + ", has passed and no work is recorded yet. If the boat was not in, please call us."
 }
 
 func feedCost(shop FeedShop, v *schedule.Visit) string {

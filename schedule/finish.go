@@ -180,10 +180,14 @@ func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
 	return fmt.Sprintf("%s.%s.%08x", b.f.Boat.ID, Extra, h.Sum32())
 }
 
-// inherit keeps the week that the visit was pencilled for.
+// inherit keeps the week that the visit was pencilled for, and the day on which
+// it was to come and nothing was recorded.
 func (b *bench) inherit(v *Visit) {
 	for i := range b.f.Prior {
 		if o := &b.f.Prior[i]; o.ID == v.ID {
+			if v.Booking == nil {
+				v.Missed = o.Missed
+			}
 			if v.Booking == nil && !v.Lapsed {
 				v.Week, v.Told = o.Week, o.Told
 			}

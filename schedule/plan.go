@@ -151,10 +151,26 @@ type Visit struct {
 	Week    civil.Week // pencilled week, none if it did not fit or is booked
 	Booking *Booking   // nil while pencilled
 	Told    bool       // a customer was already told about Week
+	// Missed is the booked day that passed without a record and no longer holds
+	// the visit; none if there was none, or once another day is booked.
+	Missed civil.Day
 }
 
 // Booked reports whether customer or desk has fixed the day.
 func (v *Visit) Booked() bool { return v.Booking != nil }
+
+// DayPassed returns the booked day of a visit that is over on a day while the
+// work is still in the plan, whether or not that booking still holds the visit;
+// none if no such day has passed.
+func (v *Visit) DayPassed(today civil.Day) civil.Day {
+	switch {
+	case v.Booking == nil:
+		return v.Missed
+	case v.Booking.Day < today:
+		return v.Booking.Day
+	}
+	return 0
+}
 
 // BoatPlan is the derived plan of one boat.
 type BoatPlan struct {

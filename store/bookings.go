@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // Book fixes the day of a visit, or moves it, if it fits. A booking with Over
@@ -56,6 +57,9 @@ func book(ctx context.Context, tx querier, now time.Time, actor string, b schedu
 	if err != nil {
 		return err
 	}
+	if _, err := tx.ExecContext(ctx, "UPDATE visits SET missed_day = NULL WHERE id = ? AND missed_day IS NOT NULL", b.VisitID); err != nil {
+		return err
+	}
 	return changedFact(ctx, tx, now, e)
 }
 
@@ -78,4 +82,39 @@ func unbook(ctx context.Context, tx querier, now time.Time, actor, visitID strin
 
 func booking(ctx context.Context, q querier, visitID string) (schedule.Booking, error) {
 	return one(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE visit_id = ?", visitID)
+}
+
+// BookedBefore returns the planned visits that were booked for a day before this
+// one, in order of the booked day: their work is not recorded.
+func (db *DB) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booking, error) {
+	all, err := bookedBefore(ctx, db.read, day)
+	return all, wrap(err, "list what was booked before %s", day)
+}
+
+func bookedBefore(ctx context.Context, q querier, day civil.Day) ([]schedule.Booking, error) {
+	return collect(ctx, q, readBooking, "SELECT "+column("k", bookingColumns)+
+		" FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ? ORDER BY k.day, k.visit_id", day.String())
+}
+
+// ReleaseMissed takes the bookings of planned visits off that were for a day
+// before this one, and notes the day with the visit. It returns how many.
+func (db *DB) ReleaseMissed(ctx context.Context, now time.Time, actor string, before civil.Day) (int, error) {
+	released := 0
+	err := db.tx(ctx, func(tx *sql.Tx) error {
+		all, err := bookedBefore(ctx, tx, before)
+		if err != nil {
+			return err
+		}
+		for _, b := range all {
+			if err := unbook(ctx, tx, now, actor, b.VisitID); err != nil {
+				return fmt.Errorf("visit %q: %w", b.VisitID, err)
+			}
+			if _, err := tx.ExecContext(ctx, "UPDATE visits SET missed_day = ? WHERE id = ?", b.Day.String(), b.VisitID); err != nil {
+				return fmt.Errorf("visit %q: %w", b.VisitID, err)
+			}
+		}
+		released = len(all)
+		return nil
+	})
+	return released, wrap(err, "release what was booked before %s", before)
 }

@@ -19,7 +19,7 @@ const (
 	followUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding"
 	overrideColumns  = "boat_id, component_id, rule, months, hours, skip, by_customer, source"
 	bookingColumns   = "boat_id, visit_id, kind, day, minute, over"
-	visitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed"
+	visitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day"
 )
 
 func readBoat(c *cells) schedule.Boat {
@@ -86,7 +86,7 @@ func readVisit(c *cells) schedule.Visit {
 		BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)),
 		Open: c.day(4), Close: c.day(5), Day: c.day(6), Deadline: c.day(7),
 		Labour: int(c.int(8)), Price: c.cents(9), Priority: int(c.int(10)), Items: c.lines(11),
-		Week: c.week(12), Last: c.day(14), Lapsed: c.bool(15),
+		Week: c.week(12), Last: c.day(14), Lapsed: c.bool(15), Missed: c.day(16),
 	}
 	v.Told = v.Week != 0 && v.Week == c.week(13)
 	return v

@@ -112,10 +112,12 @@ func sellOnThatDay(ctx context.Context, tx querier, now time.Time, actor, boatID
 	return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: to, After: after})
 }
 
-// giveUpDays unbooks what the earlier owner had booked from a day on.
+// giveUpDays unbooks what the earlier owner had booked from a day on, and what
+// was booked before it and is not recorded.
 func giveUpDays(ctx context.Context, tx querier, now time.Time, actor, boatID string, from civil.Day) error {
 	ids, err := collect(ctx, tx, func(c *cells) string { return c.text(0) },
-		"SELECT visit_id FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day", boatID, from.String())
+		"SELECT visit_id FROM bookings WHERE boat_id = ?1 AND (day >= ?2 OR visit_id IN (SELECT id FROM visits WHERE boat_id = ?1)) ORDER BY day",
+		boatID, from.String())
 	if err != nil {
 		return err
 	}

@@ -53,7 +53,7 @@ func setOwners(ctx context.Context, tx querier, now time.Time, boatID string, kn
 		return nil
 	}
 	for _, s := range []string{
-		"UPDATE visits SET told_week = NULL WHERE boat_id = ?",
+		"UPDATE visits SET told_week = NULL, missed_day = NULL WHERE boat_id = ?",
 		// Their texts and links speak to the earlier owner.
 		"UPDATE feed_events SET live = 0 WHERE boat_id = ?",
 	} {

@@ -23,6 +23,8 @@ func fill(t *testing.T, v reflect.Value, n int) {
 	for i := range v.NumField() {
 		f := v.Field(i)
 		switch {
+		case v.Type().Field(i).Name == "Missed":
+			// The store's own; see the tests of bookings.
 		case f.Type() == reflect.TypeFor[civil.Day]():
 			f.SetInt(int64(739000 + n + i))
 		case f.Type() == reflect.TypeFor[civil.Week](), f.Kind() == reflect.Pointer:
@@ -125,7 +127,7 @@ func TestEveryFieldOfAPlanCounts(t *testing.T) {
 	visit := reflect.TypeFor[schedule.Visit]()
 	for i := range visit.NumField() {
 		switch visit.Field(i).Name {
-		case "BoatID", "Week", "Booking", "Told":
+		case "BoatID", "Week", "Booking", "Told", "Missed":
 			continue // not the planner's
 		case "Kind":
 			try("Visit.Kind", func(p *schedule.BoatPlan) { p.Visits[0].Kind = schedule.Extra })
@@ -333,6 +335,78 @@ func TestBookingStandsWithItsVisit(t *testing.T) {
 	b.BoatID = "B9"
 	if err := db.Book(t.Context(), noon, "desk", b, nil); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("booking for an unknown boat: %v, want ErrNotFound", err)
+	}
+}
+
+// TestMissedBookingIsReleased: after its day the booking is taken off a visit that
+// is still planned, its day stays beside the visit through a new plan, and
+// another booking or another owner ends it. Bookings of recorded work stay.
+func TestMissedBookingIsReleased(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	p := fullPlan(t, "B1")
+	save(t, db, "B1", p)
+	day := civil.Of(2026, 9, 21)
+	for _, id := range []string{p.Visits[0].ID, "recorded"} {
+		b := schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.LayUp, Day: day, Minute: -1}
+		if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	visit := func() schedule.Visit {
+		t.Helper()
+		got, err := db.Plan(t.Context(), "B1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got.Visits[0]
+	}
+	release := func(before civil.Day, want int) {
+		t.Helper()
+		if n, err := db.ReleaseMissed(t.Context(), noon, "test", before); err != nil || n != want {
+			t.Fatalf("released %d, %v; want %d", n, err, want)
+		}
+	}
+	if all, err := db.BookedBefore(t.Context(), day+1); err != nil || len(all) != 1 || all[0].VisitID != p.Visits[0].ID {
+		t.Errorf("passed are %+v, %v; want the planned visit's", all, err)
+	}
+	release(day, 0)
+	if v := visit(); v.Booking == nil || v.Missed != 0 {
+		t.Errorf("on its day: %+v", v)
+	}
+	release(day+1, 1)
+	if v := visit(); v.Booking != nil || v.Missed != day {
+		t.Errorf("released: %+v", v)
+	}
+	if bad, err := db.Check(t.Context()); err != nil || len(bad) > 0 {
+		t.Errorf("%v, %v", bad, err)
+	}
+	f, err := db.Facts(t.Context(), "B1")
+	if err != nil || len(f.Bookings) != 1 || f.Bookings[0].VisitID != "recorded" {
+		t.Errorf("bookings %+v, %v; want the recorded one's", f.Bookings, err)
+	}
+	changes, err := db.Changes(t.Context(), "B1", 0, 1)
+	if err != nil || len(changes) != 1 || changes[0].Actor != "test" || changes[0].What != "unbook" {
+		t.Errorf("the change history says %+v, %v", changes, err)
+	}
+	p.Visits[0].Labour += 30
+	save(t, db, "B1", p)
+	if v := visit(); v.Missed != day {
+		t.Errorf("after a new plan: %+v", v)
+	}
+	again := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: day + 9, Minute: -1}
+	if err := db.Book(t.Context(), noon, "desk", again, nil); err != nil {
+		t.Fatal(err)
+	}
+	if v := visit(); v.Booking == nil || v.Missed != 0 {
+		t.Errorf("booked again: %+v", v)
+	}
+	release(day+10, 1)
+	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C3", day+20); err != nil {
+		t.Fatal(err)
+	}
+	if v := visit(); v.Missed != 0 {
+		t.Errorf("the new owner is told of a day that was the old one's: %+v", v)
 	}
 }
 

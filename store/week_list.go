@@ -15,7 +15,7 @@ type WeekPart string
 // The parts of the desk's week.
 const (
 	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; the latest missed comes first
-	WeekUnrecorded  WeekPart = "unrecorded"  // booked for a day before the week, and nothing written down
+	WeekDayPassed   WeekPart = "day-passed"  // booked for a day that is over, and no work recorded
 	WeekBooked      WeekPart = "booked"      // comes in on a fixed day of the week
 	WeekPencilled   WeekPart = "pencilled"   // meant for the week, nobody has confirmed it
 	WeekDue         WeekPart = "due"         // something falls due in the week, the visit is planned for another
@@ -25,7 +25,7 @@ const (
 
 // WeekParts are all parts in reading order.
 func WeekParts() []WeekPart {
-	return []WeekPart{WeekOverdue, WeekUnrecorded, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable}
+	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable}
 }
 
 // WeekQuery asks for a week. Part says of which part rows are wanted: "" for
@@ -33,8 +33,9 @@ func WeekParts() []WeekPart {
 // [WeekRow.Key] is After.
 type WeekQuery struct {
 	Week  civil.Week
-	Kind  string // only visits of this kind, "" for all
-	Ahead int    // weeks by which the customer must have heard, for [WeekUnreachable]
+	Today civil.Day // what was booked for an earlier day has passed
+	Kind  string    // only visits of this kind, "" for all
+	Ahead int       // weeks by which the customer must have heard, for [WeekUnreachable]
 	Part  WeekPart
 	After string
 	Limit int // rows of a part; 0 means 100
@@ -81,7 +82,8 @@ const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN
 
 // weekPart selects the ids of one part with the day that they are ordered by.
 // ?1 and ?2 are the week's first and last day, ?3 and ?4 the last row's day and
-// id, ?5 the limit, ?6 the kind, ?7 the last week ahead.
+// id, ?5 the limit, ?6 the kind, ?7 the last week ahead,
+// ?8 is today.
 func weekPart(p WeekPart, kind string) string {
 	// Asked only if one is: without it some indexes hold all that a part reads.
 	ofKind := ""
@@ -92,10 +94,10 @@ func weekPart(p WeekPart, kind string) string {
 	switch p {
 	case WeekOverdue:
 		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked
-	case WeekUnrecorded:
-		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?1 AND (k.day, v.id) > (?3, ?4)" + ofKind
+	case WeekDayPassed:
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekBooked:
-		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN ?1 AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN max(?1, ?8) AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekPencilled:
 		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?1" + after + ofKind + notBooked
 	case WeekDue:
@@ -129,7 +131,7 @@ func (q WeekQuery) spots(ctx context.Context, tx querier, p WeekPart, after stri
 	day, id, _ := splitKey(after)
 	return collect(ctx, tx, func(c *cells) spot { return spot{c.text(0), c.text(1)} },
 		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5",
-		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String())
+		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String())
 }
 
 // WeekOverview returns the parts of a week in reading order, as of one moment.

@@ -39,7 +39,7 @@ func planned(t *testing.T, db *store.DB, boat string, visits map[string]string) 
 // partsOf reads the ids in each part of the week.
 func partsOf(t *testing.T, db *store.DB, q store.WeekQuery) map[store.WeekPart][]string {
 	t.Helper()
-	q.Week, q.Ahead, q.Most = weekOf, 6, 300
+	q.Week, q.Today, q.Ahead, q.Most = weekOf, weekOf.Monday()+1, 6, 300
 	all, err := db.WeekOverview(t.Context(), q)
 	if err != nil {
 		t.Fatal(err)
@@ -60,7 +60,7 @@ func TestPartsOfAWeek(t *testing.T) {
 	db := open(t)
 	take(t, db, small())
 	planned(t, db, "B1", map[string]string{
-		"missed": "2027-03-01", "missed lately": "2027-05-01", "came in": "2027-05-02", "comes in": "2027-05-20",
+		"missed": "2027-03-01", "missed lately": "2027-05-01", "day passed": "2027-05-02", "yesterday": "2027-05-25", "comes in": "2027-05-20",
 		"meant": "2027-05-08", "falls due": "2027-05-09", "told": "2027-05-30", "later": "2027-09-01",
 	})
 	planned(t, db, "B2", map[string]string{"by telephone": "2027-06-01"}) // its owner wants to be rung
@@ -71,7 +71,7 @@ func TestPartsOfAWeek(t *testing.T) {
 	if _, err := db.SaveWeeks(t.Context(), weeks); err != nil {
 		t.Fatal(err)
 	}
-	for id, d := range map[string]string{"came in": "2027-04-30", "comes in": "2027-05-05"} {
+	for id, d := range map[string]string{"day passed": "2027-04-30", "yesterday": "2027-05-03", "comes in": "2027-05-05"} {
 		if err := db.Book(t.Context(), noon, "desk", schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.FitOut, Day: day(t, d), Minute: -1}, nil); err != nil {
 			t.Fatal(err)
 		}
@@ -82,7 +82,7 @@ func TestPartsOfAWeek(t *testing.T) {
 	}
 	want := map[store.WeekPart][]string{
 		store.WeekOverdue:     {"missed lately", "missed"},
-		store.WeekUnrecorded:  {"came in"},
+		store.WeekDayPassed:   {"day passed", "yesterday"},
 		store.WeekBooked:      {"comes in"},
 		store.WeekPencilled:   {"meant"},
 		store.WeekDue:         {"falls due"},

@@ -35,7 +35,7 @@ func dueCommand(a *app) *cobra.Command {
 			if a.asJSON {
 				return a.printJSON(dueJSON(week, today, rows))
 			}
-			a.printDue(week, rows, h.Config.Shop.Currency)
+			a.printDue(week, today, rows, h.Config.Shop.Currency)
 			return nil
 		}),
 	}
@@ -77,13 +77,14 @@ func dueJSON(week civil.Week, today civil.Day, rows []round.DueRow) dueWeek {
 // headings words the sections of the due list.
 var headings = map[string]string{
 	round.StandsOverdue:   "OVERDUE",
+	round.StandsPassed:    "DAY PASSED, NO WORK RECORDED",
 	round.StandsBooked:    "BOOKED THIS WEEK",
 	round.StandsPencilled: "PENCILLED FOR THIS WEEK",
 	round.StandsDue:       "FALLS DUE THIS WEEK",
 	round.StandsOwner:     "THE OWNER SEES TO IT",
 }
 
-func (a *app) printDue(week civil.Week, rows []round.DueRow, currency string) {
+func (a *app) printDue(week civil.Week, today civil.Day, rows []round.DueRow, currency string) {
 	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), words.Count(len(rows), "entry"))
 	last := ""
 	for i := range rows {
@@ -95,6 +96,9 @@ func (a *app) printDue(week civil.Week, rows []round.DueRow, currency string) {
 		v := &r.Visit
 		a.printf("%s  %s (%s), %s %s\n", v.Visit.Deadline, r.Boat.Title(), r.Boat.ID, ownerName(&r.Customer), r.Customer.Phone)
 		a.printf("            %s%s\n", v.Title, visitFacts(&v.Visit, currency))
+		if day := v.Visit.DayPassed(today); day != 0 {
+			a.printf("            Was booked for %s; no work is recorded.\n", day)
+		}
 		for _, l := range v.Lines {
 			a.printf("            - %s. %s\n", l.Title, l.Why)
 		}

@@ -11,8 +11,8 @@ import (
 
 // Check looks the shop over and returns what is wrong, in words: faults of the
 // database file and its outbox, of the rules and the backups, boats at places that the settings do not name,
-// boats whose stored plan is not what a fresh one would say, and boats that a winter would find with neither a
-// winterization on record nor one planned.
+// booked days that passed without a record, boats whose stored plan is not what a fresh one would say, and boats that
+// a winter would find with neither a winterization on record nor one planned.
 func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	findings, err := h.DB.Check(ctx)
 	if err != nil {
@@ -42,6 +42,10 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	declined, err := h.DB.DeclinedVisits(ctx, nil)
+	if err != nil {
+		return nil, err
+	}
 	var stale []string // boats
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		if !known[f.Boat.Place] {
@@ -52,6 +56,7 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		if err != nil {
 			return err
 		}
+		findings = append(findings, passedDays(stored.Visits, declined, today)...)
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
@@ -66,6 +71,20 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	}
 	planned, err := h.PlannedFor(ctx, today)
 	return append(findings, stalePlans(stale, planned)...), err
+}
+
+// passedDays words which booked days of a boat have passed without a record of
+// the work, but for visits that their owners do not want.
+func passedDays(visits []schedule.Visit, declined map[string]bool, today civil.Day) []string {
+	var out []string
+	for i := range visits {
+		v := &visits[i]
+		if day := v.DayPassed(today); day != 0 && !declined[v.ID] {
+			out = append(out, fmt.Sprintf("boat %q: %s was booked for %s and no work is recorded; record it, or book another day",
+				v.BoatID, schedule.VisitTitle(v.Kind), day.Long()))
+		}
+	}
+	return out
 }
 
 // stalePlans words which boats' plans are not what they should be. A plan of

@@ -11,11 +11,12 @@ import (
 
 // How a visit stands in a week, in the order in which the desk reads them.
 const (
-	StandsOverdue   = "overdue"   // its deadline is past and nobody has booked it
-	StandsBooked    = "booked"    // comes in on a fixed day of this week
-	StandsPencilled = "pencilled" // meant for this week, nobody has confirmed it
-	StandsDue       = "due"       // something of it falls due this week
-	StandsOwner     = "owner"     // falls due this week, the owner sees to it
+	StandsOverdue   = "overdue"    // its deadline is past and nobody has booked it
+	StandsPassed    = "day-passed" // its booked day is over and no work is recorded
+	StandsBooked    = "booked"     // comes in on a fixed day of this week
+	StandsPencilled = "pencilled"  // meant for this week, nobody has confirmed it
+	StandsDue       = "due"        // something of it falls due this week
+	StandsOwner     = "owner"      // falls due this week, the owner sees to it
 )
 
 // DueRow is one line of a week's due list: one visit of one boat, or what the
@@ -43,7 +44,7 @@ func (h *House) DueList(ctx context.Context, week civil.Week, today civil.Day) (
 			return nil, err
 		}
 	}
-	order := []string{StandsOverdue, StandsBooked, StandsPencilled, StandsDue, StandsOwner}
+	order := []string{StandsOverdue, StandsPassed, StandsBooked, StandsPencilled, StandsDue, StandsOwner}
 	slices.SortStableFunc(rows, func(x, y DueRow) int {
 		return cmp.Or(
 			cmp.Compare(slices.Index(order, x.Stands), slices.Index(order, y.Stands)),
@@ -98,7 +99,10 @@ func dueRows(v *schedule.BoatView, week civil.Week, today civil.Day) []DueRow {
 func stands(v *schedule.VisitView, week civil.Week, today civil.Day) string {
 	switch {
 	case v.Visit.Booked():
-		if v.Visit.Booking.Day.Week() == week {
+		switch day := v.Visit.Booking.Day; {
+		case day < today && day.Week() <= week:
+			return StandsPassed
+		case day.Week() == week:
 			return StandsBooked
 		}
 		return ""

@@ -49,7 +49,7 @@ func (h *House) events(ctx context.Context, today civil.Day, boatID string) (sto
 	if err != nil || sold || view.Boat.Gone != 0 && view.Boat.Gone <= today {
 		return out, err
 	}
-	events := notify.BoatEvents(h.feedShop(), view, links)
+	events := notify.BoatEvents(h.feedShop(), view, links, today)
 	for i := range events {
 		e := &events[i]
 		out.Events = append(out.Events, store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, h.Config.Zone()), Render: e.Render})

@@ -192,6 +192,11 @@ func (h *House) settleAll(ctx context.Context, now time.Time, today civil.Day, s
 	if err != nil {
 		return done, err
 	}
+	passed, err := h.releaseMissed(ctx, now, today)
+	if err != nil {
+		return done, err
+	}
+	done.IDs = append(done.IDs, passed...)
 	if !sameRules {
 		if done.IDs, err = h.DB.BoatIDs(ctx); err != nil {
 			return done, err
@@ -202,6 +207,26 @@ func (h *House) settleAll(ctx context.Context, now time.Time, today civil.Day, s
 		return done, err
 	}
 	return h.publishPencilled(ctx, now, today, done, p)
+}
+
+// releaseMissed opens the visits again whose booked day passed too long ago
+// without a record, and plans their boats anew. It returns every boat whose
+// booked day has passed: its calendar is to say so.
+func (h *House) releaseMissed(ctx context.Context, now time.Time, today civil.Day) ([]string, error) {
+	passed, err := h.DB.BookedBefore(ctx, today)
+	if err != nil || len(passed) == 0 {
+		return nil, err
+	}
+	ids := make([]string, len(passed))
+	for i := range passed {
+		ids[i] = passed[i].BoatID
+	}
+	last := today - civil.Day(h.Config.Reminders.DayPassedDays)
+	if _, err := h.DB.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {
+		return nil, err
+	}
+	_, err = h.Replan(ctx, now, today, nil)
+	return ids, err
 }
 
 func (h *House) publishPencilled(ctx context.Context, now time.Time, today civil.Day, done Planned, p Pencilled) (Planned, error) {

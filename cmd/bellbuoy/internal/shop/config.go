@@ -100,9 +100,13 @@ type Reminders struct {
 	DailyCap       int    `toml:"daily_cap"`
 	From           string `toml:"from_hour"` // "09:00"
 	Until          string `toml:"until_hour"`
-	Saturdays      bool   `toml:"saturdays"`
-	Summaries      bool   `toml:"after_visit"` // a mail after each visit
-	HoldOutPercent int    `toml:"hold_out_percent"`
+	// DayPassedDays is for how many days after it a booked day holds its visit
+	// although no work is recorded.
+	DayPassedDays int `toml:"day_passed_days"`
+
+	Saturdays      bool `toml:"saturdays"`
+	Summaries      bool `toml:"after_visit"` // a mail after each visit
+	HoldOutPercent int  `toml:"hold_out_percent"`
 }
 
 // Mail is how mail leaves the house.
@@ -254,6 +258,9 @@ func (c *Config) validate() error {
 	}
 	if p := c.Reminders.HoldOutPercent; p < 0 || p > mostHeldOut {
 		fault("reminders.hold_out_percent", "%d: want 0 for none, or up to %d", p, mostHeldOut)
+	}
+	if n := c.Reminders.DayPassedDays; n < 0 || n > 60 {
+		fault("reminders.day_passed_days", "%d: want 0 to 60 days", n)
 	}
 	if c.Mail.PerMinute < 0 {
 		fault("mail.per_minute", "%d: want a number of letters, or 0 for no limit", c.Mail.PerMinute)

@@ -65,12 +65,12 @@ type standing struct {
 // standing says of a boat's visit what the week's list says of it.
 func (s *Server) standing(v schedule.Visit) standing {
 	switch today := s.today(); {
-	case v.Booked() && v.Booking.Day < today:
-		return standing{"▲ booked, came in?", true}
+	case v.Booked() && v.DayPassed(today) != 0:
+		return standing{s.visitWord(v), true}
 	case !v.Booked() && v.Deadline < today:
 		return standing{"▲ overdue", true}
 	case v.Booked() || v.Week != 0:
-		return standing{visitWord(v), false}
+		return standing{s.visitWord(v), false}
 	}
 	return standing{"○ planned", false}
 }

@@ -23,5 +23,5 @@ func TestBoatPageSaysWhatTheWeekSays(t *testing.T) {
 	if _, err := s.house.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
 		t.Fatal(err)
 	}
-	s.as(s.hire("Ruth", "desk"), "GET", "/boats/PERCH", nil).says("▲ booked, came in?")
+	s.as(s.hire("Ruth", "desk"), "GET", "/boats/PERCH", nil).says("? day passed")
 }

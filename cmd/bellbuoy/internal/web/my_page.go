@@ -43,8 +43,10 @@ type myVisit struct {
 	State string
 	Late  bool
 	Fixed bool
-	About string // what it costs, "" if nothing is known
-	Said  string // what the customer answered about it, "" if nothing
+	// Passed says that a booked day is over and no work is recorded, "" if not.
+	Passed string
+	About  string // what it costs, "" if nothing is known
+	Said   string // what the customer answered about it, "" if nothing
 }
 
 // myOwn is a day that the owner minds himself.
@@ -112,6 +114,8 @@ func (s *Server) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sc
 func (s *Server) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView) myVisit {
 	m := myVisit{VisitView: *v, URL: g.Base + "/visit/" + url.PathEscape(v.Visit.ID), When: visitWhen(&v.Visit), About: s.about(v.Visit.Price)}
 	switch {
+	case v.Visit.Booked() && v.Visit.DayPassed(s.today()) != 0:
+		m.Mark, m.State, m.Late = "?", "day passed", true
 	case v.Visit.Booked():
 		m.Mark, m.State, m.Fixed = "●", "booked", true
 	case v.Visit.Deadline < s.today():
@@ -120,6 +124,14 @@ func (s *Server) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitVi
 		m.Mark, m.State = "◐", "kept for you, not fixed yet"
 	default:
 		m.Mark, m.State = "○", "planned"
+	}
+	if day := v.Visit.DayPassed(s.today()); day != 0 {
+		m.Passed = "Your day was " + weekdayLong(day) + "."
+		if !v.Visit.Booked() {
+			m.Passed = "You had booked " + weekdayLong(day) + "."
+		}
+		m.Passed += " Nothing is written down yet. If the boat was not in, or you have not heard from us, please call us" +
+			" or have us call you."
 	}
 	for i := range rec.Answers {
 		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && a.Kind != schedule.AnswerTake {

@@ -118,7 +118,9 @@ func (s *Server) funcs() template.FuncMap {
 		"outcome":    outcomeName,
 		"faultplace": faultPlace,
 		"shown":      shownDay,
-		"visitword":  visitWord,
+		"visitword":  s.visitWord,
+		"missedday":  missedDay,
+		"daypassed":  func(v schedule.Visit) bool { return v.Booked() && v.DayPassed(s.today()) != 0 },
 		"standing":   s.standing,
 		"berth":      berthWords,
 		"visittitle": func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
@@ -142,6 +144,15 @@ func shortDay(d civil.Day) string {
 	}
 	y, m, day := d.Date()
 	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
+}
+
+// missedDay says which booked day of a visit passed without recorded work and holds
+// it no longer; "" for none.
+func missedDay(v schedule.Visit) string {
+	if v.Booked() || v.Missed == 0 {
+		return ""
+	}
+	return "Was booked for " + v.Missed.Long() + "; no work is recorded."
 }
 
 // shownDay is the day that a visit is shown under: the booked one, the Monday

@@ -78,7 +78,7 @@ type weekJob struct {
 func weekWords(p store.WeekPart) weekSection {
 	all := map[store.WeekPart]weekSection{
 		store.WeekOverdue:     {Name: "Overdue", Mark: "▲", About: "Past the last good day, and not booked."},
-		store.WeekUnrecorded:  {Name: "Came in?", Mark: "?", About: "The booked day is past and nothing is written down. Record the work, or book another day."},
+		store.WeekDayPassed:   {Name: "Day passed", Mark: "?", About: "The booked day is over and no work is recorded. Record the work, or book another day."},
 		store.WeekBooked:      {Name: "Booked", Mark: "●", About: "Comes in on a fixed day of this week."},
 		store.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
 		store.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
@@ -92,7 +92,7 @@ func weekWords(p store.WeekPart) weekSection {
 
 func (s *Server) week(r *http.Request) (answer, error) {
 	this := s.today().Week()
-	q := store.WeekQuery{Week: this, Kind: r.FormValue("kind"), Ahead: s.House.Config.Reminders.InvitationDays / 7}
+	q := store.WeekQuery{Week: this, Today: s.today(), Kind: r.FormValue("kind"), Ahead: s.House.Config.Reminders.InvitationDays / 7}
 	if v := r.FormValue("week"); v != "" {
 		w, err := civil.ParseWeek(v)
 		if err != nil {
@@ -206,6 +206,8 @@ func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places round.
 	v := &row.Visit
 	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: shownDay(*v)}
 	switch {
+	case part == store.WeekDayPassed:
+		l.State = "day passed"
 	case v.Booked():
 		l.State = "booked"
 	case part == store.WeekOverdue:

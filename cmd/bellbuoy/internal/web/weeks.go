@@ -245,8 +245,10 @@ func dayRange(from, to civil.Day) string {
 }
 
 // visitWord names a visit in a row of a week.
-func visitWord(v schedule.Visit) string {
+func (s *Server) visitWord(v schedule.Visit) string {
 	switch {
+	case v.Booked() && v.DayPassed(s.today()) != 0:
+		return "? day passed"
 	case v.Booked():
 		return "● booked"
 	case v.Told:
