@@ -55,8 +55,8 @@ func intakeFiles() []intakeFile {
 		},
 		{
 			name:   "history.csv",
-			header: []string{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note"},
-			query:  "SELECT boat_id, component_id, day, service, hours, amount, done_by, note FROM records ORDER BY boat_id, day, id",
+			header: []string{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note", "record_id"},
+			query:  "SELECT boat_id, component_id, day, service, hours, amount, done_by, note, id FROM records ORDER BY boat_id, day, id",
 			word: func(c *cells, i int) string {
 				switch {
 				case i == 4 && !c.null(i):

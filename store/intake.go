@@ -37,6 +37,7 @@ type IntakeOptions struct {
 
 	// Of an intake through a mapping.
 	onFault func(Fault)  // gets every fault, those beyond MaxFaults too
+	onNote  func(Fault)  // gets every note likewise
 	settle  func() error // called before the commit; an error undoes everything
 }
 
@@ -47,9 +48,9 @@ type IntakeOptions struct {
 // The files may name each other's ids and ids already in the store, and come in
 // any order. Taking in the same files again changes nothing. A line whose id is
 // known updates that row; a row that the files do not name stays as it is. A
-// history line is known again by boat, component, day and service (and by its
-// place among lines equal in these), so that a corrected amount corrects the
-// record and does not double it; a reading by component, day and hours.
+// history line names a record by its record_id, or by what it says and how many
+// lines alike stand before it; see [intake.history]. A reading is known again by
+// component, day and hours.
 //
 // now is read in its own location: pass it in the shop's zone, so that a day is
 // still to come by the shop's clock and not by London's.
@@ -115,7 +116,7 @@ func kinds() []string {
 func (in *intake) sort(files []File) map[string]File {
 	queue := map[string]File{}
 	for _, f := range files {
-		base := strings.ToLower(f.Name[strings.LastIndexAny(f.Name, `/\`)+1:])
+		base := strings.ToLower(baseName(f.Name))
 		_, twice := queue[base]
 		switch {
 		case !slices.Contains(kinds(), base):
@@ -128,6 +129,9 @@ func (in *intake) sort(files []File) map[string]File {
 	}
 	return queue
 }
+
+// baseName is a file's name without its folder, on any system.
+func baseName(path string) string { return path[strings.LastIndexAny(path, `/\`)+1:] }
 
 func (in *intake) run(queue map[string]File) (err error) {
 	if in.version, err = nextVersion(in.ctx, in.tx); err != nil {
@@ -163,12 +167,15 @@ func (in *intake) run(queue map[string]File) (err error) {
 	return audit(in.ctx, in.tx, in.now, entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
 }
 
-// stage makes the scratch tables: what was seen in this run, which meters were
-// read and the lines of boats.csv. They live outside the shop's file, so that
+// stage makes the scratch tables: what was seen in this run, which records its
+// lines name and which lines name none yet, which meters were read and the lines of boats.csv. They live outside the shop's file, so that
 // memory does not grow with the files.
 func (in *intake) stage() error {
 	for _, s := range []string{
 		"CREATE TEMP TABLE seen (h INTEGER PRIMARY KEY, n INTEGER NOT NULL, line INTEGER NOT NULL)",
+		"CREATE TEMP TABLE claimed (id TEXT PRIMARY KEY) WITHOUT ROWID",
+		`CREATE TEMP TABLE fresh_work (line INTEGER PRIMARY KEY, boat_id TEXT, day TEXT, id TEXT, component_id TEXT, service TEXT,
+			hours INTEGER, amount INTEGER, done_by TEXT, note TEXT, source TEXT, named INTEGER)`,
 		"CREATE TEMP TABLE metered (component_id TEXT PRIMARY KEY) WITHOUT ROWID",
 		`CREATE TEMP TABLE boat_lines (boat_id TEXT, sold_on TEXT, line INTEGER, customer_id TEXT, hin TEXT, name TEXT,
 			make TEXT, model TEXT, year INTEGER, kind TEXT, length_ft REAL, water TEXT, place TEXT, berth TEXT,
@@ -186,7 +193,7 @@ func (in *intake) unstage() error {
 		return err
 	}
 	clear(in.tx.seen)
-	for _, t := range []string{"seen", "metered", "boat_lines"} {
+	for _, t := range []string{"seen", "claimed", "fresh_work", "metered", "boat_lines"} {
 		if _, err := in.tx.tx.ExecContext(in.ctx, "DROP TABLE temp."+t); err != nil {
 			return fmt.Errorf("drop the scratch tables: %w", err)
 		}

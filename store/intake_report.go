@@ -57,13 +57,14 @@ type reporter struct {
 	Report
 	max     int
 	onFault func(Fault) // may be nil
+	onNote  func(Fault) // may be nil
 }
 
 // usualFaults is how many faults are listed when nothing else is asked for.
 const usualFaults = 200
 
 func newReport(opts IntakeOptions) *reporter {
-	r := &reporter{max: opts.MaxFaults, onFault: opts.onFault}
+	r := &reporter{max: opts.MaxFaults, onFault: opts.onFault, onNote: opts.onNote}
 	if r.max <= 0 {
 		r.max = usualFaults
 	}
@@ -86,6 +87,9 @@ func (r *reporter) fault(file string, line int, field, what string) {
 
 func (r *reporter) note(file string, line int, field, what string) {
 	r.NoteCount++
+	if r.onNote != nil {
+		r.onNote(Fault{file, line, field, what})
+	}
 	if len(r.Notes) < r.max {
 		r.Notes = append(r.Notes, Fault{file, line, field, what})
 	}

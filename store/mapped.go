@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"time"
 
 	"bellbuoy/schedule/civil"
@@ -77,7 +78,7 @@ func (db *DB) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Bo
 	if asked := m.Questions(); len(asked) > 0 {
 		return MappedReport{}, &OpenQuestions{asked}
 	}
-	t := &taking{db: db, ctx: ctx, now: now, books: books, mapping: m, known: known, opts: opts, returned: map[place]string{}}
+	t := &taking{db: db, ctx: ctx, now: now, books: books, mapping: m, known: known, opts: opts, returned: map[place]string{}, ids: map[place]string{}}
 	t.mapped = mapping.Options{Today: civil.FromTime(now.UTC()), Services: known.Services, Places: known.Places, CheckAddress: CheckAddress}
 	var err error
 	if t.merged, err = mergedNames(ctx, db.read); err != nil {
@@ -121,6 +122,7 @@ type taking struct {
 	opts     MappedOptions
 	merged   map[string]string // see mergedNames
 	returned map[place]string  // rows that cannot be taken, with the reason
+	ids      map[place]string  // of the returned rows; whole after the last pass
 	report   MappedReport
 }
 
@@ -147,7 +149,7 @@ func (t *taking) pass() error {
 	trial := t.opts.DryRun || len(t.returned) > 0 && !t.opts.AcceptGood
 	rep, err := t.db.Intake(t.ctx, t.now, files, t.known, IntakeOptions{
 		Actor: t.opts.Actor, DryRun: trial, MaxFaults: 1, Progress: nil,
-		onFault: c.blame, settle: t.settle,
+		onFault: c.blame, onNote: c.noteWork, settle: t.settle,
 	})
 	t.report.Files = rep.Files
 	if err != nil && !errors.Is(err, ErrIntake) {
@@ -163,6 +165,7 @@ func (t *taking) pass() error {
 // readAll reads every table once.
 func (t *taking) readAll(c *converter) error {
 	rows := 0
+	alike := map[int64]int{} // how many rows had these cells, or this id, before
 	for i, book := range t.books {
 		tables := map[string]int{}
 		for _, name := range t.mapping.Tables(book) {
@@ -176,7 +179,9 @@ func (t *taking) readAll(c *converter) error {
 			n := tables[l.Sheet]
 			t.report.Tables[n].Rows++
 			at := place{int32(i), int32(n), int32(l.Row.Line)}
+			row := rowName(book, l, alike)
 			if _, bad := t.returned[at]; bad {
+				t.ids[at] = row.id
 				return nil
 			}
 			if len(l.Faults) > 0 {
@@ -184,7 +189,7 @@ func (t *taking) readAll(c *converter) error {
 				return nil
 			}
 			t.noteAll(at, l.Notes)
-			return c.take(at, l)
+			return c.take(at, l, row)
 		})
 		if err != nil {
 			return err
@@ -194,6 +199,35 @@ func (t *taking) readAll(c *converter) error {
 		}
 	}
 	return nil
+}
+
+// sourceRow is what a row is known by over several intakes.
+type sourceRow struct {
+	id     string
+	source string // the file's name without its folder
+	named  bool   // the file of returned rows gives the id
+}
+
+// rowName makes the id of a row: the one that its file gives, else out of the
+// file's name, the table's, the row's cells as they stand and how many rows alike
+// came before it. A copy of a row with an id is a row of its own.
+func rowName(book *sheet.Book, l *mapping.Line, alike map[int64]int) sourceRow {
+	row := sourceRow{id: l.RowID, source: baseName(book.Name()), named: l.RowID != ""}
+	parts := []string{"row", row.id}
+	if !row.named {
+		table := l.Sheet
+		if !book.Workbook() {
+			table = "" // named after its file
+		}
+		parts = append(parts, row.source, table)
+		parts = append(parts, l.Original...)
+	}
+	before := alike[hash63(parts...)]
+	alike[hash63(parts...)]++
+	if !row.named || before > 0 {
+		row.id = rowID(append(parts, strconv.Itoa(before))...)
+	}
+	return row
 }
 
 // giveBack returns a row with everything that is wrong with it.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"bellbuoy/schedule"
@@ -57,8 +58,8 @@ func refuse(format string, args ...any) error { return refusal{fmt.Sprintf(forma
 
 // take takes one line. A refusal returns the row; what it had changed by then
 // is forgotten with the pass.
-func (c *converter) take(at place, l *mapping.Line) error {
-	err := c.takeLine(at, l)
+func (c *converter) take(at place, l *mapping.Line, row sourceRow) error {
+	err := c.takeLine(at, l, row)
 	if no, ok := errors.AsType[refusal](err); ok {
 		c.t.giveBackFor(at, no.reason)
 		return nil
@@ -66,7 +67,7 @@ func (c *converter) take(at place, l *mapping.Line) error {
 	return err
 }
 
-func (c *converter) takeLine(at place, l *mapping.Line) error {
+func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
 	owner, err := c.customers.of(at, l)
 	if err != nil {
 		return err
@@ -84,8 +85,15 @@ func (c *converter) takeLine(at place, l *mapping.Line) error {
 	if err := c.readings(at, l, h); err != nil {
 		return err
 	}
+	pieces := map[string]int{} // by service for columns of one; a row of work may correct its service
 	for i := range l.Work {
-		if err := c.takeWork(at, l.Work[i], h); err != nil {
+		column := ""
+		if l.Work[i].FromColumn {
+			column = l.Work[i].Service
+		}
+		id := rowID("record", row.id, column, strconv.Itoa(pieces[column]))
+		pieces[column]++
+		if err := c.takeWork(at, l.Work[i], h, id, row); err != nil {
 			return err
 		}
 	}
@@ -124,8 +132,9 @@ func (c *converter) reading(at place, component string, on civil.Day, hours sche
 // takeWork spools one piece of work. Hours are those of the boat's one engine;
 // which of two engines they belong to nobody can say, so that they stay in the
 // note.
-func (c *converter) takeWork(at place, w mapping.Work, h *hull) error {
+func (c *converter) takeWork(at place, w mapping.Work, h *hull, id string, row sourceRow) error {
 	rec := w.Record
+	rec.ID = id
 	rec.BoatID = h.boat.ID
 	switch engines := h.engineCount(); {
 	case rec.HasHours && engines == 1:
@@ -143,21 +152,24 @@ func (c *converter) takeWork(at place, w mapping.Work, h *hull) error {
 	}
 	key := hash63("work", rec.BoatID, rec.Service, rec.Day.String())
 	if w.FromColumn && rec.Amount == 0 {
-		return c.done.write([]place{at}, recordCells(rec)...)
+		return c.done.write([]place{at}, recordCells(rec, row)...)
 	}
 	c.work[key] = true
-	return c.spools["history.csv"].write([]place{at}, recordCells(rec)...)
+	return c.spools["history.csv"].write([]place{at}, recordCells(rec, row)...)
 }
 
-func recordCells(r schedule.Record) []string {
-	hours, amount := "", ""
+func recordCells(r schedule.Record, row sourceRow) []string {
+	hours, amount, named := "", "", ""
+	if row.named {
+		named = "yes"
+	}
 	if r.HasHours {
 		hours = r.Hours.String()
 	}
 	if r.Amount != 0 {
 		amount = r.Amount.String()
 	}
-	return []string{r.BoatID, r.ComponentID, r.Day.String(), r.Service, hours, amount, r.By, r.Note}
+	return []string{r.BoatID, r.ComponentID, r.Day.String(), r.Service, hours, amount, r.By, r.Note, r.ID, row.source, named}
 }
 
 // files ends the reading and opens the spooled files.
@@ -203,6 +215,17 @@ func (c *converter) blame(f Fault) {
 	}
 	for _, at := range from {
 		c.t.giveBackFor(at, remark(f.Field, f.What))
+	}
+}
+
+// noteWork notes what the intake says about work; what it says about boats the
+// rows have noted themselves.
+func (c *converter) noteWork(f Fault) {
+	if f.File != "history.csv" {
+		return
+	}
+	for _, at := range c.spools[f.File].from(f.Line) {
+		c.t.note(at, remark(f.Field, f.What))
 	}
 }
 

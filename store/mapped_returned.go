@@ -21,8 +21,9 @@ func (r *ReturnedRows) Tables() int {
 }
 
 // Write writes the rows as they stood, table by table under their own header,
-// with the reason in one more column at the end. Corrected there, they can be
-// taken in through the same mapping.
+// with their id and the reason in two more columns at the end. Corrected there,
+// they can be taken in through the same mapping; by its id a row replaces itself
+// and no other.
 func (r *ReturnedRows) Write(w sheet.Writer) error {
 	n := int32(-1)
 	for i, book := range r.t.books {
@@ -48,23 +49,22 @@ func (r *ReturnedRows) table(w sheet.Writer, book *sheet.Book, table string, at 
 	if err := w.Sheet(table); err != nil {
 		return err
 	}
-	// A file of returned rows that comes back already ends in the reasons.
+	// A file of returned rows that comes back already ends in the ids and reasons.
 	width := len(header)
-	if width > 0 && header[width-1].Text == mapping.Reason {
+	for width > 0 && (header[width-1].Text == mapping.Reason || header[width-1].Text == mapping.RowID) {
 		width--
 	}
-	line := func(cells []sheet.Cell, last string) error {
-		out := make([]sheet.Cell, max(width, len(cells))+1)
+	line := func(cells []sheet.Cell, id, reason string) error {
+		out := make([]sheet.Cell, max(width, len(cells)), max(width, len(cells))+2)
 		copy(out, cells)
-		out[len(out)-1] = sheet.Cell{Text: last}
-		return w.Row(out)
+		return w.Row(append(out, sheet.Cell{Text: id}, sheet.Cell{Text: reason}))
 	}
 	for range r.t.mapping.HeaderRow(book, table) - 1 { // so that the mapping finds the header where it was
 		if err := w.Row(nil); err != nil {
 			return err
 		}
 	}
-	if err := line(header[:width], mapping.Reason); err != nil {
+	if err := line(header[:width], mapping.RowID, mapping.Reason); err != nil {
 		return err
 	}
 	return book.Rows(table, func(row sheet.Row) error {
@@ -77,7 +77,7 @@ func (r *ReturnedRows) table(w sheet.Writer, book *sheet.Book, table string, at 
 		if len(header) > width && len(cells) > width {
 			cells = cells[:width]
 		}
-		return line(cells, reason)
+		return line(cells, r.t.ids[at], reason)
 	})
 }
 

@@ -31,7 +31,7 @@ func spoolHeader(kind string) []string {
 	case "readings.csv":
 		return []string{"component_id", "day", "hours", "read_by"}
 	}
-	return []string{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note"}
+	return []string{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note", "record_id", "source", "named"}
 }
 
 func newSpool(kind string) (*spool, error) {

@@ -111,8 +111,7 @@ func moveParts(ctx context.Context, tx querier, kept, gone string, m *moved) err
 	return nil
 }
 
-// moveRecords gives the work its ids anew, as an intake of both boats' lines
-// under one name would.
+// moveRecords moves the work under the ids by which its files know it.
 func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) error {
 	all, err := collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? ORDER BY day, id", gone)
 	if err != nil {
@@ -125,7 +124,6 @@ func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) e
 			r.ComponentID = p
 		}
 		for ordinal := 0; ; ordinal++ {
-			r.ID = recordID(r, ordinal)
 			taken, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) },
 				"SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND id = ?", kept, r.Day.String(), r.ID)))
 			if err != nil {
@@ -134,6 +132,7 @@ func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) e
 			if !taken {
 				break
 			}
+			r.ID = recordID(r, ordinal)
 		}
 		_, err := tx.ExecContext(ctx, "UPDATE records SET boat_id = ?, id = ?, component_id = ? WHERE boat_id = ? AND day = ? AND id = ?",
 			kept, r.ID, r.ComponentID, gone, r.Day.String(), was.ID)

@@ -26,7 +26,8 @@ func intakeCommand(a *app) *cobra.Command {
 history.csv, readings.csv), given as a folder or one by one. Either all of it
 is taken in or, if any line has a fault, nothing is; every fault is listed as
 file:line: field: what is wrong and what to do. The same files again change
-nothing.
+nothing. A line of history.csv with a record_id, which "bellbuoy export" writes,
+changes that record; one without is new work unless it is on file already.
 
 A shop's own tables, text or workbooks, are read through a mapping:
 
@@ -35,9 +36,10 @@ A shop's own tables, text or workbooks, are read through a mapping:
   bellbuoy intake --map mapping.toml --dry-run list.xlsx
   bellbuoy intake --map mapping.toml --accept-good returned.xlsx list.xlsx
 
-The last takes the rows that can be taken and writes the others, with the
-reason in the last column, to a file that can be corrected and taken in by the
-same mapping.
+The last takes the rows that can be taken and writes the others, with their id
+and the reason in the last two columns, to a file that can be corrected and
+taken in by the same mapping. Leave the ids as they are: by its id a corrected
+row replaces itself and no other.
 
 A folder that "bellbuoy export" wrote makes the same shop again where there is
 none yet.`,

@@ -14,6 +14,10 @@ import (
 // a column of that name is passed over when the rows come back.
 const Reason = "reason it was returned"
 
+// RowID is what the header calls the column with the id of a returned row. When
+// the row comes back corrected it is known by it.
+const RowID = "id of the returned row"
+
 // column is one column of a table that is read.
 type column struct {
 	name  string
@@ -103,6 +107,8 @@ func (m *Mapping) bind(table string, s *Sheet, header []sheet.Cell, o Options) (
 		c := column{name: name, order: s.Dates[name], style: s.Numbers[name]}
 		what, listed := s.Columns[name]
 		switch {
+		case strings.EqualFold(name, RowID):
+			c.field.put = func(r *reading, _ column, cell sheet.Cell) { r.line.RowID = strings.TrimSpace(cell.Text) }
 		case strings.EqualFold(name, Reason), !listed && header[i].Text == "":
 		case !listed:
 			all = append(all, fmt.Errorf("the column %q is not in the mapping; say what it holds, or \"\" to leave it out", name))

@@ -136,8 +136,11 @@ func (d *draft) assign() {
 
 // guess looks at a column's name, then at its cells.
 func (d *draft) guess(p *profile) (field, comment string) {
-	if strings.EqualFold(p.name, Reason) {
+	switch {
+	case strings.EqualFold(p.name, Reason):
 		return "", "why a row came back"
+	case strings.EqualFold(p.name, RowID):
+		return "", "by which a row that came back is known"
 	}
 	if p.filled == 0 {
 		return "", "empty"

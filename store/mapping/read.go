@@ -26,7 +26,9 @@ type Options struct {
 type Line struct {
 	Sheet    string
 	Row      sheet.Row
-	Defaults *Line // what holds where neither this row nor anybody else says anything; of the whole table
+	Original []string // the texts of its cells, without what a file of returned rows adds
+	RowID    string   // the id under which the row was returned once, "" if it has none
+	Defaults *Line    // what holds where neither this row nor anybody else says anything; of the whole table
 
 	Customer            schedule.Customer // without an ID if the table has none
 	Boat                schedule.Boat     // likewise
@@ -108,7 +110,7 @@ type reading struct {
 
 // read reads one row.
 func (b *binding) read(row sheet.Row) *Line {
-	r := &reading{binding: b, today: b.opts.Today, line: &Line{Sheet: b.table, Row: row, Defaults: b.defaults}}
+	r := &reading{binding: b, today: b.opts.Today, line: &Line{Sheet: b.table, Row: row, Original: b.original(row), Defaults: b.defaults}}
 	if b.text && len(row.Cells) < len(b.columns) {
 		r.faultf(column{}, "%d cells, the header has %d; is a line broken in two?", len(row.Cells), len(b.columns))
 	}
@@ -131,6 +133,21 @@ func (b *binding) read(row sheet.Row) *Line {
 	}
 	r.finish()
 	return r.line
+}
+
+// original are the texts of a row without what a file of returned rows adds and
+// without the empty cells at the end.
+func (b *binding) original(row sheet.Row) []string {
+	var texts []string
+	for i, cell := range row.Cells {
+		if name := b.nameOf(i); !strings.EqualFold(name, Reason) && !strings.EqualFold(name, RowID) {
+			texts = append(texts, cell.Text)
+		}
+	}
+	for len(texts) > 0 && texts[len(texts)-1] == "" {
+		texts = texts[:len(texts)-1]
+	}
+	return texts
 }
 
 // headerAgain reports whether most cells of a row repeat the names of their
