@@ -137,9 +137,14 @@ func (in *intake) takeWork(l *line, w workLine) error {
 
 // freshWork goes through the lines that no record was known by.
 func (in *intake) freshWork() error {
-	err := in.eachFresh(func(line int, w workLine) error {
+	// Without a record that no line names there is nothing to compare with.
+	spare, err := one(in.ctx, in.tx, func(c *cells) bool { return c.bool(0) }, "SELECT EXISTS (SELECT 1 FROM records WHERE id NOT IN (SELECT id FROM temp.claimed))")
+	if err != nil {
+		return err
+	}
+	err = in.eachFresh(func(line int, w workLine) error {
 		same := ""
-		if !w.named {
+		if spare && !w.named {
 			var err error
 			same, err = one(in.ctx, in.tx, func(c *cells) string { return c.text(0) }, `SELECT id FROM records WHERE boat_id = ? AND day = ?
 				AND component_id = ? AND service = ? AND hours IS ? AND amount = ? AND done_by = ? AND note = ?
@@ -157,17 +162,15 @@ func (in *intake) freshWork() error {
 			_, err := in.claim(same)
 			return err
 		}
-		if _, err := putRecord(in.ctx, in.tx, w.Record); err != nil {
-			return err
-		}
-		_, err := in.tx.ExecContext(in.ctx, "UPDATE records SET source = ? WHERE boat_id = ? AND day = ? AND id = ?", w.source, w.BoatID, w.Day.String(), w.ID)
+		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO records ("+recordColumns+", source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			w.BoatID, w.Day.String(), w.ID, w.ComponentID, w.Service, hoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
 		if err != nil {
-			return err
+			return fmt.Errorf("write the record %q of boat %q: %w", w.ID, w.BoatID, err)
 		}
 		in.report.count(added)
 		return in.touched(w.BoatID)
 	})
-	if err != nil {
+	if err != nil || !spare {
 		return err
 	}
 	return in.correctedWork()
