@@ -61,7 +61,7 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
 		}
-		if h.Planner.LeftToFreeze(f, &stored, today) {
+		if h.Planner.LeftToFreeze(f, &fresh, today) {
 			findings = append(findings, fmt.Sprintf("boat %q: no winterization is on record for this winter, and none is planned", f.Boat.ID))
 		}
 		return nil
