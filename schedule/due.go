@@ -9,12 +9,20 @@ import (
 	"bellbuoy/schedule/rules"
 )
 
-// ServiceReconditioning is the service code of the general work on a used boat
-// before its sale. Where its record stands, jobs that it does not name count
-// from the day of the sale instead of being unknown.
-const ServiceReconditioning = "reconditioning"
+// The service codes of what is said about a whole used boat at its sale.
+const (
+	// ServiceReconditionedThroughout is somebody's word that the whole boat was
+	// reconditioned: jobs of an interval that are not on record count from the
+	// day of the sale instead of being unknown.
+	ServiceReconditionedThroughout = "reconditioned-throughout"
+	// ServiceRemark is a note for the record, about no job.
+	ServiceRemark = "remark"
+)
 
 const (
+	// throughoutBefore is how long before the sale, in days, the whole boat may
+	// have been reconditioned: what is older was for an earlier sale.
+	throughoutBefore = 365
 	// usedBefore is how long before the sale, in days, an engine must have been
 	// in service to be a used one, whose break-in is somebody else's past.
 	usedBefore = 90
@@ -101,35 +109,29 @@ func scaled[T ~int | ~int32](n T, duty int) T {
 // dueByInterval is the rule of months or hours, whichever first.
 func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Override) {
 	every := rules.Interval{Months: cmp.Or(ov.Months, r.Every.Months), Hours: cmp.Or(ov.Hours, r.Every.Hours)}
-	start := it.LastDay
-	if start == 0 {
-		start = b.startWithoutRecord(&it, c)
-		if it.StartsFrom == "in service" && r.First != (rules.Interval{}) {
-			every = b.firstInterval(c, r)
+	sold := b.f.Boat.SoldOn
+	switch {
+	case it.LastDay != 0:
+		b.count(&it, c, it.LastDay, every)
+	case c.InService != 0:
+		first := it
+		first.StartsFrom, first.HasLastHours = "in service", true // the meter started at nought
+		if r.First != (rules.Interval{}) {
+			b.count(&first, c, c.InService, b.firstInterval(c, r))
+		} else {
+			b.count(&first, c, c.InService, every)
 		}
+		if sold == 0 || first.Due >= sold {
+			it = first
+		} // else it fell due before the boat was ours to look after
 	}
-	it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
-	if start == 0 {
-		b.dueUnknown(it, r)
-		return
-	}
-	if it.Months > 0 {
-		it.ByDate = start.AddMonths(it.Months)
-	}
-	it.Due, it.Basis = it.ByDate, BasisDate
-	if it.Hours > 0 && c.hrs != nil {
-		b.limitByHours(&it, c, start)
+	if it.Due == 0 && b.reconditioned(r) {
+		it.StartsFrom = "sold"
+		b.count(&it, c, sold, every)
 	}
 	if it.Due == 0 {
-		// Hours only, and no way to tell how fast they run up within the
-		// forecast's reach: it is seen once a year all the same.
-		it.ByDate = start.AddMonths(12)
-		it.Due, it.Basis = it.ByDate, BasisUnknown
-	}
-	if it.StartsFrom == "in service" && b.f.Boat.SoldOn != 0 && it.Due < b.f.Boat.SoldOn {
-		// It fell due before the boat was ours to look after, and nobody wrote
-		// down whether it was done.
-		it.StartsFrom = ""
+		// Nobody wrote down whether it was done.
+		it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
 		b.dueUnknown(it, r)
 		return
 	}
@@ -142,6 +144,24 @@ func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Overri
 	b.add(it, r.EarlyDays, grace)
 }
 
+// count sets the day that an interval reaches from a start.
+func (b *bench) count(it *DueItem, c *component, start civil.Day, every rules.Interval) {
+	it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
+	if it.Months > 0 {
+		it.ByDate = start.AddMonths(it.Months)
+	}
+	it.Due, it.Basis = it.ByDate, BasisDate
+	if it.Hours > 0 && c.hrs != nil {
+		b.limitByHours(it, c, start)
+	}
+	if it.Due == 0 {
+		// Hours only, and no way to tell how fast they run up within the
+		// forecast's reach: it is seen once a year all the same.
+		it.ByDate = start.AddMonths(12)
+		it.Due, it.Basis = it.ByDate, BasisUnknown
+	}
+}
+
 // firstInterval is a rule's first interval, as the engine family has it if it
 // says so.
 func (b *bench) firstInterval(c *component, r *rules.Rule) rules.Interval {
@@ -151,25 +171,13 @@ func (b *bench) firstInterval(c *component, r *rules.Rule) rules.Interval {
 	return r.First
 }
 
-// startWithoutRecord says from which day a rule counts that has no record.
-// None: the history is unknown.
-func (b *bench) startWithoutRecord(it *DueItem, c *component) civil.Day {
-	if c.InService != 0 {
-		it.StartsFrom = "in service"
-		it.HasLastHours = true // the meter started at nought
-		return c.InService
-	}
-	if b.f.Boat.SoldOn != 0 && b.reconditioned() {
-		it.StartsFrom = "sold"
-		return b.f.Boat.SoldOn
-	}
-	return 0
-}
-
-// reconditioned reports whether a pre-sale record vouches for the whole boat.
-func (b *bench) reconditioned() bool {
-	return slices.ContainsFunc(b.recs, func(r Record) bool {
-		return r.By == ByBeforeSale && r.Service == ServiceReconditioning
+// reconditioned reports whether the work before the latest sale vouches for a
+// rule's job that is not on record: somebody of ours said that the whole boat
+// was done, and no law asks for more than that.
+func (b *bench) reconditioned(r *rules.Rule) bool {
+	sold := b.f.Boat.SoldOn
+	return sold != 0 && !r.Legal && slices.ContainsFunc(b.recs, func(rec Record) bool {
+		return rec.Service == ServiceReconditionedThroughout && rec.By != ByElsewhere && rec.Day <= sold && rec.Day > sold-throughoutBefore
 	})
 }
 

@@ -413,8 +413,8 @@ func TestWhereTheCountStarts(t *testing.T) {
 			r.By = schedule.ByBeforeSale
 			f.Records = append(f.Records, r)
 		}, "engine-oil", "2027-04-01", schedule.BasisDate, "before the sale"},
-		{"reconditioned before the sale", func(f *schedule.Facts) {
-			r := did("2026-04-01", schedule.ServiceReconditioning, "", "")
+		{"reconditioned throughout before the sale", func(f *schedule.Facts) {
+			r := did("2026-04-01", schedule.ServiceReconditionedThroughout, "", "")
 			r.By = schedule.ByBeforeSale
 			f.Records, f.Boat.SoldOn = append(f.Records, r), d("2026-04-20")
 		}, "impeller", "2029-04-20", schedule.BasisDate, "counted from then"},

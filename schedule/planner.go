@@ -101,6 +101,21 @@ func (p *Planner) match(a Attr) *matched {
 	return m
 }
 
+// attr is what rules select a component of the boat on.
+func (b *Boat) attr(c *Component) Attr {
+	a := c.Attr
+	a.Kind, a.Water, a.Berth, a.BoatKind = c.Kind, b.Water, b.Berth, b.Kind
+	return a
+}
+
+// Takes reports whether a service can be done on a component of the boat: a
+// rule for that service applies to it, or no rule asks for the service at all.
+func (p *Planner) Takes(b *Boat, c *Component, service string) bool {
+	asks := func(r *rules.Rule) bool { return r.Service == service }
+	return slices.ContainsFunc(p.match(b.attr(c)).rules, asks) ||
+		!slices.ContainsFunc(p.cat.Rules, func(r rules.Rule) bool { return asks(&r) })
+}
+
 // coverClosure follows covers from one service. The catalogue check reports
 // cycles; here a service met twice simply adds nothing.
 func (p *Planner) coverClosure(m *matched, service string) []string {
@@ -258,8 +273,7 @@ func (b *bench) arrange() {
 	b.comps = make([]component, len(all))
 	for i := range all {
 		c := &all[i]
-		c.Attr.Kind = c.Kind
-		c.Attr.Water, c.Attr.Berth, c.Attr.BoatKind = f.Boat.Water, f.Boat.Berth, f.Boat.Kind
+		c.Attr = f.Boat.attr(c)
 		m := b.p.match(c.Attr)
 		b.comps[i] = component{Component: c, m: m, last: make([]done, len(m.rules))}
 	}

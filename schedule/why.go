@@ -33,7 +33,7 @@ func (w wording) since(it *DueItem) string {
 			return "In service since " + c.InService.Long() + " and not on record since."
 		}
 	case it.StartsFrom == "sold":
-		return "Reconditioned before the sale on " + w.f.Boat.SoldOn.Long() + ", and counted from then."
+		return "Reconditioned throughout before the sale on " + w.f.Boat.SoldOn.Long() + ", and counted from then."
 	}
 	return ""
 }

@@ -116,7 +116,7 @@ func underWarranty() *schedule.Facts {
 		part("T1", "trailer", "Trailer", func(c *schedule.Component) { c.Attr.Extra = "brakes=disc" }))
 	f.Components[0].InService = d("2017-05-01")
 	f.Boat.WarrantyUntil = d("2026-08-18")
-	done(f, "2026-05-12", "", "", schedule.ServiceReconditioning)
+	done(f, "2026-05-12", "", "", schedule.ServiceReconditionedThroughout)
 	done(f, "2026-05-12", "E1", "310", "engine-oil", "gear-lube", "impeller", "spark-plugs", "compression-test")
 	for i := range f.Records {
 		f.Records[i].By = schedule.ByBeforeSale

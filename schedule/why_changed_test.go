@@ -116,7 +116,7 @@ func bare() *schedule.Facts {
 func soldMidSeason() *schedule.Facts {
 	f := usual("Godwit")
 	f.Boat.SoldOn, f.Boat.WarrantyUntil = d("2026-07-10"), d("2026-07-25")
-	done(f, "2026-07-05", "", "", schedule.ServiceReconditioning)
+	done(f, "2026-07-05", "", "", schedule.ServiceReconditionedThroughout)
 	done(f, "2026-07-05", "E1", "190", "engine-oil", "gear-lube", "impeller")
 	for i := range f.Records {
 		if f.Records[i].Day == d("2026-07-05") {

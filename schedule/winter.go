@@ -94,7 +94,7 @@ func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
 func (b *bench) afterSale(r *rules.Rule, year int) bool {
 	sold, pl := b.f.Boat.SoldOn, &b.f.Place
 	if r.Season == LayUp {
-		return LayUpSeason(sold) <= year && sold < pl.LaunchDay(year+1)-fitOutNear
+		return LayUpSeason(sold) <= year && pl.layUpOpen(year, sold)
 	}
 	return sold <= pl.LaunchDay(year)-civil.Day(r.EarlyDays) || sold <= pl.halfSummer(year) && b.doneFor(LayUp, year-1)
 }
@@ -112,7 +112,18 @@ func (b *bench) seasonPast(kind string, year int) bool {
 	if kind == FitOut {
 		return b.today > pl.halfSummer(year) || b.doneFor(LayUp, year)
 	}
-	return b.today >= pl.LaunchDay(year+1)-fitOutNear || b.doneFor(FitOut, year+1)
+	return !pl.layUpOpen(year, b.today) || b.doneFor(FitOut, year+1)
+}
+
+// layUpOpen reports whether on a day it is not too late for a season's lay-up.
+func (p *Place) layUpOpen(season int, d civil.Day) bool {
+	return d < p.LaunchDay(season+1)-fitOutNear
+}
+
+// NeedsLayUp reports whether a boat that is not laid up on a day should be
+// before the winter is over.
+func (p *Place) NeedsLayUp(d civil.Day) bool {
+	return p.Freezes() && !p.Launch.IsZero() && p.layUpOpen(LayUpSeason(d), d)
 }
 
 // LeftToFreeze reports whether a component that is laid up for this winter has

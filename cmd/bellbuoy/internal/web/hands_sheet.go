@@ -108,7 +108,9 @@ func (s *Server) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone,
 		if byDay[d] == nil {
 			byDay[d] = &handOverDone{Day: d}
 		}
-		byDay[d].Jobs = append(byDay[d].Jobs, job)
+		if job != "" {
+			byDay[d].Jobs = append(byDay[d].Jobs, job)
+		}
 		if note != "" {
 			byDay[d].Notes = append(byDay[d].Notes, note)
 		}
@@ -131,8 +133,12 @@ func (s *Server) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone,
 	return all, err
 }
 
-// doneWords words a record: what, on which part, at how many hours.
+// doneWords words a record: what, on which part, at how many hours; "" for a
+// remark, which is no work.
 func (s *Server) doneWords(rec *schedule.Record, names map[string]string) string {
+	if rec.Service == schedule.ServiceRemark {
+		return ""
+	}
 	w := s.House.Planner.Catalogue().ServiceTitle(rec.Service)
 	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
 		w += ", " + words.LowerFirst(n)

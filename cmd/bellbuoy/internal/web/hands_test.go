@@ -41,7 +41,7 @@ func saleForm() url.Values {
 		"place": {"Larkspur Cove"}, "berth": {"trailer-home"},
 		"propulsion1": {"outboard"}, "fuel1": {"gasoline"}, "stroke1": {"four"}, "cooling1": {"raw-water"}, "hours-new-engine-1": {"212.4"}, "psi-new-engine-1": {"150 148 152 149"},
 		"trailer": {"disc"}, "extinguisher": {"2020"}, "day": {"2026-11-25"}, "warranty": {"90"}, "work_day": {"2026-11-20"},
-		"work": {"engine-oil", "impeller", "trailer-bearings"}, "remarks": {"Hub seal <replaced>."},
+		"winterized": {"no"}, "work": {"engine-oil", "impeller", "trailer-bearings"}, "remarks": {"Hub seal <replaced>."},
 	}
 }
 

@@ -55,7 +55,10 @@ type soldPage struct {
 	Buyer   schedule.Customer // the one chosen, without an id for a new one
 
 	Pending []store.OpenAnswer // owners who say that they sold
-	Work    []service          // what is done before a sale
+	Work    []service          // what is done before a sale, and fits the boat
+	LaidUp  civil.Day          // this winter's lay-up, where it is on record
+
+	facts schedule.Facts // of the boat on file; else of what the form says of a new one
 
 	Kinds, Waters, Berths, Places              []string
 	Propulsions, Strokes, Fuels, Coolings, Way []string
@@ -85,7 +88,7 @@ func (p *soldPage) Ticked(name, value string) bool { return slices.Contains(p.Se
 // order. Common practice, no source.
 func beforeSale() []string {
 	return []string{"engine-oil", "oil-filter", "gear-lube", "drive-lube", "fuel-filter", "spark-plugs", "impeller", "seawater-pump",
-		"thermostat", "anodes", "compression-test", "diagnostics", "battery-test", "hull-check", "trailer-check", "trailer-bearings", "fit-out", "lay-up"}
+		"thermostat", "anodes", "compression-test", "diagnostics", "battery-test", "hull-check", "trailer-check", "trailer-bearings", "fit-out"}
 }
 
 func (s *Server) soldForm(r *http.Request) (answer, error) {
@@ -103,14 +106,14 @@ func (s *Server) soldPage(r *http.Request) (*soldPage, error) {
 	if p.Sent == nil {
 		p.Sent = url.Values{}
 	}
-	cat := s.House.Planner.Catalogue()
-	for _, code := range beforeSale() {
-		if cat.HasService(code) {
-			p.Work = append(p.Work, service{code, cat.ServiceTitle(code)})
-		}
-	}
 	if err := s.lookUpBoat(r, p); err != nil {
 		return nil, err
+	}
+	cat := s.House.Planner.Catalogue()
+	for _, code := range beforeSale() {
+		if cat.HasService(code) && (s.fits(p, code) || p.Ticked("work", code)) {
+			p.Work = append(p.Work, service{code, cat.ServiceTitle(code)})
+		}
 	}
 	if err := s.lookUpBuyer(r, p); err != nil {
 		return nil, err
@@ -138,6 +141,10 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 			id := store.NewID + "engine-" + strconv.Itoa(i+1)
 			p.Engines = append(p.Engines, soldEngine{component{id, [soldEngines]string{"Engine", "Second engine", "Third engine", "Fourth engine"}[i]}, i + 1})
 		}
+		if parts, err := readNewParts(r); err == nil { // else the fault is told when the form is read
+			p.facts.Boat = schedule.Boat{Kind: r.PostFormValue("kind"), Water: r.PostFormValue("water"), Berth: r.PostFormValue("berth")}
+			p.facts.Components = parts
+		}
 		return nil
 	}
 	if err != nil {
@@ -147,19 +154,54 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 	if p.Owner, err = s.House.OwnerOf(r.Context(), b.ID); err != nil {
 		return err
 	}
-	f, err := s.House.Facts(r.Context(), b.ID)
-	if err != nil {
+	if p.facts, err = s.House.Facts(r.Context(), b.ID); err != nil {
 		return err
 	}
+	f := &p.facts
 	for i := range f.Components {
 		if c := &f.Components[i]; c.Kind == "engine" {
 			p.Engines = append(p.Engines, soldEngine{component{c.ID, label(c)}, len(p.Engines) + 1})
 		}
 	}
-	for _, o := range s.House.Planner.HoursOutlook(&f, s.today()) {
+	p.LaidUp = laidUpOn(f, s.today())
+	if d, err := civil.Parse(r.PostFormValue("day")); err == nil {
+		p.LaidUp = laidUpOn(f, d)
+	}
+	for _, o := range s.House.Planner.HoursOutlook(f, s.today()) {
 		p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
 	}
 	return nil
+}
+
+// fits reports whether a service can be done on some part of the boat, or
+// nobody has said yet what a new one is made of.
+func (s *Server) fits(p *soldPage, code string) bool {
+	hull := schedule.Component{Kind: "hull"}
+	return len(p.facts.Components) == 0 || s.House.Planner.Takes(&p.facts.Boat, &hull, code) ||
+		slices.ContainsFunc(p.facts.Components, func(c schedule.Component) bool { return s.House.Planner.Takes(&p.facts.Boat, &c, code) })
+}
+
+// laidUpOn is the day on which the boat was laid up for the winter that a day
+// belongs to, none if some engine of it was not, by the records.
+func laidUpOn(f *schedule.Facts, day civil.Day) civil.Day {
+	var last civil.Day
+	for i := range f.Components {
+		c := &f.Components[i]
+		if c.Kind != "engine" {
+			continue
+		}
+		var done civil.Day
+		for _, r := range f.Records {
+			if r.Service == schedule.LayUp && (r.ComponentID == "" || r.ComponentID == c.ID) && schedule.LayUpSeason(r.Day) == schedule.LayUpSeason(day) {
+				done = max(done, r.Day)
+			}
+		}
+		if done == 0 {
+			return 0
+		}
+		last = max(last, done)
+	}
+	return last
 }
 
 // lookUpBuyer finds customers on file, or the one that was chosen.

@@ -222,17 +222,67 @@ func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (s
 			return w, err
 		}
 	}
-	note := typed(r, "remarks")
-	for _, code := range r.PostForm["work"] {
-		if !s.House.Planner.Catalogue().HasService(code) {
-			return w, wrong("There is no service " + strconv.Quote(code) + ".")
-		}
-		w.Records = append(w.Records, soldRecords(code, done, engines, &w)...)
+	if err := s.readWinterized(r, p, sale, done, &w); err != nil {
+		return w, err
 	}
-	if len(w.Records) > 0 || note != "" {
-		w.Records = append(w.Records, schedule.Record{Day: done, Service: "reconditioning", By: schedule.ByBeforeSale, Note: note})
+	if p.Known == nil {
+		p.facts = schedule.Facts{Boat: sale.Boat, Components: sale.Components}
+	}
+	cat := s.House.Planner.Catalogue()
+	for _, code := range r.PostForm["work"] {
+		switch {
+		case !cat.HasService(code):
+			return w, wrong("There is no service " + strconv.Quote(code) + ".")
+		case !s.fits(p, code):
+			return w, wrong("“" + cat.ServiceTitle(code) + "” does not fit this boat. Untick it, or correct what the boat is made of.")
+		}
+		w.Records = append(w.Records, s.soldRecords(code, done, p, engines, &w)...)
+	}
+	said := schedule.Record{Day: done, By: schedule.ByBeforeSale}
+	if r.PostFormValue("throughout") != "" {
+		said.Service = schedule.ServiceReconditionedThroughout
+		w.Records = append(w.Records, said)
+	}
+	if note := typed(r, "remarks"); note != "" {
+		said.Service, said.Note = schedule.ServiceRemark, note
+		w.Records = append(w.Records, said)
 	}
 	return w, nil
+}
+
+// readWinterized reads whether the boat is winterized. Where it freezes and the
+// records do not say it, somebody must: water in a block cracks it.
+func (s *Server) readWinterized(r *http.Request, p *soldPage, sale *store.Sale, done civil.Day, w *store.Work) error {
+	answer := r.PostFormValue("winterized")
+	if laidUpOn(&p.facts, sale.Day) != 0 || answer == "no" {
+		return nil
+	}
+	if answer != "yes" {
+		places, err := s.House.Places(r.Context())
+		if err != nil {
+			return err
+		}
+		place := places.Of(sale.Boat.Place)
+		if len(soldParts(p, sale)) > 0 && place.NeedsLayUp(sale.Day) {
+			return wrong("Say whether the boat is winterized. If it is not, it is planned for the first week with room.")
+		}
+		return nil
+	}
+	day, err := optionalDay(strings.TrimSpace(r.PostFormValue("winterized_day")))
+	switch {
+	case err != nil:
+		return err
+	case day == 0:
+		day = done
+	}
+	switch {
+	case day > sale.Day:
+		return wrong("The day of the winterization is after the sale.")
+	case schedule.LayUpSeason(day) != schedule.LayUpSeason(sale.Day):
+		return wrong("A winterization on " + day.String() + " was for last winter. Give the day of this one, or say that it is not winterized yet.")
+	}
+	w.Records = append(w.Records, schedule.Record{Day: day, Service: schedule.LayUp, By: schedule.ByBeforeSale})
+	return nil
 }
 
 // soldParts are the engines that the sale is about.
@@ -278,15 +328,19 @@ func ofEngines(code string) bool {
 		"thermostat", "compression-test", "diagnostics"}, code)
 }
 
-// soldRecords makes the records of one service: one for each engine, or one for
-// the whole boat.
-func soldRecords(code string, done civil.Day, engines []component, w *store.Work) []schedule.Record {
+// soldRecords makes the records of one service: one for each engine that it
+// fits, or one for the whole boat.
+func (s *Server) soldRecords(code string, done civil.Day, p *soldPage, engines []component, w *store.Work) []schedule.Record {
 	rec := schedule.Record{Day: done, Service: code, By: schedule.ByBeforeSale}
 	if !ofEngines(code) || len(engines) == 0 {
 		return []schedule.Record{rec}
 	}
 	var all []schedule.Record
 	for _, e := range engines {
+		fits := func(c schedule.Component) bool { return c.ID == e.ID && s.House.Planner.Takes(&p.facts.Boat, &c, code) }
+		if !slices.ContainsFunc(p.facts.Components, fits) {
+			continue
+		}
 		rec.ComponentID, rec.Hours, rec.HasHours = e.ID, 0, false
 		for _, m := range w.Readings {
 			if m.ComponentID == e.ID {
