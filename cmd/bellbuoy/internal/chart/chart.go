@@ -111,15 +111,10 @@ type picture struct {
 // SVG draws the chart.
 func (c Chart) SVG() ([]byte, error) {
 	p := picture{Chart: c}
-	p.Keys = c.keys()
-	top := 2 * line
-	for _, k := range p.Keys {
-		if y, _ := strconv.ParseFloat(k.TextY, 64); int(y)+line > top {
-			top = int(y) + line
-		}
-	}
-	p.UnitY = px(float64(top) - 8)
-	f := frame{c: &c, top: float64(top), bottom: float64(c.Height - foot)}
+	keys, legend := c.keys()
+	p.Keys = keys
+	p.UnitY = px(legend + 22)
+	f := frame{c: &c, top: legend + 2*line, bottom: float64(c.Height - foot)}
 	f.step, f.high = steps(max(c.Least, c.highest()))
 	f.rules(&p)
 	f.marks(&p)
@@ -130,9 +125,9 @@ func (c Chart) SVG() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// keys sets out the legend from the left, in as many lines as it needs.
-func (c *Chart) keys() []key {
-	var ks []key
+// keys sets out the legend from the left, in as many lines as it needs; foot is
+// where its last line stands.
+func (c *Chart) keys() (ks []key, foot float64) {
 	x, y := float64(left), 14.0
 	for _, s := range c.Series {
 		if s.Name == "" {
@@ -145,7 +140,7 @@ func (c *Chart) keys() []key {
 		ks = append(ks, key{X: px(x), Y: px(y - 10), TextX: px(x + 20), TextY: px(y), Class: string(s.Kind) + " " + string(s.Ink), Name: s.Name})
 		x += w
 	}
-	return ks
+	return ks, y
 }
 
 // highest is the highest figure, bars upon each other.

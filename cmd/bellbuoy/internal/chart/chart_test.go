@@ -57,16 +57,17 @@ func TestGolden(t *testing.T) {
 
 // TestPlaces works the places of the fortnight by hand. 50 h is the highest
 // stack, so the axis ends at 50; it stands from 214 (240 less 26 for labels) up
-// to 40 (two lines of letters), 3.48 px an hour: 30 h reach 214-104.4 = 109.6.
+// to 54 (the legend's foot at 14 and two lines), 3.2 px an hour: 30 h reach
+// 214-96 = 118.
 // One unit of x is (480-52-10)/2 = 209 px, a bar at most 34 px: the first from
 // 52+104.5-17 = 139.5.
 func TestPlaces(t *testing.T) {
 	got := draw(t, week())
 	for _, want := range []string{
-		`<path class="bar strong" d="M139.5 214V109.6h34V214z"/>`,
-		`<path class="bar pale" d="M139.5 109.6V40h34V109.6z"/>`,
-		`<path class="bar strong open" d="M348.5 214V179.2h34V214z"/>`,
-		`<path class="line limit" d="M52 74.8L470 74.8"/>`,
+		`<path class="bar strong" d="M139.5 214V118h34V214z"/>`,
+		`<path class="bar pale" d="M139.5 118V54h34V118z"/>`,
+		`<path class="bar strong open" d="M348.5 214V182h34V214z"/>`,
+		`<path class="line limit" d="M52 86L470 86"/>`,
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("no %s in\n%s", want, got)
