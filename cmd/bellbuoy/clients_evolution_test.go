@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"slices"
 	"testing"
+
+	"bellbuoy/internal/testday"
 )
 
 // evolution is the Evolution data server on a session bus of its own, asked by
@@ -52,7 +54,7 @@ func subscribeEvolution(t *testing.T, address string) *evolution {
 // shows looks again and returns the events from 1 April 2027 on.
 func (e *evolution) shows(t *testing.T) []string {
 	t.Helper()
-	if _, err := fmt.Fprintln(e.ask, "2027-04-01"); err != nil {
+	if _, err := fmt.Fprintln(e.ask, testday.Text("2027-04-01")); err != nil {
 		t.Fatalf("the Evolution data server has gone: %v", err)
 	}
 	var lines []string

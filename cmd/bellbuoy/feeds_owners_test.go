@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"bellbuoy/internal/testday"
 )
 
 // customers asks that the calendar of every customer holds the events of the
@@ -42,12 +44,13 @@ func (c *feedCheck) customers(t *testing.T, s *testShop) {
 func (c *feedCheck) desk(t *testing.T) {
 	t.Helper()
 	var want []seenEvent
+	from, to := compact(testday.Of(2027, 3, 1)), compact(testday.Of(2027, 8, 1))
 	for file, events := range c.seen {
 		if !strings.HasPrefix(filepath.Base(file), "boat-") {
 			continue
 		}
 		for _, e := range events {
-			if e.Start >= "20270301" && e.Start < "20270801" {
+			if e.Start >= from && e.Start < to {
 				want = append(want, e)
 			}
 		}

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -23,7 +24,7 @@ import (
 // the visits with their titles, days and reasons, and the days that are the
 // owner's own business.
 func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
-	today := civil.Of(2027, 4, 6)
+	today := testday.Of(2027, 4, 6)
 	s := inventedShop(t, demoSettings("127.0.0.1:8410", "127.0.0.1:1"), 400, today)
 	h := s.open(t)
 	booked := bookSome(t, s, h)
@@ -65,11 +66,12 @@ func bookSome(t *testing.T, s *testShop, h *round.House) map[string]string {
 	for i, at := range []string{"09:30", "", "16:00"} {
 		boat := fmt.Sprintf("B%05d", 11+i)
 		visit := doJSON[planJSON](t, s, "plan", boat).Visits[0].ID
-		args := []string{"book", boat, visit, "2027-04-20"}
-		booked[visit] = "20270420"
+		day := testday.Of(2027, 4, 20)
+		args := []string{"book", boat, visit, day.String()}
+		booked[visit] = compact(day)
 		if at != "" {
 			args = append(args, "--at", at)
-			booked[visit] = map[string]string{"09:30": "20270420T133000Z", "16:00": "20270420T200000Z"}[at] // four hours behind UTC in April
+			booked[visit] = compact(day) + map[string]string{"09:30": "T133000Z", "16:00": "T200000Z"}[at] // four hours behind UTC in April
 		}
 		s.do(t, args...)
 	}

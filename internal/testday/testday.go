@@ -43,7 +43,9 @@ func parse(said string) (years int, err error) {
 }
 
 // Of is a day, moved; 29 February becomes the 28th where the year has none.
-func Of(year int, month time.Month, day int) civil.Day { return move(civil.Of(year, month, day), Years()) }
+func Of(year int, month time.Month, day int) civil.Day {
+	return move(civil.Of(year, month, day), Years())
+}
 
 func move(d civil.Day, years int) civil.Day { return d.AddMonths(12 * years) }
 
