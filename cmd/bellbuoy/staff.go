@@ -56,7 +56,7 @@ func staffAddCommand(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			hash, err := web.HashPassword(password)
+			hash, err := web.HashPassword(password, web.PasswordCost())
 			if err != nil {
 				return err
 			}

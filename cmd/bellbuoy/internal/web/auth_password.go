@@ -11,9 +11,10 @@ import (
 	"github.com/alexedwards/argon2id"
 )
 
-// cost is what one guess at a password takes: 19 MiB and two passes, the least
-// that the OWASP password storage cheat sheet gives for Argon2id (from memory).
-func cost() *argon2id.Params {
+// PasswordCost is what one guess at a password takes: 19 MiB and two passes, the
+// least that the OWASP password storage cheat sheet gives for Argon2id (from
+// memory).
+func PasswordCost() *argon2id.Params {
 	return &argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, SaltLength: 16, KeyLength: 32}
 }
 
@@ -25,12 +26,13 @@ const (
 )
 
 // HashPassword checks that a new password is long enough and returns the hash
-// to keep, in Argon2id's usual text form.
-func HashPassword(password string) (string, error) {
+// to keep, in Argon2id's usual text form. cost is what each guess at it will
+// take; all but tests give [PasswordCost].
+func HashPassword(password string, cost *argon2id.Params) (string, error) {
 	if n := utf8.RuneCountInString(password); n < passwordLeast || n > passwordMost {
 		return "", fmt.Errorf("password: %d characters; want %d to %d, for example four words in a row", n, passwordLeast, passwordMost)
 	}
-	h, err := argon2id.CreateHash(password, cost())
+	h, err := argon2id.CreateHash(password, cost)
 	if err != nil {
 		return "", fmt.Errorf("password: %w", err)
 	}
@@ -56,14 +58,13 @@ const busyWait = 5 * time.Second
 // errBusy says that as many wait as may.
 var errBusy = errors.New("too many passwords wait to be checked")
 
-func newPasswords() *passwords {
-	return &passwords{queue: make(chan struct{}, passwordsWait+1), turn: make(chan struct{}, 1), dummy: dummyHash()}
+func newPasswords(cost *argon2id.Params) *passwords {
+	return &passwords{queue: make(chan struct{}, passwordsWait+1), turn: make(chan struct{}, 1), dummy: dummyHash(cost)}
 }
 
 // dummyHash costs a guess what a real one does and is made without that cost,
 // which would hold up every start: a hash of zeros, whose password nobody knows.
-func dummyHash() string {
-	c := cost()
+func dummyHash(c *argon2id.Params) string {
 	zeros := func(n uint32) string { return base64.RawStdEncoding.EncodeToString(make([]byte, n)) }
 	return fmt.Sprintf("$argon2id$v=19$m=%d,t=%d,p=%d$%s$%s", c.Memory, c.Iterations, c.Parallelism, zeros(c.SaltLength), zeros(c.KeyLength))
 }

@@ -8,6 +8,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alexedwards/argon2id"
+
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/store"
 )
@@ -15,11 +17,15 @@ import (
 // password is everybody's in the tests.
 const password = "four words in a row"
 
+// cheap is what a guess at a test's password takes. The real cost is too much
+// for hundreds of them, above all under the race detector.
+var cheap = &argon2id.Params{Memory: 8, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32}
+
 // hire puts somebody on the list and signs them in; the cookie is what their
 // browser shows from then on.
 func (s *testShop) hire(name, role string) (cookie string) {
 	s.t.Helper()
-	hash, err := web.HashPassword(password)
+	hash, err := web.HashPassword(password, cheap)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -209,7 +215,7 @@ func TestPasswordLength(t *testing.T) {
 		{"longer than anybody types", strings.Repeat("x", 201), false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			hash, err := web.HashPassword(c.password)
+			hash, err := web.HashPassword(c.password, web.PasswordCost())
 			if (err == nil) != c.ok {
 				t.Fatalf("got error %v", err)
 			}

@@ -94,7 +94,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 		}
 	})
 	s := &testShop{t: t, house: house, now: testday.Of(2026, time.November, 25).At(10, 0, cfg.Zone())}
-	srv, err := web.New(web.Options{House: house, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{t}, nil))})
+	srv, err := web.New(web.Options{House: house, PasswordCost: cheap, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{t}, nil))})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,11 +1,14 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
 	"net/http"
 	"time"
+
+	"github.com/alexedwards/argon2id"
 
 	"bellbuoy/cmd/bellbuoy/internal/catch"
 	"bellbuoy/cmd/bellbuoy/internal/round"
@@ -19,6 +22,9 @@ type Options struct {
 	// Demo opens the staff's pages without signing in and shows the caught
 	// mail. Only the demo, on a shop that is invented, sets it.
 	Demo bool
+	// PasswordCost is what a guess at the password of nobody takes, as one at
+	// somebody's does; nil is [PasswordCost].
+	PasswordCost *argon2id.Params
 	// Caught holds the demo's mail.
 	Caught *catch.Box
 }
@@ -41,7 +47,7 @@ func New(o Options) (*Server, error) {
 		return nil, err
 	}
 	s := &Server{Options: o, static: st, throttle: newThrottle(), held: new(heldFiles)}
-	s.passwords = newPasswords()
+	s.passwords = newPasswords(cmp.Or(o.PasswordCost, PasswordCost()))
 	s.pages, err = loadPages(s)
 	return s, err
 }
