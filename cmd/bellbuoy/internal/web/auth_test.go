@@ -25,7 +25,7 @@ var cheap = &argon2id.Params{Memory: 8, Iterations: 1, Parallelism: 1, SaltLengt
 // browser shows from then on.
 func (s *testShop) hire(name, role string) (cookie string) {
 	s.t.Helper()
-	hash, err := web.HashPassword(password, cheap)
+	hash, err := web.HashPassword(password, s.cost)
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/alexedwards/argon2id"
 	_ "modernc.org/sqlite"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
@@ -65,6 +66,8 @@ type testShop struct {
 	// server is what answers as site.
 	server *web.Server
 	now    time.Time
+	// cost is what a guess at a password takes.
+	cost *argon2id.Params
 }
 
 func newTestShop(t testing.TB) *testShop {
@@ -94,12 +97,18 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 		}
 	})
 	s := &testShop{t: t, house: house, now: testday.Of(2026, time.November, 25).At(10, 0, cfg.Zone())}
-	srv, err := web.New(web.Options{House: house, PasswordCost: cheap, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{t}, nil))})
-	if err != nil {
-		t.Fatal(err)
-	}
-	s.site, s.server = srv.Handler(), srv
+	s.openSite(cheap)
 	return s
+}
+
+// openSite opens the pages with what a guess at a password takes from now on.
+func (s *testShop) openSite(cost *argon2id.Params) {
+	s.t.Helper()
+	srv, err := web.New(web.Options{House: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil))})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.site, s.server, s.cost = srv.Handler(), srv, cost
 }
 
 // testLog shows what the server logs beside the test that caused it.
