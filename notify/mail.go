@@ -108,7 +108,7 @@ func (r *Renderer) Letter(n *Notice, links Links) (schedule.Letter, error) {
 		}
 	}
 	return schedule.Letter{
-		Key: n.Key, CustomerID: n.Customer.ID, To: to, From: r.from.Address, Step: n.Step, Subjects: n.Subjects,
+		Key: n.Key, CustomerID: n.Customer.ID, To: to, From: r.from.Address, Step: n.Step, Subjects: n.Subjects, Names: n.Names,
 		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: signed,
 		State: schedule.LetterQueued, NextAt: n.At, NotAfter: n.NotAfter, QueuedAt: n.At,
 	}, nil
@@ -131,10 +131,12 @@ func (r *Renderer) Bodies(n *Notice, links Links) (text, html string, err error)
 	return mailText(c), html, err
 }
 
-// letterID is the letter's name in its message id and boundary.
+// letterID is the letter's name in its message id and boundary. The instant is
+// part of it: a letter that takes the place of one that was withdrawn has its
+// key and is another message.
 func (r *Renderer) letterID(n *Notice) string {
 	mac := hmac.New(sha256.New, r.shop.Secret)
-	mac.Write([]byte(n.Key + "\x00" + r.shop.Host))
+	fmt.Fprintf(mac, "%s\x00%s\x00%d", n.Key, r.shop.Host, n.At.Unix())
 	return hex.EncodeToString(mac.Sum(nil)[:12])
 }
 

@@ -69,6 +69,7 @@ type Notice struct {
 	NotAfter time.Time           // the last useful instant
 	AtOnce   bool                // answers a booking: no window, no gap, no cap
 	Heard    []schedule.Heard
+	Names    []schedule.Named // what must still be so when it goes out
 }
 
 // About names what the notice is about, for whoever looks at it beforehand:
@@ -136,11 +137,24 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 	return notices
 }
 
-// mayRemind reports whether a reminder may go out now, beside the notices about
-// booked visits.
+// mayRemind reports whether a reminder may go out now. It waits for another day
+// beside a notice about a booked visit, and where the customer was in touch
+// today: whoever has just been heard from does not read that nobody heard.
 func (d *decision) mayRemind(booked []Notice) bool {
-	recalled := slices.ContainsFunc(booked, func(n Notice) bool { return n.Step == schedule.StepBooked })
-	return !d.r.NoReminders && !recalled && d.cfg.Window.Open(d.now.In(d.cfg.Zone))
+	return !d.r.NoReminders && len(booked) == 0 && !d.inTouch() && d.cfg.Window.Open(d.now.In(d.cfg.Zone))
+}
+
+// inTouch reports whether the customer replied today, or heard today that a day
+// was booked or called off.
+func (d *decision) inTouch() bool {
+	for i := range d.r.Answers {
+		if civil.FromTime(d.r.Answers[i].At.In(d.cfg.Zone)) == d.today {
+			return true
+		}
+	}
+	return slices.ContainsFunc(d.r.Heard, func(h schedule.Heard) bool {
+		return h.On == d.today && (h.Step == schedule.StepConfirmation || h.Step == schedule.StepCancellation)
+	})
 }
 
 // mailable reports whether the customer wants mail and has an address that works.
@@ -204,6 +218,14 @@ func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []sche
 			cmp.Compare(x.Visit.Visit.Day, y.Visit.Visit.Day), cmp.Compare(x.Visit.Visit.ID, y.Visit.Visit.ID))
 	})
 	n := Notice{Customer: d.r.Customer, Visits: visits, At: d.now, NotAfter: notAfter, Heard: heard}
+	if len(visits) > 0 {
+		c := &d.r.Customer
+		n.Names = append(n.Names, schedule.Named{Standing: c.Email + " " + c.ContactBy})
+	}
+	for i := range visits {
+		v := &visits[i].Visit.Visit
+		n.Names = append(n.Names, schedule.Named{ID: v.ID, Standing: v.Standing(d.newestReply(v))})
+	}
 	for i := range heard {
 		heard[i].CustomerID, heard[i].On = d.r.Customer.ID, d.today
 		n.Subjects = append(n.Subjects, heard[i].Subject)

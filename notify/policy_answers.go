@@ -17,6 +17,18 @@ func (d *decision) muted(v *schedule.Visit, day civil.Day) bool {
 	return false
 }
 
+// newestReply is the number of the newest reply of the customer that bears on a
+// visit, 0 for none.
+func (d *decision) newestReply(v *schedule.Visit) (id int64) {
+	for i := range d.r.Answers {
+		a := &d.r.Answers[i]
+		if a.VisitID == v.ID || a.VisitID == "" && (a.BoatID == "" || a.BoatID == v.BoatID) {
+			id = max(id, a.ID)
+		}
+	}
+	return id
+}
+
 // sold reports whether the customer said that the boat is no longer theirs.
 // Nothing about it is told to them, not even a booked day, while the desk has
 // not looked at it.

@@ -185,6 +185,16 @@ func (s *Sender) record(ctx context.Context, l *schedule.Letter, o schedule.Outc
 	return nil
 }
 
+// Add counts the letters of a later drain too.
+func (r *DrainResult) Add(more DrainResult) {
+	r.Sent += more.Sent
+	r.Deferred += more.Deferred
+	r.Refused += more.Refused
+	r.Uncertain += more.Uncertain
+	r.Expired += more.Expired
+	r.Stopped = more.Stopped
+}
+
 func (r *DrainResult) count(s schedule.LetterState) {
 	switch s {
 	case schedule.LetterSent:

@@ -127,7 +127,18 @@ const (
 	LetterRefused   LetterState = "refused"
 	LetterExpired   LetterState = "expired" // past its last useful day
 	LetterHeld      LetterState = "held"
+	// LetterWithdrawn: what it tells was no longer true, or nobody may have it
+	// any more, before it was sent; what it was to tell was not heard.
+	LetterWithdrawn LetterState = "withdrawn"
 )
+
+// Named is something that a letter names and that may change while it waits: a
+// visit as [Visit.Standing] has it, or with an empty ID the customer's email
+// address and way of contact, with a space between.
+type Named struct {
+	ID       string `json:"id"`
+	Standing string `json:"is"`
+}
 
 // Letter is one mail to one address, its bytes fixed when it was queued.
 type Letter struct {
@@ -138,6 +149,7 @@ type Letter struct {
 	From       string // envelope sender
 	Step       Step
 	Subjects   []string // the visits (or other subjects) it tells about
+	Names      []Named  // what the outbox looks at again before its first attempt; given when it is queued
 	MessageID  string   // without angle brackets
 	Subject    string   // the Subject header, decoded, for lists
 	Raw        []byte   // RFC 5322, CRLF line ends, signed if a key is set

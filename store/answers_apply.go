@@ -136,10 +136,10 @@ func (db *DB) MailChoice(ctx context.Context, customerID string) (MailChoice, er
 	return m, wrap(err, "mails that customer %q wants", customerID)
 }
 
-// dropAbout drops the letters to a customer that speak of a boat and have not
+// dropAbout withdraws the letters to a customer that speak of a boat and have not
 // gone out.
 func dropAbout(ctx context.Context, tx querier, now time.Time, customerID, boatID, why string) error {
-	_, err := tx.ExecContext(ctx, dropWaiting(why)+` AND customer_id = ? AND char(10) || subjects LIKE '%' || char(10) || ? || '.%' ESCAPE '\'`,
-		now.Unix(), customerID, escapeLike(boatID))
+	_, err := withdraw(ctx, tx, now, why, `customer_id = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
+		customerID, escapeLike(boatID))
 	return wrap(err, "drop letters about boat %q", boatID)
 }

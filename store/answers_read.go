@@ -43,11 +43,10 @@ func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]s
 }
 
 func standingAnswers(ctx context.Context, q querier, customerIDs []string) ([]schedule.Answer, error) {
-	const kinds = "('take', 'cancel', 'later', 'decline', 'call')"
 	return collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+amongCustomers+` AND a.undone_at IS NULL
-		AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN `+kinds+`)
+		AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN `+replyKinds+`)
 		AND NOT EXISTS (SELECT 1 FROM answers n WHERE n.customer_id = a.customer_id AND n.visit_id = a.visit_id AND n.visit_id <> ''
-			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+kinds+`)
+			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+replyKinds+`)
 		ORDER BY a.id`, idList(customerIDs))
 }
 

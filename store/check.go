@@ -54,7 +54,8 @@ func orphans(ctx context.Context, q querier) ([]string, error) {
 			"SELECT t.key, t.to_address FROM outbox t WHERE t.state = 'sent' AND t.dot_at IS NULL"},
 		{"letter %q tells of visit %q, and nobody wrote down that its customer heard of it", `SELECT t.key, s.value FROM outbox t,
 				json_each('["' || replace(t.subjects, char(10), '","') || '"]') s
-			WHERE t.customer_id <> '' AND t.to_address <> '' AND t.subjects <> '' AND t.step IN ('invitation', 'nudge', 'last-call', 'overdue')
+			WHERE t.customer_id <> '' AND t.to_address <> '' AND t.subjects <> '' AND t.state NOT IN ('withdrawn', 'expired')
+			AND t.step IN ('invitation', 'nudge', 'last-call', 'overdue')
 			AND NOT EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = t.customer_id AND h.subject = s.value)`},
 		{"week %q is kept with %q minutes of work that its visits do not add up to", weekLoadFaults},
 	} {

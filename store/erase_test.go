@@ -33,6 +33,7 @@ func told(t *testing.T) *store.DB {
 	_, err = db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B1", Day: day(t, "2026-05-02"), Service: "impeller", Amount: 5000, By: schedule.ByShop, Note: "two vanes cracked"})
 	must(err)
 	must(db.Suppress(t.Context(), noon, "desk", "zoe@example.org", "550 zoe@example.org unknown"))
+	must(db.RecordHeard(t.Context(), noon, "desk", []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: day(t, "2026-11-20")}}))
 	raw(t, db,
 		"INSERT INTO calls (at, actor, customer_id, outcome, note) VALUES (1795000000, 'desk', 'C1', 'message', 'zoe-on-the-phone')",
 		"INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (1795000000, 'desk', 'B1', 'V1', 'zoe-said-this')",

@@ -44,9 +44,7 @@ func importTo(ctx context.Context, folder, part string) error {
 // fill puts the rows of an export into fresh tables of its version, in one
 // transaction.
 func fill(ctx context.Context, files fs.FS, part string) (err error) {
-	p := writerParams()
-	p.Add("_pragma", "foreign_keys(0)") // rows come in the order of the tables' names
-	w, err := pool(ctx, dsn(part, p), 1)
+	w, err := pool(ctx, dsn(part, looseParams()), 1) // rows come in the order of the tables' names
 	if err != nil {
 		return err
 	}

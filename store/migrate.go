@@ -28,9 +28,7 @@ const newest = 0
 // with them on, a step that rebuilds a table would silently delete the rows
 // that refer to it. They are checked afterwards instead.
 func migrate(ctx context.Context, path string, to int64) (err error) {
-	p := writerParams()
-	p.Add("_pragma", "foreign_keys(0)")
-	w, err := pool(ctx, dsn(path, p), 1)
+	w, err := pool(ctx, dsn(path, looseParams()), 1)
 	if err != nil {
 		return err
 	}

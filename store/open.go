@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"modernc.org/sqlite"
 )
@@ -137,6 +138,15 @@ func writerParams() url.Values {
 	// A transaction that reads first and writes later would fail at once, not
 	// wait, if another process wrote in between.
 	p.Set("_txlock", "immediate")
+	return p
+}
+
+// looseParams are a writer's without foreign keys. The driver sorts the pragmas
+// of one name, so that a second setting would come first and not last.
+func looseParams() url.Values {
+	p := writerParams()
+	i := slices.Index(p["_pragma"], "foreign_keys(1)")
+	p["_pragma"][i] = "foreign_keys(0)"
 	return p
 }
 

@@ -33,6 +33,9 @@ func readLetter(c *cells) schedule.Letter {
 	}
 }
 
+// wholeLetterWidth is the number of wholeLetterColumns.
+const wholeLetterWidth = 20
+
 func readWholeLetter(c *cells) schedule.Letter {
 	l := readLetter(c)
 	l.Raw = c.blob(19)
@@ -40,7 +43,7 @@ func readWholeLetter(c *cells) schedule.Letter {
 }
 
 // Enqueue puts letters into the outbox, each together with what is heard by it,
-// all in one transaction. A letter whose key was ever taken is passed over, and
+// all in one transaction. A letter whose key is taken is passed over, and
 // so is one to an address that is dead or a customer who asked for no such
 // mail. It returns how many were queued.
 func (db *DB) Enqueue(ctx context.Context, now time.Time, letters []NewLetter) (queued int, err error) {
@@ -79,9 +82,9 @@ func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool,
 		next = now
 	}
 	id, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
-		`INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, next_at, not_after, queued_at)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING id`,
-		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), l.MessageID, l.Subject,
+		`INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, names, message_id, subject, state, next_at, not_after, queued_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING id`,
+		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), joinNames(l.Names), l.MessageID, l.Subject,
 		string(state), next.Unix(), instantArg(l.NotAfter), now.Unix())
 	if fresh, err := found(err); err != nil || !fresh {
 		return false, err
@@ -90,7 +93,7 @@ func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool,
 		return false, err
 	}
 	for _, h := range n.Heard {
-		if err := putHeard(ctx, q, h); err != nil {
+		if err := putHeard(ctx, q, h, id); err != nil {
 			return false, err
 		}
 	}
@@ -136,7 +139,7 @@ const (
 			lease_token = id || '.' || (claims + 1), lease_until = ?1, dot_at = NULL
 		WHERE ` + mayClaim + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
 			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
-		RETURNING ` + wholeLetterColumns
+		RETURNING ` + wholeLetterColumns + ", " + changedName
 
 	markLetter = `UPDATE outbox SET dot_at = ?1
 		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`
@@ -151,14 +154,23 @@ const (
 // Claim leases the letter that has waited longest past its time, until now plus
 // lease, and returns it whole with its token. [ErrNone] if nothing is to be
 // sent now: none is due, or sending is off, held or paused. Letters past their
-// last useful moment are never given out.
+// last useful moment are never given out. Nor is one that was never tried and
+// names something that is no longer as it says: it is withdrawn, see
+// [DB.WithdrawnSince]. Once a letter has been tried it is not looked at again.
 func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
 	var l schedule.Letter
 	var got bool
-	err := db.post.do(ctx, func(ctx context.Context, q querier) (err error) {
-		l, err = one(ctx, q, readWholeLetter, claimLetter, now.Add(lease).Unix(), now.Unix())
-		got, err = found(err)
-		return err
+	err := db.post.do(ctx, func(ctx context.Context, q querier) error {
+		for {
+			c, err := one(ctx, q, readClaimed, claimLetter, now.Add(lease).Unix(), now.Unix())
+			l = c.Letter
+			if got, err = found(err); err != nil || c.changed == "" {
+				return err
+			}
+			if _, err := withdraw(ctx, q, now, c.changed, "id = ?3", l.ID); err != nil {
+				return err
+			}
+		}
 	})
 	if err == nil && !got {
 		return l, ErrNone
@@ -197,6 +209,9 @@ func recordOutcome(ctx context.Context, q querier, id int64, token string, o sch
 	to, err := settle(ctx, q, id, token, o, now)
 	if err == ErrNotFound {
 		return ErrLostLease
+	}
+	if err == nil && o.State == schedule.LetterExpired {
+		err = unhear(ctx, q, id)
 	}
 	if err != nil {
 		return err

@@ -63,12 +63,14 @@ func (db *DB) Recover(ctx context.Context, now time.Time) (requeued, uncertain i
 	return requeued, uncertain, wrap(err, "recover letters")
 }
 
-// Expire drops letters that are past their last useful moment.
-func (db *DB) Expire(ctx context.Context, now time.Time) (int, error) {
-	r, err := db.write.ExecContext(ctx, `UPDATE outbox SET state = 'expired', done_at = ?1
-		WHERE state IN ('queued', 'deferred', 'held') AND not_after < ?1`, now.Unix())
-	n, err := affected(r, err)
-	return int(n), wrap(err, "expire letters")
+// Expire drops letters that are past their last useful moment. What was to be
+// heard by them was not.
+func (db *DB) Expire(ctx context.Context, now time.Time) (n int, err error) {
+	err = db.tx(ctx, func(tx *sql.Tx) (err error) {
+		n, err = takeBack(ctx, tx, schedule.LetterExpired, "state IN ('queued', 'deferred', 'held') AND not_after < ?1", now.Unix(), "")
+		return err
+	})
+	return n, wrap(err, "expire letters")
 }
 
 // Requeue has a person send a letter after all, with the same bytes and the

@@ -153,6 +153,61 @@ func TestBookedMailsGoToWhoWantsNoReminders(t *testing.T) {
 	}
 }
 
+// TestWhatWasNeverSentWasNotHeard: a letter that ran out of time, one whose
+// address died and one that its customer stopped leave their steps open.
+func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
+	for name, end := range map[string]func(db *store.DB) error{
+		"expired": func(db *store.DB) error {
+			_, err := db.Expire(t.Context(), noon.Add(241*time.Hour))
+			return err
+		},
+		"expired while it was tried": func(db *store.DB) error {
+			l, err := db.Claim(t.Context(), noon, lease)
+			if err != nil {
+				return err
+			}
+			return db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterExpired}, noon)
+		},
+		"the address was dead for a while": func(db *store.DB) error {
+			if err := db.Suppress(t.Context(), noon, "desk", "zoe@example.org", "550 5.1.1"); err != nil {
+				return err
+			}
+			return db.Unsuppress(t.Context(), noon, "desk", "zoe@example.org")
+		},
+		"no reminders for a while": func(db *store.DB) error {
+			if err := db.SetOptOut(t.Context(), noon, "customer", "C1", true, false); err != nil {
+				return err
+			}
+			return db.SetOptOut(t.Context(), noon, "customer", "C1", false, false)
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			db := mailing(t)
+			told := schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepNudge, On: civil.FromTime(noon)}
+			if err := db.RecordHeard(t.Context(), noon, "desk", []schedule.Heard{told}); err != nil {
+				t.Fatal(err)
+			}
+			queue(t, db, letter("k1"))
+			if err := end(db); err != nil {
+				t.Fatal(err)
+			}
+			heard, err := db.Heard(t.Context(), []string{"C1"})
+			if err != nil || !cmp.Equal(heard["C1"], []schedule.Heard{told}) {
+				t.Errorf("heard %+v, %v; want only what was told on the phone", heard["C1"], err)
+			}
+			if reach, err := db.Reach(t.Context(), []string{"C1"}); err != nil || !reach["C1"].LastMail.IsZero() {
+				t.Errorf("the last mail was on %s, %v; want none", reach["C1"].LastMail, err)
+			}
+			if n := queue(t, db, letter("k1")); n != 1 {
+				t.Error("the step is not open again")
+			}
+			if bad, err := db.Check(t.Context()); err != nil || len(bad) > 0 {
+				t.Errorf("%v, %v", bad, err)
+			}
+		})
+	}
+}
+
 func TestFaultOfOursPausesTheQueue(t *testing.T) {
 	db := mailing(t)
 	queue(t, db, letter("k1"), letter("k2"))
@@ -189,8 +244,8 @@ func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
-	if counts, _ := db.LetterCounts(t.Context()); counts[schedule.LetterRefused] != 2 {
-		t.Errorf("counts %v; want both refused", counts)
+	if counts, _ := db.LetterCounts(t.Context()); counts[schedule.LetterRefused] != 1 || counts[schedule.LetterWithdrawn] != 1 {
+		t.Errorf("counts %v; want one refused and one withdrawn", counts)
 	}
 	reach, err := db.Reach(t.Context(), []string{"C1"})
 	if err != nil || reach["C1"].Suppressed != "550 5.1.1 no such user" {

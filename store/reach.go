@@ -10,11 +10,13 @@ import (
 	"bellbuoy/schedule"
 )
 
-// putHeard writes down that a customer heard something, and on the visit which
-// week was named.
-func putHeard(ctx context.Context, q querier, h schedule.Heard) error {
-	_, err := q.ExecContext(ctx, `INSERT INTO heard (customer_id, subject, step, on_day, week) VALUES (?, ?, ?, ?, ?)
-		ON CONFLICT DO UPDATE SET week = excluded.week`, h.CustomerID, h.Subject, string(h.Step), h.On.String(), weekArg(h.Week))
+// putHeard writes down that a customer heard something, by which letter (0 if by
+// none), and on the visit which week was named. What was also told without a
+// letter hangs on none.
+func putHeard(ctx context.Context, q querier, h schedule.Heard, letter int64) error {
+	_, err := q.ExecContext(ctx, `INSERT INTO heard (customer_id, subject, step, on_day, week, letter_id) VALUES (?, ?, ?, ?, ?, nullif(?, 0))
+		ON CONFLICT DO UPDATE SET week = excluded.week, letter_id = iif(excluded.letter_id IS NULL OR heard.letter_id IS NULL, NULL, excluded.letter_id)`,
+		h.CustomerID, h.Subject, string(h.Step), h.On.String(), weekArg(h.Week), letter)
 	if err != nil || h.Week == 0 {
 		return err
 	}
@@ -27,7 +29,7 @@ func putHeard(ctx context.Context, q querier, h schedule.Heard) error {
 func (db *DB) RecordHeard(ctx context.Context, now time.Time, actor string, heard []schedule.Heard) error {
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		for _, h := range heard {
-			if err := putHeard(ctx, tx, h); err != nil {
+			if err := putHeard(ctx, tx, h, 0); err != nil {
 				return err
 			}
 			if err := audit(ctx, tx, now, entry{Actor: actor, What: "told", CustomerID: h.CustomerID, After: h}); err != nil {
@@ -88,7 +90,7 @@ func (db *DB) Reach(ctx context.Context, customerIDs []string) (map[string]Reach
 		return row{c.text(0), Reach{c.bool(1), c.bool(2), c.text(3), c.instant(4)}}
 	}, `SELECT * FROM (
 			SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
-				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired')) AS newest,
+				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired', 'withdrawn')) AS newest,
 				o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known
 			FROM customers c LEFT JOIN opt_outs o ON o.customer_id = c.id LEFT JOIN suppressions s ON s.address = lower(c.email))
 		WHERE `+amongCustomers+" AND (known OR newest IS NOT NULL)", idList(customerIDs))

@@ -8,7 +8,7 @@ import (
 )
 
 // SetOptOut writes down which mail a customer wants no more. Letters of that
-// kind that have not gone out are dropped in the same transaction, one that is
+// kind that have not gone out are withdrawn in the same transaction, one that is
 // just being sent included unless its final dot is out.
 func (db *DB) SetOptOut(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {
 	err := db.tx(ctx, func(tx *sql.Tx) error { return setOptOut(ctx, tx, now, actor, customerID, noReminders, noMail) })
@@ -26,9 +26,8 @@ func setOptOut(ctx context.Context, tx querier, now time.Time, actor, customerID
 		return err
 	}
 	if noMail || noReminders {
-		args := append([]any{now.Unix(), customerID, boolArg(noMail)}, bookedSteps()...)
-		_, err = tx.ExecContext(ctx, dropWaiting("the customer asked for no such mail")+
-			" AND customer_id = ? AND (? = 1 OR step NOT IN (?, ?, ?))", args...)
+		args := append([]any{customerID, boolArg(noMail)}, bookedSteps()...)
+		_, err = withdraw(ctx, tx, now, "the customer asked for no such mail", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7))", args...)
 		if err != nil {
 			return err
 		}
@@ -37,15 +36,8 @@ func setOptOut(ctx context.Context, tx querier, now time.Time, actor, customerID
 	return audit(ctx, tx, now, entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
 }
 
-// dropWaiting begins a statement that refuses letters whose dot is not out; its
-// first argument is the moment.
-func dropWaiting(why string) string {
-	return "UPDATE outbox SET state = 'refused', lease_token = NULL, lease_until = NULL, done_at = ?, answer = '" + why +
-		"' WHERE (state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL)"
-}
-
 // Suppress writes down that an address is dead; letters that wait for it are
-// dropped. Its customers go on the phone round.
+// withdrawn. Its customers go on the phone round.
 func (db *DB) Suppress(ctx context.Context, now time.Time, actor, address, reason string) error {
 	err := db.tx(ctx, func(tx *sql.Tx) error {
 		if err := suppress(ctx, tx, address, reason, now); err != nil {
@@ -62,7 +54,7 @@ func suppress(ctx context.Context, tx querier, address, reason string, now time.
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, dropWaiting("the address is dead")+" AND lower(to_address) = ?", now.Unix(), address)
+	_, err = withdraw(ctx, tx, now, "the address is dead", "lower(to_address) = ?3", address)
 	return err
 }
 

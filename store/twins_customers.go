@@ -99,7 +99,7 @@ func passOwnership(ctx context.Context, tx querier, from, to string, m *moved) e
 // sent twice. The letters themselves stay where they went.
 func passHeard(ctx context.Context, tx querier, from, to string, m *moved) error {
 	rows, err := collect(ctx, tx, func(c *cells) [3]string { return [3]string{c.text(0), c.text(1), c.text(2)} },
-		`INSERT INTO heard (customer_id, subject, step, on_day, week) SELECT ?, subject, step, on_day, week FROM heard
+		`INSERT INTO heard (customer_id, subject, step, on_day, week, letter_id) SELECT ?, subject, step, on_day, week, letter_id FROM heard
 		WHERE customer_id = ? ON CONFLICT DO NOTHING RETURNING subject, step, on_day`, to, from)
 	m.Heard = rows
 	return wrap(err, "what was heard")

@@ -17,6 +17,7 @@ import (
 var letterStates = []schedule.LetterState{
 	schedule.LetterQueued, schedule.LetterLeased, schedule.LetterDeferred, schedule.LetterHeld,
 	schedule.LetterSent, schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired,
+	schedule.LetterWithdrawn,
 }
 
 func mailLettersCommand(a *app) *cobra.Command {

@@ -55,6 +55,9 @@ func (a *app) printMailStatus(st store.SendingState, letters map[schedule.Letter
 	if letters[schedule.LetterUncertain] > 0 {
 		a.printf("       Uncertain letters may have arrived; \"bellbuoy mail letters --state uncertain\" shows them.\n")
 	}
+	if letters[schedule.LetterWithdrawn] > 0 {
+		a.printf("       Withdrawn letters were no longer true; \"bellbuoy mail letters --state withdrawn\" says why.\n")
+	}
 	for _, kind := range slices.Sorted(maps.Keys(returned)) {
 		a.printf("%6d came back: %s\n", returned[kind], kind)
 	}

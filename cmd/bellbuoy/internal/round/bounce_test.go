@@ -19,6 +19,7 @@ type post struct {
 	t    *testing.T
 	now  time.Time
 	sent []schedule.Letter
+	way  *notify.Sender // to a mail server, once it is asked for
 }
 
 // newPost has the demo shop queue its first reminders. They need not leave the
@@ -118,7 +119,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	if in := p.take(message); !in.Repeated || in.Suppressed {
 		t.Errorf("handed in again: %+v", in)
 	}
-	if left, err := p.DB.Letter(t.Context(), l.ID); err != nil || left.State != schedule.LetterRefused {
+	if left, err := p.DB.Letter(t.Context(), l.ID); err != nil || left.State != schedule.LetterWithdrawn {
 		t.Errorf("what waited for the address is %s, %v", left.State, err)
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/catch"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
 
@@ -45,10 +46,25 @@ func BenchmarkDrain(b *testing.B) {
 		if err := db.SetSending(b.Context(), now, "bench", true); err != nil {
 			b.Fatal(err)
 		}
+		// Each letter names a visit, which is looked at again when it is claimed.
+		visit := schedule.Visit{ID: "B.lay-up.2027", BoatID: "B", Kind: schedule.LayUp, Season: 2027, Day: civil.Of(2027, 10, 5), Price: 31000}
+		for _, err := range []error{
+			db.SaveCustomer(b.Context(), now, "bench", schedule.Customer{ID: "C", Name: "Asa", Email: "asa@mail.example", ContactBy: "email"}),
+			db.SaveBoat(b.Context(), now, "bench", schedule.Boat{ID: "B", Name: "Heron"}),
+			db.SetOwner(b.Context(), now, "bench", "B", "C", civil.Of(2026, 1, 1)),
+		} {
+			if err != nil {
+				b.Fatal(err)
+			}
+		}
+		if _, err := db.SavePlans(b.Context(), now, []store.NewPlan{{BoatID: "B", Plan: schedule.BoatPlan{Visits: []schedule.Visit{visit}}}}); err != nil {
+			b.Fatal(err)
+		}
+		names := []schedule.Named{{Standing: "asa@mail.example email"}, {ID: visit.ID, Standing: visit.Standing(0)}}
 		var letters []store.NewLetter
 		for i := range b.N {
 			letters = append(letters, store.NewLetter{Letter: schedule.Letter{
-				Key: fmt.Sprint(i), To: "asa@mail.example", From: "service@larkspur.example", Step: schedule.StepInvitation,
+				Key: fmt.Sprint(i), CustomerID: "C", Names: names, To: "asa@mail.example", From: "service@larkspur.example", Step: schedule.StepInvitation,
 				MessageID: fmt.Sprintf("%d@larkspur.example", i), Subject: "Heron", State: schedule.LetterQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
 				Raw: []byte("From: service@larkspur.example\r\nTo: asa@mail.example\r\nSubject: Heron\r\n\r\n" + text),
 			}})

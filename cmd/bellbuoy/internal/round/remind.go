@@ -203,8 +203,8 @@ func (h *House) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, [
 	return notify.Decide(*r, policy, now), draws
 }
 
-// Answer does the same for the owner of one boat, for what must not wait: the
-// answer to a booking.
+// Answer tells the owner of one boat what must not wait: the answer to a
+// booking. What is due beside it comes with the next hour's reminders.
 func (h *House) Answer(ctx context.Context, now time.Time, boatID string) error {
 	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
@@ -221,12 +221,34 @@ func (h *House) Answer(ctx context.Context, now time.Time, boatID string) error 
 	if err != nil {
 		return err
 	}
-	due, draws := h.decide(&r, now)
-	if err := h.DB.SaveDraws(ctx, draws); err != nil {
-		return err
-	}
+	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
 	_, err = h.queue(ctx, now, due)
 	return err
+}
+
+// decideAgain tells the customers whose letters were withdrawn since a moment
+// what is true now.
+func (h *House) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
+	ids, err := h.DB.WithdrawnSince(ctx, since)
+	if err != nil || len(ids) == 0 {
+		return 0, err
+	}
+	if _, err := h.Settle(ctx, now, h.day(now), nil); err != nil {
+		return 0, err
+	}
+	var due []notify.Notice
+	for _, id := range ids {
+		r, err := h.Recipient(ctx, id)
+		if err != nil {
+			return 0, err
+		}
+		notices, draws := h.decide(&r, now)
+		if err := h.DB.SaveDraws(ctx, draws); err != nil {
+			return 0, err
+		}
+		due = append(due, notices...)
+	}
+	return h.queue(ctx, now, due)
 }
 
 // settingSince names the setting that holds the day on which sending was

@@ -79,12 +79,28 @@ func (h *House) send(ctx context.Context, now func() time.Time, sender *notify.S
 	if err != nil {
 		return err
 	}
-	r, err := h.drain(ctx, now, sender)
+	r, err := h.drainTwice(ctx, now, sender)
 	if r != (notify.DrainResult{}) || expired > 0 {
 		log.InfoContext(ctx, "sent", "sent", r.Sent, "deferred", r.Deferred, "refused", r.Refused,
 			"uncertain", r.Uncertain, "expired", r.Expired+expired, "stopped", r.Stopped)
 	}
 	return err
+}
+
+// drainTwice drains, decides anew for those whose letters were withdrawn because
+// they were no longer true, and sends what comes of it.
+func (h *House) drainTwice(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+	since := now()
+	r, err := h.drain(ctx, now, sender)
+	if err != nil || r.Stopped != "" {
+		return r, err
+	}
+	if n, err := h.decideAgain(ctx, now(), since); err != nil || n == 0 {
+		return r, err
+	}
+	more, err := h.drain(ctx, now, sender)
+	r.Add(more)
+	return r, err
 }
 
 // drain sends what the minute still has room for.
@@ -148,7 +164,7 @@ func (h *House) SendNow(ctx context.Context, now func() time.Time, sender *notif
 	if err != nil {
 		return notify.DrainResult{}, err
 	}
-	res, err := h.drain(ctx, now, sender)
+	res, err := h.drainTwice(ctx, now, sender)
 	res.Expired += expired
 	return res, err
 }

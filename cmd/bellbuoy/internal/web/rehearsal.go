@@ -22,7 +22,8 @@ type rehearsalPage struct {
 	Sending   store.SendingState
 	Counts    []letterCount
 	Uncertain []schedule.Letter
-	Span      int // days looked ahead
+	Withdrawn []schedule.Letter // the newest
+	Span      int               // days looked ahead
 	Spans     []int
 	Days      []rehearsalDay
 	Total     int
@@ -90,14 +91,18 @@ func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
 	}
 	for _, st := range []schedule.LetterState{
 		schedule.LetterQueued, schedule.LetterDeferred, schedule.LetterHeld, schedule.LetterSent,
-		schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired,
+		schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired, schedule.LetterWithdrawn,
 	} {
 		if counts[st] > 0 {
 			p.Counts = append(p.Counts, letterCount{st, counts[st]})
 		}
 	}
-	p.Uncertain, err = s.House.DB.Letters(r.Context(), store.LetterQuery{State: schedule.LetterUncertain, Limit: 20})
-	return err
+	for state, to := range map[schedule.LetterState]*[]schedule.Letter{schedule.LetterUncertain: &p.Uncertain, schedule.LetterWithdrawn: &p.Withdrawn} {
+		if *to, err = s.House.DB.Letters(r.Context(), store.LetterQuery{State: state, Limit: 20}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // rehearsed words one mail.
