@@ -249,7 +249,7 @@ func TestTimeOffTakesHours(t *testing.T) {
 		t.Errorf("%d minutes after both were taken back, want %d", got, whole)
 	}
 	s.as(cookie, "POST", "/weeks", url.Values{"do": {"absent"}, "technician": {"Inge"}, "from": {"2027-03-05"}, "to": {"2027-03-01"}}).
-		code(http.StatusUnprocessableEntity).says("a last one that is not before it")
+		code(http.StatusUnprocessableEntity).says("the last day is before the first")
 }
 
 func TestMailSwitch(t *testing.T) {

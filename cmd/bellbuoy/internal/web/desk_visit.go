@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
@@ -70,25 +69,6 @@ func (s *Server) needVisit(r *http.Request) (visitForm, error) {
 	return f, err
 }
 
-// refused returns the words of an error that says what to correct, and whether
-// it is one. What the store refuses is worded for people.
-func refused(err error) (string, bool) {
-	var p problem
-	var full *round.FullWeek
-	switch {
-	case errors.As(err, &full):
-		return sentence(full.Error()), true
-	case errors.As(err, &p) && p.code == http.StatusUnprocessableEntity:
-		return p.words, true
-	case errors.Is(err, store.ErrRefused):
-		return sentence(why(err)), true
-	}
-	return "", false
-}
-
-// correct is an error in what was entered.
-func correct(words string) error { return problem{http.StatusUnprocessableEntity, words} }
-
 // why is what the store has against an entry, without what it was doing: the
 // person at the form knows that.
 func why(err error) string {
@@ -113,7 +93,7 @@ func formDay(r *http.Request, field, name string, otherwise civil.Day) (civil.Da
 	}
 	d, err := civil.Parse(v)
 	if err != nil {
-		return 0, correct(name + ": " + v + " is not a day. Write it like 2027-04-12.")
+		return 0, refusal{field, name + ": " + v + " is not a day. Write it like 2027-04-12."}
 	}
 	return d, nil
 }

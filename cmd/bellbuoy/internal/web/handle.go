@@ -32,6 +32,9 @@ type answer struct {
 	cookie *http.Cookie
 	// note is one sentence to show on the page that a redirect leads to.
 	note string
+	// refused is why the form that was sent is shown again, nil for any other
+	// page.
+	refused refusals
 	// wait is how long to wait before another attempt (Retry-After), 0 to say
 	// nothing of it.
 	wait time.Duration
@@ -67,6 +70,14 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
 		s.fail(w, r, err)
 		return
 	}
+	body := buf.Bytes()
+	if a.refused != nil {
+		a.code = http.StatusUnprocessableEntity
+		if body, err = refill(body, r, a.refused); err != nil {
+			s.fail(w, r, err)
+			return
+		}
+	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
 	if a.wait > 0 {
@@ -75,7 +86,7 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
 	if a.code != 0 {
 		w.WriteHeader(a.code)
 	}
-	w.Write(buf.Bytes())
+	w.Write(body)
 }
 
 // fail shows the words of a problem; of any other error only that something

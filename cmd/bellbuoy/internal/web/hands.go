@@ -1,7 +1,6 @@
 package web
 
 import (
-	"errors"
 	"net/http"
 	"net/url"
 	"strings"
@@ -23,21 +22,12 @@ type handsPage struct {
 	To      schedule.Customer // the new owner that was chosen
 	Way     []string
 	Refused string
-	Sent    url.Values
 }
 
 // pastOwner is one time of owning.
 type pastOwner struct {
 	Customer schedule.Customer
 	From, To civil.Day
-}
-
-// Or is what was entered in a field, or what is on file.
-func (p *handsPage) Or(name, onFile string) string {
-	if p.Sent.Has(name) {
-		return p.Sent.Get(name)
-	}
-	return onFile
 }
 
 func (s *Server) handsForm(r *http.Request) (answer, error) {
@@ -51,7 +41,7 @@ func (s *Server) handsPage(r *http.Request) (*handsPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &handsPage{Boat: b, Day: s.today(), Find: r.FormValue("find_buyer"), Way: schedule.ContactWays, Sent: r.PostForm}
+	p := &handsPage{Boat: b, Day: s.today(), Find: r.FormValue("find_buyer"), Way: schedule.ContactWays}
 	if p.Owner, err = s.House.OwnerOf(ctx, id); err != nil {
 		return nil, err
 	}
@@ -109,21 +99,17 @@ func (s *Server) handOver(r *http.Request) (answer, error) {
 	if err == nil {
 		welcomed, err = s.House.HandOver(r.Context(), s.Now(), actor(r), o)
 	}
-	var said refusal
-	switch {
-	case errors.As(err, &said):
-		p.Refused = said.words
-	case errors.Is(err, store.ErrRefused):
-		p.Refused = refusedWords(err)
-	case err != nil:
-		return answer{}, err
-	default:
-		if o.To.ID != "" || o.To.Name != "" {
-			note += " " + welcomeWords(welcomed)
-		}
-		return answer{to: page, note: note}, nil
+	if why, ok := refused(err); ok {
+		p.Refused = why.words()
+		return answer{page: "hands.html", data: p, refused: why}, nil
 	}
-	return answer{page: "hands.html", data: p, code: http.StatusUnprocessableEntity}, nil
+	if err != nil {
+		return answer{}, err
+	}
+	if o.To.ID != "" || o.To.Name != "" {
+		note += " " + welcomeWords(welcomed)
+	}
+	return answer{to: page, note: note}, nil
 }
 
 // readHandover reads the form, and words what it does.
@@ -131,7 +117,7 @@ func (s *Server) readHandover(r *http.Request, p *handsPage) (store.Handover, st
 	o := store.Handover{BoatID: p.Boat.ID}
 	var err error
 	if o.Day, err = civil.Parse(r.PostFormValue("day")); err != nil || o.Day > s.today() {
-		return o, "", refusal{"hands", "The day is written like " + s.today().String() + ", and not still to come."}
+		return o, "", refusal{"day", "The day is written like " + s.today().String() + ", and not still to come."}
 	}
 	switch r.PostFormValue("what") {
 	case "taken-in":
@@ -142,14 +128,14 @@ func (s *Server) readHandover(r *http.Request, p *handsPage) (store.Handover, st
 	case "sold-on":
 		o.To = readBuyer(r, p.To.ID)
 		if o.To.ID == "" && strings.TrimSpace(o.To.Name) == "" {
-			return o, "", refusal{"hands", "Who has it now? Give a name, or choose a customer on file."}
+			return o, "", refusal{"name", "Who has it now? Give a name, or choose a customer on file."}
 		}
 		if o.To.ID != "" && o.To.ID == p.Owner.ID {
-			return o, "", refusal{"hands", "It is theirs already."}
+			return o, "", refusal{"name", "It is theirs already."}
 		}
 		return o, "The boat has a new owner.", nil
 	}
-	return o, "", refusal{"hands", "Say what became of the boat."}
+	return o, "", refusal{"", "Say what became of the boat."}
 }
 
 // welcome queues the welcome mail of a boat whose sale was before mail was

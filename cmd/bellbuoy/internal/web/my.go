@@ -34,15 +34,6 @@ type guest struct {
 	Address  string // the shop's
 }
 
-// refusal is why a form was sent in vain: what was entered is shown again, with
-// these words.
-type refusal struct {
-	kind  string // which form
-	words string
-}
-
-func (r refusal) Error() string { return r.kind + ": " + r.words }
-
 // guestHandler answers one of the customers' routes.
 type guestHandler func(r *http.Request, g guest) (answer, error)
 

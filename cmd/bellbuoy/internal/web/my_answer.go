@@ -49,42 +49,42 @@ func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
 
 // refuseVisit shows a visit's page again with what is wrong.
 func (s *Server) refuseVisit(r *http.Request, p *myVisitPage, err error) (answer, error) {
-	said, err := s.refusal(r, err)
+	said, err := s.refusal(err)
 	if err != nil {
 		return answer{}, err
 	}
-	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
+	p.Refused = said.words
 	// What others have taken meanwhile is not offered again.
-	return answer{page: "my-visit.html", data: p, code: http.StatusUnprocessableEntity}, s.room(r, p)
+	return answer{page: "my-visit.html", data: p, refused: refusals{said}}, s.room(r, p)
 }
 
 // refuseMy shows the customer's page again with what is wrong.
 func (s *Server) refuseMy(r *http.Request, g guest, err error) (answer, error) {
-	said, err := s.refusal(r, err)
+	said, err := s.refusal(err)
 	if err != nil {
 		return answer{}, err
 	}
 	p, err := s.myPage(r, g)
-	p.Refused, p.Form, p.Sent = said.words, said.kind, r.PostForm
-	return answer{page: "my.html", data: &p, code: http.StatusUnprocessableEntity}, err
+	p.Refused = said.words
+	return answer{page: "my.html", data: &p, refused: refusals{said}}, err
 }
 
 // refusal turns an error that the customer can mend into words; any other is
 // handed on.
-func (s *Server) refusal(r *http.Request, err error) (refusal, error) {
+func (s *Server) refusal(err error) (refusal, error) {
 	var said refusal
 	var week *round.FullWeek
 	var day *round.FullDay
 	switch {
 	case errors.As(err, &said):
 	case errors.As(err, &week):
-		said = refusal{"take", "The week of " + week.Week.Monday().Long() + " has just filled up. Please choose a day in another week."}
+		said = refusal{"day", "The week of " + week.Week.Monday().Long() + " has just filled up. Please choose a day in another week."}
 	case errors.As(err, &day):
-		said = refusal{"take", weekdayLong(day.Day) + " has just filled up. Please choose another day."}
+		said = refusal{"day", weekdayLong(day.Day) + " has just filled up. Please choose another day."}
 	case errors.Is(err, round.ErrNoRoom):
-		said = refusal{"take", "That day cannot be booked any more. Please choose another."}
+		said = refusal{"day", "That day cannot be booked any more. Please choose another."}
 	case errors.Is(err, store.ErrRefused):
-		said = refusal{r.FormValue("kind"), "That does not fit what we have on file. Please look at it again, or ring us."}
+		said = refusal{"", "That does not fit what we have on file. Please look at it again, or ring us."}
 	default:
 		return said, err
 	}
@@ -99,20 +99,20 @@ func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, 
 	case schedule.AnswerTake:
 		day, err := civil.Parse(r.FormValue("day"))
 		if err != nil {
-			return a, refusal{"take", "Please choose a day."}
+			return a, refusal{"day", "Please choose a day."}
 		}
 		if !p.Moves {
-			return a, refusal{"take", "The day has come. Please ring us."}
+			return a, refusal{"", "The day has come. Please ring us."}
 		}
 		return s.House.Take(r.Context(), s.Now(), a, v, day)
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
-			return a, refusal{"cancel", "This can no longer be cancelled here. Please ring us."}
+			return a, refusal{"", "This can no longer be cancelled here. Please ring us."}
 		}
 	case schedule.AnswerLater:
 		until, err := civil.Parse(r.FormValue("until"))
 		if err != nil || !slices.ContainsFunc(p.Laters, func(l later) bool { return l.Until == until }) {
-			return a, refusal{"later", "Please choose when we are to ask you again."}
+			return a, refusal{"until", "Please choose when we are to ask you again."}
 		}
 		a.Until = until
 	case schedule.AnswerElsewhere:
@@ -126,12 +126,11 @@ func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, 
 
 // answerElsewhere takes word of work that others did.
 func (s *Server) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answer) (schedule.Answer, error) {
-	const form = "elsewhere"
-	day, err := s.pastDay(r, form)
+	day, err := s.pastDay(r)
 	if err != nil {
 		return a, err
 	}
-	readings, err := readMeters(r, form, p.Meters, day)
+	readings, err := readMeters(r, p.Meters, day)
 	if err != nil {
 		return a, err
 	}
@@ -150,7 +149,7 @@ func (s *Server) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Ans
 		n.Records = append(n.Records, rec)
 	}
 	if len(n.Records) == 0 {
-		return a, refusal{form, "Please tick what was done."}
+		return a, refusal{"line", "Please tick what was done."}
 	}
 	n.CallOff = len(n.Records) == len(p.Visit.Lines)
 	return s.House.Reply(r.Context(), s.Now(), n)
@@ -160,7 +159,7 @@ func (s *Server) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Ans
 const oldestWork = 5 * 366
 
 // pastDay reads the day of something that has happened; without one, today.
-func (s *Server) pastDay(r *http.Request, form string) (civil.Day, error) {
+func (s *Server) pastDay(r *http.Request) (civil.Day, error) {
 	today := s.today()
 	if r.FormValue("day") == "" {
 		return today, nil
@@ -168,11 +167,11 @@ func (s *Server) pastDay(r *http.Request, form string) (civil.Day, error) {
 	d, err := civil.Parse(r.FormValue("day"))
 	switch {
 	case err != nil:
-		return 0, refusal{form, "The day could not be read. It is written like " + today.String() + "."}
+		return 0, refusal{"day", "The day could not be read. It is written like " + today.String() + "."}
 	case d > today:
-		return 0, refusal{form, "That day is still to come. Please tell us when it is done."}
+		return 0, refusal{"day", "That day is still to come. Please tell us when it is done."}
 	case d < today-oldestWork:
-		return 0, refusal{form, "That day is too long ago. Please ring us."}
+		return 0, refusal{"day", "That day is too long ago. Please ring us."}
 	}
 	return d, nil
 }
@@ -213,7 +212,7 @@ func (s *Server) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 // ownWork takes word of something that the owner saw to himself.
 func (s *Server) ownWork(r *http.Request, boatID string) (schedule.Record, error) {
 	key := r.FormValue("item")
-	day, err := s.pastDay(r, "own "+key)
+	day, err := s.pastDay(r)
 	if err != nil {
 		return schedule.Record{}, err
 	}
@@ -226,7 +225,7 @@ func (s *Server) ownWork(r *http.Request, boatID string) (schedule.Record, error
 			return schedule.Record{BoatID: boatID, ComponentID: it.ComponentID, Service: it.Service, Day: day, By: schedule.ByElsewhere, Note: "told by the owner"}, nil
 		}
 	}
-	return schedule.Record{}, refusal{"own " + key, "This is no longer on your list."}
+	return schedule.Record{}, refusal{"", "This is no longer on your list."}
 }
 
 // mailChoice reads which mails a customer wants.
@@ -244,8 +243,7 @@ func mailChoice(word string) (store.MailChoice, bool) {
 
 // hoursNow reads the meters of a boat's engines from a form of its own.
 func (s *Server) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, error) {
-	form := "hours " + boatID
-	day, err := s.pastDay(r, form)
+	day, err := s.pastDay(r)
 	if err != nil {
 		return nil, err
 	}
@@ -253,9 +251,14 @@ func (s *Server) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, e
 	if err != nil {
 		return nil, err
 	}
-	readings, err := readMeters(r, form, s.House.Planner.HoursOutlook(&f, s.today()), day)
+	meters := s.House.Planner.HoursOutlook(&f, s.today())
+	readings, err := readMeters(r, meters, day)
 	if err == nil && len(readings) == 0 {
-		err = refusal{form, "Please enter what the meter shows."}
+		said := refusal{"", "Please enter what the meter shows."}
+		if len(meters) > 0 {
+			said.field = "h-" + meters[0].Component.ID
+		}
+		err = said
 	}
 	return readings, err
 }

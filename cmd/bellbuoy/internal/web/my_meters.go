@@ -13,7 +13,7 @@ import (
 // readMeters reads the figures that a customer gives for a boat's meters, each
 // in a field "h-COMPONENT"; a field left empty is no reading. A figure that
 // cannot be right is refused with the one that it contradicts.
-func readMeters(r *http.Request, form string, meters []schedule.Outlook, day civil.Day) ([]schedule.Reading, error) {
+func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day) ([]schedule.Reading, error) {
 	var all []schedule.Reading
 	for i := range meters {
 		m := &meters[i]
@@ -23,10 +23,10 @@ func readMeters(r *http.Request, form string, meters []schedule.Outlook, day civ
 		}
 		h, err := measure.ParseHours(strings.TrimSuffix(strings.TrimSuffix(text, "h"), " "))
 		if err != nil {
-			return nil, refusal{form, fmt.Sprintf("%q could not be read. Please enter what the meter shows, for example 188.5.", text)}
+			return nil, refusal{"h-" + m.Component.ID, fmt.Sprintf("%q could not be read. Please enter what the meter shows, for example 188.5.", text)}
 		}
 		if why := unlikely(m, h, day); why != "" {
-			return nil, refusal{form, why}
+			return nil, refusal{"h-" + m.Component.ID, why}
 		}
 		all = append(all, schedule.Reading{ComponentID: m.Component.ID, Day: day, Hours: h, ReadBy: "customer"})
 	}

@@ -19,8 +19,6 @@ type myPage struct {
 	Mails   store.MailChoice
 	Undone  bool   // something was just taken back
 	Refused string // why a form was refused, "" if none was
-	Form    string // which form that was
-	Sent    url.Values
 	Today   civil.Day
 }
 

@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 	"slices"
 
 	"bellbuoy/schedule"
@@ -25,9 +24,8 @@ type myVisitPage struct {
 	Laters []later
 	Moves  bool // a booked day may still be changed here
 
-	Refused, Form string
-	Sent          url.Values
-	Today         civil.Day
+	Refused string // why a form was refused, "" if none was
+	Today   civil.Day
 }
 
 // later is a day from which the customer may be asked again.

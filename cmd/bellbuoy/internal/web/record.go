@@ -32,7 +32,6 @@ type recordPage struct {
 	Battery  []component
 	Rules    []compression.Rule
 	Lubes    []string
-	Entered  func(name string) string // what was entered, after a fault
 }
 
 // recordJob is a job of the visit's list.
@@ -75,7 +74,7 @@ func (s *Server) recordForm(r *http.Request) (answer, error) {
 
 // recordPage fills the form.
 func (s *Server) recordPage(r *http.Request, f visitForm) (*recordPage, error) {
-	p := &recordPage{visitForm: f, Day: s.today(), Rules: compression.Rules(), Lubes: lubes(), Entered: r.PostFormValue}
+	p := &recordPage{visitForm: f, Day: s.today(), Rules: compression.Rules(), Lubes: lubes()}
 	facts, err := s.House.Facts(r.Context(), f.Boat.ID)
 	if err != nil {
 		return nil, err
@@ -186,9 +185,13 @@ func (s *Server) record(r *http.Request) (answer, error) {
 	if err == nil {
 		err = s.House.DB.RecordWork(r.Context(), s.Now(), actor(r), r.PostFormValue("form"), w)
 	}
-	if words, ok := refused(err); ok {
-		p.Fault = words
-		return answer{page: "record.html", data: p, code: http.StatusUnprocessableEntity}, nil
+	if all, ok := refused(err); ok {
+		p.Fault = all.words()
+		page := "record.html"
+		if r.PostFormValue("only") == "hours" {
+			page = "reading.html"
+		}
+		return answer{page: page, data: p, refused: all}, nil
 	}
 	if err != nil {
 		return answer{}, err

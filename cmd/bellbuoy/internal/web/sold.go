@@ -41,7 +41,6 @@ type soldPage struct {
 	Day      civil.Day
 	Warranty int
 	Refused  string
-	Sent     url.Values
 
 	HIN     string         // looked for
 	Known   *schedule.Boat // the boat on file, nil for a new one
@@ -70,20 +69,6 @@ type soldEngine struct {
 	N int
 }
 
-// Entered is what was entered in a field, after a fault.
-func (p *soldPage) Entered(name string) string { return p.Sent.Get(name) }
-
-// Or is what was entered in a field, or what is on file.
-func (p *soldPage) Or(name, onFile string) string {
-	if p.Sent.Has(name) {
-		return p.Sent.Get(name)
-	}
-	return onFile
-}
-
-// Ticked reports whether a box was ticked.
-func (p *soldPage) Ticked(name, value string) bool { return slices.Contains(p.Sent[name], value) }
-
 // beforeSale are the usual services of reconditioning a used boat, in working
 // order. Common practice, no source.
 func beforeSale() []string {
@@ -99,19 +84,16 @@ func (s *Server) soldForm(r *http.Request) (answer, error) {
 // soldPage fills the form from what was looked up.
 func (s *Server) soldPage(r *http.Request) (*soldPage, error) {
 	p := &soldPage{
-		Form: newForm(), Day: s.today(), Warranty: warrantyUsual, Sent: r.PostForm, HIN: r.FormValue("find_hin"), Find: r.FormValue("find_buyer"),
+		Form: newForm(), Day: s.today(), Warranty: warrantyUsual, HIN: r.FormValue("find_hin"), Find: r.FormValue("find_buyer"),
 		Kinds: schedule.BoatKinds, Waters: schedule.Waters, Berths: schedule.Berths, Places: s.House.Config.PlaceNames(),
 		Propulsions: schedule.Propulsions, Strokes: schedule.Strokes, Fuels: schedule.Fuels, Coolings: schedule.Coolings, Way: schedule.ContactWays,
-	}
-	if p.Sent == nil {
-		p.Sent = url.Values{}
 	}
 	if err := s.lookUpBoat(r, p); err != nil {
 		return nil, err
 	}
 	cat := s.House.Planner.Catalogue()
 	for _, code := range beforeSale() {
-		if cat.HasService(code) && (s.fits(p, code) || p.Ticked("work", code)) {
+		if cat.HasService(code) && (s.fits(p, code) || slices.Contains(r.PostForm["work"], code)) {
 			p.Work = append(p.Work, service{code, cat.ServiceTitle(code)})
 		}
 	}
@@ -228,16 +210,11 @@ func (s *Server) sell(r *http.Request) (answer, error) {
 			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold. " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
 		}
 	}
-	var said refusal
-	switch {
-	case errors.As(err, &said):
-		p.Refused = said.words
-	case errors.Is(err, store.ErrRefused):
-		p.Refused = refusedWords(err)
-	default:
-		return answer{}, err
+	if why, ok := refused(err); ok {
+		p.Refused = why.words()
+		return answer{page: "sold.html", data: p, refused: why}, nil
 	}
-	return answer{page: "sold.html", data: p, code: http.StatusUnprocessableEntity}, nil
+	return answer{}, err
 }
 
 // welcomeWords says what became of the welcome mail.
@@ -262,6 +239,3 @@ func compressionWords(all []store.Measurement) string {
 	}
 	return words
 }
-
-// refusedWords is what the store says against an entry, for the desk to read.
-func refusedWords(err error) string { return "Nothing was written. " + sentence(why(err)) }

@@ -15,9 +15,6 @@ import (
 	"bellbuoy/store"
 )
 
-// wrong is what the desk entered wrongly.
-func wrong(words string) error { return refusal{"sold", words} }
-
 // readSale reads the form of a sale.
 func (s *Server) readSale(r *http.Request, p *soldPage) (store.Sale, error) {
 	sale := store.Sale{Form: r.PostFormValue("form"), Buyer: readBuyer(r, p.Buyer.ID)}
@@ -26,7 +23,7 @@ func (s *Server) readSale(r *http.Request, p *soldPage) (store.Sale, error) {
 		return sale, err
 	}
 	if sale.Buyer.ID == "" && sale.Buyer.Name == "" {
-		return sale, wrong("Who bought it? Give a name, or choose a customer on file.")
+		return sale, refusal{"name", "Who bought it? Give a name, or choose a customer on file."}
 	}
 	if sale.Boat, err = s.readSoldBoat(r, p, sale.Day); err != nil {
 		return sale, err
@@ -43,10 +40,10 @@ func (s *Server) readSale(r *http.Request, p *soldPage) (store.Sale, error) {
 func (s *Server) saleDay(r *http.Request) (civil.Day, error) {
 	d, err := civil.Parse(r.PostFormValue("day"))
 	if err != nil {
-		return 0, wrong("The day of the sale could not be read; it is written like " + s.today().String() + ".")
+		return 0, refusal{"day", "The day of the sale could not be read; it is written like " + s.today().String() + "."}
 	}
 	if d > s.today() {
-		return 0, wrong("The day of the sale is still to come.")
+		return 0, refusal{"day", "The day of the sale is still to come."}
 	}
 	return d, nil
 }
@@ -67,20 +64,20 @@ func (s *Server) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (sche
 	if p.Known != nil {
 		b = *p.Known
 		if p.Owner.ID != "" {
-			return b, wrong("By the file the boat is still " + p.Owner.Name + "'s. Take it in first, on its page.")
+			return b, refusal{"", "By the file the boat is still " + p.Owner.Name + "'s. Take it in first, on its page."}
 		}
 	} else {
 		if _, err := s.House.DB.BoatByHIN(r.Context(), text("hin")); err == nil {
-			return b, wrong("A boat with that HIN is on file. Look it up above, so that its history goes with it.")
+			return b, refusal{"hin", "A boat with that HIN is on file. Look it up above, so that its history goes with it."}
 		}
 		b = schedule.Boat{HIN: text("hin"), Make: text("make"), Model: text("model"), Kind: text("kind"), Water: text("water")}
 		var err error
 		if b.Year, err = number(text("year"), 1900, s.today().Year()+1); err != nil {
-			return b, wrong("The model year could not be read.")
+			return b, refusal{"year", "The model year could not be read."}
 		}
 		if t := text("length_ft"); t != "" {
 			if b.LengthFt, err = strconv.ParseFloat(t, 64); err != nil || b.LengthFt < 4 || b.LengthFt > 200 {
-				return b, wrong("The length could not be read; it is in feet.")
+				return b, refusal{"length_ft", "The length could not be read; it is in feet."}
 			}
 		}
 	}
@@ -88,13 +85,13 @@ func (s *Server) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (sche
 	switch {
 	case !slices.Contains(schedule.BoatKinds, b.Kind), !slices.Contains(schedule.Waters, b.Water),
 		!slices.Contains(schedule.Berths, b.Berth), !slices.Contains(s.House.Config.PlaceNames(), b.Place):
-		return b, wrong("Choose kind, water, place and berth of the boat: the plan hangs on them.")
+		return b, refusal{"", "Choose kind, water, place and berth of the boat: the plan hangs on them."}
 	case p.Known == nil && b.HIN == "" && b.Make == "":
-		return b, wrong("Give the boat's HIN, or at least its make.")
+		return b, refusal{"hin", "Give the boat's HIN, or at least its make."}
 	}
 	days, err := number(text("warranty"), 0, 3660)
 	if err != nil {
-		return b, wrong("The warranty is a number of days, 0 for none.")
+		return b, refusal{"warranty", "The warranty is a number of days, 0 for none."}
 	}
 	b.WarrantyUntil = 0
 	if days > 0 {
@@ -127,10 +124,10 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 		c := schedule.Component{ID: store.NewID + "engine-" + n, Kind: "engine", Label: text("label" + n)}
 		c.Attr = schedule.Attr{Propulsion: text("propulsion" + n), Stroke: text("stroke" + n), Fuel: text("fuel" + n), Cooling: text("cooling" + n), Family: text("family" + n)}
 		if !slices.Contains(schedule.Propulsions, c.Attr.Propulsion) || !slices.Contains(schedule.Fuels, c.Attr.Fuel) {
-			return nil, wrong("Choose propulsion and fuel of each engine.")
+			return nil, refusal{"fuel" + n, "Choose propulsion and fuel of each engine."}
 		}
 		var err error
-		if c.InService, err = optionalDay(text("since" + n)); err != nil {
+		if c.InService, err = optionalDay(r, "since"+n); err != nil {
 			return nil, err
 		}
 		parts = append(parts, c)
@@ -173,13 +170,13 @@ func readDated(r *http.Request, parts []schedule.Component) ([]schedule.Componen
 	if t := strings.TrimSpace(r.PostFormValue("extinguisher")); t != "" {
 		y, err := number(t, 1960, 2200)
 		if err != nil {
-			return nil, wrong("The extinguisher's year of manufacture could not be read.")
+			return nil, refusal{"extinguisher", "The extinguisher's year of manufacture could not be read."}
 		}
 		parts = append(parts, schedule.Component{ID: store.NewID + "extinguisher", Kind: "extinguisher", Label: "Extinguisher", Made: civil.Of(y, 1, 1)})
 	}
 	dated := soldDated()
 	for _, kind := range slices.Sorted(maps.Keys(dated)) {
-		d, err := optionalDay(strings.TrimSpace(r.PostFormValue(kind)))
+		d, err := optionalDay(r, kind)
 		if err != nil {
 			return nil, err
 		}
@@ -192,13 +189,15 @@ func readDated(r *http.Request, parts []schedule.Component) ([]schedule.Componen
 	return parts, nil
 }
 
-func optionalDay(text string) (civil.Day, error) {
+// optionalDay reads a day from a field; the empty field is 0.
+func optionalDay(r *http.Request, field string) (civil.Day, error) {
+	text := strings.TrimSpace(r.PostFormValue(field))
 	if text == "" {
 		return 0, nil
 	}
 	d, err := civil.Parse(text)
 	if err != nil {
-		return 0, wrong("A day could not be read; days are written like 2027-05-03.")
+		return 0, refusal{field, "A day could not be read; days are written like 2027-05-03."}
 	}
 	return d, nil
 }
@@ -206,7 +205,7 @@ func optionalDay(text string) (civil.Day, error) {
 // readSoldWork reads the hours at the sale and the work done before it.
 func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (store.Work, error) {
 	var w store.Work
-	done, err := optionalDay(strings.TrimSpace(r.PostFormValue("work_day")))
+	done, err := optionalDay(r, "work_day")
 	if err != nil {
 		return w, err
 	}
@@ -214,7 +213,7 @@ func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (s
 		done = sale.Day
 	}
 	if done > sale.Day {
-		return w, wrong("The work before the sale lies after it.")
+		return w, refusal{"work_day", "The work before the sale lies after it."}
 	}
 	engines := soldParts(p, sale)
 	for _, e := range engines {
@@ -232,9 +231,9 @@ func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (s
 	for _, code := range r.PostForm["work"] {
 		switch {
 		case !cat.HasService(code):
-			return w, wrong("There is no service " + strconv.Quote(code) + ".")
+			return w, refusal{"work", "There is no service " + strconv.Quote(code) + "."}
 		case !s.fits(p, code):
-			return w, wrong("“" + cat.ServiceTitle(code) + "” does not fit this boat. Untick it, or correct what the boat is made of.")
+			return w, refusal{"work", "“" + cat.ServiceTitle(code) + "” does not fit this boat. Untick it, or correct what the boat is made of."}
 		}
 		w.Records = append(w.Records, s.soldRecords(code, done, p, engines, &w)...)
 	}
@@ -264,11 +263,11 @@ func (s *Server) readWinterized(r *http.Request, p *soldPage, sale *store.Sale, 
 		}
 		place := places.Of(sale.Boat.Place)
 		if len(soldParts(p, sale)) > 0 && place.NeedsLayUp(sale.Day) {
-			return wrong("Say whether the boat is winterized. If it is not, it is planned for the first week with room.")
+			return refusal{"winterized", "Say whether the boat is winterized. If it is not, it is planned for the first week with room."}
 		}
 		return nil
 	}
-	day, err := optionalDay(strings.TrimSpace(r.PostFormValue("winterized_day")))
+	day, err := optionalDay(r, "winterized_day")
 	switch {
 	case err != nil:
 		return err
@@ -277,9 +276,9 @@ func (s *Server) readWinterized(r *http.Request, p *soldPage, sale *store.Sale, 
 	}
 	switch {
 	case day > sale.Day:
-		return wrong("The day of the winterization is after the sale.")
+		return refusal{"winterized_day", "The day of the winterization is after the sale."}
 	case schedule.LayUpSeason(day) != schedule.LayUpSeason(sale.Day):
-		return wrong("A winterization on " + day.String() + " was for last winter. Give the day of this one, or say that it is not winterized yet.")
+		return refusal{"winterized_day", "A winterization on " + day.String() + " was for last winter. Give the day of this one, or say that it is not winterized yet."}
 	}
 	w.Records = append(w.Records, schedule.Record{Day: day, Service: schedule.LayUp, By: schedule.ByBeforeSale})
 	return nil
@@ -307,13 +306,13 @@ func readSoldEngine(r *http.Request, e component, sold, done civil.Day, w *store
 	if t := strings.TrimSpace(r.PostFormValue("hours-" + e.ID)); t != "" {
 		h, err := measure.ParseHours(t)
 		if err != nil {
-			return wrong("The hours of “" + e.Label + "” could not be read; they are written like 188.5.")
+			return refusal{"hours-" + e.ID, "The hours of “" + e.Label + "” could not be read; they are written like 188.5."}
 		}
 		w.Readings = append(w.Readings, schedule.Reading{ComponentID: e.ID, Day: sold, Hours: h, ReadBy: "shop"})
 	}
 	psi, err := compression.Parse(r.PostFormValue("psi-" + e.ID))
 	if err != nil {
-		return wrong(words.UpperFirst(err.Error()) + ".")
+		return refusal{"psi-" + e.ID, words.UpperFirst(err.Error()) + "."}
 	}
 	if len(psi) > 0 {
 		w.Measurements = append(w.Measurements, store.Measurement{ComponentID: e.ID, Day: done, Kind: store.MeasureCompression, Figures: psi})

@@ -37,10 +37,10 @@ type twin struct {
 	Other    string // the id of the other one, which would be gone
 }
 
-func (s *Server) twins(r *http.Request) (answer, error) { return s.twinsAgain(r, "") }
+func (s *Server) twins(r *http.Request) (answer, error) { return s.twinsAgain(r, nil) }
 
-func (s *Server) twinsAgain(r *http.Request, fault string) (answer, error) {
-	p := twinsPage{Fault: fault}
+func (s *Server) twinsAgain(r *http.Request, why refusals) (answer, error) {
+	p := twinsPage{Fault: why.words()}
 	all, err := s.House.DB.Twins(r.Context())
 	if err != nil {
 		return answer{}, err
@@ -64,11 +64,7 @@ func (s *Server) twinsAgain(r *http.Request, fault string) (answer, error) {
 		return answer{}, err
 	}
 	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
-	a := answer{page: "twins.html", data: &p}
-	if fault != "" {
-		a.code = http.StatusUnprocessableEntity
-	}
-	return a, nil
+	return answer{page: "twins.html", data: &p, refused: why}, nil
 }
 
 // twin gathers what a person compares.
@@ -137,11 +133,11 @@ func (s *Server) editTwins(r *http.Request) (answer, error) {
 	default:
 		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
 	}
-	if words, ok := refused(err); ok {
-		return s.twinsAgain(r, words)
+	if why, ok := refused(err); ok {
+		return s.twinsAgain(r, why)
 	}
 	if errors.Is(err, store.ErrNotFound) {
-		return s.twinsAgain(r, "One of the two is no longer there; somebody was faster.")
+		return s.twinsAgain(r, refusals{{"", "One of the two is no longer there; somebody was faster."}})
 	}
 	if err != nil {
 		return answer{}, err

@@ -38,9 +38,10 @@ func (s *Server) bookForm(r *http.Request) (answer, error) {
 	return s.bookAgain(r, f, nil)
 }
 
-// bookAgain shows the form, with what was entered and why it was refused.
+// bookAgain shows the form, with why it was refused.
 func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer, error) {
-	f.Fault, _ = refused(refusal)
+	why, _ := refused(refusal)
+	f.Fault = why.words()
 	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
 	var full *round.FullWeek
 	p.Full = errors.As(refusal, &full)
@@ -50,16 +51,9 @@ func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer,
 			p.Time = fmt.Sprintf("%02d:%02d", b.Minute/60, b.Minute%60)
 		}
 	}
-	a := answer{page: "book.html", data: &p}
-	if f.Fault != "" {
-		a.code = http.StatusUnprocessableEntity
-		if d, err := civil.Parse(r.PostFormValue("day")); err == nil {
-			p.Day, p.Time = d, r.PostFormValue("time")
-		}
-	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
-	return a, err
+	return answer{page: "book.html", data: &p, refused: why}, err
 }
 
 // suggestDay is the first open day of the visit's week that is still to come.
@@ -166,12 +160,12 @@ func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 		return "", err
 	}
 	if b.Day == 0 || b.Day < s.today() {
-		return "", correct("Choose a day from today on.")
+		return "", refusal{"day", "Choose a day from today on."}
 	}
 	if v := r.PostFormValue("time"); v != "" {
 		t, err := time.Parse("15:04", v)
 		if err != nil {
-			return "", correct("Time: " + v + " is not a time of day. Write it like 09:00.")
+			return "", refusal{"time", "Time: " + v + " is not a time of day. Write it like 09:00."}
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
@@ -190,7 +184,7 @@ func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 func (s *Server) bookWeek(r *http.Request, f *visitForm) (string, error) {
 	w, err := civil.ParseWeek(r.PostFormValue("week"))
 	if err != nil || w < s.today().Week() {
-		return "", correct("Choose a week from this one on.")
+		return "", refusal{"week", "Choose a week from this one on."}
 	}
 	if f.Visit.Visit.Booked() {
 		return "", correct("The visit is booked for a day. Take the booking off first, or book another day.")

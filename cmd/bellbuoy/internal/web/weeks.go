@@ -65,11 +65,11 @@ type shortLine struct {
 	More int // not named
 }
 
-func (s *Server) weeks(r *http.Request) (answer, error) { return s.weeksAgain(r, "") }
+func (s *Server) weeks(r *http.Request) (answer, error) { return s.weeksAgain(r, nil) }
 
-func (s *Server) weeksAgain(r *http.Request, fault string) (answer, error) {
+func (s *Server) weeksAgain(r *http.Request, why refusals) (answer, error) {
 	today := s.today()
-	p := weeksPage{Fault: fault, Today: today}
+	p := weeksPage{Fault: why.words(), Today: today}
 	who, _ := staffOf(r)
 	p.MayEdit = who.level() >= desk
 	for _, t := range s.House.Config.Weeks.Technicians {
@@ -97,11 +97,7 @@ func (s *Server) weeksAgain(r *http.Request, fault string) (answer, error) {
 			return answer{}, err
 		}
 	}
-	a := answer{page: "weeks.html", data: &p}
-	if fault != "" {
-		a.code = http.StatusUnprocessableEntity
-	}
-	return a, nil
+	return answer{page: "weeks.html", data: &p, refused: why}, nil
 }
 
 // loads reads the kept load of the coming weeks beside their capacity.
@@ -185,8 +181,8 @@ func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error)
 // editWeeks takes the forms for time off and closed days.
 func (s *Server) editWeeks(r *http.Request) (answer, error) {
 	note, err := s.editOff(r)
-	if words, ok := refused(err); ok {
-		return s.weeksAgain(r, words)
+	if why, ok := refused(err); ok {
+		return s.weeksAgain(r, why)
 	}
 	if err != nil {
 		return answer{}, err
@@ -216,8 +212,11 @@ func (s *Server) editOff(r *http.Request) (string, error) {
 	switch r.PostFormValue("do") {
 	case "absent":
 		name := r.PostFormValue("technician")
-		if from == 0 || to < from {
-			return "", correct("Time off: give the first day, and a last one that is not before it.")
+		switch {
+		case from == 0:
+			return "", refusal{"from", "Time off: give the first day."}
+		case to < from:
+			return "", refusal{"to", "Time off: the last day is before the first."}
 		}
 		return name + " is off " + dayRange(from, to) + ".", db.AddAbsence(r.Context(), now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
 	case "present":
@@ -228,7 +227,7 @@ func (s *Server) editOff(r *http.Request) (string, error) {
 		return "The time off is taken back.", db.RemoveAbsence(r.Context(), now, by, id)
 	case "close":
 		if from == 0 {
-			return "", correct("Closed day: give the day.")
+			return "", refusal{"from", "Closed day: give the day."}
 		}
 		return "The shop is closed on " + from.Long() + ".", db.CloseDay(r.Context(), now, by, store.ClosedDay{Day: from, Why: why})
 	case "open":
