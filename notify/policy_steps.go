@@ -134,7 +134,7 @@ func (d *decision) soonInvited(due []dueVisit) []dueVisit {
 			}
 		}
 		step, ok := d.rungOn(&v.Visit, d.today+civil.Day(d.cfg.GapDays))
-		if ok && step.step == schedule.StepInvitation {
+		if ok && step.step == schedule.StepInvitation && !d.muted(&v.Visit, d.today) {
 			nv := d.named(b, v)
 			nv.Step = step.step
 			soon = append(soon, dueVisit{nv, step.step, step.last})
