@@ -27,6 +27,7 @@ type PolicyConfig struct {
 	WarrantyDays    int // before the sale's engine warranty ends
 	HoursAheadDays  int // before an hours limit: when a meter reading is worth asking for
 	HoursPerYear    int // most requests for a reading a year and boat
+	CallWaitDays    int // after a customer asked for a call that nobody has tried: until then reminders rest
 	NoAnswerDays    int // after a last call without an answer: the customer is rung
 
 	Window SendingWindow
@@ -47,7 +48,7 @@ func DefaultPolicy(zone *time.Location) PolicyConfig {
 		Zone:           zone,
 		InvitationDays: 42, NudgeDays: 21, LastCallDays: 7, OverdueDays: 10, StaleDays: 120,
 		GapDays: 7, LastCallGapDays: 3, BookedDays: 2, WarrantyDays: 30,
-		HoursAheadDays: 90, HoursPerYear: 2, NoAnswerDays: 3,
+		HoursAheadDays: 90, HoursPerYear: 2, NoAnswerDays: 3, CallWaitDays: 7,
 		Window:   DefaultWindow(),
 		DailyCap: 60, RampFrom: 10,
 	}

@@ -7,10 +7,16 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// muted reports whether an answer of the customer lets a visit rest on a day.
+// muted reports whether an answer of the customer lets a visit rest on a day. A
+// request for a call does so for a while only: a call that nobody makes must not
+// leave the customer with nobody writing either.
 func (d *decision) muted(v *schedule.Visit, day civil.Day) bool {
 	for i := range d.r.Answers {
-		if d.r.Answers[i].Mutes(v, day) {
+		a := &d.r.Answers[i]
+		if a.Kind == schedule.AnswerCall && day >= civil.FromTime(a.At.In(d.cfg.Zone))+civil.Day(d.cfg.CallWaitDays) {
+			continue
+		}
+		if a.Mutes(v, day) {
 			return true
 		}
 	}
@@ -41,8 +47,8 @@ func (d *decision) sold(boatID string) bool {
 	return false
 }
 
-// asksToBeRung makes the call of a customer who asked for it and has not been
-// rung yet, with the visits that it is about.
+// asksToBeRung makes the call of a customer who asked for it and whose request is
+// not settled yet, with the visits that it is about.
 func (d *decision) asksToBeRung() (Call, bool) {
 	c := Call{Customer: d.r.Customer, Reason: CallAsked}
 	var why []string
@@ -51,7 +57,7 @@ func (d *decision) asksToBeRung() (Call, bool) {
 		if a.Kind != schedule.AnswerCall || a.Seen {
 			continue
 		}
-		s := "Asked on " + civil.FromTime(a.At.In(d.cfg.Zone)).Long() + " to be rung"
+		s := "Asked on " + civil.FromTime(a.At.In(d.cfg.Zone)).Long() + " to be called"
 		if a.Note != "" {
 			s += ": “" + strings.Join(strings.Fields(a.Note), " ") + "”"
 		}

@@ -47,6 +47,7 @@ func TestAnswersRestReminders(t *testing.T) {
 	const mine, other = "B1.lay-up.2026", "B2.lay-up.2026"
 	at := time.Date(2026, time.June, 30, 12, 0, 0, 0, time.UTC)
 	until := civil.Of(2026, time.September, 20)
+	asked := time.Date(2026, time.August, 22, 15, 0, 0, 0, time.UTC) // two days before the first step
 	if told := answerLife(t, nil); len(told[mine]) < 3 || len(told[other]) < 3 {
 		t.Fatalf("without answers %v, want every step for both", told)
 	}
@@ -59,16 +60,19 @@ func TestAnswersRestReminders(t *testing.T) {
 		{"declined", schedule.Answer{Kind: schedule.AnswerDecline, BoatID: "B1", VisitID: mine}, isSilent, true},
 		{"sold", schedule.Answer{Kind: schedule.AnswerSold, BoatID: "B1"}, isSilent, true},
 		{"sold, settled by the desk", schedule.Answer{Kind: schedule.AnswerSold, BoatID: "B1", Seen: true}, isTold, true},
-		{"waits for a call about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine}, isSilent, true},
+		{"waits for a call about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, At: asked}, isToldFrom(asked, 7), true},
+		{"somebody tried to call", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, At: asked, Called: true}, isToldFrom(asked, 2), true},
 		{"was rung about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, Seen: true}, isTold, true},
-		{"waits for a call about the boat", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1"}, isSilent, true},
-		{"waits for a call", schedule.Answer{Kind: schedule.AnswerCall}, isSilent, false},
+		{"waits for a call about the boat", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", At: asked}, isToldFrom(asked, 7), true},
+		{"waits for a call", schedule.Answer{Kind: schedule.AnswerCall, At: asked}, isToldFrom(asked, 7), true},
 		{"later", schedule.Answer{Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: until},
 			func(days []civil.Day) bool { return len(days) > 0 && slices.Min(days) >= until }, true},
 		{"an answer about another visit", schedule.Answer{Kind: schedule.AnswerDecline, BoatID: "B1", VisitID: "B1.fit-out.2027"}, isTold, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			c.answer.CustomerID, c.answer.At = "C1", at
+			if c.answer.CustomerID = "C1"; c.answer.At.IsZero() {
+				c.answer.At = at
+			}
 			told := answerLife(t, []schedule.Answer{c.answer})
 			if !c.mine(told[mine]) {
 				t.Errorf("the visit was told on %v", told[mine])
@@ -81,6 +85,15 @@ func TestAnswersRestReminders(t *testing.T) {
 }
 
 func isSilent(days []civil.Day) bool { return len(days) == 0 }
+
+// isToldFrom wants the first reminder so many days after an answer, or as soon
+// after that as there is a day of sending.
+func isToldFrom(at time.Time, after civil.Day) func([]civil.Day) bool {
+	return func(days []civil.Day) bool {
+		wait := slices.Min(append(days, 1<<30)) - civil.FromTime(at) - after
+		return wait >= 0 && wait <= 2
+	}
+}
 
 func isTold(days []civil.Day) bool { return len(days) > 2 }
 
@@ -102,7 +115,7 @@ func TestWhoAsksIsRung(t *testing.T) {
 	if len(calls) != 1 || calls[0].Reason != notify.CallAsked || len(calls[0].Visits) != 1 {
 		t.Fatalf("calls %+v, want one with its visit", calls)
 	}
-	if want := "Asked on 4 May 2026 to be rung: “after six”."; calls[0].Why != want {
+	if want := "Asked on 4 May 2026 to be called: “after six”."; calls[0].Why != want {
 		t.Errorf("why %q, want %q", calls[0].Why, want)
 	}
 	r.Answers[0].Seen = true

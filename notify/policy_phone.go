@@ -12,7 +12,7 @@ type CallReason string
 
 // The reasons for ringing.
 const (
-	CallAsked    CallReason = "asked to be rung"
+	CallAsked    CallReason = "asked to be called"
 	CallByWish   CallReason = "wants to be rung"
 	CallNoMail   CallReason = "no mail address"
 	CallBounced  CallReason = "mail address is dead"

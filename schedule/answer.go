@@ -34,11 +34,12 @@ type Answer struct {
 	Note       string    // in the customer's own words
 	Until      civil.Day // AnswerLater: ask again from this day on
 	Seen       bool      // somebody of the shop saw to it
+	Called     bool      // AnswerCall: a call to the customer was noted since, whatever came of it
 }
 
 // Mutes reports whether reminders of a visit are to rest on a day because of
 // the answer. Whoever says no is not asked again about that visit; whoever
-// waits for a call hears by telephone; a boat that was sold is not spoken of to
+// waits for a call hears by telephone until somebody has tried; a boat that was sold is not spoken of to
 // the one who sold it. What an answer does to the facts (a booking, a record)
 // needs no muting: the plan then says so itself.
 func (a *Answer) Mutes(v *Visit, today civil.Day) bool {
@@ -50,7 +51,7 @@ func (a *Answer) Mutes(v *Visit, today civil.Day) bool {
 	case AnswerLater:
 		return a.VisitID == v.ID && today < a.Until
 	case AnswerCall:
-		return !a.Seen && (a.VisitID == v.ID || a.VisitID == "" && (a.BoatID == "" || a.BoatID == v.BoatID))
+		return !a.Seen && !a.Called && (a.VisitID == v.ID || a.VisitID == "" && (a.BoatID == "" || a.BoatID == v.BoatID))
 	}
 	return false
 }

@@ -11,25 +11,24 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// answerColumns are those of an answer in table a. A call that was asked for is
-// seen to once somebody has reached the customer.
+// answerColumns are those of an answer in table a.
 const answerColumns = `a.id, a.customer_id, a.boat_id, a.visit_id, a.kind, a.at, a.note, a.until_day,
-	a.seen_at IS NOT NULL OR a.kind = 'call' AND EXISTS (SELECT 1 FROM calls l WHERE l.customer_id = a.customer_id
-		AND l.at >= a.at AND l.outcome <> 'no-answer')`
+	a.seen_at IS NOT NULL, a.kind = 'call' AND EXISTS (SELECT 1 FROM calls l WHERE l.customer_id = a.customer_id AND l.at >= a.at)`
 
 // answerWidth is the number of answerColumns.
-const answerWidth = 9
+const answerWidth = 10
 
 func readAnswer(c *cells) schedule.Answer {
 	return schedule.Answer{
 		ID: c.int(0), CustomerID: c.text(1), BoatID: c.text(2), VisitID: c.text(3), Kind: schedule.AnswerKind(c.text(4)),
-		At: c.instant(5), Note: c.text(6), Until: c.day(7), Seen: c.bool(8),
+		At: c.instant(5), Note: c.text(6), Until: c.day(7), Seen: c.bool(8), Called: c.bool(9),
 	}
 }
 
 // Answers returns the answers of these customers that stand and bear on what
 // they are told, by customer and in order of time; ids nil means all. Of the
-// answers about one visit only the newest counts.
+// answers about one visit only the newest counts, but a request for a call stands
+// beside it until it is seen to.
 func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]schedule.Answer, error) {
 	all, err := standingAnswers(ctx, db.read, customerIDs)
 	if err != nil {
@@ -45,8 +44,8 @@ func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]s
 func standingAnswers(ctx context.Context, q querier, customerIDs []string) ([]schedule.Answer, error) {
 	return collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+amongCustomers+` AND a.undone_at IS NULL
 		AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN `+replyKinds+`)
-		AND NOT EXISTS (SELECT 1 FROM answers n WHERE n.customer_id = a.customer_id AND n.visit_id = a.visit_id AND n.visit_id <> ''
-			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+replyKinds+`)
+		AND (a.kind = 'call' AND a.seen_at IS NULL OR NOT EXISTS (SELECT 1 FROM answers n WHERE n.customer_id = a.customer_id AND n.visit_id = a.visit_id AND n.visit_id <> ''
+			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+replyKinds+`))
 		ORDER BY a.id`, idList(customerIDs))
 }
 
@@ -131,13 +130,23 @@ type OpenAnswer struct {
 	Customer schedule.Customer
 }
 
-// OpenAnswers returns the answers of a kind that nobody of the shop has seen to
-// yet, the oldest first, at most limit. Word of a sale counts while the boat is
-// still theirs by the file.
+// openAnswer holds for an answer of table a that the desk must see to and nobody
+// has yet: a request for a call, and word of a sale while the boat is still
+// theirs by the file.
+const openAnswer = `a.undone_at IS NULL AND a.seen_at IS NULL AND a.kind IN ('call', 'sold') AND (a.kind = 'call' OR EXISTS (
+	SELECT 1 FROM ownerships o WHERE o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL))`
+
+// CountOpenAnswers counts what [DB.OpenAnswers] returns of all kinds.
+func (db *DB) CountOpenAnswers(ctx context.Context) (int, error) {
+	n, err := one(ctx, db.read, func(c *cells) int { return int(c.int(0)) }, "SELECT count(*) FROM answers a WHERE "+openAnswer)
+	return n, wrap(err, "count open answers")
+}
+
+// OpenAnswers returns the answers of a kind, "" for all, that the desk has yet to
+// see to, the oldest first, at most limit.
 func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
-	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.kind = ? AND a.undone_at IS NULL
-		AND a.seen_at IS NULL AND (a.kind <> 'sold' OR EXISTS (SELECT 1 FROM ownerships o WHERE o.boat_id = a.boat_id
-			AND o.customer_id = a.customer_id AND o.to_day IS NULL)) ORDER BY a.id LIMIT ?`, string(kind), limitOr(limit))
+	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+
+		" WHERE (?1 = '' OR a.kind = ?1) AND "+openAnswer+" ORDER BY a.id LIMIT ?2", string(kind), limitOr(limit))
 	return all, wrap(err, "open answers %q", kind)
 }
 

@@ -19,6 +19,7 @@ const (
 	CallThinks    = "thinks" // wants to think about it
 	CallDeclined  = "declined"
 	CallBooked    = "booked"
+	CallSettled   = "settled" // talked it over, and nothing more is to be done
 )
 
 // Call is one call to a customer and what came of it.
@@ -44,7 +45,14 @@ func readCall(c *cells) Call {
 	}
 }
 
-// LogCall writes a call down. What the customer said about a visit that is still
+// settles reports whether somebody talked with the customer, so that a request
+// for a call is settled: one who was not reached, or will call back, still waits.
+func settles(outcome string) bool {
+	return outcome == CallThinks || outcome == CallDeclined || outcome == CallBooked || outcome == CallSettled
+}
+
+// LogCall writes a call down, and what it settles: the customer's requests for a
+// call, if somebody talked with them. What the customer said about a visit that is still
 // planned counts as their answer to it: whoever said no on the telephone is not
 // asked again by mail, and the visit's hours are free.
 func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
@@ -56,6 +64,11 @@ func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 		}
 		if err := answerByCall(ctx, tx, now, &c); err != nil {
 			return err
+		}
+		if settles(c.Outcome) {
+			if err := seeToAnswers(ctx, tx, now, c.Actor, "kind = 'call' AND customer_id = ?", c.CustomerID); err != nil {
+				return err
+			}
 		}
 		after := map[string]string{"outcome": c.Outcome, "visit": c.VisitID, "note": c.Note}
 		return audit(ctx, tx, now, entry{Actor: c.Actor, What: "log a call", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})

@@ -75,6 +75,9 @@ func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id str
 		return done, err
 	}
 	done.Letters = int(letters)
+	if err := seeToAnswers(ctx, tx, now, actor, "customer_id = ?", id); err != nil {
+		return done, err
+	}
 	for _, s := range erasures() {
 		args := []any{sql.Named("id", id), sql.Named("email", strings.ToLower(c.Email))}
 		if _, err := tx.ExecContext(ctx, s, args...); err != nil {

@@ -79,6 +79,9 @@ func TestEraseLeavesNothingOfThePerson(t *testing.T) {
 	if bad, err := db.Check(t.Context()); err != nil || len(bad) > 0 {
 		t.Errorf("%v, %v", bad, err)
 	}
+	if open, err := db.OpenAnswers(t.Context(), "", 10); err != nil || len(open) > 0 {
+		t.Errorf("somebody erased is still to be called: %+v, %v", open, err)
+	}
 }
 
 func TestEraseKeepsTheMoneyAndTheWork(t *testing.T) {

@@ -93,7 +93,7 @@ func passOn(ctx context.Context, tx querier, now time.Time, actor, boatID, to st
 	if err := giveUpDays(ctx, tx, now, actor, boatID, day); err != nil {
 		return err
 	}
-	return seeToAnswers(ctx, tx, now, actor, "boat_id = ?", boatID)
+	return seeToAnswers(ctx, tx, now, actor, "boat_id = ? AND kind <> 'call'", boatID)
 }
 
 // takenInThatDay reports whether the shop got the boat on the very day.

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
 
@@ -101,6 +102,39 @@ func TestOldShopsAreBroughtUpToDate(t *testing.T) {
 	}
 	if tried == 0 {
 		t.Fatal("no older version's database in testdata/schema")
+	}
+}
+
+// TestOldRequestsForACall: what a call of before had settled is not to do again
+// after the upgrade; what only reached a machine, or nobody, is.
+func TestOldRequestsForACall(t *testing.T) {
+	path := frozen(t, "0007.sql")
+	q, err := sql.Open("sqlite", "file:"+path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range []string{
+		"INSERT INTO answers (customer_id, kind, at, note) VALUES ('C2', 'call', 1795000000, 'settled'), ('C3', 'call', 1795000100, 'called too early')",
+		"INSERT INTO calls (at, actor, customer_id, outcome) VALUES (1795000050, 'desk', 'C2', 'thinks'), (1795000050, 'desk', 'C3', 'thinks'), (1795000200, 'desk', 'C3', 'message')",
+	} {
+		if _, err := q.ExecContext(t.Context(), s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := q.Close(); err != nil {
+		t.Fatal(err)
+	}
+	db, err := store.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	open, err := db.OpenAnswers(t.Context(), schedule.AnswerCall, 10)
+	if err != nil || len(open) != 2 || open[0].Note != "after six" || open[1].Note != "called too early" {
+		t.Errorf("open are %+v, %v", open, err)
+	}
+	if n, err := db.CountOpenAnswers(t.Context()); err != nil || n != 2 {
+		t.Errorf("counted %d, %v", n, err)
 	}
 }
 

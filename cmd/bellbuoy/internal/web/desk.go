@@ -41,6 +41,8 @@ func (s *Server) deskRoutes() []route {
 		{pattern: "GET /boats/{id}/reading", who: technician, page: s.readingForm},
 		{pattern: "GET /boats/{id}/call", who: desk, page: s.callForm},
 		{pattern: "POST /boats/{id}/call", who: desk, page: s.call},
+		{pattern: "GET /customers/{id}/call", who: desk, page: s.callCustomerForm},
+		{pattern: "POST /customers/{id}/call", who: desk, page: s.callCustomer},
 	}
 }
 

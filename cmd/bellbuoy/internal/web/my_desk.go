@@ -12,7 +12,8 @@ import (
 // answersPage is what customers answered lately, for the desk.
 type answersPage struct {
 	Days int
-	Rows []answerRow
+	Open []answerRow // what the desk has yet to see to, of whatever age
+	Rows []answerRow // the others of the last days
 }
 
 // answerRow is one answer with what the desk may do about it.
@@ -33,15 +34,27 @@ const (
 	mostAnswers = 200
 )
 
-// answers lists what customers answered lately, the newest first.
+// answers lists what the desk has to see to, the longest waiting first, and then
+// what else customers answered lately, the newest first.
 func (s *Server) answers(r *http.Request) (answer, error) {
 	all, err := s.House.DB.AnswersSince(r.Context(), s.Now().AddDate(0, 0, -answersBack), mostAnswers)
 	if err != nil {
 		return answer{}, err
 	}
+	open, err := s.House.DB.OpenAnswers(r.Context(), "", mostAsked)
+	if err != nil {
+		return answer{}, err
+	}
 	p := answersPage{Days: answersBack}
+	todo := make(map[int64]bool, len(open))
+	for i := range open {
+		todo[open[i].ID] = true
+		p.Open = append(p.Open, s.answerRow(&open[i]))
+	}
 	for i := range all {
-		p.Rows = append(p.Rows, s.answerRow(&all[i]))
+		if !todo[all[i].ID] {
+			p.Rows = append(p.Rows, s.answerRow(&all[i]))
+		}
 	}
 	return answer{page: "answers.html", data: &p}, nil
 }
@@ -58,7 +71,7 @@ func (s *Server) answerRow(o *store.OpenAnswer) answerRow {
 	case schedule.AnswerDecline:
 		row.Words = "does not want the visit"
 	case schedule.AnswerCall:
-		row.Words, row.Do, row.Label, row.Open = "wants to be rung", "/phone", "Phone round", !o.Seen
+		row.Words, row.Do, row.Label, row.Open = "wants a call", "/phone", "Call list", !o.Seen
 	case schedule.AnswerElsewhere:
 		row.Words = "had work done elsewhere"
 	case schedule.AnswerHours:

@@ -132,7 +132,7 @@ func (s *Server) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitVi
 			" or have us call you."
 	}
 	for i := range rec.Answers {
-		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && a.Kind != schedule.AnswerTake {
+		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && a.Kind != schedule.AnswerTake && (a.Kind != schedule.AnswerCall || !a.Seen) {
 			m.Said = s.saidWords(a, nil, v)
 		}
 	}
@@ -214,7 +214,7 @@ func (s *Server) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.
 	case schedule.AnswerDecline:
 		return title + ": you do not want it. We do not ask again."
 	case schedule.AnswerCall:
-		return "You asked us to ring you."
+		return "You asked us to call you."
 	case schedule.AnswerElsewhere:
 		return "Done elsewhere, as you told us. It counts in the plan."
 	case schedule.AnswerHours:

@@ -156,8 +156,8 @@ func answers() map[string]struct {
 	}{
 		"later":     {url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2026-12-09"}}, "we ask you again after 9 December 2026"},
 		"decline":   {url.Values{"kind": {"decline"}, "visit": {perchVisit}}, "you do not want it"},
-		"call":      {url.Values{"kind": {"call"}, "visit": {perchVisit}, "note": {"after six"}}, "You asked us to ring you"},
-		"ring me":   {url.Values{"kind": {"call"}}, "You asked us to ring you"},
+		"call":      {url.Values{"kind": {"call"}, "visit": {perchVisit}, "note": {"after six"}}, "You asked us to call you"},
+		"ring me":   {url.Values{"kind": {"call"}}, "You asked us to call you"},
 		"elsewhere": {url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "line": {"0"}, "day": {"2026-11-20"}, "note": {"a friend"}}, "Done elsewhere"},
 		"renewed":   {url.Values{"kind": {"elsewhere"}, "boat": {"PERCH"}, "item": {"PERCH-RG/registration@2027-03-31"}, "day": {"2026-11-20"}}, "Done elsewhere"},
 		"hours":     {url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"400"}, "day": {"2026-11-25"}}, "You read the hour meter"},

@@ -32,8 +32,10 @@ type frame struct {
 	Role  string
 	Demo  bool
 	Alarm string // why mail has stopped by itself, "" while it has not
-	Note  string // what the form that led here did
-	Data  any
+	// Replies counts what customers wait for; see [store.DB.OpenAnswers].
+	Replies int
+	Note    string // what the form that led here did
+	Data    any
 }
 
 func (s *Server) frame(r *http.Request, a answer) frame {
@@ -44,6 +46,7 @@ func (s *Server) frame(r *http.Request, a answer) frame {
 	if who, ok := staffOf(r); ok {
 		f.Staff, f.Role = who.Name, who.Role
 		f.Alarm = s.mailAlarm(r, who)
+		f.Replies = s.openReplies(r)
 	}
 	return f
 }
@@ -64,6 +67,15 @@ func (s *Server) mailAlarm(r *http.Request, who staff) string {
 		return "No mail is going out: the queue is held. " + st.HeldWhy
 	}
 	return ""
+}
+
+// openReplies counts the replies that the desk has yet to see to, for the menu.
+func (s *Server) openReplies(r *http.Request) int {
+	n, err := s.House.DB.CountOpenAnswers(r.Context())
+	if err != nil {
+		s.Log.ErrorContext(r.Context(), "count the open replies", "error", err)
+	}
+	return n
 }
 
 // loadPages parses every page together with the layout and the shared parts.

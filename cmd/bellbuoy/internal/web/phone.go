@@ -19,9 +19,9 @@ const (
 
 // phonePage is the phone round.
 type phonePage struct {
-	Calls []phoneLine
-	Rest  int    // calls of this page that rest after an earlier one
-	More  string // address of the next page, "" if this is all
+	Calls []phoneLine // those who asked for a call come first
+	Rest  int         // calls of this page that rest after an earlier one
+	More  string      // address of the next page, "" if this is all
 	Back  string
 	// Wishes are customers whom the owner wants rung, on the first page.
 	Wishes []wishLine
@@ -31,6 +31,7 @@ type phonePage struct {
 type phoneLine struct {
 	notify.Call
 	Last *store.Call // the newest call, nil if none
+	Note string      // address of the form for a call note
 }
 
 func (s *Server) phone(r *http.Request) (answer, error) {
@@ -38,6 +39,9 @@ func (s *Server) phone(r *http.Request) (answer, error) {
 	after := r.FormValue("after")
 	if after == "" {
 		var err error
+		if err = s.addAsked(r.Context(), &p); err != nil {
+			return answer{}, err
+		}
 		if p.Wishes, err = s.wishes(r.Context()); err != nil {
 			return answer{}, err
 		}
@@ -66,27 +70,78 @@ func (s *Server) phone(r *http.Request) (answer, error) {
 	return answer{page: "phone.html", data: &p}, nil
 }
 
+// mostAsked is how many requests for a call the list reads.
+const mostAsked = 500
+
+// addAsked adds the customers who asked for a call, those who have waited longest
+// first: whatever their way of contact and whether or not anything is planned.
+func (s *Server) addAsked(ctx context.Context, p *phonePage) error {
+	asked, err := s.House.DB.OpenAnswers(ctx, schedule.AnswerCall, mostAsked)
+	if err != nil {
+		return err
+	}
+	newest := make(map[string]time.Time)
+	for _, a := range asked {
+		newest[a.CustomerID] = a.At
+	}
+	for _, a := range asked {
+		since, first := newest[a.CustomerID]
+		if !first {
+			continue
+		}
+		delete(newest, a.CustomerID)
+		rcp, err := s.House.Recipient(ctx, a.CustomerID)
+		if err != nil {
+			return err
+		}
+		calls := notify.PhoneRound(rcp, s.House.Policy(), s.Now())
+		if len(calls) == 0 || calls[0].Reason != notify.CallAsked {
+			continue // settled a moment ago
+		}
+		earlier, err := s.House.DB.CallsTo(ctx, a.CustomerID, 1)
+		if err != nil {
+			return err
+		}
+		l := s.phoneLine(&calls[0], earlier)
+		if l.Last != nil && !l.Last.At.Before(since) && restsAfter(l.Last, s.Now()) {
+			p.Rest++
+			continue
+		}
+		p.Calls = append(p.Calls, l)
+	}
+	return nil
+}
+
+// phoneLine makes the line of a call. The note is about the first of its visits,
+// or about nothing planned.
+func (s *Server) phoneLine(c *notify.Call, earlier []store.Call) phoneLine {
+	l := phoneLine{Call: *c, Note: "/customers/" + url.PathEscape(c.Customer.ID) + "/call?back=/phone"}
+	if v := l.FirstVisit(); v != nil {
+		l.Note = "/boats/" + url.PathEscape(v.BoatID) + "/call?visit=" + url.QueryEscape(v.ID) + "&back=/phone"
+	}
+	if len(earlier) > 0 {
+		l.Last = &earlier[0]
+	}
+	return l
+}
+
 // addCall adds a customer if the policy wants him rung and no earlier call lets
-// him rest.
+// him rest. Who asked for a call is on the list already.
 func (s *Server) addCall(ctx context.Context, p *phonePage, id string) error {
 	rcp, err := s.House.Recipient(ctx, id)
 	if err != nil {
 		return err
 	}
 	calls := notify.PhoneRound(rcp, s.House.Policy(), s.Now())
-	if len(calls) == 0 {
+	if len(calls) == 0 || calls[0].Reason == notify.CallAsked {
 		return nil
 	}
 	earlier, err := s.House.DB.CallsTo(ctx, id, 20)
 	if err != nil {
 		return err
 	}
-	l := phoneLine{Call: calls[0]}
-	if len(earlier) > 0 {
-		l.Last = &earlier[0]
-	}
 	var open []notify.NoticeVisit
-	for _, v := range l.Visits {
+	for _, v := range calls[0].Visits {
 		if !rests(earlier, v.Visit.Visit.ID, s.Now()) {
 			open = append(open, v)
 		}
@@ -95,22 +150,32 @@ func (s *Server) addCall(ctx context.Context, p *phonePage, id string) error {
 		p.Rest++
 		return nil
 	}
-	l.Visits = open
-	p.Calls = append(p.Calls, l)
+	calls[0].Visits = open
+	p.Calls = append(p.Calls, s.phoneLine(&calls[0], earlier))
 	return nil
 }
 
 // rests reports whether the newest call about a visit lets it rest for now.
 func rests(calls []store.Call, visitID string, now time.Time) bool {
-	days := map[string]int{store.CallNoAnswer: 1, store.CallMessage: 3, store.CallRingsBack: 3, store.CallThinks: thinksDays, store.CallDeclined: 3650, store.CallBooked: 0}
-	for _, c := range calls {
-		if c.VisitID == visitID || c.VisitID == "" {
-			// Half a day less: tomorrow morning counts as a day after tonight.
-			return now.Sub(c.At) < time.Duration(days[c.Outcome])*24*time.Hour-12*time.Hour
+	for i := range calls {
+		if c := &calls[i]; c.VisitID == visitID || c.VisitID == "" {
+			return restsAfter(c, now)
 		}
 	}
 	return false
 }
 
-// FirstVisit is the visit that the call is about first; there always is one.
-func (l phoneLine) FirstVisit() *schedule.Visit { return &l.Visits[0].Visit.Visit }
+// restsAfter reports whether a call lets what it was about rest for now.
+func restsAfter(c *store.Call, now time.Time) bool {
+	days := map[string]int{store.CallNoAnswer: 1, store.CallMessage: 3, store.CallRingsBack: 3, store.CallThinks: thinksDays, store.CallDeclined: 3650}
+	// Half a day less: tomorrow morning counts as a day after tonight.
+	return now.Sub(c.At) < time.Duration(days[c.Outcome])*24*time.Hour-12*time.Hour
+}
+
+// FirstVisit is the visit that the call is about first, nil if it is about none.
+func (l phoneLine) FirstVisit() *schedule.Visit {
+	if len(l.Visits) == 0 {
+		return nil
+	}
+	return &l.Visits[0].Visit.Visit
+}

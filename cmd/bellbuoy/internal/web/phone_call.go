@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -14,7 +15,9 @@ type callPage struct {
 	visitForm
 	Outcomes []outcome
 	Earlier  []store.Call
-	Say      string // what to say
+	Say      string      // what to say
+	Action   string      // where the form goes
+	Asked    []answerRow // the owner's requests for a call that are not settled
 }
 
 // outcome is what a call may come to, with its button.
@@ -26,6 +29,7 @@ func outcomes() []outcome {
 		{store.CallNoAnswer, "No answer", "comes back on the phone round tomorrow"},
 		{store.CallMessage, "Left a message", "comes back in three days"},
 		{store.CallRingsBack, "Will ring back", "comes back in three days"},
+		{store.CallSettled, "Talked it over", "settles a request for a call"},
 		{store.CallThinks, "Thinks about it", "comes back in a week; no mail about it before"},
 		{store.CallDeclined, "Does not want it", "no more calls or mails about this visit; its hours are free"},
 	}
@@ -51,13 +55,48 @@ func (s *Server) callForm(r *http.Request) (answer, error) {
 	if f.Owner.ID == "" {
 		return answer{}, notFound("Nobody owns this boat, so there is nobody to ring.")
 	}
-	p := callPage{visitForm: f, Outcomes: outcomes(), Say: s.whatToSay(&f)}
-	p.Earlier, err = s.House.DB.CallsTo(r.Context(), f.Owner.ID, 10)
+	return s.callPage(r, f)
+}
+
+// callCustomerForm is for a call to a customer that is about no boat.
+func (s *Server) callCustomerForm(r *http.Request) (answer, error) {
+	f, err := s.customerForm(r)
+	if err != nil {
+		return answer{}, err
+	}
+	return s.callPage(r, f)
+}
+
+func (s *Server) callPage(r *http.Request, f visitForm) (answer, error) {
+	p := callPage{visitForm: f, Outcomes: outcomes(), Say: s.whatToSay(&f), Action: r.URL.Path}
+	var err error
+	if p.Earlier, err = s.House.DB.CallsTo(r.Context(), f.Owner.ID, 10); err != nil {
+		return answer{}, err
+	}
+	asked, err := s.House.DB.OpenAnswers(r.Context(), schedule.AnswerCall, mostAsked)
+	for i := range asked {
+		if asked[i].CustomerID == f.Owner.ID {
+			p.Asked = append(p.Asked, s.answerRow(&asked[i]))
+		}
+	}
 	return answer{page: "call.html", data: &p}, err
+}
+
+// customerForm reads the customer named in the path, for a form about no boat.
+func (s *Server) customerForm(r *http.Request) (visitForm, error) {
+	c, err := s.House.DB.Customer(r.Context(), r.PathValue("id"))
+	f := visitForm{Owner: c, Back: "/phone"}
+	if r.FormValue("back") != "" {
+		f.Back = ownPath(r.FormValue("back"))
+	}
+	return f, err
 }
 
 // whatToSay is a first sentence for the telephone.
 func (s *Server) whatToSay(f *visitForm) string {
+	if f.Boat.ID == "" {
+		return "This is " + s.House.Config.Shop.Name + ". You asked us to call you. What can we do for you?"
+	}
 	hello := "This is " + s.House.Config.Shop.Name + ", about " + f.Boat.Title() + ". "
 	if f.Visit == nil {
 		return hello + "Is there anything you would like us to look at?"
@@ -75,12 +114,24 @@ func (s *Server) call(r *http.Request) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	return s.noteCall(r, f)
+}
+
+func (s *Server) callCustomer(r *http.Request) (answer, error) {
+	f, err := s.customerForm(r)
+	if err != nil {
+		return answer{}, err
+	}
+	return s.noteCall(r, f)
+}
+
+func (s *Server) noteCall(r *http.Request, f visitForm) (answer, error) {
 	code := r.PostFormValue("outcome")
 	if f.Owner.ID == "" || !slices.ContainsFunc(outcomes(), func(o outcome) bool { return o.Code == code }) {
 		return answer{}, problem{http.StatusBadRequest, "The form lacks what came of the call. Go back and press one of its buttons."}
 	}
 	note := strings.TrimSpace(r.PostFormValue("note"))
-	err = s.House.DB.LogCall(r.Context(), s.Now(), store.Call{
+	err := s.House.DB.LogCall(r.Context(), s.Now(), store.Call{
 		Actor: actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
 		Until: s.today() + thinksDays,
 	})
