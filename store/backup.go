@@ -23,9 +23,6 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 		err = db.checkedCopy(ctx, part)
 	}
 	if err == nil {
-		err = KeepOwner(part, path)
-	}
-	if err == nil {
 		err = os.Rename(part, path)
 	}
 	if err != nil {

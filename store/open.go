@@ -90,9 +90,8 @@ func useSafeLocks() error {
 	return nil
 }
 
-// createPrivate makes an empty file with mode 0600 if there is none, of the
-// folder's owner where root makes it; SQLite gives its log files the same mode and
-// owner. An existing file is never opened here:
+// createPrivate makes an empty file with mode 0600 if there is none; SQLite
+// gives its log files the same mode. An existing file is never opened here:
 // closing it again could drop SQLite's locks.
 func createPrivate(path string) error {
 	info, err := os.Stat(path)
@@ -108,7 +107,7 @@ func createPrivate(path string) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(f.Close(), KeepOwner(path, filepath.Dir(path)))
+	return f.Close()
 }
 
 // dsn is the file's URI; settings ride in it because a pragma that is executed

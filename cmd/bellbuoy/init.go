@@ -36,7 +36,8 @@ func initCommand(a *app) *cobra.Command {
 			}
 			defer h.Close()
 			return a.done(map[string]string{"settings": path, "database": h.DB.Path()},
-				"Wrote %s and %s.\nNext: put your shop, places and technicians into the settings, then \"bellbuoy intake DIR\".", path, h.DB.Path())
+				"Wrote %s and %s.\nOf 40 hours that a technician is paid for, %.4g are available for visits, and the plan fills a week up to %.4g of them (allowance and target in the settings).\nNext: put your shop, places and technicians into the settings, then \"bellbuoy intake DIR\".",
+				path, h.DB.Path(), 40*cfg.Weeks.Allowance, 40*cfg.Weeks.Allowance*cfg.Weeks.Target)
 		},
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/schedule/words"
 )
 
@@ -30,7 +31,7 @@ func weeksCommand(a *app) *cobra.Command {
 				return err
 			}
 			if a.asJSON {
-				return a.printJSON(weeksAsJSON(w, n))
+				return a.printJSON(weeksAsJSON(w, n, h.Config.Weeks.Target))
 			}
 			return a.printWeeks(c.Context(), h, w, n)
 		}),
@@ -54,7 +55,9 @@ type weeksJSON struct {
 
 type weekJSON struct {
 	Week      civil.Week `json:"week"`
+	Clocked   int        `json:"clocked"`
 	Capacity  int        `json:"capacity"`
+	Target    int        `json:"target"`
 	Booked    int        `json:"booked"`
 	Pencilled int        `json:"pencilled"`
 	Visits    []string   `json:"visits"`
@@ -66,20 +69,20 @@ type shortfallJSON struct {
 	Jobs []string   `json:"visits"`
 }
 
-func weeksAsJSON(w *round.Weeks, n int) weeksJSON {
+func weeksAsJSON(w *round.Weeks, n int, target float64) weeksJSON {
 	out := weeksJSON{
 		Peak: w.Peak, BeforePeak: w.BeforePeak, BeforeMean: w.BeforeMean, Mean: w.Mean(), Moved: w.Moved, ToldMoved: w.ToldMoved,
 		Weeks: []weekJSON{}, Short: []shortfallJSON{}, AtRisk: append([]string{}, w.AtRisk...),
 	}
 	for _, l := range w.Load[:min(n, len(w.Load))] {
-		row := weekJSON{Week: l.Week, Capacity: l.Capacity, Booked: l.Booked, Pencilled: l.Pencilled, Visits: []string{}}
+		row := weekJSON{Week: l.Week, Clocked: l.Clocked, Capacity: l.Capacity[level.Labor], Target: int(float64(l.Capacity[level.Labor])*target + 0.5), Booked: l.Booked[level.Labor], Pencilled: l.Pencilled[level.Labor], Visits: []string{}}
 		for _, v := range w.Visits[l.Week] {
 			row.Visits = append(row.Visits, v.ID)
 		}
 		out.Weeks = append(out.Weeks, row)
 	}
 	for _, s := range w.Short {
-		out.Short = append(out.Short, shortfallJSON{s.Week, s.Over, append([]string{}, s.Jobs...)})
+		out.Short = append(out.Short, shortfallJSON{s.Week, s.Over[level.Labor], append([]string{}, s.Jobs...)})
 	}
 	return out
 }
@@ -95,17 +98,25 @@ func (a *app) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n 
 		a.printf("The settings name no technician, so no week has hours to sell: add [[weeks.technician]] blocks to them.\n\n")
 	}
 	a.printf("Busiest week %.0f %% full; if every visit came when it suits best it would be %.0f %%.\n", 100*w.Peak, 100*w.BeforePeak)
+	clocked := 0.0
+	for _, t := range h.Config.Weeks.Technicians {
+		for _, hours := range t.Hours {
+			clocked += hours
+		}
+	}
+	available := clocked * h.Config.Weeks.Allowance
+	a.printf("An ordinary week has %.4g h clocked, %.4g h available for visits, and is filled to %.4g h.\n", clocked, available, available*h.Config.Weeks.Target)
 	a.printf("# booked   = pencilled   . free   ! over\n\n")
 	for _, l := range w.Load[:min(n, len(w.Load))] {
-		a.printf("%s  %s  %s  %s of %s h, %s\n", l.Week, l.Week.Monday(), bar(l.Booked, l.Pencilled, l.Capacity),
-			inHours(l.Booked+l.Pencilled), inHours(l.Capacity), words.Count(len(w.Visits[l.Week]), "visit"))
+		a.printf("%s  %s  %s  %s of %s h, %s\n", l.Week, l.Week.Monday(), bar(l.Booked[level.Labor], l.Pencilled[level.Labor], l.Capacity[level.Labor]),
+			inHours(l.Booked[level.Labor]+l.Pencilled[level.Labor]), inHours(l.Capacity[level.Labor]), words.Count(len(w.Visits[l.Week]), "visit"))
 	}
 	for _, s := range w.Short {
 		names, err := visitNames(ctx, h, w.Of(s.Jobs), riskMost)
 		if err != nil {
 			return err
 		}
-		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over), cmp.Or(names, "booked work alone is too much"))
+		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over[level.Labor]), cmp.Or(names, "booked work alone is too much"))
 	}
 	if len(w.AtRisk) > 0 {
 		names, err := visitNames(ctx, h, w.Of(w.AtRisk), riskMost)

@@ -25,9 +25,9 @@ func fleet(n int, load float64, seed uint64) ([]level.Capacity, []level.Job) {
 			first, span = 46+r.IntN(4), 3+r.IntN(5) // fit-out
 		}
 		j := job(fmt.Sprintf("b%06d", i), 30*(1+r.IntN(12)), first+1, min(first+span, 79)+1)
-		j.Wish = j.First + civil.Week(r.IntN(int(j.Deadline-j.First)+1))
+		j.Wish = j.First + civil.Week(r.IntN(int(j.Deadline.Week()-j.First)+1))
 		j.Priority = []int{20, 40, 50, 70, 90}[r.IntN(5)]
-		total += j.Minutes
+		total += j.Needs[level.Labor]
 		jobs[i] = j
 	}
 	capacity := make([]int, 80)
@@ -51,19 +51,19 @@ func BenchmarkFit(b *testing.B) {
 		weeks, jobs := fleet(c.jobs, c.load, 1)
 		b.Run(c.name+", new", func(b *testing.B) {
 			for b.Loop() {
-				report(b, level.Fit(weeks, jobs))
+				report(b, level.Fit(weeks, jobs, level.DefaultTarget))
 			}
 		})
-		jobs = again(jobs, level.Fit(weeks, jobs))
+		jobs = again(jobs, level.Fit(weeks, jobs, level.DefaultTarget))
 		b.Run(c.name+", again", func(b *testing.B) {
 			for b.Loop() {
-				report(b, level.Fit(weeks, jobs))
+				report(b, level.Fit(weeks, jobs, level.DefaultTarget))
 			}
 		})
 		weeks = changed(weeks)
 		b.Run(c.name+", a technician away", func(b *testing.B) {
 			for b.Loop() {
-				report(b, level.Fit(weeks, jobs))
+				report(b, level.Fit(weeks, jobs, level.DefaultTarget))
 			}
 		})
 	}
@@ -72,7 +72,7 @@ func BenchmarkFit(b *testing.B) {
 // changed takes a third of the hours out of one crowded week.
 func changed(weeks []level.Capacity) []level.Capacity {
 	out := append([]level.Capacity(nil), weeks...)
-	out[24].Capacity = out[24].Capacity * 2 / 3
+	out[24] = open(out[24].Week, labor(out[24])*2/3, 0)
 	return out
 }
 
@@ -84,11 +84,12 @@ func report(b *testing.B, r level.Result) {
 
 func BenchmarkPlace(b *testing.B) {
 	weeks, jobs := fleet(100_000, 0.4, 1)
-	r := level.Fit(weeks, jobs)
-	for i, l := range r.Load {
-		weeks[i].Booked = l.Booked + l.Pencilled
+	r := level.Fit(weeks, jobs, level.DefaultTarget)
+	load := make(map[civil.Week]level.Amounts)
+	for _, l := range r.Load {
+		load[l.Week] = minutesOf(taken(l))
 	}
 	for i := 0; b.Loop(); i++ {
-		level.Place(weeks, jobs[i%len(jobs)], r.Level)
+		level.Place(weeks, load, jobs[i%len(jobs)], level.DefaultTarget)
 	}
 }

@@ -16,6 +16,72 @@ import (
 // Only Today, "32 tips" for dealers); this is its upper end.
 const DefaultAllowance = 75
 
+// Resource is one kind of thing that a week has only so much of.
+type Resource int
+
+// The resources. A shop without a yard of its own has none of the others, and
+// no visit needs them.
+const (
+	Labor     Resource = iota // minutes of the technicians
+	Yard                      // minutes of the yard crew
+	Lifts                     // boats hauled or launched, counted
+	Resources                 // how many kinds there are
+)
+
+// Amounts is so much of each resource.
+type Amounts [Resources]int
+
+// Capacity is what the shop can work in one week, day by day from Monday to
+// Sunday. A week without labor is closed.
+type Capacity struct {
+	Week    civil.Week
+	Clocked int        // minutes for which the technicians are paid, before the allowance
+	Days    [7]Amounts // what may be sold
+	Booked  [7]Amounts // fixed work on its day, taken first; may exceed Days
+}
+
+// Total is what the whole week has.
+func (c *Capacity) Total() Amounts { return sum(&c.Days) }
+
+// TotalBooked is the fixed work of the whole week.
+func (c *Capacity) TotalBooked() Amounts { return sum(&c.Booked) }
+
+func sum(days *[7]Amounts) (all Amounts) {
+	for d := range days {
+		for r, n := range days[d] {
+			all[r] += n
+		}
+	}
+	return all
+}
+
+// Through is what the week has from its first day through a day; nothing if that
+// lies before the week.
+func (c *Capacity) Through(day civil.Day) (all Amounts) {
+	for d := range c.lastDay(day) + 1 {
+		for r, n := range c.Days[d] {
+			all[r] += max(n, 0)
+		}
+	}
+	return all
+}
+
+func (c *Capacity) closed() bool { return c.through(6, Labor) <= 0 }
+
+// through is how much of a resource the week has from its first day through
+// another, Monday as 0.
+func (c *Capacity) through(day int, r Resource) int {
+	all := 0
+	for d := range day + 1 {
+		all += max(c.Days[d][r], 0)
+	}
+	return all
+}
+
+// lastDay is the last day of the week that is not after the deadline, Monday as
+// 0; less than 0 if there is none.
+func (c *Capacity) lastDay(deadline civil.Day) int { return min(int(deadline-c.Week.Monday()), 6) }
+
 // Technician is one person's ordinary week.
 type Technician struct {
 	Name    string
@@ -35,7 +101,7 @@ type Shop struct {
 	Holidays    []civil.Day // days on which it does not all the same
 	Absences    []Absence
 	Allowance   int       // percent of clocked time that is sold ahead; 0 is DefaultAllowance
-	NotBefore   civil.Day // hours before this day are gone; none counts whole weeks
+	NotBefore   civil.Day // hours before this day are gone, 0 counts whole weeks
 }
 
 // Check reports everything about the shop that cannot be meant, all at once.
@@ -71,9 +137,10 @@ func (s Shop) Check() error {
 	return errors.Join(faults...)
 }
 
-// Weeks works out the weeks from..to, both included, with nothing booked. A
-// week without working time has capacity 0. What [Shop.Check] finds fault with
-// is left out: an absence of nobody takes no hours.
+// Weeks works out the weeks from..to, both included, with nothing booked and the
+// technicians' hours as the only resource. A week without working time has none
+// of it. What [Shop.Check] finds fault with is left out: an absence of nobody
+// takes no hours.
 func (s Shop) Weeks(from, to civil.Week) []Capacity {
 	allowance := s.Allowance
 	if allowance == 0 {
@@ -82,15 +149,19 @@ func (s Shop) Weeks(from, to civil.Week) []Capacity {
 	holidays := slices.Sorted(slices.Values(s.Holidays))
 	ordinary := s.ordinary()
 	away := s.missing(from.Monday(), to.Sunday())
-	var weeks []Capacity
+	weeks := make([]Capacity, 0, max(0, int(to-from)+1))
 	for w := from; w <= to; w++ {
-		clocked := 0
+		c := Capacity{Week: w}
+		sold := 0
 		for d := max(w.Monday(), s.NotBefore); d <= w.Sunday(); d++ {
 			if _, holiday := slices.BinarySearch(holidays, d); s.Open[d.Weekday()] && !holiday {
-				clocked += ordinary[d.Weekday()] - away[d]
+				c.Clocked += ordinary[d.Weekday()] - away[d]
 			}
+			// Of the days together the share is exact, not of each by itself.
+			c.Days[d-w.Monday()][Labor] = c.Clocked*allowance/100 - sold
+			sold = c.Clocked * allowance / 100
 		}
-		weeks = append(weeks, Capacity{Week: w, Capacity: clocked * allowance / 100})
+		weeks = append(weeks, c)
 	}
 	return weeks
 }

@@ -39,11 +39,11 @@ func TestReasons(t *testing.T) {
 		says  string
 	}{
 		{"at its wish", shop(100, 100, 100), []level.Job{wishing(job("a", 40, 1, 3), 2)}, 2,
-			level.Wished, "This is the week that wastes least."},
+			level.Wished, "This is the week that suits it best."},
 		{"no wish", shop(100, 100), []level.Job{job("a", 40, 1, 2)}, 1,
 			level.Soonest, "This is an early week with hours left."},
 		{"the wish is taken", shop(100, 100), []level.Job{wishing(job("a", 60, 1, 2), 2), job("b", 60, 2, 2)}, 1,
-			level.Nearest, "Week 2027-W19 would be best but is full or closed; this is near to it."},
+			level.Nearest, "Week 2027-W19 would suit it best but is full or closed; this is near to it."},
 		{"keeps its week against its wish", shop(100, 100), []level.Job{had(wishing(job("a", 40, 1, 2), 2), 1, false)}, 1,
 			level.Kept, "It stays in the week it had."},
 		{"its week is no longer possible", shop(100, 100), []level.Job{had(job("a", 40, 2, 2), 1, true)}, 2,
@@ -60,11 +60,11 @@ func TestReasons(t *testing.T) {
 			[]level.Job{had(job("a", 40, 1, 4), 1, false), had(job("b", 30, 1, 4), 1, false), had(job("c", 30, 1, 4), 1, false)}, 2,
 			level.Evened, "It left week 2027-W18, which was much fuller than others."},
 		{"late for want of hours", shop(50, 50, 50), []level.Job{job("a", 50, 1, 1), had(job("b", 50, 1, 1), 1, true)}, 2,
-			level.NoHours, "The shop has no hours left for it by week 2027-W18."},
+			level.NoHours, "The shop has no hours left for it by 2027-05-09."},
 		{"overdue", shop(50, 50), []level.Job{job("a", 50, 1, 0)}, 1,
 			level.Overdue, "Its deadline is over; it goes into the first week with hours left."},
 		{"closed in all of its weeks", shop(0, 0, 50), []level.Job{job("a", 50, 1, 2)}, 3,
-			level.Closed, "The shop is closed in every week that it could come by week 2027-W19."},
+			level.Closed, "The shop is closed in every week that it could come by 2027-05-16."},
 		{"longer than any week", shop(50, 50), []level.Job{job("a", 51, 1, 2)}, 0,
 			level.TooLong, "It needs more hours than any week that it could go to has."},
 		{"longer than its weeks, a later one holds it", shop(50, 50, 60), []level.Job{job("a", 51, 1, 2)}, 3,
@@ -76,7 +76,7 @@ func TestReasons(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			want := weekOf(c.week)
-			p := level.Fit(c.weeks, c.jobs).Placements[0]
+			p := level.Fit(c.weeks, c.jobs, level.DefaultTarget).Placements[0]
 			if p.Week != want || p.Why.Reason != c.why {
 				t.Errorf("week %q, %s; want %q, %s", p.Week, p.Why.Reason, want, c.why)
 			}
@@ -89,12 +89,12 @@ func TestReasons(t *testing.T) {
 
 func TestBookedWorkGoesFirst(t *testing.T) {
 	weeks := shop(100, 100)
-	weeks[0].Booked = 130
-	r := level.Fit(weeks, []level.Job{job("a", 10, 1, 2)})
+	weeks[0].Booked[0] = minutesOf(130)
+	r := level.Fit(weeks, []level.Job{job("a", 10, 1, 2)}, 0)
 	if got := r.Placements[0].Week; got != base+2 {
 		t.Errorf("a goes to %s, want the week that is not booked out", got)
 	}
-	if len(r.Short) != 1 || r.Short[0].Over != 30 || r.Short[0].Jobs != nil || r.Short[0].Week != base+1 {
+	if len(r.Short) != 1 || r.Short[0].Over != minutesOf(30) || r.Short[0].Jobs != nil || r.Short[0].Week != base+1 {
 		t.Errorf("short %+v, want 30 minutes by booked work alone", r.Short)
 	}
 	if r.Peak != 1.3 {
@@ -109,15 +109,15 @@ func TestShortfallIsSpread(t *testing.T) {
 	}
 	jobs[3].Priority = -1
 	jobs = append(jobs, ranked(job("g", 20, 3, 3), 5), ranked(job("h", 90, 3, 3), 7), ranked(job("i", 20, 3, 3), 6))
-	r := level.Fit(shop(100, 100, 100), jobs)
-	if n := len(r.Short); n != 3 || r.Short[2].Over != 30 || !slices.Equal(r.Short[2].Jobs, []string{"g", "i"}) {
+	r := level.Fit(shop(100, 100, 100), jobs, 0)
+	if n := len(r.Short); n != 3 || r.Short[2].Over != minutesOf(30) || !slices.Equal(r.Short[2].Jobs, []string{"g", "i"}) {
 		t.Fatalf("short %+v, want 30 minutes in the third of three weeks, g before i", r.Short)
 	}
 	r.Short = r.Short[:2]
 	over := 0
 	for _, s := range r.Short {
-		over += s.Over
-		if s.Over != 50 || len(s.Jobs) != 1 {
+		over += s.Over[level.Labor]
+		if s.Over != minutesOf(50) || len(s.Jobs) != 1 {
 			t.Errorf("short %+v, want one job of 50 minutes", s)
 		}
 	}
@@ -134,9 +134,9 @@ func TestUnevenSeasonsAreLevelledApart(t *testing.T) {
 	for _, id := range []string{"a", "b", "c", "d", "e", "f"} {
 		jobs = append(jobs, wishing(job("spring-"+id, 30, 1, 3), 1))
 	}
-	r := level.Fit(shop(100, 100, 100, 100, 100, 100), jobs)
+	r := level.Fit(shop(100, 100, 100, 100, 100, 100), jobs, 0)
 	for i, want := range []int{60, 60, 60, 90, 90, 90} {
-		if got := r.Load[i].Pencilled; got != want {
+		if got := r.Load[i].Pencilled[level.Labor]; got != want {
 			t.Errorf("week %d holds %d minutes, want %d: a full autumn is no reason for a crowded spring", i+1, got, want)
 		}
 	}
@@ -148,14 +148,14 @@ func TestUnevenSeasonsAreLevelledApart(t *testing.T) {
 // A visit that makes no sense after a week (the boat is laid up then) stays
 // without a week rather than being pencilled into the winter.
 func TestLastSensibleWeek(t *testing.T) {
-	weeks := []level.Capacity{{Week: 100, Capacity: 60, Booked: 60}, {Week: 101, Capacity: 60, Booked: 60}, {Week: 102, Capacity: 60}}
-	job := level.Job{ID: "a", Minutes: 30, First: 100, Deadline: 100, Last: 101}
-	r := level.Fit(weeks, []level.Job{job})
+	weeks := []level.Capacity{open(100, 60, 60), open(101, 60, 60), open(102, 60, 0)}
+	job := level.Job{ID: "a", Needs: level.Amounts{level.Labor: 30}, First: 100, Deadline: civil.Week(100).Sunday(), Last: 101}
+	r := level.Fit(weeks, []level.Job{job}, 0)
 	if p := r.Placements[0]; p.Week != 0 || len(r.AtRisk) != 1 {
 		t.Errorf("pencilled into week %d, %v at risk; want none and the job at risk", p.Week, r.AtRisk)
 	}
 	job.Last = 102
-	if p := level.Fit(weeks, []level.Job{job}).Placements[0]; p.Week != 102 || !p.Late {
+	if p := level.Fit(weeks, []level.Job{job}, 0).Placements[0]; p.Week != 102 || !p.Late {
 		t.Errorf("pencilled into week %d, want 102, late", p.Week)
 	}
 }
@@ -166,16 +166,16 @@ func TestLastSensibleWeek(t *testing.T) {
 func TestAShortAutumnDoesNotCrowdSpring(t *testing.T) {
 	var weeks []level.Capacity
 	for w := range civil.Week(10) {
-		weeks = append(weeks, level.Capacity{Week: 100 + w, Capacity: 2400})
+		weeks = append(weeks, open(100+w, 2400, 0))
 	}
 	jobs := []level.Job{
-		{ID: "autumn-a", Minutes: 1500, First: 100, Deadline: 100},
-		{ID: "autumn-b", Minutes: 1500, First: 100, Deadline: 100},
+		{ID: "autumn-a", Needs: level.Amounts{level.Labor: 1500}, First: 100, Deadline: civil.Week(100).Sunday()},
+		{ID: "autumn-b", Needs: level.Amounts{level.Labor: 1500}, First: 100, Deadline: civil.Week(100).Sunday()},
 	}
 	for i := range 80 {
-		jobs = append(jobs, level.Job{ID: fmt.Sprint("spring", i), Minutes: 90, First: 106, Deadline: 109, Wish: 109})
+		jobs = append(jobs, level.Job{ID: fmt.Sprint("spring", i), Needs: level.Amounts{level.Labor: 90}, First: 106, Deadline: civil.Week(109).Sunday(), Wish: 109})
 	}
-	r := level.Fit(weeks, jobs)
+	r := level.Fit(weeks, jobs, 0)
 	if len(r.AtRisk) != 1 {
 		t.Errorf("%v at risk, want one autumn job", r.AtRisk)
 	}

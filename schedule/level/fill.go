@@ -26,7 +26,7 @@ func (s *state) keepPrior() {
 	for i, jobs := range back {
 		slices.SortStableFunc(jobs, s.staysBefore)
 		for _, j := range jobs {
-			if s.size[j] <= s.room(i) {
+			if s.fits(j, i, s.room) {
 				s.put(j, i)
 			}
 		}
@@ -34,13 +34,13 @@ func (s *state) keepPrior() {
 }
 
 // staysBefore orders the jobs of a week that may have become too small: who was
-// told stays before who was not, who can go none else before who can, and
+// told stays before who was not, who can go nowhere else before who can, and
 // the short before the long, because letting go of the long takes the fewest.
 func (s *state) staysBefore(x, y int) int {
 	return cmp.Or(
 		falseFirst(!s.jobs[x].Told, !s.jobs[y].Told),
 		falseFirst(s.window[x].lo < s.window[x].hi, s.window[y].lo < s.window[y].hi),
-		cmp.Compare(s.size[x], s.size[y]),
+		s.bySize(x, y),
 	)
 }
 
@@ -55,54 +55,104 @@ func falseFirst(x, y bool) int {
 	return 1
 }
 
-// fill gives weeks to the jobs that have none, by earliest deadline and within
-// the ceilings. Where hours are short even up to the capacity, the jobs that
+// hasten gives each overdue job that has a week, or is chosen for one, the
+// earliest with room, the most important first, unless its customer was told
+// another.
+func (s *state) hasten(chosen []bool) {
+	var jobs []int
+	for _, j := range s.order {
+		if s.jobs[j].Overdue && (s.at[j] != none || chosen != nil && chosen[j]) {
+			jobs = append(jobs, j)
+		}
+	}
+	s.mostImportantFirst(jobs)
+	for moved := true; moved; {
+		moved = false
+		for _, j := range jobs {
+			i := s.nearest(j, s.calm)
+			switch {
+			case i == none || s.wasTold(j) || s.at[j] != none && s.cost(j, i) >= s.cost(j, s.at[j]):
+				continue
+			case s.at[j] != none:
+				s.leave(j, Overdue)
+			}
+			s.put(j, i)
+			moved = true
+		}
+	}
+}
+
+// fill gives weeks to the jobs that have none, those that are overdue first, the
+// others by earliest deadline, and within the ceilings. Where hours are short even up to the capacity, the jobs that
 // can be in time are chosen first.
 func (s *state) fill() {
 	var rest []int
 	for _, j := range s.order {
-		if s.at[j] == none && s.fits[j] {
+		if s.at[j] == none && s.possible[j] {
 			rest = append(rest, j)
 		}
 	}
 	chosen := s.admit(rest)
-	s.newQueue(func(j int) bool { return chosen[j] }).place(s.calmRooms())
+	s.hasten(chosen)
+	q := s.newQueue(func(j int) bool { return chosen[j] && s.at[j] == none })
+	q.serve(s.left(s.calm), len(s.weeks)-1, s.put)
+}
+
+// left is what is left of some room beside the jobs placed so far.
+func (s *state) left(room []byDay) []byDay {
+	out := slices.Clone(room)
+	for i := range out {
+		for d := range out[i] {
+			for r := range s.kinds {
+				out[i][d][r] -= s.load[i][d][r]
+			}
+		}
+		out[i].settle()
+		out[i] = out[i].notNegative()
+	}
+	return out
 }
 
 // admit chooses the jobs that can be in time together, by priority. If all
 // visits took equally long the choice would be the best there is: sets of jobs
 // that can be in time form a matroid, on which taking the most important first
-// is optimal.
+// is optimal. It looks at whole weeks; what a deadline in the middle of one
+// forbids is left to [state.repair].
 func (s *state) admit(rest []int) []bool {
 	chosen := make([]bool, len(s.jobs))
-	d, unit := newDemand(len(s.weeks)), 0
+	var unit Amounts
 	for _, j := range rest {
-		d.add(s.window[j], s.size[j])
-		unit = commonDivisor(unit, s.size[j])
-		chosen[j] = true
-	}
-	d.nest()
-	room := make([]int, len(s.weeks))
-	for i := range room {
-		room[i] = s.room(i)
-		if unit > 0 {
-			room[i] -= room[i] % unit // if all jobs are half hours, 20 minutes serve none
+		for r := range s.kinds {
+			unit[r] = commonDivisor(unit[r], s.need[j][r])
 		}
 	}
-	if _, bad := d.over(room); !bad {
-		return chosen
+	free := s.left(s.room)
+	spares := make([]spare, s.kinds)
+	for r := range spares {
+		room := make([]int, len(s.weeks))
+		for i := range room {
+			room[i] = free[i][6][r]
+			if unit[r] > 0 {
+				room[i] -= room[i] % unit[r] // if all jobs are half hours, 20 minutes serve none
+			}
+		}
+		spares[r] = newSpare(room)
 	}
-	left := newSpare(room)
 	byNeed := slices.SortedStableFunc(slices.Values(rest), s.goesBefore)
 	for k := 0; k < len(byNeed); {
-		head := byNeed[k]
-		from := k
-		for k < len(byNeed) && s.alike(head, byNeed[k]) {
+		head, from := byNeed[k], k
+		for k < len(byNeed) && s.goesBefore(head, byNeed[k]) == 0 {
 			k++
 		}
-		n := left.claim(s.window[head], s.size[head], k-from)
-		for _, j := range byNeed[from+n : k] {
-			chosen[j] = false
+		n := k - from
+		for r := range spares {
+			n = spares[r].most(s.window[head], s.need[head][r], n)
+		}
+		for r := range spares {
+			spares[r].claim(s.window[head], s.need[head][r]*n)
+		}
+		for _, j := range byNeed[from : from+n] {
+			chosen[j] = true
 		}
 	}
 	return chosen
@@ -124,18 +174,15 @@ func (s *state) goesBefore(x, y int) int {
 		cmp.Compare(s.jobs[y].Priority, s.jobs[x].Priority),
 		falseFirst(!s.jobs[x].Told, !s.jobs[y].Told),
 		cmp.Compare(s.window[x].hi, s.window[y].hi),
-		cmp.Compare(s.size[x], s.size[y]),
+		s.bySize(x, y),
 		cmp.Compare(s.window[x].lo, s.window[y].lo),
 	)
 }
 
-// alike reports whether two jobs are the same to [spare.claim].
-func (s *state) alike(x, y int) bool { return s.goesBefore(x, y) == 0 }
-
-// spare is the room that is left in each interval of weeks.
+// spare is the room of one resource that is left in each interval of weeks.
 type spare struct {
 	n int
-	v []int
+	v []int // n x n, row first week, column last
 }
 
 func newSpare(room []int) spare {
@@ -150,136 +197,156 @@ func newSpare(room []int) spare {
 	return s
 }
 
-// claim takes room for as many of the jobs as every interval around their
-// window allows, and returns how many that are.
-func (s spare) claim(w window, minutes, jobs int) int {
-	if minutes == 0 {
+// most is how many of so many jobs every interval around their window has room
+// for.
+func (s spare) most(w window, each, jobs int) int {
+	if each == 0 {
 		return jobs
 	}
 	for a := 0; a <= w.lo && jobs > 0; a++ {
 		for b := w.hi; b < s.n; b++ {
-			jobs = min(jobs, s.v[a*s.n+b]/minutes)
-		}
-	}
-	if jobs == 0 {
-		return 0
-	}
-	for a := 0; a <= w.lo; a++ {
-		for b := w.hi; b < s.n; b++ {
-			s.v[a*s.n+b] -= jobs * minutes
+			jobs = min(jobs, s.v[a*s.n+b]/each)
 		}
 	}
 	return jobs
 }
 
+// claim takes room in every interval around a window.
+func (s spare) claim(w window, amount int) {
+	if amount == 0 {
+		return
+	}
+	for a := 0; a <= w.lo; a++ {
+		for b := w.hi; b < s.n; b++ {
+			s.v[a*s.n+b] -= amount
+		}
+	}
+}
+
 // queue serves jobs to weeks by earliest deadline. It counts jobs by deadline
-// and length and never looks at a single one until it deals them out, so trying
-// a set of rooms costs weeks x deadlines x lengths at most, whatever the number
-// of jobs.
+// and needs and never looks at a single one until it deals them out, so trying
+// a set of rooms costs weeks x deadlines x needs at most, whatever the number of
+// jobs.
 type queue struct {
-	state   *state
-	lengths []int     // distinct minutes, longest first
-	arrive  [][]batch // by first week
-	jobs    [][]int   // by cell, in order of first week, then rank
+	kinds  int       // resources that count
+	due    [][]batch // by week of the deadline; in order of its day, the longest first
+	arrive [][]arrival
+	given  []int // jobs of each week's deadlines that are given up for late
 }
 
-// batch is a number of jobs of one cell: one deadline and one length.
-type batch struct{ cell, count int }
-
-// deal is a batch that one week takes.
-type deal struct {
-	week int
-	batch
+// batch is the jobs of one deadline and equal needs.
+type batch struct {
+	day  int // the last one of the week that counts
+	need Amounts
+	jobs []int // in order of first week, then rank
 }
+
+// arrival is a number of jobs of one batch whose first week it is.
+type arrival struct{ due, batch, count int }
 
 // newQueue takes the jobs that want is true for.
 func (s *state) newQueue(want func(j int) bool) *queue {
 	n := len(s.weeks)
-	q := &queue{state: s, arrive: make([][]batch, n)}
+	q := &queue{kinds: s.kinds, due: make([][]batch, n), arrive: make([][]arrival, n), given: make([]int, n)}
 	var in []int
 	for _, j := range s.order {
 		if want(j) {
 			in = append(in, j)
 		}
 	}
-	slices.SortStableFunc(in, func(x, y int) int { return cmp.Compare(s.window[x].lo, s.window[y].lo) })
-	place := make(map[int]int)
-	for _, j := range in {
-		place[s.size[j]] = 0
-	}
-	for length := range place {
-		q.lengths = append(q.lengths, length)
-	}
-	slices.SortFunc(q.lengths, func(x, y int) int { return cmp.Compare(y, x) })
-	for k, length := range q.lengths {
-		place[length] = k
-	}
-	q.jobs = make([][]int, n*len(q.lengths))
-	for _, j := range in {
-		w := s.window[j]
-		cell := w.hi*len(q.lengths) + place[s.size[j]]
-		q.jobs[cell] = append(q.jobs[cell], j)
-	}
-	for cell, jobs := range q.jobs {
-		for k := 0; k < len(jobs); {
-			lo, from := s.window[jobs[k]].lo, k
-			for k < len(jobs) && s.window[jobs[k]].lo == lo {
-				k++
-			}
-			q.arrive[lo] = append(q.arrive[lo], batch{cell, k - from})
+	slices.SortStableFunc(in, func(x, y int) int {
+		return cmp.Or(
+			cmp.Compare(s.window[x].hi, s.window[y].hi), cmp.Compare(s.window[x].day, s.window[y].day),
+			s.bySize(y, x), cmp.Compare(s.window[x].lo, s.window[y].lo))
+	})
+	for k := 0; k < len(in); {
+		head, from := in[k], k
+		hi := s.window[head].hi
+		for k < len(in) && s.window[in[k]].hi == hi && s.window[in[k]].day == s.window[head].day && s.need[in[k]] == s.need[head] {
+			k++
 		}
+		b := batch{s.window[head].day, s.need[head], in[from:k]}
+		for m := 0; m < len(b.jobs); {
+			lo, first := s.window[b.jobs[m]].lo, m
+			for m < len(b.jobs) && s.window[b.jobs[m]].lo == lo {
+				m++
+			}
+			q.arrive[lo] = append(q.arrive[lo], arrival{hi, len(q.due[hi]), m - first})
+		}
+		q.due[hi] = append(q.due[hi], b)
 	}
 	return q
 }
 
-// feasible reports whether every job is served in time.
-func (q *queue) feasible(room []int) bool {
-	left := q.serve(room, func(deal) {})
-	return left == 0
+// served is how serving went.
+type served struct {
+	missed []int // jobs not served in time, by week of their deadline
+	waits  []int // the earliest deadline's week that had jobs waiting after each week
 }
 
-// place puts every job that is served in time into its week.
-func (q *queue) place(room []int) {
-	next := make([]int, len(q.jobs))
-	q.serve(room, func(d deal) {
-		for range d.count {
-			q.state.put(q.jobs[d.cell][next[d.cell]], d.week)
-			next[d.cell]++
+// pressedFrom is the first of the weeks that jobs due in a week pressed on:
+// before it, none with so early a deadline had to wait.
+func (d served) pressedFrom(due int) int {
+	for i := due - 1; i >= 0; i-- {
+		if d.waits[i] > due {
+			return i + 1
 		}
-	})
+	}
+	return 0
 }
 
-// serve lets each week take the waiting jobs in order of deadline, the longest
-// first among equals; a job too long for what is left of the week waits, and
-// those behind it may go before. It returns how many were not served in time.
-func (q *queue) serve(room []int, take func(deal)) int {
-	lengths := len(q.lengths)
-	waiting := make([]int, len(q.jobs))
-	byDeadline := make([]int, len(room))
-	missed := 0
-	for i, left := range room {
+// serve lets each week up to the last take the waiting jobs in order of
+// deadline, the longest first among equals; a job too long for what is left of
+// the week waits, and those behind it may go before. put, if any, gets each job
+// with its week.
+func (q *queue) serve(room []byDay, last int, put func(j, week int)) served {
+	out := served{make([]int, len(q.due)), make([]int, len(q.due))}
+	waiting := make([][]int, len(q.due))
+	next := make([][]int, len(q.due))
+	count := make([]int, len(q.due)) // waiting, by week of deadline
+	for d := range waiting {
+		waiting[d], next[d] = make([]int, len(q.due[d])), make([]int, len(q.due[d]))
+	}
+	for i := 0; i <= last; i++ {
 		for _, a := range q.arrive[i] {
-			waiting[a.cell] += a.count
-			byDeadline[a.cell/lengths] += a.count
+			waiting[a.due][a.batch] += a.count
+			count[a.due] += a.count
 		}
-		for d := i; d < len(room) && lengths > 0 && left >= q.lengths[lengths-1]; d++ {
-			for k := 0; k < lengths && byDeadline[d] > 0; k++ {
-				cell, length := d*lengths+k, q.lengths[k]
-				n := waiting[cell]
-				if length > 0 {
-					n = min(n, left/length)
+		var taken Amounts
+		out.waits[i] = len(q.due)
+		for d := i; d < len(q.due); d++ {
+			for k := 0; k < len(q.due[d]) && count[d] > 0; k++ {
+				b := &q.due[d][k]
+				day := 6
+				if d == i {
+					day = b.day
 				}
-				if n > 0 {
-					waiting[cell] -= n
-					byDeadline[d] -= n
-					left -= n * length
-					take(deal{i, batch{cell, n}})
+				n := waiting[d][k]
+				for r := range q.kinds {
+					if b.need[r] > 0 {
+						n = min(n, (room[i][day][r]-taken[r])/b.need[r])
+					}
+				}
+				if n <= 0 {
+					continue
+				}
+				waiting[d][k] -= n
+				count[d] -= n
+				for r := range q.kinds {
+					taken[r] += n * b.need[r]
+				}
+				for ; put != nil && n > 0; n-- {
+					put(b.jobs[next[d][k]], i)
+					next[d][k]++
 				}
 			}
+			if count[d] > 0 && out.waits[i] == len(q.due) && d > i {
+				out.waits[i] = d
+			}
 		}
-		missed += byDeadline[i]
+		out.missed[i] = count[i]
 	}
-	return missed
+	return out
 }
 
 // wishPasses bounds how often the jobs are asked again where they would rather
@@ -288,16 +355,16 @@ func (q *queue) serve(room []int, take func(deal)) int {
 const wishPasses = 4
 
 // followWishes moves the jobs that are new in their week towards the week that
-// wastes least, within the ceilings. Serving by deadline has put them early,
-// which is safe but does work before its time.
+// suits best, within the ceilings. Serving by deadline has put them early, which
+// is safe but does work before its time.
 func (s *state) followWishes() {
 	for range wishPasses {
 		moved := false
 		for _, j := range s.order {
-			if s.at[j] == none || s.inPrior(j) {
+			if s.at[j] == none || s.inPrior(j) || s.jobs[j].Overdue {
 				continue
 			}
-			if i := s.nearest(j, s.calmRoom); i != none && s.off(j, i) < s.off(j, s.at[j]) {
+			if i := s.nearest(j, s.calm); i != none && s.cost(j, i) < s.cost(j, s.at[j]) {
 				s.take(j)
 				s.put(j, i)
 				moved = true
@@ -307,19 +374,4 @@ func (s *state) followWishes() {
 			return
 		}
 	}
-}
-
-// nearest is the week of the job's window, its own left out, that has room for
-// it and lies nearest to where it would best be; of two the earlier.
-func (s *state) nearest(j int, room func(i int) int) int {
-	best, bestOff := none, 0
-	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
-		if i == s.at[j] || room(i) < s.size[j] {
-			continue
-		}
-		if off := s.off(j, i); best == none || off < bestOff {
-			best, bestOff = i, off
-		}
-	}
-	return best
 }

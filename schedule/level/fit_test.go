@@ -18,22 +18,45 @@ var base = civil.Of(2027, 4, 26).Week()
 func shop(capacity ...int) []level.Capacity {
 	weeks := make([]level.Capacity, len(capacity))
 	for i, c := range capacity {
-		weeks[i] = level.Capacity{Week: base + civil.Week(i+1), Capacity: c}
+		weeks[i] = open(base+civil.Week(i+1), c, 0)
 	}
 	return weeks
 }
 
 // job makes a job that may go to weeks first..deadline, counted from base.
 func job(id string, minutes, first, deadline int) level.Job {
-	return level.Job{ID: id, Minutes: minutes, First: base + civil.Week(first), Deadline: base + civil.Week(deadline)}
+	return level.Job{ID: id, Needs: minutesOf(minutes), First: base + civil.Week(first), Deadline: (base + civil.Week(deadline)).Sunday()}
 }
+
+func minutesOf(labor int) level.Amounts { return level.Amounts{level.Labor: labor} }
+
+// open is a week whose hours are all on its Monday, so that any day of it serves
+// as a deadline.
+func open(w civil.Week, labor, booked int) level.Capacity {
+	c := level.Capacity{Week: w}
+	c.Days[0], c.Booked[0] = minutesOf(labor), minutesOf(booked)
+	return c
+}
+
+// labor is what a week has.
+func labor(c level.Capacity) int { return c.Total()[level.Labor] }
+
+// booked is what of it is booked.
+func booked(c level.Capacity) int { return c.TotalBooked()[level.Labor] }
+
+// inTime reports whether a week lies in the job's window.
+func inTime(j level.Job, w civil.Week) bool { return j.First <= w && w <= j.Deadline.Week() }
 
 // drawShop draws a few weeks, some of them closed or partly booked.
 func drawShop(t *rapid.T, most int) []level.Capacity {
 	weeks := make([]level.Capacity, upTo(1, most).Draw(t, "weeks"))
 	for i := range weeks {
-		weeks[i] = level.Capacity{Week: base + civil.Week(i+1), Capacity: rapid.SampledFrom([]int{0, 6, 8, 10, 12}).Draw(t, "capacity")}
-		weeks[i].Booked = rapid.SampledFrom([]int{0, 0, 1, 2}).Draw(t, "thirds booked") * weeks[i].Capacity / 3
+		c := rapid.SampledFrom([]int{0, 6, 8, 10, 12}).Draw(t, "capacity")
+		weeks[i] = open(base+civil.Week(i+1), c, rapid.SampledFrom([]int{0, 0, 1, 2}).Draw(t, "thirds booked")*c/3)
+		if rapid.Bool().Draw(t, "hours on two days") {
+			late := upTo(1, 6).Draw(t, "later day")
+			weeks[i].Days[0][level.Labor], weeks[i].Days[late][level.Labor] = c/2, c-c/2
+		}
 	}
 	return weeks
 }
@@ -48,13 +71,18 @@ func upTo(from, to int) *rapid.Generator[int] {
 	return rapid.SampledFrom(all)
 }
 
+// drawTarget draws how full weeks should be; 0 levels everything.
+func drawTarget(t *rapid.T) float64 {
+	return rapid.SampledFrom([]float64{0, 0.5, level.DefaultTarget, 1}).Draw(t, "target")
+}
+
 // drawJobs draws jobs with windows in and around the shop's weeks.
 func drawJobs(t *rapid.T, weeks, most int) []level.Job {
 	jobs := make([]level.Job, upTo(0, most).Draw(t, "jobs"))
 	for i := range jobs {
 		j := job(fmt.Sprintf("job-%02d", i), upTo(0, 7).Draw(t, "minutes"),
 			upTo(0, weeks).Draw(t, "first"), 0)
-		j.Deadline = j.First + civil.Week(upTo(-1, 4).Draw(t, "span"))
+		j.Deadline = (j.First + civil.Week(upTo(-1, 4).Draw(t, "span"))).Sunday()
 		if rapid.Bool().Draw(t, "wishes") {
 			j.Wish = j.First + civil.Week(upTo(0, 4).Draw(t, "wish"))
 		}
@@ -63,6 +91,10 @@ func drawJobs(t *rapid.T, weeks, most int) []level.Job {
 			j.Told = rapid.Bool().Draw(t, "told")
 		}
 		j.Priority = upTo(0, 3).Draw(t, "priority")
+		j.Overdue = upTo(0, 4).Draw(t, "overdue") == 0
+		if upTo(0, 3).Draw(t, "not before") == 0 {
+			j.NotBefore = j.First + civil.Week(upTo(0, 2).Draw(t, "weeks"))
+		}
 		jobs[i] = j
 	}
 	return jobs
@@ -90,7 +122,7 @@ func TestFitKeepsItsPromises(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		weeks := drawShop(t, 6)
 		jobs := drawJobs(t, len(weeks), 14)
-		r := level.Fit(weeks, jobs)
+		r := level.Fit(weeks, jobs, drawTarget(t))
 		checkConservation(t, weeks, jobs, r)
 		checkLateAndRisk(t, jobs, r)
 	})
@@ -123,16 +155,16 @@ func checkConservation(t *rapid.T, weeks []level.Capacity, jobs []level.Job, r l
 				told++
 			}
 		}
-		sum[p.Week] += jobs[i].Minutes
+		sum[p.Week] += jobs[i].Needs[level.Labor]
 	}
 	if moved != r.Moved || told != r.ToldMoved {
 		t.Fatalf("moved %d, told %d; reported %d and %d", moved, told, r.Moved, r.ToldMoved)
 	}
 	for i, l := range r.Load {
-		if l.Week != weeks[i].Week || l.Booked != weeks[i].Booked || l.Pencilled != sum[l.Week] {
+		if l.Week != weeks[i].Week || l.Booked != weeks[i].TotalBooked() || l.Pencilled[level.Labor] != sum[l.Week] {
 			t.Fatalf("load %+v, want %d pencilled in %+v", l, sum[l.Week], weeks[i])
 		}
-		if l.Pencilled > 0 && l.Booked+l.Pencilled > l.Capacity {
+		if l.Pencilled[level.Labor] > 0 && taken(l) > l.Capacity[level.Labor] {
 			t.Fatalf("week over its capacity: %+v", l)
 		}
 	}
@@ -150,7 +182,7 @@ func checkLateAndRisk(t *rapid.T, jobs []level.Job, r level.Result) {
 	for i, p := range r.Placements {
 		j := jobs[i]
 		risk := slices.Contains(r.AtRisk, p.ID)
-		if p.Late != (p.Week != 0 && p.Week > j.Deadline) {
+		if p.Late != (p.Week != 0 && p.Week > j.Deadline.Week()) {
 			t.Fatalf("%s in %s by %s: late is %v", p.ID, p.Week, j.Deadline, p.Late)
 		}
 		excused := p.Why.Reason == level.Overdue || p.Why.Reason == level.OutOfSpan
@@ -167,8 +199,9 @@ func TestFitAgainMovesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		weeks := drawShop(t, 6)
 		jobs := drawJobs(t, len(weeks), 14)
-		first := level.Fit(weeks, jobs)
-		second := level.Fit(weeks, again(jobs, first))
+		target := drawTarget(t)
+		first := level.Fit(weeks, jobs, target)
+		second := level.Fit(weeks, again(jobs, first), target)
 		if second.Moved != 0 {
 			t.Fatalf("%d moved:\n%+v\n%+v", second.Moved, first.Placements, second.Placements)
 		}
@@ -179,13 +212,13 @@ func TestFitDoesNotDependOnOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		weeks := drawShop(t, 6)
 		jobs := drawJobs(t, len(weeks), 14)
-		want := make(map[string]level.Placement)
-		for _, p := range level.Fit(weeks, jobs).Placements {
+		want, target := make(map[string]level.Placement), drawTarget(t)
+		for _, p := range level.Fit(weeks, jobs, target).Placements {
 			want[p.ID] = p
 		}
 		jobs = rapid.Permutation(jobs).Draw(t, "jobs in another order")
 		weeks = rapid.Permutation(weeks).Draw(t, "weeks in another order")
-		for _, p := range level.Fit(weeks, jobs).Placements {
+		for _, p := range level.Fit(weeks, jobs, target).Placements {
 			if p != want[p.ID] {
 				t.Fatalf("%+v, in another order %+v", want[p.ID], p)
 			}

@@ -63,7 +63,7 @@ func checkJackson(t rapid.TB, due []int) {
 		for i, d := range due {
 			jobs = append(jobs, job(fmt.Sprint("job-", i), 1, 1, d+put))
 		}
-		return len(level.Fit(weeks, jobs).AtRisk)
+		return len(level.Fit(weeks, jobs, 0).AtRisk)
 	}
 	k := latest(due)
 	if n := late(k); n != 0 {
@@ -82,9 +82,9 @@ func TestPeakAgainstSplitVisits(t *testing.T) {
 		weeks, jobs := fleet(300+400*int(seed), 0.2+0.03*float64(seed), seed)
 		t.Run(fmt.Sprintf("%d jobs", len(jobs)), func(t *testing.T) {
 			bound := splitBound(weeks, jobs)
-			r := level.Fit(weeks, jobs)
-			if len(r.AtRisk) > 0 || r.Level >= 1 {
-				t.Fatalf("%d at risk, level %.3f: this shop was meant to be roomy", len(r.AtRisk), r.Level)
+			r := level.Fit(weeks, jobs, 0)
+			if len(r.AtRisk) > 0 || r.Peak >= 1 {
+				t.Fatalf("%d at risk, peak %.3f: this shop was meant to be roomy", len(r.AtRisk), r.Peak)
 			}
 			e := excess(r, bound)
 			t.Logf("split %.4f, peak %.4f: %d minutes above, longest visit %d", bound, r.Peak, e, longest(jobs))
@@ -102,7 +102,7 @@ func splitBound(weeks []level.Capacity, jobs []level.Job) float64 {
 	for a := range weeks {
 		hours := 0
 		for _, end := range weeks[a:] {
-			hours += end.Capacity
+			hours += labor(end)
 			if w := workWithin(jobs, weeks[a].Week, end.Week); hours > 0 {
 				worst = max(worst, float64(w)/float64(hours))
 			}
@@ -114,8 +114,8 @@ func splitBound(weeks []level.Capacity, jobs []level.Job) float64 {
 func workWithin(jobs []level.Job, from, to civil.Week) int {
 	sum := 0
 	for _, j := range jobs {
-		if from <= j.First && j.Deadline <= to {
-			sum += j.Minutes
+		if from <= j.First && j.Deadline.Week() <= to {
+			sum += j.Needs[level.Labor]
 		}
 	}
 	return sum

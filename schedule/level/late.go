@@ -18,6 +18,9 @@ const soonerWeeks = 4
 // late job. It never touches a job that is in time.
 func (s *state) placeLate() {
 	late := s.missed()
+	for _, j := range late {
+		s.late[j] = true
+	}
 	s.mostImportantFirst(late)
 	lowest := make([]int, len(s.weeks)) // no late job of a week matters less than this
 	for i := range lowest {
@@ -55,14 +58,21 @@ func (s *state) mostImportantFirst(jobs []int) {
 func (s *state) latePrior(j int) int {
 	job := &s.jobs[j]
 	i := s.indexOf(job.Prior)
-	if s.at[j] != none || i == none || i < s.afterTime(j) || i >= s.tooLate(j) || s.room(i) < s.size[j] {
+	if s.at[j] != none || i == none || i < s.afterTime(j) || i >= s.tooLate(j) || !s.fits(j, i, s.room) {
 		return none
 	}
 	return i
 }
 
-// afterTime is the first week that is possible for the job and too late.
-func (s *state) afterTime(j int) int { return max(s.window[j].lo, s.window[j].hi+1) }
+// afterTime is the first week that is possible for the job when it is late: that
+// of its deadline if days are left in it after that.
+func (s *state) afterTime(j int) int {
+	w := s.window[j]
+	if !w.empty() && w.day < 6 {
+		return w.hi
+	}
+	return max(w.lo, w.hi+1)
+}
 
 // tooLate is the first week in which even a late job makes no more sense.
 func (s *state) tooLate(j int) int {
@@ -78,7 +88,7 @@ func (s *state) tooLate(j int) int {
 func (s *state) joinLate(j int, lowest []int) []int {
 	for i := s.afterTime(j); i < s.tooLate(j); i++ {
 		var out []int
-		ok := s.room(i) >= s.size[j]
+		ok := s.fits(j, i, s.room)
 		if !ok && lowest[i] < s.jobs[j].Priority {
 			out, ok = s.wouldGo(j, i, func(k int) bool { return i >= s.afterTime(k) && !s.wasTold(k) })
 		}
@@ -104,7 +114,7 @@ func (s *state) comeSooner(late []int) bool {
 			continue
 		}
 		for i := s.afterTime(j); i < s.at[j] && s.weeks[i].Week <= s.weeks[s.at[j]].Week-soonerWeeks; i++ {
-			if s.room(i) >= s.size[j] {
+			if s.fits(j, i, s.room) {
 				s.move(j, i, LostHours)
 				any = true
 				break
@@ -121,7 +131,7 @@ func (s *state) atRisk() []int {
 	first, last := s.span()
 	out := slices.DeleteFunc(s.missed(), func(j int) bool {
 		d := s.jobs[j].Deadline
-		return d < s.jobs[j].First || d < first || d > last
+		return d < s.jobs[j].First.Monday() || d < first.Monday() || d > last.Sunday()
 	})
 	slices.SortStableFunc(out, s.goesBefore)
 	return out
@@ -145,32 +155,34 @@ func (s *state) span() (first, last civil.Week) {
 // from anyone.
 func (s *state) shortfalls(atRisk []int) []Shortfall {
 	short := make(map[civil.Week]*Shortfall)
-	note := func(w civil.Week, over int) *Shortfall {
+	note := func(w civil.Week, over Amounts) *Shortfall {
 		if short[w] == nil {
 			short[w] = &Shortfall{Week: w}
 		}
-		short[w].Over += over
+		for r := range over {
+			short[w].Over[r] += over[r]
+		}
 		return short[w]
 	}
 	load := slices.Clone(s.load)
 	for _, j := range atRisk {
-		week, over := s.jobs[j].Deadline, s.size[j]
+		week, over := s.jobs[j].Deadline.Week(), s.need[j]
 		if !s.window[j].empty() {
 			i := s.leastOver(j, load)
-			week, over = s.weeks[i].Week, 0
-			load[i] += s.size[j]
+			week, over = s.weeks[i].Week, Amounts{}
+			s.count(&load[i], j, i)
 		}
 		at := note(week, over)
 		at.Jobs = append(at.Jobs, s.jobs[j].ID)
 	}
-	for i, w := range s.weeks {
-		if over := load[i] - w.Capacity; over > 0 {
-			note(w.Week, over)
+	for i := range s.weeks {
+		if over := overBy(&load[i], s.weeks[i].roomAt(1)); over != (Amounts{}) {
+			note(s.weeks[i].Week, over)
 		}
 	}
-	for _, w := range s.shut {
-		if w.Booked > 0 {
-			note(w.Week, w.Booked)
+	for i := range s.shut {
+		if booked := s.shut[i].TotalBooked(); booked != (Amounts{}) {
+			note(s.shut[i].Week, booked)
 		}
 	}
 	var out []Shortfall
@@ -182,16 +194,33 @@ func (s *state) shortfalls(atRisk []int) []Shortfall {
 	return out
 }
 
+// overBy is by how much work exceeds its room, on the day on which that is most.
+func overBy(load *byDay, room byDay) (over Amounts) {
+	for d := range load {
+		for r := range over {
+			over[r] = max(over[r], load[d][r]-room[d][r])
+		}
+	}
+	return over
+}
+
 // leastOver is the week of the job's window that needs the fewest minutes more
 // to take it; of equals the one that is then over by the smallest share of its
 // capacity, and the last of those, which leaves the desk the most time to find
 // the hours.
-func (s *state) leastOver(j int, load []int) int {
+func (s *state) leastOver(j int, load []byDay) int {
 	best, bestMore, bestUse := none, 0, 0.0
 	for i := s.window[j].hi; i >= s.window[j].lo; i-- {
-		free := max(s.weeks[i].Capacity-load[i], 0)
-		more := s.size[j] - free
-		use := float64(load[i]+s.size[j]) / float64(s.weeks[i].Capacity)
+		with := load[i]
+		s.count(&with, j, i)
+		was, is := overBy(&load[i], s.room[i]), overBy(&with, s.room[i])
+		more, use := 0, 0.0
+		for r := range s.kinds {
+			more += is[r] - was[r]
+			if s.total[i][r] > 0 {
+				use = max(use, float64(s.booked[i][r]+with[6][r])/float64(s.total[i][r]))
+			}
+		}
 		if best == none || more < bestMore || more == bestMore && use < bestUse {
 			best, bestMore, bestUse = i, more, use
 		}

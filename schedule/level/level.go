@@ -8,24 +8,50 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// Capacity is what the shop can work in one week.
-type Capacity struct {
-	Week     civil.Week
-	Capacity int // minutes that may be sold; 0 or less means closed
-	Booked   int // minutes of fixed work, taken first; may exceed Capacity
-}
+// DefaultTarget is the share of its available hours up to which a week is
+// filled with visits while that holds them all. The rest is left for visits that
+// are booked at short notice. The allowance for walk-ins is taken off before:
+// with [DefaultAllowance] a week is filled to about 64 % of its clocked hours.
+// Common practice, no source.
+const DefaultTarget = 0.85
+
+// What a visit costs in a week that is not its wish, for each minute and week:
+// the summer is what the boat is for, but later than wished is nearer to late.
+const (
+	earlyCost = 1
+	lateCost  = 3
+	// tooSoonCost is what each minute before the week that the job should not
+	// come before costs. It is more than any number of weeks off the wish: such a
+	// week is taken only if the target cannot hold otherwise.
+	tooSoonCost = 1000
+)
 
 // Job is one visit that nobody has fixed yet. It is never split over weeks.
 type Job struct {
-	ID       string
-	Minutes  int        // labour; less than 0 counts as 0
-	First    civil.Week // first week possible
-	Deadline civil.Week // last week that is in time
-	Last     civil.Week // last week that makes sense even if it is late, 0 for any
-	Wish     civil.Week // the week that wastes least, 0 for none
-	Priority int        // higher goes first when hours are short
-	Prior    civil.Week // where it was pencilled before, 0 for new
-	Told     bool       // the customer was told Prior
+	ID        string
+	Needs     Amounts    // less than 0 counts as 0
+	First     civil.Week // first week possible
+	NotBefore civil.Week // before this week only if the target cannot hold otherwise, 0 for none
+	Deadline  civil.Day  // last day that is in time; the week it lies in serves as far as the shop works in it by then
+	Last      civil.Week // last week that makes sense even if it is late, 0 for any
+	Wish      civil.Week // the week that suits best, 0 for the first
+	Overdue   bool       // it is late already: the earliest week with room, before all that is not
+	Priority  int        // higher goes first when hours are short
+	Prior     civil.Week // where it was pencilled before, 0 for new
+	Told      bool       // the customer was told Prior
+}
+
+// cost is what each minute of the job costs in a week.
+func (j *Job) cost(w civil.Week) int {
+	wish := j.Wish
+	if wish == 0 || j.Overdue {
+		wish = j.First
+	}
+	c := max(earlyCost*int(wish-w), lateCost*int(w-wish))
+	if w < j.NotBefore {
+		c += tooSoonCost * int(j.NotBefore-w)
+	}
+	return c
 }
 
 // Placement says where a job went.
@@ -37,22 +63,27 @@ type Placement struct {
 	Why   Why
 }
 
-// Load is one week's hours after fitting, in minutes.
+// Load is what one week holds after fitting.
 type Load struct {
 	Week      civil.Week
-	Capacity  int
-	Booked    int
-	Pencilled int
-	Ceiling   int // what the plan wants the week to hold at most, booked work included
+	Clocked   int // minutes, before the allowance
+	Capacity  Amounts
+	Booked    Amounts
+	Pencilled Amounts
+	Ceiling   Amounts // what the plan wants the week to hold at most, booked work included
 }
 
-// Utilisation is the share of the capacity that is taken: 1 is full. A closed
-// week with work in it is 0: it has no share to speak of, see [Shortfall].
+// Utilisation is the largest share of a capacity that is taken: 1 is full. A
+// closed week with work in it is 0: it has no share to speak of, see
+// [Shortfall].
 func (l Load) Utilisation() float64 {
-	if l.Capacity <= 0 {
-		return 0
+	most := 0.0
+	for r, c := range l.Capacity {
+		if c > 0 {
+			most = max(most, float64(l.Booked[r]+l.Pencilled[r])/float64(c))
+		}
 	}
-	return float64(l.Booked+l.Pencilled) / float64(l.Capacity)
+	return most
 }
 
 // Shortfall is a week that would be over its capacity if every deadline were
@@ -61,7 +92,7 @@ func (l Load) Utilisation() float64 {
 // spread, as overtime would be.
 type Shortfall struct {
 	Week civil.Week
-	Over int      // minutes over capacity
+	Over Amounts  // over capacity, on the day of the week on which most is missing
 	Jobs []string // the jobs at risk that were counted here, in the order in which they would go; none if booked work alone is too much
 }
 
@@ -70,35 +101,101 @@ type Result struct {
 	Placements []Placement // one for each job, in the order of the jobs
 	Load       []Load      // one for each week, in order of time
 	Peak       float64     // largest utilisation of any open week
-	Level      float64     // largest share of its capacity that a week was to hold
 	Moved      int         // jobs that had a week and lost it
 	ToldMoved  int         // those of them whose customer was told
 	Short      []Shortfall // in order of time
 	AtRisk     []string    // jobs that miss their deadline for want of hours, lowest priority first
 }
 
-// Fit gives every job a week. It is deterministic: equal input gives an equal
-// plan, whatever the order of weeks and jobs, as long as the jobs' IDs differ.
-// Weeks that are absent or have no capacity are closed; a week given twice
-// counts once, with the sums of both. The weeks should reach to the last
-// deadline: a job that could wait until after them is fitted into them, and only
-// if that fails is left out, which is no shortfall.
+// Fit gives every job a week. Weeks fill up to the target, a share of their
+// capacity, as close to the jobs' wishes as possible; only what does not fit
+// under it is levelled. It is deterministic: equal input gives an equal plan,
+// whatever the order of weeks and jobs, as long as the jobs' IDs differ. Weeks
+// that are absent or have no labor are closed; a week given twice counts once,
+// with the sums of both. The weeks should reach to the last deadline: a job that
+// could wait until after them is fitted into them, and only if that fails is
+// left out, which is no shortfall.
 //
 // Fitting a plan again with its own weeks as Prior moves nothing.
-func Fit(weeks []Capacity, jobs []Job) Result {
+func Fit(weeks []Capacity, jobs []Job, target float64) Result {
 	s := newState(weeks, jobs)
-	s.setCeilings()
+	s.setCeilings(target)
 	s.keepPrior()
 	s.fill()
 	s.followWishes()
 	s.settle()
+	s.improve()
+	s.hasten(nil)
 	atRisk := s.atRisk()
 	short := s.shortfalls(atRisk)
 	s.placeLate()
 	return s.result(atRisk, short)
 }
 
-// result writes down how the board stands. atRisk comes most important first.
+// Place puts one job into the load as it stands, booked and pencilled work
+// together by week, the job's own not among it. It moves nothing else and costs
+// one look at each week, so it serves a re-plan after one change.
+//
+// The job keeps its earlier week while that has hours for it, unless it is
+// overdue, its customer was told nothing and an earlier week stays within the
+// target. Else it takes the week that [Fit]
+// would like best among those that stay within the target; if there is none, the
+// earliest with room if it is overdue, else the one that stays the emptiest.
+// False means that no week in time can hold it without moving others: run [Fit].
+//
+// What else lies in the week of the deadline is taken to be done before it: the
+// week's load does not tell what could wait until after.
+func Place(weeks []Capacity, load map[civil.Week]Amounts, job Job, target float64) (civil.Week, bool) {
+	var calm, tight civil.Week
+	calmCost, tightUse, stays := 0, 0.0, false
+	for i := range weeks {
+		w := &weeks[i]
+		cut := w.lastDay(job.Deadline)
+		if w.Week < job.First || cut < 0 || w.closed() {
+			continue
+		}
+		use, ok := 0.0, true
+		for r := range job.Needs {
+			total := load[w.Week][r] + max(job.Needs[r], 0)
+			by := w.through(cut, Resource(r))
+			if job.Needs[r] <= 0 && r > 0 {
+				continue
+			}
+			ok = ok && total <= by
+			if by > 0 {
+				use = max(use, float64(total)/float64(by))
+			}
+		}
+		if !ok {
+			continue
+		}
+		if w.Week == job.Prior {
+			if job.Told || !job.Overdue {
+				return w.Week, true
+			}
+			stays = true
+		}
+		if c := job.cost(w.Week); use <= target && (calm == 0 || c < calmCost || c == calmCost && w.Week < calm) {
+			calm, calmCost = w.Week, c
+		}
+		sooner := use < tightUse || use == tightUse && w.Week < tight
+		if job.Overdue {
+			sooner = w.Week < tight
+		}
+		if tight == 0 || sooner {
+			tight, tightUse = w.Week, use
+		}
+	}
+	switch {
+	case stays && (calm == 0 || job.cost(job.Prior) <= calmCost):
+		return job.Prior, true
+	case calm != 0:
+		return calm, true
+	}
+	return tight, tight != 0
+}
+
+// result writes down how the plan stands. atRisk comes most important first.
 func (s *state) result(atRisk []int, short []Shortfall) Result {
 	r := Result{Placements: make([]Placement, len(s.jobs)), Short: short}
 	for j := range s.jobs {
@@ -114,14 +211,16 @@ func (s *state) result(atRisk []int, short []Shortfall) Result {
 	for _, j := range slices.Backward(atRisk) {
 		r.AtRisk = append(r.AtRisk, s.jobs[j].ID)
 	}
-	for i, w := range s.weeks {
-		l := Load{Week: w.Week, Capacity: w.Capacity, Booked: w.Booked, Pencilled: s.load[i] - w.Booked, Ceiling: s.ceil[i]}
+	for i := range s.weeks {
+		l := Load{Week: s.weeks[i].Week, Clocked: s.weeks[i].Clocked, Capacity: s.total[i], Booked: s.booked[i], Pencilled: s.load[i][6]}
+		for r := range l.Ceiling {
+			l.Ceiling[r] = shareOf(l.Capacity[r], s.share[i])
+		}
 		r.Load = append(r.Load, l)
 		r.Peak = max(r.Peak, l.Utilisation())
-		r.Level = max(r.Level, float64(s.ceil[i])/float64(w.Capacity))
 	}
-	for _, w := range s.shut {
-		r.Load = append(r.Load, Load{Week: w.Week, Booked: w.Booked})
+	for i := range s.shut {
+		r.Load = append(r.Load, Load{Week: s.shut[i].Week, Booked: s.shut[i].TotalBooked()})
 	}
 	slices.SortFunc(r.Load, func(x, y Load) int { return cmp.Compare(x.Week, y.Week) })
 	return r
@@ -132,7 +231,7 @@ func (s *state) placement(j int) Placement {
 	p := Placement{ID: job.ID}
 	if i := s.at[j]; i != none {
 		p.Week = s.weeks[i].Week
-		p.Late = p.Week > job.Deadline
+		p.Late = s.late[j]
 	}
 	p.Moved = job.Prior != 0 && p.Week != job.Prior
 	p.Why = Why{s.reason(j, p), job.Wish, job.Prior, job.Deadline}
@@ -144,6 +243,8 @@ func (s *state) reason(j int, p Placement) Reason {
 	switch {
 	case p.Week == 0 || p.Late:
 		return s.reasonLate(j)
+	case job.Overdue:
+		return Overdue
 	case p.Week == job.Prior:
 		return Kept
 	case job.Prior != 0:
@@ -160,43 +261,51 @@ func (s *state) reasonLate(j int) Reason {
 	job := &s.jobs[j]
 	first, last := s.span()
 	switch {
-	case job.Deadline < job.First || job.Deadline < first:
+	case job.Deadline < job.First.Monday() || job.Deadline < first.Monday():
 		return Overdue
-	case job.First > last || job.Deadline > last:
+	case job.First > last || job.Deadline > last.Sunday():
 		return OutOfSpan
 	case s.window[j].empty():
 		return Closed
-	case s.size[j] > s.largest(s.window[j]):
+	case !s.possible[j] && s.longerThanAny(j):
 		return TooLong
 	}
 	return NoHours
 }
 
-// largest is the largest capacity of any week in the window.
-func (s *state) largest(w window) int {
-	most := 0
-	for i := w.lo; i <= w.hi; i++ {
-		most = max(most, s.weeks[i].Capacity)
+// longerThanAny reports whether no week of the job's window could hold it even
+// if nothing were booked.
+func (s *state) longerThanAny(j int) bool {
+	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
+		ok := true
+		for r, n := range s.need[j] {
+			ok = ok && n <= s.total[i][r]
+		}
+		if ok {
+			return false
+		}
 	}
-	return most
+	return true
 }
 
 // Reason names what decided the week of a job.
 type Reason string
 
-// The reasons. The first group is in time, the second is not.
+// The reasons. The first group is in time, the second is not; an overdue job is
+// either.
 const (
 	Kept      Reason = "kept"       // the week it had before
-	Wished    Reason = "wished"     // the week that wastes least
+	Wished    Reason = "wished"     // the week that suits best
 	Nearest   Reason = "nearest"    // near the wished week, which is full, closed or too late
 	Soonest   Reason = "soonest"    // it has no wish: an early week with hours left
 	NewWindow Reason = "new-window" // its earlier week is no longer possible for it
 	LostHours Reason = "lost-hours" // its earlier week cannot hold it any more
 	MadeRoom  Reason = "made-room"  // it moved so that another job could be in time
 	Evened    Reason = "evened"     // it moved because its earlier week was too full
+	Refilled  Reason = "refilled"   // an earlier version of the program had filled the weeks otherwise; set by callers
 
 	NoHours   Reason = "no-hours"    // no hours left by its deadline
-	Overdue   Reason = "overdue"     // its deadline was over before it could start
+	Overdue   Reason = "overdue"     // its deadline is over: the earliest week with room
 	Closed    Reason = "closed"      // the shop is closed in all of its weeks
 	TooLong   Reason = "too-long"    // longer than any week that it could go to
 	OutOfSpan Reason = "out-of-span" // its weeks lie beyond those planned
@@ -207,7 +316,7 @@ type Why struct {
 	Reason   Reason
 	Wish     civil.Week // 0 for none
 	Prior    civil.Week // 0 for none
-	Deadline civil.Week
+	Deadline civil.Day
 }
 
 // String says the reason in one plain sentence, without the week it explains.
@@ -216,9 +325,9 @@ func (w Why) String() string {
 	case Kept:
 		return "It stays in the week it had."
 	case Wished:
-		return "This is the week that wastes least."
+		return "This is the week that suits it best."
 	case Nearest:
-		return fmt.Sprintf("Week %s would be best but is full or closed; this is near to it.", w.Wish)
+		return fmt.Sprintf("Week %s would suit it best but is full or closed; this is near to it.", w.Wish)
 	case Soonest:
 		return "This is an early week with hours left."
 	case NewWindow:
@@ -229,60 +338,18 @@ func (w Why) String() string {
 		return fmt.Sprintf("It left week %s so that another visit can be in time.", w.Prior)
 	case Evened:
 		return fmt.Sprintf("It left week %s, which was much fuller than others.", w.Prior)
+	case Refilled:
+		return fmt.Sprintf("It left week %s, as weeks are filled closer to what suits each boat now.", w.Prior)
 	case NoHours:
-		return fmt.Sprintf("The shop has no hours left for it by week %s.", w.Deadline)
+		return fmt.Sprintf("The shop has no hours left for it by %s.", w.Deadline)
 	case Overdue:
 		return "Its deadline is over; it goes into the first week with hours left."
 	case Closed:
-		return fmt.Sprintf("The shop is closed in every week that it could come by week %s.", w.Deadline)
+		return fmt.Sprintf("The shop is closed in every week that it could come by %s.", w.Deadline)
 	case TooLong:
 		return "It needs more hours than any week that it could go to has."
 	case OutOfSpan:
 		return "Its weeks lie beyond those that were planned."
 	}
 	return ""
-}
-
-// Place puts one job into the load as it stands, which the caller gives in
-// Booked: booked and pencilled minutes together, the job's own not among them.
-// It moves nothing else and costs one look at each week, so it serves a re-plan
-// after one change. level is the share of its capacity that a week should hold
-// at most ([Result.Level] of the plan that it joins).
-//
-// The job keeps its earlier week while that has hours for it. Else it takes the
-// week nearest to its wish (without one: the earliest) that stays within level;
-// if there is none, the emptiest week that stays within capacity. False means
-// that no week in time can hold it without moving others: run [Fit].
-func Place(weeks []Capacity, job Job, level float64) (civil.Week, bool) {
-	var calm, tight civil.Week
-	calmOff, tightUse := 0, 0.0
-	for _, w := range weeks {
-		load := max(w.Booked, 0) + max(job.Minutes, 0)
-		if w.Week < job.First || w.Week > job.Deadline || w.Capacity <= 0 || load > w.Capacity {
-			continue
-		}
-		if w.Week == job.Prior {
-			return w.Week, true
-		}
-		use := float64(load) / float64(w.Capacity)
-		if off := distance(job, w.Week); use <= level && (calm == 0 || off < calmOff || off == calmOff && w.Week < calm) {
-			calm, calmOff = w.Week, off
-		}
-		if tight == 0 || use < tightUse || use == tightUse && w.Week < tight {
-			tight, tightUse = w.Week, use
-		}
-	}
-	if calm != 0 {
-		return calm, true
-	}
-	return tight, tight != 0
-}
-
-// distance is how many weeks a week lies from the one the job wishes for.
-func distance(j Job, w civil.Week) int {
-	wish := j.Wish
-	if wish == 0 {
-		wish = j.First
-	}
-	return max(int(w-wish), int(wish-w))
 }

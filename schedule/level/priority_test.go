@@ -16,11 +16,11 @@ func TestNeverLateWithoutNeedIfVisitsAreEqual(t *testing.T) {
 		weeks := drawShop(t, 4)
 		jobs := fresh(drawJobs(t, len(weeks), 8))
 		for i := range jobs {
-			jobs[i].Minutes = 5
+			jobs[i].Needs[level.Labor] = 5
 		}
-		r := level.Fit(weeks, jobs)
-		if want := mostInTime(weeks, jobs); inTime(jobs, r) < want {
-			t.Fatalf("weight in time %d, possible %d: %+v", inTime(jobs, r), want, r.Placements)
+		r := level.Fit(weeks, jobs, 0)
+		if want := mostInTime(weeks, jobs); weightInTime(jobs, r) < want {
+			t.Fatalf("weight in time %d, possible %d: %+v", weightInTime(jobs, r), want, r.Placements)
 		}
 	})
 }
@@ -28,7 +28,7 @@ func TestNeverLateWithoutNeedIfVisitsAreEqual(t *testing.T) {
 // weight makes one job of a priority worth more than all those below it.
 func weight(j level.Job) int { return int(math.Pow(10, float64(j.Priority))) }
 
-func inTime(jobs []level.Job, r level.Result) int {
+func weightInTime(jobs []level.Job, r level.Result) int {
 	sum := 0
 	for i, p := range r.Placements {
 		if p.Week != 0 && !p.Late {
@@ -64,16 +64,16 @@ func TestTheMoreImportantGoFirst(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		weeks := drawShop(t, 5)
 		jobs := drawJobs(t, len(weeks), 16)
-		r := level.Fit(weeks, jobs)
+		r := level.Fit(weeks, jobs, 0)
 		for i, p := range r.Placements {
 			if p.Week != 0 && !p.Late {
 				continue
 			}
 			for _, w := range weeks {
-				if w.Week < jobs[i].First || w.Week > jobs[i].Deadline || w.Capacity == 0 {
+				if !inTime(jobs[i], w.Week) || labor(w) == 0 {
 					continue
 				}
-				if got := w.Capacity - w.Booked - keptFor(jobs[i], jobs, r, w); got >= jobs[i].Minutes {
+				if got := labor(w) - booked(w) - keptFor(jobs[i], jobs, r, w); got >= jobs[i].Needs[level.Labor] {
 					t.Fatalf("%s is late, but %d minutes of %s go to less important work", p.ID, got, w.Week)
 				}
 			}
@@ -87,7 +87,7 @@ func keptFor(j level.Job, jobs []level.Job, r level.Result, w level.Capacity) in
 	sum := 0
 	for i, p := range r.Placements {
 		if p.Week == w.Week && !p.Late && jobs[i].Priority >= j.Priority {
-			sum += jobs[i].Minutes
+			sum += jobs[i].Needs[level.Labor]
 		}
 	}
 	return sum
@@ -101,7 +101,7 @@ func TestRawWaterOutdoorsBeforeHeatedStorage(t *testing.T) {
 		heated[i].Priority, heated[i].Prior, heated[i].Told = 30, base+1, i == 0
 	}
 	heated[2].Prior = base + 2
-	r := level.Fit(shop(120, 60, 0, 60), append(heated, raw))
+	r := level.Fit(shop(120, 60, 0, 60), append(heated, raw), 0)
 	if p := r.Placements[3]; p.Late || p.Week == 0 {
 		t.Errorf("raw-water: %+v, want it in time", p)
 	}
@@ -111,7 +111,7 @@ func TestRawWaterOutdoorsBeforeHeatedStorage(t *testing.T) {
 	if len(r.AtRisk) != 1 || r.AtRisk[0] == "raw-water" || r.AtRisk[0] == "heated-1" {
 		t.Errorf("at risk %v, want one of those not told", r.AtRisk)
 	}
-	if len(r.Short) != 1 || r.Short[0].Over != 60 {
+	if len(r.Short) != 1 || r.Short[0].Over != minutesOf(60) {
 		t.Errorf("short %+v, want 60 minutes in one week", r.Short)
 	}
 }
@@ -161,7 +161,7 @@ func TestWhoGivesWay(t *testing.T) {
 			wishing(job("a", 60, 1, 2), 2), wishing(job("b", 60, 1, 3), 3)}, []int{2, 3}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for i, p := range level.Fit(c.weeks, c.jobs).Placements {
+			for i, p := range level.Fit(c.weeks, c.jobs, 0).Placements {
 				if want := weekOf(c.want[i]); p.Week != want {
 					t.Errorf("%s goes to %q (%s), want %q", p.ID, p.Week, p.Why.Reason, want)
 				}

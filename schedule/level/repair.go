@@ -8,8 +8,19 @@ import (
 // failure is a repair that was tried in vain: as long as no week gains room,
 // a job with no wider window, no less work and no higher priority fails too.
 type failure struct {
-	w              window
-	size, priority int
+	w        window
+	need     Amounts
+	priority int
+}
+
+// atLeast reports whether no amount is less than its counterpart.
+func (a Amounts) atLeast(b Amounts) bool {
+	for r := range a {
+		if a[r] < b[r] {
+			return false
+		}
+	}
+	return true
 }
 
 // repairRounds bounds how often repairing and evening out take turns.
@@ -41,7 +52,7 @@ func (s *state) repair() bool {
 			}
 			out, ok := s.squeezeIn(j)
 			if !ok {
-				s.stop = append(s.stop, failure{s.window[j], s.size[j], s.jobs[j].Priority})
+				s.stop = append(s.stop, failure{s.window[j], s.need[j], s.jobs[j].Priority})
 				continue
 			}
 			any = true
@@ -66,11 +77,11 @@ func (s *state) missed() []int {
 }
 
 func (s *state) hopeless(j int) bool {
-	if !s.fits[j] {
+	if !s.possible[j] {
 		return true
 	}
 	for _, f := range s.stop {
-		if s.window[j].within(f.w) && s.size[j] >= f.size && s.jobs[j].Priority <= f.priority {
+		if s.window[j].within(f.w) && s.need[j].atLeast(f.need) && s.jobs[j].Priority <= f.priority {
 			return true
 		}
 	}
@@ -79,7 +90,10 @@ func (s *state) hopeless(j int) bool {
 
 // squeezeIn gets one job in and returns those that lost their week for it.
 func (s *state) squeezeIn(j int) ([]int, bool) {
-	i := s.nearest(j, s.calmRoom)
+	i := s.nearest(j, s.calm)
+	if i == none && s.jobs[j].Overdue {
+		i = s.nearest(j, s.room)
+	}
 	if i == none {
 		i = s.emptiest(j)
 	}
@@ -91,22 +105,6 @@ func (s *state) squeezeIn(j int) ([]int, bool) {
 		return nil, true
 	}
 	return s.displace(j)
-}
-
-// emptiest is the week of the job's window that stays the least full with it,
-// within capacity; of equals the earliest.
-func (s *state) emptiest(j int) int {
-	best, bestUse := none, 0.0
-	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
-		if i == s.at[j] || s.room(i) < s.size[j] {
-			continue
-		}
-		use := float64(s.load[i]+s.size[j]) / float64(s.weeks[i].Capacity)
-		if best == none || use < bestUse {
-			best, bestUse = i, use
-		}
-	}
-	return best
 }
 
 // displace gives j the hours of less important jobs: in the week where the most
@@ -143,11 +141,12 @@ func (s *state) wouldGo(j, i int, may func(k int) bool) ([]int, bool) {
 	slices.SortFunc(less, func(x, y int) int {
 		return cmp.Or(cmp.Compare(s.jobs[x].Priority, s.jobs[y].Priority),
 			falseFirst(s.jobs[x].Told, s.jobs[y].Told),
-			cmp.Compare(s.size[y], s.size[x]), cmp.Compare(s.rank[y], s.rank[x]))
+			s.bySize(y, x), cmp.Compare(s.rank[y], s.rank[x]))
 	})
-	need := s.size[j] - s.room(i)
+	var gone byDay
 	for n, k := range less {
-		if need -= s.size[k]; need <= 0 {
+		s.count(&gone, k, i)
+		if s.fitsWithout(j, i, s.room, &gone) {
 			return less[:n+1], true
 		}
 	}
@@ -179,6 +178,8 @@ func (s *state) costs(x, y []int) int {
 // as far as before.
 func (s *state) depth() int {
 	switch n := len(s.jobs); {
+	case n <= 32:
+		return 5
 	case n <= 64:
 		return 3
 	case n <= 2000:
@@ -203,9 +204,66 @@ func (s *state) makeRoom(j int) bool {
 				return true
 			}
 		}
-		if s.augmentingPath(j, told) {
+		if s.augmentingPath(j, told) || len(s.jobs) <= chainsMost && s.replacePair(j, told) {
 			return true
 		}
+	}
+	return false
+}
+
+// replacePair moves two jobs of a week elsewhere to let in one that is longer
+// than each.
+func (s *state) replacePair(j int, told bool) bool {
+	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
+		jobs := slices.SortedFunc(slices.Values(s.member[i]), func(x, y int) int { return s.movesBefore(y, x) })
+		for a, k := range jobs {
+			for _, m := range jobs[a+1:] {
+				if !told && (s.wasTold(k) || s.wasTold(m)) {
+					continue
+				}
+				prior := [2]bool{s.inPrior(k), s.inPrior(m)}
+				if !s.replace(j, i, k, m) {
+					continue
+				}
+				for n, o := range []int{k, m} {
+					if prior[n] {
+						s.cause[o] = MadeRoom
+					}
+				}
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// replace puts job j into week i in place of others, which go where they leave
+// weeks the emptiest; if one finds no place, everything is as before.
+func (s *state) replace(j, i int, out ...int) bool {
+	for _, o := range out {
+		s.take(o)
+	}
+	done := 0
+	if s.fits(j, i, s.room) {
+		s.put(j, i)
+		for _, o := range out {
+			at := s.emptiest(o)
+			if at == none {
+				break
+			}
+			s.put(o, at)
+			done++
+		}
+		if done == len(out) {
+			return true
+		}
+		s.take(j)
+	}
+	for _, o := range out[:done] {
+		s.take(o)
+	}
+	for _, o := range out {
+		s.put(o, i)
 	}
 	return false
 }
@@ -215,7 +273,7 @@ func (s *state) shift(j int, told bool) bool {
 	best, to := none, none
 	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
 		for _, k := range s.member[i] {
-			if s.room(i)+s.size[k] < s.size[j] || s.wasTold(k) && !told || best != none && s.movesBefore(k, best) >= 0 {
+			if !s.fitsFor(j, i, k) || s.wasTold(k) && !told || best != none && s.movesBefore(k, best) >= 0 {
 				continue
 			}
 			if t := s.emptiest(k); t != none {
@@ -247,7 +305,7 @@ func (s *state) moveChain(j, depth int, told bool, held map[int]bool) bool {
 	defer delete(held, j)
 	for i := s.window[j].lo; i <= s.window[j].hi; i++ {
 		for _, k := range slices.SortedFunc(slices.Values(s.member[i]), s.movesBefore) {
-			if held[k] || s.wasTold(k) && !told || s.room(i)+s.size[k] < s.size[j] {
+			if held[k] || s.wasTold(k) && !told || !s.fitsFor(j, i, k) {
 				continue
 			}
 			s.leave(k, MadeRoom)
@@ -262,16 +320,13 @@ func (s *state) moveChain(j, depth int, told bool, held map[int]bool) bool {
 	return false
 }
 
-// wasTold reports whether the customer was told the week that the job lies in.
-func (s *state) wasTold(j int) bool { return s.jobs[j].Told && s.inPrior(j) }
-
 // movesBefore orders jobs by how little it matters to move them.
 func (s *state) movesBefore(x, y int) int {
 	px, py := s.inPrior(x), s.inPrior(y)
 	return cmp.Or(
 		falseFirst(s.wasTold(x), s.wasTold(y)),
 		falseFirst(px, py),
-		cmp.Compare(s.size[x], s.size[y]),
+		s.bySize(x, y),
 		cmp.Compare(s.rank[x], s.rank[y]),
 	)
 }
@@ -299,7 +354,7 @@ func (s *state) augmentingPath(j int, told bool) bool {
 		i := line[0]
 		line = line[1:]
 		for _, to := range s.pushOn(i, told, reached) {
-			if s.size[reached[to].job] <= s.room(to) {
+			if s.fits(reached[to].job, to, s.room) {
 				s.follow(reached, to)
 				return true
 			}
@@ -313,10 +368,9 @@ func (s *state) augmentingPath(j int, told bool) bool {
 // reached i came in: for each week the job that it matters least to move. It
 // returns the weeks that are new.
 func (s *state) pushOn(i int, told bool, reached []step) []int {
-	need := s.size[reached[i].job] - s.room(i)
 	var found []int
 	for _, k := range s.member[i] {
-		if s.size[k] < need || !told && s.wasTold(k) {
+		if !told && s.wasTold(k) || !s.fitsFor(reached[i].job, i, k) {
 			continue
 		}
 		for to := s.window[k].lo; to <= s.window[k].hi; to++ {
@@ -357,24 +411,34 @@ const tolerance = 0.1
 // whose customer was told.
 func (s *state) rebalance() bool {
 	any := false
-	for i, w := range s.weeks {
-		limit := s.ceil[i] + shareOf(w.Capacity, tolerance)
-		if s.load[i] <= limit {
+	for i := range s.weeks {
+		if !s.tooFull(i) {
 			continue
 		}
 		jobs := slices.SortedFunc(slices.Values(s.member[i]), func(x, y int) int { return s.movesBefore(y, x) })
 		for _, j := range jobs {
-			if s.load[i] <= limit {
+			if !s.tooFull(i) {
 				break
 			}
-			if s.wasTold(j) || s.size[j] == 0 {
+			if s.wasTold(j) || s.need[j] == (Amounts{}) {
 				continue
 			}
-			if to := s.nearest(j, s.calmRoom); to != none {
+			if to := s.nearest(j, s.calm); to != none {
 				s.move(j, to, Evened)
 				any = true
 			}
 		}
 	}
 	return any
+}
+
+// tooFull reports whether a week is above its ceiling by more than the
+// tolerance.
+func (s *state) tooFull(i int) bool {
+	for r := range s.kinds {
+		if s.booked[i][r]+s.load[i][6][r] > shareOf(s.total[i][r], s.share[i]+tolerance) && s.load[i][6][r] > 0 {
+			return true
+		}
+	}
+	return false
 }

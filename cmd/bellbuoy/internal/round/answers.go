@@ -26,9 +26,8 @@ const lateWeeks = 8
 // it, in order of time. Without any in time, the first ones after it are
 // offered: late is better than never.
 func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
-	first := (today + 1).Week()
-	j := job(v, first)
-	from, inTime := j.First, max(j.Deadline, v.Week)
+	j := h.levelJob(v, today+1)
+	from, inTime := j.First, max(j.Deadline.Week(), v.Week)
 	all, err := h.DB.WeekLoads(ctx, from, inTime+lateWeeks)
 	if err != nil {
 		return nil, err
@@ -37,7 +36,7 @@ func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day
 	for _, l := range all {
 		load[l.Week] = withoutOwn(l, v)
 	}
-	capacity, err := h.Capacity(ctx, from, inTime+lateWeeks)
+	capacity, err := h.CapacityLeft(ctx, today+1, from, inTime+lateWeeks)
 	if err != nil {
 		return nil, err
 	}
@@ -46,7 +45,7 @@ func (h *House) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day
 		if len(weeks) == mostWeeks || c.Week > inTime && len(weeks) > 0 {
 			break
 		}
-		if l := load[c.Week]; c.Capacity <= 0 || !hasRoom(v, c, l.Booked, l.Pencilled) {
+		if l := load[c.Week]; c.Total()[level.Labor] <= 0 || !hasRoom(v, &c, l.Booked, l.Pencilled) {
 			continue
 		}
 		days, err := h.workdays(ctx, c.Week, today)
@@ -68,11 +67,11 @@ type workday struct {
 
 // workdays are the days of a week, after today, on which the shop is open.
 func (h *House) workdays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
-	c, err := h.crew(ctx, week.Monday())
+	c, err := h.constraints(ctx, week.Monday(), nil, nil)
 	return h.workdaysOf(week, today, c), err
 }
 
-func (h *House) workdaysOf(week civil.Week, today civil.Day, c crew) []workday {
+func (h *House) workdaysOf(week civil.Week, today civil.Day, c constraints) []workday {
 	var days []workday
 	for d := max(week.Monday(), today+1); d <= week.Sunday(); d++ {
 		if slices.Contains(c.closed, d) || h.Config.IsClosed(d) {
@@ -106,7 +105,8 @@ func (h *House) Works(ctx context.Context, d civil.Day) (bool, error) {
 }
 
 // DaysFor returns the days of a week, from tomorrow on, on which a visit may
-// come: those whose booked work leaves room for it, or if none does those with
+// come: the days up to its deadline if that lies in the week, of those the ones
+// whose booked work leaves room for it, or if none does those with
 // the least, since the week has the room.
 func (h *House) DaysFor(ctx context.Context, v *schedule.Visit, week civil.Week, today civil.Day) ([]civil.Day, error) {
 	days, err := h.workdays(ctx, week, today)
@@ -117,7 +117,16 @@ func (h *House) DaysFor(ctx context.Context, v *schedule.Visit, week civil.Week,
 	if err != nil {
 		return nil, err
 	}
-	return daysWithRoom(days, booked, v.Labour), nil
+	return daysWithRoom(daysInTime(days, v), booked, v.Labour), nil
+}
+
+// daysInTime leaves out the days after a visit's deadline where there are days
+// before it. The deadline of a booked visit is the booked day and says nothing.
+func daysInTime(days []workday, v *schedule.Visit) []workday {
+	if n := slices.IndexFunc(days, func(d workday) bool { return d.day > v.Deadline }); n > 0 && !v.Booked() {
+		return days[:n]
+	}
+	return days
 }
 
 func daysWithRoom(days []workday, booked map[civil.Day]int, labour int) []civil.Day {

@@ -70,7 +70,32 @@ func (h *House) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		return nil, err
 	}
 	planned, err := h.PlannedFor(ctx, today)
-	return append(findings, stalePlans(stale, planned)...), err
+	if err != nil {
+		return nil, err
+	}
+	refill, err := h.checkRefill(ctx, today)
+	return append(append(findings, stalePlans(stale, planned)...), refill...), err
+}
+
+// checkRefill says, before the first plan after an update that fills weeks
+// otherwise, how many visits it moves.
+func (h *House) checkRefill(ctx context.Context, today civil.Day) ([]string, error) {
+	refill, err := h.toRefill(ctx)
+	if err != nil || !refill {
+		return nil, err
+	}
+	w, err := h.Fit(ctx, today)
+	if err != nil || w.Moved == 0 {
+		return nil, err
+	}
+	told := 0
+	for _, v := range w.byID {
+		if v.Told && !v.Booked() {
+			told++
+		}
+	}
+	return []string{fmt.Sprintf("weeks: an earlier version penciled the visits in; the next plan moves %d of them closer to the week that suits each. Of the %d whose customers were told a week %d must move; nothing is sent because of the others",
+		w.Moved, told, w.ToldMoved)}, nil
 }
 
 // passedDays words which booked days of a boat have passed without a record of

@@ -9,9 +9,9 @@ import (
 	"bellbuoy/store"
 )
 
-// crew is what the desk has set about the shop's weeks beside the settings:
+// constraints are what the desk has set about the shop's weeks beside the settings:
 // time off, closed days, and visits whose week it chose itself.
-type crew struct {
+type constraints struct {
 	away   []level.Absence
 	closed []civil.Day
 	pins   map[string]civil.Week
@@ -19,22 +19,17 @@ type crew struct {
 	declined map[string]bool
 }
 
-// crew reads what bears on every visit.
-func (h *House) crew(ctx context.Context, from civil.Day) (crew, error) {
-	return h.crewFor(ctx, from, nil, nil)
-}
-
-// crewFor reads what bears on these boats and visits; nil means all.
-func (h *House) crewFor(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (crew, error) {
+// constraints reads what bears on these boats and visits; nil means all.
+func (h *House) constraints(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (constraints, error) {
 	away, err := h.DB.Absences(ctx, from)
 	if err != nil {
-		return crew{}, err
+		return constraints{}, err
 	}
 	closed, err := h.DB.ClosedDays(ctx, from)
 	if err != nil {
-		return crew{}, err
+		return constraints{}, err
 	}
-	c := crewOf(away, closed)
+	c := constraintsOf(away, closed)
 	if c.pins, err = h.DB.Pins(ctx, visitIDs); err != nil {
 		return c, err
 	}
@@ -42,8 +37,8 @@ func (h *House) crewFor(ctx context.Context, from civil.Day, boatIDs, visitIDs [
 	return c, err
 }
 
-// crewOf is time off and closed days without anything about visits.
-func crewOf(away []store.Absence, closed []store.ClosedDay) (c crew) {
+// constraintsOf is time off and closed days without anything about visits.
+func constraintsOf(away []store.Absence, closed []store.ClosedDay) (c constraints) {
 	for _, a := range away {
 		c.away = append(c.away, level.Absence{Technician: a.Technician, From: a.From, To: a.To})
 	}
@@ -54,19 +49,48 @@ func crewOf(away []store.Absence, closed []store.ClosedDay) (c crew) {
 }
 
 // Capacity is what the shop can sell in each week from one to another, both
-// included, after holidays, closed days and time off.
+// included, after holidays, closed days and time off, as if none of them had
+// begun.
 func (h *House) Capacity(ctx context.Context, from, to civil.Week) ([]level.Capacity, error) {
-	c, err := h.crew(ctx, from.Monday())
-	return h.Config.Capacity(from, to, c.closed, c.away), err
+	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+	return h.Config.Capacity(from, to, 0, c.closed, c.away), err
+}
+
+// CapacityLeft is the same on a day: the running week has the hours of the days
+// that are left in it, today among them, less the work that is recorded on those.
+// Work recorded earlier in the week took the hours of its own day.
+func (h *House) CapacityLeft(ctx context.Context, today civil.Day, from, to civil.Week) ([]level.Capacity, error) {
+	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	return h.capacityLeft(ctx, today, from, to, &c)
+}
+
+func (h *House) capacityLeft(ctx context.Context, today civil.Day, from, to civil.Week, c *constraints) ([]level.Capacity, error) {
+	weeks := h.Config.Capacity(from, to, today, c.closed, c.away)
+	i := int(today.Week() - from)
+	if i < 0 || i >= len(weeks) {
+		return weeks, nil
+	}
+	lines, err := (&Ledger{house: h}).timed(ctx, today, today.Week().Sunday())
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range lines {
+		left := &weeks[i].Days[l.Day-today.Week().Monday()][level.Labor]
+		*left = max(0, *left-l.minutes)
+	}
+	return weeks, nil
 }
 
 // pin takes a visit's hours out of the week that the desk chose for it, as a
 // booking does, and reports whether it did. A week that is past binds nobody.
-func (c crew) pin(v *schedule.Visit, weeks []level.Capacity) (civil.Week, bool) {
+func (c *constraints) pin(v *schedule.Visit, weeks []level.Capacity) (civil.Week, bool) {
 	w, ok := c.pins[v.ID]
 	if !ok || len(weeks) == 0 || w < weeks[0].Week || w > weeks[len(weeks)-1].Week {
 		return 0, false
 	}
-	weeks[w-weeks[0].Week].Booked += v.Labour
+	weeks[w-weeks[0].Week].Booked[6][level.Labor] += v.Labour // any day of it will do
 	return w, true
 }

@@ -40,9 +40,6 @@ func (h *House) Export(ctx context.Context, folder string, today civil.Day) erro
 		err = h.DB.Seal(ctx, part)
 	}
 	if err == nil {
-		err = store.KeepOwner(part, folder)
-	}
-	if err == nil {
 		err = os.Rename(part, folder) // over an empty folder, or over nothing
 	}
 	if err != nil {

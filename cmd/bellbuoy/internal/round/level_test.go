@@ -6,6 +6,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 )
 
 // TestDemoShopIsLevel holds the demo shop's autumn to what the desk was
@@ -39,11 +40,24 @@ func TestDemoShopIsLevel(t *testing.T) {
 	}
 }
 
+// lastGoodWeek is the last week in which the shop works on or before a day.
+func lastGoodWeek(t testing.TB, h *round.House, d civil.Day) civil.Week {
+	for ; ; d-- {
+		works, err := h.Works(t.Context(), d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if works {
+			return d.Week()
+		}
+	}
+}
+
 // rawInTime looks at every raw-water boat outdoors.
 func rawInTime(t *testing.T, h *round.House, w *round.Weeks, today civil.Day, enough bool) {
 	free := make(map[civil.Week]int)
 	for _, l := range w.Load {
-		free[l.Week] = l.Capacity - l.Booked - l.Pencilled
+		free[l.Week] = l.Capacity[level.Labor] - l.Booked[level.Labor] - l.Pencilled[level.Labor]
 	}
 	raw, late := 0, 0
 	for _, v := range visits(t, h) {
@@ -51,7 +65,7 @@ func rawInTime(t *testing.T, h *round.House, w *round.Weeks, today civil.Day, en
 			continue
 		}
 		raw++
-		if v.Week != 0 && v.Week.Sunday() <= v.Deadline {
+		if v.Week != 0 && v.Week <= lastGoodWeek(t, h, v.Deadline) {
 			continue
 		}
 		late++

@@ -2,8 +2,6 @@ package round
 
 import (
 	"context"
-	"fmt"
-	"strconv"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -26,10 +24,6 @@ func (h *House) Pencil(ctx context.Context, today civil.Day) ([]string, error) {
 	return p.Boats, err
 }
 
-// settingLevel names the setting that holds how full the last levelling wanted
-// a week to be at most, as a share of its hours.
-const settingLevel = "weeks-level"
-
 func (h *House) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error) {
 	w, err := h.Fit(ctx, today)
 	if err != nil {
@@ -43,14 +37,14 @@ func (h *House) pencilAll(ctx context.Context, today civil.Day) (Pencilled, erro
 	if out.Boats, err = h.DB.SaveWeeks(ctx, weeks); err != nil {
 		return out, err
 	}
-	return out, h.DB.SetSetting(ctx, settingLevel, strconv.AppendFloat(nil, w.Level, 'g', -1, 64))
+	return out, h.DB.SetSetting(ctx, settingFilled, []byte(filledToTarget))
 }
 
 // pencilFew gives the visits of a few newly planned boats weeks in the load as
 // it stands and moves no other boat. False if one of them finds no room in time
 // that way: then all must be fitted anew.
 func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
-	fit, err := h.roomNow(ctx, today, plans)
+	load, err := h.weekLoadNow(ctx, today, plans)
 	if err != nil {
 		return Pencilled{}, false, err
 	}
@@ -59,7 +53,7 @@ func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule
 	for _, plan := range plans {
 		for i := range plan.Visits {
 			v := &plan.Visits[i]
-			week, ok := fit.place(v)
+			week, ok := load.place(v)
 			if !ok {
 				return out, false, nil
 			}
@@ -75,6 +69,9 @@ func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule
 			}
 		}
 	}
+	if load.crowded(load.first, 0) {
+		return out, false, nil // work recorded today took hours that it was not planned for
+	}
 	if len(weeks) == 0 {
 		return out, true, nil
 	}
@@ -82,60 +79,52 @@ func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule
 	return out, true, err
 }
 
-// roomy is the load of the coming weeks while single visits are put into it.
-type roomy struct {
+// weekLoad is the load of the coming weeks while single visits are put into it.
+type weekLoad struct {
+	house     *House
+	today     civil.Day
 	first     civil.Week
-	weeks     []level.Capacity // booked and pencilled minutes together in Booked
-	pencilled []int            // what of it nobody has confirmed, by week
-	level     float64
-	pins      map[string]civil.Week
-	// declined are the visits that their owners do not want.
-	declined map[string]bool
+	weeks     []level.Capacity
+	taken     map[civil.Week]level.Amounts // booked and pencilled
+	pencilled []int                        // what of the minutes nobody has confirmed, by week
+	constraints
 }
 
-// roomNow reads the load as it stands, and what bears on the visits of these
+// weekLoadNow reads the load as it stands, and what bears on the visits of these
 // plans.
-func (h *House) roomNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*roomy, error) {
-	r := &roomy{first: today.Week()}
+func (h *House) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*weekLoad, error) {
+	r := &weekLoad{house: h, today: today, first: today.Week(), taken: make(map[civil.Week]level.Amounts)}
 	boats, visits := []string{}, []string{}
 	for _, plan := range plans {
 		for i := range plan.Visits {
 			boats, visits = append(boats, plan.Visits[i].BoatID), append(visits, plan.Visits[i].ID)
 		}
 	}
-	c, err := h.crewFor(ctx, r.first.Monday(), unique(boats), visits)
-	if err != nil {
+	var err error
+	if r.constraints, err = h.constraints(ctx, r.first.Monday(), unique(boats), visits); err != nil {
 		return nil, err
 	}
-	r.pins, r.declined = c.pins, c.declined
-	r.weeks = h.Config.Capacity(r.first, r.first+weeksAhead, c.closed, c.away)
+	if r.weeks, err = h.capacityLeft(ctx, today, r.first, r.first+weeksAhead, &r.constraints); err != nil {
+		return nil, err
+	}
 	loads, err := h.DB.WeekLoads(ctx, r.first, r.first+weeksAhead)
 	if err != nil {
 		return nil, err
 	}
 	r.pencilled = make([]int, len(r.weeks))
 	for _, l := range loads {
-		r.weeks[l.Week-r.first].Booked = l.Booked + l.Pencilled
+		r.taken[l.Week] = level.Amounts{level.Labor: l.Booked + l.Pencilled}
 		r.pencilled[l.Week-r.first] = l.Pencilled
-	}
-	text, err := h.DB.Setting(ctx, settingLevel)
-	if isNotFound(err) {
-		r.level = 1
-		return r, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	if r.level, err = strconv.ParseFloat(string(text), 64); err != nil {
-		return nil, fmt.Errorf("setting %q: %w", settingLevel, err)
 	}
 	return r, nil
 }
 
 // add pencils minutes into a week; weeks out of sight have no load.
-func (r *roomy) add(w civil.Week, minutes int) {
+func (r *weekLoad) add(w civil.Week, minutes int) {
 	if i := int(w - r.first); i >= 0 && i < len(r.weeks) {
-		r.weeks[i].Booked += minutes
+		all := r.taken[w]
+		all[level.Labor] += minutes
+		r.taken[w] = all
 		r.pencilled[i] += minutes
 	}
 }
@@ -144,7 +133,7 @@ func (r *roomy) add(w civil.Week, minutes int) {
 // has none, and one that lies beyond the weeks in sight keeps what it has.
 // False also if a booking or the desk's own choice leaves other visits in its
 // week without hours: they must move.
-func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
+func (r *weekLoad) place(v *schedule.Visit) (civil.Week, bool) {
 	if v.Booked() {
 		return v.Week, !r.crowded(v.Booking.Day.Week(), 0)
 	}
@@ -157,13 +146,13 @@ func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 		r.add(v.Week, -v.Labour)
 		return 0, true
 	}
-	j := job(v, r.first)
+	j := r.house.levelJob(v, r.today)
 	if j.First > r.first+weeksAhead {
 		return v.Week, true
 	}
 	r.add(v.Week, -v.Labour)
-	w, ok := level.Place(r.weeks, j, r.level)
-	if !ok && r.holds(v.Week, v.Labour) {
+	w, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
+	if !ok && r.left(v.Week) >= v.Labour {
 		w, ok = v.Week, true // late for want of hours, and no later than before
 	}
 	if ok {
@@ -172,15 +161,18 @@ func (r *roomy) place(v *schedule.Visit) (civil.Week, bool) {
 	return w, ok
 }
 
-// holds reports whether a week in sight has hours for so many minutes more.
-func (r *roomy) holds(w civil.Week, minutes int) bool {
+// left is how many minutes a week in sight has left, less than 0 if it holds more
+// than its hours; 0 for other weeks.
+func (r *weekLoad) left(w civil.Week) int {
 	i := int(w - r.first)
-	return i >= 0 && i < len(r.weeks) && r.weeks[i].Booked+minutes <= r.weeks[i].Capacity
+	if i < 0 || i >= len(r.weeks) {
+		return 0
+	}
+	return r.weeks[i].Total()[level.Labor] - r.taken[w][level.Labor]
 }
 
 // crowded reports whether a week in sight holds more than its hours while it
 // has visits that could go elsewhere. So many of the pencilled minutes cannot.
-func (r *roomy) crowded(w civil.Week, fixed int) bool {
-	i := int(w - r.first)
-	return i >= 0 && i < len(r.weeks) && r.weeks[i].Booked > r.weeks[i].Capacity && r.pencilled[i] > fixed
+func (r *weekLoad) crowded(w civil.Week, fixed int) bool {
+	return r.left(w) < 0 && r.pencilled[w-r.first] > fixed
 }

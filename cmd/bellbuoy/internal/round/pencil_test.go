@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store"
 )
 
@@ -81,6 +82,7 @@ type fewBoats struct {
 	enough bool
 
 	alone, levelled, stayed int
+	lastGood                map[civil.Day]civil.Week // of deadlines
 }
 
 // tellSome writes down that every fifth owner has heard their visit's week.
@@ -221,7 +223,7 @@ func (s *fewBoats) look(t rapid.TB) weeksNow {
 		}
 	}
 	for _, l := range full.Load {
-		n.capacity[l.Week] = l.Capacity
+		n.capacity[l.Week] = l.Capacity[level.Labor]
 	}
 	for _, p := range full.Placements {
 		n.levelled[p.ID] = p.Week
@@ -232,11 +234,19 @@ func (s *fewBoats) look(t rapid.TB) weeksNow {
 	return n
 }
 
-// inTime reports whether a visit in a week is done by its deadline: in a week
-// that ends by then, or in the only one there is.
+// inTime reports whether a visit in a week can be done by its deadline: in a week
+// in which the shop still works by then.
 func (s *fewBoats) inTime(v *schedule.Visit, w civil.Week) bool {
-	first := max(v.Open.Week(), s.today.Week())
-	return w != 0 && (w == first || w > first && w.Sunday() <= v.Deadline && w <= v.Close.Week())
+	d := min(v.Deadline, v.Close)
+	last, ok := s.lastGood[d]
+	if !ok {
+		last = lastGoodWeek(s.t, s.h, d)
+		if s.lastGood == nil {
+			s.lastGood = make(map[civil.Day]civil.Week)
+		}
+		s.lastGood[d] = last
+	}
+	return w != 0 && w >= max(v.Open.Week(), s.today.Week()) && w <= last
 }
 
 // late adds up the minutes of what misses its deadline under these weeks.

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store"
 )
 
@@ -41,7 +42,7 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 	}
 	for _, c := range capacity {
 		w.Weeks = append(w.Weeks, WorkWeek{
-			Week: c.Week, Capacity: c.Capacity,
+			Week: c.Week, Capacity: c.Total()[level.Labor],
 			Sold:  Figure{List: Query{List: ListHours, Week: c.Week}},
 			Ahead: Figure{List: Query{List: ListVisits, Week: c.Week}},
 			Parts: Figure{List: Query{List: ListParts, Week: c.Week}},

@@ -62,26 +62,40 @@ func withoutOwn(l store.WeekLoad, v *schedule.Visit) store.WeekLoad {
 // is booked and pencilled there for others. What is only pencilled for others
 // yields to the visit whose own week it is, and a visit that is booked in the
 // week already takes no more of it by moving.
-func hasRoom(v *schedule.Visit, w level.Capacity, booked, pencilled int) bool {
+func hasRoom(v *schedule.Visit, w *level.Capacity, booked, pencilled int) bool {
+	hours := hoursFor(v, w)
 	if w.Week != keptWeek(v) {
-		return booked+pencilled+v.Labour <= w.Capacity
+		return booked+pencilled+v.Labour <= hours
 	}
-	return v.Booked() || booked+v.Labour <= w.Capacity
+	return v.Booked() || booked+v.Labour <= hours
 }
 
-// capacityOf is what the week of a day can hold, by what the transaction read.
-func (h *House) capacityOf(r *store.Room) level.Capacity {
-	c := crewOf(r.Absences, r.Closed)
-	return h.Config.Capacity(r.Day.Week(), r.Day.Week(), c.closed, c.away)[0]
+// hoursFor is the minutes of a week that serve a visit: in the week of its
+// deadline those until then, as long as there are any.
+func hoursFor(v *schedule.Visit, w *level.Capacity) int {
+	if until := w.Through(v.Deadline)[level.Labor]; until > 0 && !v.Booked() {
+		return until
+	}
+	return w.Total()[level.Labor]
+}
+
+// capacityOf is what the week of a day can hold from a day on, by what the
+// transaction read; 0 for the whole week.
+func (h *House) capacityOf(r *store.Room, from civil.Day) *level.Capacity {
+	c := constraintsOf(r.Absences, r.Closed)
+	return &h.Config.Capacity(r.Day.Week(), r.Day.Week(), from, c.closed, c.away)[0]
 }
 
 // customerFits says why a customer cannot take a day.
 func (h *House) customerFits(r *store.Room, today civil.Day) error {
-	v, w := &r.Visit, h.capacityOf(r)
-	if !hasRoom(v, w, r.Booked, r.Pencilled) {
-		return &FullWeek{w.Week, w.Capacity, r.Booked + r.Pencilled, v.Labour}
+	if r.Day <= today {
+		return ErrNoRoom
 	}
-	days := h.workdaysOf(w.Week, today, crewOf(r.Absences, r.Closed))
+	v, w := &r.Visit, h.capacityOf(r, today+1)
+	if !hasRoom(v, w, r.Booked, r.Pencilled) {
+		return &FullWeek{w.Week, hoursFor(v, w), r.Booked + r.Pencilled, v.Labour}
+	}
+	days := daysInTime(h.workdaysOf(w.Week, today, constraintsOf(r.Absences, r.Closed)), v)
 	if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
 		return ErrNoRoom
 	}
@@ -97,14 +111,15 @@ func (h *House) customerFits(r *store.Room, today civil.Day) error {
 // shop that has not said who works has no hours to count.
 func (h *House) hoursFit(over bool) store.Fit {
 	return func(r *store.Room) error {
-		v, w := &r.Visit, h.capacityOf(r)
+		v, w := &r.Visit, h.capacityOf(r, 0)
+		hours := w.Total()[level.Labor]
 		switch {
-		case r.Booked+v.Labour <= w.Capacity, len(h.Config.Weeks.Technicians) == 0:
+		case r.Booked+v.Labour <= hours, len(h.Config.Weeks.Technicians) == 0:
 			return nil
 		case !over && v.Booked() && w.Week == keptWeek(v):
 			return nil
 		}
-		return &FullWeek{w.Week, w.Capacity, r.Booked, v.Labour}
+		return &FullWeek{w.Week, hours, r.Booked, v.Labour}
 	}
 }
 
@@ -135,7 +150,7 @@ func (h *House) checkWeeks(ctx context.Context, today civil.Day) ([]string, erro
 	}
 	var out []string
 	for _, l := range loads {
-		if has := capacity[l.Week-first].Capacity; l.Booked-over[l.Week] > has {
+		if has := capacity[l.Week-first].Total()[level.Labor]; l.Booked-over[l.Week] > has {
 			out = append(out, fmt.Sprintf("week of %s: %s h are booked and the shop has %s h; move a visit to another week, or book it again with --over if that is meant",
 				l.Week.Monday(), hoursOf(l.Booked), hoursOf(has)))
 		}

@@ -50,20 +50,45 @@ func (h *House) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
 	if err != nil {
 		return nil, err
 	}
-	c, err := h.crew(ctx, today.Week().Monday())
+	refill, err := h.toRefill(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return h.fit(visits, c, today), nil
+	first := today.Week()
+	c, err := h.constraints(ctx, first.Monday(), nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	weeks, err := h.capacityLeft(ctx, today, first, first+weeksAhead, &c)
+	if err != nil {
+		return nil, err
+	}
+	return h.fit(visits, weeks, &c, today, refill), nil
 }
 
-func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
+// settingFilled names the setting that says how the weeks were filled last, and
+// filledToTarget the way in which they are filled now.
+const (
+	settingFilled  = "weeks-filled"
+	filledToTarget = "to-target"
+)
+
+// toRefill reports whether an earlier version of the program filled the weeks:
+// then only visits whose customers were told a week have a claim to keep it.
+func (h *House) toRefill(ctx context.Context) (bool, error) {
+	filled, err := h.DB.Setting(ctx, settingFilled)
+	if isNotFound(err) {
+		return true, nil
+	}
+	return string(filled) != filledToTarget, err
+}
+
+func (h *House) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraints, today civil.Day, refill bool) *Weeks {
 	w := &Weeks{Visits: make(map[civil.Week][]schedule.Visit), byID: make(map[string]schedule.Visit, len(visits))}
 	for _, v := range visits {
 		w.byID[v.ID] = v
 	}
 	first := today.Week()
-	weeks := h.Config.Capacity(first, first+weeksAhead, c.closed, c.away)
 	var pinned []level.Placement // the desk's own choice, not the levelling's
 	var pinnedOf []int
 	at := make(map[civil.Week]int, len(weeks))
@@ -77,7 +102,7 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 		v := &visits[vi]
 		if v.Booked() {
 			if i, ok := at[v.Booking.Day.Week()]; ok {
-				weeks[i].Booked += v.Labour
+				weeks[i].Booked[v.Booking.Day-weeks[i].Week.Monday()][level.Labor] += v.Labour
 				wish[i] += v.Labour
 			}
 			continue
@@ -98,7 +123,10 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 			}
 			continue
 		}
-		j := job(v, first)
+		j := h.levelJob(v, today)
+		if refill && !v.Told {
+			j.Prior = 0
+		}
 		if j.First > first+weeksAhead {
 			continue
 		}
@@ -107,7 +135,13 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 		}
 		jobs, of = append(jobs, j), append(of, vi)
 	}
-	w.Result = level.Fit(weeks, jobs)
+	w.Result = level.Fit(weeks, jobs, h.Config.Weeks.Target)
+	for k := range w.Placements {
+		if p, had := &w.Placements[k], visits[of[k]].Week; refill && jobs[k].Prior == 0 && had != 0 && p.Week != had {
+			p.Moved, p.Why.Reason, p.Why.Prior = true, level.Refilled, had
+			w.Moved++
+		}
+	}
 	w.Placements, of = append(w.Placements, pinned...), append(of, pinnedOf...)
 	for k := range w.Placements {
 		v := visits[of[k]]
@@ -132,7 +166,7 @@ func (h *House) fit(visits []schedule.Visit, c crew, today civil.Day) *Weeks {
 func (w *Weeks) Mean() float64 {
 	sum, n := 0.0, 0
 	for _, l := range w.Load {
-		if l.Capacity > 0 && l.Booked+l.Pencilled > 0 {
+		if l.Capacity[level.Labor] > 0 && l.Booked[level.Labor]+l.Pencilled[level.Labor] > 0 {
 			sum, n = sum+l.Utilisation(), n+1
 		}
 	}
@@ -142,27 +176,31 @@ func (w *Weeks) Mean() float64 {
 	return sum / float64(n)
 }
 
-// job says what the levelling needs to know about a visit that nobody has
-// booked. What is late already may come from this week on, and should come
-// soon.
-func job(v *schedule.Visit, first civil.Week) level.Job {
+// levelJob says what the levelling needs to know about a visit that nobody has
+// booked and that comes on a day or later. A lay-up wishes for the last week
+// before its deadline less a margin, as the summer is what the boat is for, and a
+// fit-out for the week before its launch, which is its deadline.
+func (h *House) levelJob(v *schedule.Visit, from civil.Day) level.Job {
+	first := from.Week()
 	j := level.Job{
-		ID: v.ID, Minutes: v.Labour, Priority: v.Priority, Prior: v.Week, Told: v.Told,
-		First: max(v.Open.Week(), first), Deadline: min(v.Close, max(v.Deadline, v.Open)).Week(), Wish: v.Day.Week(),
+		ID: v.ID, Needs: level.Amounts{level.Labor: v.Labour}, Priority: v.Priority, Prior: v.Week, Told: v.Told,
+		First: max(v.Open.Week(), first), Deadline: min(v.Close, max(v.Deadline, v.Open)), Wish: v.Day.Week(),
 	}
 	if v.Last != 0 {
 		j.Last = max(v.Last.Week(), first)
 	}
-	if v.Deadline.Week() < first {
-		j.Deadline = v.Close.Week()
+	if v.Deadline < from {
+		j.Overdue = true
+		j.Deadline = max(v.Close, from)
 	}
-	// The boat must be done by the deadline: a week that ends after it is too
-	// late unless it is the only one.
-	if lastWhole := (v.Deadline + 1).Week() - 1; lastWhole >= j.First && v.Deadline.Week() >= first {
-		j.Deadline = min(j.Deadline, lastWhole)
+	switch v.Kind {
+	case schedule.LayUp:
+		j.Wish = j.Deadline.Week() - civil.Week(h.Config.Weeks.LayUpMargin)
+		j.NotBefore = j.Deadline.Week() - civil.Week(h.Config.Weeks.LayUpFirst)
+	case schedule.FitOut:
+		j.Wish = v.Day.Week() - 1
 	}
-	j.Deadline = max(j.Deadline, j.First)
-	j.Wish = min(max(j.Wish, j.First), j.Deadline)
+	j.Wish = max(min(j.Wish, j.Deadline.Week()), j.First)
 	return j
 }
 
@@ -171,10 +209,11 @@ func job(v *schedule.Visit, first civil.Week) level.Job {
 func utilisation(weeks []level.Capacity, minutes []int) (peak, mean float64) {
 	n := 0
 	for i, w := range weeks {
-		if w.Capacity <= 0 || minutes[i] == 0 {
+		labor := w.Total()[level.Labor]
+		if labor <= 0 || minutes[i] == 0 {
 			continue
 		}
-		u := float64(minutes[i]) / float64(w.Capacity)
+		u := float64(minutes[i]) / float64(labor)
 		peak, mean, n = max(peak, u), mean+u, n+1
 	}
 	if n > 0 {

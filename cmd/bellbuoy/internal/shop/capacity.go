@@ -56,13 +56,15 @@ func (c *Config) IsClosed(d civil.Day) bool { return len(c.Closed(d, d)) > 0 }
 
 // Capacity is what the shop can sell in each week from one to another, both
 // included: the technicians' hours on open days, less time off, times the
-// allowance. closed are days without work beside the settings' holidays.
-func (c *Config) Capacity(from, to civil.Week, closed []civil.Day, away []level.Absence) []level.Capacity {
+// allowance. closed are days without work beside the settings' holidays, and days
+// before notBefore are gone; 0 counts whole weeks.
+func (c *Config) Capacity(from, to civil.Week, notBefore civil.Day, closed []civil.Day, away []level.Absence) []level.Capacity {
 	s := level.Shop{
 		Open:      [7]bool{true, true, true, true, true, true, true}, // hours of 0 say which are not
 		Holidays:  append(c.Closed(from.Monday(), to.Sunday()), closed...),
 		Absences:  away,
 		Allowance: int(c.Weeks.Allowance*100 + 0.5),
+		NotBefore: notBefore,
 	}
 	for _, t := range c.Weeks.Technicians {
 		at := level.Technician{Name: t.Name}

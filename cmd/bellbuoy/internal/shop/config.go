@@ -79,9 +79,14 @@ type Plan struct {
 // Weeks says what the shop can do in a week.
 type Weeks struct {
 	Technicians []Technician `toml:"technician"`
-	Allowance   float64      `toml:"allowance"` // share of clocked time that is pencilled full
-	Holidays    []civil.Day  `toml:"holidays"`
-	Calendar    string       `toml:"holiday_calendar"` // "us", "ca" or ""
+	Allowance   float64      `toml:"allowance"` // share of clocked time that is available for visits
+	Target      float64      `toml:"target"`    // share of the available time to which weeks are filled
+	// LayUpFirst is how many weeks before its deadline a lay-up comes at the
+	// earliest while the target can hold, LayUpMargin how many it best comes.
+	LayUpFirst  int         `toml:"lay_up_first_weeks"`
+	LayUpMargin int         `toml:"lay_up_margin_weeks"`
+	Holidays    []civil.Day `toml:"holidays"`
+	Calendar    string      `toml:"holiday_calendar"` // "us", "ca" or ""
 }
 
 // Technician is one pair of hands.
@@ -276,6 +281,12 @@ func (c *Config) validate() error {
 	}
 	if a := c.Weeks.Allowance; a <= 0 || a > 1 {
 		fault("weeks.allowance", "%g: want a share between 0 and 1, for example 0.8", a)
+	}
+	if t := c.Weeks.Target; t <= 0 || t > 1 {
+		fault("weeks.target", "%g: want a share of the available hours between 0 and 1, for example 0.85", t)
+	}
+	if w := c.Weeks; w.LayUpMargin < 0 || w.LayUpFirst < w.LayUpMargin || w.LayUpFirst > 26 {
+		fault("weeks", "lay_up_first_weeks %d, lay_up_margin_weeks %d: want weeks before the deadline, the first not less than the margin and 26 at the most", w.LayUpFirst, w.LayUpMargin)
 	}
 	seen := make(map[string]bool)
 	for i, p := range c.Places {

@@ -14,6 +14,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store"
 )
 
@@ -234,7 +235,7 @@ func TestTimeOffTakesHours(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return weeks[0].Capacity
+		return weeks[0].Total()[level.Labor]
 	}
 	whole := hours()
 	s.as(cookie, "POST", "/weeks", url.Values{"do": {"absent"}, "technician": {"Inge"}, "from": {w.Monday().String()}, "to": {(w.Monday() + 1).String()}}).code(http.StatusSeeOther)

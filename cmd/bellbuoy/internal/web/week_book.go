@@ -9,6 +9,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 )
 
 // bookPage fixes a visit's day, or puts it into another shop week.
@@ -89,7 +90,7 @@ func (s *Server) works(d civil.Day) bool {
 func (s *Server) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, error) {
 	first := s.today().Week()
 	last := first + weeksToChoose
-	capacity, err := s.House.Capacity(r.Context(), first, last)
+	capacity, err := s.House.CapacityLeft(r.Context(), s.today(), first, last)
 	if err != nil {
 		return nil, err
 	}
@@ -104,8 +105,8 @@ func (s *Server) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, 
 	var out []weekChoice
 	for _, c := range capacity {
 		words := shortDay(c.Week.Monday()) + ": closed"
-		if c.Capacity > 0 {
-			words = fmt.Sprintf("%s: %s of %s h taken", shortDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(c.Capacity))
+		if hours := c.Total()[level.Labor]; hours > 0 {
+			words = fmt.Sprintf("%s: %s of %s h taken", shortDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(hours))
 		}
 		if c.Week.Monday() > v.Deadline {
 			words += ", after the deadline"

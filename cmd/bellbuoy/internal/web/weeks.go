@@ -40,10 +40,12 @@ type weeksPage struct {
 
 // loadLine is one week's load, in minutes.
 type loadLine struct {
-	level.Load
-	Share int // percent of the capacity
-	Over  int // minutes over
-	State string
+	Week                       civil.Week
+	Clocked, Available, Target int // what is paid, what of it is for visits, what of that the plan fills
+	Booked, Pencilled          int
+	Share                      int // percent of what is available
+	Over                       int // minutes over
+	State                      string
 }
 
 type openWeek struct {
@@ -103,7 +105,7 @@ func (s *Server) weeksAgain(r *http.Request, why refusals) (answer, error) {
 // loads reads the kept load of the coming weeks beside their capacity.
 func (s *Server) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 	first := today.Week()
-	capacity, err := s.House.Capacity(ctx, first, first+weeksShown-1)
+	capacity, err := s.House.CapacityLeft(ctx, today, first, first+weeksShown-1)
 	if err != nil {
 		return nil, err
 	}
@@ -117,11 +119,15 @@ func (s *Server) loads(ctx context.Context, today civil.Day) ([]loadLine, error)
 	}
 	var out []loadLine
 	for _, c := range capacity {
-		l := loadLine{Load: level.Load{Week: c.Week, Capacity: c.Capacity, Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}}
+		l := loadLine{Week: c.Week, Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}
+		l.Target = int(float64(l.Available)*s.House.Config.Weeks.Target + 0.5)
 		taken := l.Booked + l.Pencilled
-		l.Share, l.Over = int(100*l.Utilisation()+0.5), max(0, taken-l.Capacity)
+		if l.Available > 0 {
+			l.Share = (100*taken + l.Available/2) / l.Available
+		}
+		l.Over = max(0, taken-l.Available)
 		switch {
-		case l.Capacity <= 0 && taken == 0:
+		case l.Available <= 0 && taken == 0:
 			l.State = "closed"
 		case l.Over > 0:
 			l.State = "over"
@@ -167,7 +173,7 @@ func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error)
 	}
 	out := &riskList{AtRisk: len(fit.AtRisk), Peak: int(100*fit.Peak + 0.5)}
 	for _, sh := range fit.Short {
-		l := shortLine{Week: sh.Week, Over: sh.Over}
+		l := shortLine{Week: sh.Week, Over: sh.Over[level.Labor]}
 		most := min(len(sh.Jobs), riskMost)
 		if l.Jobs, err = s.House.Named(ctx, fit.Of(sh.Jobs[:most])); err != nil {
 			return nil, err

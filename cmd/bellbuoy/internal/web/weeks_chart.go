@@ -9,7 +9,7 @@ import (
 )
 
 // loadSVG draws the coming weeks: booked and pencilled hours as bars, the hours
-// that can be sold as a line.
+// that are available as a line.
 func (s *Server) loadSVG(r *http.Request) (chart.Chart, error) {
 	loads, err := s.loads(r.Context(), s.today())
 	if err != nil {
@@ -25,7 +25,7 @@ func loadChart(loads []loadLine) chart.Chart {
 		x := float64(i)
 		booked = append(booked, chart.Point{X: x, Y: float64(l.Booked) / 60})
 		pencilled = append(pencilled, chart.Point{X: x, Y: float64(l.Pencilled) / 60})
-		room = append(room, steady(x, l.Capacity)...)
+		room = append(room, steady(x, l.Available)...)
 		if d := l.Week.Monday(); i == 0 || d.Month() != (d-7).Month() {
 			labels[i] = monthWord(d)
 		}
@@ -34,7 +34,7 @@ func loadChart(loads []loadLine) chart.Chart {
 	c.Series = []chart.Series{
 		{Name: "booked", Kind: chart.Bars, Ink: chart.Strong, Points: booked},
 		{Name: "pencilled", Kind: chart.Bars, Ink: chart.Pale, Points: pencilled},
-		{Name: "can be sold", Kind: chart.Line, Ink: chart.Limit, Points: room},
+		{Name: "available", Kind: chart.Line, Ink: chart.Limit, Points: room},
 	}
 	return c
 }

@@ -1,6 +1,0 @@
-//go:build !unix
-
-package store
-
-// KeepOwner does nothing here: a file's owner is a matter of its folder.
-func KeepOwner(string, string) error { return nil }
