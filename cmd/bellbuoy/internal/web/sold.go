@@ -19,6 +19,7 @@ import (
 func (s *Server) handsRoutes() []route {
 	return []route{
 		{pattern: "GET /answers", who: technician, page: s.answers},
+		{pattern: "POST /answers/seen", who: desk, page: s.seeToAnswer},
 		{pattern: "GET /sold", who: desk, page: s.soldForm},
 		{pattern: "POST /sold", who: desk, page: s.sell},
 		{pattern: "GET /boats/{id}/hands", who: desk, page: s.handsForm},
