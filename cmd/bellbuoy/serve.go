@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"runtime/debug"
+	"sync"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -28,12 +29,17 @@ func serveCommand(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "serve",
 		Short: "Run the daemon: pages, feeds, planning, reminders",
-		Args:  cobra.NoArgs,
+		Long: `Runs the daemon until it is told to stop (SIGTERM, or Ctrl-C). On SIGHUP it
+reads the settings again and says so in its log; if they have a fault, it says
+that and keeps the old ones. Another database or another address to answer on
+takes a restart.`,
+		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+			d := daemon{listen: listen, settings: a.configPath}
 			if listen == "" {
-				listen = h.Config.Serve.Listen
+				d.listen = h.Config.Serve.Listen
 			}
-			return a.serve(c.Context(), h, daemon{listen: listen})
+			return a.serve(c.Context(), h, d)
 		}),
 	}
 	c.Flags().StringVar(&listen, "listen", "", "`address` to answer on, host:port, in place of the settings'")
@@ -43,9 +49,11 @@ func serveCommand(a *app) *cobra.Command {
 // daemon is how a daemon runs.
 type daemon struct {
 	listen string
-	demo   bool
-	caught *catch.Box        // shows caught mail, demo only
-	ready  func(addr string) // called once it answers
+	// settings are read again on a hangup; "" does not listen for one.
+	settings string
+	demo     bool
+	caught   *catch.Box        // shows caught mail, demo only
+	ready    func(addr string) // called once it answers
 }
 
 // serve opens the door last and closes it first: listen, tick, and on the end
@@ -68,12 +76,18 @@ func (a *app) serve(ctx context.Context, h *round.House, d daemon) error {
 	if err != nil {
 		return hinted{fmt.Errorf("listen on %q: %w", d.listen, err), "another program may have the port; choose one with --listen"}
 	}
+	handler := &swapped{}
+	handler.put(site.Handler())
 	srv := &http.Server{
-		Handler: site.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, WriteTimeout: time.Minute,
+		Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, WriteTimeout: time.Minute,
 		MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
 	ticks := newTicker(a, h, sender, log)
 	waitForTicks := ticks.start(ctx)
+	if d.settings != "" {
+		again := &rereader{a: a, daemon: d, h: h, site: site, handler: handler, ticks: ticks, log: log}
+		defer again.start(ctx)()
+	}
 	log.Info("answering", "address", "http://"+ln.Addr().String())
 	if d.ready != nil {
 		go d.ready(ln.Addr().String())
@@ -111,15 +125,24 @@ func (a *app) clock(h *round.House) func() time.Time {
 // ticker runs the daily round again and again.
 type ticker struct {
 	a      *app
-	h      *round.House
 	log    *slog.Logger
+	turn   sync.Mutex // held during a tick
 	tick   func(context.Context) error
 	failed bool // the last tick failed: one line in the log for a fault that lasts
 }
 
 func newTicker(a *app, h *round.House, sender *notify.Sender, log *slog.Logger) *ticker {
-	now := a.clock(h)
-	return &ticker{a: a, h: h, log: log, tick: func(ctx context.Context) error { return h.Tick(ctx, now, sender, log) }}
+	t := &ticker{a: a, log: log}
+	t.work(h, sender)
+	return t
+}
+
+// work has the ticks from now on be of this shop; it waits for the one under way.
+func (t *ticker) work(h *round.House, sender *notify.Sender) {
+	t.turn.Lock()
+	defer t.turn.Unlock()
+	now := t.a.clock(h)
+	t.tick = func(ctx context.Context) error { return h.Tick(ctx, now, sender, t.log) }
 }
 
 // start ticks at once and then every half minute. Cron only ticks: what is due
@@ -155,6 +178,8 @@ func (t *ticker) start(ctx context.Context) (wait func(last <-chan struct{})) {
 const longTick = time.Second
 
 func (t *ticker) once(ctx context.Context) {
+	t.turn.Lock()
+	defer t.turn.Unlock()
 	begun := t.a.env.now()
 	err := t.tick(ctx)
 	if t.a.env.now().Sub(begun) > longTick {

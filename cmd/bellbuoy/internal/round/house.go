@@ -78,6 +78,17 @@ func Open(ctx context.Context, c *shop.Config) (*House, error) {
 	return h, nil
 }
 
+// With is the same shop, on the same open database, by other settings. The old
+// one may go on with what it has begun; only one of the two is closed.
+func (h *House) With(ctx context.Context, c *shop.Config) (*House, error) {
+	cat, err := Catalogue(c)
+	if err != nil {
+		return nil, err
+	}
+	n := &House{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB}
+	return n, n.prepare(ctx)
+}
+
 // prepare makes what the house writes addresses and letters with.
 func (h *House) prepare(ctx context.Context) error {
 	key, err := secret(ctx, h.DB)

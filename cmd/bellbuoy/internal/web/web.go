@@ -52,6 +52,19 @@ func New(o Options) (*Server, error) {
 	return s, err
 }
 
+// With is the site of the same shop by other settings: who guessed at passwords,
+// and files that wait for a decision, are not forgotten.
+func (s *Server) With(h *round.House, now func() time.Time) (*Server, error) {
+	o := s.Options
+	o.House, o.Now = h, now
+	n, err := New(o)
+	if err != nil {
+		return nil, err
+	}
+	n.passwords, n.throttle, n.held = s.passwords, s.throttle, s.held
+	return n, nil
+}
+
 // Handler is the whole site with what every answer carries.
 func (s *Server) Handler() http.Handler {
 	mux := http.NewServeMux()

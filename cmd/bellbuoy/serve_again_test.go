@@ -1,0 +1,72 @@
+//go:build unix
+
+package main
+
+import (
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// TestHangupReadsTheSettingsAgain changes the settings of a daemon that runs:
+// good ones take effect, faulty ones are refused, and what takes a restart is
+// named. The daemon lives on throughout.
+func TestHangupReadsTheSettingsAgain(t *testing.T) {
+	s := newShop(t, larkspur(t, ""))
+	s.today = "2026-11-25"
+	s.do(t, "intake", filepath.Join(testdata, "worked"))
+	d := s.serve(t)
+	first, err := os.ReadFile(s.config())
+	if err != nil {
+		t.Fatal(err)
+	}
+	hangup := func(settings, logged string) {
+		t.Helper()
+		if err := os.WriteFile(s.config(), []byte(settings), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		before := strings.Count(d.lines(), logged)
+		d.signal(syscall.SIGHUP)
+		for end := time.Now().Add(patience); strings.Count(d.lines(), logged) == before; time.Sleep(20 * time.Millisecond) {
+			if time.Now().After(end) {
+				t.Fatalf("the log never says %q:\n%s", logged, d.lines())
+			}
+			select {
+			case <-d.ended:
+				t.Fatalf("the daemon ended: %v\n%s", d.err, d.lines())
+			default:
+			}
+		}
+	}
+	shows := func(name string) {
+		t.Helper()
+		if resp, body := d.get(t, http.MethodGet, d.base+"/sign-in"); resp.StatusCode != http.StatusOK || !strings.Contains(body, name) {
+			t.Errorf("status %d, and the page does not name %q:\n%s", resp.StatusCode, name, body)
+		}
+	}
+	const again = `msg="settings read again"`
+	other := strings.Replace(string(first), `"Larkspur Cove Boat Works"`, `"Heron Bay Boats"`, 1)
+	shows("Larkspur Cove Boat Works")
+	hangup(other, again)
+	shows("Heron Bay Boats")
+	hangup("[shop]\nname = 7\n", `msg="settings not taken; the old ones stay"`)
+	if !strings.Contains(d.lines(), "bellbuoy.toml:2: ") {
+		t.Errorf("the log does not say where the fault is:\n%s", d.lines())
+	}
+	shows("Heron Bay Boats")
+	hangup("files = { database = \"other.db\" }\nserve = { listen = \"127.0.0.1:1\" }\n"+string(first), again)
+	for _, name := range []string{"setting=files.database", "setting=serve.listen"} {
+		if !strings.Contains(d.lines(), name) {
+			t.Errorf("the log does not say %s:\n%s", name, d.lines())
+		}
+	}
+	shows("Larkspur Cove Boat Works")
+	d.stop(t)
+	if _, err := os.Stat(s.dir + "/other.db"); err == nil {
+		t.Error("another database was made")
+	}
+}
