@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
 )
 
 // mailContent is what a mail says, before it is set as text or as HTML: both
@@ -97,26 +96,11 @@ func (w *composer) tone() string {
 // intro is the sentence that begins the mail. It promises no room that is not
 // kept.
 func (w *composer) intro() string {
-	if missed := w.missedDay(); missed != 0 {
-		return w.t.say("intro.missed", "date", w.t.day(missed))
-	}
 	key := w.tone()
 	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
 		key += "_open"
 	}
 	return w.t.say("intro." + key)
-}
-
-// missedDay is the booked day, of a visit that the mail reminds of, that passed
-// without recorded work; none if there is none.
-func (w *composer) missedDay() civil.Day {
-	for i := range w.n.Visits {
-		v := &w.n.Visits[i]
-		if slices.Contains(ladder[:], v.Step) && v.Visit.Visit.Missed != 0 {
-			return v.Visit.Visit.Missed
-		}
-	}
-	return 0
 }
 
 // nothingHeld reports whether the mail asks for a day for visits of which none
@@ -136,7 +120,7 @@ func (w *composer) ground() string {
 // isReminder reports whether a step's mails are of the kind that a customer
 // may stop; those about a booked visit are its record.
 func isReminder(s schedule.Step) bool {
-	return s != schedule.StepConfirmation && s != schedule.StepBooked && s != schedule.StepCancellation
+	return s != schedule.StepConfirmation && s != schedule.StepBooked && s != schedule.StepCancellation && s != schedule.StepPassedOn
 }
 
 // answer says what to click.
@@ -147,7 +131,7 @@ func (w *composer) answer(c *mailContent) {
 		key, c.How = "booked_button", w.t.say("answer.booked_how")
 	case schedule.StepHours:
 		key = "hours_button"
-	case schedule.StepWelcome, schedule.StepSummary:
+	case schedule.StepWelcome, schedule.StepSummary, schedule.StepPassedOn:
 		key = "plan_button"
 	default:
 		c.How = w.t.say("answer.how")

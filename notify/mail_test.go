@@ -76,6 +76,13 @@ func mailCases(t testing.TB) map[string]notify.Notice {
 	r.NoReminders = true
 	cases["cancellation"] = one(r, "2026-10-02 10:00")
 
+	r.Boats, r.NoReminders = []schedule.BoatView{mailBoat("B1", "Heron", booked)}, false
+	passed, ok := notify.PassedOn(r, "B1", mailDay("2026-10-01"), cfg, mailAt(t, "2026-10-02 10:00"))
+	if !ok {
+		t.Fatal("no mail to the earlier owner")
+	}
+	cases["passed-on"] = passed
+
 	fitOut := mailLayUp("B2")
 	fitOut.Title, fitOut.Visit.ID, fitOut.Visit.Kind = "Spring fit-out", "B2.fit-out.2026", schedule.FitOut
 	r = mailRecipient(heron, mailBoat("B2", "Wren & Sons <3", fitOut))
@@ -287,7 +294,7 @@ func TestLetterHeaders(t *testing.T) {
 			"Date": n.At.Format("Mon, 02 Jan 2006 15:04:05 -0700"),
 		}
 		switch name {
-		case "confirmation", "moved", "booked", "cancellation":
+		case "confirmation", "moved", "booked", "cancellation", "passed-on":
 			want["List-Unsubscribe"], want["List-Unsubscribe-Post"], want["List-Id"] = "", "", ""
 		}
 		for field, value := range want {
@@ -315,6 +322,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"moved":        "Heron: winter lay-up moved to Thursday, 8 October",
 		"booked":       "Heron: winter lay-up on Tuesday, 6 October at 9:00",
 		"cancellation": "Heron: winter lay-up on Tuesday, 6 October at 9:00 is cancelled",
+		"passed-on":    "Heron: your booked visit, now that the boat is no longer yours",
 		"several":      "Heron and Wren & Sons <3: 2 visits to plan",
 		"hours":        "Heron: what does the hour meter read?",
 		"warranty":     "Heron: a look before the engine warranty ends on 25 September",

@@ -18,7 +18,7 @@ func (w *composer) visit(v *NoticeVisit) mailVisit {
 	if v.NamedWeek != 0 && v.Step != "" {
 		m.Lead = append(m.Lead, w.t.say("visit.renamed", "before", w.t.say("when.week", "date", w.t.day(v.NamedWeek.Monday()))))
 	}
-	if v.Step == schedule.StepCancellation || (v.Step == "" && len(w.n.Boats) == 0) {
+	if v.Step == schedule.StepCancellation || v.Step == schedule.StepPassedOn || (v.Step == "" && len(w.n.Boats) == 0) {
 		return m // the work was told before
 	}
 	w.work(&m, v)
@@ -93,7 +93,7 @@ func (w *composer) lead(v *NoticeVisit) string {
 		key = "overdue_open"
 	case v.Step == schedule.StepConfirmation && v.Was.Day != 0:
 		key, args = "moved", append(args, "before", w.t.appointment(v.Was, true))
-	case v.Step == schedule.StepCancellation:
+	case v.Step == schedule.StepCancellation, v.Step == schedule.StepPassedOn:
 		args = append(args, "before", w.t.appointment(v.Was, true))
 	case v.Step == "" && len(w.n.Boats) > 0 && v.Visit.Visit.Booked():
 		key = "plan_booked"
@@ -144,6 +144,8 @@ func (w *composer) when(v *schedule.Visit, year bool) string {
 func (w *composer) gutter(v *NoticeVisit) (label, date string) {
 	visit := &v.Visit.Visit
 	switch {
+	case v.Step == schedule.StepPassedOn:
+		return w.t.say("when.gutter_passed_on"), w.t.day(v.Was.Day)
 	case v.Step == schedule.StepCancellation:
 		return w.t.say("when.gutter_cancelled"), w.t.day(v.Was.Day)
 	case visit.Booking != nil:
@@ -244,7 +246,7 @@ func (w *composer) subject() string {
 	for i := range w.n.Boats {
 		add(&w.n.Boats[i].Boat)
 	}
-	if open > 1 {
+	if open > 1 && w.n.Step != schedule.StepPassedOn {
 		return oneLine(w.t.count("subject.several", open, "boats", w.t.list(names)))
 	}
 	args := []string{"boat", w.t.list(names)}

@@ -251,7 +251,7 @@ func urgency(s schedule.Step) int {
 		schedule.StepWelcome, schedule.StepSummary, schedule.StepHours,
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
 		schedule.StepLastCall, schedule.StepOverdue,
-		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation,
+		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,
 	}, s)
 }
 

@@ -73,7 +73,7 @@ type belief struct {
 func (d *decision) believes(visit string) belief {
 	var last belief
 	for _, h := range d.r.Heard {
-		if h.Step != schedule.StepConfirmation && h.Step != schedule.StepCancellation {
+		if h.Step != schedule.StepConfirmation && h.Step != schedule.StepCancellation && h.Step != schedule.StepPassedOn {
 			continue
 		}
 		id, a, n, ok := parseAppointment(h.Subject)
@@ -112,6 +112,38 @@ func (d *decision) booked() []Notice {
 	})
 	slices.SortStableFunc(all, func(x, y Notice) int { return cmp.Compare(urgency(y.Step), urgency(x.Step)) })
 	return all
+}
+
+// PassedOn returns the mail to the earlier owner of a boat that had visits
+// booked from a day on: they are no longer theirs, whether the new owner keeps
+// the days or not. r is as it was before the boat changed hands.
+func PassedOn(r schedule.Recipient, boatID string, from civil.Day, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	d := newDecision(&r, cfg, now)
+	if !mailable(&r) {
+		return Notice{}, false
+	}
+	var visits []NoticeVisit
+	var heard []schedule.Heard
+	until := now
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		bk := v.Visit.Booking
+		if b.Boat.ID != boatID || bk == nil || bk.Day < from {
+			return
+		}
+		was := Appointment{bk.Day, bk.Minute}
+		if !now.Before(d.lastUse(was)) {
+			return // the day has passed
+		}
+		until = d.lastUse(was)
+		visits = append(visits, NoticeVisit{Boat: b.Boat, Visit: *v, Step: schedule.StepPassedOn, Was: was})
+		heard = append(heard, schedule.Heard{Subject: appointmentSubject(v.Visit.ID, was, d.believes(v.Visit.ID).n+1), Step: schedule.StepPassedOn})
+	})
+	if len(visits) == 0 {
+		return Notice{}, false
+	}
+	n := d.notice(visits, until, heard)
+	n.AtOnce = true
+	return n, true
 }
 
 // lastUse is the last instant at which news of an appointment is worth having.

@@ -109,9 +109,22 @@ func running(p *schedule.Place, day civil.Day) bool {
 }
 
 // Welcome returns the mail after a sale: what comes when, and why. It goes out
-// at once and only to customers who want mail.
+// at once and only to customers who want mail. It confirms what is booked, so
+// that no second mail has to.
 func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Time) (Notice, bool) {
-	return planNotice(r, boatID, schedule.StepWelcome, boatID+".welcome", nil, cfg, now)
+	n, ok := planNotice(r, boatID, schedule.StepWelcome, boatID+".welcome", nil, cfg, now)
+	if !ok {
+		return n, false
+	}
+	d := newDecision(&r, cfg, now)
+	for i := range n.Boats[0].Visits {
+		v := &n.Boats[0].Visits[i].Visit
+		if told := d.believes(v.ID); v.Booked() && !told.booked {
+			subject := appointmentSubject(v.ID, Appointment{v.Booking.Day, v.Booking.Minute}, told.n+1)
+			n.Heard = append(n.Heard, schedule.Heard{CustomerID: r.Customer.ID, Subject: subject, Step: schedule.StepConfirmation, On: d.today})
+		}
+	}
+	return n, true
 }
 
 // Summary returns the mail after a visit: what was done and what comes next.

@@ -208,7 +208,7 @@ func (d *decision) lastMail() civil.Day {
 	var last civil.Day
 	answered := false
 	for _, h := range d.r.Heard {
-		if h.Step == schedule.StepConfirmation || h.Step == schedule.StepCancellation {
+		if h.Step == schedule.StepConfirmation || h.Step == schedule.StepCancellation || h.Step == schedule.StepPassedOn {
 			answered = answered || h.On == d.r.LastMail
 			continue
 		}

@@ -55,7 +55,8 @@ const (
 	StepConfirmation Step = "confirmation" // the visit was booked
 	StepBooked       Step = "booked"       // two working days before a booked visit
 	StepCancellation Step = "cancellation"
-	StepHours        Step = "hours" // please read the meter
+	StepPassedOn     Step = "passed-on" // to the earlier owner of a boat with a booked visit
+	StepHours        Step = "hours"     // please read the meter
 	StepWarranty     Step = "warranty"
 	StepWelcome      Step = "welcome"
 	StepSummary      Step = "summary" // after a visit: what was done, what comes next

@@ -19,8 +19,6 @@ var (
 	// ErrRefused: what was to be written contradicts what is known; the text
 	// around it says what and what to do.
 	ErrRefused = errors.New("refused")
-	// ErrStale: what somebody decided on has changed since they saw it.
-	ErrStale = errors.New("it was changed meanwhile; look at it again")
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in
 	// its place.
 	ErrInUse = errors.New("another bellbuoy is at work on the shop; stop it first")

@@ -20,13 +20,21 @@ type Handover struct {
 	Day    civil.Day
 	To     schedule.Customer // the new owner: of id, or new by name; neither for the shop
 	Gone   bool              // it left our care
+	Booked string            // what becomes of days booked from then on: [KeepBooked] or [GiveUpBooked]
 }
+
+// What becomes of the days booked for a boat when it changes hands.
+const (
+	KeepBooked   = "keep"
+	GiveUpBooked = "give-up"
+)
 
 // HandOver writes a change of hands down in one transaction and returns the id
 // of the new owner, "" for none. The boat's history stays with the hull. The
 // earlier owner's calendar of the boat ends, letters to them about it that have
-// not gone out are dropped, days booked from then on are given up, and what
-// they answered about it is settled.
+// not gone out are dropped, and what they answered about it is settled. Days
+// booked from then on are kept or given up as the desk says; [ErrRefused] if
+// there are any and it does not. Of a boat that left our care they are given up.
 func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover) (string, error) {
 	var to string
 	err := db.tx(ctx, func(tx *sql.Tx) error {
@@ -38,12 +46,12 @@ func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Hando
 			return err
 		}
 		if h.Gone {
-			b.Gone = h.Day
+			b.Gone, h.Booked = h.Day, GiveUpBooked
 			if err := saveBoat(ctx, tx, now, actor, b); err != nil {
 				return err
 			}
 		}
-		return passOn(ctx, tx, now, actor, h.BoatID, to, h.Day)
+		return passOn(ctx, tx, now, actor, h.BoatID, to, h.Day, h.Booked)
 	})
 	return to, wrap(err, "hand over boat %q", h.BoatID)
 }
@@ -64,7 +72,7 @@ func handTo(ctx context.Context, tx querier, now time.Time, actor string, h *Han
 
 // passOn gives a boat to a customer, "" for the shop, and ends what the one
 // before had of it.
-func passOn(ctx context.Context, tx querier, now time.Time, actor, boatID, to string, day civil.Day) error {
+func passOn(ctx context.Context, tx querier, now time.Time, actor, boatID, to string, day civil.Day, booked string) error {
 	known, err := ownerships(ctx, tx, boatID)
 	if err != nil {
 		return err
@@ -90,7 +98,7 @@ func passOn(ctx context.Context, tx querier, now time.Time, actor, boatID, to st
 			return err
 		}
 	}
-	if err := giveUpDays(ctx, tx, now, actor, boatID, day); err != nil {
+	if err := passOnBooked(ctx, tx, now, actor, boatID, day, booked); err != nil {
 		return err
 	}
 	return seeToAnswers(ctx, tx, now, actor, "boat_id = ? AND kind <> 'call'", boatID)
@@ -112,17 +120,24 @@ func sellOnThatDay(ctx context.Context, tx querier, now time.Time, actor, boatID
 	return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: to, After: after})
 }
 
-// giveUpDays unbooks what the earlier owner had booked from a day on, and what
-// was booked before it and is not recorded.
-func giveUpDays(ctx context.Context, tx querier, now time.Time, actor, boatID string, from civil.Day) error {
-	ids, err := collect(ctx, tx, func(c *cells) string { return c.text(0) },
-		"SELECT visit_id FROM bookings WHERE boat_id = ?1 AND (day >= ?2 OR visit_id IN (SELECT id FROM visits WHERE boat_id = ?1)) ORDER BY day",
-		boatID, from.String())
+// passOnBooked keeps or gives up what is booked for a boat from a day on, and
+// leaves a line in the audit log for each.
+func passOnBooked(ctx context.Context, tx querier, now time.Time, actor, boatID string, from civil.Day, booked string) error {
+	all, err := collect(ctx, tx, readBooking,
+		"SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", boatID, from.String())
 	if err != nil {
 		return err
 	}
-	for _, id := range ids {
-		if err := unbook(ctx, tx, now, actor, id); err != nil {
+	for _, b := range all {
+		switch booked {
+		case GiveUpBooked:
+			err = unbook(ctx, tx, now, actor, b.VisitID)
+		case KeepBooked:
+			err = audit(ctx, tx, now, entry{Actor: actor, What: "keep the booked day", BoatID: boatID, After: b})
+		default:
+			err = fmt.Errorf("visit %q is booked for %s; say whether that day is kept or given up: %w", b.VisitID, b.Day, ErrRefused)
+		}
+		if err != nil {
 			return err
 		}
 	}

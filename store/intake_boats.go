@@ -198,7 +198,24 @@ func (in *intake) owners(latest boatLine, claims []claim) (*merged, error) {
 	if !m.changed {
 		return m, nil
 	}
+	if before := (&merged{all: known}).newest(); before != "" && m.newest() != before {
+		if err := in.noteBooked(latest); err != nil {
+			return nil, err
+		}
+	}
 	return m, setOwners(in.ctx, in.tx, in.now, latest.boat.ID, known, m)
+}
+
+// noteBooked says which booked days go to a boat's new owner with it: a file
+// cannot ask.
+func (in *intake) noteBooked(latest boatLine) error {
+	booked, err := collect(in.ctx, in.tx, readBooking,
+		"SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", latest.boat.ID, in.today.String())
+	for _, b := range booked {
+		in.report.note("boats.csv", latest.line, "customer_id",
+			fmt.Sprintf("boat %q changes owners and its visit booked for %s stays booked; tell the earlier owner, and ask the new one", latest.boat.ID, b.Day))
+	}
+	return err
 }
 
 // updateHull writes the latest line over the known boat, unless the store

@@ -123,7 +123,7 @@ func stopped(ctx context.Context, q querier, l *schedule.Letter) (bool, error) {
 // bookedSteps are the mails about a booked visit, which a customer who wants no
 // reminders still gets.
 func bookedSteps() []any {
-	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation)}
+	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation), string(schedule.StepPassedOn)}
 }
 
 // isReminder reports whether a customer who wants no reminders is spared this

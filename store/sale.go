@@ -24,7 +24,8 @@ type Sale struct {
 	Buyer      schedule.Customer // with the id of one on file, or without and new
 	Boat       schedule.Boat     // with the id of one on file, or without and new
 	Components []schedule.Component
-	Work       Work // its boat and new components are named by the store
+	Work       Work   // its boat and new components are named by the store
+	Booked     string // what becomes of days booked for a boat in stock: as [Handover.Booked]
 }
 
 // Sold is what a sale made.
@@ -56,7 +57,7 @@ func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (So
 		if err := writeSoldWork(ctx, tx, now, actor, sold, s.Work); err != nil {
 			return err
 		}
-		return passOn(ctx, tx, now, actor, sold.BoatID, sold.CustomerID, s.Day)
+		return passOn(ctx, tx, now, actor, sold.BoatID, sold.CustomerID, s.Day, s.Booked)
 	})
 	return sold, wrap(err, "sell boat %q", s.Boat.ID)
 }

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"errors"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -114,7 +115,7 @@ func TestHistoryFollowsTheHull(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if to, err := db.HandOver(t.Context(), noon, "desk", store.Handover{BoatID: "B1", Day: day(t, c.tradedIn)}); err != nil || to != "" {
+			if to, err := db.HandOver(t.Context(), noon, "desk", store.Handover{BoatID: "B1", Day: day(t, c.tradedIn), Booked: store.GiveUpBooked}); err != nil || to != "" {
 				t.Fatalf("to %q, error %v", to, err)
 			}
 			now, err := db.FeedState(t.Context(), store.FeedBoat, "B1")
@@ -175,5 +176,91 @@ func TestHandOverRefusesWhatCannotBe(t *testing.T) {
 				t.Errorf("something was written:\n%s", diff)
 			}
 		})
+	}
+}
+
+// TestBookedDayOfABoatThatChangesHands: it is kept or given up as somebody
+// says, and neither without a word.
+func TestBookedDayOfABoatThatChangesHands(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		over         store.Handover
+		refused      bool
+		kept, passed int // bookings from the day on that are left, and before it
+	}{
+		{"nobody said", store.Handover{To: schedule.Customer{ID: "C3"}}, true, 1, 1},
+		{"traded in, nobody said", store.Handover{}, true, 1, 1},
+		{"something else", store.Handover{Booked: "maybe"}, true, 1, 1},
+		{"kept", store.Handover{To: schedule.Customer{ID: "C3"}, Booked: store.KeepBooked}, false, 1, 1},
+		{"given up", store.Handover{To: schedule.Customer{ID: "C3"}, Booked: store.GiveUpBooked}, false, 0, 1},
+		{"gone", store.Handover{Gone: true}, false, 0, 1},
+		{"gone, but kept", store.Handover{Gone: true, Booked: store.KeepBooked}, false, 0, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			db := open(t)
+			take(t, db, small())
+			on := day(t, "2026-11-25")
+			for _, b := range []schedule.Booking{
+				{VisitID: "B1.lay-up.2026", BoatID: "B1", Kind: schedule.LayUp, Day: on - 1, Minute: -1},
+				{VisitID: "B1.fit-out.2027", BoatID: "B1", Kind: schedule.FitOut, Day: on, Minute: 540},
+			} {
+				if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+					t.Fatal(err)
+				}
+			}
+			before := everything(t, db)
+			c.over.BoatID, c.over.Day = "B1", on
+			_, err := db.HandOver(t.Context(), noon, "desk", c.over)
+			if errors.Is(err, store.ErrRefused) != c.refused {
+				t.Fatalf("error %v", err)
+			}
+			if c.refused {
+				if diff := cmp.Diff(before, everything(t, db)); diff != "" {
+					t.Errorf("something was written:\n%s", diff)
+				}
+			}
+			f, err := db.Facts(t.Context(), "B1")
+			if err != nil {
+				t.Fatal(err)
+			}
+			kept, passed := 0, 0
+			for _, b := range f.Bookings {
+				if b.Day >= on {
+					kept++
+				} else {
+					passed++
+				}
+			}
+			if kept != c.kept || passed != c.passed {
+				t.Errorf("%d bookings from the day on and %d before it, want %d and %d", kept, passed, c.kept, c.passed)
+			}
+		})
+	}
+}
+
+// TestFileThatChangesTheOwnerOfABookedBoat: a file cannot ask, so the day stays
+// booked and the report says so.
+func TestFileThatChangesTheOwnerOfABookedBoat(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	b := schedule.Booking{VisitID: "B1.fit-out.2027", BoatID: "B1", Kind: schedule.FitOut, Day: day(t, "2027-05-04"), Minute: 540}
+	if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+		t.Fatal(err)
+	}
+	again := small()
+	again["boats.csv"] += "B1,C3,QQX12345A919,Heron,Tarnmoor,Skiff 18,2019,runabout,18.5,fresh,Pine Cove,own-dock,2026-11-01,\n"
+	rep := take(t, db, again)
+	said := 0
+	for _, n := range rep.Notes {
+		if strings.Contains(n.Error(), "changes owners and its visit booked for 2027-05-04 stays booked") {
+			said++
+		}
+	}
+	f, err := db.Facts(t.Context(), "B1")
+	if err != nil || said != 1 || len(f.Bookings) != 1 {
+		t.Errorf("said %d times in %+v; bookings %+v, error %v", said, rep.Notes, f.Bookings, err)
+	}
+	if rep = take(t, db, again); len(rep.Notes) != 0 {
+		t.Errorf("the same file again: %+v", rep.Notes)
 	}
 }

@@ -39,14 +39,13 @@ hours are taken is refused; --over books it all the same.`,
 				return err
 			}
 			b.VisitID, b.Kind, b.Over = v.ID, v.Kind, over
-			was := v.Booking.When()
 			if off {
-				err = h.DB.Unbook(c.Context(), now, actor, v.ID, &was)
+				err = h.DB.Unbook(c.Context(), now, actor, v.ID)
 				if errors.Is(err, store.ErrNotFound) {
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
 				}
 			} else {
-				err = h.Book(c.Context(), now, actor, b, &was)
+				err = h.Book(c.Context(), now, actor, b)
 				if full := (*round.FullWeek)(nil); errors.As(err, &full) {
 					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
 				}

@@ -124,10 +124,9 @@ func (h *House) hoursFit(over bool) store.Fit {
 }
 
 // Book fixes the day of a visit for the desk, or moves it. A [*FullWeek] if the
-// week has no hours for it and b.Over does not say that this is meant;
-// [store.ErrStale] if the visit is no longer booked as it was.
-func (h *House) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, was *string) error {
-	return h.DB.Book(ctx, now, actor, b, was, h.hoursFit(b.Over))
+// week has no hours for it and b.Over does not say that this is meant.
+func (h *House) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) error {
+	return h.DB.Book(ctx, now, actor, b, h.hoursFit(b.Over))
 }
 
 // checkWeeks words which weeks from today's on are booked beyond their hours

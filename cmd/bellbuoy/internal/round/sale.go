@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bellbuoy/notify"
+	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
 
@@ -19,14 +20,47 @@ func (h *House) Sell(ctx context.Context, now time.Time, actor string, s store.S
 	return sold, welcomed, err
 }
 
-// HandOver writes a change of hands down, plans the boat, and welcomes a new
-// owner.
-func (h *House) HandOver(ctx context.Context, now time.Time, actor string, o store.Handover) (welcomed bool, err error) {
+// HandOver writes a change of hands down, plans the boat, tells the earlier
+// owner of visits that were booked, and welcomes a new owner. told reports
+// whether the earlier owner gets a mail.
+func (h *House) HandOver(ctx context.Context, now time.Time, actor string, o store.Handover) (told, welcomed bool, err error) {
+	before, err := h.OwnerOf(ctx, o.BoatID)
+	if err != nil {
+		return false, false, err
+	}
+	var r schedule.Recipient
+	if before.ID != "" {
+		if r, err = h.Recipient(ctx, before.ID); err != nil {
+			return false, false, err
+		}
+	}
 	to, err := h.DB.HandOver(ctx, now, actor, o)
 	if err != nil {
+		return false, false, err
+	}
+	if told, err = h.tellPassedOn(ctx, now, r, o); err != nil {
+		return told, false, err
+	}
+	welcomed, err = h.settleHands(ctx, now, o.BoatID, to)
+	return told, welcomed, err
+}
+
+// tellPassedOn queues the mail to an owner, as they were before the boat changed
+// hands, about the visits that they had booked for it.
+func (h *House) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipient, o store.Handover) (bool, error) {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
 		return false, err
 	}
-	return h.settleHands(ctx, now, o.BoatID, to)
+	n, ok := notify.PassedOn(r, o.BoatID, o.Day, h.Policy(), now)
+	if !ok {
+		return false, nil
+	}
+	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	if errors.Is(err, errNoSender) {
+		return false, nil
+	}
+	return queued > 0, err
 }
 
 // settleHands brings plan and calendars up to date after a boat changed hands.

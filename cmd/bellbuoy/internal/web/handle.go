@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -28,7 +27,7 @@ type answer struct {
 	page string // name of a template under pages/
 	data any
 	to   string // redirect with 303 after a form, "" for a page
-	code int    // 0 is 200, or 422 if refused
+	code int    // 0 is 200
 	// cookie is set with the answer, nil for none.
 	cookie *http.Cookie
 	// note is one sentence to show on the page that a redirect leads to.
@@ -73,7 +72,7 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
 	}
 	body := buf.Bytes()
 	if a.refused != nil {
-		a.code = cmp.Or(a.code, http.StatusUnprocessableEntity)
+		a.code = http.StatusUnprocessableEntity
 		if body, err = refill(body, r, a.refused); err != nil {
 			s.fail(w, r, err)
 			return

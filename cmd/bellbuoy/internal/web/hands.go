@@ -1,12 +1,16 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -21,6 +25,7 @@ type handsPage struct {
 	Matches []schedule.Customer
 	To      schedule.Customer // the new owner that was chosen
 	Way     []string
+	Booked  []schedule.Booking // from the day on
 	Refused string
 }
 
@@ -63,8 +68,59 @@ func (s *Server) handsPage(r *http.Request) (*handsPage, error) {
 	} else if p.Matches, err = s.House.DB.FindCustomers(ctx, p.Find, 12); err != nil {
 		return nil, err
 	}
+	if p.Booked, err = s.bookedFrom(r, id); err != nil {
+		return nil, err
+	}
 	p.Claim, err = s.claim(r, id)
 	return p, err
+}
+
+// bookedFrom is what is booked for a boat from the form's day on, else from
+// today: somebody must say what becomes of it.
+func (s *Server) bookedFrom(r *http.Request, boatID string) ([]schedule.Booking, error) {
+	from := s.today()
+	if d, err := civil.Parse(r.PostFormValue("day")); err == nil {
+		from = d
+	}
+	f, err := s.House.Facts(r.Context(), boatID)
+	if err != nil {
+		return nil, err
+	}
+	booked := slices.DeleteFunc(f.Bookings, func(b schedule.Booking) bool { return b.Day < from })
+	slices.SortFunc(booked, func(x, y schedule.Booking) int {
+		return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.VisitID, y.VisitID))
+	})
+	return booked, nil
+}
+
+// bookingWords names a booked visit: "Spring fit-out, 4 May 2027 at 9:00".
+func bookingWords(b schedule.Booking) string {
+	s := schedule.VisitTitle(b.Kind) + ", " + b.Day.Long()
+	if b.Minute >= 0 {
+		s += fmt.Sprintf(" at %d:%02d", b.Minute/60, b.Minute%60)
+	}
+	return s
+}
+
+// readBooked reads what becomes of the booked days.
+func readBooked(r *http.Request, booked []schedule.Booking) (string, error) {
+	choice := r.PostFormValue("booked")
+	if len(booked) > 0 && choice != store.KeepBooked && choice != store.GiveUpBooked {
+		return "", refusal{"booked", "Say what becomes of the booked day: keep it, or give it up."}
+	}
+	return choice, nil
+}
+
+// bookedWords say what became of the booked days.
+func bookedWords(booked []schedule.Booking, choice string) string {
+	said, end := "", " is no longer booked."
+	if choice == store.KeepBooked {
+		end = " stays booked."
+	}
+	for _, b := range booked {
+		said += " The " + words.LowerFirst(schedule.VisitTitle(b.Kind)) + " on " + b.Day.Long() + end
+	}
+	return said
 }
 
 // claim is the present owner's word that a boat is sold, nil for none.
@@ -95,9 +151,9 @@ func (s *Server) handOver(r *http.Request) (answer, error) {
 		return answer{to: page, note: "The boat stays with its owner, who hears about it again."}, err
 	}
 	o, note, err := s.readHandover(r, p)
-	welcomed := false
+	told, welcomed := false, false
 	if err == nil {
-		welcomed, err = s.House.HandOver(r.Context(), s.Now(), actor(r), o)
+		told, welcomed, err = s.House.HandOver(r.Context(), s.Now(), actor(r), o)
 	}
 	if why, ok := refused(err); ok {
 		p.Refused = why.words()
@@ -105,6 +161,13 @@ func (s *Server) handOver(r *http.Request) (answer, error) {
 	}
 	if err != nil {
 		return answer{}, err
+	}
+	if note += bookedWords(p.Booked, o.Booked); len(p.Booked) > 0 && p.Owner.ID != "" {
+		if told {
+			note += " " + p.Owner.Name + " gets an email about it."
+		} else {
+			note += " " + p.Owner.Name + " gets no email: please call."
+		}
 	}
 	if o.To.ID != "" || o.To.Name != "" {
 		note += " " + welcomeWords(welcomed)
@@ -119,12 +182,16 @@ func (s *Server) readHandover(r *http.Request, p *handsPage) (store.Handover, st
 	if o.Day, err = civil.Parse(r.PostFormValue("day")); err != nil || o.Day > s.today() {
 		return o, "", refusal{"day", "The day is written like " + s.today().String() + ", and not still to come."}
 	}
+	if r.PostFormValue("what") == "gone" {
+		o.Gone, o.Booked = true, store.GiveUpBooked
+		return o, "The boat has left our care. Its history stays on file.", nil
+	}
+	if o.Booked, err = readBooked(r, p.Booked); err != nil {
+		return o, "", err
+	}
 	switch r.PostFormValue("what") {
 	case "taken-in":
 		return o, "Taken in. The boat is the shop's until it is sold.", nil
-	case "gone":
-		o.Gone = true
-		return o, "The boat has left our care. Its history stays on file.", nil
 	case "sold-on":
 		o.To = readBuyer(r, p.To.ID)
 		if o.To.ID == "" && strings.TrimSpace(o.To.Name) == "" {

@@ -38,41 +38,13 @@ func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
 		if !found {
 			return s.staleVisit(g), nil
 		}
-		a, err = s.answerVisit(r, &p)
-		if errors.Is(err, store.ErrStale) {
-			return s.staleAnswer(r, g, id)
-		}
-		if err != nil {
+		if a, err = s.answerVisit(r, &p); err != nil {
 			return s.refuseVisit(r, &p, err)
 		}
 	} else if a, err = s.answerBoat(r, g); err != nil {
 		return s.refuseMy(r, g, err)
 	}
 	return answer{to: g.Base + "/done/" + strconv.FormatInt(a.ID, 10)}, nil
-}
-
-// staleAnswer shows a visit's page as it is now, with what was entered for a
-// visit that was booked otherwise when the customer's page was made.
-func (s *Server) staleAnswer(r *http.Request, g guest, visitID string) (answer, error) {
-	p, found, err := s.visitPage(r, g, visitID)
-	if err != nil {
-		return answer{}, err
-	}
-	if !found {
-		return s.staleVisit(g), nil
-	}
-	p.Meanwhile = "Meanwhile the booked day was given up. Choose a day below."
-	if b := p.Visit.Visit.Booking; b != nil {
-		move, kind := "another day", schedule.AnswerKind(r.FormValue("kind"))
-		if d, err := civil.Parse(r.FormValue("day")); err == nil && kind == schedule.AnswerTake && slices.Contains(p.Days, d) {
-			move = weekdayLong(d)
-		}
-		p.Meanwhile = "Meanwhile this visit was booked for " + bookedFor(b) + ". Keep it, move it to " + move + ", or cancel it."
-		if kind == schedule.AnswerLater || kind == schedule.AnswerDecline {
-			p.Note = typed(r, "note") // there is a day to give up first
-		}
-	}
-	return answer{page: "my-visit.html", data: &p, code: http.StatusConflict, refused: refusals{{"", p.Meanwhile}}}, nil
 }
 
 // refuseVisit shows a visit's page again with what is wrong.
@@ -123,11 +95,6 @@ func (s *Server) refusal(err error) (refusal, error) {
 func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, error) {
 	v := &p.Visit.Visit
 	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: typed(r, "note")}
-	was := r.FormValue("was")
-	twice := a.Kind == schedule.AnswerTake && v.Booking.When() == r.FormValue("day") // the button pressed twice
-	if v.Booking.When() != was && a.Kind != schedule.AnswerCall && !twice {
-		return a, store.ErrStale
-	}
 	switch a.Kind {
 	case schedule.AnswerTake:
 		day, err := civil.Parse(r.FormValue("day"))
@@ -137,7 +104,7 @@ func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, 
 		if !p.Moves {
 			return a, refusal{"", "The day has come. Please ring us."}
 		}
-		return s.House.Take(r.Context(), s.Now(), a, v, day, &was)
+		return s.House.Take(r.Context(), s.Now(), a, v, day)
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
 			return a, refusal{"", "This can no longer be cancelled here. Please ring us."}
@@ -154,11 +121,7 @@ func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, 
 	default:
 		return a, problem{http.StatusBadRequest, "There is no such answer."}
 	}
-	n := store.NewAnswer{Answer: a, Was: &was}
-	if a.Kind == schedule.AnswerCall {
-		n.Was = nil // a call takes nothing
-	}
-	return s.House.Reply(r.Context(), s.Now(), n)
+	return s.House.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
 }
 
 // answerElsewhere takes word of work that others did.
@@ -171,8 +134,7 @@ func (s *Server) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Ans
 	if err != nil {
 		return a, err
 	}
-	was := r.FormValue("was")
-	n := store.NewAnswer{Answer: a, Readings: readings, Was: &was}
+	n := store.NewAnswer{Answer: a, Readings: readings}
 	all := r.FormValue("all") != ""
 	for i, l := range p.Visit.Lines {
 		if !all && !slices.Contains(r.Form["line"], strconv.Itoa(i)) {

@@ -2,8 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
-	"strconv"
 	"strings"
 
 	"bellbuoy/schedule"
@@ -27,8 +25,6 @@ type answerRow struct {
 	Do    string // where the desk goes on, "" for nowhere
 	Label string
 	Open  bool // somebody of the shop has yet to see to it
-	// Settles offers to say that somebody has seen to it.
-	Settles bool
 }
 
 // answersBack is how many days of answers the desk sees, and mostAnswers how
@@ -85,29 +81,7 @@ func (s *Server) answerRow(o *store.OpenAnswer) answerRow {
 	case schedule.AnswerMails:
 		row.Words = "chose which mails to get"
 	}
-	if o.Against != nil && !o.Seen {
-		row.Words += "; the visit was booked for " + bookedFor(o.Against)
-		row.Open, row.Settles = true, o.Kind != schedule.AnswerSold
-		switch o.Kind {
-		case schedule.AnswerLater, schedule.AnswerDecline:
-			row.Do, row.Label = "/boats/"+o.Boat.ID+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/answers"}}.Encode(), "Move or cancel"
-		case schedule.AnswerElsewhere: // the visit may have left the plan
-			row.Do, row.Label = "/boats/"+o.Boat.ID, "Plan"
-		}
-	}
 	return row
-}
-
-// seeToAnswer writes down that somebody of the shop has seen to an answer.
-func (s *Server) seeToAnswer(r *http.Request) (answer, error) {
-	id, err := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
-	if err != nil {
-		return answer{}, problem{http.StatusBadRequest, "The form lacks which reply it is about. Go back and press its button."}
-	}
-	if err := s.House.DB.SeeToAnswer(r.Context(), s.Now(), actor(r), id); err != nil {
-		return answer{}, err
-	}
-	return answer{to: "/answers", note: "The reply is settled."}, nil
 }
 
 // visitNamed names a visit that may have left the plan, by its id.

@@ -143,20 +143,15 @@ func (s *Server) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitVi
 func visitWhen(v *schedule.Visit) string {
 	switch {
 	case v.Booking != nil:
-		return "on " + bookedFor(v.Booking)
+		s := "on " + weekdayLong(v.Booking.Day)
+		if v.Booking.Minute >= 0 {
+			s += fmt.Sprintf(" at %d:%02d", v.Booking.Minute/60, v.Booking.Minute%60)
+		}
+		return s
 	case v.Week != 0:
 		return "in the week of " + v.Week.Monday().Long()
 	}
 	return "about " + v.Day.Long()
-}
-
-// bookedFor words the day and the time of a booking.
-func bookedFor(b *schedule.Booking) string {
-	s := weekdayLong(b.Day)
-	if b.Minute >= 0 {
-		s += fmt.Sprintf(" at %d:%02d", b.Minute/60, b.Minute%60)
-	}
-	return s
 }
 
 // weekdayLong words a day with its weekday: "Tuesday 4 May 2027".

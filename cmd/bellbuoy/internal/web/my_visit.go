@@ -24,11 +24,8 @@ type myVisitPage struct {
 	Laters []later
 	Moves  bool // a booked day may still be changed here
 
-	Was       string // the booking that the page is shown for
-	Meanwhile string // what became of the visit since the form was sent, "" if nothing
-	Note      string // what was said in a form that is no longer shown
-	Refused   string // why a form was refused, "" if none was
-	Today     civil.Day
+	Refused string // why a form was refused, "" if none was
+	Today   civil.Day
 }
 
 // later is a day from which the customer may be asked again.
@@ -60,7 +57,6 @@ func (s *Server) visitPage(r *http.Request, g guest, visitID string) (p myVisitP
 	}
 	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: visitCautions(visit), Today: s.today()}
 	b := visit.Visit.Booking
-	p.Was = b.When()
 	p.Moves = b == nil || b.Day > s.today()
 	p.Laters = laters(&visit.Visit, s.today())
 	f, err := s.House.Facts(r.Context(), boat.Boat.ID)

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"errors"
 	"net/http"
 	"slices"
 	"strings"
@@ -136,12 +135,6 @@ func (s *Server) noteCall(r *http.Request, f visitForm) (answer, error) {
 		Actor: actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
 		Until: s.today() + thinksDays,
 	})
-	if booked := (*store.StillBooked)(nil); errors.As(err, &booked) {
-		f.Fault = "The visit is booked for " + bookedFor(&booked.Booking) + ". If the customer does not come that day, take the booking off first (“Wants a day”), then note the call; or choose another outcome."
-		a, err := s.callPage(r, f)
-		a.refused = refusals{{"", f.Fault}}
-		return a, err
-	}
 	if err == nil && note != "" && f.Visit != nil {
 		err = s.House.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
 	}

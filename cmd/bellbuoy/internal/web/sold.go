@@ -19,7 +19,6 @@ import (
 func (s *Server) handsRoutes() []route {
 	return []route{
 		{pattern: "GET /answers", who: technician, page: s.answers},
-		{pattern: "POST /answers/seen", who: desk, page: s.seeToAnswer},
 		{pattern: "GET /sold", who: desk, page: s.soldForm},
 		{pattern: "POST /sold", who: desk, page: s.sell},
 		{pattern: "GET /boats/{id}/hands", who: desk, page: s.handsForm},
@@ -56,6 +55,7 @@ type soldPage struct {
 
 	Pending []store.OpenAnswer // owners who say that they sold
 	Work    []service          // what is done before a sale, and fits the boat
+	Booked  []schedule.Booking // for the boat in stock
 	LaidUp  civil.Day          // this winter's lay-up, where it is on record
 
 	facts schedule.Facts // of the boat on file; else of what the form says of a new one
@@ -140,6 +140,9 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 	if p.facts, err = s.House.Facts(r.Context(), b.ID); err != nil {
 		return err
 	}
+	if p.Booked, err = s.bookedFrom(r, b.ID); err != nil {
+		return err
+	}
 	f := &p.facts
 	for i := range f.Components {
 		if c := &f.Components[i]; c.Kind == "engine" {
@@ -208,7 +211,7 @@ func (s *Server) sell(r *http.Request) (answer, error) {
 		var sold store.Sold
 		var welcomed bool
 		if sold, welcomed, err = s.House.Sell(r.Context(), s.Now(), actor(r), sale); err == nil {
-			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold. " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
+			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold." + bookedWords(p.Booked, sale.Booked) + " " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
 		}
 	}
 	if why, ok := refused(err); ok {

@@ -28,6 +28,9 @@ func (s *Server) readSale(r *http.Request, p *soldPage) (store.Sale, error) {
 	if sale.Boat, err = s.readSoldBoat(r, p, sale.Day); err != nil {
 		return sale, err
 	}
+	if sale.Booked, err = readBooked(r, p.Booked); err != nil {
+		return sale, err
+	}
 	if p.Known == nil {
 		if sale.Components, err = readNewParts(r); err != nil {
 			return sale, err

@@ -10,7 +10,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
-	"bellbuoy/store"
 )
 
 // bookPage fixes a visit's day, or puts it into another shop week.
@@ -18,7 +17,6 @@ type bookPage struct {
 	visitForm
 	Day   civil.Day // suggested, or booked
 	Time  string    // "09:00", "" for the whole day
-	Was   string    // the booking that the form is shown for
 	Full  bool      // the week of that day has no hours left; it may be booked all the same
 	Weeks []weekChoice
 }
@@ -44,16 +42,8 @@ func (s *Server) bookForm(r *http.Request) (answer, error) {
 // bookAgain shows the form, with why it was refused.
 func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer, error) {
 	why, _ := refused(refusal)
-	code := 0
-	if errors.Is(refusal, store.ErrStale) {
-		var err error
-		if f, err = s.needVisit(r); err != nil {
-			return answer{}, err
-		}
-		why, code = refusals{{"", meanwhile(f.Visit.Visit.Booking)}}, http.StatusConflict
-	}
 	f.Fault = why.words()
-	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit), Was: f.Visit.Visit.Booking.When()}
+	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
 	var full *round.FullWeek
 	p.Full = errors.As(refusal, &full)
 	if b := f.Visit.Visit.Booking; b != nil {
@@ -64,15 +54,7 @@ func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer,
 	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
-	return answer{page: "book.html", data: &p, refused: why, code: code}, err
-}
-
-// meanwhile says what became of a visit since the form was shown.
-func meanwhile(b *schedule.Booking) string {
-	if b == nil {
-		return "Meanwhile the booked day was given up. Nothing was changed; if the day below is still right, book it."
-	}
-	return "Meanwhile this visit was booked for " + bookedFor(b) + ". Nothing was changed: keep that, move it to the day below, or take the booking off."
+	return answer{page: "book.html", data: &p, refused: why}, err
 }
 
 // suggestDay is the first open day of the visit's week that is still to come.
@@ -143,12 +125,11 @@ func (s *Server) book(r *http.Request) (answer, error) {
 		return answer{}, err
 	}
 	var note string
-	was := r.PostFormValue("was")
 	switch r.PostFormValue("do") {
 	case "book":
 		note, err = s.bookDay(r, &f)
 	case "unbook":
-		note, err = "The booking is off; the visit is pencilled again.", s.House.DB.Unbook(r.Context(), s.Now(), actor(r), f.VisitID(), &was)
+		note, err = "The booking is off; the visit is pencilled again.", s.House.DB.Unbook(r.Context(), s.Now(), actor(r), f.VisitID())
 	case "week":
 		note, err = s.bookWeek(r, &f)
 	case "release":
@@ -156,7 +137,7 @@ func (s *Server) book(r *http.Request) (answer, error) {
 	default:
 		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
 	}
-	if _, ok := refused(err); ok || errors.Is(err, store.ErrStale) {
+	if _, ok := refused(err); ok {
 		return s.bookAgain(r, f, err)
 	}
 	if err != nil {
@@ -175,7 +156,6 @@ func (s *Server) book(r *http.Request) (answer, error) {
 // bookDay fixes the day that the form names.
 func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
-	was := r.PostFormValue("was")
 	var err error
 	if b.Day, err = formDay(r, "day", "Day", 0); err != nil {
 		return "", err
@@ -190,7 +170,7 @@ func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if err := s.House.Book(r.Context(), s.Now(), actor(r), b, &was); err != nil {
+	if err := s.House.Book(r.Context(), s.Now(), actor(r), b); err != nil {
 		return "", err
 	}
 	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
@@ -206,6 +186,9 @@ func (s *Server) bookWeek(r *http.Request, f *visitForm) (string, error) {
 	w, err := civil.ParseWeek(r.PostFormValue("week"))
 	if err != nil || w < s.today().Week() {
 		return "", refusal{"week", "Choose a week from this one on."}
+	}
+	if f.Visit.Visit.Booked() {
+		return "", correct("The visit is booked for a day. Take the booking off first, or book another day.")
 	}
 	if err := s.House.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), w); err != nil {
 		return "", err
