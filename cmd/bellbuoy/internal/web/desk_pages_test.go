@@ -89,32 +89,12 @@ func TestDeskPagesAreValid(t *testing.T) {
 // TestDeskPagesInABrowser opens every page in Chromium: axe-core finds nothing,
 // light or dark, and no page scrolls sideways on a phone, a tablet or a screen.
 func TestDeskPagesInABrowser(t *testing.T) {
-	source, err := os.ReadFile(filepath.Join(npm(t, "axe-core"), "axe.min.js"))
-	if err != nil {
-		t.Fatal(err)
-	}
 	ctx := openBrowser(t)
 	s := localShop(t)
 	s.hire("Odile", "owner")
 	base := s.serve()
 	signIn(ctx, t, base, "Odile")
-	for _, path := range s.deskPages() {
-		mustDo(ctx, t, "open "+path, width(1440), chromedp.Navigate(base+path), chromedp.WaitReady(chromedp.CSS("main")))
-		evaluate[chromedp.Void](ctx, t, `document.querySelectorAll("details").forEach(d => d.open = true)`)
-		evaluate[chromedp.Void](ctx, t, string(source))
-		for _, how := range []string{"light", "dark"} {
-			mustDo(ctx, t, how, scheme(how))
-			for _, f := range axe(ctx, t) {
-				t.Errorf("%s, %s: %s", path, how, f)
-			}
-		}
-		for _, px := range []int{320, 768, 1440} {
-			mustDo(ctx, t, "resize", width(px))
-			if over := sideways(ctx, t); over > 0 {
-				t.Errorf("%s: %d px too wide for %d", path, over, px)
-			}
-		}
-	}
+	looksRight(ctx, t, base, s.deskPages())
 }
 
 // TestArrowsGoFromRowToRow moves from the first visit's Book to the second's
