@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
@@ -75,19 +76,6 @@ func feedNastyEvents(t testing.TB) (blocks [][]byte, want []feedSeen) {
 	return blocks, want
 }
 
-// feedNeeds skips a test without its outside program, or fails it where
-// everything must be there.
-func feedNeeds(t *testing.T, ok bool, what string) {
-	t.Helper()
-	switch {
-	case ok:
-	case os.Getenv("BELLBUOY_CI") == "1":
-		t.Fatalf("%s is not here, and this run must skip nothing", what)
-	default:
-		t.Skipf("%s is not here", what)
-	}
-}
-
 // feedParser runs one outside parser over a calendar.
 type feedParser func(t *testing.T, body []byte) []feedSeen
 
@@ -117,7 +105,7 @@ func feedCommand(name string, args ...string) feedParser {
 func feedIcalendar(t *testing.T) feedParser {
 	// Debian's module belongs to Debian's Python, not to the first in PATH.
 	const python = "/usr/bin/python3"
-	feedNeeds(t, exec.Command(python, "-c", "import icalendar").Run() == nil, "python3-icalendar")
+	outside.Needs(t, exec.Command(python, "-c", "import icalendar").Run() == nil, "python3-icalendar")
 	return feedCommand(python, "testdata/feed/parse_icalendar.py")
 }
 
@@ -125,13 +113,13 @@ func feedICALjs(t *testing.T) feedParser {
 	npm := os.Getenv("BELLBUOY_NPM")
 	_, err := os.Stat(filepath.Join(npm, "node_modules", "ical.js"))
 	node, missing := exec.LookPath("node")
-	feedNeeds(t, npm != "" && err == nil && missing == nil, "node, or ical.js in the folder that BELLBUOY_NPM names,")
+	outside.Needs(t, npm != "" && err == nil && missing == nil, "node, or ical.js in the folder that BELLBUOY_NPM names,")
 	return feedCommand(node, "testdata/feed/parse_icaljs.mjs")
 }
 
 func feedLibical(t *testing.T) feedParser {
 	flags, err := exec.Command("pkg-config", "--cflags", "--libs", "libical").Output()
-	feedNeeds(t, err == nil, "libical-dev or pkg-config")
+	outside.Needs(t, err == nil, "libical-dev or pkg-config")
 	program := filepath.Join(t.TempDir(), "parse")
 	build := exec.Command("cc", append([]string{"-o", program, "testdata/feed/parse_libical.c"}, strings.Fields(string(flags))...)...)
 	if out, err := build.CombinedOutput(); err != nil {

@@ -17,6 +17,7 @@ import (
 
 	"github.com/emersion/go-msgauth/dkim"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 )
@@ -32,12 +33,7 @@ func startPostfix(t *testing.T) *postfix {
 	const master = "/usr/lib/postfix/sbin/master"
 	_, missing := os.Stat(master)
 	owner, unknown := user.Lookup("postfix")
-	if missing != nil || unknown != nil || os.Getuid() != 0 {
-		if os.Getenv("BELLBUOY_CI") == "1" {
-			t.Fatalf("no postfix: %v, %v, user %d", missing, unknown, os.Getuid())
-		}
-		t.Skip("needs postfix, and the right to start it")
-	}
+	outside.Needs(t, missing == nil && unknown == nil && os.Getuid() == 0, "postfix, or the right to start it,")
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)

@@ -164,16 +164,3 @@ func (c *started) wait() (code int, took time.Duration) {
 	_ = c.cmd.Wait()
 	return c.cmd.ProcessState.ExitCode(), time.Since(c.begun)
 }
-
-// needs skips a test without what it needs, or fails it where everything must
-// be there.
-func needs(t testing.TB, ok bool, what string) {
-	t.Helper()
-	switch {
-	case ok:
-	case os.Getenv("BELLBUOY_CI") == "1":
-		t.Fatalf("%s is needed, and this run must skip nothing", what)
-	default:
-		t.Skipf("%s is needed", what)
-	}
-}

@@ -278,6 +278,9 @@ func childPost(ctx context.Context, args []string) error {
 // lanes. Whatever it was told is written is there, each outcome with all that
 // belongs to it, and what it was not told is at most one letter a lane.
 func TestPostKilledAtAnyMoment(t *testing.T) {
+	if testing.Short() {
+		t.Skip("kills many children")
+	}
 	rng := rand.New(rand.NewPCG(9, 12))
 	n := 400 / slowdown
 	fresh := filepath.Join(t.TempDir(), "shop.db")

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/store"
 )
 
@@ -22,7 +23,7 @@ import (
 // tried, less in a quick run and under the race detector, which a kill tells
 // nothing.
 func kills() int {
-	if os.Getenv("BELLBUOY_CI") == "1" && slowdown == 1 {
+	if outside.Everything() && slowdown == 1 {
 		return 20
 	}
 	return 4
@@ -41,6 +42,9 @@ type killing struct {
 // over all the time that it takes. The shop is then what it was before or what
 // it is after the whole work, to the last row, and never anything between.
 func TestKilledAtAnyMoment(t *testing.T) {
+	if testing.Short() {
+		t.Skip("kills many children")
+	}
 	shop := shopOf(t, 400/slowdown)
 	backup := filepath.Join(t.TempDir(), "backup.db")
 	copyFile(t, shopOf(t, 900/slowdown), backup)
@@ -117,6 +121,9 @@ func checkCopy(t *testing.T, k killing, args []string, shop string) {
 // version's shop. Each step is whole or not there, the next opening goes on from
 // it, and the end is the same as without a kill.
 func TestMigrationKilledAtAnyMoment(t *testing.T) {
+	if testing.Short() {
+		t.Skip("kills many children")
+	}
 	rng := rand.New(rand.NewPCG(9, 9))
 	old := oldShop(t, 20_000/slowdown)
 	place := func() string {

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"testing"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 )
 
@@ -25,8 +26,8 @@ func subscribeEvolution(t *testing.T, address string) *evolution {
 	t.Helper()
 	const python = "/usr/bin/python3"
 	_, err := exec.LookPath("dbus-run-session")
-	needs(t, err == nil, "dbus-run-session")
-	needs(t, exec.Command(python, "-c", "import gi; gi.require_version('ECal', '2.0'); from gi.repository import ECal").Run() == nil, "gir1.2-ecal-2.0")
+	outside.Needs(t, err == nil, "dbus-run-session")
+	outside.Needs(t, exec.Command(python, "-c", "import gi; gi.require_version('ECal', '2.0'); from gi.repository import ECal").Run() == nil, "gir1.2-ecal-2.0")
 	home := t.TempDir()
 	cmd := exec.Command("dbus-run-session", "--", python, filepath.Join(testdata, "outside", "eds_client.py"), address)
 	cmd.Env = append(os.Environ(), "HOME="+home, "XDG_RUNTIME_DIR="+home, "XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home, "XDG_CACHE_HOME="+home,

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 )
 
@@ -24,7 +25,7 @@ func subscribe(t *testing.T, address string) *calendarClient {
 	t.Helper()
 	for _, name := range []string{"vdirsyncer", "khal"} {
 		_, err := exec.LookPath(name)
-		needs(t, err == nil, name)
+		outside.Needs(t, err == nil, name)
 	}
 	c := &calendarClient{dir: t.TempDir()}
 	for _, d := range []string{"calendar", "status"} {
@@ -145,6 +146,9 @@ func planned(t *testing.T, s *testShop, boat, booked, as string) []string {
 // calendar and look again after each change: what they show is what the plan
 // says.
 func TestACalendarClientFollowsThePlan(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts calendar programs")
+	}
 	t.Run("vdirsyncer and khal", func(t *testing.T) {
 		followsThePlan(t, func(address string) calendarProgram { return subscribe(t, address) })
 	})

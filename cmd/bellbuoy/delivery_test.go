@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 )
@@ -34,7 +35,7 @@ type mailName struct{ Name, Address string }
 func readMails(t *testing.T, files []string) []readMail {
 	t.Helper()
 	python, err := exec.LookPath("python3")
-	needs(t, err == nil, "python3")
+	outside.Needs(t, err == nil, "python3")
 	cmd := exec.Command(python, append([]string{filepath.Join(testdata, "outside", "read_mail.py")}, files...)...)
 	var fault bytes.Buffer
 	cmd.Stderr = &fault

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -24,6 +25,9 @@ import (
 // the visits with their titles, days and reasons, and the days that are the
 // owner's own business.
 func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
+	if testing.Short() {
+		t.Skip("has three parsers read every calendar of a shop")
+	}
 	today := testday.Of(2027, 4, 6)
 	s := inventedShop(t, demoSettings("127.0.0.1:8410", "127.0.0.1:1"), 400, today)
 	h := s.open(t)
@@ -47,7 +51,7 @@ func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
 			}
 		})
 	}
-	needs(t, seen != nil, "any foreign parser of calendars")
+	outside.Needs(t, seen != nil, "any foreign parser of calendars")
 	c := feedCheck{seen: seen, files: files, today: today, booked: booked}
 	c.boats(t, h)
 	c.customers(t, s)

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -35,11 +36,14 @@ func filesOf(t *testing.T, dir string) map[string]string {
 // another machine from what was written, and writes that out: the same files to
 // the byte, letters, calendars and plans among them.
 func TestExportWipeIntakeExport(t *testing.T) {
+	if testing.Short() {
+		t.Skip("makes a whole shop twice")
+	}
 	box := newMailbox(t)
 	settings := demoSettings("127.0.0.1:8410", box.address)
 	day := civil.Of(2027, 3, 15)
 	boats := 80
-	if os.Getenv("BELLBUOY_CI") == "1" {
+	if outside.Everything() {
 		boats = 400
 	}
 	s := inventedShop(t, settings, boats, day)

@@ -89,6 +89,9 @@ func killings(rng *rand.Rand) []killAt {
 // gone out when the daemon died may or may not have arrived (RFC 1047): it must
 // be on the list of uncertain ones.
 func TestServeKilledAtAnyMoment(t *testing.T) {
+	if testing.Short() {
+		t.Skip("kills many daemons")
+	}
 	rng := rand.New(rand.NewPCG(1047, 1))
 	box := newMailbox(t)
 	day := civil.Of(2027, 3, 15)

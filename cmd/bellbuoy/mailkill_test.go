@@ -59,6 +59,9 @@ func killsEach(t *testing.T) int {
 // before a server that counts. No letter is lost, none is delivered twice, and
 // exactly those killed after their dot are uncertain.
 func TestSenderKilledAtEveryStage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("kills many senders")
+	}
 	each := killsEach(t)
 	s, box, day := sendingShop(t, "")
 	total := each*len(killStages) + 3
@@ -101,6 +104,9 @@ const lanesHere = 16
 // letter is lost and none is accepted twice; in doubt is at most one for each
 // connection, and of those that were accepted none is tried again.
 func TestSenderKilledInFullSwing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("kills many senders")
+	}
 	rng := rand.New(rand.NewPCG(9, 27))
 	kills := 3 * killsEach(t)
 	s, box, day := sendingShop(t, "per_minute = 0\n") // a minute's ration would need two connections at the most

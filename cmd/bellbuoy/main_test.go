@@ -153,16 +153,3 @@ func hasLine(text string, words []string) bool {
 	}
 	return false
 }
-
-// needs skips a test without its outside program, or fails it where everything
-// must be there.
-func needs(t *testing.T, ok bool, what string) {
-	t.Helper()
-	switch {
-	case ok:
-	case os.Getenv("BELLBUOY_CI") == "1":
-		t.Fatalf("%s is not here, and this run must skip nothing", what)
-	default:
-		t.Skipf("%s is not here", what)
-	}
-}

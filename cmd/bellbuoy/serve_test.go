@@ -113,6 +113,9 @@ func TestServeStopsGently(t *testing.T) {
 // TestServeStopsInTime stops the daemon while the mail server keeps silent after
 // the final dot. It does not wait for ever, and nobody gets the letter twice.
 func TestServeStopsInTime(t *testing.T) {
+	if testing.Short() {
+		t.Skip("waits for the end of the grace, ten seconds")
+	}
 	t.Parallel()
 	box := newMailbox(t)
 	arrived, release := holdLetter(box)

@@ -4,11 +4,11 @@ import (
 	"bufio"
 	"fmt"
 	"math/rand/v2"
-	"os"
 	"os/exec"
 	"strings"
 	"testing"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/schedule/civil"
 )
 
@@ -24,12 +24,7 @@ for line in sys.stdin:
 
 func TestMonthArithmeticAgreesWithDateutil(t *testing.T) {
 	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import dateutil").Run(); err != nil {
-		if os.Getenv("BELLBUOY_CI") == "1" {
-			t.Fatalf("python3-dateutil is missing: %v", err)
-		}
-		t.Skip("needs Debian's python3-dateutil")
-	}
+	outside.Needs(t, exec.Command(python, "-c", "import dateutil").Run() == nil, "Debian's python3-dateutil")
 	rng := rand.New(rand.NewPCG(1, 2))
 	var in, want strings.Builder
 	for range 10_000 {

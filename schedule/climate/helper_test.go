@@ -3,7 +3,6 @@ package climate_test
 import (
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 	"testing"
 
@@ -18,16 +17,6 @@ func day(t testing.TB, s string) civil.Day {
 		t.Fatal(err)
 	}
 	return d
-}
-
-// outside skips a test whose outside help is absent, but fails it where
-// everything is meant to be present.
-func outside(t *testing.T, format string, args ...any) {
-	t.Helper()
-	if os.Getenv("BELLBUOY_CI") == "1" {
-		t.Fatalf(format, args...)
-	}
-	t.Skipf(format, args...)
 }
 
 // steady is a series of mild nights from the first to the last day; the nights

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/schedule/climate"
 )
 
@@ -17,18 +18,11 @@ import (
 // by testdata/first_freeze.py with the Python standard library.
 func TestFirstFreezesAgreeWithPython(t *testing.T) {
 	python, err := exec.LookPath("python3")
-	if err != nil {
-		outside(t, "no python3 for the second opinion: %v", err)
-	}
+	outside.Needs(t, err == nil, "python3, for the second opinion,")
 	root := os.Getenv("BELLBUOY_NPM")
-	if root == "" {
-		outside(t, "BELLBUOY_NPM does not name the folder whose node_modules has vega-datasets")
-	}
 	path := filepath.Join(root, "node_modules", "vega-datasets", "data", "weather.csv")
 	data, err := os.ReadFile(path)
-	if err != nil {
-		outside(t, "no weather data: %v", err)
-	}
+	outside.Needs(t, err == nil, "vega-datasets in the folder that BELLBUOY_NPM names")
 	for _, threshold := range []climate.Threshold{climate.Frost, climate.HardFreeze, 22, -44, -89} {
 		t.Run(threshold.Celsius(), func(t *testing.T) {
 			out, err := exec.CommandContext(t.Context(), python, "testdata/first_freeze.py", path,

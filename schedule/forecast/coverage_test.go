@@ -172,6 +172,9 @@ func (sc score) worst() (sigmas, points float64) {
 // engines (3.9 points at one chance in four); chance alone does that to one
 // such test in 350. Seeds are fixed.
 func TestCoverage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("simulates thousands of meters")
+	}
 	for _, use := range []struct {
 		name  string
 		prior forecast.Prior
@@ -197,6 +200,9 @@ func TestCoverage(t *testing.T) {
 // not by much. The tolerance of each case is what was measured with these seeds,
 // rounded up: a change for the worse shows.
 func TestCoverageWhenTheTruthIsOtherwise(t *testing.T) {
+	if testing.Short() {
+		t.Skip("simulates thousands of meters")
+	}
 	p := family()
 	for _, c := range []struct {
 		name     string

@@ -10,6 +10,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/store/sheet"
 )
 
@@ -47,12 +48,7 @@ func TestWorkbookOfLibreOffice(t *testing.T) {
 // The same by the LibreOffice that is installed here.
 func TestWorkbookOfThisLibreOffice(t *testing.T) {
 	soffice, err := exec.LookPath("soffice")
-	if err != nil {
-		if os.Getenv("BELLBUOY_CI") == "1" {
-			t.Fatal("soffice is missing; install libreoffice-calc-nogui")
-		}
-		t.Skip("soffice is missing; install libreoffice-calc-nogui to run this test")
-	}
+	outside.Needs(t, err == nil, "soffice, of Debian's package libreoffice-calc-nogui,")
 	dir := t.TempDir()
 	cmd := exec.CommandContext(t.Context(), soffice, "--headless", "-env:UserInstallation=file://"+dir+"/profile",
 		"--convert-to", "xlsx", "--outdir", dir, "../../testdata/messy/workbook.fods")

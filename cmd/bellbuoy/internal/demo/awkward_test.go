@@ -52,6 +52,9 @@ func holds(text, words string) bool {
 }
 
 func TestTheShopIsTakenInAndPlannedWithoutFaults(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes in and plans a whole shop")
+	}
 	dir := t.TempDir()
 	if err := shop(12).WriteTo(dir); err != nil {
 		t.Fatal(err)

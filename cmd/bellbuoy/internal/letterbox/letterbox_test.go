@@ -22,6 +22,7 @@ import (
 	"github.com/emersion/go-imap/v2/imapserver/imapmemserver"
 
 	"bellbuoy/cmd/bellbuoy/internal/letterbox"
+	"bellbuoy/internal/outside"
 	"bellbuoy/notify"
 )
 
@@ -93,12 +94,7 @@ service imap-login {
 func dovecotServer(t *testing.T) string {
 	t.Helper()
 	path, err := exec.LookPath("dovecot")
-	if err != nil || os.Getuid() != 0 {
-		if os.Getenv("BELLBUOY_CI") == "1" {
-			t.Fatalf("no dovecot, or no right to start it: %v, user %d", err, os.Getuid())
-		}
-		t.Skip("needs dovecot, and the right to start it")
-	}
+	outside.Needs(t, err == nil && os.Getuid() == 0, "dovecot, or the right to start it,")
 	dir, err := os.MkdirTemp("", "dc") // short, and open to dovecot's own users
 	if err != nil {
 		t.Fatal(err)

@@ -14,6 +14,9 @@ import (
 // and no boat with raw water in it and no roof over it waits past its deadline
 // while some week before that had hours for it.
 func TestDemoShopIsLevel(t *testing.T) {
+	if testing.Short() {
+		t.Skip("levels a whole shop")
+	}
 	for _, c := range []struct {
 		name   string
 		crew   int
@@ -87,6 +90,9 @@ func rawInTime(t *testing.T, h *round.House, w *round.Weeks, today civil.Day, en
 // TestOneRecordMovesOnlyItsBoat: while there are hours, one recorded service
 // changes no other boat's week, and the boat's own only where its visits did.
 func TestOneRecordMovesOnlyItsBoat(t *testing.T) {
+	if testing.Short() {
+		t.Skip("levels a whole shop")
+	}
 	today := d("2026-08-03")
 	h := demoHouse(t, 8, 400, 3, today)
 	settle(t, h, today)

@@ -21,6 +21,9 @@ import (
 // week is over its hours where a visit could go elsewhere, and no more work is
 // late.
 func TestOneChangeAgainstLevellingAll(t *testing.T) {
+	if testing.Short() {
+		t.Skip("levels a shop again and again")
+	}
 	for _, c := range []struct {
 		name   string
 		crew   int

@@ -44,6 +44,9 @@ func eachFigure(v reflect.Value, path string, fn func(path string, f round.Figur
 // TestEveryFigureIsItsList walks every figure of the report and counts the list
 // behind it: as many rows, the same total.
 func TestEveryFigureIsItsList(t *testing.T) {
+	if testing.Short() {
+		t.Skip("asks for every list of every figure")
+	}
 	today := theDay(t, figuresDay)
 	h := soldShop(t, today, 150, 6, 3)
 	tellSome(t, h, today)

@@ -26,6 +26,9 @@ func remindThrough(t *testing.T, h *round.House, from, to civil.Day) {
 // hear no nudge: those drawn hear none, keep their last call, and stay drawn when
 // the shop changes its mind; lay-ups and guarded work are never drawn.
 func TestNudgesHeldBack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("counts many seasons")
+	}
 	today := theDay(t, "2027-02-15")
 	h := demoHouseWith(t, 7, 160, 4, today, "[reminders]\nhold_out_percent = 50\n")
 	h.FixLots()

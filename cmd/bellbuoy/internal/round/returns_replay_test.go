@@ -17,6 +17,9 @@ var update = flag.Bool("update", false, "write golden files anew")
 // on 1 August of each of five years against what came of the boats in care
 // then. The error is stated in a golden file; a change to the model shows there.
 func TestFiveSeasonsForeseen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("replays five seasons")
+	}
 	today := theDay(t, figuresDay)
 	h := soldShop(t, today, 400, 8, 1)
 	c, err := ledger(t, h, today).Calibration(t.Context())

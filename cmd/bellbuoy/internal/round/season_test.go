@@ -14,6 +14,9 @@ import (
 // with nobody answering, which is when most is sent, and asks of every mail
 // whether the policy allows it beside the customer's others.
 func TestASeasonOfMailsKeepsToThePolicy(t *testing.T) {
+	if testing.Short() {
+		t.Skip("lives through a season")
+	}
 	today := civil.Of(2026, 11, 25)
 	h := demoHouse(t, 7, 400, 6, today)
 	settle(t, h, today)

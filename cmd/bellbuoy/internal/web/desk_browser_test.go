@@ -12,17 +12,9 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
-)
 
-// outside skips a test that needs an outside program, with the reason; where
-// everything must be there it fails instead.
-func outside(t *testing.T, why string) {
-	t.Helper()
-	if os.Getenv("BELLBUOY_CI") == "1" {
-		t.Fatal(why)
-	}
-	t.Skip(why)
-}
+	"bellbuoy/internal/outside"
+)
 
 // npm is the folder of an npm package that the checks use.
 func npm(t *testing.T, pkg string) string {
@@ -35,9 +27,8 @@ func npm(t *testing.T, pkg string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := os.Stat(dir); err != nil {
-		outside(t, "npm package "+pkg+" is not installed")
-	}
+	_, err = os.Stat(dir)
+	outside.Needs(t, err == nil, "npm package "+pkg)
 	return dir
 }
 
@@ -48,9 +39,7 @@ const patience = 30 * time.Second
 func openBrowser(t *testing.T) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
-	if err != nil {
-		outside(t, "chromium is not installed")
-	}
+	outside.Needs(t, err == nil, "chromium")
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.UserDataDir(t.TempDir()))

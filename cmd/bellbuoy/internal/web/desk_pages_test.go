@@ -11,6 +11,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 )
 
@@ -73,9 +74,7 @@ func TestDeskPagesAreValid(t *testing.T) {
 		}
 	}
 	node, err := exec.LookPath("node")
-	if err != nil {
-		outside(t, "node is not installed")
-	}
+	outside.Needs(t, err == nil, "node")
 	config := filepath.Join(dir, ".htmlvalidate.json")
 	if err := os.WriteFile(config, []byte(htmlConfig), 0o600); err != nil {
 		t.Fatal(err)

@@ -13,6 +13,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 )
 
@@ -66,9 +67,7 @@ func TestMyPagesAreValid(t *testing.T) {
 		}
 	}
 	node, err := exec.LookPath("node")
-	if err != nil {
-		outside(t, "node is not installed")
-	}
+	outside.Needs(t, err == nil, "node")
 	config := filepath.Join(dir, ".htmlvalidate.json")
 	// Boxes of one list share a name, as radio buttons do.
 	rules := strings.Replace(htmlConfig, `["radio"`, `["radio", "checkbox"`, 1)

@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -172,9 +173,7 @@ func TestOwnerPagesAreValid(t *testing.T) {
 		}
 	}
 	node, err := exec.LookPath("node")
-	if err != nil {
-		outside(t, "node is not installed")
-	}
+	outside.Needs(t, err == nil, "node")
 	if err := os.WriteFile(filepath.Join(dir, ".htmlvalidate.json"), []byte(htmlConfig), 0o600); err != nil {
 		t.Fatal(err)
 	}
