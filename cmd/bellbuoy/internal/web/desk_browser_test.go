@@ -32,6 +32,22 @@ func npm(t *testing.T, pkg string) string {
 	return dir
 }
 
+// validHTML asks html-validate about every page in a folder, by rules like
+// [htmlConfig].
+func validHTML(t *testing.T, dir, rules string) {
+	t.Helper()
+	node, err := exec.LookPath("node")
+	outside.Needs(t, err == nil, "node")
+	config := filepath.Join(dir, ".htmlvalidate.json")
+	if err := os.WriteFile(config, []byte(rules), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", config, dir).CombinedOutput()
+	if err != nil {
+		t.Errorf("html-validate: %v\n%s", err, out)
+	}
+}
+
 // patience bounds every wait for the browser.
 const patience = 30 * time.Second
 

@@ -4,14 +4,12 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 )
 
@@ -73,16 +71,7 @@ func TestDeskPagesAreValid(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	node, err := exec.LookPath("node")
-	outside.Needs(t, err == nil, "node")
-	config := filepath.Join(dir, ".htmlvalidate.json")
-	if err := os.WriteFile(config, []byte(htmlConfig), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", config, dir).CombinedOutput()
-	if err != nil {
-		t.Errorf("html-validate: %v\n%s", err, out)
-	}
+	validHTML(t, dir, htmlConfig)
 }
 
 // TestDeskPagesInABrowser opens every page in Chromium: axe-core finds nothing,

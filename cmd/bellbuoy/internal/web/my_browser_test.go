@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -13,7 +12,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 )
 
@@ -66,18 +64,8 @@ func TestMyPagesAreValid(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	node, err := exec.LookPath("node")
-	outside.Needs(t, err == nil, "node")
-	config := filepath.Join(dir, ".htmlvalidate.json")
 	// Boxes of one list share a name, as radio buttons do.
-	rules := strings.Replace(htmlConfig, `["radio"`, `["radio", "checkbox"`, 1)
-	if err := os.WriteFile(config, []byte(rules), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", config, dir).CombinedOutput()
-	if err != nil {
-		t.Errorf("html-validate: %v\n%s", err, out)
-	}
+	validHTML(t, dir, strings.Replace(htmlConfig, `["radio"`, `["radio", "checkbox"`, 1))
 }
 
 // TestMyPagesInABrowser opens every page of the customers, and of sales, in

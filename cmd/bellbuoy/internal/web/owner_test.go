@@ -7,14 +7,12 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/demo"
-	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -172,15 +170,7 @@ func TestOwnerPagesAreValid(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	node, err := exec.LookPath("node")
-	outside.Needs(t, err == nil, "node")
-	if err := os.WriteFile(filepath.Join(dir, ".htmlvalidate.json"), []byte(htmlConfig), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.CommandContext(t.Context(), node, filepath.Join(npm(t, "html-validate"), "bin", "html-validate.mjs"), "--config", filepath.Join(dir, ".htmlvalidate.json"), dir).CombinedOutput()
-	if err != nil {
-		t.Errorf("html-validate: %v\n%s", err, out)
-	}
+	validHTML(t, dir, htmlConfig)
 }
 
 // TestOwnerPagesInABrowser: axe-core finds nothing, light or dark, no page
