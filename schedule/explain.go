@@ -31,7 +31,7 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 	for i := range plan.Visits {
 		visit := &plan.Visits[i]
 		v.Visits = append(v.Visits, VisitView{
-			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), Lines: byVisit[visit.ID], NoGasoline: f.noGasoline(),
+			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(), Lines: byVisit[visit.ID], NoGasoline: f.noGasoline(),
 		})
 	}
 	return v

@@ -189,7 +189,7 @@ func (b *bench) inherit(v *Visit) {
 				v.Missed = o.Missed
 			}
 			if v.Booking == nil && !v.Lapsed {
-				v.Week, v.Told = o.Week, o.Told
+				v.Week, v.WeekWhy, v.Told = o.Week, o.WeekWhy, o.Told
 			}
 			return
 		}

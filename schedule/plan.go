@@ -4,6 +4,7 @@ import (
 	"strconv"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 )
 
 // Facts are everything the planner may use about one boat. Slices may be in
@@ -149,6 +150,7 @@ type Visit struct {
 
 	// Set when the visit is fitted into the shop's weeks.
 	Week    civil.Week // pencilled week, none if it did not fit or is booked
+	WeekWhy level.Why  // why this week, or none; no reason if that was never said
 	Booking *Booking   // nil while pencilled
 	Told    bool       // a customer was already told about Week
 	// Missed is the booked day that passed without a record and no longer holds

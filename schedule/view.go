@@ -27,7 +27,11 @@ type VisitView struct {
 	Visit Visit
 	Title string // "Winter lay-up", "Spring fit-out", "Service visit"
 	Why   string // why then: window, season, week
-	Lines []Line
+	// WeekWhy says why it is in that shop week and not in the one that would suit
+	// it best or that it had, "" if there is nothing to say. It is the shop's own
+	// reckoning and goes to no customer.
+	WeekWhy string
+	Lines   []Line
 	// NoGasoline: nothing aboard burns gasoline, so its fumes are no danger.
 	NoGasoline bool
 }

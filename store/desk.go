@@ -44,7 +44,7 @@ const withOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS N
 const (
 	boatWidth     = 14
 	customerWidth = 9
-	visitWidth    = 17
+	visitWidth    = 19
 	bookingWidth  = 6
 )
 

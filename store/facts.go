@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/level"
 )
 
 // The columns of each table that a plan reads, in the order in which the
@@ -19,7 +20,7 @@ const (
 	followUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding"
 	overrideColumns  = "boat_id, component_id, rule, months, hours, skip, by_customer, source"
 	bookingColumns   = "boat_id, visit_id, kind, day, minute, over"
-	visitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day"
+	visitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day, week_why, week_from"
 )
 
 func readBoat(c *cells) schedule.Boat {
@@ -89,6 +90,10 @@ func readVisit(c *cells) schedule.Visit {
 		Week: c.week(12), Last: c.day(14), Lapsed: c.bool(15), Missed: c.day(16),
 	}
 	v.Told = v.Week != 0 && v.Week == c.week(13)
+	if why := level.Reason(c.text(17)); why != "" {
+		// A reason speaks of one week beside its own: the wished or the earlier one.
+		v.WeekWhy = level.Why{Reason: why, Wish: c.week(18), Prior: c.week(18), Deadline: v.Deadline}
+	}
 	return v
 }
 

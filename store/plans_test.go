@@ -13,6 +13,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store"
 )
 
@@ -27,7 +28,7 @@ func fill(t *testing.T, v reflect.Value, n int) {
 			// The store's own; see the tests of bookings.
 		case f.Type() == reflect.TypeFor[civil.Day]():
 			f.SetInt(int64(739000 + n + i))
-		case f.Type() == reflect.TypeFor[civil.Week](), f.Kind() == reflect.Pointer:
+		case f.Type() == reflect.TypeFor[civil.Week](), f.Kind() == reflect.Pointer, f.Type() == reflect.TypeFor[level.Why]():
 			// The store's own; see the tests of weeks and bookings.
 		case f.Kind() == reflect.String:
 			f.SetString(fmt.Sprintf("%s %d", v.Type().Field(i).Name, n))
@@ -127,7 +128,7 @@ func TestEveryFieldOfAPlanCounts(t *testing.T) {
 	visit := reflect.TypeFor[schedule.Visit]()
 	for i := range visit.NumField() {
 		switch visit.Field(i).Name {
-		case "BoatID", "Week", "Booking", "Told", "Missed":
+		case "BoatID", "Week", "WeekWhy", "Booking", "Told", "Missed":
 			continue // not the planner's
 		case "Kind":
 			try("Visit.Kind", func(p *schedule.BoatPlan) { p.Visits[0].Kind = schedule.Extra })
@@ -254,12 +255,15 @@ func TestWeekAndTellingOutliveAReplan(t *testing.T) {
 	id := p.Visits[0].ID
 	save(t, db, "B1", p)
 	week := civil.Of(2027, 5, 3).Week()
-	boats, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}, {VisitID: "gone", Week: week}})
+	why := level.Why{Reason: level.Nearest, Wish: week - 1}
+	boats, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week, Why: why}, {VisitID: "gone", Week: week}})
 	if err != nil || !cmp.Equal(boats, []string{"B1"}) {
 		t.Fatalf("pencilling changed boats %v, %v; want B1", boats, err)
 	}
-	if boats, _ := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}}); len(boats) != 0 {
-		t.Errorf("the same week changed boats %v", boats)
+	for _, reason := range []level.Reason{"", level.Kept} {
+		if boats, _ := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week, Why: level.Why{Reason: reason}}}); len(boats) != 0 {
+			t.Errorf("the same week changed boats %v", boats)
+		}
 	}
 	told := []schedule.Heard{{CustomerID: "C1", Subject: id, Step: schedule.StepInvitation, On: civil.Of(2027, 4, 1), Week: week}}
 	if err := db.RecordHeard(t.Context(), noon, "desk", told); err != nil {
@@ -280,8 +284,8 @@ func TestWeekAndTellingOutliveAReplan(t *testing.T) {
 	}
 	p.Visits[0].Labour += 30
 	save(t, db, "B1", p)
-	if v := visit(); v.Week != week || !v.Told {
-		t.Errorf("after a re-plan the visit is %+v; want its week, told", v)
+	if v := visit(); v.Week != week || !v.Told || v.WeekWhy.Reason != level.Nearest || v.WeekWhy.Wish != week-1 {
+		t.Errorf("after a re-plan the visit is %+v; want its week, told, and why", v)
 	}
 	without := p
 	without.Visits = p.Visits[1:]

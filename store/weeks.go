@@ -7,12 +7,14 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 )
 
 // Week is the shop week into which a visit was fitted, none if it did not fit.
 type Week struct {
 	VisitID string
 	Week    civil.Week
+	Why     level.Why // kept as it is for a visit that stays in its week
 }
 
 // SaveWeeks writes down into which weeks visits were fitted; a visit that is no
@@ -25,7 +27,8 @@ func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, er
 		defer p.Close()
 		for _, w := range weeks {
 			boat, err := one(ctx, p, func(c *cells) string { return c.text(0) },
-				"UPDATE visits SET week = ?1 WHERE id = ?2 AND week IS NOT ?1 RETURNING boat_id", weekArg(w.Week), w.VisitID)
+				`UPDATE visits SET week = ?1, week_why = ?3, week_from = ?4 WHERE id = ?2 AND (week IS NOT ?1 OR ?5 AND (week_why <> ?3 OR week_from IS NOT ?4))
+				RETURNING boat_id`, weekArg(w.Week), w.VisitID, string(w.Why.Reason), weekArg(besides(&w.Why)), boolArg(w.Why.Reason != level.Kept && w.Why.Reason != ""))
 			ok, err := found(err)
 			if err != nil {
 				return fmt.Errorf("pencil visit %q into week %s: %w", w.VisitID, w.Week, err)
@@ -37,6 +40,17 @@ func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, er
 		return nil
 	})
 	return boatIDs, err
+}
+
+// besides is the week that a reason speaks of beside the one it explains.
+func besides(w *level.Why) civil.Week {
+	switch w.Reason {
+	case level.Nearest:
+		return w.Wish
+	case level.NewWindow, level.LostHours, level.MadeRoom, level.Evened, level.Refilled:
+		return w.Prior
+	}
+	return 0
 }
 
 // EachVisit calls fn with every planned visit in order of its boat, for fitting

@@ -96,6 +96,9 @@ func (a *app) printDue(week civil.Week, today civil.Day, rows []round.DueRow, cu
 		v := &r.Visit
 		a.printf("%s  %s (%s), %s %s\n", v.Visit.Deadline, r.Boat.Title(), r.Boat.ID, ownerName(&r.Customer), r.Customer.Phone)
 		a.printf("            %s%s\n", v.Title, visitFacts(&v.Visit, currency))
+		if v.WeekWhy != "" {
+			a.printf("            %s\n", v.WeekWhy)
+		}
 		if day := v.Visit.DayPassed(today); day != 0 {
 			a.printf("            Was booked for %s; no work is recorded.\n", day)
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -57,6 +58,7 @@ type visitJSON struct {
 	Kind     string     `json:"kind"`
 	Title    string     `json:"title"`
 	Why      string     `json:"why"`
+	WeekWhy  string     `json:"week_why,omitempty"` // why in this shop week
 	Open     civil.Day  `json:"open"`
 	Close    civil.Day  `json:"close"`
 	Day      civil.Day  `json:"day"`
@@ -109,7 +111,7 @@ func planAsJSON(v *schedule.BoatView, plan *schedule.BoatPlan, today civil.Day) 
 func visitAsJSON(v *schedule.VisitView) visitJSON {
 	x := &v.Visit
 	out := visitJSON{
-		ID: x.ID, Kind: x.Kind, Title: v.Title, Why: v.Why, Open: x.Open, Close: x.Close, Day: x.Day,
+		ID: x.ID, Kind: x.Kind, Title: v.Title, Why: v.Why, WeekWhy: v.WeekWhy, Open: x.Open, Close: x.Close, Day: x.Day,
 		Deadline: x.Deadline, Week: x.Week, Labour: x.Labour, Price: x.Price.String(), Items: []itemJSON{},
 	}
 	if x.Booking != nil {
@@ -141,7 +143,7 @@ func (a *app) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civ
 	a.printf("%s (%s), as of %s\n", v.Boat.Title(), v.Boat.ID, today.Long())
 	for i := range v.Visits {
 		vv := &v.Visits[i]
-		a.printf("\n%s  %s%s (%s)\n            %s\n", vv.Visit.Day, vv.Title, visitFacts(&vv.Visit, currency), vv.Visit.ID, vv.Why)
+		a.printf("\n%s  %s%s (%s)\n            %s\n", vv.Visit.Day, vv.Title, visitFacts(&vv.Visit, currency), vv.Visit.ID, strings.TrimSpace(vv.Why+" "+vv.WeekWhy))
 		for j := range vv.Lines {
 			a.printLine(&vv.Lines[j])
 		}

@@ -28,7 +28,7 @@ func ExampleFit() {
 		fmt.Printf("Week %s is short of %d minutes for %v.\n", s.Week, s.Over[level.Labor], s.Jobs)
 	}
 	// Output:
-	// Sandpiper: week 2027-W42, late true. The shop has no hours left for it by 2027-10-14.
+	// Sandpiper: week 2027-W42, late true. The shop has no hours left for it by 14 October 2027.
 	// Grey Goose: week 2027-W40, late false. This is an early week with hours left.
 	// Second Wind: week 2027-W41, late false. This is an early week with hours left.
 	// Week 2027-W41 is short of 90 minutes for [Sandpiper].

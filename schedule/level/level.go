@@ -145,7 +145,18 @@ func Fit(weeks []Capacity, jobs []Job, target float64) Result {
 //
 // What else lies in the week of the deadline is taken to be done before it: the
 // week's load does not tell what could wait until after.
-func Place(weeks []Capacity, load map[civil.Week]Amounts, job Job, target float64) (civil.Week, bool) {
+func Place(weeks []Capacity, load map[civil.Week]Amounts, job Job, target float64) (Placement, bool) {
+	week, ok := place(weeks, load, &job, target)
+	p := Placement{ID: job.ID, Week: week, Moved: job.Prior != 0 && week != job.Prior}
+	moved := LostHours
+	if job.Prior < job.First || job.Prior > job.Deadline.Week() {
+		moved = NewWindow
+	}
+	p.Why = Why{job.reason(week, moved), job.Wish, job.Prior, job.Deadline}
+	return p, ok
+}
+
+func place(weeks []Capacity, load map[civil.Week]Amounts, job *Job, target float64) (civil.Week, bool) {
 	var calm, tight civil.Week
 	calmCost, tightUse, stays := 0, 0.0, false
 	for i := range weeks {
@@ -234,24 +245,27 @@ func (s *state) placement(j int) Placement {
 		p.Late = s.late[j]
 	}
 	p.Moved = job.Prior != 0 && p.Week != job.Prior
-	p.Why = Why{s.reason(j, p), job.Wish, job.Prior, job.Deadline}
+	why := job.reason(p.Week, s.cause[j])
+	if p.Week == 0 || p.Late {
+		why = s.reasonLate(j)
+	}
+	p.Why = Why{why, job.Wish, job.Prior, job.Deadline}
 	return p
 }
 
-func (s *state) reason(j int, p Placement) Reason {
-	job := &s.jobs[j]
+// reason is why a job lies in a week in its time; moved says why if it had
+// another one.
+func (j *Job) reason(w civil.Week, moved Reason) Reason {
 	switch {
-	case p.Week == 0 || p.Late:
-		return s.reasonLate(j)
-	case job.Overdue:
+	case j.Overdue:
 		return Overdue
-	case p.Week == job.Prior:
+	case w == j.Prior:
 		return Kept
-	case job.Prior != 0:
-		return s.cause[j]
-	case job.Wish == 0:
+	case j.Prior != 0:
+		return moved
+	case j.Wish == 0:
 		return Soonest
-	case p.Week == job.Wish:
+	case w == j.Wish:
 		return Wished
 	}
 	return Nearest
@@ -321,35 +335,36 @@ type Why struct {
 
 // String says the reason in one plain sentence, without the week it explains.
 func (w Why) String() string {
+	had := "It was penciled in for the week of " + w.Prior.Monday().Long() + " before"
 	switch w.Reason {
 	case Kept:
 		return "It stays in the week it had."
 	case Wished:
 		return "This is the week that suits it best."
 	case Nearest:
-		return fmt.Sprintf("Week %s would suit it best but is full or closed; this is near to it.", w.Wish)
+		return fmt.Sprintf("The week of %s would suit it best but was full or closed; this is the nearest one.", w.Wish.Monday().Long())
 	case Soonest:
 		return "This is an early week with hours left."
 	case NewWindow:
-		return fmt.Sprintf("Week %s, which it had, is no longer possible for it.", w.Prior)
+		return had + "; that week is past, or its work is due at another time now."
 	case LostHours:
-		return fmt.Sprintf("Week %s, which it had, has too few hours now.", w.Prior)
+		return had + ", which has too few hours left."
 	case MadeRoom:
-		return fmt.Sprintf("It left week %s so that another visit can be in time.", w.Prior)
+		return had + " and moved so that another boat can be in time."
 	case Evened:
-		return fmt.Sprintf("It left week %s, which was much fuller than others.", w.Prior)
+		return had + ", which was much fuller than others."
 	case Refilled:
-		return fmt.Sprintf("It left week %s, as weeks are filled closer to what suits each boat now.", w.Prior)
+		return had + "; weeks are filled closer to what suits each boat now."
 	case NoHours:
-		return fmt.Sprintf("The shop has no hours left for it by %s.", w.Deadline)
+		return fmt.Sprintf("The shop has no hours left for it by %s.", w.Deadline.Long())
 	case Overdue:
-		return "Its deadline is over; it goes into the first week with hours left."
+		return "It is overdue, so it has the first week with hours left."
 	case Closed:
-		return fmt.Sprintf("The shop is closed in every week that it could come by %s.", w.Deadline)
+		return fmt.Sprintf("The shop is closed in every week that it could come by %s.", w.Deadline.Long())
 	case TooLong:
 		return "It needs more hours than any week that it could go to has."
 	case OutOfSpan:
-		return "Its weeks lie beyond those that were planned."
+		return "Its weeks lie beyond those that are planned."
 	}
 	return ""
 }

@@ -221,7 +221,8 @@ func TestPlaceAgreesWithTheWeeks(t *testing.T) {
 		for _, x := range weeks {
 			load[x.Week] = x.TotalBooked()
 		}
-		w, ok := level.Place(weeks, load, j, share)
+		p, ok := level.Place(weeks, load, j, share)
+		w := p.Week
 		possible, calm, prior := false, false, false
 		var use float64
 		for _, x := range weeks {

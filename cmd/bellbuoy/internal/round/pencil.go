@@ -31,7 +31,7 @@ func (h *House) pencilAll(ctx context.Context, today civil.Day) (Pencilled, erro
 	}
 	weeks := make([]store.Week, len(w.Placements))
 	for i, p := range w.Placements {
-		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week}
+		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week, Why: p.Why}
 	}
 	out := Pencilled{Moved: w.Moved, ToldMoved: w.ToldMoved}
 	if out.Boats, err = h.DB.SaveWeeks(ctx, weeks); err != nil {
@@ -53,14 +53,14 @@ func (h *House) pencilFew(ctx context.Context, today civil.Day, plans []schedule
 	for _, plan := range plans {
 		for i := range plan.Visits {
 			v := &plan.Visits[i]
-			week, ok := load.place(v)
+			p, ok := load.place(v)
 			if !ok {
 				return out, false, nil
 			}
-			if week == v.Week && !v.Lapsed { // a fresh plan forgets the week of a lapsed visit
+			if p.Week == v.Week && !v.Lapsed { // a fresh plan forgets the week of a lapsed visit
 				continue
 			}
-			weeks = append(weeks, store.Week{VisitID: v.ID, Week: week})
+			weeks = append(weeks, store.Week{VisitID: v.ID, Week: p.Week, Why: p.Why})
 			if v.Week != 0 {
 				out.Moved++
 			}
@@ -133,32 +133,32 @@ func (r *weekLoad) add(w civil.Week, minutes int) {
 // has none, and one that lies beyond the weeks in sight keeps what it has.
 // False also if a booking or the desk's own choice leaves other visits in its
 // week without hours: they must move.
-func (r *weekLoad) place(v *schedule.Visit) (civil.Week, bool) {
+func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 	if v.Booked() {
-		return v.Week, !r.crowded(v.Booking.Day.Week(), 0)
+		return level.Placement{Week: v.Week}, !r.crowded(v.Booking.Day.Week(), 0)
 	}
 	if w, ok := r.pins[v.ID]; ok && w >= r.first && int(w-r.first) < len(r.weeks) {
 		r.add(v.Week, -v.Labour)
 		r.add(w, v.Labour)
-		return w, !r.crowded(w, v.Labour)
+		return level.Placement{Week: w}, !r.crowded(w, v.Labour)
 	}
 	if v.Lapsed || r.declined[v.ID] {
 		r.add(v.Week, -v.Labour)
-		return 0, true
+		return level.Placement{}, true
 	}
 	j := r.house.levelJob(v, r.today)
 	if j.First > r.first+weeksAhead {
-		return v.Week, true
+		return level.Placement{Week: v.Week}, true
 	}
 	r.add(v.Week, -v.Labour)
-	w, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
+	p, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
 	if !ok && r.left(v.Week) >= v.Labour {
-		w, ok = v.Week, true // late for want of hours, and no later than before
+		p, ok = level.Placement{Week: v.Week}, true // late for want of hours, and no later than before
 	}
 	if ok {
-		r.add(w, v.Labour)
+		r.add(p.Week, v.Labour)
 	}
-	return w, ok
+	return p, ok
 }
 
 // left is how many minutes a week in sight has left, less than 0 if it holds more

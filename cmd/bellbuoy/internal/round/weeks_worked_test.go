@@ -241,3 +241,38 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 		t.Errorf("%v moved a day later, %v", moved, err)
 	}
 }
+
+// Why a visit lies in another week than the one that suits it, kept with it and
+// said in one sentence. Twelve lay-ups of 75 minutes wish for the week of 28
+// September. The technician is away on all of its days but one: 6 hours, of which
+// the target is 5.1 and holds four. The others go to the week of 21 September, a
+// week early, and say so. Then he is away in that week too: they move, and say
+// which week they had. A night later the reason is still there.
+func TestWorkedWhyItMoved(t *testing.T) {
+	h := workedHouse(t, "10-09", 12)
+	today := d("2026-07-01")
+	away(t, h, "2026-07-01", "2026-09-29", "2026-10-02")
+	settle(t, h, today)
+	count := func(want map[string]int) {
+		t.Helper()
+		got := make(map[string]int)
+		for _, v := range layUps(t, h) {
+			got[v.Week.Monday().String()+" "+v.WeekReason()]++
+		}
+		for words, n := range want {
+			if got[words] != n {
+				t.Errorf("%d lay-ups say %q, want %d; all say %v", got[words], words, n, got)
+			}
+		}
+	}
+	const full = "The week of 28 September 2026 would suit it best but was full or closed; this is the nearest one."
+	count(map[string]int{"2026-09-28 ": 4, "2026-09-21 " + full: 8})
+	away(t, h, "2026-07-01", "2026-09-21", "2026-09-25")
+	const had = "It was penciled in for the week of 21 September 2026 before, which has too few hours left."
+	for day := range civil.Day(2) {
+		if _, err := h.Pencil(t.Context(), today+day); err != nil {
+			t.Fatal(err)
+		}
+		count(map[string]int{"2026-09-28 ": 4, "2026-09-14 " + had: 8})
+	}
+}
