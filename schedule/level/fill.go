@@ -120,13 +120,19 @@ func (s *state) left(room []byDay) []byDay {
 // forbids is left to [state.repair].
 func (s *state) admit(rest []int) []bool {
 	chosen := make([]bool, len(s.jobs))
+	for _, j := range rest {
+		chosen[j] = true
+	}
+	free := s.left(s.room)
+	if all := s.newQueue(func(j int) bool { return chosen[j] }).serve(free, len(s.weeks)-1, nil); !slices.ContainsFunc(all.missed, func(n int) bool { return n > 0 }) {
+		return chosen
+	}
 	var unit Amounts
 	for _, j := range rest {
 		for r := range s.kinds {
 			unit[r] = commonDivisor(unit[r], s.need[j][r])
 		}
 	}
-	free := s.left(s.room)
 	spares := make([]spare, s.kinds)
 	for r := range spares {
 		room := make([]int, len(s.weeks))
@@ -151,8 +157,8 @@ func (s *state) admit(rest []int) []bool {
 		for r := range spares {
 			spares[r].claim(s.window[head], s.need[head][r]*n)
 		}
-		for _, j := range byNeed[from : from+n] {
-			chosen[j] = true
+		for _, j := range byNeed[from+n : k] {
+			chosen[j] = false
 		}
 	}
 	return chosen

@@ -19,6 +19,7 @@ type byDay [7]Amounts
 // is a plain interval.
 type state struct {
 	weeks    []Capacity // open weeks, in order of time
+	open     []civil.Week
 	shut     []Capacity // closed weeks
 	jobs     []Job
 	kinds    int       // resources that count: up to the last one that some job needs
@@ -105,7 +106,7 @@ func (s *state) openWeeks(weeks []Capacity) {
 		if w.closed() {
 			s.shut = append(s.shut, w)
 		} else {
-			s.weeks = append(s.weeks, w)
+			s.weeks, s.open = append(s.weeks, w), append(s.open, w.Week)
 			s.room = append(s.room, w.roomAt(1).notNegative())
 			s.total, s.booked = append(s.total, w.Total()), append(s.booked, w.TotalBooked())
 		}
@@ -166,13 +167,13 @@ func (s *state) windowOf(j *Job) window {
 
 // firstFrom is the first open week not before w; len(weeks) if there is none.
 func (s *state) firstFrom(w civil.Week) int {
-	i, _ := slices.BinarySearchFunc(s.weeks, w, func(x Capacity, w civil.Week) int { return cmp.Compare(x.Week, w) })
+	i, _ := slices.BinarySearch(s.open, w)
 	return i
 }
 
 // indexOf finds an open week; none if w is none or closed.
 func (s *state) indexOf(w civil.Week) int {
-	if i := s.firstFrom(w); i < len(s.weeks) && s.weeks[i].Week == w {
+	if i := s.firstFrom(w); i < len(s.open) && s.open[i] == w {
 		return i
 	}
 	return none
@@ -262,7 +263,7 @@ func (s *state) leave(j int, why Reason) {
 
 // inPrior reports whether the job lies in the week that it had before.
 func (s *state) inPrior(j int) bool {
-	return s.at[j] != none && s.weeks[s.at[j]].Week == s.jobs[j].Prior
+	return s.at[j] != none && s.open[s.at[j]] == s.jobs[j].Prior
 }
 
 // wasTold reports whether the customer was told the week that the job lies in.
@@ -275,9 +276,9 @@ func (s *state) cost(j, i int) int {
 	if job.Told && job.Prior != 0 {
 		told := *job
 		told.Wish, told.Overdue = job.Prior, false
-		return told.cost(s.weeks[i].Week)
+		return told.cost(s.open[i])
 	}
-	return job.cost(s.weeks[i].Week)
+	return job.cost(s.open[i])
 }
 
 // bySize compares what two jobs take: minutes of labor, then the other
