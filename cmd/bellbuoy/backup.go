@@ -8,7 +8,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/round"
 )
 
-func backupCommand(a *app) *cobra.Command {
+func backupCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "backup FILE",
 		Short: "Write a checked copy of the database while everything goes on",

@@ -14,7 +14,7 @@ import (
 	"bellbuoy/store"
 )
 
-func bookCommand(a *app) *cobra.Command {
+func bookCommand(a *cli) *cobra.Command {
 	var at string
 	var off, over bool
 	c := &cobra.Command{

@@ -24,7 +24,7 @@ type desk struct {
 }
 
 // desk opens the shop. The caller closes it.
-func (a *app) desk(ctx context.Context) (*desk, error) {
+func (a *cli) desk(ctx context.Context) (*desk, error) {
 	h, err := a.house(ctx)
 	if err != nil {
 		return nil, err
@@ -81,7 +81,7 @@ type changeJSON struct {
 }
 
 // printChange says what was done and what that changed.
-func (a *app) printChange(boatID, id, done string, c change) error {
+func (a *cli) printChange(boatID, id, done string, c change) error {
 	if a.asJSON {
 		return a.printJSON(changeJSON{boatID, id, c.lines, c.moved})
 	}

@@ -10,7 +10,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func checkCommand(a *app) *cobra.Command {
+func checkCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "check",
 		Short: "Look the shop over: database, places, plan against a fresh plan, outbox",

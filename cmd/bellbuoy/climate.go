@@ -16,7 +16,7 @@ import (
 	"bellbuoy/store"
 )
 
-func climateCommand(a *app) *cobra.Command {
+func climateCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "climate",
 		Short: "Lay-up deadlines from weather records",
@@ -41,7 +41,7 @@ type climateLoad struct {
 	o                      climate.Options
 }
 
-func climateLoadCommand(a *app) *cobra.Command {
+func climateLoadCommand(a *cli) *cobra.Command {
 	var l climateLoad
 	c := &cobra.Command{
 		Use:   "load FILE",
@@ -66,7 +66,7 @@ it found. Without --place nothing is kept.`,
 	return c
 }
 
-func (a *app) climateLoad(ctx context.Context, path string, l *climateLoad) error {
+func (a *cli) climateLoad(ctx context.Context, path string, l *climateLoad) error {
 	if l.percentile < 1 || l.percentile > 99 {
 		return usagef("--percentile %d: want a share of autumns from 1 to 99, for example 10", l.percentile)
 	}
@@ -125,7 +125,7 @@ func inFile(path string, faults climate.Faults) error {
 }
 
 // keepClimate lets the file speak for a place and plans its boats anew.
-func (a *app) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
+func (a *cli) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
 	h, err := a.house(ctx)
 	if err != nil {
 		return err
@@ -147,7 +147,7 @@ func (a *app) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
 
 // settledPlace plans the boats of a place whose climate changed, and says what
 // holds there now.
-func (a *app) settledPlace(ctx context.Context, h *round.House, before *round.PlaceOutlook) error {
+func (a *cli) settledPlace(ctx context.Context, h *round.House, before *round.PlaceOutlook) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -169,7 +169,7 @@ func (a *app) settledPlace(ctx context.Context, h *round.House, before *round.Pl
 	return nil
 }
 
-func climateShowCommand(a *app) *cobra.Command {
+func climateShowCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show PLACE",
 		Short: "A place's lay-up day and what it stands on",
@@ -189,7 +189,7 @@ func climateShowCommand(a *app) *cobra.Command {
 	}
 }
 
-func climateForgetCommand(a *app) *cobra.Command {
+func climateForgetCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "forget PLACE",
 		Short: "Forget what was loaded for a place",

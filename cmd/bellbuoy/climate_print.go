@@ -11,7 +11,7 @@ import (
 )
 
 // showLoaded says what a file holds that was loaded for no place.
-func (a *app) showLoaded(pc *store.PlaceClimate) error {
+func (a *cli) showLoaded(pc *store.PlaceClimate) error {
 	if a.asJSON {
 		return a.printJSON(freezeAsJSON(pc, 0))
 	}
@@ -21,7 +21,7 @@ func (a *app) showLoaded(pc *store.PlaceClimate) error {
 }
 
 // printOutlook says which day holds at a place, why, and what is known beside.
-func (a *app) printOutlook(o *round.PlaceOutlook, today civil.Day) {
+func (a *cli) printOutlook(o *round.PlaceOutlook, today civil.Day) {
 	pl := &o.Place
 	a.printf("%s\n", pl.Name)
 	if !pl.Launch.IsZero() {
@@ -55,7 +55,7 @@ func layUpInForce(o *round.PlaceOutlook) string {
 	return "Lay-up: none. Boats here run all year and are planned by date and hours."
 }
 
-func (a *app) printClimate(pc *store.PlaceClimate) {
+func (a *cli) printClimate(pc *store.PlaceClimate) {
 	f := &pc.Freeze
 	a.printf("%s\n", f.Explain(pc.Percentile))
 	a.printf("%s\n", f.Threshold.Meaning())
@@ -75,7 +75,7 @@ func (a *app) printClimate(pc *store.PlaceClimate) {
 }
 
 // printAutumns lists the autumns one a line, those left out with the reason.
-func (a *app) printAutumns(f *climate.Freeze) {
+func (a *cli) printAutumns(f *climate.Freeze) {
 	if len(f.Autumns) == 0 {
 		return
 	}

@@ -4,7 +4,7 @@ import "github.com/spf13/cobra"
 
 // commands lists every command in the order in which help shows it. To add one,
 // write it in a file of its own and name it here.
-var commands = []func(*app) *cobra.Command{
+var commands = []func(*cli) *cobra.Command{
 	demoCommand,
 	initCommand,
 	serveCommand,

@@ -12,7 +12,7 @@ import (
 	"bellbuoy/store"
 )
 
-func customerCommand(a *app) *cobra.Command {
+func customerCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "customer",
 		Short: "Show everything that is kept about a customer, or erase it",
@@ -21,7 +21,7 @@ func customerCommand(a *app) *cobra.Command {
 	return c
 }
 
-func customerShow(a *app) *cobra.Command {
+func customerShow(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show ID",
 		Short: "Show everything that is kept about a customer",
@@ -62,7 +62,7 @@ func noCustomer(err error) error {
 // longestCell is how much of a cell is shown; --json has all of it.
 const longestCell = 100
 
-func (a *app) printDossier(d *store.Dossier) {
+func (a *cli) printDossier(d *store.Dossier) {
 	for _, t := range d.Tables {
 		a.printf("%s (%s)\n", t.Name, words.Count(len(t.Rows), "row"))
 		for _, row := range t.Rows {
@@ -81,7 +81,7 @@ func (a *app) printDossier(d *store.Dossier) {
 	}
 }
 
-func customerErase(a *app) *cobra.Command {
+func customerErase(a *cli) *cobra.Command {
 	var sure bool
 	c := &cobra.Command{
 		Use:   "erase ID",

@@ -19,7 +19,7 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-func demoCommand(a *app) *cobra.Command {
+func demoCommand(a *cli) *cobra.Command {
 	var listen string
 	var boats, years int
 	var seed uint64
@@ -60,7 +60,7 @@ type demoShop struct {
 	seed         uint64
 }
 
-func (a *app) demo(ctx context.Context, dir string, d demoShop) error {
+func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return fmt.Errorf("demo: mail catcher: %w", err)
@@ -97,7 +97,7 @@ func (a *app) demo(ctx context.Context, dir string, d demoShop) error {
 // fillDemo writes the invented shop's five files and takes them in the way a
 // shop would, then switches sending on: the mail goes no farther than the
 // local page.
-func (a *app) fillDemo(ctx context.Context, h *round.House, files string, d demoShop) error {
+func (a *cli) fillDemo(ctx context.Context, h *round.House, files string, d demoShop) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -135,7 +135,7 @@ func (a *app) fillDemo(ctx context.Context, h *round.House, files string, d demo
 	return h.SwitchSending(ctx, now, "demo", true)
 }
 
-func (a *app) printDemo(ctx context.Context, h *round.House, base, dir string) {
+func (a *cli) printDemo(ctx context.Context, h *round.House, base, dir string) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
 	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)

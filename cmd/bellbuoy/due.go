@@ -12,7 +12,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func dueCommand(a *app) *cobra.Command {
+func dueCommand(a *cli) *cobra.Command {
 	var weekFlag string
 	c := &cobra.Command{
 		Use:   "due",
@@ -84,7 +84,7 @@ var headings = map[string]string{
 	round.StandsOwner:     "THE OWNER SEES TO IT",
 }
 
-func (a *app) printDue(week civil.Week, today civil.Day, rows []round.DueRow, currency string) {
+func (a *cli) printDue(week civil.Week, today civil.Day, rows []round.DueRow, currency string) {
 	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), words.Count(len(rows), "entry"))
 	last := ""
 	for i := range rows {

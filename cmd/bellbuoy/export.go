@@ -9,7 +9,7 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-func exportCommand(a *app) *cobra.Command {
+func exportCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "export DIR",
 		Short: "Write everything out: CSV files and calendars, for any program or a new shop",

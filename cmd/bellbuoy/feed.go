@@ -13,7 +13,7 @@ import (
 	"bellbuoy/store"
 )
 
-func feedCommand(a *app) *cobra.Command {
+func feedCommand(a *cli) *cobra.Command {
 	var body, revoke bool
 	c := &cobra.Command{
 		Use:   "feed BOAT|CUSTOMER|desk",

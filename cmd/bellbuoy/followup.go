@@ -13,7 +13,7 @@ import (
 	"bellbuoy/store"
 )
 
-func followUpCommand(a *app) *cobra.Command {
+func followUpCommand(a *cli) *cobra.Command {
 	var fu schedule.FollowUp
 	var days int
 	var by, remove string
@@ -48,7 +48,7 @@ component, if one is given) after the day of the finding.`,
 	return c
 }
 
-func (a *app) followUp(ctx context.Context, fu schedule.FollowUp, days int, by string) error {
+func (a *cli) followUp(ctx context.Context, fu schedule.FollowUp, days int, by string) error {
 	fu.Finding = strings.TrimSpace(fu.Finding)
 	if fu.Finding == "" {
 		return usagef("--finding: missing; say what was found")
@@ -83,7 +83,7 @@ func (a *app) followUp(ctx context.Context, fu schedule.FollowUp, days int, by s
 	return a.printChange(fu.BoatID, fu.ID, fmt.Sprintf("To be looked at again by %s (follow-up %s).", fu.Due, fu.ID), did)
 }
 
-func (a *app) dropFollowUp(ctx context.Context, boatID, id string) error {
+func (a *cli) dropFollowUp(ctx context.Context, boatID, id string) error {
 	d, err := a.desk(ctx)
 	if err != nil {
 		return err

@@ -12,7 +12,7 @@ import (
 	"bellbuoy/store"
 )
 
-func hoursCommand(a *app) *cobra.Command {
+func hoursCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "hours BOAT",
 		Short: "What the engines' hour meters are expected to show",
@@ -62,7 +62,7 @@ func hoursJSON(rows []schedule.Outlook) []outlookJSON {
 	return out
 }
 
-func (a *app) printHours(b *schedule.Boat, rows []schedule.Outlook, today civil.Day) {
+func (a *cli) printHours(b *schedule.Boat, rows []schedule.Outlook, today civil.Day) {
 	a.printf("%s (%s), estimates for %s\n", b.Title(), b.ID, today.Long())
 	for _, o := range rows {
 		a.printf("  %s (%s): about %s h, half of all cases between %s and %s h; about %s h a season\n",

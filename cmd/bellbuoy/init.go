@@ -13,7 +13,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/shop"
 )
 
-func initCommand(a *app) *cobra.Command {
+func initCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "init [DIR]",
 		Short: "Make a settings file with every setting explained, and an empty database",

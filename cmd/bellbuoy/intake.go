@@ -17,7 +17,7 @@ import (
 // intakeFiles are the five files that a folder may hold.
 var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
-func intakeCommand(a *app) *cobra.Command {
+func intakeCommand(a *cli) *cobra.Command {
 	var flags intakeFlags
 	c := &cobra.Command{
 		Use:   "intake DIR|FILE...",
@@ -73,7 +73,7 @@ none yet.`,
 	return c
 }
 
-func (a *app) intake(c *cobra.Command, h *round.House, args []string, dry bool) error {
+func (a *cli) intake(c *cobra.Command, h *round.House, args []string, dry bool) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -154,7 +154,7 @@ func openIntake(args []string) (files []store.File, closeAll func(), err error) 
 	return files, closeOpened, nil
 }
 
-func (a *app) printIntake(r *store.Report, refused, dry bool) {
+func (a *cli) printIntake(r *store.Report, refused, dry bool) {
 	for _, f := range r.Faults {
 		a.printf("%s\n", f.Error())
 	}
@@ -180,7 +180,7 @@ func (a *app) printIntake(r *store.Report, refused, dry bool) {
 
 // progress returns a function that shows a running count on a terminal, nil
 // where the error output is not one.
-func (a *app) progress(what string) func(int) {
+func (a *cli) progress(what string) func(int) {
 	f, ok := a.err.(*os.File)
 	if !ok {
 		return nil

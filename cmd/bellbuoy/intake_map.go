@@ -68,7 +68,7 @@ func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll f
 }
 
 // propose prints the draft of a mapping.
-func (a *app) propose(h *round.House, paths []string) error {
+func (a *cli) propose(h *round.House, paths []string) error {
 	today, err := a.today(h.Config)
 	if err != nil {
 		return err
@@ -97,7 +97,7 @@ func (a *app) propose(h *round.House, paths []string) error {
 }
 
 // intakeMapped takes in the shop's own tables.
-func (a *app) intakeMapped(ctx context.Context, h *round.House, paths []string, flags intakeFlags) error {
+func (a *cli) intakeMapped(ctx context.Context, h *round.House, paths []string, flags intakeFlags) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -132,7 +132,7 @@ func (a *app) intakeMapped(ctx context.Context, h *round.House, paths []string, 
 }
 
 // toldMapped prints the report and plans the boats.
-func (a *app) toldMapped(ctx context.Context, h *round.House, report *store.MappedReport, flags intakeFlags, refused bool) error {
+func (a *cli) toldMapped(ctx context.Context, h *round.House, report *store.MappedReport, flags intakeFlags, refused bool) error {
 	if a.asJSON {
 		if err := a.printJSON(report); err != nil {
 			return err
@@ -150,7 +150,7 @@ func (a *app) toldMapped(ctx context.Context, h *round.House, report *store.Mapp
 }
 
 // planned plans what an intake changed.
-func (a *app) planned(ctx context.Context, h *round.House) error {
+func (a *cli) planned(ctx context.Context, h *round.House) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -168,7 +168,7 @@ func (a *app) planned(ctx context.Context, h *round.House) error {
 
 // printMapped tells what came of the rows: what is wrong, grouped; then the
 // tables; then the sum.
-func (a *app) printMapped(r *store.MappedReport, flags intakeFlags, refused bool) {
+func (a *cli) printMapped(r *store.MappedReport, flags intakeFlags, refused bool) {
 	for _, row := range r.Listed {
 		a.printf("%s\n", row)
 	}

@@ -8,7 +8,7 @@ import (
 
 // printJSON writes one value, indented, with no HTML escaping. An empty list is
 // [], never null: whoever reads it may loop over it unasked.
-func (a *app) printJSON(v any) error {
+func (a *cli) printJSON(v any) error {
 	enc := json.NewEncoder(a.out)
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)

@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
-func mailCommand(a *app) *cobra.Command {
+func mailCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "mail",
 		Short: "What goes out: look at it first, switch it on, send it",
@@ -23,7 +23,7 @@ func mailCommand(a *app) *cobra.Command {
 	return c
 }
 
-func mailSendCommand(a *app) *cobra.Command {
+func mailSendCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "send",
 		Short: "Do one turn now: plan, queue what is due, send what is queued",
@@ -74,7 +74,7 @@ type sentJSON struct {
 	Stopped   string `json:"stopped"`
 }
 
-func mailSwitchCommand(a *app, name, short string, on bool) *cobra.Command {
+func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
@@ -86,7 +86,7 @@ func mailSwitchCommand(a *app, name, short string, on bool) *cobra.Command {
 	}
 }
 
-func mailReleaseCommand(a *app) *cobra.Command {
+func mailReleaseCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use: "release", Short: "Let a held or paused queue go on", Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {

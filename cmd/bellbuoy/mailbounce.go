@@ -17,7 +17,7 @@ import (
 // mostIncoming is as much of a message as is read: a report comes long before.
 const mostIncoming = 4 << 20
 
-func mailBounceCommand(a *app) *cobra.Command {
+func mailBounceCommand(a *cli) *cobra.Command {
 	var to []string
 	var keep string
 	c := &cobra.Command{
@@ -98,7 +98,7 @@ type incomingJSON struct {
 	Paused     bool              `json:"paused"`
 }
 
-func (a *app) printIncoming(in *round.Incoming) error {
+func (a *cli) printIncoming(in *round.Incoming) error {
 	if a.asJSON {
 		err := a.printJSON(incomingJSON{in.Kind, in.Letter, in.CustomerID, in.Address, in.Why, in.Repeated, in.Suppressed, in.Paused})
 		if err == nil && !in.Handled() {

@@ -20,7 +20,7 @@ var letterStates = []schedule.LetterState{
 	schedule.LetterWithdrawn,
 }
 
-func mailLettersCommand(a *app) *cobra.Command {
+func mailLettersCommand(a *cli) *cobra.Command {
 	var state, customer string
 	var limit int
 	c := &cobra.Command{
@@ -64,7 +64,7 @@ type letterJSON struct {
 	Answer   string               `json:"answer,omitempty"`
 }
 
-func (a *app) printLetters(all []schedule.Letter, zone *time.Location) error {
+func (a *cli) printLetters(all []schedule.Letter, zone *time.Location) error {
 	out := make([]letterJSON, 0, len(all))
 	for i := range all {
 		l := &all[i]
@@ -94,7 +94,7 @@ func (a *app) printLetters(all []schedule.Letter, zone *time.Location) error {
 	return nil
 }
 
-func mailAgainCommand(a *app) *cobra.Command {
+func mailAgainCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "again LETTER",
 		Short: "Send a held, refused or uncertain letter after all; never an uncertain reminder",

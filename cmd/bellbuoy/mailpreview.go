@@ -14,7 +14,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func mailPreviewCommand(a *app) *cobra.Command {
+func mailPreviewCommand(a *cli) *cobra.Command {
 	var from, to string
 	var show previewShow
 	c := &cobra.Command{
@@ -56,7 +56,7 @@ type previewShow struct {
 	dir            string // "" writes no files
 }
 
-func (a *app) showRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, show previewShow) error {
+func (a *cli) showRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, show previewShow) error {
 	if show.dir != "" {
 		n, err := writePreview(ctx, h, days, show.dir)
 		if err != nil {
@@ -113,7 +113,7 @@ func rehearsalJSON(days []notify.Rehearsal) []noticeJSON {
 	return out
 }
 
-func (a *app) printRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, texts bool) error {
+func (a *cli) printRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, texts bool) error {
 	total := 0
 	for _, d := range days {
 		a.printf("%s  %s", d.Day, words.Count(len(d.Notices), "mail"))

@@ -19,7 +19,7 @@ var seasonSteps = []schedule.Step{
 const mostShown = 10
 
 // printSeason shows a rehearsal by month, and who would hear most.
-func (a *app) printSeason(s notify.Season) {
+func (a *cli) printSeason(s notify.Season) {
 	var used []schedule.Step
 	for _, step := range seasonSteps {
 		for i := range s.Months {

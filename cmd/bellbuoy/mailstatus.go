@@ -12,7 +12,7 @@ import (
 	"bellbuoy/store"
 )
 
-func mailStatusCommand(a *app) *cobra.Command {
+func mailStatusCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use: "status", Short: "Whether mail goes out, how the letters stand, and what came back", Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
@@ -37,7 +37,7 @@ func mailStatusCommand(a *app) *cobra.Command {
 	}
 }
 
-func (a *app) printMailStatus(st store.SendingState, letters map[schedule.LetterState]int, returned map[string]int) {
+func (a *cli) printMailStatus(st store.SendingState, letters map[schedule.LetterState]int, returned map[string]int) {
 	a.printf("sending: %s\n", map[bool]string{true: "on", false: "off"}[st.On])
 	for _, why := range []string{st.HeldWhy, st.PausedWhy} {
 		if why != "" {

@@ -12,7 +12,7 @@ import (
 	"bellbuoy/store"
 )
 
-func overrideCommand(a *app) *cobra.Command {
+func overrideCommand(a *cli) *cobra.Command {
 	var o schedule.Override
 	var hours string
 	var remove bool
@@ -74,7 +74,7 @@ func readOverride(o *schedule.Override, hours string, remove bool) error {
 	return nil
 }
 
-func (a *app) override(ctx context.Context, o schedule.Override, remove bool) error {
+func (a *cli) override(ctx context.Context, o schedule.Override, remove bool) error {
 	d, err := a.desk(ctx)
 	if err != nil {
 		return err

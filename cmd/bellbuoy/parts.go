@@ -15,7 +15,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func partsCommand(a *app) *cobra.Command {
+func partsCommand(a *cli) *cobra.Command {
 	var n int
 	c := &cobra.Command{
 		Use:   "parts",
@@ -74,7 +74,7 @@ func visitIDs(visits []schedule.Visit) []string {
 // partVisitsMost is how many visits a part's line names; --json names all.
 const partVisitsMost = 6
 
-func (a *app) printParts(ctx context.Context, h *round.House, parts []round.PartNeed, n int) error {
+func (a *cli) printParts(ctx context.Context, h *round.House, parts []round.PartNeed, n int) error {
 	a.printf("Parts for the visits of the next %d weeks\n", n)
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
 	for _, p := range parts {

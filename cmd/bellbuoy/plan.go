@@ -14,7 +14,7 @@ import (
 	"bellbuoy/store"
 )
 
-func planCommand(a *app) *cobra.Command {
+func planCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "plan BOAT",
 		Short: "One boat's plan: its visits, what each carries, and why",
@@ -139,7 +139,7 @@ func itemAsJSON(l *schedule.Line) itemJSON {
 	return out
 }
 
-func (a *app) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civil.Day, currency string) {
+func (a *cli) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civil.Day, currency string) {
 	a.printf("%s (%s), as of %s\n", v.Boat.Title(), v.Boat.ID, today.Long())
 	for i := range v.Visits {
 		vv := &v.Visits[i]
@@ -159,7 +159,7 @@ func (a *app) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civ
 	}
 }
 
-func (a *app) printLine(l *schedule.Line) {
+func (a *cli) printLine(l *schedule.Line) {
 	a.printf("  %s  %s. %s\n", l.Item.Due, l.Title, l.Why)
 	if l.Source != "" {
 		a.printf("              Source: %s.\n", l.Source)

@@ -15,7 +15,7 @@ import (
 	"bellbuoy/store"
 )
 
-func recordCommand(a *app) *cobra.Command {
+func recordCommand(a *cli) *cobra.Command {
 	var r schedule.Record
 	var day, hours, amount string
 	c := &cobra.Command{

@@ -11,7 +11,7 @@ import (
 	"bellbuoy/store"
 )
 
-func restoreCommand(a *app) *cobra.Command {
+func restoreCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "restore FILE|DIR",
 		Short: "Put a backup, or an export, in the place of the shop's database",
@@ -56,7 +56,7 @@ func noBackup(file string, err error) error {
 }
 
 // takeExport makes the shop of an export and puts it in the database's place.
-func (a *app) takeExport(ctx context.Context, folder, database string) error {
+func (a *cli) takeExport(ctx context.Context, folder, database string) error {
 	r, err := store.Import(ctx, a.env.now(), folder, database)
 	if err != nil {
 		return inUse(err)
@@ -68,7 +68,7 @@ func (a *app) takeExport(ctx context.Context, folder, database string) error {
 	return nil
 }
 
-func (a *app) restored(from string, r store.Restored) error {
+func (a *cli) restored(from string, r store.Restored) error {
 	if a.asJSON {
 		return a.printJSON(map[string]string{"restored": from, "aside": r.Aside})
 	}
@@ -81,7 +81,7 @@ func (a *app) restored(from string, r store.Restored) error {
 }
 
 // intakeExport takes in an export where there is no shop yet.
-func (a *app) intakeExport(ctx context.Context, folder string, dry bool) error {
+func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 	cfg, err := a.config()
 	if err != nil {
 		return err

@@ -13,7 +13,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func returnsCommand(a *app) *cobra.Command {
+func returnsCommand(a *cli) *cobra.Command {
 	var list, where string
 	var refresh bool
 	c := &cobra.Command{
@@ -94,7 +94,7 @@ func readQuery(list, where string) (round.Query, error) {
 	return q, nil
 }
 
-func (a *app) printReturns(r *round.Report, currency string) error {
+func (a *cli) printReturns(r *round.Report, currency string) error {
 	money := func(c schedule.Cents) string { return words.WholeMoney(currency, c) }
 	a.printf("What comes back as work, as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
 	for _, l := range r.Letter.Lines {

@@ -13,7 +13,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func rulesCommand(a *app) *cobra.Command {
+func rulesCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "rules",
 		Short: "The catalogue: what falls due when, for which components, and why",
@@ -42,7 +42,7 @@ and line. FILE is checked as an addition to the built-in catalogue.`,
 
 // catalogue is the one in force: the built-in rules and the shop's own, if
 // there are settings to name them.
-func (a *app) catalogue() (*rules.Catalogue, error) {
+func (a *cli) catalogue() (*rules.Catalogue, error) {
 	if _, err := os.Stat(a.configPath); err != nil && a.configPath == "bellbuoy.toml" {
 		return rules.Default() // no shop here: the built-in catalogue
 	}
@@ -53,7 +53,7 @@ func (a *app) catalogue() (*rules.Catalogue, error) {
 	return round.Catalogue(c)
 }
 
-func (a *app) rulesList() error {
+func (a *cli) rulesList() error {
 	cat, err := a.catalogue()
 	if err != nil {
 		return err
@@ -134,7 +134,7 @@ func ruleWhen(r *rules.Rule) string {
 	return "every " + span(r.Every)
 }
 
-func (a *app) rulesCheck(args []string) error {
+func (a *cli) rulesCheck(args []string) error {
 	cat, err := a.checkedCatalogue(args)
 	if err != nil {
 		return err
@@ -167,7 +167,7 @@ func (a *app) rulesCheck(args []string) error {
 	return nil
 }
 
-func (a *app) checkedCatalogue(args []string) (*rules.Catalogue, error) {
+func (a *cli) checkedCatalogue(args []string) (*rules.Catalogue, error) {
 	if len(args) == 0 {
 		return a.catalogue()
 	}

@@ -109,7 +109,7 @@ func isCobraUsage(err error) bool {
 }
 
 // app is what the commands share: the outside world and the global flags.
-type app struct {
+type cli struct {
 	env
 	configPath string
 	todayFlag  string
@@ -122,7 +122,7 @@ type app struct {
 func beginners() []string { return []string{"intake", "staff add", "climate load"} }
 
 func rootCommand(e env) *cobra.Command {
-	a := &app{env: e}
+	a := &cli{env: e}
 	root := &cobra.Command{
 		Use:   "bellbuoy",
 		Short: "Keeps every sold boat's maintenance planned, told and done",
@@ -161,9 +161,9 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 
 // now is the present instant; with --today it is that day's noon by the shop's
 // clock.
-func (a *app) instant(c *shop.Config) (time.Time, error) { return a.instantIn(c.Zone()) }
+func (a *cli) instant(c *shop.Config) (time.Time, error) { return a.instantIn(c.Zone()) }
 
-func (a *app) instantIn(zone *time.Location) (time.Time, error) {
+func (a *cli) instantIn(zone *time.Location) (time.Time, error) {
 	if a.todayFlag == "" {
 		return a.env.now().In(zone), nil
 	}
@@ -175,18 +175,18 @@ func (a *app) instantIn(zone *time.Location) (time.Time, error) {
 }
 
 // today is the present day in the shop's zone, or what --today says.
-func (a *app) today(c *shop.Config) (civil.Day, error) {
+func (a *cli) today(c *shop.Config) (civil.Day, error) {
 	t, err := a.instant(c)
 	return civil.FromTime(t), err
 }
 
 // config reads the settings.
-func (a *app) config() (*shop.Config, error) { return shop.Load(a.configPath) }
+func (a *cli) config() (*shop.Config, error) { return shop.Load(a.configPath) }
 
 // house opens everything that a command on the shop's data needs. The caller
 // closes it. A shop without a database is an empty shop only to those commands
 // with which one begins; to any other the settings name the wrong file.
-func (a *app) house(ctx context.Context) (*round.House, error) {
+func (a *cli) house(ctx context.Context) (*round.House, error) {
 	c, err := a.config()
 	if err != nil {
 		return nil, err
@@ -200,7 +200,7 @@ func (a *app) house(ctx context.Context) (*round.House, error) {
 
 // inHouse wraps the work of a command on the shop's data: it opens the house,
 // reads the clock once, does the work and closes the house again.
-func (a *app) inHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+func (a *cli) inHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, args []string) error {
 		h, err := a.house(c.Context())
 		if err != nil {
@@ -218,7 +218,7 @@ func (a *app) inHouse(work func(c *cobra.Command, h *round.House, now time.Time,
 // inPlannedHouse is inHouse for what only looks at the plan: where the stored
 // one is of another day or of other settings, the work is done on a copy that
 // is planned anew.
-func (a *app) inPlannedHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+func (a *cli) inPlannedHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
 	return a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
 		return h.AsIf(c.Context(), now, civil.FromTime(now), a.progress("boats planned"), func(h *round.House) error {
 			return work(c, h, now, args)
@@ -228,7 +228,7 @@ func (a *app) inPlannedHouse(work func(c *cobra.Command, h *round.House, now tim
 
 // done says that a command did what it was told: the words for people, the
 // value for machines.
-func (a *app) done(v any, words string, args ...any) error {
+func (a *cli) done(v any, words string, args ...any) error {
 	if a.asJSON {
 		return a.printJSON(v)
 	}
@@ -236,4 +236,4 @@ func (a *app) done(v any, words string, args ...any) error {
 	return nil
 }
 
-func (a *app) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }
+func (a *cli) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }

@@ -24,7 +24,7 @@ import (
 // finish once the daemon is told to stop: service managers kill after ten.
 const stopGrace = 9 * time.Second
 
-func serveCommand(a *app) *cobra.Command {
+func serveCommand(a *cli) *cobra.Command {
 	var listen string
 	c := &cobra.Command{
 		Use:   "serve",
@@ -59,7 +59,7 @@ type daemon struct {
 // serve opens the door last and closes it first: listen, tick, and on the end
 // of ctx stop answering, let the tick finish, and return to the caller who
 // closes the store.
-func (a *app) serve(ctx context.Context, h *round.House, d daemon) error {
+func (a *cli) serve(ctx context.Context, h *round.House, d daemon) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	last := graceAfter(ctx, stopGrace)
@@ -108,7 +108,7 @@ func graceAfter(ctx context.Context, grace time.Duration) <-chan struct{} {
 
 // clock is the time that the pages see: the real one, or with --today that
 // day's date with the real time of day.
-func (a *app) clock(h *round.House) func() time.Time {
+func (a *cli) clock(h *round.House) func() time.Time {
 	if a.todayFlag == "" {
 		return func() time.Time { return a.env.now().In(h.Config.Zone()) }
 	}
@@ -124,14 +124,14 @@ func (a *app) clock(h *round.House) func() time.Time {
 
 // ticker runs the daily round again and again.
 type ticker struct {
-	a      *app
+	a      *cli
 	log    *slog.Logger
 	turn   sync.Mutex // held during a tick
 	tick   func(context.Context) error
 	failed bool // the last tick failed: one line in the log for a fault that lasts
 }
 
-func newTicker(a *app, h *round.House, sender *notify.Sender, log *slog.Logger) *ticker {
+func newTicker(a *cli, h *round.House, sender *notify.Sender, log *slog.Logger) *ticker {
 	t := &ticker{a: a, log: log}
 	t.work(h, sender)
 	return t

@@ -24,7 +24,7 @@ func (s *swapped) ServeHTTP(w http.ResponseWriter, r *http.Request) { (*s.at.Loa
 
 // rereader reads the settings of a running daemon again, on SIGHUP.
 type rereader struct {
-	a       *app
+	a       *cli
 	daemon  daemon
 	h       *round.House
 	site    *web.Server

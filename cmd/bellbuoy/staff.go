@@ -23,7 +23,7 @@ import (
 // books and rings, the owner does all.
 var staffRoles = []string{"technician", "desk", "owner"}
 
-func staffCommand(a *app) *cobra.Command {
+func staffCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "staff",
 		Short: "Say who may sign in, and as what",
@@ -37,7 +37,7 @@ mail on. A new password or role signs its holder out everywhere.`,
 	return c
 }
 
-func staffAddCommand(a *app) *cobra.Command {
+func staffAddCommand(a *cli) *cobra.Command {
 	var role string
 	c := &cobra.Command{
 		Use:   "add NAME --role technician|desk|owner",
@@ -84,7 +84,7 @@ func noStaff(err error) error {
 	return err
 }
 
-func staffListCommand(a *app) *cobra.Command {
+func staffListCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "list",
 		Short: "List who may sign in",
@@ -109,7 +109,7 @@ func staffListCommand(a *app) *cobra.Command {
 	}
 }
 
-func staffRemoveCommand(a *app) *cobra.Command {
+func staffRemoveCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "remove NAME",
 		Short: "Take somebody off the list and sign them out",
@@ -123,7 +123,7 @@ func staffRemoveCommand(a *app) *cobra.Command {
 	}
 }
 
-func staffSignOutCommand(a *app) *cobra.Command {
+func staffSignOutCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "sign-out NAME",
 		Short: "End all of somebody's sessions; they may sign in again",
@@ -138,7 +138,7 @@ func staffSignOutCommand(a *app) *cobra.Command {
 	}
 }
 
-func staffUnlockCommand(a *app) *cobra.Command {
+func staffUnlockCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "unlock NAME",
 		Short: "Forget the wrong passwords under a name: they may try again at once",
@@ -157,7 +157,7 @@ forgets them. It also works while the daemon runs. A new password does the same.
 
 // password asks on a terminal without showing what is typed, and reads one line
 // from anything else.
-func (a *app) password(prompt string) (string, error) {
+func (a *cli) password(prompt string) (string, error) {
 	if f, ok := a.in.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		fmt.Fprint(a.err, prompt)
 		b, err := term.ReadPassword(int(f.Fd()))

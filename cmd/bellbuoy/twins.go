@@ -14,7 +14,7 @@ import (
 	"bellbuoy/store"
 )
 
-func twinsCommand(a *app) *cobra.Command {
+func twinsCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "twins",
 		Short: "Show customers and boats that were probably written down twice",
@@ -63,7 +63,7 @@ or registration. Nothing is merged until it is told:
 	return c
 }
 
-func (a *app) showTwins(ctx context.Context, h *round.House) error {
+func (a *cli) showTwins(ctx context.Context, h *round.House) error {
 	all, err := h.DB.Twins(ctx)
 	if err != nil {
 		return err
@@ -82,7 +82,7 @@ func (a *app) showTwins(ctx context.Context, h *round.House) error {
 	return nil
 }
 
-func (a *app) showMerged(ctx context.Context, h *round.House) error {
+func (a *cli) showMerged(ctx context.Context, h *round.House) error {
 	all, err := h.DB.Merges(ctx)
 	if err != nil {
 		return err
@@ -117,7 +117,7 @@ func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (strin
 	return store.TwinBoat, nil
 }
 
-func (a *app) mergeTwins(ctx context.Context, h *round.House, now time.Time, kept, gone string, boats bool) error {
+func (a *cli) mergeTwins(ctx context.Context, h *round.House, now time.Time, kept, gone string, boats bool) error {
 	kind, err := kindOfID(ctx, h, kept, boats)
 	if err != nil {
 		return err
@@ -135,7 +135,7 @@ func (a *app) mergeTwins(ctx context.Context, h *round.House, now time.Time, kep
 	return a.planned(ctx, h)
 }
 
-func (a *app) tellApart(ctx context.Context, h *round.House, now time.Time, one, other string, boats bool) error {
+func (a *cli) tellApart(ctx context.Context, h *round.House, now time.Time, one, other string, boats bool) error {
 	kind, err := kindOfID(ctx, h, one, boats)
 	if err != nil {
 		return err
@@ -146,7 +146,7 @@ func (a *app) tellApart(ctx context.Context, h *round.House, now time.Time, one,
 	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are two and are not asked about again.", kind, one, other)
 }
 
-func (a *app) unmergeTwins(ctx context.Context, h *round.House, now time.Time, gone string, boats bool) error {
+func (a *cli) unmergeTwins(ctx context.Context, h *round.House, now time.Time, gone string, boats bool) error {
 	kind, err := kindOfID(ctx, h, gone, boats)
 	if err != nil {
 		return err

@@ -16,7 +16,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-func weeksCommand(a *app) *cobra.Command {
+func weeksCommand(a *cli) *cobra.Command {
 	var n int
 	c := &cobra.Command{
 		Use:   "weeks",
@@ -93,7 +93,7 @@ const riskMost = 40
 // chartWidth is how many characters a full week takes.
 const chartWidth = 40
 
-func (a *app) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n int) error {
+func (a *cli) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n int) error {
 	if len(h.Config.Weeks.Technicians) == 0 {
 		a.printf("The settings name no technician, so no week has hours to sell: add [[weeks.technician]] blocks to them.\n\n")
 	}
