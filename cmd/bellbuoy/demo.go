@@ -13,9 +13,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule/civil"
 )
 
@@ -76,7 +76,7 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 	if err := os.WriteFile(path, []byte(demoSettings(d.listen, ln.Addr().String())), 0o600); err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
-	cfg, err := shop.Load(path)
+	cfg, err := config.Load(path)
 	if err != nil {
 		return err
 	}

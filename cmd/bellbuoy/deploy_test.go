@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/internal/outside"
 )
 
@@ -96,8 +96,8 @@ func TestProxyConfigIsUnderstood(t *testing.T) {
 // TestDeployedSettingsAreTheTemplate holds the example to what "bellbuoy init"
 // writes, which explains every setting.
 func TestDeployedSettingsAreTheTemplate(t *testing.T) {
-	if deployed(t, "bellbuoy.toml") != string(shop.Template) {
-		t.Error("deploy/bellbuoy.toml is not cmd/bellbuoy/internal/shop/bellbuoy.toml: copy it")
+	if deployed(t, "bellbuoy.toml") != string(config.Template) {
+		t.Error("deploy/bellbuoy.toml is not cmd/bellbuoy/internal/config/bellbuoy.toml: copy it")
 	}
 }
 

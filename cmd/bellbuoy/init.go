@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 )
 
 func initCommand(a *cli) *cobra.Command {
@@ -23,10 +23,10 @@ func initCommand(a *cli) *cobra.Command {
 			if len(args) == 1 {
 				path = filepath.Join(args[0], filepath.Base(path))
 			}
-			if err := writeNew(path, shop.Template); err != nil {
+			if err := writeNew(path, config.Template); err != nil {
 				return err
 			}
-			cfg, err := shop.Load(path)
+			cfg, err := config.Load(path)
 			if err != nil {
 				return err
 			}

@@ -13,9 +13,9 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -40,7 +40,7 @@ func inventedShop(t testing.TB, settings string, boats int, today civil.Day) *te
 // open opens the shop beside whatever else works on it.
 func (s *testShop) open(t testing.TB) *round.House {
 	t.Helper()
-	cfg, err := shop.Load(s.config())
+	cfg, err := config.Load(s.config())
 	if err != nil {
 		t.Fatal(err)
 	}

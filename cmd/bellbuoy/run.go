@@ -13,8 +13,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
@@ -161,7 +161,7 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 
 // now is the present instant; with --today it is that day's noon by the shop's
 // clock.
-func (a *cli) instant(c *shop.Config) (time.Time, error) { return a.instantIn(c.Zone()) }
+func (a *cli) instant(c *config.Config) (time.Time, error) { return a.instantIn(c.Zone()) }
 
 func (a *cli) instantIn(zone *time.Location) (time.Time, error) {
 	if a.todayFlag == "" {
@@ -175,13 +175,13 @@ func (a *cli) instantIn(zone *time.Location) (time.Time, error) {
 }
 
 // today is the present day in the shop's zone, or what --today says.
-func (a *cli) today(c *shop.Config) (civil.Day, error) {
+func (a *cli) today(c *config.Config) (civil.Day, error) {
 	t, err := a.instant(c)
 	return civil.FromTime(t), err
 }
 
 // config reads the settings.
-func (a *cli) config() (*shop.Config, error) { return shop.Load(a.configPath) }
+func (a *cli) config() (*config.Config, error) { return config.Load(a.configPath) }
 
 // house opens everything that a command on the shop's data needs. The caller
 // closes it. A shop without a database is an empty shop only to those commands

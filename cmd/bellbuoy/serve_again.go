@@ -9,8 +9,8 @@ import (
 	"sync/atomic"
 	"syscall"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 )
 
@@ -56,7 +56,7 @@ func (r *rereader) start(ctx context.Context) (stop func()) {
 // read takes over what the settings say now, all of it or nothing. What a running
 // daemon cannot change is named in the log.
 func (r *rereader) read(ctx context.Context) error {
-	c, err := shop.Load(r.daemon.settings)
+	c, err := config.Load(r.daemon.settings)
 	if err != nil {
 		return err
 	}

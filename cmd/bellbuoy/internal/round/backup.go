@@ -12,7 +12,7 @@ import (
 	"strings"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/civil"
 )
 
@@ -114,7 +114,7 @@ func (h *House) prune(folder string) error {
 // newest days, and the newest copy of each of the newest weeks and months. Days,
 // weeks and months without a copy do not count, so that a daemon that was off
 // for a year loses nothing.
-func Retained(days []civil.Day, b shop.Backup) map[civil.Day]bool {
+func Retained(days []civil.Day, b config.Backup) map[civil.Day]bool {
 	keep := map[civil.Day]bool{}
 	newest := slices.SortedFunc(slices.Values(days), func(a, b civil.Day) int { return int(b - a) })
 	pick := func(most int, period func(civil.Day) int) {

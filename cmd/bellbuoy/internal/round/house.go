@@ -15,7 +15,7 @@ import (
 	"os"
 	"sync"
 
-	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
@@ -25,7 +25,7 @@ import (
 // House is a shop that is open for work: its settings, its catalogue, its
 // planner and its database.
 type House struct {
-	Config  *shop.Config
+	Config  *config.Config
 	Planner *schedule.Planner
 	DB      *store.DB
 
@@ -40,7 +40,7 @@ type House struct {
 }
 
 // Catalogue is the built-in one with the shop's own rules over it.
-func Catalogue(c *shop.Config) (*rules.Catalogue, error) {
+func Catalogue(c *config.Config) (*rules.Catalogue, error) {
 	base, err := rules.Default()
 	if err != nil {
 		return nil, err
@@ -62,7 +62,7 @@ func Catalogue(c *shop.Config) (*rules.Catalogue, error) {
 
 // Open opens the shop's database, brings it up to date and makes its secret if
 // it has none yet.
-func Open(ctx context.Context, c *shop.Config) (*House, error) {
+func Open(ctx context.Context, c *config.Config) (*House, error) {
 	cat, err := Catalogue(c)
 	if err != nil {
 		return nil, err
@@ -80,7 +80,7 @@ func Open(ctx context.Context, c *shop.Config) (*House, error) {
 
 // With is the same shop, on the same open database, by other settings. The old
 // one may go on with what it has begun; only one of the two is closed.
-func (h *House) With(ctx context.Context, c *shop.Config) (*House, error) {
+func (h *House) With(ctx context.Context, c *config.Config) (*House, error) {
 	cat, err := Catalogue(c)
 	if err != nil {
 		return nil, err

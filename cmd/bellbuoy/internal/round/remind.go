@@ -12,7 +12,7 @@ import (
 	"slices"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -22,7 +22,7 @@ import (
 
 // newRenderer reads what every mail of the shop has in common. Message ids are
 // made with a key of their own, derived from the shop's secret.
-func newRenderer(c *shop.Config, secret []byte) (*notify.Renderer, error) {
+func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
 	texts, err := notify.English()
 	if err != nil {
 		return nil, err

@@ -8,9 +8,9 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -34,7 +34,7 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *rou
 	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	cfg, err := shop.Parse(filepath.Join(dir, "bellbuoy.toml"), []byte(b.String()))
+	cfg, err := config.Parse(filepath.Join(dir, "bellbuoy.toml"), []byte(b.String()))
 	if err != nil {
 		t.Fatal(err)
 	}

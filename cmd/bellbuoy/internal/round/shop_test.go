@@ -10,9 +10,9 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -56,13 +56,13 @@ func openHouse(t testing.TB, crew int) *round.House {
 // openHouseWith does so with more settings of its mail.
 func openHouseWith(t testing.TB, crew int, moreMail string) *round.House {
 	t.Helper()
-	return openConfig(t, config(t, crew, moreMail))
+	return openConfig(t, readSettings(t, crew, moreMail))
 }
 
 // openHouseOn opens a shop on a copy of a file.
 func openHouseOn(t testing.TB, crew int, file string) *round.House {
 	t.Helper()
-	cfg := config(t, crew, "")
+	cfg := readSettings(t, crew, "")
 	from, err := os.Open(file)
 	if err != nil {
 		t.Fatal(err)
@@ -79,20 +79,20 @@ func openHouseOn(t testing.TB, crew int, file string) *round.House {
 	return openConfig(t, cfg)
 }
 
-func config(t testing.TB, crew int, moreMail string) *shop.Config {
+func readSettings(t testing.TB, crew int, moreMail string) *config.Config {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
 	if err := os.WriteFile(path, []byte(settings(crew, moreMail)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	cfg, err := shop.Load(path)
+	cfg, err := config.Load(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return cfg
 }
 
-func openConfig(t testing.TB, cfg *shop.Config) *round.House {
+func openConfig(t testing.TB, cfg *config.Config) *round.House {
 	t.Helper()
 	h, err := round.Open(t.Context(), cfg)
 	if err != nil {

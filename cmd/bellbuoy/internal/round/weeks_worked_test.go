@@ -7,8 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -41,7 +41,7 @@ lay_up = %q
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	c, err := shop.Load(path)
+	c, err := config.Load(path)
 	if err != nil {
 		t.Fatal(err)
 	}

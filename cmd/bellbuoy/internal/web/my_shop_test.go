@@ -21,8 +21,8 @@ import (
 	"github.com/alexedwards/argon2id"
 	_ "modernc.org/sqlite"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/round"
-	"bellbuoy/cmd/bellbuoy/internal/shop"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
@@ -83,7 +83,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 	if err := os.WriteFile(path, []byte(settings), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	cfg, err := shop.Load(path)
+	cfg, err := config.Load(path)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,7 @@
 // its boats float, who works there, how it reminds and how its mail leaves.
 // It decides only whether the file makes sense; every fault is reported at
 // once with its line. It opens nothing but the files that the settings name.
-package shop
+package config
 
 import (
 	"bytes"

@@ -1,4 +1,4 @@
-package shop
+package config
 
 import (
 	"net/url"

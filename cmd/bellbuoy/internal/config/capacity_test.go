@@ -1,17 +1,17 @@
-package shop_test
+package config_test
 
 import (
 	"slices"
 	"testing"
 
-	"bellbuoy/cmd/bellbuoy/internal/shop"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/civil"
 )
 
 // TestClosedDays: the holidays are those that 5 U.S.C. 6103 names, kept on the
 // Friday before where they fall on a Saturday, also across the turn of the year.
 func TestClosedDays(t *testing.T) {
-	var c shop.Config
+	var c config.Config
 	c.Weeks.Calendar = "us"
 	c.Weeks.Holidays = []civil.Day{civil.Of(2027, 11, 26), civil.Of(2027, 12, 31)}
 	got := c.Closed(civil.Of(2027, 11, 1), civil.Of(2027, 12, 31))
