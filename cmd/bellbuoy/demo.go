@@ -12,9 +12,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/catch"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule/civil"
 )
@@ -65,8 +65,8 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 	if err != nil {
 		return fmt.Errorf("demo: mail catcher: %w", err)
 	}
-	box := catch.New(500)
-	caught := catch.Serve(ln, box)
+	box := mailsink.New(500)
+	caught := mailsink.Serve(ln, box)
 	defer caught.Close()
 
 	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {

@@ -14,7 +14,7 @@ import (
 	"github.com/robfig/cron/v3"
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/notify"
@@ -52,7 +52,7 @@ type daemon struct {
 	// settings are read again on a hangup; "" does not listen for one.
 	settings string
 	demo     bool
-	caught   *catch.Box        // shows caught mail, demo only
+	caught   *mailsink.Store   // shows caught mail, demo only
 	ready    func(addr string) // called once it answers
 }
 

@@ -9,7 +9,7 @@ import (
 
 	gomail "github.com/wneessen/go-mail"
 
-	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -33,7 +33,7 @@ func BenchmarkDrain(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		srv := catch.Serve(ln, catch.New(1))
+		srv := mailsink.Serve(ln, mailsink.New(1))
 		b.Cleanup(func() { srv.Close() })
 		return ln.Addr().(*net.TCPAddr)
 	}

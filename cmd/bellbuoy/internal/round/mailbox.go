@@ -8,7 +8,7 @@ import (
 	"log/slog"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/letterbox"
+	"bellbuoy/cmd/bellbuoy/internal/mailbox"
 )
 
 const (
@@ -22,7 +22,7 @@ const (
 
 // mailboxState is how far the mailbox has been read, and when.
 type mailboxState struct {
-	letterbox.Cursor
+	mailbox.Cursor
 	At int64 `json:"at"` // unix seconds of the last look
 }
 
@@ -41,7 +41,7 @@ func (h *House) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger)
 	}
 	ctx, cancel := context.WithTimeout(ctx, mailboxTimeout)
 	defer cancel()
-	cursor, err := letterbox.Read(ctx, h.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
+	cursor, err := mailbox.Read(ctx, h.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
 		in, err := h.TakeIn(ctx, at, "mailbox", message)
 		if err == nil {
 			log.InfoContext(ctx, "mail came back", "kind", in.Kind, "letter", in.Letter, "suppressed", in.Suppressed, "paused", in.Paused)
@@ -52,9 +52,9 @@ func (h *House) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger)
 	return errors.Join(err, h.saveMailbox(context.WithoutCancel(ctx), mailboxState{cursor, at.Unix()}))
 }
 
-func (h *House) mailbox() letterbox.Config {
+func (h *House) mailbox() mailbox.Config {
 	m := h.Config.Mail.IMAP
-	return letterbox.Config{
+	return mailbox.Config{
 		Server: m.Server, Security: m.Security, User: m.User, Secret: h.password(m.PasswordFile),
 		Token: m.Auth == "xoauth2", Folder: m.Folder,
 	}

@@ -10,7 +10,7 @@ import (
 
 	"github.com/alexedwards/argon2id"
 
-	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/round"
 )
 
@@ -26,7 +26,7 @@ type Options struct {
 	// somebody's does; nil is [PasswordCost].
 	PasswordCost *argon2id.Params
 	// Caught holds the demo's mail.
-	Caught *catch.Box
+	Caught *mailsink.Store
 }
 
 // Server answers every page, feed and form of the shop.

@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strconv"
 
-	"bellbuoy/cmd/bellbuoy/internal/catch"
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -250,6 +250,6 @@ func weekURL(q store.WeekQuery, part store.WeekPart, kind, after string) string 
 func (s *Server) caughtList(*http.Request) (answer, error) {
 	return answer{page: "caught.html", data: struct {
 		Total int
-		Mails []catch.Mail
+		Mails []mailsink.Mail
 	}{s.Caught.Len(), s.Caught.Newest(100)}}, nil
 }

@@ -1,4 +1,4 @@
-package letterbox_test
+package mailbox_test
 
 import (
 	"context"
@@ -21,7 +21,7 @@ import (
 	"github.com/emersion/go-imap/v2/imapserver"
 	"github.com/emersion/go-imap/v2/imapserver/imapmemserver"
 
-	"bellbuoy/cmd/bellbuoy/internal/letterbox"
+	"bellbuoy/cmd/bellbuoy/internal/mailbox"
 	"bellbuoy/internal/outside"
 	"bellbuoy/notify"
 )
@@ -194,8 +194,8 @@ func unread(t *testing.T, c *imapclient.Client) []imap.UID {
 	return found.AllUIDs()
 }
 
-func config(address string) letterbox.Config {
-	return letterbox.Config{
+func config(address string) mailbox.Config {
+	return mailbox.Config{
 		Server: address, Security: notify.NoTLS, User: boxUser, Folder: "INBOX",
 		Secret: func(context.Context) (string, error) { return boxPassword, nil },
 	}
@@ -231,12 +231,12 @@ func TestEachMessageIsTakenOnceAndInOrder(t *testing.T) {
 			}
 			drop(t, c, message("person"))
 			var r reader
-			at, err := letterbox.Read(t.Context(), config(address), letterbox.Cursor{}, 2, r.take)
+			at, err := mailbox.Read(t.Context(), config(address), mailbox.Cursor{}, 2, r.take)
 			if err != nil || at.Last == 0 || !slices.Equal(r.got, []string{"bounce 0", "bounce 1"}) {
 				t.Fatalf("%v %v %v", at, r.got, err)
 			}
 			for range 2 { // the second time there is nothing new
-				if at, err = letterbox.Read(t.Context(), config(address), at, 10, r.take); err != nil {
+				if at, err = mailbox.Read(t.Context(), config(address), at, 10, r.take); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -257,12 +257,12 @@ func TestWhatFailsComesAgain(t *testing.T) {
 		drop(t, c, message(s))
 	}
 	r := reader{fail: "bounce 1"}
-	at, err := letterbox.Read(t.Context(), config(address), letterbox.Cursor{}, 10, r.take)
+	at, err := mailbox.Read(t.Context(), config(address), mailbox.Cursor{}, 10, r.take)
 	if err == nil || !strings.Contains(err.Error(), "not now") || at.Last != 1 {
 		t.Fatalf("%v, %v", at, err)
 	}
 	r.fail = ""
-	if _, err = letterbox.Read(t.Context(), config(address), at, 10, r.take); err != nil {
+	if _, err = mailbox.Read(t.Context(), config(address), at, 10, r.take); err != nil {
 		t.Fatal(err)
 	}
 	if want := []string{"bounce 0", "bounce 1", "bounce 2"}; !slices.Equal(r.got, want) {
@@ -276,7 +276,7 @@ func TestAnotherMailboxBeginsAnew(t *testing.T) {
 	address := memoryServer(t)
 	drop(t, person(t, address), message("bounce"))
 	var r reader
-	at, err := letterbox.Read(t.Context(), config(address), letterbox.Cursor{Validity: 4711, Last: 99}, 10, r.take)
+	at, err := mailbox.Read(t.Context(), config(address), mailbox.Cursor{Validity: 4711, Last: 99}, 10, r.take)
 	if err != nil || at.Last != 1 || at.Validity == 4711 || len(r.got) != 1 {
 		t.Errorf("%v %v %v", at, r.got, err)
 	}
@@ -290,18 +290,18 @@ func TestReadRefuses(t *testing.T) {
 	}
 	t.Cleanup(func() { silent.Close() })
 	for name, c := range map[string]struct {
-		change func(*letterbox.Config)
+		change func(*mailbox.Config)
 		says   string
 	}{
-		"no port":                 {func(c *letterbox.Config) { c.Server = "imap.example.com" }, "want host:port"},
-		"a password in the clear": {func(c *letterbox.Config) { c.Server = "192.0.2.1:143" }, "without TLS"},
-		"no password":             {func(c *letterbox.Config) { c.Secret = nil }, "password_file"},
-		"a wrong password": {func(c *letterbox.Config) {
+		"no port":                 {func(c *mailbox.Config) { c.Server = "imap.example.com" }, "want host:port"},
+		"a password in the clear": {func(c *mailbox.Config) { c.Server = "192.0.2.1:143" }, "without TLS"},
+		"no password":             {func(c *mailbox.Config) { c.Secret = nil }, "password_file"},
+		"a wrong password": {func(c *mailbox.Config) {
 			c.Secret = func(context.Context) (string, error) { return "guessed", nil }
 		}, `as "bounces"`},
-		"no such folder":          {func(c *letterbox.Config) { c.Folder = "Elsewhere" }, `mailbox "Elsewhere"`},
-		"a server without TLS":    {func(c *letterbox.Config) { c.Security = notify.TLS }, "reach mailbox server"},
-		"a server that is silent": {func(c *letterbox.Config) { c.Server = silent.Addr().String() }, "reach mailbox server"},
+		"no such folder":          {func(c *mailbox.Config) { c.Folder = "Elsewhere" }, `mailbox "Elsewhere"`},
+		"a server without TLS":    {func(c *mailbox.Config) { c.Security = notify.TLS }, "reach mailbox server"},
+		"a server that is silent": {func(c *mailbox.Config) { c.Server = silent.Addr().String() }, "reach mailbox server"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
@@ -309,7 +309,7 @@ func TestReadRefuses(t *testing.T) {
 			cfg := config(address)
 			c.change(&cfg)
 			var r reader
-			_, err := letterbox.Read(ctx, cfg, letterbox.Cursor{}, 10, r.take)
+			_, err := mailbox.Read(ctx, cfg, mailbox.Cursor{}, 10, r.take)
 			if err == nil || !strings.Contains(err.Error(), c.says) {
 				t.Errorf("says %v, want %q", err, c.says)
 			}

@@ -1,7 +1,7 @@
 // Package catch is a mail server that keeps what it is given and passes nothing
 // on: the demo's mail ends here and is shown on a page. It listens on loopback
 // only and is no part of a real shop.
-package catch
+package mailsink
 
 import (
 	"bytes"
@@ -23,7 +23,7 @@ import (
 )
 
 // Box keeps the newest mails. It is also the page that shows them.
-type Box struct {
+type Store struct {
 	mu    sync.Mutex
 	most  int
 	first int // number of mails[0]
@@ -31,9 +31,9 @@ type Box struct {
 }
 
 // New returns a box for at most so many mails; older ones fall out.
-func New(most int) *Box { return &Box{most: most} }
+func New(most int) *Store { return &Store{most: most} }
 
-func (b *Box) add(raw []byte) {
+func (b *Store) add(raw []byte) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.mails = append(b.mails, raw)
@@ -43,13 +43,13 @@ func (b *Box) add(raw []byte) {
 }
 
 // Len is how many mails came in so far.
-func (b *Box) Len() int {
+func (b *Store) Len() int {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return b.first + len(b.mails)
 }
 
-func (b *Box) get(n int) []byte {
+func (b *Store) get(n int) []byte {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if n < b.first || n >= b.first+len(b.mails) {
@@ -59,7 +59,7 @@ func (b *Box) get(n int) []byte {
 }
 
 // Serve takes mail on a listener until the server is closed.
-func Serve(ln net.Listener, b *Box) *smtp.Server {
+func Serve(ln net.Listener, b *Store) *smtp.Server {
 	s := smtp.NewServer(backend{b})
 	s.Domain = "localhost"
 	s.MaxMessageBytes = 4 << 20
@@ -68,11 +68,11 @@ func Serve(ln net.Listener, b *Box) *smtp.Server {
 	return s
 }
 
-type backend struct{ box *Box }
+type backend struct{ box *Store }
 
 func (b backend) NewSession(*smtp.Conn) (smtp.Session, error) { return session(b), nil }
 
-type session struct{ box *Box }
+type session struct{ box *Store }
 
 func (s session) Mail(string, *smtp.MailOptions) error { return nil }
 func (s session) Rcpt(string, *smtp.RcptOptions) error { return nil }
@@ -95,7 +95,7 @@ type Mail struct {
 }
 
 // Newest returns the mails, the newest first, at most n of them.
-func (b *Box) Newest(n int) []Mail {
+func (b *Store) Newest(n int) []Mail {
 	b.mu.Lock()
 	raws := b.mails[max(0, len(b.mails)-n):]
 	last := b.first + len(b.mails) - 1
@@ -152,7 +152,7 @@ func read(raw []byte) Mail {
 }
 
 // ServeHTTP shows one mail: ?n=3 its HTML part, with &part=raw its source.
-func (b *Box) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+func (b *Store) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	n, err := strconv.Atoi(r.FormValue("n"))
 	raw := b.get(n)
 	if err != nil || raw == nil {

@@ -3,7 +3,7 @@
 // whether a person still has to read it; what was dealt with is marked as read,
 // everything else is left as it is. It never deletes or moves a message. The
 // daily round calls it.
-package letterbox
+package mailbox
 
 import (
 	"context"
