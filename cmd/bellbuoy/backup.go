@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 )
 
 func backupCommand(a *cli) *cobra.Command {
@@ -13,7 +13,7 @@ func backupCommand(a *cli) *cobra.Command {
 		Use:   "backup FILE",
 		Short: "Write a checked copy of the database while everything goes on",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
 			if err := h.DB.Backup(c.Context(), args[0]); err != nil {
 				return err
 			}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -26,7 +26,7 @@ hours are taken is refused; --over books it all the same.`,
 		Example: `  bellbuoy book HERON lay-up 2026-09-22 --at 09:00
   bellbuoy book HERON HERON.lay-up.2026 --off`,
 		Args: cobra.RangeArgs(2, 3),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			b, err := bookingFrom(args, at, off, civil.FromTime(now))
 			if err != nil {
 				return err
@@ -46,7 +46,7 @@ hours are taken is refused; --over books it all the same.`,
 				}
 			} else {
 				err = h.Book(c.Context(), now, actor, b)
-				if full := (*round.FullWeek)(nil); errors.As(err, &full) {
+				if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
 				}
 			}
@@ -129,7 +129,7 @@ func bookedWords(b *schedule.Booking, at string, off bool) string {
 var errNoVisit = errors.New("no such visit in the boat's plan")
 
 // visitNamed finds a visit in the boat's plan by its id, or the next of a kind.
-func visitNamed(ctx context.Context, h *round.House, boat, name string) (schedule.Visit, error) {
+func visitNamed(ctx context.Context, h *app.App, boat, name string) (schedule.Visit, error) {
 	if _, err := h.DB.Boat(ctx, boat); errors.Is(err, store.ErrNotFound) {
 		return schedule.Visit{}, noBoat(boat)
 	}

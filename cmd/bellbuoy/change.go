@@ -7,7 +7,7 @@ import (
 	"slices"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -18,7 +18,7 @@ const actor = "command line"
 
 // desk is a shop that is open for one command, at one moment.
 type desk struct {
-	*round.House
+	*app.App
 	now   time.Time
 	today civil.Day
 }
@@ -33,7 +33,7 @@ func (a *cli) desk(ctx context.Context) (*desk, error) {
 	if err != nil {
 		return nil, errors.Join(err, h.Close())
 	}
-	return &desk{House: h, now: now, today: civil.FromTime(now)}, nil
+	return &desk{App: h, now: now, today: civil.FromTime(now)}, nil
 }
 
 // change is what one changed fact did to a boat's plan.

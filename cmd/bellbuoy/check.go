@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 )
@@ -15,7 +15,7 @@ func checkCommand(a *cli) *cobra.Command {
 		Use:   "check",
 		Short: "Look the shop over: database, places, plan against a fresh plan, outbox",
 		Args:  cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			findings, err := h.Check(c.Context(), today)
 			if err != nil {

@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
 	"bellbuoy/store"
@@ -147,7 +147,7 @@ func (a *cli) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
 
 // settledPlace plans the boats of a place whose climate changed, and says what
 // holds there now.
-func (a *cli) settledPlace(ctx context.Context, h *round.House, before *round.PlaceOutlook) error {
+func (a *cli) settledPlace(ctx context.Context, h *app.App, before *app.PlaceOutlook) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -174,7 +174,7 @@ func climateShowCommand(a *cli) *cobra.Command {
 		Use:   "show PLACE",
 		Short: "A place's lay-up day and what it stands on",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			out, err := h.PlaceOutlook(c.Context(), args[0])
 			if err != nil {
@@ -194,7 +194,7 @@ func climateForgetCommand(a *cli) *cobra.Command {
 		Use:   "forget PLACE",
 		Short: "Forget what was loaded for a place",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			before, err := h.PlaceOutlook(c.Context(), args[0])
 			if err != nil {
 				return err

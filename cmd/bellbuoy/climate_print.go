@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
 	"bellbuoy/store"
@@ -21,7 +21,7 @@ func (a *cli) showLoaded(pc *store.PlaceClimate) error {
 }
 
 // printOutlook says which day holds at a place, why, and what is known beside.
-func (a *cli) printOutlook(o *round.PlaceOutlook, today civil.Day) {
+func (a *cli) printOutlook(o *app.PlaceOutlook, today civil.Day) {
 	pl := &o.Place
 	a.printf("%s\n", pl.Name)
 	if !pl.Launch.IsZero() {
@@ -40,7 +40,7 @@ func (a *cli) printOutlook(o *round.PlaceOutlook, today civil.Day) {
 }
 
 // layUpInForce says where the lay-up day in force comes from.
-func layUpInForce(o *round.PlaceOutlook) string {
+func layUpInForce(o *app.PlaceOutlook) string {
 	pl, loaded := &o.Place, o.Climate
 	switch {
 	case o.ByHand && loaded != nil && !loaded.LayUp.IsZero():
@@ -141,7 +141,7 @@ type autumnJSON struct {
 	Reason  string    `json:"left_out_because,omitempty"`
 }
 
-func climateAsJSON(o *round.PlaceOutlook, today civil.Day) placeJSON {
+func climateAsJSON(o *app.PlaceOutlook, today civil.Day) placeJSON {
 	out := placeJSON{Place: o.Place.Name, Launch: o.Place.Launch, LayUp: o.Place.LayUp, ByHand: o.ByHand, Source: o.Place.Source}
 	if o.Climate != nil {
 		f := freezeAsJSON(o.Climate, today)

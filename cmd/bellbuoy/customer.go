@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -29,7 +29,7 @@ func customerShow(a *cli) *cobra.Command {
 and the boats, work and readings of their time as an owner. --json is for handing
 it over; the columns are those of an export.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
 			d, err := h.DB.Dossier(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)
@@ -92,7 +92,7 @@ no longer from today on and mail to them is off for good. The work stays with th
 boat: days, services, hours and money. It cannot be taken back, so it asks for
 --sure. Stop the daemon meanwhile if the shop is large: the file is written anew.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)

@@ -12,10 +12,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule/civil"
 )
 
@@ -80,7 +80,7 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 	if err != nil {
 		return err
 	}
-	h, err := round.Open(ctx, cfg)
+	h, err := app.Open(ctx, cfg)
 	if err != nil {
 		return err
 	}
@@ -97,7 +97,7 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 // fillDemo writes the invented shop's five files and takes them in the way a
 // shop would, then switches sending on: the mail goes no farther than the
 // local page.
-func (a *cli) fillDemo(ctx context.Context, h *round.House, files string, d demoShop) error {
+func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -119,7 +119,7 @@ func (a *cli) fillDemo(ctx context.Context, h *round.House, files string, d demo
 		return err
 	}
 	defer closeAll()
-	report, err := h.DB.Intake(ctx, now, opened, h.Known(), round.IntakeBy("demo"))
+	report, err := h.DB.Intake(ctx, now, opened, h.Known(), app.IntakeBy("demo"))
 	if err != nil {
 		return errors.Join(err, fmt.Errorf("%v", report.Faults))
 	}
@@ -135,7 +135,7 @@ func (a *cli) fillDemo(ctx context.Context, h *round.House, files string, d demo
 	return h.SwitchSending(ctx, now, "demo", true)
 }
 
-func (a *cli) printDemo(ctx context.Context, h *round.House, base, dir string) {
+func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
 	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)

@@ -5,8 +5,8 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -19,7 +19,7 @@ const demoSeasons = 5
 
 // writeDemo puts the letters of past seasons on file, and what customers said,
 // so that the owner's pages have something to tell of them.
-func writeDemo(ctx context.Context, h *round.House, now time.Time, today civil.Day, seed uint64) error {
+func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, seed uint64) error {
 	if err := h.Replay(ctx, today, nil); err != nil {
 		return err
 	}
@@ -46,7 +46,7 @@ func writeDemo(ctx context.Context, h *round.House, now time.Time, today civil.D
 
 // demoVisits are the season visits of the last seasons whose customers mail
 // reaches, with the day on which the shop did the work.
-func demoVisits(ctx context.Context, h *round.House, today civil.Day) ([]demo.SeasonVisit, error) {
+func demoVisits(ctx context.Context, h *app.App, today civil.Day) ([]demo.SeasonVisit, error) {
 	tenures, err := h.DB.Tenures(ctx)
 	if err != nil {
 		return nil, err
@@ -66,7 +66,7 @@ func demoVisits(ctx context.Context, h *round.House, today civil.Day) ([]demo.Se
 	var all []demo.SeasonVisit
 	season := returns.SeasonOf(today)
 	for range demoSeasons {
-		kind := round.SeasonKind(season)
+		kind := app.SeasonKind(season)
 		due, err := h.DB.SeasonOutlook(ctx, season.First(), kind, season.Year)
 		if err != nil {
 			return nil, err

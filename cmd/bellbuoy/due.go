@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
@@ -18,7 +18,7 @@ func dueCommand(a *cli) *cobra.Command {
 		Use:   "due",
 		Short: "This week's due list: overdue, booked, pencilled, due",
 		Args:  cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			week := today.Week()
 			if weekFlag != "" {
@@ -61,7 +61,7 @@ type dueRowJSON struct {
 	Visit      visitJSON `json:"visit"`
 }
 
-func dueJSON(week civil.Week, today civil.Day, rows []round.DueRow) dueWeek {
+func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow) dueWeek {
 	out := dueWeek{Week: week, Today: today, Rows: []dueRowJSON{}}
 	for i := range rows {
 		r := &rows[i]
@@ -76,15 +76,15 @@ func dueJSON(week civil.Week, today civil.Day, rows []round.DueRow) dueWeek {
 
 // headings words the sections of the due list.
 var headings = map[string]string{
-	round.StandsOverdue:   "OVERDUE",
-	round.StandsPassed:    "DAY PASSED, NO WORK RECORDED",
-	round.StandsBooked:    "BOOKED THIS WEEK",
-	round.StandsPencilled: "PENCILLED FOR THIS WEEK",
-	round.StandsDue:       "FALLS DUE THIS WEEK",
-	round.StandsOwner:     "THE OWNER SEES TO IT",
+	app.StandsOverdue:   "OVERDUE",
+	app.StandsPassed:    "DAY PASSED, NO WORK RECORDED",
+	app.StandsBooked:    "BOOKED THIS WEEK",
+	app.StandsPencilled: "PENCILLED FOR THIS WEEK",
+	app.StandsDue:       "FALLS DUE THIS WEEK",
+	app.StandsOwner:     "THE OWNER SEES TO IT",
 }
 
-func (a *cli) printDue(week civil.Week, today civil.Day, rows []round.DueRow, currency string) {
+func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow, currency string) {
 	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), words.Count(len(rows), "entry"))
 	last := ""
 	for i := range rows {

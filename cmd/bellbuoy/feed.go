@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -22,7 +22,7 @@ func feedCommand(a *cli) *cobra.Command {
 boats of a customer, or of the desk (every visit). --revoke makes the present
 address stop working and prints the next one.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			scope, subject := notify.ScopeDesk, ""
 			if args[0] != "desk" {

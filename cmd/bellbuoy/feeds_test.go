@@ -11,7 +11,7 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/internal/outside"
 	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
@@ -64,7 +64,7 @@ func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
 
 // bookSome books visits of three boats, one of them at an hour, and returns
 // their starts as the calendars must show them.
-func bookSome(t *testing.T, s *testShop, h *round.House) map[string]string {
+func bookSome(t *testing.T, s *testShop, h *app.App) map[string]string {
 	t.Helper()
 	booked := map[string]string{}
 	for i, at := range []string{"09:30", "", "16:00"} {
@@ -85,7 +85,7 @@ func bookSome(t *testing.T, s *testShop, h *round.House) map[string]string {
 // fetchFeeds gets every feed from the daemon and puts each into a file, named
 // by what it is of: boat-B00001, customer-C00001, desk. It returns the bytes by
 // file.
-func fetchFeeds(t *testing.T, s *testShop, h *round.House) map[string][]byte {
+func fetchFeeds(t *testing.T, s *testShop, h *app.App) map[string][]byte {
 	t.Helper()
 	d, dir, files := s.serve(t), t.TempDir(), map[string][]byte{}
 	fetch := func(scope notify.Scope, subject string) {
@@ -163,7 +163,7 @@ type wantEvent struct {
 	titles, reasons             []string
 }
 
-func (c *feedCheck) boats(t *testing.T, h *round.House) {
+func (c *feedCheck) boats(t *testing.T, h *app.App) {
 	t.Helper()
 	from, to, _ := notify.FeedWindow(c.today)
 	err := h.EachView(t.Context(), nil, c.today, func(v schedule.BoatView) error {

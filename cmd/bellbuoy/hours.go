@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -17,7 +17,7 @@ func hoursCommand(a *cli) *cobra.Command {
 		Use:   "hours BOAT",
 		Short: "What the engines' hour meters are expected to show",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])
 			if errors.Is(err, store.ErrNotFound) {

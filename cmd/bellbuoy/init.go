@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 )
 
 func initCommand(a *cli) *cobra.Command {
@@ -30,7 +30,7 @@ func initCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			h, err := round.Open(c.Context(), cfg)
+			h, err := app.Open(c.Context(), cfg)
 			if err != nil {
 				return err
 			}

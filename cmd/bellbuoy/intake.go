@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -73,7 +73,7 @@ none yet.`,
 	return c
 }
 
-func (a *cli) intake(c *cobra.Command, h *round.House, args []string, dry bool) error {
+func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err

@@ -10,7 +10,7 @@ import (
 	"slices"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/mapping"
@@ -68,7 +68,7 @@ func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll f
 }
 
 // propose prints the draft of a mapping.
-func (a *cli) propose(h *round.House, paths []string) error {
+func (a *cli) propose(h *app.App, paths []string) error {
 	today, err := a.today(h.Config)
 	if err != nil {
 		return err
@@ -97,7 +97,7 @@ func (a *cli) propose(h *round.House, paths []string) error {
 }
 
 // intakeMapped takes in the shop's own tables.
-func (a *cli) intakeMapped(ctx context.Context, h *round.House, paths []string, flags intakeFlags) error {
+func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flags intakeFlags) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -132,7 +132,7 @@ func (a *cli) intakeMapped(ctx context.Context, h *round.House, paths []string, 
 }
 
 // toldMapped prints the report and plans the boats.
-func (a *cli) toldMapped(ctx context.Context, h *round.House, report *store.MappedReport, flags intakeFlags, refused bool) error {
+func (a *cli) toldMapped(ctx context.Context, h *app.App, report *store.MappedReport, flags intakeFlags, refused bool) error {
 	if a.asJSON {
 		if err := a.printJSON(report); err != nil {
 			return err
@@ -150,7 +150,7 @@ func (a *cli) toldMapped(ctx context.Context, h *round.House, report *store.Mapp
 }
 
 // planned plans what an intake changed.
-func (a *cli) planned(ctx context.Context, h *round.House) error {
+func (a *cli) planned(ctx context.Context, h *app.App) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err

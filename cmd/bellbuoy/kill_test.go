@@ -13,9 +13,9 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -38,13 +38,13 @@ func inventedShop(t testing.TB, settings string, boats int, today civil.Day) *te
 }
 
 // open opens the shop beside whatever else works on it.
-func (s *testShop) open(t testing.TB) *round.House {
+func (s *testShop) open(t testing.TB) *app.App {
 	t.Helper()
 	cfg, err := config.Load(s.config())
 	if err != nil {
 		t.Fatal(err)
 	}
-	h, err := round.Open(t.Context(), cfg)
+	h, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +180,7 @@ func drained(t *testing.T, s *testShop, day civil.Day) {
 
 // checkLetters compares what the outbox says of every letter with what the mail
 // server accepted.
-func checkLetters(t *testing.T, h *round.House, box *mailbox) {
+func checkLetters(t *testing.T, h *app.App, box *mailbox) {
 	t.Helper()
 	copies, counts, customers := box.copies(), map[schedule.LetterState]int{}, map[string]bool{}
 	lost := 0 // uncertain ones that did not arrive
@@ -211,7 +211,7 @@ func checkLetters(t *testing.T, h *round.House, box *mailbox) {
 // checkHeard asks that no step of a visit was told on two days. What customers
 // heard is written down with the letter that tells it, and each letter was
 // accepted once at the most.
-func checkHeard(t *testing.T, h *round.House, customers []string) {
+func checkHeard(t *testing.T, h *app.App, customers []string) {
 	t.Helper()
 	heard, err := h.DB.Heard(t.Context(), customers)
 	if err != nil || len(heard) < 30 {
@@ -233,7 +233,7 @@ func checkHeard(t *testing.T, h *round.House, customers []string) {
 	}
 }
 
-func eachLetter(t *testing.T, h *round.House, f func(*schedule.Letter)) {
+func eachLetter(t *testing.T, h *app.App, f func(*schedule.Letter)) {
 	t.Helper()
 	before := int64(0)
 	for {
@@ -262,7 +262,7 @@ func hasRecord(f *schedule.Facts, id string) bool {
 
 // checkPlans asks for a plan of every boat, and that the shop finds nothing
 // wrong with itself.
-func checkPlans(t *testing.T, s *testShop, h *round.House) {
+func checkPlans(t *testing.T, s *testShop, h *app.App) {
 	t.Helper()
 	boats, err := h.DB.Boats(t.Context(), "", 1000)
 	if err != nil || len(boats) < 150 {

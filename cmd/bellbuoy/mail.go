@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 
 	"github.com/spf13/cobra"
 )
@@ -28,7 +28,7 @@ func mailSendCommand(a *cli) *cobra.Command {
 		Use:   "send",
 		Short: "Do one turn now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			st, err := h.DB.Sending(c.Context())
 			if err != nil {
 				return err
@@ -77,7 +77,7 @@ type sentJSON struct {
 func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if err := h.SwitchSending(c.Context(), now, "command line", on); err != nil {
 				return err
 			}
@@ -89,7 +89,7 @@ func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 func mailReleaseCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use: "release", Short: "Let a held or paused queue go on", Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if err := h.DB.Release(c.Context(), now, "command line"); err != nil {
 				return err
 			}

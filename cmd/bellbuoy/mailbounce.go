@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 )
 
@@ -98,7 +98,7 @@ type incomingJSON struct {
 	Paused     bool              `json:"paused"`
 }
 
-func (a *cli) printIncoming(in *round.Incoming) error {
+func (a *cli) printIncoming(in *app.Incoming) error {
 	if a.asJSON {
 		err := a.printJSON(incomingJSON{in.Kind, in.Letter, in.CustomerID, in.Address, in.Why, in.Repeated, in.Suppressed, in.Paused})
 		if err == nil && !in.Handled() {
@@ -114,13 +114,13 @@ func (a *cli) printIncoming(in *round.Incoming) error {
 }
 
 // incomingWords says in one line what became of a message.
-func incomingWords(in *round.Incoming) string {
+func incomingWords(in *app.Incoming) string {
 	switch {
 	case !in.Handled():
 		return "This is no bounce: a person should read it."
 	case in.Repeated:
 		return "Taken in before; nothing was done again."
-	case in.Kind == round.IncomingStop:
+	case in.Kind == app.IncomingStop:
 		return "Customer " + in.CustomerID + " gets no more reminders."
 	case in.Letter == 0:
 		return "Noted (" + string(in.Kind) + "). It names no letter of ours or asks for nothing, so nothing was done."

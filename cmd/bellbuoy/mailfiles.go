@@ -7,7 +7,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -36,7 +36,7 @@ var previewIndex = template.Must(template.New("index").Parse(`<!doctype html>
 
 // writePreview writes every mail of a rehearsal as three files, and a page that
 // lists them. It returns how many mails there were.
-func writePreview(ctx context.Context, h *round.House, days []notify.Rehearsal, dir string) (int, error) {
+func writePreview(ctx context.Context, h *app.App, days []notify.Rehearsal, dir string) (int, error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return 0, fmt.Errorf("preview: %w", err)
 	}
@@ -66,7 +66,7 @@ func writePreview(ctx context.Context, h *round.House, days []notify.Rehearsal, 
 }
 
 // writeMail writes one mail and completes its line of the index.
-func writeMail(ctx context.Context, h *round.House, n *notify.Notice, dir string, f *previewFile) error {
+func writeMail(ctx context.Context, h *app.App, n *notify.Notice, dir string, f *previewFile) error {
 	l, err := h.Letter(ctx, n)
 	if err != nil {
 		return err

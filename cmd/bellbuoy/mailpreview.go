@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -21,7 +21,7 @@ func mailPreviewCommand(a *cli) *cobra.Command {
 		Use:   "preview",
 		Short: "What would go out, day by day, if sending were switched on; sends nothing",
 		Args:  cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			first, last := today, today+6
 			if err := dayFlag("--from", from, &first); err != nil {
@@ -56,7 +56,7 @@ type previewShow struct {
 	dir            string // "" writes no files
 }
 
-func (a *cli) showRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, show previewShow) error {
+func (a *cli) showRehearsal(ctx context.Context, h *app.App, days []notify.Rehearsal, show previewShow) error {
 	if show.dir != "" {
 		n, err := writePreview(ctx, h, days, show.dir)
 		if err != nil {
@@ -113,7 +113,7 @@ func rehearsalJSON(days []notify.Rehearsal) []noticeJSON {
 	return out
 }
 
-func (a *cli) printRehearsal(ctx context.Context, h *round.House, days []notify.Rehearsal, texts bool) error {
+func (a *cli) printRehearsal(ctx context.Context, h *app.App, days []notify.Rehearsal, texts bool) error {
 	total := 0
 	for _, d := range days {
 		a.printf("%s  %s", d.Day, words.Count(len(d.Notices), "mail"))

@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -15,7 +15,7 @@ import (
 func mailStatusCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use: "status", Short: "Whether mail goes out, how the letters stand, and what came back", Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			st, err := h.DB.Sending(c.Context())
 			if err != nil {
 				return err

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
@@ -21,7 +21,7 @@ func partsCommand(a *cli) *cobra.Command {
 		Use:   "parts",
 		Short: "Parts needed for the visits of the coming weeks",
 		Args:  cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--weeks %d: want 1 to 78", n)
 			}
@@ -51,7 +51,7 @@ type partJSON struct {
 	Cost *schedule.Cents `json:"cost"`
 }
 
-func partsAsJSON(parts []round.PartNeed) []partJSON {
+func partsAsJSON(parts []app.PartNeed) []partJSON {
 	out := []partJSON{}
 	for _, p := range parts {
 		j := partJSON{Code: p.Part.Code, Name: p.Part.Name, Quantity: p.Part.Quantity, Unit: p.Part.Unit, Visits: visitIDs(p.Visits)}
@@ -74,7 +74,7 @@ func visitIDs(visits []schedule.Visit) []string {
 // partVisitsMost is how many visits a part's line names; --json names all.
 const partVisitsMost = 6
 
-func (a *cli) printParts(ctx context.Context, h *round.House, parts []round.PartNeed, n int) error {
+func (a *cli) printParts(ctx context.Context, h *app.App, parts []app.PartNeed, n int) error {
 	a.printf("Parts for the visits of the next %d weeks\n", n)
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
 	for _, p := range parts {
@@ -96,7 +96,7 @@ func (a *cli) printParts(ctx context.Context, h *round.House, parts []round.Part
 
 // visitNames words a list of visits: the boats, what is done, and the ids that
 // the other commands take. What is above most is only counted.
-func visitNames(ctx context.Context, h *round.House, visits []schedule.Visit, most int) (string, error) {
+func visitNames(ctx context.Context, h *app.App, visits []schedule.Visit, most int) (string, error) {
 	named, err := h.Named(ctx, visits[:min(len(visits), most)])
 	if err != nil {
 		return "", err

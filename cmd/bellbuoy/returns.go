@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/schedule/words"
@@ -76,25 +76,25 @@ nudges.
 }
 
 // readQuery reads the list that was asked for; a fault is one of the call.
-func readQuery(list, where string) (round.Query, error) {
+func readQuery(list, where string) (app.Query, error) {
 	if list == "" {
 		if where != "" {
-			return round.Query{}, usagef("--where narrows a list; name one with --csv")
+			return app.Query{}, usagef("--where narrows a list; name one with --csv")
 		}
-		return round.Query{}, nil
+		return app.Query{}, nil
 	}
 	v, err := url.ParseQuery(where)
 	if err != nil {
-		return round.Query{}, usagef("--where %q: %w", where, err)
+		return app.Query{}, usagef("--where %q: %w", where, err)
 	}
-	q, err := round.ParseQuery(list, v)
+	q, err := app.ParseQuery(list, v)
 	if err != nil {
 		return q, usagef("--csv %s --where %q: %w", list, where, err)
 	}
 	return q, nil
 }
 
-func (a *cli) printReturns(r *round.Report, currency string) error {
+func (a *cli) printReturns(r *app.Report, currency string) error {
 	money := func(c schedule.Cents) string { return words.WholeMoney(currency, c) }
 	a.printf("What comes back as work, as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
 	for _, l := range r.Letter.Lines {
@@ -130,7 +130,7 @@ func (a *cli) printReturns(r *round.Report, currency string) error {
 }
 
 // shellQuery is how a list is asked for on the command line.
-func shellQuery(q round.Query) string {
+func shellQuery(q app.Query) string {
 	if v := q.Values(); len(v) > 0 {
 		return fmt.Sprintf("%s --where %q", q.List, v.Encode())
 	}

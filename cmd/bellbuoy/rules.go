@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/schedule/words"
 )
@@ -50,7 +50,7 @@ func (a *cli) catalogue() (*rules.Catalogue, error) {
 	if err != nil {
 		return nil, err
 	}
-	return round.Catalogue(c)
+	return app.Catalogue(c)
 }
 
 func (a *cli) rulesList() error {

@@ -13,8 +13,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
@@ -186,7 +186,7 @@ func (a *cli) config() (*config.Config, error) { return config.Load(a.configPath
 // house opens everything that a command on the shop's data needs. The caller
 // closes it. A shop without a database is an empty shop only to those commands
 // with which one begins; to any other the settings name the wrong file.
-func (a *cli) house(ctx context.Context) (*round.House, error) {
+func (a *cli) house(ctx context.Context) (*app.App, error) {
 	c, err := a.config()
 	if err != nil {
 		return nil, err
@@ -195,12 +195,12 @@ func (a *cli) house(ctx context.Context) (*round.House, error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) && !a.begins {
 		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy intake\" or \"bellbuoy restore\"", path)
 	}
-	return round.Open(ctx, c)
+	return app.Open(ctx, c)
 }
 
 // inHouse wraps the work of a command on the shop's data: it opens the house,
 // reads the clock once, does the work and closes the house again.
-func (a *cli) inHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+func (a *cli) inHouse(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, args []string) error {
 		h, err := a.house(c.Context())
 		if err != nil {
@@ -218,9 +218,9 @@ func (a *cli) inHouse(work func(c *cobra.Command, h *round.House, now time.Time,
 // inPlannedHouse is inHouse for what only looks at the plan: where the stored
 // one is of another day or of other settings, the work is done on a copy that
 // is planned anew.
-func (a *cli) inPlannedHouse(work func(c *cobra.Command, h *round.House, now time.Time, args []string) error) func(*cobra.Command, []string) error {
-	return a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
-		return h.AsIf(c.Context(), now, civil.FromTime(now), a.progress("boats planned"), func(h *round.House) error {
+func (a *cli) inPlannedHouse(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+	return a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		return h.AsIf(c.Context(), now, civil.FromTime(now), a.progress("boats planned"), func(h *app.App) error {
 			return work(c, h, now, args)
 		})
 	})

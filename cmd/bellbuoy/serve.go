@@ -14,8 +14,8 @@ import (
 	"github.com/robfig/cron/v3"
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/notify"
 )
@@ -34,7 +34,7 @@ reads the settings again and says so in its log; if they have a fault, it says
 that and keeps the old ones. Another database or another address to answer on
 takes a restart.`,
 		Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			d := daemon{listen: listen, settings: a.configPath}
 			if listen == "" {
 				d.listen = h.Config.Serve.Listen
@@ -59,7 +59,7 @@ type daemon struct {
 // serve opens the door last and closes it first: listen, tick, and on the end
 // of ctx stop answering, let the tick finish, and return to the caller who
 // closes the store.
-func (a *cli) serve(ctx context.Context, h *round.House, d daemon) error {
+func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	last := graceAfter(ctx, stopGrace)
@@ -108,7 +108,7 @@ func graceAfter(ctx context.Context, grace time.Duration) <-chan struct{} {
 
 // clock is the time that the pages see: the real one, or with --today that
 // day's date with the real time of day.
-func (a *cli) clock(h *round.House) func() time.Time {
+func (a *cli) clock(h *app.App) func() time.Time {
 	if a.todayFlag == "" {
 		return func() time.Time { return a.env.now().In(h.Config.Zone()) }
 	}
@@ -131,14 +131,14 @@ type ticker struct {
 	failed bool // the last tick failed: one line in the log for a fault that lasts
 }
 
-func newTicker(a *cli, h *round.House, sender *notify.Sender, log *slog.Logger) *ticker {
+func newTicker(a *cli, h *app.App, sender *notify.Sender, log *slog.Logger) *ticker {
 	t := &ticker{a: a, log: log}
 	t.work(h, sender)
 	return t
 }
 
 // work has the ticks from now on be of this shop; it waits for the one under way.
-func (t *ticker) work(h *round.House, sender *notify.Sender) {
+func (t *ticker) work(h *app.App, sender *notify.Sender) {
 	t.turn.Lock()
 	defer t.turn.Unlock()
 	now := t.a.clock(h)

@@ -9,8 +9,8 @@ import (
 	"sync/atomic"
 	"syscall"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 )
 
@@ -26,7 +26,7 @@ func (s *swapped) ServeHTTP(w http.ResponseWriter, r *http.Request) { (*s.at.Loa
 type rereader struct {
 	a       *cli
 	daemon  daemon
-	h       *round.House
+	h       *app.App
 	site    *web.Server
 	handler *swapped
 	ticks   *ticker

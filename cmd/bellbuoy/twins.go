@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -27,26 +27,26 @@ or registration. Nothing is merged until it is told:
   bellbuoy twins merged             lists the merges that hold
   bellbuoy twins apart A B          they are two: never show them again`,
 		Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			return a.showTwins(c.Context(), h)
 		}),
 	}
 	var boats bool
 	merge := &cobra.Command{
 		Use: "merge KEEP GONE", Short: "Make two customers, or two boats, one", Args: cobra.ExactArgs(2),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.mergeTwins(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
 	unmerge := &cobra.Command{
 		Use: "unmerge GONE", Short: "Take a merge back", Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.unmergeTwins(c.Context(), h, now, args[0], boats)
 		}),
 	}
 	apart := &cobra.Command{
 		Use: "apart A B", Short: "Say that two customers, or two boats, are two", Args: cobra.ExactArgs(2),
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, now time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.tellApart(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
@@ -55,7 +55,7 @@ or registration. Nothing is merged until it is told:
 	}
 	merged := &cobra.Command{
 		Use: "merged", Short: "List the merges that hold", Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *round.House, _ time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			return a.showMerged(c.Context(), h)
 		}),
 	}
@@ -63,7 +63,7 @@ or registration. Nothing is merged until it is told:
 	return c
 }
 
-func (a *cli) showTwins(ctx context.Context, h *round.House) error {
+func (a *cli) showTwins(ctx context.Context, h *app.App) error {
 	all, err := h.DB.Twins(ctx)
 	if err != nil {
 		return err
@@ -82,7 +82,7 @@ func (a *cli) showTwins(ctx context.Context, h *round.House) error {
 	return nil
 }
 
-func (a *cli) showMerged(ctx context.Context, h *round.House) error {
+func (a *cli) showMerged(ctx context.Context, h *app.App) error {
 	all, err := h.DB.Merges(ctx)
 	if err != nil {
 		return err
@@ -100,7 +100,7 @@ func (a *cli) showMerged(ctx context.Context, h *round.House) error {
 }
 
 // kindOfID says whether an id is a customer's or a boat's.
-func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (string, error) {
+func kindOfID(ctx context.Context, h *app.App, id string, boats bool) (string, error) {
 	_, err := h.DB.Customer(ctx, id)
 	if err == nil && !boats {
 		return store.TwinCustomer, nil
@@ -117,7 +117,7 @@ func kindOfID(ctx context.Context, h *round.House, id string, boats bool) (strin
 	return store.TwinBoat, nil
 }
 
-func (a *cli) mergeTwins(ctx context.Context, h *round.House, now time.Time, kept, gone string, boats bool) error {
+func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, gone string, boats bool) error {
 	kind, err := kindOfID(ctx, h, kept, boats)
 	if err != nil {
 		return err
@@ -135,7 +135,7 @@ func (a *cli) mergeTwins(ctx context.Context, h *round.House, now time.Time, kep
 	return a.planned(ctx, h)
 }
 
-func (a *cli) tellApart(ctx context.Context, h *round.House, now time.Time, one, other string, boats bool) error {
+func (a *cli) tellApart(ctx context.Context, h *app.App, now time.Time, one, other string, boats bool) error {
 	kind, err := kindOfID(ctx, h, one, boats)
 	if err != nil {
 		return err
@@ -146,7 +146,7 @@ func (a *cli) tellApart(ctx context.Context, h *round.House, now time.Time, one,
 	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are two and are not asked about again.", kind, one, other)
 }
 
-func (a *cli) unmergeTwins(ctx context.Context, h *round.House, now time.Time, gone string, boats bool) error {
+func (a *cli) unmergeTwins(ctx context.Context, h *app.App, now time.Time, gone string, boats bool) error {
 	kind, err := kindOfID(ctx, h, gone, boats)
 	if err != nil {
 		return err

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -22,7 +22,7 @@ func weeksCommand(a *cli) *cobra.Command {
 		Use:   "weeks",
 		Short: "The shop's weeks: hours to sell, booked, pencilled, and what does not fit",
 		Args:  cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *round.House, now time.Time, _ []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--count %d: want 1 to 78", n)
 			}
@@ -69,7 +69,7 @@ type shortfallJSON struct {
 	Jobs []string   `json:"visits"`
 }
 
-func weeksAsJSON(w *round.Weeks, n int, target float64) weeksJSON {
+func weeksAsJSON(w *app.Weeks, n int, target float64) weeksJSON {
 	out := weeksJSON{
 		Peak: w.Peak, BeforePeak: w.BeforePeak, BeforeMean: w.BeforeMean, Mean: w.Mean(), Moved: w.Moved, ToldMoved: w.ToldMoved,
 		Weeks: []weekJSON{}, Short: []shortfallJSON{}, AtRisk: append([]string{}, w.AtRisk...),
@@ -93,7 +93,7 @@ const riskMost = 40
 // chartWidth is how many characters a full week takes.
 const chartWidth = 40
 
-func (a *cli) printWeeks(ctx context.Context, h *round.House, w *round.Weeks, n int) error {
+func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) error {
 	if len(h.Config.Weeks.Technicians) == 0 {
 		a.printf("The settings name no technician, so no week has hours to sell: add [[weeks.technician]] blocks to them.\n\n")
 	}

@@ -4,14 +4,14 @@ import (
 	"context"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
 )
 
 // houseFeeds takes feeds from the shop's file, as of the shop's own day.
 type houseFeeds struct {
-	house *round.House
+	house *app.App
 	now   func() time.Time
 }
 

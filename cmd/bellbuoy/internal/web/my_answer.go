@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -73,15 +73,15 @@ func (s *Server) refuseMy(r *http.Request, g guest, err error) (answer, error) {
 // handed on.
 func (s *Server) refusal(err error) (refusal, error) {
 	var said refusal
-	var week *round.FullWeek
-	var day *round.FullDay
+	var week *app.FullWeek
+	var day *app.FullDay
 	switch {
 	case errors.As(err, &said):
 	case errors.As(err, &week):
 		said = refusal{"day", "The week of " + week.Week.Monday().Long() + " has just filled up. Please choose a day in another week."}
 	case errors.As(err, &day):
 		said = refusal{"day", weekdayLong(day.Day) + " has just filled up. Please choose another day."}
-	case errors.Is(err, round.ErrNoRoom):
+	case errors.Is(err, app.ErrNoRoom):
 		said = refusal{"day", "That day cannot be booked any more. Please choose another."}
 	case errors.Is(err, store.ErrRefused):
 		said = refusal{"", "That does not fit what we have on file. Please look at it again, or ring us."}

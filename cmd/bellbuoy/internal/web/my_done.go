@@ -6,7 +6,7 @@ import (
 	"net/url"
 	"strconv"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -56,7 +56,7 @@ func (s *Server) myUndo(r *http.Request, g guest) (answer, error) {
 		return answer{}, problem{http.StatusBadRequest, "It is not said what is to be taken back."}
 	}
 	_, err = s.House.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
-	if full := (*round.FullWeek)(nil); errors.As(err, &full) {
+	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
 			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",
 			Phone: g.Phone, Back: g.Base,

@@ -21,8 +21,8 @@ import (
 	"github.com/alexedwards/argon2id"
 	_ "modernc.org/sqlite"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
@@ -61,7 +61,7 @@ func workedFolder(t testing.TB) string {
 // testShop is a shop with the worked example's boats on 25 November 2026.
 type testShop struct {
 	t     testing.TB
-	house *round.House
+	house *app.App
 	site  http.Handler
 	// server is what answers as site.
 	server *web.Server
@@ -87,7 +87,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	house, err := round.Open(t.Context(), cfg)
+	house, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -129,7 +129,7 @@ func (s *testShop) intake(dir string, names ...string) {
 		}
 		files = append(files, store.File{Name: n, R: bytes.NewReader(b)})
 	}
-	rep, err := s.house.DB.Intake(s.t.Context(), s.now, files, s.house.Known(), round.IntakeBy("test"))
+	rep, err := s.house.DB.Intake(s.t.Context(), s.now, files, s.house.Known(), app.IntakeBy("test"))
 	if err != nil {
 		s.t.Fatal(err, rep.Faults)
 	}

@@ -5,21 +5,21 @@ import (
 	"slices"
 	"strconv"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 )
 
 // partsPage lists what the coming visits use up.
 type partsPage struct {
 	Weeks   int
 	Choices []int
-	Needs   []round.PartNeed
+	Needs   []app.PartNeed
 	Behind  *partVisits // the visits behind one part, nil if none was asked for
 }
 
 // partVisits is who needs a part.
 type partVisits struct {
-	round.PartNeed
-	Visits []round.NamedVisit
+	app.PartNeed
+	Visits []app.NamedVisit
 }
 
 func (s *Server) parts(r *http.Request) (answer, error) {

@@ -13,7 +13,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/store"
 )
 
@@ -56,7 +56,7 @@ func (all *refusals) add(err error) {
 func refused(err error) (refusals, bool) {
 	var one refusal
 	var several refusals
-	var full *round.FullWeek
+	var full *app.FullWeek
 	switch {
 	case errors.As(err, &several):
 		return several, true

@@ -10,13 +10,13 @@ import (
 
 	"github.com/alexedwards/argon2id"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 )
 
 // Options are what the server needs of the world.
 type Options struct {
-	House *round.House
+	House *app.App
 	Now   func() time.Time
 	Log   *slog.Logger
 	// Demo opens the staff's pages without signing in and shows the caught
@@ -54,7 +54,7 @@ func New(o Options) (*Server, error) {
 
 // With is the site of the same shop by other settings: who guessed at passwords,
 // and files that wait for a decision, are not forgotten.
-func (s *Server) With(h *round.House, now func() time.Time) (*Server, error) {
+func (s *Server) With(h *app.App, now func() time.Time) (*Server, error) {
 	o := s.Options
 	o.House, o.Now = h, now
 	n, err := New(o)

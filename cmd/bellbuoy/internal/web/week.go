@@ -7,8 +7,8 @@ import (
 	"slices"
 	"strconv"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
-	"bellbuoy/cmd/bellbuoy/internal/round"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -180,7 +180,7 @@ func (s *Server) saidOfWeek(ctx context.Context, sections []store.WeekSection) (
 }
 
 // weekSection words one part.
-func (s *Server) weekSection(in *store.WeekSection, q store.WeekQuery, places round.Places) weekSection {
+func (s *Server) weekSection(in *store.WeekSection, q store.WeekQuery, places app.Places) weekSection {
 	sec := weekWords(in.Part)
 	sec.N = strconv.Itoa(in.Count)
 	if in.Count >= weekMost {
@@ -202,7 +202,7 @@ func (s *Server) weekSection(in *store.WeekSection, q store.WeekQuery, places ro
 }
 
 // weekLine words one row.
-func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places round.Places) weekLine {
+func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places app.Places) weekLine {
 	v := &row.Visit
 	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: shownDay(*v)}
 	switch {

@@ -6,7 +6,7 @@ import (
 	"net/http"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -44,7 +44,7 @@ func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer,
 	why, _ := refused(refusal)
 	f.Fault = why.words()
 	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
-	var full *round.FullWeek
+	var full *app.FullWeek
 	p.Full = errors.As(refusal, &full)
 	if b := f.Visit.Visit.Booking; b != nil {
 		p.Day = b.Day

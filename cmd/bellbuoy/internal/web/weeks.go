@@ -6,7 +6,7 @@ import (
 	"strconv"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/round"
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -63,7 +63,7 @@ type riskList struct {
 type shortLine struct {
 	Week civil.Week
 	Over int
-	Jobs []round.NamedVisit
+	Jobs []app.NamedVisit
 	More int // not named
 }
 

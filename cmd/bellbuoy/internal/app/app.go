@@ -1,0 +1,201 @@
+// Package round is the shop's daily round: it plans the boats whose facts
+// changed, pencils the visits into the shop's weeks, publishes the feeds and
+// queues the mail. It joins the rooms that do not know each other (store,
+// schedule, notify) and decides nothing that belongs to one of them. The
+// commands and the pages call it; it is told the time and never asks for it.
+package app
+
+import (
+	"context"
+	"crypto/hkdf"
+	"crypto/rand"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+
+	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
+)
+
+// House is a shop that is open for work: its settings, its catalogue, its
+// planner and its database.
+type App struct {
+	Config  *config.Config
+	Planner *schedule.Planner
+	DB      *store.DB
+
+	addresses *notify.Addresses
+	renderer  *notify.Renderer // nil while the settings name no sender
+	verp      *notify.VERP     // nil while the settings have no domain for return addresses
+	lotKey    []byte           // see lot
+
+	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
+	printOnce sync.Once
+	print     string // see fingerprint
+}
+
+// Catalogue is the built-in one with the shop's own rules over it.
+func Catalogue(c *config.Config) (*rules.Catalogue, error) {
+	base, err := rules.Default()
+	if err != nil {
+		return nil, err
+	}
+	if c.Files.Rules == "" {
+		return base, nil
+	}
+	path := c.Path(c.Files.Rules)
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("settings: files.rules: %w", err)
+	}
+	own, err := rules.Parse(path, data)
+	if err != nil {
+		return nil, err
+	}
+	return base.Extend(own), nil
+}
+
+// Open opens the shop's database, brings it up to date and makes its secret if
+// it has none yet.
+func Open(ctx context.Context, c *config.Config) (*App, error) {
+	cat, err := Catalogue(c)
+	if err != nil {
+		return nil, err
+	}
+	db, err := store.Open(ctx, c.Path(c.Files.Database))
+	if err != nil {
+		return nil, err
+	}
+	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db}
+	if err := h.prepare(ctx); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return h, nil
+}
+
+// With is the same shop, on the same open database, by other settings. The old
+// one may go on with what it has begun; only one of the two is closed.
+func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
+	cat, err := Catalogue(c)
+	if err != nil {
+		return nil, err
+	}
+	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB}
+	return n, n.prepare(ctx)
+}
+
+// prepare makes what the house writes addresses and letters with.
+func (h *App) prepare(ctx context.Context) error {
+	key, err := secret(ctx, h.DB)
+	if err != nil {
+		return err
+	}
+	if h.addresses, err = notify.NewAddresses(key); err != nil {
+		return err
+	}
+	if h.lotKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
+		return fmt.Errorf("key of the lots: %w", err)
+	}
+	if d := h.Config.Mail.BounceDomain; d != "" {
+		if h.verp, err = notify.NewVERP(d, key); err != nil {
+			return fmt.Errorf("settings: mail.bounce_domain: %w", err)
+		}
+	}
+	if h.Config.Mail.From == "" {
+		return nil
+	}
+	h.renderer, err = newRenderer(h.Config, key)
+	return err
+}
+
+// Close closes the database.
+func (h *App) Close() error { return h.DB.Close() }
+
+// Addresses reads and writes the addresses that the shop gives out.
+func (h *App) Addresses() *notify.Addresses { return h.addresses }
+
+// settingSecret names the setting that holds the key.
+const settingSecret = "address-key"
+
+func secret(ctx context.Context, db *store.DB) ([]byte, error) {
+	key, err := db.Setting(ctx, settingSecret)
+	if err == nil && len(key) >= 32 {
+		return key, nil
+	}
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return nil, err
+	}
+	key = make([]byte, 32)
+	if _, err := rand.Read(key); err != nil {
+		return nil, fmt.Errorf("make the address key: %w", err)
+	}
+	return key, db.SetSetting(ctx, settingSecret, key)
+}
+
+// Facts returns a boat's facts with its place filled in.
+func (h *App) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
+	f, err := h.DB.Facts(ctx, boatID)
+	if err != nil {
+		return f, err
+	}
+	f.Place, err = h.Place(ctx, f.Boat.Place)
+	return f, err
+}
+
+// View returns a boat's stored plan in words.
+func (h *App) View(ctx context.Context, boatID string) (schedule.BoatView, error) {
+	f, err := h.Facts(ctx, boatID)
+	if err != nil {
+		return schedule.BoatView{}, err
+	}
+	plan, err := h.DB.Plan(ctx, boatID)
+	if err != nil {
+		return schedule.BoatView{}, err
+	}
+	return h.Planner.View(&f, &plan), nil
+}
+
+func isNotFound(err error) bool { return errors.Is(err, store.ErrNotFound) }
+
+// Known are the words that an intake may use.
+func (h *App) Known() store.Known {
+	c := h.Planner.Catalogue()
+	k := store.Known{Services: c.ServiceCodes(), Places: h.Config.PlaceNames()}
+	for _, code := range k.Services {
+		if onlyEngines(c, code) {
+			k.Metered = append(k.Metered, code)
+		}
+	}
+	return k
+}
+
+// onlyEngines reports whether every rule of a service is about engines.
+func onlyEngines(c *rules.Catalogue, service string) bool {
+	found := false
+	for i := range c.Rules {
+		if c.Rules[i].Service == service {
+			if found = c.Rules[i].Component == "engine"; !found {
+				return false
+			}
+		}
+	}
+	return found
+}
+
+// IntakeBy are the usual options of an intake, done by somebody.
+func IntakeBy(actor string) store.IntakeOptions { return store.IntakeOptions{Actor: actor} }
+
+// OwnerOf returns the present owner of a boat, an empty customer while the shop
+// has it.
+func (h *App) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
+	c, err := h.DB.OwnerOf(ctx, boatID)
+	if isNotFound(err) {
+		return schedule.Customer{}, nil
+	}
+	return c, err
+}

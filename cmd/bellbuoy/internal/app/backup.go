@@ -1,0 +1,163 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/schedule/civil"
+)
+
+// jobBackup names the job of trying to back up in an hour; that it succeeded on
+// a day is told by the copy itself.
+const jobBackup = "backup"
+
+// settingBackupFault names the setting that holds why the last try failed, empty
+// after one that went well.
+const settingBackupFault = "backup-fault"
+
+// backupTick keeps the day's copy of the database once its hour has come, and
+// removes the copies that are not to be kept any longer. A try that fails is
+// made again in the next hour.
+func (h *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	b := h.Config.Backup
+	at = at.In(h.Config.Zone())
+	if b.Folder == "" || at.Hour()*60+at.Minute() < minutes(b.Hour) {
+		return nil
+	}
+	first, err := h.DB.OncePer(ctx, jobBackup, at.UTC().Format("2006-01-02T15"), at)
+	if err != nil || !first {
+		return err
+	}
+	made, err := h.backUpDay(ctx, h.day(at))
+	if made != "" {
+		log.InfoContext(ctx, "backed up", "file", made)
+	}
+	fault := ""
+	if err != nil {
+		fault = fmt.Sprintf("%s: %v", h.day(at), err)
+	}
+	// To be written down also when the daemon is being stopped.
+	return errors.Join(err, h.DB.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))
+}
+
+// backUpDay makes the copy of a day in the folder of the settings, unless it is
+// there, and removes those whose time is over. It returns the file that it made.
+func (h *App) backUpDay(ctx context.Context, today civil.Day) (made string, err error) {
+	folder := h.Config.Path(h.Config.Backup.Folder)
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return "", fmt.Errorf("folder for backups: %w", err)
+	}
+	path := filepath.Join(folder, h.copyName(today))
+	if _, err := os.Stat(path); err == nil {
+		return "", nil
+	}
+	if err := h.DB.Backup(ctx, path); err != nil {
+		return "", err
+	}
+	return path, h.prune(folder)
+}
+
+// copyName is the file name of a day's copy: "bellbuoy-2026-11-25.db".
+func (h *App) copyName(d civil.Day) string { return h.copyPrefix() + d.String() + ".db" }
+
+func (h *App) copyPrefix() string {
+	name := filepath.Base(h.Config.Files.Database)
+	return strings.TrimSuffix(name, filepath.Ext(name)) + "-"
+}
+
+// backupDays lists the days of which a folder holds a copy, oldest first.
+func (h *App) backupDays(folder string) ([]civil.Day, error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, err
+	}
+	var days []civil.Day
+	for _, e := range entries {
+		name, ours := strings.CutPrefix(e.Name(), h.copyPrefix())
+		name, db := strings.CutSuffix(name, ".db")
+		if d, err := civil.Parse(name); ours && db && err == nil && e.Type().IsRegular() {
+			days = append(days, d)
+		}
+	}
+	slices.Sort(days)
+	return days, nil
+}
+
+// prune removes the copies that are not to be kept.
+func (h *App) prune(folder string) error {
+	days, err := h.backupDays(folder)
+	if err != nil {
+		return fmt.Errorf("look for old backups: %w", err)
+	}
+	keep := Retained(days, h.Config.Backup)
+	for _, d := range days {
+		if keep[d] {
+			continue
+		}
+		if err := os.Remove(filepath.Join(folder, h.copyName(d))); err != nil {
+			return fmt.Errorf("remove an old backup: %w", err)
+		}
+	}
+	return nil
+}
+
+// Retained picks the copies to keep from the days on which there is one: the
+// newest days, and the newest copy of each of the newest weeks and months. Days,
+// weeks and months without a copy do not count, so that a daemon that was off
+// for a year loses nothing.
+func Retained(days []civil.Day, b config.Backup) map[civil.Day]bool {
+	keep := map[civil.Day]bool{}
+	newest := slices.SortedFunc(slices.Values(days), func(a, b civil.Day) int { return int(b - a) })
+	pick := func(most int, period func(civil.Day) int) {
+		seen := map[int]bool{}
+		for _, d := range newest {
+			if p := period(d); !seen[p] && len(seen) < most {
+				seen[p], keep[d] = true, true
+			}
+		}
+	}
+	pick(b.Daily, func(d civil.Day) int { return int(d) })
+	pick(b.Weekly, func(d civil.Day) int { return int(d.Week()) })
+	pick(b.Monthly, func(d civil.Day) int { return d.Year()*12 + int(d.Month()) })
+	return keep
+}
+
+// mostBackupAge is after how many days without a copy the shop is told.
+const mostBackupAge = 3
+
+// checkBackups says what is wrong with the copies: the last try failed, or the
+// newest one is old. A shop that never had one, because its daemon never ran,
+// hears nothing.
+func (h *App) checkBackups(ctx context.Context, today civil.Day) ([]string, error) {
+	if h.Config.Backup.Folder == "" {
+		return nil, nil
+	}
+	fault, err := h.DB.Setting(ctx, settingBackupFault)
+	if err != nil && !isNotFound(err) {
+		return nil, err
+	}
+	if len(fault) > 0 {
+		return []string{"the last backup failed: " + string(fault)}, nil
+	}
+	folder := h.Config.Path(h.Config.Backup.Folder)
+	days, err := h.backupDays(folder)
+	if errors.Is(err, fs.ErrNotExist) || len(days) == 0 && err == nil {
+		return nil, nil
+	}
+	if err != nil {
+		return []string{fmt.Sprintf("the folder for backups cannot be read: %v", err)}, nil
+	}
+	if last := days[len(days)-1]; today-last > mostBackupAge {
+		return []string{fmt.Sprintf("the newest backup in %q is of %s; \"bellbuoy serve\" makes one each day while it runs", folder, last)}, nil
+	}
+	return nil, nil
+}

@@ -1,0 +1,187 @@
+package app_test
+
+import (
+	"database/sql"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"syscall"
+	"testing"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// The size of the measured fleet; the targets are set for 100000.
+var fleet = flag.Int("fleet", 1000, "boats in the fleet that benchmarks measure")
+
+// Making a large fleet takes far longer than measuring it.
+var keep = flag.String("keep", "", "folder in which the planned fleet is kept, as a shop, for the next run; by default none")
+
+// BenchmarkReplan measures a full re-plan of a fleet and one after a single
+// change, beside a bare scan of the rows that a full re-plan reads.
+func BenchmarkReplan(b *testing.B) {
+	today := d("2026-11-25")
+	h := plannedHouse(b, 3+*fleet/60, today)
+
+	b.Run("scan", func(b *testing.B) { benchScan(b, h) })
+	b.Run("sweep", func(b *testing.B) { benchSweep(b, h) })
+	b.Run("fit", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := h.Fit(b.Context(), today); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("one-change", func(b *testing.B) { benchOneChange(b, h) })
+}
+
+// plannedHouse opens a planned fleet: a copy of the kept one if there is one.
+func plannedHouse(b *testing.B, crew int, today civil.Day) *app.App {
+	kept := filepath.Join(*keep, fmt.Sprintf("fleet-%d", *fleet))
+	file := filepath.Join(kept, "bellbuoy.db")
+	if *keep != "" {
+		if _, err := os.Stat(file); err == nil {
+			return openHouseOn(b, crew, file)
+		}
+	}
+	h := demoHouse(b, crew, *fleet, 1, today)
+	start := time.Now()
+	settle(b, h, today)
+	b.Logf("%d boats, first plan with weeks and feeds in %v", *fleet, time.Since(start).Round(time.Millisecond))
+	if *keep == "" {
+		return h
+	}
+	err := os.MkdirAll(kept, 0o700)
+	if err == nil {
+		err = os.WriteFile(filepath.Join(kept, "bellbuoy.toml"), []byte(settings(crew, "")), 0o600)
+	}
+	if err := errors.Join(err, h.DB.Backup(b.Context(), file)); err != nil {
+		b.Fatal(err)
+	}
+	return h
+}
+
+// factTables are what a full re-plan reads.
+var factTables = []string{"boats", "components", "records", "readings", "follow_ups", "overrides", "bookings", "visits"}
+
+func benchScan(b *testing.B, h *app.App) {
+	q, err := sql.Open("sqlite", "file:"+h.DB.Path()+"?mode=ro")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer q.Close()
+	rows, cpu := 0, processor()
+	for b.Loop() {
+		rows = 0
+		for _, table := range factTables {
+			rows += scan(b, q, table)
+		}
+	}
+	b.ReportMetric(float64(rows), "rows")
+	report(b, processor()-cpu)
+}
+
+// processor is the time that this process has had on the processors: on a busy
+// machine it tells more than the clock.
+func processor() time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		return 0
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// report says what one boat cost, by the clock and by the processors.
+func report(b *testing.B, cpu time.Duration) {
+	each := float64(b.N) * float64(*fleet)
+	b.ReportMetric(float64(b.Elapsed().Microseconds())/each, "µs/boat")
+	b.ReportMetric(float64(cpu.Microseconds())/each, "cpu-µs/boat")
+}
+
+// scan reads every row of a table into variables of its columns' types.
+func scan(b *testing.B, q *sql.DB, table string) int {
+	rows, err := q.QueryContext(b.Context(), "SELECT * FROM "+table)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer rows.Close()
+	types, err := rows.ColumnTypes()
+	if err != nil {
+		b.Fatal(err)
+	}
+	dest := make([]any, len(types))
+	for i, t := range types {
+		switch t.DatabaseTypeName() {
+		case "INTEGER":
+			dest[i] = new(sql.NullInt64)
+		case "REAL":
+			dest[i] = new(sql.NullFloat64)
+		default:
+			dest[i] = new(sql.NullString)
+		}
+	}
+	n := 0
+	for ; rows.Next(); n++ {
+		if err := rows.Scan(dest...); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		b.Fatal(err)
+	}
+	return n
+}
+
+// benchSweep plans the fleet anew; as on most nights, nearly no plan changes.
+func benchSweep(b *testing.B, h *app.App) {
+	today := d("2026-11-25")
+	cpu := processor()
+	for b.Loop() {
+		done, err := h.Sweep(b.Context(), today.At(6, 0, h.Config.Zone()), today, nil)
+		if err != nil || done.Boats < *fleet {
+			b.Fatal(done, err)
+		}
+	}
+	report(b, processor()-cpu)
+}
+
+// benchOneChange records a service and settles, boat after boat.
+func benchOneChange(b *testing.B, h *app.App) {
+	today := d("2026-11-25")
+	ids, err := h.DB.BoatIDs(b.Context())
+	if err != nil {
+		b.Fatal(err)
+	}
+	var cpu time.Duration
+	var each []time.Duration
+	n := 0
+	for b.Loop() {
+		id := ids[(n*7919)%len(ids)]
+		r := schedule.Record{BoatID: id, Day: today, Service: "engine-oil", By: schedule.ByShop}
+		if _, err := h.DB.AddRecord(b.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
+			b.Fatal(err)
+		}
+		start, had := time.Now(), processor()
+		if done, err := h.Settle(b.Context(), today.At(10, 0, h.Config.Zone()), today, nil); err != nil || done.Boats != 1 {
+			b.Fatal(done, err)
+		}
+		each = append(each, time.Since(start))
+		cpu += processor() - had
+		n++
+	}
+	var sum time.Duration
+	for _, d := range each {
+		sum += d
+	}
+	slices.Sort(each)
+	b.ReportMetric(float64(sum.Microseconds())/float64(n)/1000, "ms/replan")
+	b.ReportMetric(each[n/2].Seconds()*1000, "ms-median")
+	b.ReportMetric(each[n*99/100].Seconds()*1000, "ms-p99")
+	b.ReportMetric(float64(cpu.Microseconds())/float64(n)/1000, "cpu-ms/replan")
+}

@@ -1,0 +1,223 @@
+package app
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// What a message was that came to the return address, beside the kinds of
+// bounce.
+const (
+	IncomingStop   notify.BounceKind = "stop"   // a customer wants no more reminders
+	IncomingPerson notify.BounceKind = "person" // somebody wrote it: a person must read it
+)
+
+// Incoming is what became of one message that came to the return address.
+type Incoming struct {
+	Kind       notify.BounceKind
+	Letter     int64  // that it is about, 0 if it names none of ours
+	CustomerID string // "" if it names nobody
+	Address    string // that the letter went to
+	Why        string // in words
+	Repeated   bool   // it was taken in before; nothing was done
+	Suppressed bool   // no more mail goes to the address; the customer is on the phone round
+	Paused     bool   // nothing more is sent until a person has looked
+}
+
+// Handled reports whether no person needs to read the message.
+func (in *Incoming) Handled() bool { return in.Kind != IncomingPerson }
+
+const (
+	softLimit = 3                  // letters that came back for a passing reason
+	softSpan  = 7 * 24 * time.Hour // and so long apart: the address is given up
+)
+
+// TakeIn reads a message that came to the return address and does what follows
+// from it, once for each message. deliveredTo are the addresses that the mail
+// host says it came to, beside those in its header. Nobody is muted by a message
+// that does not know a secret: it must have come to a letter's own return
+// address, or quote the Message-ID of a letter.
+func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message []byte, deliveredTo ...string) (Incoming, error) {
+	reply := notify.ParseReply(message)
+	if in, ok, err := h.stopAddress(ctx, now, append(reply.To, deliveredTo...)); ok || err != nil {
+		return in, err
+	}
+	b, err := notify.ParseBounce(message)
+	if errors.Is(err, notify.ErrNotBounce) {
+		return h.stopReply(ctx, now, &reply)
+	}
+	if err != nil {
+		return Incoming{}, err
+	}
+	b.To = append(b.To, deliveredTo...)
+	l, known, err := h.returnedLetter(ctx, &b)
+	if err != nil {
+		return Incoming{}, err
+	}
+	sum := sha256.Sum256(message)
+	r := store.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
+	if known && b.Kind != notify.BounceAutoReply && b.Kind != notify.BounceDelivered && b.Kind != notify.BounceDelayed {
+		if err := h.judgeReturned(ctx, now, &r, &b, &l); err != nil {
+			return Incoming{}, err
+		}
+	}
+	taken, err := h.DB.TakeReturned(ctx, now, actor, r)
+	return Incoming{
+		Kind: b.Kind, Letter: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
+		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
+	}, err
+}
+
+// returnedLetter finds the letter that a bounce is about.
+func (h *App) returnedLetter(ctx context.Context, b *notify.Bounce) (l schedule.Letter, known bool, err error) {
+	for _, to := range b.To {
+		if h.verp == nil {
+			break
+		}
+		id, ours := h.verp.Letter(to)
+		if !ours {
+			continue
+		}
+		// An address that we made and a letter that is gone: an older backup.
+		if l, err = h.DB.Letter(ctx, id); !isNotFound(err) {
+			return l, err == nil, err
+		}
+	}
+	return h.quotedLetter(ctx, b.MessageID)
+}
+
+func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.Letter, bool, error) {
+	for _, id := range messageIDs {
+		l, err := h.DB.LetterByMessageID(ctx, id)
+		if !isNotFound(err) {
+			return l, err == nil, err
+		}
+	}
+	return schedule.Letter{}, false, nil
+}
+
+// judgeReturned decides what a returned letter means for its address.
+func (h *App) judgeReturned(ctx context.Context, now time.Time, r *store.ReturnedMail, b *notify.Bounce, l *schedule.Letter) error {
+	r.LetterID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
+	r.Suppress, r.Pause = b.Suppress(), b.Kind == notify.BounceOurs
+	if b.Kind == notify.BounceSoft || b.Kind == notify.BounceUnclear {
+		n, since, err := h.DB.ReturnedFrom(ctx, l.To, r.Kind, l.ID)
+		if err != nil {
+			return err
+		}
+		if n+1 >= softLimit && now.Sub(since) >= softSpan {
+			r.Suppress, r.Why = true, fmt.Sprintf("%d letters since %s came back, the last one with: %s", n+1, h.day(since), r.Why)
+		}
+	}
+	if l.CustomerID == "" {
+		return nil
+	}
+	boats, err := h.DB.BoatsOf(ctx, l.CustomerID)
+	for i := range boats {
+		r.BoatIDs = append(r.BoatIDs, boats[i].ID)
+	}
+	return err
+}
+
+// returnedWhy says in one line what a returned message reports.
+func returnedWhy(b *notify.Bounce) string {
+	if b.Kind == notify.BounceComplaint {
+		return "the reader marked our mail as unwanted (" + b.Diagnostic + ")"
+	}
+	said := b.Diagnostic
+	if b.Status != "" && !strings.Contains(said, b.Status) {
+		said = strings.TrimSpace(b.Status + " " + said)
+	}
+	if said == "" {
+		said = string(b.Kind)
+	}
+	return said
+}
+
+// stopMail is the address at which a customer's mail program stops the
+// reminders, "" where there is none or it would be too long for a mail host.
+func (h *App) stopMail(token string) string {
+	if h.verp == nil || len(stopLocal)+len(token) > 64 {
+		return ""
+	}
+	return stopLocal + token + "@" + strings.ToLower(h.Config.Mail.BounceDomain)
+}
+
+const stopLocal = "stop+"
+
+// stopAddress takes a message to a customer's own stop address.
+func (h *App) stopAddress(ctx context.Context, now time.Time, to []string) (Incoming, bool, error) {
+	for _, a := range to {
+		local, _, _ := strings.Cut(a, "@")
+		token, plus := strings.CutPrefix(strings.ToLower(local), stopLocal)
+		if !plus {
+			continue
+		}
+		// One whose generation is over still stops: whoever holds an old mail
+		// must be able to.
+		who, ours := h.addresses.Parse(notify.PurposeStop, token)
+		if !ours || who.Scope != notify.ScopeCustomer {
+			continue
+		}
+		in, err := h.stopReminders(ctx, now, who.Subject)
+		return in, true, err
+	}
+	return Incoming{}, false, nil
+}
+
+// stopReply takes an answer that says stop, if it answers a letter and comes
+// from where that letter went; all else is for a person.
+func (h *App) stopReply(ctx context.Context, now time.Time, r *notify.Reply) (Incoming, error) {
+	if !r.Stop {
+		return Incoming{Kind: IncomingPerson}, nil
+	}
+	l, known, err := h.quotedLetter(ctx, r.Answers...)
+	if err != nil || !known || l.CustomerID == "" || !strings.EqualFold(l.To, r.From) {
+		return Incoming{Kind: IncomingPerson}, err
+	}
+	in, err := h.stopReminders(ctx, now, l.CustomerID)
+	in.Letter, in.Address = l.ID, l.To
+	return in, err
+}
+
+// stopReminders is the one click of a mail program, by mail.
+func (h *App) stopReminders(ctx context.Context, now time.Time, customerID string) (Incoming, error) {
+	in := Incoming{Kind: IncomingStop, CustomerID: customerID, Why: "asked by mail for no more reminders"}
+	had, err := h.DB.MailChoice(ctx, customerID)
+	if isNotFound(err) {
+		return Incoming{Kind: IncomingPerson}, nil
+	}
+	if err != nil || had.NoReminders {
+		in.Repeated = err == nil
+		return in, err
+	}
+	a := schedule.Answer{CustomerID: customerID, Kind: schedule.AnswerMails}
+	_, err = h.Reply(ctx, now, store.NewAnswer{Answer: a, Mails: store.MailChoice{NoReminders: true, NoMail: had.NoMail}})
+	return in, err
+}
+
+// ReturnPath is the return address of a letter, an error while the settings have
+// no domain for them.
+func (h *App) ReturnPath(letter int64) (string, error) {
+	if h.verp == nil {
+		return "", errors.New("mail.bounce_domain is not set in the settings: letters have no return address of their own")
+	}
+	return h.verp.Address(letter), nil
+}
+
+// returnPath gives the letters' own return addresses, nil while the settings
+// have no domain for them.
+func (h *App) returnPath() func(*schedule.Letter) string {
+	if h.verp == nil {
+		return nil
+	}
+	return func(l *schedule.Letter) string { return h.verp.Address(l.ID) }
+}

@@ -1,0 +1,260 @@
+package app_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// post is a shop that has sent letters.
+type post struct {
+	*app.App
+	t    *testing.T
+	now  time.Time
+	sent []schedule.Letter
+	way  *notify.Sender // to a mail server, once it is asked for
+}
+
+// newPost has the demo shop queue its first reminders. They need not leave the
+// house to come back.
+func newPost(t *testing.T, more string) *post {
+	t.Helper()
+	today := civil.Of(2027, 3, 15)
+	h := demoHouseWith(t, 3, 60, 4, today, more)
+	settle(t, h, today)
+	p := &post{App: h, t: t, now: today.At(10, 0, h.Config.Zone())}
+	if err := h.SwitchSending(t.Context(), p.now, "test", true); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := h.Remind(t.Context(), p.now); err != nil || n < 4 {
+		t.Fatalf("%d letters, %v", n, err)
+	}
+	var err error
+	if p.sent, err = h.DB.Letters(t.Context(), store.LetterQuery{}); err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// take hands a message in.
+func (p *post) take(message string, to ...string) app.Incoming {
+	p.t.Helper()
+	in, err := p.TakeIn(p.t.Context(), p.now, "test", []byte(message), to...)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return in
+}
+
+// rung reports why the phone round has a customer, "" if it does not.
+func (p *post) rung(customer string) notify.CallReason {
+	p.t.Helper()
+	r, err := p.Recipient(p.t.Context(), customer)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	for _, c := range notify.PhoneRound(r, p.Policy(), p.now) {
+		return c.Reason
+	}
+	return ""
+}
+
+// noted reports whether every boat of a customer shows that mail came back.
+func (p *post) noted(customer string) bool {
+	p.t.Helper()
+	boats, err := p.DB.BoatsOf(p.t.Context(), customer)
+	if err != nil || len(boats) == 0 {
+		p.t.Fatal(len(boats), err)
+	}
+	for _, b := range boats {
+		changes, err := p.DB.Changes(p.t.Context(), b.ID, 0, 1)
+		if err != nil {
+			p.t.Fatal(err)
+		}
+		if len(changes) == 0 || changes[0].What != "mail came back" || !strings.Contains(changes[0].After, "no such user") {
+			return false
+		}
+	}
+	return true
+}
+
+const withReturnPaths = "bounce_domain = \"bounce.larkspur.example\"\n"
+
+// returnedTo is a bounce as mail hosts word them.
+func returnedTo(to, recipient, words string) string {
+	return "From: Mail Delivery Subsystem <MAILER-DAEMON@relay.example>\r\nTo: " + to +
+		"\r\nSubject: Undelivered mail returned to sender\r\n\r\nYour mail could not be delivered.\r\n\r\n<" + recipient + ">: " + words + "\r\n"
+}
+
+// quoting appends the head of the letter that came back.
+func quoting(message string, l *schedule.Letter) string {
+	return message + "\r\n------ This is a copy of your message, including all the headers. ------\r\n\r\nMessage-ID: <" + l.MessageID + ">\r\nTo: " + l.To + "\r\n"
+}
+
+func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
+	p := newPost(t, withReturnPaths)
+	l := &p.sent[0]
+	path, err := p.ReturnPath(l.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	message := returnedTo(path, l.To, "550 5.1.1 no such user")
+	in := p.take(message)
+	if in.Kind != notify.BounceDead || in.Letter != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
+		t.Errorf("%+v", in)
+	}
+	if got := p.rung(l.CustomerID); got != notify.CallBounced {
+		t.Errorf("the phone round has the customer for %q", got)
+	}
+	if !p.noted(l.CustomerID) {
+		t.Error("the boats' pages do not show it")
+	}
+	if in := p.take(message); !in.Repeated || in.Suppressed {
+		t.Errorf("handed in again: %+v", in)
+	}
+	if left, err := p.DB.Letter(t.Context(), l.ID); err != nil || left.State != schedule.LetterWithdrawn {
+		t.Errorf("what waited for the address is %s, %v", left.State, err)
+	}
+}
+
+func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
+	p := newPost(t, "")
+	l := &p.sent[1]
+	in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), l))
+	if in.Letter != l.ID || !in.Suppressed {
+		t.Errorf("%+v", in)
+	}
+}
+
+// TestAForgedBounceMutesNobody has what an outsider could write who knows the
+// customer's address and how the letters are numbered.
+func TestAForgedBounceMutesNobody(t *testing.T) {
+	p := newPost(t, withReturnPaths)
+	l := &p.sent[0]
+	other, err := notify.NewVERP("bounce.larkspur.example", []byte("another shop's secret key"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	guessed := *l
+	guessed.MessageID = strings.Repeat("0", 24) + "@larkspur.example"
+	for name, message := range map[string]string{
+		"no proof":              returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"),
+		"a guessed tag":         returnedTo(other.Address(l.ID), l.To, "550 5.1.1 no such user"),
+		"a guessed id":          quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), &guessed),
+		"a complaint":           "From: abuse@relay.example\r\nTo: service@larkspur.example\r\nContent-Type: multipart/report; report-type=feedback-report; boundary=x\r\n\r\n--x\r\nContent-Type: message/feedback-report\r\n\r\nFeedback-Type: abuse\r\nOriginal-Rcpt-To: " + l.To + "\r\n\r\n--x--\r\n",
+		"stop, out of thin air": "From: " + l.To + "\r\nTo: service@larkspur.example\r\nSubject: stop\r\n\r\nstop\r\n",
+		"stop, from elsewhere":  "From: mallory@relay.example\r\nTo: service@larkspur.example\r\nIn-Reply-To: <" + l.MessageID + ">\r\nSubject: stop\r\n\r\nstop\r\n",
+		"a guessed stop":        "From: " + l.To + "\r\nTo: stop+" + strings.Repeat("a", 40) + "@bounce.larkspur.example\r\n\r\n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			p.t = t
+			if in := p.take(message); in.Suppressed || in.Paused || in.Kind == app.IncomingStop {
+				t.Errorf("%+v", in)
+			}
+		})
+	}
+	reach, err := p.DB.Reach(t.Context(), []string{l.CustomerID})
+	if err != nil || reach[l.CustomerID].Suppressed != "" || reach[l.CustomerID].NoReminders {
+		t.Errorf("the customer is muted: %+v, %v", reach, err)
+	}
+}
+
+func TestWhatComesBackHasItsEffect(t *testing.T) {
+	p := newPost(t, withReturnPaths)
+	path := func(i int) string {
+		a, err := p.ReturnPath(p.sent[i].ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return a
+	}
+	complaint := "From: fbl@relay.example\r\nContent-Type: multipart/report; report-type=feedback-report; boundary=x\r\n\r\n--x\r\nContent-Type: message/feedback-report\r\n\r\nFeedback-Type: abuse\r\nVersion: 1\r\n\r\n--x\r\nContent-Type: message/rfc822\r\n\r\nMessage-ID: <" + p.sent[2].MessageID + ">\r\n\r\n--x--\r\n"
+	for name, c := range map[string]struct {
+		message string
+		to      []string
+		want    app.Incoming
+	}{
+		"a full mailbox":           {returnedTo(path(0), p.sent[0].To, "552 5.2.2 mailbox full"), nil, app.Incoming{Kind: notify.BounceSoft}},
+		"delayed":                  {strings.Replace(returnedTo(path(0), p.sent[0].To, "451 4.4.1 no answer, will try again"), "Undelivered mail", "Delivery delayed: mail", 1), nil, app.Incoming{Kind: notify.BounceDelayed}},
+		"on holiday":               {"From: " + p.sent[0].To + "\r\nTo: " + path(0) + "\r\nAuto-Submitted: auto-replied\r\nSubject: Out of office\r\n\r\nBack in May.\r\n", nil, app.Incoming{Kind: notify.BounceAutoReply}},
+		"a complaint":              {complaint, nil, app.Incoming{Kind: notify.BounceComplaint, Suppressed: true}},
+		"our fault":                {returnedTo(path(1), p.sent[1].To, "550 5.7.26 unauthenticated mail is not accepted"), nil, app.Incoming{Kind: notify.BounceOurs, Paused: true}},
+		"known only by the pipe":   {returnedTo("undisclosed recipients", p.sent[3].To, "550 5.1.1 no such user"), []string{path(3)}, app.Incoming{Kind: notify.BounceDead, Suppressed: true}},
+		"somebody wrote something": {"From: x@mail.example\r\nSubject: Wren\r\n\r\nIs she ready?\r\n", nil, app.Incoming{Kind: app.IncomingPerson}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p.t = t
+			in := p.take(c.message, c.to...)
+			if in.Kind != c.want.Kind || in.Suppressed != c.want.Suppressed || in.Paused != c.want.Paused {
+				t.Errorf("got %+v, want %+v", in, c.want)
+			}
+		})
+	}
+	if st, err := p.DB.Sending(t.Context()); err != nil || !strings.Contains(st.PausedWhy, "5.7.26") {
+		t.Errorf("the queue is paused for %q, %v", st.PausedWhy, err)
+	}
+}
+
+// TestAMailboxFullForWeeksIsGivenUp: three letters, and a week between the first
+// and the last.
+func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
+	p := newPost(t, withReturnPaths)
+	l := p.sent[0]
+	for i, c := range []struct {
+		days int
+		want bool
+	}{{0, false}, {2, false}, {3, false}, {10, true}} {
+		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@larkspur.example", i), []byte("x")
+		l.State = schedule.LetterQueued
+		if _, err := p.DB.Enqueue(t.Context(), p.now, []store.NewLetter{{Letter: l}}); err != nil {
+			t.Fatal(err)
+		}
+		p.now = p.now.AddDate(0, 0, c.days)
+		in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "552 5.2.2 mailbox full"), &l))
+		if in.Suppressed != c.want {
+			t.Errorf("letter %d, after %d more days: %+v", i+1, c.days, in)
+		}
+	}
+}
+
+func TestStopByMail(t *testing.T) {
+	p := newPost(t, withReturnPaths)
+	whole, err := p.DB.Letter(t.Context(), p.sent[0].ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(strings.ReplaceAll(string(whole.Raw), "\r\n ", " "), "<mailto:")
+	address, _, _ := strings.Cut(rest, "?")
+	if !ok || !strings.HasPrefix(address, "stop+") {
+		t.Fatalf("List-Unsubscribe has no address:\n%.900s", whole.Raw)
+	}
+	for name, c := range map[string]struct {
+		letter  int
+		message string
+	}{
+		"to the stop address":        {0, "From: anybody@mail.example\r\nTo: " + strings.ToUpper(address) + "\r\nSubject: stop\r\n\r\n"},
+		"as an answer to the letter": {1, "From: " + p.sent[1].To + "\r\nTo: service@larkspur.example\r\nIn-Reply-To: <" + p.sent[1].MessageID + ">\r\nSubject: Re: your boat\r\n\r\nSTOP\r\n"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p.t = t
+			customer := p.sent[c.letter].CustomerID
+			if in := p.take(c.message); in.Kind != app.IncomingStop || in.Repeated || in.CustomerID != customer {
+				t.Errorf("%+v", in)
+			}
+			reach, err := p.DB.Reach(t.Context(), []string{customer})
+			if err != nil || !reach[customer].NoReminders || reach[customer].NoMail {
+				t.Errorf("%+v, %v", reach, err)
+			}
+			if in := p.take(c.message); !in.Repeated {
+				t.Errorf("again: %+v", in)
+			}
+		})
+	}
+}

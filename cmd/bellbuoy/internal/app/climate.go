@@ -1,0 +1,142 @@
+package app
+
+import (
+	"context"
+	"fmt"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/climate"
+	"bellbuoy/store"
+)
+
+// Places are the shop's places by name, each with the lay-up day in force.
+type Places map[string]schedule.Place
+
+// Of returns the place of that name; one that the settings do not name has no
+// seasons.
+func (p Places) Of(name string) schedule.Place {
+	if pl, ok := p[name]; ok {
+		return pl
+	}
+	return schedule.Place{Name: name}
+}
+
+// Places joins the settings with the climates that were loaded. A lay-up day
+// written into the settings always wins: whoever wrote it there knows the
+// place. Where there is none, the loaded one holds. It is read anew each time,
+// because another process may have loaded a file meanwhile; the table is tiny.
+func (h *App) Places(ctx context.Context) (Places, error) {
+	loaded, err := h.DB.PlaceClimates(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := make(Places)
+	for _, name := range h.Config.PlaceNames() {
+		out[name] = h.Config.Place(name)
+	}
+	for i := range loaded {
+		pc := &loaded[i]
+		pl, ok := out[pc.Place]
+		if !ok || pl.Freezes() || pc.LayUp.IsZero() || pl.Launch.IsZero() {
+			continue
+		}
+		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc)
+		out[pc.Place] = pl
+	}
+	return out, nil
+}
+
+// Place returns one place with the lay-up day in force.
+func (h *App) Place(ctx context.Context, name string) (schedule.Place, error) {
+	all, err := h.Places(ctx)
+	return all.Of(name), err
+}
+
+// climateSource words where a loaded lay-up day comes from, for the reasons.
+func climateSource(pc *store.PlaceClimate) string {
+	f := &pc.Freeze
+	text := fmt.Sprintf("the first night at or below %s has come by %d %s in %s", f.Threshold.Fahrenheit(), pc.LayUp.Day, pc.LayUp.Month, oneIn(pc.Percentile))
+	if at := stationName(f); at != "" {
+		text += ", " + at
+	}
+	if f.Published {
+		return text + ", published normals"
+	}
+	if first, last, n := usedAutumns(f); n > 0 {
+		text += fmt.Sprintf(", autumns %d–%d", first, last)
+	}
+	return text
+}
+
+// oneIn words a percentage of years.
+func oneIn(percent int) string {
+	switch percent {
+	case 10:
+		return "one year in ten"
+	case 20:
+		return "one year in five"
+	case 50:
+		return "half of all years"
+	}
+	return fmt.Sprintf("%d %% of years", percent)
+}
+
+func stationName(f *climate.Freeze) string {
+	if f.Name != "" {
+		return f.Name
+	}
+	return f.Station
+}
+
+// usedAutumns returns the first and last autumn that counted, and how many did.
+func usedAutumns(f *climate.Freeze) (first, last, n int) {
+	for _, a := range f.Autumns {
+		if !a.Used {
+			continue
+		}
+		if n == 0 {
+			first = a.Year
+		}
+		last = a.Year
+		n++
+	}
+	return first, last, n
+}
+
+// PlaceOutlook is what is known about a place's lay-up day and where it comes
+// from.
+type PlaceOutlook struct {
+	Place   schedule.Place      // with the day in force
+	ByHand  bool                // the settings give the lay-up day
+	Climate *store.PlaceClimate // nil if no file was loaded
+}
+
+// PlaceOutlook looks a place up. A place that the settings do not name is an
+// error that says which ones they do.
+func (h *App) PlaceOutlook(ctx context.Context, name string) (PlaceOutlook, error) {
+	if err := h.checkPlace(name); err != nil {
+		return PlaceOutlook{}, err
+	}
+	byHand := h.Config.Place(name)
+	out := PlaceOutlook{ByHand: byHand.Freezes()}
+	var err error
+	if out.Place, err = h.Place(ctx, name); err != nil {
+		return out, err
+	}
+	loaded, err := h.DB.PlaceClimates(ctx)
+	for i := range loaded {
+		if loaded[i].Place == name {
+			out.Climate = &loaded[i]
+		}
+	}
+	return out, err
+}
+
+func (h *App) checkPlace(name string) error {
+	for _, n := range h.Config.PlaceNames() {
+		if n == name {
+			return nil
+		}
+	}
+	return fmt.Errorf("place %q: not in the settings, which name %q", name, h.Config.PlaceNames())
+}

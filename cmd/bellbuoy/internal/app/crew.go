@@ -1,0 +1,96 @@
+package app
+
+import (
+	"context"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+// constraints are what the desk has set about the shop's weeks beside the settings:
+// time off, closed days, and visits whose week it chose itself.
+type constraints struct {
+	away   []level.Absence
+	closed []civil.Day
+	pins   map[string]civil.Week
+	// declined are the visits that their owners do not want.
+	declined map[string]bool
+}
+
+// constraints reads what bears on these boats and visits; nil means all.
+func (h *App) constraints(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (constraints, error) {
+	away, err := h.DB.Absences(ctx, from)
+	if err != nil {
+		return constraints{}, err
+	}
+	closed, err := h.DB.ClosedDays(ctx, from)
+	if err != nil {
+		return constraints{}, err
+	}
+	c := constraintsOf(away, closed)
+	if c.pins, err = h.DB.Pins(ctx, visitIDs); err != nil {
+		return c, err
+	}
+	c.declined, err = h.DB.DeclinedVisits(ctx, boatIDs)
+	return c, err
+}
+
+// constraintsOf is time off and closed days without anything about visits.
+func constraintsOf(away []store.Absence, closed []store.ClosedDay) (c constraints) {
+	for _, a := range away {
+		c.away = append(c.away, level.Absence{Technician: a.Technician, From: a.From, To: a.To})
+	}
+	for _, d := range closed {
+		c.closed = append(c.closed, d.Day)
+	}
+	return c
+}
+
+// Capacity is what the shop can sell in each week from one to another, both
+// included, after holidays, closed days and time off, as if none of them had
+// begun.
+func (h *App) Capacity(ctx context.Context, from, to civil.Week) ([]level.Capacity, error) {
+	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+	return h.Config.Capacity(from, to, 0, c.closed, c.away), err
+}
+
+// CapacityLeft is the same on a day: the running week has the hours of the days
+// that are left in it, today among them, less the work that is recorded on those.
+// Work recorded earlier in the week took the hours of its own day.
+func (h *App) CapacityLeft(ctx context.Context, today civil.Day, from, to civil.Week) ([]level.Capacity, error) {
+	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	return h.capacityLeft(ctx, today, from, to, &c)
+}
+
+func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.Week, c *constraints) ([]level.Capacity, error) {
+	weeks := h.Config.Capacity(from, to, today, c.closed, c.away)
+	i := int(today.Week() - from)
+	if i < 0 || i >= len(weeks) {
+		return weeks, nil
+	}
+	lines, err := (&Ledger{house: h}).timed(ctx, today, today.Week().Sunday())
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range lines {
+		left := &weeks[i].Days[l.Day-today.Week().Monday()][level.Labor]
+		*left = max(0, *left-l.minutes)
+	}
+	return weeks, nil
+}
+
+// pin takes a visit's hours out of the week that the desk chose for it, as a
+// booking does, and reports whether it did. A week that is past binds nobody.
+func (c *constraints) pin(v *schedule.Visit, weeks []level.Capacity) (civil.Week, bool) {
+	w, ok := c.pins[v.ID]
+	if !ok || len(weeks) == 0 || w < weeks[0].Week || w > weeks[len(weeks)-1].Week {
+		return 0, false
+	}
+	weeks[w-weeks[0].Week].Booked[6][level.Labor] += v.Labour // any day of it will do
+	return w, true
+}

@@ -1,0 +1,58 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"time"
+
+	"bellbuoy/schedule/civil"
+)
+
+// PlannedFor says whether the stored plan is that of today, of all facts, and
+// of the rules and settings in force.
+func (h *App) PlannedFor(ctx context.Context, today civil.Day) (bool, error) {
+	last, err := h.DB.Setting(ctx, settingPlanned)
+	if err != nil && !isNotFound(err) {
+		return false, err
+	}
+	if string(last) != today.String()+"/"+h.fingerprint() {
+		return false, nil
+	}
+	ids, err := h.DB.DirtyBoats(ctx, 1)
+	return len(ids) == 0, err
+}
+
+// AsIf calls look with a house whose plan is that of today under the settings
+// in force. Where the stored plan is another one, that is a copy of the shop,
+// planned anew and thrown away afterwards: to look changes nothing, neither a
+// plan nor a calendar.
+func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
+	if planned, err := h.PlannedFor(ctx, today); err != nil {
+		return err
+	} else if planned {
+		return look(h)
+	}
+	dir, err := os.MkdirTemp("", "bellbuoy-look-")
+	if err != nil {
+		return err
+	}
+	return errors.Join(h.lookAtCopy(ctx, filepath.Join(dir, "copy.db"), now, today, progress, look), os.RemoveAll(dir))
+}
+
+func (h *App) lookAtCopy(ctx context.Context, path string, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
+	if err := h.DB.CopyTo(ctx, path); err != nil {
+		return err
+	}
+	c := *h.Config
+	c.Files.Database = path
+	other, err := Open(ctx, &c)
+	if err != nil {
+		return err
+	}
+	if _, err = other.Settle(ctx, now, today, progress); err == nil {
+		err = look(other)
+	}
+	return errors.Join(err, other.Close())
+}

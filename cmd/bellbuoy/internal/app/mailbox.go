@@ -1,0 +1,83 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/mailbox"
+)
+
+const (
+	// settingMailbox holds how far the mailbox of bounces has been read.
+	settingMailbox = "mailbox-cursor"
+
+	mailboxEvery   = 3 * time.Minute
+	mailboxAtOnce  = 50
+	mailboxTimeout = time.Minute // a slow server must not keep the round from turning
+)
+
+// mailboxState is how far the mailbox has been read, and when.
+type mailboxState struct {
+	mailbox.Cursor
+	At int64 `json:"at"` // unix seconds of the last look
+}
+
+// mailboxTick looks into the mailbox of bounces every few minutes, if the
+// settings name one.
+func (h *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	if h.Config.Mail.IMAP.Server == "" {
+		return nil
+	}
+	st, err := h.mailboxState(ctx)
+	if err != nil {
+		return err
+	}
+	if since := at.Sub(time.Unix(st.At, 0)); since >= 0 && since < mailboxEvery {
+		return nil
+	}
+	ctx, cancel := context.WithTimeout(ctx, mailboxTimeout)
+	defer cancel()
+	cursor, err := mailbox.Read(ctx, h.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
+		in, err := h.TakeIn(ctx, at, "mailbox", message)
+		if err == nil {
+			log.InfoContext(ctx, "mail came back", "kind", in.Kind, "letter", in.Letter, "suppressed", in.Suppressed, "paused", in.Paused)
+		}
+		return in.Handled(), err
+	})
+	// A server that failed is left alone for a while too.
+	return errors.Join(err, h.saveMailbox(context.WithoutCancel(ctx), mailboxState{cursor, at.Unix()}))
+}
+
+func (h *App) mailbox() mailbox.Config {
+	m := h.Config.Mail.IMAP
+	return mailbox.Config{
+		Server: m.Server, Security: m.Security, User: m.User, Secret: h.password(m.PasswordFile),
+		Token: m.Auth == "xoauth2", Folder: m.Folder,
+	}
+}
+
+func (h *App) mailboxState(ctx context.Context) (st mailboxState, err error) {
+	text, err := h.DB.Setting(ctx, settingMailbox)
+	if isNotFound(err) {
+		return st, nil
+	}
+	if err != nil {
+		return st, err
+	}
+	if err := json.Unmarshal(text, &st); err != nil {
+		return st, fmt.Errorf("how far the mailbox was read: %w", err)
+	}
+	return st, nil
+}
+
+func (h *App) saveMailbox(ctx context.Context, st mailboxState) error {
+	text, err := json.Marshal(st)
+	if err != nil {
+		return err
+	}
+	return h.DB.SetSetting(ctx, settingMailbox, text)
+}

@@ -1,0 +1,72 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
+)
+
+// PartNeed is a part with the whole quantity that the coming visits use up,
+// and those visits. Parts of one code and unit are added up.
+type PartNeed struct {
+	Part   rules.Part
+	Visits []schedule.Visit
+	Cost   schedule.Cents // what the quantity costs the shop
+	Priced bool           // the shop's rules say what it costs
+	// Expected is the cost with each visit counting by the chance that its boat
+	// comes; only the owner's figures work it out.
+	Expected schedule.Cents
+}
+
+// Parts adds up what the visits of the next weeks, this one included, will use.
+func (h *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed, error) {
+	jobs, err := h.DB.JobsAhead(ctx, today.Week(), today.Week()+civil.Week(weeks-1))
+	if err != nil {
+		return nil, err
+	}
+	return h.partNeeds(jobs, func(*store.JobAhead) float64 { return 1 }), nil
+}
+
+// partNeeds adds up the parts of some jobs. chance is how likely a job is to be
+// done at all, 0 to 1.
+func (h *App) partNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) float64) []PartNeed {
+	type key struct{ code, unit string }
+	need := make(map[key]*PartNeed)
+	ofRule := make(map[string][]rules.Part) // what a follow-up or a dropped rule uses is not known
+	for _, r := range h.Planner.Catalogue().Rules {
+		ofRule[r.Code] = r.Parts
+	}
+	for i := range jobs {
+		for _, p := range ofRule[jobs[i].Rule] {
+			k := key{p.Code, p.Unit}
+			n := need[k]
+			if n == nil {
+				n = &PartNeed{Part: rules.Part{Code: p.Code, Name: p.Name, Unit: p.Unit}}
+				need[k] = n
+			}
+			n.Part.Add(p.Quantity)
+			n.Visits = append(n.Visits, jobs[i].Visit)
+			// To the cent job by job, so that weeks sum to the whole.
+			cost, priced := h.Planner.Catalogue().CostOf(&p)
+			n.Priced = priced
+			n.Cost += cost
+			n.Expected += schedule.Cents(math.Round(float64(cost) * chance(&jobs[i])))
+		}
+	}
+	out := make([]PartNeed, 0, len(need))
+	for _, n := range need {
+		slices.SortFunc(n.Visits, func(x, y schedule.Visit) int { return cmp.Compare(x.ID, y.ID) })
+		n.Visits = slices.CompactFunc(n.Visits, func(x, y schedule.Visit) bool { return x.ID == y.ID })
+		out = append(out, *n)
+	}
+	slices.SortFunc(out, func(x, y PartNeed) int {
+		return cmp.Or(cmp.Compare(x.Part.Code, y.Part.Code), cmp.Compare(x.Part.Unit, y.Part.Unit))
+	})
+	return out
+}

@@ -1,0 +1,178 @@
+package app
+
+import (
+	"context"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+// Pencilled says what putting visits into weeks changed.
+type Pencilled struct {
+	Boats []string // for which a week changed
+	// Moved counts the visits that had a week and lie in another one now, and
+	// ToldMoved those of them whose customer was told the week.
+	Moved, ToldMoved int
+}
+
+// Pencil fits all visits into weeks and writes the weeks down. It returns the
+// boats whose weeks changed.
+func (h *App) Pencil(ctx context.Context, today civil.Day) ([]string, error) {
+	p, err := h.pencilAll(ctx, today)
+	return p.Boats, err
+}
+
+func (h *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error) {
+	w, err := h.Fit(ctx, today)
+	if err != nil {
+		return Pencilled{}, err
+	}
+	weeks := make([]store.Week, len(w.Placements))
+	for i, p := range w.Placements {
+		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week, Why: p.Why}
+	}
+	out := Pencilled{Moved: w.Moved, ToldMoved: w.ToldMoved}
+	if out.Boats, err = h.DB.SaveWeeks(ctx, weeks); err != nil {
+		return out, err
+	}
+	return out, h.DB.SetSetting(ctx, settingFilled, []byte(filledToTarget))
+}
+
+// pencilFew gives the visits of a few newly planned boats weeks in the load as
+// it stands and moves no other boat. False if one of them finds no room in time
+// that way: then all must be fitted anew.
+func (h *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
+	load, err := h.weekLoadNow(ctx, today, plans)
+	if err != nil {
+		return Pencilled{}, false, err
+	}
+	var out Pencilled
+	var weeks []store.Week
+	for _, plan := range plans {
+		for i := range plan.Visits {
+			v := &plan.Visits[i]
+			p, ok := load.place(v)
+			if !ok {
+				return out, false, nil
+			}
+			if p.Week == v.Week && !v.Lapsed { // a fresh plan forgets the week of a lapsed visit
+				continue
+			}
+			weeks = append(weeks, store.Week{VisitID: v.ID, Week: p.Week, Why: p.Why})
+			if v.Week != 0 {
+				out.Moved++
+			}
+			if v.Told {
+				out.ToldMoved++
+			}
+		}
+	}
+	if load.crowded(load.first, 0) {
+		return out, false, nil // work recorded today took hours that it was not planned for
+	}
+	if len(weeks) == 0 {
+		return out, true, nil
+	}
+	out.Boats, err = h.DB.SaveWeeks(ctx, weeks)
+	return out, true, err
+}
+
+// weekLoad is the load of the coming weeks while single visits are put into it.
+type weekLoad struct {
+	house     *App
+	today     civil.Day
+	first     civil.Week
+	weeks     []level.Capacity
+	taken     map[civil.Week]level.Amounts // booked and pencilled
+	pencilled []int                        // what of the minutes nobody has confirmed, by week
+	constraints
+}
+
+// weekLoadNow reads the load as it stands, and what bears on the visits of these
+// plans.
+func (h *App) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*weekLoad, error) {
+	r := &weekLoad{house: h, today: today, first: today.Week(), taken: make(map[civil.Week]level.Amounts)}
+	boats, visits := []string{}, []string{}
+	for _, plan := range plans {
+		for i := range plan.Visits {
+			boats, visits = append(boats, plan.Visits[i].BoatID), append(visits, plan.Visits[i].ID)
+		}
+	}
+	var err error
+	if r.constraints, err = h.constraints(ctx, r.first.Monday(), unique(boats), visits); err != nil {
+		return nil, err
+	}
+	if r.weeks, err = h.capacityLeft(ctx, today, r.first, r.first+weeksAhead, &r.constraints); err != nil {
+		return nil, err
+	}
+	loads, err := h.DB.WeekLoads(ctx, r.first, r.first+weeksAhead)
+	if err != nil {
+		return nil, err
+	}
+	r.pencilled = make([]int, len(r.weeks))
+	for _, l := range loads {
+		r.taken[l.Week] = level.Amounts{level.Labor: l.Booked + l.Pencilled}
+		r.pencilled[l.Week-r.first] = l.Pencilled
+	}
+	return r, nil
+}
+
+// add pencils minutes into a week; weeks out of sight have no load.
+func (r *weekLoad) add(w civil.Week, minutes int) {
+	if i := int(w - r.first); i >= 0 && i < len(r.weeks) {
+		all := r.taken[w]
+		all[level.Labor] += minutes
+		r.taken[w] = all
+		r.pencilled[i] += minutes
+	}
+}
+
+// place finds the week of one visit and takes its hours there. A booked visit
+// has none, and one that lies beyond the weeks in sight keeps what it has.
+// False also if a booking or the desk's own choice leaves other visits in its
+// week without hours: they must move.
+func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
+	if v.Booked() {
+		return level.Placement{Week: v.Week}, !r.crowded(v.Booking.Day.Week(), 0)
+	}
+	if w, ok := r.pins[v.ID]; ok && w >= r.first && int(w-r.first) < len(r.weeks) {
+		r.add(v.Week, -v.Labour)
+		r.add(w, v.Labour)
+		return level.Placement{Week: w}, !r.crowded(w, v.Labour)
+	}
+	if v.Lapsed || r.declined[v.ID] {
+		r.add(v.Week, -v.Labour)
+		return level.Placement{}, true
+	}
+	j := r.house.levelJob(v, r.today)
+	if j.First > r.first+weeksAhead {
+		return level.Placement{Week: v.Week}, true
+	}
+	r.add(v.Week, -v.Labour)
+	p, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
+	if !ok && r.left(v.Week) >= v.Labour {
+		p, ok = level.Placement{Week: v.Week}, true // late for want of hours, and no later than before
+	}
+	if ok {
+		r.add(p.Week, v.Labour)
+	}
+	return p, ok
+}
+
+// left is how many minutes a week in sight has left, less than 0 if it holds more
+// than its hours; 0 for other weeks.
+func (r *weekLoad) left(w civil.Week) int {
+	i := int(w - r.first)
+	if i < 0 || i >= len(r.weeks) {
+		return 0
+	}
+	return r.weeks[i].Total()[level.Labor] - r.taken[w][level.Labor]
+}
+
+// crowded reports whether a week in sight holds more than its hours while it
+// has visits that could go elsewhere. So many of the pencilled minutes cannot.
+func (r *weekLoad) crowded(w civil.Week, fixed int) bool {
+	return r.left(w) < 0 && r.pencilled[w-r.first] > fixed
+}

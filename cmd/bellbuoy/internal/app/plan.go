@@ -1,0 +1,251 @@
+package app
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// batch is how many boats are planned and written in one transaction: few
+// enough that a person's click never waits long for the writer.
+const batch = 256
+
+// Planned counts what a round of planning did.
+type Planned struct {
+	Boats   int // planned anew
+	Changed int // whose plan is different now
+	// Moved counts the visits that had a week and lie in another one now, and
+	// ToldMoved those of them whose customer was told the week.
+	Moved, ToldMoved int
+	IDs              []string // of the boats whose facts or plan changed
+
+	plans []schedule.BoatPlan // of the first few boats planned
+}
+
+// Replan plans every boat whose facts changed since its last plan. It may stop
+// between two batches when ctx ends; what is left stays marked.
+func (h *App) Replan(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	var done Planned
+	for {
+		seen, err := h.DB.FactsVersion(ctx)
+		if err != nil {
+			return done, err
+		}
+		ids, err := h.DB.DirtyBoats(ctx, batch)
+		if err != nil || len(ids) == 0 {
+			return done, err
+		}
+		p := planning{h: h, now: now, today: today, seen: seen, done: &done, progress: progress}
+		if err := p.each(ctx, ids); err != nil {
+			return done, err
+		}
+		done.IDs = append(done.IDs, ids...)
+		if err := ctx.Err(); err != nil {
+			return done, err
+		}
+	}
+}
+
+// Sweep plans the whole fleet anew. The facts are read in the order in which
+// they lie in the file while the boats before them are planned, and only plans
+// that say something else than the stored ones are written.
+func (h *App) Sweep(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	var done Planned
+	seen, err := h.DB.FactsVersion(ctx)
+	if err != nil {
+		return done, err
+	}
+	// What changed by hand may show in a calendar though the plan is the same.
+	touched, err := h.DB.DirtyBoats(ctx, everyBoat)
+	if err != nil {
+		return done, err
+	}
+	p := planning{h: h, now: now, today: today, seen: seen, done: &done, progress: progress}
+	if err := p.each(ctx, nil); err != nil {
+		return done, err
+	}
+	done.IDs = unique(append(p.changed, touched...))
+	return done, nil
+}
+
+// everyBoat is more boats than any shop has.
+const everyBoat = 1 << 30
+
+// planning is a run of planning over some boats.
+type planning struct {
+	h        *App
+	now      time.Time
+	today    civil.Day
+	seen     int64
+	done     *Planned
+	progress func(boats int)
+
+	waiting []store.NewPlan
+	changed []string
+}
+
+// each plans the boats of these ids, or every boat for nil, and writes the
+// plans down batch by batch.
+func (p *planning) each(ctx context.Context, ids []string) error {
+	places, err := p.h.Places(ctx)
+	if err != nil {
+		return err
+	}
+	err = p.h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
+		f.Place = places.Of(f.Boat.Place)
+		p.waiting = append(p.waiting, store.NewPlan{BoatID: f.Boat.ID, Plan: p.h.Planner.Plan(f, p.today), Seen: p.seen})
+		if len(p.waiting) < batch {
+			return nil
+		}
+		return p.save(ctx)
+	})
+	if err != nil {
+		return err
+	}
+	return p.save(ctx)
+}
+
+func (p *planning) save(ctx context.Context) error {
+	changed, err := p.h.DB.SavePlansOf(ctx, p.now, p.waiting)
+	if err != nil {
+		return err
+	}
+	p.changed = append(p.changed, changed...)
+	for i := range p.waiting {
+		if len(p.done.plans) <= fewBoats {
+			p.done.plans = append(p.done.plans, p.waiting[i].Plan)
+		}
+	}
+	p.done.Boats += len(p.waiting)
+	p.done.Changed += len(changed)
+	p.waiting = p.waiting[:0]
+	if p.progress != nil {
+		p.progress(p.done.Boats)
+	}
+	return nil
+}
+
+// settingPlanned names the setting that holds for which day, and under which
+// rules and settings, the whole fleet was last planned.
+const settingPlanned = "planned-for"
+
+// fewBoats is up to how many changed boats are pencilled by themselves into the
+// weeks as they stand; more than that are worth levelling all anew.
+const fewBoats = 64
+
+// Settle brings everything up to date after facts changed: plans, pencilled
+// weeks and feeds. On a new day, or under new rules or settings, every boat is
+// planned anew and all weeks are levelled; else only what changed is, at a cost
+// that does not grow with the fleet. Of several callers one works and the
+// others wait for it.
+func (h *App) Settle(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	h.settling.Lock()
+	defer h.settling.Unlock()
+	rules := h.fingerprint()
+	last, err := h.DB.Setting(ctx, settingPlanned)
+	if err != nil && !isNotFound(err) {
+		return Planned{}, err
+	}
+	want := today.String() + "/" + rules
+	if string(last) == want {
+		return h.settleChanged(ctx, now, today, progress)
+	}
+	sameRules := strings.HasSuffix(string(last), "/"+rules)
+	done, err := h.settleAll(ctx, now, today, sameRules, progress)
+	if err != nil {
+		return done, err
+	}
+	// Only now: a round that was cut short is made again from the start.
+	return done, h.DB.SetSetting(ctx, settingPlanned, []byte(want))
+}
+
+// settleChanged plans what changed since the last time.
+func (h *App) settleChanged(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	done, err := h.Replan(ctx, now, today, progress)
+	if err != nil || done.Boats == 0 {
+		return done, err
+	}
+	p, ok := Pencilled{}, false
+	if len(done.plans) <= fewBoats {
+		p, ok, err = h.pencilFew(ctx, today, done.plans)
+	}
+	if err == nil && !ok {
+		p, err = h.pencilAll(ctx, today)
+	}
+	if err != nil {
+		return done, err
+	}
+	return h.publishPencilled(ctx, now, today, done, p)
+}
+
+// settleAll plans the whole fleet. Under new rules or settings every calendar
+// is written anew, as those tell the shop's name and texts too.
+func (h *App) settleAll(ctx context.Context, now time.Time, today civil.Day, sameRules bool, progress func(boats int)) (Planned, error) {
+	done, err := h.Sweep(ctx, now, today, progress)
+	if err != nil {
+		return done, err
+	}
+	passed, err := h.releaseMissed(ctx, now, today)
+	if err != nil {
+		return done, err
+	}
+	done.IDs = append(done.IDs, passed...)
+	if !sameRules {
+		if done.IDs, err = h.DB.BoatIDs(ctx); err != nil {
+			return done, err
+		}
+	}
+	p, err := h.pencilAll(ctx, today)
+	if err != nil {
+		return done, err
+	}
+	return h.publishPencilled(ctx, now, today, done, p)
+}
+
+// releaseMissed opens the visits again whose booked day passed too long ago
+// without a record, and plans their boats anew. It returns every boat whose
+// booked day has passed: its calendar is to say so.
+func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day) ([]string, error) {
+	passed, err := h.DB.BookedBefore(ctx, today)
+	if err != nil || len(passed) == 0 {
+		return nil, err
+	}
+	ids := make([]string, len(passed))
+	for i := range passed {
+		ids[i] = passed[i].BoatID
+	}
+	last := today - civil.Day(h.Config.Reminders.DayPassedDays)
+	if _, err := h.DB.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {
+		return nil, err
+	}
+	_, err = h.Replan(ctx, now, today, nil)
+	return ids, err
+}
+
+func (h *App) publishPencilled(ctx context.Context, now time.Time, today civil.Day, done Planned, p Pencilled) (Planned, error) {
+	done.Moved, done.ToldMoved = p.Moved, p.ToldMoved
+	return done, h.Publish(ctx, now, today, append(done.IDs, p.Boats...))
+}
+
+// fingerprint is a short name for the rules, settings and places in force:
+// under another one every boat is planned anew.
+func (h *App) fingerprint() string {
+	h.printOnce.Do(func() {
+		sum := sha256.New()
+		enc := json.NewEncoder(sum)
+		for _, v := range []any{h.Planner.Catalogue(), h.Planner.Settings(), h.Config.Places, h.Config.Shop, h.Config.Weeks} {
+			if err := enc.Encode(v); err != nil {
+				panic(err) // plain data always encodes
+			}
+		}
+		h.print = hex.EncodeToString(sum.Sum(nil)[:8])
+	})
+	return h.print
+}

@@ -1,0 +1,155 @@
+package app_test
+
+import (
+	"errors"
+	"io"
+	"log/slog"
+	"net"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/emersion/go-smtp"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// relay is a mail server that does with each letter what a test says.
+type relay struct {
+	address string
+
+	mu sync.Mutex
+	// rcpt answers a recipient, nil takes it.
+	rcpt func(to string) error
+	// dot answers the final dot; errDrop closes the connection without a word.
+	dot   func(to string) error
+	asked []string // recipients, in order
+	took  []string // those whose letter was accepted
+}
+
+var errDrop = errors.New("the line drops")
+
+func serveRelay(t testing.TB) *relay {
+	t.Helper()
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := &relay{address: ln.Addr().String()}
+	srv := smtp.NewServer(r)
+	srv.Domain, srv.ReadTimeout, srv.WriteTimeout = "localhost", time.Minute, time.Minute
+	srv.ErrorLog = mute{}
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		_ = srv.Serve(ln)
+	}()
+	t.Cleanup(func() {
+		srv.Close()
+		<-done
+	})
+	return r
+}
+
+type mute struct{}
+
+func (mute) Printf(string, ...any) {}
+func (mute) Println(...any)        {}
+
+// does sets what the server does from now on.
+func (r *relay) does(rcpt, dot func(to string) error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.rcpt, r.dot = rcpt, dot
+}
+
+// heard are the recipients that were named and those whose letter was accepted,
+// since it was last asked.
+func (r *relay) heard() (asked, took []string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	asked, took = r.asked, r.took
+	r.asked, r.took = nil, nil
+	return asked, took
+}
+
+func (r *relay) NewSession(c *smtp.Conn) (smtp.Session, error) {
+	return &relaySession{relay: r, conn: c}, nil
+}
+
+type relaySession struct {
+	*relay
+	conn *smtp.Conn
+	to   string
+}
+
+func (s *relaySession) Reset()                               {}
+func (s *relaySession) Logout() error                        { return nil }
+func (s *relaySession) Mail(string, *smtp.MailOptions) error { return nil }
+
+func (s *relaySession) Rcpt(to string, _ *smtp.RcptOptions) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.to, s.asked = to, append(s.asked, to)
+	if s.rcpt == nil {
+		return nil
+	}
+	return s.rcpt(to)
+}
+
+func (s *relaySession) Data(r io.Reader) error {
+	if _, err := io.Copy(io.Discard, r); err != nil {
+		return err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.dot != nil {
+		if err := s.dot(s.to); err != nil {
+			if errors.Is(err, errDrop) {
+				s.conn.Conn().Close()
+			}
+			return err
+		}
+	}
+	s.took = append(s.took, s.to)
+	return nil
+}
+
+// saying is an answer of a mail server.
+func saying(code int, enhanced smtp.EnhancedCode, words string) *smtp.SMTPError {
+	return &smtp.SMTPError{Code: code, EnhancedCode: enhanced, Message: words}
+}
+
+// tick turns the daemon's round once at the shop's moment.
+func (p *post) tick(r *relay) {
+	p.t.Helper()
+	if err := p.Tick(p.t.Context(), func() time.Time { return p.now }, p.sender(r), slog.New(slog.DiscardHandler)); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+// sender is the way to a mail server, the same one for the whole test: a daemon
+// keeps it too.
+func (p *post) sender(r *relay) *notify.Sender {
+	p.t.Helper()
+	if p.way == nil {
+		var err error
+		p.way, err = notify.NewSender(p.DB, notify.SenderConfig{Server: r.address, Security: notify.NoTLS, Hello: "shop.example"})
+		if err != nil {
+			p.t.Fatal(err)
+		}
+	}
+	return p.way
+}
+
+// letters are those of the outbox, the newest first.
+func (p *post) letters(q store.LetterQuery) []schedule.Letter {
+	p.t.Helper()
+	all, err := p.DB.Letters(p.t.Context(), q)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return all
+}

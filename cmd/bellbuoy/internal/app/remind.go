@@ -1,0 +1,377 @@
+package app
+
+import (
+	"context"
+	"crypto/hkdf"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+	"bellbuoy/store"
+)
+
+// newRenderer reads what every mail of the shop has in common. Message ids are
+// made with a key of their own, derived from the shop's secret.
+func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
+	texts, err := notify.English()
+	if err != nil {
+		return nil, err
+	}
+	ids, err := hkdf.Key(sha256.New, secret, nil, "bellbuoy message ids 1", sha256.Size)
+	if err != nil {
+		return nil, fmt.Errorf("key of the message ids: %w", err)
+	}
+	var key *notify.DKIM
+	if c.Mail.DKIMKeyFile != "" {
+		pem, err := os.ReadFile(c.Path(c.Mail.DKIMKeyFile))
+		if err != nil {
+			return nil, fmt.Errorf("settings: mail.dkim_key_file: %w", err)
+		}
+		if key, err = notify.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
+			return nil, err
+		}
+	}
+	return notify.NewRenderer(notify.ShopInfo{
+		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
+		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
+	}, texts, key)
+}
+
+// errNoSender says that mail cannot be made yet.
+var errNoSender = errors.New("mail.from is not set in the settings; customers must see who writes to them")
+
+// Policy is the shop's policy of reminding.
+func (h *App) Policy() notify.PolicyConfig {
+	c := h.Config
+	r := &c.Reminders
+	p := notify.DefaultPolicy(c.Zone())
+	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
+	p.GapDays, p.DailyCap = r.GapDays, r.DailyCap
+	p.HoldOutPercent, p.Lot = r.HoldOutPercent, h.lot
+	from, until := minutes(r.From), minutes(r.Until)
+	for d := range p.Window.Hours {
+		p.Window.Hours[d] = [2]int{from, until}
+	}
+	p.Window.Hours[time.Sunday] = [2]int{}
+	if !r.Saturdays {
+		p.Window.Hours[time.Saturday] = [2]int{}
+	}
+	p.Window.Closed = c.IsClosed
+	return p
+}
+
+// lot gives a customer's number for a season, from 0 to below 1: made from the
+// shop's secret, so that it is the same at each asking and nobody can choose it.
+func (h *App) lot(customerID string, season returns.Season) float64 {
+	mac := hmac.New(sha256.New, h.lotKey)
+	fmt.Fprintf(mac, "%s\n%s", season, customerID)
+	const bits = 53 // as many as a float64 holds exactly
+	return float64(binary.BigEndian.Uint64(mac.Sum(nil))>>(64-bits)) / (1 << bits)
+}
+
+// minutes reads "09:00", which the settings have checked, as a minute of the day.
+func minutes(s string) int {
+	t, err := time.Parse("15:04", s)
+	if err != nil {
+		return 0
+	}
+	return t.Hour()*60 + t.Minute()
+}
+
+// Recipient gathers what the policy may know about one customer.
+func (h *App) Recipient(ctx context.Context, customerID string) (schedule.Recipient, error) {
+	c, err := h.DB.Customer(ctx, customerID)
+	if err != nil {
+		return schedule.Recipient{}, err
+	}
+	var found schedule.Recipient
+	err = h.eachRecipient(ctx, []schedule.Customer{c}, func(r *schedule.Recipient) error {
+		found = *r
+		return nil
+	})
+	return found, err
+}
+
+// EachRecipient gathers the same for every customer, a page at a time.
+func (h *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
+	after := ""
+	for {
+		page, err := h.DB.Customers(ctx, after, batch)
+		if err != nil || len(page) == 0 {
+			return err
+		}
+		if err := h.eachRecipient(ctx, page, fn); err != nil {
+			return err
+		}
+		after = page[len(page)-1].ID
+	}
+}
+
+func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
+	ids := make([]string, len(page))
+	for i := range page {
+		ids[i] = page[i].ID
+	}
+	reach, err := h.DB.Reach(ctx, ids)
+	if err != nil {
+		return err
+	}
+	heard, err := h.DB.Heard(ctx, ids)
+	if err != nil {
+		return err
+	}
+	answers, err := h.DB.Answers(ctx, ids)
+	if err != nil {
+		return err
+	}
+	draws, err := h.DB.Draws(ctx, ids)
+	if err != nil {
+		return err
+	}
+	for _, c := range page {
+		known := reach[c.ID]
+		r := schedule.Recipient{
+			Customer: c, Heard: heard[c.ID], Answers: answers[c.ID], Draws: draws[c.ID],
+			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
+		}
+		if !known.LastMail.IsZero() {
+			r.LastMail = civil.FromTime(known.LastMail.In(h.Config.Zone()))
+		}
+		boats, err := h.DB.BoatsOf(ctx, c.ID)
+		if err != nil {
+			return err
+		}
+		for _, b := range boats {
+			v, err := h.View(ctx, b.ID)
+			if err != nil {
+				return err
+			}
+			r.Boats = append(r.Boats, v)
+		}
+		if err := fn(&r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Remind decides for every customer what is to be told now, and queues it.
+// While sending is off nothing is queued. It returns how many letters were.
+func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
+		return 0, err
+	}
+	var due []notify.Notice
+	var draws []schedule.Draw
+	err = h.EachRecipient(ctx, func(r *schedule.Recipient) error {
+		notices, drawn := h.decide(r, now)
+		due, draws = append(due, notices...), append(draws, drawn...)
+		return nil
+	})
+	if err != nil {
+		return 0, err
+	}
+	// Before the letters: a lot that is forgotten would be drawn again, and by
+	// then only those who had not answered would be left.
+	if err := h.DB.SaveDraws(ctx, draws); err != nil {
+		return 0, err
+	}
+	after, err := h.summaries(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	return h.queue(ctx, now, append(due, after...))
+}
+
+// decide says what a customer should be told now, after lots were drawn for the
+// nudges that are due. The draws must be kept before the notices are queued.
+func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Draw) {
+	policy := h.Policy()
+	draws := notify.DrawNudges(*r, policy, now)
+	r.Draws = append(r.Draws, draws...)
+	return notify.Decide(*r, policy, now), draws
+}
+
+// Answer tells the owner of one boat what must not wait: the answer to a
+// booking. What is due beside it comes with the next hour's reminders.
+func (h *App) Answer(ctx context.Context, now time.Time, boatID string) error {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
+		return err
+	}
+	owner, err := h.DB.OwnerOf(ctx, boatID)
+	if err != nil {
+		if isNotFound(err) {
+			return nil
+		}
+		return err
+	}
+	r, err := h.Recipient(ctx, owner.ID)
+	if err != nil {
+		return err
+	}
+	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+	_, err = h.queue(ctx, now, due)
+	return err
+}
+
+// decideAgain tells the customers whose letters were withdrawn since a moment
+// what is true now.
+func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
+	ids, err := h.DB.WithdrawnSince(ctx, since)
+	if err != nil || len(ids) == 0 {
+		return 0, err
+	}
+	if _, err := h.Settle(ctx, now, h.day(now), nil); err != nil {
+		return 0, err
+	}
+	var due []notify.Notice
+	for _, id := range ids {
+		r, err := h.Recipient(ctx, id)
+		if err != nil {
+			return 0, err
+		}
+		notices, draws := h.decide(&r, now)
+		if err := h.DB.SaveDraws(ctx, draws); err != nil {
+			return 0, err
+		}
+		due = append(due, notices...)
+	}
+	return h.queue(ctx, now, due)
+}
+
+// settingSince names the setting that holds the day on which sending was
+// switched on.
+const settingSince = "sending-since"
+
+// SwitchSending switches mail on or off. The ramp starts on the day it is
+// switched on.
+func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on bool) error {
+	if on {
+		if h.renderer == nil {
+			return errNoSender
+		}
+		if err := h.DB.SetSetting(ctx, settingSince, []byte(h.day(now).String())); err != nil {
+			return err
+		}
+	}
+	return h.DB.SetSending(ctx, now, actor, on)
+}
+
+// day is the civil day of an instant by the shop's clock.
+func (h *App) day(t time.Time) civil.Day { return civil.FromTime(t.In(h.Config.Zone())) }
+
+// room is how many more reminders may be queued today.
+func (h *App) room(ctx context.Context, now time.Time) (int, error) {
+	today := h.day(now)
+	begun, err := h.sendingSince(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()))
+	return notify.Ramp(h.Policy(), int(today-begun), taken), err
+}
+
+// sendingSince is the day on which sending was switched on, today if it is not
+// known.
+func (h *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error) {
+	since, err := h.DB.Setting(ctx, settingSince)
+	if isNotFound(err) || err == nil && len(since) == 0 {
+		return h.day(now), nil
+	}
+	if err != nil {
+		return 0, err
+	}
+	begun, err := civil.Parse(string(since))
+	return begun, wrap("the day on which sending was switched on", err)
+}
+
+// queue renders the notices that there is room for today and puts them into
+// the outbox together with what their customers have then heard.
+func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (int, error) {
+	if len(due) == 0 {
+		return 0, nil
+	}
+	room, err := h.room(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	var letters []store.NewLetter
+	for _, n := range notify.Choose(due, room) {
+		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
+			continue // the phone round names the customer
+		}
+		l, err := h.Letter(ctx, &n)
+		if err != nil {
+			return 0, err
+		}
+		letters = append(letters, store.NewLetter{Letter: l, Heard: n.Heard})
+	}
+	n := 0
+	for part := range slices.Chunk(letters, batch) {
+		k, err := h.DB.Enqueue(ctx, now, part)
+		n += k
+		if err != nil {
+			return n, err
+		}
+	}
+	return n, nil
+}
+
+// Letter renders a notice.
+func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, error) {
+	if h.renderer == nil {
+		return schedule.Letter{}, errNoSender
+	}
+	links, err := h.links(ctx, n.Customer.ID)
+	if err != nil {
+		return schedule.Letter{}, err
+	}
+	return h.renderer.Letter(n, links)
+}
+
+// Preview shows a notice as the desk reads it.
+func (h *App) Preview(ctx context.Context, n *notify.Notice) (string, error) {
+	if h.renderer == nil {
+		return "", errNoSender
+	}
+	links, err := h.links(ctx, n.Customer.ID)
+	return h.renderer.Preview(n, links), err
+}
+
+// Bodies are a notice's text and HTML as they would go out.
+func (h *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, err error) {
+	if h.renderer == nil {
+		return "", "", errNoSender
+	}
+	links, err := h.links(ctx, n.Customer.ID)
+	if err != nil {
+		return "", "", err
+	}
+	return h.renderer.Bodies(n, links)
+}
+
+func (h *App) links(ctx context.Context, customerID string) (notify.Links, error) {
+	my, err := h.MyURL(ctx, customerID)
+	if err != nil {
+		return notify.Links{}, err
+	}
+	stop, err := h.token(ctx, notify.PurposeStop, notify.ScopeCustomer, customerID)
+	if err != nil {
+		return notify.Links{}, err
+	}
+	return notify.Links{
+		My: my, Stop: h.Config.Shop.URL + "/stop/" + stop, StopMail: h.stopMail(stop), Calendar: my + "/calendar",
+	}, nil
+}

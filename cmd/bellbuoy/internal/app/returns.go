@@ -1,0 +1,157 @@
+package app
+
+import (
+	"context"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+	"bellbuoy/store"
+)
+
+// Ledger is what the owner's figures are counted from, read once: who had which
+// boat, and on which days the shop worked on it. It changes nothing.
+type Ledger struct {
+	Today civil.Day
+	Since civil.Day      // the oldest record; none if there is none
+	First returns.Season // the first season that the records cover whole
+
+	house     *App
+	tenures   []store.Tenure
+	histories []returns.History // of the same numbers as tenures
+	ofBoat    map[string][]int  // numbers of a boat's tenures, in order of time
+	stray     []store.ShopDay   // paid days that are nobody's return
+	lastDay   map[string]civil.Day
+}
+
+// Ledger reads the shop's books as they stand on a day.
+func (h *App) Ledger(ctx context.Context, today civil.Day) (*Ledger, error) {
+	l := &Ledger{Today: today, house: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day)}
+	var err error
+	if l.Since, err = h.DB.FirstRecordDay(ctx); err != nil {
+		return nil, err
+	}
+	if l.Since == 0 {
+		l.Since = today
+	}
+	if l.First = returns.SeasonOf(l.Since); l.First.First() < l.Since {
+		l.First = l.First.Next()
+	}
+	if l.tenures, err = h.DB.Tenures(ctx); err != nil {
+		return nil, err
+	}
+	places, err := h.Places(ctx)
+	if err != nil {
+		return nil, err
+	}
+	l.histories = make([]returns.History, len(l.tenures))
+	for i := range l.tenures {
+		t := &l.tenures[i]
+		place := places.Of(t.Boat.Place)
+		l.histories[i].Tenure = tenure(t, place.Freezes())
+		l.ofBoat[t.Boat.ID] = append(l.ofBoat[t.Boat.ID], i)
+	}
+	days, err := h.DB.ShopDays(ctx)
+	if err != nil {
+		return nil, err
+	}
+	l.enter(days)
+	return l, nil
+}
+
+// tenure turns a stored one into what the statistics know. The customer bought
+// the boat from the shop if their time began with a day, and the shop sold the
+// boat on that day or later: boats are sold again after a trade-in, and only
+// the latest sale is on the boat itself.
+func tenure(t *store.Tenure, freezes bool) returns.Tenure {
+	out := returns.Tenure{Boat: t.Boat.ID, Customer: t.Customer.ID, Kind: t.Boat.Kind, Group: "warm", From: t.From, End: t.To}
+	if freezes {
+		out.Group = "freezes"
+	}
+	if t.From != 0 && t.From <= t.Boat.SoldOn {
+		out.Sold = t.From
+	}
+	if gone := t.Boat.Gone; gone != 0 && (out.End == 0 || gone < out.End) {
+		out.End = gone
+	}
+	return out
+}
+
+// enter gives each day of paid work to the tenure that it is a return of.
+func (l *Ledger) enter(days []store.ShopDay) {
+	for _, d := range days {
+		if d.Day > l.Today {
+			continue
+		}
+		l.lastDay[d.BoatID] = max(l.lastDay[d.BoatID], d.Day)
+		if d.Lines == 0 {
+			continue
+		}
+		i := l.holder(d.BoatID, d.Day)
+		if i < 0 || !l.histories[i].Counts(d.Day) {
+			l.stray = append(l.stray, d)
+			continue
+		}
+		h := &l.histories[i]
+		h.Comings = append(h.Comings, returns.Coming{Day: d.Day, Lines: d.Lines, Paid: d.Paid})
+	}
+}
+
+// holder finds the tenure of a boat on a day, -1 if the boat was nobody's.
+func (l *Ledger) holder(boat string, day civil.Day) int {
+	for _, i := range l.ofBoat[boat] {
+		if l.histories[i].Holds(day) {
+			return i
+		}
+	}
+	return -1
+}
+
+// sale is the year of the sale that a day's paid work is repeat service of; 0
+// if it is other work.
+func (l *Ledger) sale(boat string, day civil.Day) int {
+	if i := l.holder(boat, day); i >= 0 && l.histories[i].Sold != 0 && l.histories[i].Counts(day) {
+		return l.histories[i].Sold.Year()
+	}
+	return 0
+}
+
+// paidDay is one boat's day of paid work.
+type paidDay struct {
+	boat  string
+	day   civil.Day
+	sale  int // year of the sale, 0 for other work
+	lines int
+	paid  schedule.Cents
+}
+
+// eachPaid calls fn for every day of paid work on record.
+func (l *Ledger) eachPaid(fn func(paidDay)) {
+	for i := range l.histories {
+		h := &l.histories[i]
+		year := 0
+		if h.Sold != 0 {
+			year = h.Sold.Year()
+		}
+		for _, c := range h.Comings {
+			fn(paidDay{h.Boat, c.Day, year, c.Lines, c.Paid})
+		}
+	}
+	for _, d := range l.stray {
+		fn(paidDay{d.BoatID, d.Day, 0, d.Lines, d.Paid})
+	}
+}
+
+// Figure is a count or an amount, with the list that it is counted from: Count
+// is the list's rows, Cents or Minutes its total.
+type Figure struct {
+	Count   int            `json:"count"`
+	Cents   schedule.Cents `json:"cents"`
+	Minutes int            `json:"minutes,omitempty"` // of labour
+	List    Query          `json:"list"`
+}
+
+func (f *Figure) add(lines int, paid schedule.Cents) {
+	f.Count += lines
+	f.Cents += paid
+}

@@ -1,0 +1,202 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+)
+
+// rangeLevel is the chance with which an expected amount falls into its range:
+// four years in five.
+const rangeLevel = 0.8
+
+// AheadMonth is what a month may bring.
+type AheadMonth struct {
+	returns.Ahead
+	Figure Figure `json:"figure"` // the visits and what they are expected to bring
+}
+
+// Expectation is the revenue of the next twelve months.
+type Expectation struct {
+	From        civil.Day           `json:"from"`
+	To          civil.Day           `json:"to"` // both included
+	Months      []AheadMonth        `json:"months"`
+	Whole       AheadMonth          `json:"whole"`
+	Calibration returns.Calibration `json:"calibration"`
+	Reliability returns.Reliability `json:"reliability"` // of the chances given for past season visits
+	Groups      []GroupChance       `json:"groups"`
+}
+
+// GroupChance is how likely boats of one group are to come in a season, without
+// a history of their own.
+type GroupChance struct {
+	Half   returns.Half `json:"half"`
+	Name   string       `json:"name"`
+	Chance float64      `json:"chance"`
+	Weight float64      `json:"weight"` // seasons of a boat's own that it is worth
+}
+
+// monthsAhead is how far ahead revenue is expected.
+const monthsAhead = 12
+
+// Expectation works out the next twelve months, the running one from today on.
+func (l *Ledger) Expectation(ctx context.Context) (*Expectation, error) {
+	cal, err := l.Calibration(ctx)
+	if err != nil {
+		return nil, err
+	}
+	due, err := l.due(ctx, cal.Factor)
+	if err != nil {
+		return nil, err
+	}
+	e := &Expectation{From: l.Today, To: l.lastAhead(), Calibration: cal}
+	months, whole := returns.Outlook(due, l.Today, monthsAhead, cal.Miss, rangeLevel)
+	for _, m := range months {
+		e.Months = append(e.Months, AheadMonth{m, Figure{Count: m.Visits, Cents: m.Expected, List: Query{List: ListExpected, Month: m.Month}}})
+	}
+	e.Whole = AheadMonth{whole, Figure{Count: whole.Visits, Cents: whole.Expected, List: Query{List: ListExpected}}}
+	if e.Reliability, err = l.reliability(ctx); err != nil {
+		return nil, err
+	}
+	chances := returns.NewChances(l.histories, l.First, l.Today)
+	for _, half := range []returns.Half{returns.Spring, returns.Autumn} {
+		for _, name := range l.groups() {
+			b := chances.Group(half, name)
+			e.Groups = append(e.Groups, GroupChance{half, name, b.Mean(), b.Weight()})
+		}
+	}
+	return e, nil
+}
+
+// lastAhead is the last day of the twelve months.
+func (l *Ledger) lastAhead() civil.Day {
+	return (returns.MonthOf(l.Today) + monthsAhead - 1).Last()
+}
+
+func (l *Ledger) groups() []string {
+	var names []string
+	for i := range l.histories {
+		if g := l.histories[i].Group; !slices.Contains(names, g) {
+			names = append(names, g)
+		}
+	}
+	slices.Sort(names)
+	return names
+}
+
+// due are the visits of the next twelve months with their chances. What is late
+// already may come from today on.
+func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error) {
+	visits, err := l.house.DB.AheadVisits(ctx)
+	if err != nil {
+		return nil, err
+	}
+	chances := returns.NewChances(l.histories, l.First, l.Today)
+	var all []returns.Due
+	for i := range visits {
+		v := &visits[i]
+		d := returns.Due{Boat: v.BoatID, Visit: v.ID, Day: max(v.Day, l.Today), List: v.Price, Chance: 1, Factor: factor}
+		at := l.holder(v.BoatID, l.Today)
+		if at < 0 || d.Day > l.lastAhead() {
+			continue
+		}
+		if !v.Booked {
+			d.Chance = chances.Of(&l.histories[at], d.Day)
+		}
+		all = append(all, d)
+	}
+	return all, nil
+}
+
+// listExpected lists the visits ahead.
+func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
+	t.Title = "Visits expected"
+	t.About = "Planned and booked visits of the next twelve months. Expected is the list price times the chance that the boat comes, times what past years brought for each expected " + l.house.Config.Shop.Currency + "1. An estimate, not a promise."
+	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "List price:m", "Chance:n", "Expected:m")
+	cal, err := l.Calibration(ctx)
+	if err != nil {
+		return err
+	}
+	due, err := l.due(ctx, cal.Factor)
+	if err != nil {
+		return err
+	}
+	slices.SortFunc(due, func(a, b returns.Due) int {
+		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Visit, b.Visit))
+	})
+	t.HasTotal = true
+	from, to := t.Query.spanOfDays()
+	for i := range due {
+		d := &due[i]
+		if d.Day < from || to != 0 && d.Day > to {
+			continue
+		}
+		title, customer := l.names(d.Boat, l.Today)
+		t.row(d.Boat, d.Day, title, d.Boat, customer, d.Visit, d.List, d.Chance, d.Expected())
+		t.sum(d.Expected())
+	}
+	return nil
+}
+
+// Calibration replays past years that began on 1 August: what was expected
+// then, as kept by [House.Replay], against what the boats in care on that day
+// were paid for in the twelve months that followed.
+func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
+	days, err := l.house.DB.OutlookDays(ctx)
+	if err != nil {
+		return returns.Calibration{}, err
+	}
+	var years []returns.Replay
+	for _, on := range days {
+		end := on.AddMonths(12)
+		if returns.SeasonOf(on).Half != returns.Autumn || end > l.Today+1 {
+			continue
+		}
+		y := returns.Replay{On: on}
+		if y.Expected, err = l.house.DB.OutlookSum(ctx, on, end); err != nil {
+			return returns.Calibration{}, err
+		}
+		for i := range l.histories {
+			h := &l.histories[i]
+			if !h.Holds(on) || h.Sold > on {
+				continue
+			}
+			for _, c := range h.Comings {
+				if c.Day >= on && c.Day < end {
+					y.Came += c.Paid
+				}
+			}
+		}
+		years = append(years, y)
+	}
+	return returns.Calibrate(years), nil
+}
+
+// reliability compares the chances given on the first day of each season that
+// is over with what came in it.
+func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
+	r := returns.NewReliability()
+	days, err := l.house.DB.OutlookDays(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, on := range days {
+		s := returns.SeasonOf(on)
+		if s.First() != on || s.Last() >= l.Today || s == l.First {
+			continue // before the first whole season nothing was known
+		}
+		visits, err := l.house.DB.SeasonOutlook(ctx, on, SeasonKind(s), s.Year)
+		if err != nil {
+			return nil, err
+		}
+		for _, v := range visits {
+			if i := l.holder(v.BoatID, on); i >= 0 {
+				r.Add(v.Chance, l.histories[i].CameIn(s))
+			}
+		}
+	}
+	return r, nil
+}

@@ -1,0 +1,130 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// Away is a boat in care that has not been here for longer than its plan says.
+type Away struct {
+	Boat     schedule.Boat
+	Customer schedule.Customer
+	LastDay  civil.Day // the shop's last work on it for this customer
+	Months   int       // after how many months the plan wants it back
+	Paid     schedule.Cents
+	Yearly   schedule.Cents // what it was worth in a year, while it came
+	Contact  store.Contact  // the last time that anything was told or said; without a day if never
+	Wished   bool           // is on the phone round by somebody's wish
+}
+
+// awayGrace is how many months past its plan a boat counts as slipped away. No
+// boat counts sooner than a year and the grace. Common practice, no source.
+const awayGrace = 3
+
+// Away finds the boats that have slipped away, those worth most a year first.
+// Boats that never paid for work here are no customers lost and not in it.
+func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
+	gaps, err := l.house.DB.PlanGaps(ctx)
+	if err != nil {
+		return nil, err
+	}
+	contacts, err := l.contacts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	wished, err := l.wished(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var all []Away
+	for i := range l.histories {
+		h := &l.histories[i]
+		if !h.Holds(l.Today) || len(h.Comings) == 0 {
+			continue
+		}
+		last := max(l.lastDay[h.Boat], h.Comings[len(h.Comings)-1].Day)
+		months := max(12, gaps[h.Boat])
+		if last.AddMonths(months+awayGrace) > l.Today {
+			continue
+		}
+		a := Away{
+			Boat: l.tenures[i].Boat, Customer: l.tenures[i].Customer, LastDay: last, Months: months,
+			Paid: h.Paid(), Contact: contacts[h.Customer], Wished: wished[h.Boat+"\n"+h.Customer],
+		}
+		// A year at least: one dear repair is not a year's worth every month.
+		days := max(365, int(last-max(h.From, l.Since))+1)
+		a.Yearly = a.Paid * 365 / schedule.Cents(days)
+		all = append(all, a)
+	}
+	slices.SortFunc(all, func(a, b Away) int {
+		return cmp.Or(cmp.Compare(b.Yearly, a.Yearly), cmp.Compare(a.Boat.ID, b.Boat.ID))
+	})
+	return all, nil
+}
+
+// AwayFigure counts boats that slipped away, and what they were worth a year.
+func AwayFigure(all []Away) Figure {
+	f := Figure{List: Query{List: ListAway}}
+	for i := range all {
+		f.add(1, all[i].Yearly)
+	}
+	return f
+}
+
+// contacts are the customers' last contacts of any way.
+func (l *Ledger) contacts(ctx context.Context) (map[string]store.Contact, error) {
+	all, err := l.house.DB.LastContacts(ctx, l.house.Config.Zone())
+	last := make(map[string]store.Contact)
+	for _, c := range all {
+		if c.Day > last[c.CustomerID].Day {
+			last[c.CustomerID] = c
+		}
+	}
+	return last, err
+}
+
+func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
+	all, err := l.house.DB.RingWishes(ctx)
+	set := make(map[string]bool, len(all))
+	for _, w := range all {
+		set[w.BoatID+"\n"+w.CustomerID] = true
+	}
+	return set, err
+}
+
+// listAway lists the boats that have slipped away; the total is what they were
+// worth in a year.
+func (l *Ledger) listAway(ctx context.Context, t *Table) error {
+	t.Title = "Slipped away"
+	t.About = "Boats in care, with paid work on record, whose last day here is longer ago than their plan's interval and three months. By what they were worth in a year while they came."
+	t.Columns = columns("Last here:d", "Boat", "Boat id", "Customer", "Phone", "Plan wants it after months:n", "Last contact:d", "By", "On the phone round", "Paid in all:m", "Worth a year:m")
+	all, err := l.Away(ctx)
+	if err != nil {
+		return err
+	}
+	t.HasTotal = true
+	for i := range all {
+		a := &all[i]
+		t.row(a.Boat.ID, a.LastDay, a.Boat.Title(), a.Boat.ID, a.Customer.Name, a.Customer.Phone, a.Months, a.Contact.Day, a.Contact.Way, yesNo(a.Wished), a.Paid, a.Yearly)
+		t.sum(a.Yearly)
+	}
+	return nil
+}
+
+// PutOnRound puts the holder of a boat that has slipped away on the phone round.
+func (l *Ledger) PutOnRound(ctx context.Context, w store.RingWish) error {
+	i := l.holder(w.BoatID, l.Today)
+	if i < 0 {
+		return store.ErrNotFound
+	}
+	w.CustomerID = l.histories[i].Customer
+	if w.Why == "" {
+		w.Why = "has not been here since " + l.lastDay[w.BoatID].Long()
+	}
+	return l.house.DB.WishRing(ctx, w.At, w)
+}

@@ -1,0 +1,202 @@
+package app_test
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"log/slog"
+	"mime"
+	"mime/multipart"
+	"mime/quotedprintable"
+	"net/mail"
+	"strings"
+	"testing"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+	"bellbuoy/store"
+)
+
+func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
+
+// waiting are the letters of the owner in the outbox.
+func waiting(t *testing.T, h *app.App) int {
+	t.Helper()
+	n := 0
+	counts, err := h.DB.LetterCounts(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range counts {
+		n += c
+	}
+	return n
+}
+
+// TestLetterIsMailedOncePerMonth: not while sending is off, once in the first
+// days of a month however often the clock ticks, and again in the next month.
+func TestLetterIsMailedOncePerMonth(t *testing.T) {
+	today := theDay(t, "2026-12-01")
+	h := soldShop(t, today, 40, 4, 7)
+	noon := func(d civil.Day) time.Time { return d.At(12, 0, h.Config.Zone()) }
+	tick := func(d civil.Day) {
+		t.Helper()
+		if err := h.ReturnsTick(t.Context(), noon(d), quiet()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tick(today)
+	if n := waiting(t, h); n != 0 {
+		t.Fatalf("%d letters with sending off", n)
+	}
+	if err := h.SwitchSending(t.Context(), noon(today), "test", true); err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range []civil.Day{today, today, today + 1, today + 20} {
+		tick(d)
+	}
+	if n := waiting(t, h); n != 1 {
+		t.Errorf("%d letters in December, want 1", n)
+	}
+	tick(theDay(t, "2027-01-20")) // too late to be news
+	if n := waiting(t, h); n != 1 {
+		t.Errorf("%d letters on 20 January, want none more", n)
+	}
+	tick(theDay(t, "2027-02-02"))
+	if n := waiting(t, h); n != 2 {
+		t.Errorf("%d letters in February, want one more", n)
+	}
+	kept, err := h.DB.OutlookDays(t.Context())
+	if err != nil || len(kept) == 0 || kept[len(kept)-1] != theDay(t, "2027-02-01") {
+		t.Errorf("plans kept of %v, %v; want the spring's too", kept, err)
+	}
+}
+
+// TestLetterSaysTheSameTwice: the plain text and the HTML part hold the same
+// sentences, each with its list.
+func TestLetterSaysTheSameTwice(t *testing.T) {
+	today := theDay(t, "2026-10-02")
+	h := soldShop(t, today, 120, 5, 8)
+	x, err := ledger(t, h, today).Letter(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x.Month.String() != "2026-09" || len(x.Do) != 3 || len(x.Lines) < 4 {
+		t.Fatalf("letter of %s with %d sentences and %d things to do", x.Month, len(x.Lines), len(x.Do))
+	}
+	l, err := h.OwnerMail(x, today.At(8, 0, h.Config.Zone()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.To != "owner@larkspur.example" || l.Key != "owner-2026-09" {
+		t.Errorf("to %q, key %q", l.To, l.Key)
+	}
+	parts := mailParts(t, l.Raw)
+	plain, page := parts["text/plain"], parts["text/html"]
+	for _, line := range append(x.Lines, x.Do...) {
+		for name, text := range map[string]string{"plain text": plain, "HTML": page} {
+			text = strings.NewReplacer("&#39;", "'", "&amp;", "&", "&#43;", "+").Replace(text)
+			if !strings.Contains(text, line.Words) {
+				t.Errorf("%s lacks %q", name, line.Words)
+			}
+			if url := "https://service.larkspur.example/owner/list/" + line.List.String(); !strings.Contains(text, url) {
+				t.Errorf("%s lacks %s", name, url)
+			}
+		}
+	}
+}
+
+// mailParts reads the parts of a mail with the standard library, by type.
+func mailParts(t *testing.T, raw []byte) map[string]string {
+	t.Helper()
+	m, err := mail.ReadMessage(bytes.NewReader(raw))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, params, err := mime.ParseMediaType(m.Header.Get("Content-Type"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	parts := make(map[string]string)
+	r := multipart.NewReader(m.Body, params["boundary"])
+	for {
+		p, err := r.NextRawPart()
+		if err == io.EOF {
+			return parts
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		kind, _, err := mime.ParseMediaType(p.Header.Get("Content-Type"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		body, err := io.ReadAll(quotedprintable.NewReader(p))
+		if err != nil {
+			t.Fatal(err)
+		}
+		parts[kind] = strings.ReplaceAll(string(body), "\r\n", "\n")
+	}
+}
+
+// TestPutOnRound: the wish stands until a call is logged that reached the
+// customer.
+func TestPutOnRound(t *testing.T) {
+	today := theDay(t, figuresDay)
+	h := soldShop(t, today, 100, 6, 9)
+	l := ledger(t, h, today)
+	away, err := l.Away(t.Context())
+	if err != nil || len(away) == 0 {
+		t.Fatalf("%d away, %v", len(away), err)
+	}
+	a := away[0]
+	at := today.At(9, 0, h.Config.Zone())
+	if err := l.PutOnRound(t.Context(), wish(a.Boat.ID, at)); err != nil {
+		t.Fatal(err)
+	}
+	if err := l.PutOnRound(t.Context(), wish("no such boat", at)); err == nil {
+		t.Error("a boat that there is not was put on the round")
+	}
+	if again, err := l.Away(t.Context()); err != nil || !again[0].Wished {
+		t.Errorf("wished %v, %v", again[0].Wished, err)
+	}
+	all, err := h.DB.RingWishes(t.Context())
+	if err != nil || len(all) != 1 || all[0].CustomerID != a.Customer.ID || all[0].Why == "" {
+		t.Fatalf("%+v, %v", all, err)
+	}
+	for _, x := range []struct {
+		outcome string
+		left    int
+	}{{store.CallNoAnswer, 1}, {store.CallMessage, 1}, {store.CallThinks, 0}} {
+		call := store.Call{CustomerID: a.Customer.ID, Actor: "test", Outcome: x.outcome}
+		if err := h.DB.LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
+			t.Fatal(err)
+		}
+		if all, err := h.DB.RingWishes(t.Context()); err != nil || len(all) != x.left {
+			t.Errorf("after a call, %s: %+v, %v", x.outcome, all, err)
+		}
+	}
+}
+
+func wish(boat string, at time.Time) store.RingWish {
+	return store.RingWish{BoatID: boat, At: at, Actor: "test"}
+}
+
+// TestLetterNeedsNoHistory: a shop on its first day has a letter too.
+func TestLetterNeedsNoHistory(t *testing.T) {
+	h := openHouse(t, 2)
+	today := theDay(t, figuresDay)
+	l := ledger(t, h, today)
+	if _, err := l.Report(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	f, err := l.Funnel(t.Context(), returns.SeasonOf(today))
+	if err != nil || f.Known {
+		t.Errorf("known %v, %v", f.Known, err)
+	}
+	if err := h.ReturnsTick(t.Context(), today.At(9, 0, h.Config.Zone()), quiet()); err != nil {
+		t.Error(err)
+	}
+}

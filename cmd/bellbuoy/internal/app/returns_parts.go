@@ -1,0 +1,80 @@
+package app
+
+import (
+	"context"
+	"strconv"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+	"bellbuoy/store"
+)
+
+// PartsAhead is what the parts of the visits in the coming shop weeks cost, as
+// far as the shop's rules give buying prices.
+type PartsAhead struct {
+	To       civil.Week     `json:"to"`       // the last week that counts
+	Whole    Figure         `json:"whole"`    // kinds of part, and their cost if every visit comes
+	Expected schedule.Cents `json:"expected"` // each visit counting by its boat's chance
+	Unpriced int            `json:"unpriced"` // kinds of part without a buying price
+}
+
+// countParts enters the parts into the weeks and the whole.
+func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
+	now := l.Today.Week()
+	jobs, err := l.house.DB.JobsAhead(ctx, now, now+weeksShown)
+	if err != nil {
+		return err
+	}
+	chance := l.partChance()
+	w.Parts = PartsAhead{To: now + weeksShown, Whole: Figure{List: Query{List: ListParts}}}
+	for _, p := range l.house.partNeeds(jobs, chance) {
+		w.Parts.Whole.add(1, p.Cost)
+		w.Parts.Expected += p.Expected
+		if !p.Priced {
+			w.Parts.Unpriced++
+		}
+	}
+	byWeek := make(map[civil.Week][]store.JobAhead)
+	for _, j := range jobs {
+		byWeek[j.Day().Week()] = append(byWeek[j.Day().Week()], j)
+	}
+	for i := range w.Weeks {
+		for _, p := range l.house.partNeeds(byWeek[w.Weeks[i].Week], chance) {
+			w.Weeks[i].Parts.add(1, p.Cost)
+		}
+	}
+	return nil
+}
+
+// partChance tells how likely a job is to be done: a booked one is sure, any
+// other comes with its boat.
+func (l *Ledger) partChance() func(*store.JobAhead) float64 {
+	chances := returns.NewChances(l.histories, l.First, l.Today)
+	return func(j *store.JobAhead) float64 {
+		i := l.holder(j.Visit.BoatID, l.Today)
+		if j.Visit.Booked() || i < 0 {
+			return 1
+		}
+		return chances.Of(&l.histories[i], max(j.Day(), l.Today))
+	}
+}
+
+// listParts lists the parts that the visits of the coming weeks use up.
+func (l *Ledger) listParts(ctx context.Context, t *Table) error {
+	from, to := l.Today.Week(), l.Today.Week()+weeksShown
+	t.Title = "Parts for the visits until " + to.Sunday().Long()
+	if t.Query.Week != 0 {
+		from, to = max(from, t.Query.Week), min(to, t.Query.Week)
+		t.Title = "Parts for the week of " + t.Query.Week.Monday().Long()
+	}
+	t.About = "What the visits booked or pencilled use up by the catalogue, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
+	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")
+	t.HasTotal = true
+	jobs, err := l.house.DB.JobsAhead(ctx, from, to)
+	for _, p := range l.house.partNeeds(jobs, l.partChance()) {
+		t.row("", p.Part.Code, p.Part.Name, strconv.FormatFloat(p.Part.Quantity, 'f', -1, 64), p.Part.Unit, len(p.Visits), yesNo(p.Priced), p.Expected, p.Cost)
+		t.sum(p.Cost)
+	}
+	return err
+}

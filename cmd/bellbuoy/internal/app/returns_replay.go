@@ -1,0 +1,142 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+	"bellbuoy/store"
+)
+
+// seasonsReplayed is how many seasons back the plan is worked out again: six
+// years, so that five whole ones can be compared with what came.
+const seasonsReplayed = 13
+
+// Replay works out what was due, and how likely it was to come, on the first
+// day of each season up to a day, and keeps it. It plans with what was known on
+// that day: later work, readings, sales and bookings are left out. Rules,
+// prices and exceptions are today's, for the earlier ones are not kept.
+// progress, if not nil, is told how many boats are done.
+func (h *App) Replay(ctx context.Context, today civil.Day, progress func(boats int)) error {
+	return h.replay(ctx, today, nil, progress)
+}
+
+// jobReplay names the job of working out seasons; its key is the running season
+// and the day of the oldest record.
+const jobReplay = "replay-seasons"
+
+// settingReplayed names the setting that holds the oldest record's day as it
+// was when past seasons were worked out.
+const settingReplayed = "seasons-replayed-since"
+
+// replayMissing works out the seasons that are not kept yet; all of them if the
+// records reach back farther than before.
+func (h *App) replayMissing(ctx context.Context, today, since civil.Day) error {
+	known, err := h.DB.Setting(ctx, settingReplayed)
+	if err != nil && !isNotFound(err) {
+		return err
+	}
+	var kept []civil.Day
+	if string(known) == since.String() {
+		if kept, err = h.DB.OutlookDays(ctx); err != nil {
+			return err
+		}
+	}
+	if err := h.replay(ctx, today, kept, nil); err != nil {
+		return err
+	}
+	return h.DB.SetSetting(ctx, settingReplayed, []byte(since.String()))
+}
+
+// snapshot is one season's first day being worked out.
+type snapshot struct {
+	on      civil.Day
+	chances *returns.Chances
+	visits  []store.OutlookVisit
+}
+
+// replay works out the seasons whose first days are not kept.
+func (h *App) replay(ctx context.Context, today civil.Day, kept []civil.Day, progress func(boats int)) error {
+	l, err := h.Ledger(ctx, today)
+	if err != nil {
+		return err
+	}
+	var shots []*snapshot
+	s := returns.SeasonOf(today)
+	for i := 0; i < seasonsReplayed && !s.Before(l.First); i++ {
+		if !slices.Contains(kept, s.First()) {
+			shots = append(shots, &snapshot{on: s.First(), chances: returns.NewChances(l.histories, l.First, s.First())})
+		}
+		s = returns.SeasonOf(s.First() - 1)
+	}
+	if len(shots) == 0 {
+		return nil
+	}
+	places, err := h.Places(ctx)
+	if err != nil {
+		return err
+	}
+	boats := 0
+	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
+		f.Place = places.Of(f.Boat.Place)
+		for _, shot := range shots {
+			l.replayBoat(f, shot)
+		}
+		if boats++; boats%batch == 0 && progress != nil {
+			progress(boats)
+		}
+		return ctx.Err()
+	})
+	if err != nil {
+		return fmt.Errorf("work out past seasons: %w", err)
+	}
+	for _, shot := range shots {
+		if err := h.DB.SaveOutlook(ctx, shot.on, shot.visits); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// replayBoat plans one boat as of the snapshot's day, if it was in care then.
+func (l *Ledger) replayBoat(f *schedule.Facts, shot *snapshot) {
+	i := l.holder(f.Boat.ID, shot.on)
+	if i < 0 || l.histories[i].Sold > shot.on {
+		return
+	}
+	h := &l.histories[i]
+	known := asOf(f, h.Sold, shot.on)
+	plan := l.house.Planner.Plan(&known, shot.on)
+	for k := range plan.Visits {
+		v := &plan.Visits[k]
+		shot.visits = append(shot.visits, store.OutlookVisit{
+			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, shot.on), List: v.Price,
+			Chance: shot.chances.Of(h, max(v.Day, shot.on)),
+		})
+	}
+}
+
+// asOf is what was known of a boat on the morning of a day, sold then on the
+// day given.
+func asOf(f *schedule.Facts, sold, on civil.Day) schedule.Facts {
+	out := *f
+	out.Bookings, out.Prior = nil, nil
+	if out.Boat.Gone > on {
+		out.Boat.Gone = 0
+	}
+	if out.Boat.SoldOn != sold {
+		out.Boat.SoldOn, out.Boat.WarrantyUntil = sold, 0
+	}
+	out.Records = before(f.Records, on, func(r *schedule.Record) civil.Day { return r.Day })
+	out.Readings = before(f.Readings, on, func(r *schedule.Reading) civil.Day { return r.Day })
+	out.FollowUps = before(f.FollowUps, on, func(u *schedule.FollowUp) civil.Day { return u.Raised })
+	out.Components = before(f.Components, on, func(c *schedule.Component) civil.Day { return c.InService })
+	return out
+}
+
+func before[T any](all []T, on civil.Day, day func(*T) civil.Day) []T {
+	return slices.DeleteFunc(slices.Clone(all), func(x T) bool { return day(&x) >= on })
+}

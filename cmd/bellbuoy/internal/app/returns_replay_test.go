@@ -1,0 +1,109 @@
+package app_test
+
+import (
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"testing"
+
+	"bellbuoy/schedule"
+)
+
+var update = flag.Bool("update", false, "write golden files anew")
+
+// TestFiveSeasonsForeseen replays the demo shop: what would have been expected
+// on 1 August of each of five years against what came of the boats in care
+// then. The error is stated in a golden file; a change to the model shows there.
+func TestFiveSeasonsForeseen(t *testing.T) {
+	if testing.Short() {
+		t.Skip("replays five seasons")
+	}
+	today := theDay(t, figuresDay)
+	h := soldShop(t, today, 400, 8, 1)
+	c, err := ledger(t, h, today).Calibration(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "# Revenue foreseen on 1 August for twelve months, and what came: demo shop, 400 boats, 8 years, seed 1, as of %s.\n", today)
+	fmt.Fprintf(&b, "%-10s  %12s  %6s  %12s  %12s  %6s\n", "from", "list x ch.", "factor", "foreseen", "came", "error")
+	foreseen, worst := 0, 0.0
+	for _, y := range c.Years {
+		e, ok := y.Error()
+		if !ok {
+			fmt.Fprintf(&b, "%-10s  %12s  %6s  %12s  %12s\n", y.On, y.Expected, "", "", y.Came)
+			continue
+		}
+		foreseen++
+		worst = max(worst, math.Abs(e))
+		fmt.Fprintf(&b, "%-10s  %12s  %6.3f  %12s  %12s  %+5.1f%%\n", y.On, y.Expected, y.Factor, y.Forecast, y.Came, 100*e)
+	}
+	fmt.Fprintf(&b, "root mean square error %.1f%%, worst %.1f%%\n", 100*c.Miss, 100*worst)
+	golden(t, "testdata/returns/foreseen.txt", b.String())
+	if foreseen != 5 {
+		t.Errorf("%d years foreseen, want 5", foreseen)
+	}
+	if worst > 0.2 {
+		t.Errorf("the worst year is off by %.0f %%, more than a fifth", 100*worst)
+	}
+}
+
+func golden(t *testing.T, path, got string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(want) != got {
+		t.Errorf("%s differs; -update writes it anew\ngot:\n%s\nwant:\n%s", path, got, want)
+	}
+}
+
+// TestReplayKnowsNoFuture: what is worked out for a day does not change when
+// later work is taken away.
+func TestReplayKnowsNoFuture(t *testing.T) {
+	today, on := theDay(t, figuresDay), theDay(t, "2025-08-01")
+	h := soldShop(t, today, 60, 5, 2)
+	before, err := h.DB.SeasonOutlook(t.Context(), on, schedule.LayUp, 2025)
+	if err != nil || len(before) == 0 {
+		t.Fatalf("%d visits, %v", len(before), err)
+	}
+	now := today.At(12, 0, h.Config.Zone())
+	removed := 0
+	for _, v := range before {
+		f, err := h.DB.Facts(t.Context(), v.BoatID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range f.Records {
+			if r.Day >= on {
+				removed++
+				if err := h.DB.RemoveRecord(t.Context(), now, "test", v.BoatID, r.ID); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+	}
+	if removed == 0 {
+		t.Fatal("there was no later work to take away")
+	}
+	if err := h.Replay(t.Context(), today, nil); err != nil {
+		t.Fatal(err)
+	}
+	after, err := h.DB.SeasonOutlook(t.Context(), on, schedule.LayUp, 2025)
+	if err != nil || len(after) != len(before) {
+		t.Fatalf("%d visits, want %d, %v", len(after), len(before), err)
+	}
+	for i := range after {
+		if after[i] != before[i] {
+			t.Errorf("with what came later %+v, without %+v", before[i], after[i])
+		}
+	}
+}

@@ -1,0 +1,159 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+// FullWeek says that a week has no hours left for a visit.
+type FullWeek struct {
+	Week civil.Week
+	// What the week has, what other visits take of it, and what this one needs;
+	// in minutes.
+	Capacity, Taken, Needs int
+}
+
+func (f *FullWeek) Error() string {
+	if f.Capacity == 0 {
+		return fmt.Sprintf("the week of %s has no hours: the shop is closed", f.Week.Monday().Long())
+	}
+	return fmt.Sprintf("the week of %s is full: %s of %s h are taken, and this visit needs %s h",
+		f.Week.Monday().Long(), hoursOf(f.Taken), hoursOf(f.Capacity), hoursOf(f.Needs))
+}
+
+// hoursOf writes minutes as hours.
+func hoursOf(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
+
+// FullDay says that a day has no hours left for a visit, while its week has.
+type FullDay struct{ Day civil.Day }
+
+func (f *FullDay) Error() string {
+	return fmt.Sprintf("%s is full; its week has other days", f.Day.Long())
+}
+
+// keptWeek is the week whose hours are kept for a visit, none if there is none.
+func keptWeek(v *schedule.Visit) civil.Week {
+	if v.Booked() {
+		return v.Booking.Day.Week()
+	}
+	return v.Week
+}
+
+// withoutOwn is a week's load without that of a visit itself.
+func withoutOwn(l store.WeekLoad, v *schedule.Visit) store.WeekLoad {
+	switch {
+	case l.Week != keptWeek(v):
+	case v.Booked():
+		l.Booked -= v.Labour
+	default:
+		l.Pencilled -= v.Labour
+	}
+	return l
+}
+
+// hasRoom reports whether a customer may take a week for a visit, beside what
+// is booked and pencilled there for others. What is only pencilled for others
+// yields to the visit whose own week it is, and a visit that is booked in the
+// week already takes no more of it by moving.
+func hasRoom(v *schedule.Visit, w *level.Capacity, booked, pencilled int) bool {
+	hours := hoursFor(v, w)
+	if w.Week != keptWeek(v) {
+		return booked+pencilled+v.Labour <= hours
+	}
+	return v.Booked() || booked+v.Labour <= hours
+}
+
+// hoursFor is the minutes of a week that serve a visit: in the week of its
+// deadline those until then, as long as there are any.
+func hoursFor(v *schedule.Visit, w *level.Capacity) int {
+	if until := w.Through(v.Deadline)[level.Labor]; until > 0 && !v.Booked() {
+		return until
+	}
+	return w.Total()[level.Labor]
+}
+
+// capacityOf is what the week of a day can hold from a day on, by what the
+// transaction read; 0 for the whole week.
+func (h *App) capacityOf(r *store.Room, from civil.Day) *level.Capacity {
+	c := constraintsOf(r.Absences, r.Closed)
+	return &h.Config.Capacity(r.Day.Week(), r.Day.Week(), from, c.closed, c.away)[0]
+}
+
+// customerFits says why a customer cannot take a day.
+func (h *App) customerFits(r *store.Room, today civil.Day) error {
+	if r.Day <= today {
+		return ErrNoRoom
+	}
+	v, w := &r.Visit, h.capacityOf(r, today+1)
+	if !hasRoom(v, w, r.Booked, r.Pencilled) {
+		return &FullWeek{w.Week, hoursFor(v, w), r.Booked + r.Pencilled, v.Labour}
+	}
+	days := daysInTime(h.workdaysOf(w.Week, today, constraintsOf(r.Absences, r.Closed)), v)
+	if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
+		return ErrNoRoom
+	}
+	if !slices.Contains(daysWithRoom(days, r.OnDay, v.Labour), r.Day) {
+		return &FullDay{r.Day}
+	}
+	return nil
+}
+
+// hoursFit asks whether the hours of a week are enough for a visit. What is only
+// pencilled there yields, and a visit that is booked in the week already may
+// move within it unless over says that the week is meant to be overbooked. A
+// shop that has not said who works has no hours to count.
+func (h *App) hoursFit(over bool) store.Fit {
+	return func(r *store.Room) error {
+		v, w := &r.Visit, h.capacityOf(r, 0)
+		hours := w.Total()[level.Labor]
+		switch {
+		case r.Booked+v.Labour <= hours, len(h.Config.Weeks.Technicians) == 0:
+			return nil
+		case !over && v.Booked() && w.Week == keptWeek(v):
+			return nil
+		}
+		return &FullWeek{w.Week, hours, r.Booked, v.Labour}
+	}
+}
+
+// Book fixes the day of a visit for the desk, or moves it. A [*FullWeek] if the
+// week has no hours for it and b.Over does not say that this is meant.
+func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) error {
+	return h.DB.Book(ctx, now, actor, b, h.hoursFit(b.Over))
+}
+
+// checkWeeks words which weeks from today's on are booked beyond their hours
+// without anybody having meant it.
+func (h *App) checkWeeks(ctx context.Context, today civil.Day) ([]string, error) {
+	if len(h.Config.Weeks.Technicians) == 0 {
+		return nil, nil
+	}
+	first, last := today.Week(), today.Week()+weeksAhead
+	capacity, err := h.Capacity(ctx, first, last)
+	if err != nil {
+		return nil, err
+	}
+	loads, err := h.DB.WeekLoads(ctx, first, last)
+	if err != nil {
+		return nil, err
+	}
+	over, err := h.DB.OverMinutes(ctx, first, last)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, l := range loads {
+		if has := capacity[l.Week-first].Total()[level.Labor]; l.Booked-over[l.Week] > has {
+			out = append(out, fmt.Sprintf("week of %s: %s h are booked and the shop has %s h; move a visit to another week, or book it again with --over if that is meant",
+				l.Week.Monday(), hoursOf(l.Booked), hoursOf(has)))
+		}
+	}
+	return out, nil
+}

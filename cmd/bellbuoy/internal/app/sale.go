@@ -1,0 +1,116 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// Sell writes a sale down, plans the boat, and welcomes its buyer. What it says
+// about the welcome is as [House.Welcome] does.
+func (h *App) Sell(ctx context.Context, now time.Time, actor string, s store.Sale) (sold store.Sold, welcomed bool, err error) {
+	if sold, err = h.DB.Sell(ctx, now, actor, s); err != nil {
+		return sold, false, err
+	}
+	welcomed, err = h.settleHands(ctx, now, sold.BoatID, sold.CustomerID)
+	return sold, welcomed, err
+}
+
+// HandOver writes a change of hands down, plans the boat, tells the earlier
+// owner of visits that were booked, and welcomes a new owner. told reports
+// whether the earlier owner gets a mail.
+func (h *App) HandOver(ctx context.Context, now time.Time, actor string, o store.Handover) (told, welcomed bool, err error) {
+	before, err := h.OwnerOf(ctx, o.BoatID)
+	if err != nil {
+		return false, false, err
+	}
+	var r schedule.Recipient
+	if before.ID != "" {
+		if r, err = h.Recipient(ctx, before.ID); err != nil {
+			return false, false, err
+		}
+	}
+	to, err := h.DB.HandOver(ctx, now, actor, o)
+	if err != nil {
+		return false, false, err
+	}
+	if told, err = h.tellPassedOn(ctx, now, r, o); err != nil {
+		return told, false, err
+	}
+	welcomed, err = h.settleHands(ctx, now, o.BoatID, to)
+	return told, welcomed, err
+}
+
+// tellPassedOn queues the mail to an owner, as they were before the boat changed
+// hands, about the visits that they had booked for it.
+func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipient, o store.Handover) (bool, error) {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
+		return false, err
+	}
+	n, ok := notify.PassedOn(r, o.BoatID, o.Day, h.Policy(), now)
+	if !ok {
+		return false, nil
+	}
+	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	if errors.Is(err, errNoSender) {
+		return false, nil
+	}
+	return queued > 0, err
+}
+
+// settleHands brings plan and calendars up to date after a boat changed hands.
+func (h *App) settleHands(ctx context.Context, now time.Time, boatID, to string) (welcomed bool, err error) {
+	today := h.day(now)
+	if _, err := h.Settle(ctx, now, today, nil); err != nil {
+		return false, err
+	}
+	// The plan may be the same as before; whom the calendar speaks to is not.
+	if err := h.Publish(ctx, now, today, []string{boatID}); err != nil || to == "" {
+		return false, err
+	}
+	return h.Welcome(ctx, now, boatID)
+}
+
+// Welcome queues the mail that greets a boat's owner with its plan. It reports
+// false if none goes out: mail is switched off, the owner has no address or
+// wants no mail, or was welcomed before.
+func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, error) {
+	st, err := h.DB.Sending(ctx)
+	if err != nil || !st.On {
+		return false, err
+	}
+	owner, err := h.DB.OwnerOf(ctx, boatID)
+	if err != nil {
+		if isNotFound(err) {
+			err = nil
+		}
+		return false, err
+	}
+	r, err := h.Recipient(ctx, owner.ID)
+	if err != nil {
+		return false, err
+	}
+	n, ok := notify.Welcome(r, boatID, h.Policy(), now)
+	if !ok {
+		return false, nil
+	}
+	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	if errors.Is(err, errNoSender) {
+		return false, nil
+	}
+	return queued > 0, err
+}
+
+// StillTheirs settles an owner's word that a boat is sold as a mistake: it is
+// theirs, and they hear about it again.
+func (h *App) StillTheirs(ctx context.Context, now time.Time, actor, boatID string, answerID int64) error {
+	if err := h.DB.SeeToAnswer(ctx, now, actor, answerID); err != nil {
+		return err
+	}
+	return h.Publish(ctx, now, h.day(now), []string{boatID})
+}

@@ -1,0 +1,106 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
+)
+
+const (
+	// summaryRest is how long a boat must have been left alone before its visit
+	// counts as over: work is often written down on the days after.
+	summaryRest = 2
+	// summarySpan is how long a visit may take, and how old its news may be.
+	summarySpan = 10
+)
+
+// summaries are the mails after visits, if the shop wants them: what was done
+// and what comes next. Work that was done before sending was switched on is
+// old news and told to nobody.
+func (h *App) summaries(ctx context.Context, now time.Time) ([]notify.Notice, error) {
+	p := h.Policy()
+	if !h.Config.Reminders.Summaries || !p.Window.Open(now.In(p.Zone)) {
+		return nil, nil
+	}
+	begun, err := h.sendingSince(ctx, now)
+	if err != nil {
+		return nil, err
+	}
+	today := h.day(now)
+	worked, err := h.DB.WorkedOn(ctx, max(begun, today-summarySpan), today-summaryRest)
+	if err != nil {
+		return nil, err
+	}
+	var due []notify.Notice
+	for _, w := range worked {
+		n, ok, err := h.summary(ctx, &p, now, w.BoatID, w.Last)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			due = append(due, n)
+		}
+	}
+	return due, nil
+}
+
+// summary is the mail about what was done on a boat until a day.
+func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time, boatID string, last civil.Day) (n notify.Notice, ok bool, err error) {
+	owner, err := h.OwnerOf(ctx, boatID)
+	if err != nil || owner.ID == "" {
+		return n, false, err
+	}
+	r, err := h.Recipient(ctx, owner.ID)
+	if err != nil {
+		return n, false, err
+	}
+	from := last - summarySpan
+	for _, known := range r.Heard {
+		// What an earlier one told is not told again.
+		if known.Step == schedule.StepSummary && strings.HasPrefix(known.Subject, boatID+".") {
+			from = max(from, known.On-summaryRest+1)
+		}
+	}
+	done, err := h.doneBetween(ctx, boatID, from, last)
+	if err != nil {
+		return n, false, err
+	}
+	n, ok = notify.Summary(r, boatID, boatID+"."+last.String(), done, *p, now)
+	return n, ok, nil
+}
+
+// doneBetween words the shop's work on a boat. Notes are the shop's own and
+// stay out of it.
+func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day) ([]notify.DoneWork, error) {
+	f, err := h.DB.Facts(ctx, boatID)
+	if err != nil {
+		return nil, err
+	}
+	labels := map[string]string{}
+	for i := range f.Components {
+		labels[f.Components[i].ID] = f.Components[i].Label
+	}
+	cat := h.Planner.Catalogue()
+	var done []notify.DoneWork
+	for i := range f.Records {
+		rec := &f.Records[i]
+		if rec.Day < from || rec.Day > to || rec.By != schedule.ByShop {
+			continue
+		}
+		w := notify.DoneWork{Title: cat.ServiceTitle(rec.Service)}
+		if label := labels[rec.ComponentID]; label != "" && rec.ComponentID != boatID {
+			w.Title += " (" + words.LowerFirst(label) + ")"
+		}
+		if rec.HasHours {
+			w.Note = fmt.Sprintf("At %s h on the meter, %s.", rec.Hours, rec.Day.Long())
+		}
+		done = append(done, w)
+	}
+	return done, nil
+}

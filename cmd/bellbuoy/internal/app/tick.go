@@ -1,0 +1,187 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// Tick is one turn of the daemon: settle the plan, decide what is to be told,
+// send what is due. Every part stands for itself: a mail server that does not
+// answer never keeps the plan from being made. It may be called at any time and
+// as often as one likes; what is due is decided by rows with unique keys.
+func (h *App) Tick(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
+	at := now()
+	today := h.day(at)
+	done, err := h.Settle(ctx, at, today, nil)
+	if done.Boats > 0 {
+		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
+	}
+	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log)), wrap("returns", h.ReturnsTick(ctx, at, log))}
+	if sender != nil {
+		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
+	}
+	errs = append(errs, wrap("look into the mailbox", h.mailboxTick(ctx, at, log)))
+	// Last: on a large shop it takes a while, and nothing should wait for it.
+	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)))
+	return errors.Join(errs...)
+}
+
+func wrap(doing string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s: %w", doing, err)
+}
+
+// jobRemind names the job of asking for every customer what is to be told.
+const jobRemind = "remind"
+
+// remindTick asks for all customers once an hour, and again after a fault.
+func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	key := at.UTC().Format("2006-01-02T15")
+	first, err := h.DB.OncePer(ctx, jobRemind, key, at)
+	if err != nil || !first {
+		return err
+	}
+	n, err := h.Remind(ctx, at)
+	if n > 0 {
+		log.InfoContext(ctx, "queued reminders", "letters", n)
+	}
+	if err != nil {
+		// The work is to be tried again, also when the context has ended.
+		return errors.Join(err, h.DB.ForgetTick(context.WithoutCancel(ctx), jobRemind, key))
+	}
+	return nil
+}
+
+// mostAtOnce is how many letters one tick sends at the most.
+const mostAtOnce = 200
+
+func (h *App) send(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
+	requeued, uncertain, err := h.DB.Recover(ctx, now())
+	if err != nil {
+		return err
+	}
+	if requeued+uncertain > 0 {
+		log.WarnContext(ctx, "letters whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
+	}
+	expired, err := h.DB.Expire(ctx, now())
+	if err != nil {
+		return err
+	}
+	r, err := h.drainTwice(ctx, now, sender)
+	if r != (notify.DrainResult{}) || expired > 0 {
+		log.InfoContext(ctx, "sent", "sent", r.Sent, "deferred", r.Deferred, "refused", r.Refused,
+			"uncertain", r.Uncertain, "expired", r.Expired+expired, "stopped", r.Stopped)
+	}
+	return err
+}
+
+// drainTwice drains, decides anew for those whose letters were withdrawn because
+// they were no longer true, and sends what comes of it.
+func (h *App) drainTwice(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+	since := now()
+	r, err := h.drain(ctx, now, sender)
+	if err != nil || r.Stopped != "" {
+		return r, err
+	}
+	if n, err := h.decideAgain(ctx, now(), since); err != nil || n == 0 {
+		return r, err
+	}
+	more, err := h.drain(ctx, now, sender)
+	r.Add(more)
+	return r, err
+}
+
+// drain sends what the minute still has room for.
+func (h *App) drain(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+	most := mostAtOnce
+	if rate := h.Config.Mail.PerMinute; rate > 0 {
+		sent, err := h.DB.SentSince(ctx, now().Add(-time.Minute))
+		if err != nil {
+			return notify.DrainResult{}, err
+		}
+		most = min(most, max(0, rate-sent))
+	}
+	return sender.Drain(ctx, now, most)
+}
+
+// NewSender prepares the way to the shop's mail server; nil if the settings
+// name none.
+func (h *App) NewSender() (*notify.Sender, error) {
+	m := h.Config.Mail
+	if m.Server == "" {
+		return nil, nil
+	}
+	hello := m.Hello
+	if hello == "" {
+		hello = h.Config.Host()
+	}
+	cfg := notify.SenderConfig{
+		Server: m.Server, Security: m.Security, Hello: hello, Auth: m.Auth, User: m.User,
+		Jitter: rand.Float64, ReturnPath: h.returnPath(),
+	}
+	cfg.Secret = h.password(m.PasswordFile)
+	return notify.NewSender(h.DB, cfg)
+}
+
+// password reads a file anew each time, because access tokens change; nil if
+// the settings name none.
+func (h *App) password(file string) func(context.Context) (string, error) {
+	if file == "" {
+		return nil
+	}
+	path := h.Config.Path(file)
+	return func(context.Context) (string, error) {
+		b, err := os.ReadFile(path)
+		return strings.TrimSpace(string(b)), err
+	}
+}
+
+// SendNow settles, queues and sends at once, for the command line.
+func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+	at := now()
+	if _, err := h.Settle(ctx, at, h.day(at), nil); err != nil {
+		return notify.DrainResult{}, err
+	}
+	if _, err := h.Remind(ctx, at); err != nil {
+		return notify.DrainResult{}, err
+	}
+	if _, _, err := h.DB.Recover(ctx, now()); err != nil {
+		return notify.DrainResult{}, err
+	}
+	expired, err := h.DB.Expire(ctx, now())
+	if err != nil {
+		return notify.DrainResult{}, err
+	}
+	res, err := h.drainTwice(ctx, now, sender)
+	res.Expired += expired
+	return res, err
+}
+
+// Rehearse says what would go out from one day to another if sending were
+// switched on at the first, with the plan as it stands and nobody answering.
+// It changes nothing.
+func (h *App) Rehearse(ctx context.Context, first, last civil.Day) ([]notify.Rehearsal, error) {
+	var all []schedule.Recipient
+	err := h.EachRecipient(ctx, func(r *schedule.Recipient) error {
+		if len(r.Boats) > 0 {
+			all = append(all, *r)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return notify.Rehearse(all, h.Policy(), first.At(0, 0, h.Config.Zone()), int(last-first)+1), nil
+}

@@ -1,0 +1,223 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"slices"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// weeksAhead is how far ahead visits are pencilled: past the season visits of
+// the coming year and a half, so that autumn and spring are both in sight.
+const weeksAhead = 78
+
+// Weeks is the shop's weeks with their load, and the visits in them.
+type Weeks struct {
+	level.Result
+	Visits map[civil.Week][]schedule.Visit // pencilled or booked, by week
+	// Before is the peak and mean utilisation if every visit came in the week
+	// that suits it best, for comparison with the levelled one.
+	BeforePeak, BeforeMean float64
+	// Lapsed counts the visits of boats that have not been in for long: they
+	// take no hours until booked. LapsedMinutes is what they would take.
+	Lapsed, LapsedMinutes int
+
+	byID map[string]schedule.Visit
+}
+
+// Of returns the visits of some ids, in that order.
+func (w *Weeks) Of(ids []string) []schedule.Visit {
+	var out []schedule.Visit
+	for _, id := range ids {
+		if v, ok := w.byID[id]; ok {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// Fit fits every planned visit into the shop's weeks from today on. It reads
+// the stored plan and writes nothing.
+func (h *App) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
+	var visits []schedule.Visit
+	err := h.DB.EachVisit(ctx, func(v schedule.Visit) error {
+		visits = append(visits, v)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	refill, err := h.toRefill(ctx)
+	if err != nil {
+		return nil, err
+	}
+	first := today.Week()
+	c, err := h.constraints(ctx, first.Monday(), nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	weeks, err := h.capacityLeft(ctx, today, first, first+weeksAhead, &c)
+	if err != nil {
+		return nil, err
+	}
+	return h.fit(visits, weeks, &c, today, refill), nil
+}
+
+// settingFilled names the setting that says how the weeks were filled last, and
+// filledToTarget the way in which they are filled now.
+const (
+	settingFilled  = "weeks-filled"
+	filledToTarget = "to-target"
+)
+
+// toRefill reports whether an earlier version of the program filled the weeks:
+// then only visits whose customers were told a week have a claim to keep it.
+func (h *App) toRefill(ctx context.Context) (bool, error) {
+	filled, err := h.DB.Setting(ctx, settingFilled)
+	if isNotFound(err) {
+		return true, nil
+	}
+	return string(filled) != filledToTarget, err
+}
+
+func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraints, today civil.Day, refill bool) *Weeks {
+	w := &Weeks{Visits: make(map[civil.Week][]schedule.Visit), byID: make(map[string]schedule.Visit, len(visits))}
+	for _, v := range visits {
+		w.byID[v.ID] = v
+	}
+	first := today.Week()
+	var pinned []level.Placement // the desk's own choice, not the levelling's
+	var pinnedOf []int
+	at := make(map[civil.Week]int, len(weeks))
+	for i := range weeks {
+		at[weeks[i].Week] = i
+	}
+	var jobs []level.Job
+	var of []int
+	wish := make([]int, len(weeks)) // minutes if every visit had its wish
+	for vi := range visits {
+		v := &visits[vi]
+		if v.Booked() {
+			if i, ok := at[v.Booking.Day.Week()]; ok {
+				weeks[i].Booked[v.Booking.Day-weeks[i].Week.Monday()][level.Labor] += v.Labour
+				wish[i] += v.Labour
+			}
+			continue
+		}
+		if to, ok := c.pin(v, weeks); ok {
+			wish[to-first] += v.Labour
+			pinned = append(pinned, level.Placement{ID: v.ID, Week: to, Late: to > v.Deadline.Week(), Moved: v.Week != 0 && v.Week != to})
+			pinnedOf = append(pinnedOf, vi)
+			continue
+		}
+		if v.Lapsed || c.declined[v.ID] {
+			if v.Lapsed {
+				w.Lapsed, w.LapsedMinutes = w.Lapsed+1, w.LapsedMinutes+v.Labour
+			}
+			if v.Week != 0 { // it had a week before
+				pinned = append(pinned, level.Placement{ID: v.ID, Moved: true})
+				pinnedOf = append(pinnedOf, vi)
+			}
+			continue
+		}
+		j := h.levelJob(v, today)
+		if refill && !v.Told {
+			j.Prior = 0
+		}
+		if j.First > first+weeksAhead {
+			continue
+		}
+		if i, ok := at[j.Wish]; ok {
+			wish[i] += v.Labour
+		}
+		jobs, of = append(jobs, j), append(of, vi)
+	}
+	w.Result = level.Fit(weeks, jobs, h.Config.Weeks.Target)
+	for k := range w.Placements {
+		if p, had := &w.Placements[k], visits[of[k]].Week; refill && jobs[k].Prior == 0 && had != 0 && p.Week != had {
+			p.Moved, p.Why.Reason, p.Why.Prior = true, level.Refilled, had
+			w.Moved++
+		}
+	}
+	w.Placements, of = append(w.Placements, pinned...), append(of, pinnedOf...)
+	for k := range w.Placements {
+		v := visits[of[k]]
+		v.Week = w.Placements[k].Week
+		if v.Week != 0 {
+			w.Visits[v.Week] = append(w.Visits[v.Week], v)
+		}
+	}
+	for _, v := range visits {
+		if v.Booked() {
+			w.Visits[v.Booking.Day.Week()] = append(w.Visits[v.Booking.Day.Week()], v)
+		}
+	}
+	for _, vs := range w.Visits {
+		slices.SortFunc(vs, func(x, y schedule.Visit) int { return cmp.Compare(x.ID, y.ID) })
+	}
+	w.BeforePeak, w.BeforeMean = utilisation(weeks, wish)
+	return w
+}
+
+// Mean is the mean utilisation of the open weeks that have any work.
+func (w *Weeks) Mean() float64 {
+	sum, n := 0.0, 0
+	for _, l := range w.Load {
+		if l.Capacity[level.Labor] > 0 && l.Booked[level.Labor]+l.Pencilled[level.Labor] > 0 {
+			sum, n = sum+l.Utilisation(), n+1
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float64(n)
+}
+
+// levelJob says what the levelling needs to know about a visit that nobody has
+// booked and that comes on a day or later. A lay-up wishes for the last week
+// before its deadline less a margin, as the summer is what the boat is for, and a
+// fit-out for the week before its launch, which is its deadline.
+func (h *App) levelJob(v *schedule.Visit, from civil.Day) level.Job {
+	first := from.Week()
+	j := level.Job{
+		ID: v.ID, Needs: level.Amounts{level.Labor: v.Labour}, Priority: v.Priority, Prior: v.Week, Told: v.Told,
+		First: max(v.Open.Week(), first), Deadline: min(v.Close, max(v.Deadline, v.Open)), Wish: v.Day.Week(),
+	}
+	if v.Last != 0 {
+		j.Last = max(v.Last.Week(), first)
+	}
+	if v.Deadline < from {
+		j.Overdue = true
+		j.Deadline = max(v.Close, from)
+	}
+	switch v.Kind {
+	case schedule.LayUp:
+		j.Wish = j.Deadline.Week() - civil.Week(h.Config.Weeks.LayUpMargin)
+		j.NotBefore = j.Deadline.Week() - civil.Week(h.Config.Weeks.LayUpFirst)
+	case schedule.FitOut:
+		j.Wish = v.Day.Week() - 1
+	}
+	j.Wish = max(min(j.Wish, j.Deadline.Week()), j.First)
+	return j
+}
+
+// utilisation returns the largest and the mean share of capacity taken over
+// the open weeks that have any work.
+func utilisation(weeks []level.Capacity, minutes []int) (peak, mean float64) {
+	n := 0
+	for i, w := range weeks {
+		labor := w.Total()[level.Labor]
+		if labor <= 0 || minutes[i] == 0 {
+			continue
+		}
+		u := float64(minutes[i]) / float64(labor)
+		peak, mean, n = max(peak, u), mean+u, n+1
+	}
+	if n > 0 {
+		mean /= float64(n)
+	}
+	return peak, mean
+}
