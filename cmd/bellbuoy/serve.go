@@ -68,7 +68,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	if err != nil {
 		return err
 	}
-	site, err := web.New(web.Options{House: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught})
+	site, err := web.New(web.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught})
 	if err != nil {
 		return err
 	}

@@ -31,21 +31,21 @@ type signInPage struct {
 	None  bool // nobody can sign in yet
 }
 
-func (s *Server) signInForm(r *http.Request) (answer, error) {
-	staff, err := s.House.DB.Staff(r.Context())
-	return answer{page: "sign-in.html", data: signInPage{To: ownPath(r.FormValue("to")), None: len(staff) == 0}}, err
+func (s *Server) signInForm(r *http.Request) (response, error) {
+	staff, err := s.App.DB.Staff(r.Context())
+	return response{page: "sign-in.html", data: signInPage{To: ownPath(r.FormValue("to")), None: len(staff) == 0}}, err
 }
 
 // signIn checks name and password. What it says does not tell a wrong name
 // from a wrong password, and both take the same time.
-func (s *Server) signIn(r *http.Request) (answer, error) {
+func (s *Server) signIn(r *http.Request) (response, error) {
 	name, to := strings.TrimSpace(r.PostFormValue("name")), ownPath(r.PostFormValue("to"))
-	again := func(code int, wait time.Duration, fault string) (answer, error) {
-		return answer{page: "sign-in.html", code: code, wait: wait, data: signInPage{Name: name, To: to, Fault: fault}}, nil
+	again := func(code int, wait time.Duration, fault string) (response, error) {
+		return response{page: "sign-in.html", code: code, wait: wait, data: signInPage{Name: name, To: to, Fault: fault}}, nil
 	}
-	who, err := s.House.DB.StaffByName(r.Context(), name)
+	who, err := s.App.DB.StaffByName(r.Context(), name)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
-		return answer{}, err
+		return response{}, err
 	}
 	now := s.Now()
 	a := newAttempt(now, name, network(s.visitor(r)))
@@ -61,25 +61,25 @@ func (s *Server) signIn(r *http.Request) (answer, error) {
 		if errors.Is(err, errBusy) {
 			return again(http.StatusServiceUnavailable, busyWait, "Too many people are signing in at once. Try again in a few seconds.")
 		}
-		return answer{}, err
+		return response{}, err
 	case !ok:
 		return again(http.StatusUnauthorized, 0, "Name and password do not belong together. Look for capital letters, or ask the owner.")
 	}
 	s.throttle.succeeded(a)
 	token := rand.Text()
-	if err := s.House.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
-		return answer{}, err
+	if err := s.App.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
+		return response{}, err
 	}
-	return answer{to: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}, nil
+	return response{to: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}, nil
 }
 
-func (s *Server) signOut(r *http.Request) (answer, error) {
+func (s *Server) signOut(r *http.Request) (response, error) {
 	if c, err := r.Cookie(sessionCookie); err == nil {
-		if err := s.House.DB.EndSession(r.Context(), c.Value); err != nil {
-			return answer{}, err
+		if err := s.App.DB.EndSession(r.Context(), c.Value); err != nil {
+			return response{}, err
 		}
 	}
-	return answer{to: "/sign-in", cookie: s.cookie(sessionCookie, "", 0)}, nil
+	return response{to: "/sign-in", cookie: s.cookie(sessionCookie, "", 0)}, nil
 }
 
 // cookie is one that scripts cannot read and other sites cannot send; one that
@@ -92,7 +92,7 @@ func (s *Server) cookie(name, value string, lasts time.Duration) *http.Cookie {
 	}
 	return &http.Cookie{
 		Name: name, Value: value, Path: "/", MaxAge: maxAge, HttpOnly: true, SameSite: http.SameSiteLaxMode,
-		Secure: strings.HasPrefix(s.House.Config.Shop.URL, "https://"),
+		Secure: strings.HasPrefix(s.App.Config.Shop.URL, "https://"),
 	}
 }
 
@@ -107,7 +107,7 @@ func (s *Server) signedIn(w http.ResponseWriter, r *http.Request, page access) (
 		return staff{}, false
 	}
 	now := s.Now()
-	who, until, err := s.House.DB.Session(r.Context(), now, c.Value)
+	who, until, err := s.App.DB.Session(r.Context(), now, c.Value)
 	if err != nil {
 		if !errors.Is(err, store.ErrNotFound) && !errors.Is(err, context.Canceled) {
 			s.Log.ErrorContext(r.Context(), "session", "error", err)
@@ -115,7 +115,7 @@ func (s *Server) signedIn(w http.ResponseWriter, r *http.Request, page access) (
 		return staff{}, false
 	}
 	if page > anyone && until.Sub(now) < sessionLasts-sessionRenewed {
-		if err := s.House.DB.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
+		if err := s.App.DB.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
 			s.Log.ErrorContext(r.Context(), "session", "error", err)
 		} else {
 			http.SetCookie(w, s.cookie(sessionCookie, c.Value, sessionLasts))

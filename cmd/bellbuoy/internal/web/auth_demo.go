@@ -18,7 +18,7 @@ func demoStaff(r *http.Request) staff {
 	return staff{Name: "Demo", Role: role}
 }
 
-func (s *Server) demoRole(r *http.Request) (answer, error) {
+func (s *Server) demoRole(r *http.Request) (response, error) {
 	role := r.PostFormValue("role")
-	return answer{to: "/", cookie: s.cookie(demoCookie, role, sessionLasts)}, nil
+	return response{to: "/", cookie: s.cookie(demoCookie, role, sessionLasts)}, nil
 }

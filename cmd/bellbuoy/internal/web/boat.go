@@ -87,17 +87,17 @@ type measured struct {
 	Part, Words string
 }
 
-func (s *Server) boat(r *http.Request) (answer, error) {
-	id, ctx, db := r.PathValue("id"), r.Context(), s.House.DB
-	facts, err := s.House.Facts(ctx, id)
+func (s *Server) boat(r *http.Request) (response, error) {
+	id, ctx, db := r.PathValue("id"), r.Context(), s.App.DB
+	facts, err := s.App.Facts(ctx, id)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	plan, err := db.Plan(ctx, id)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	p := boatPage{View: s.House.Planner.View(&facts, &plan), Components: facts.Components, Problems: plan.Problems}
+	p := boatPage{View: s.App.Planner.View(&facts, &plan), Components: facts.Components, Problems: plan.Problems}
 	who, _ := staffOf(r)
 	p.MayBook = who.level() >= desk
 	for _, c := range facts.Components {
@@ -106,28 +106,28 @@ func (s *Server) boat(r *http.Request) (answer, error) {
 		}
 	}
 	s.fillHistory(&p, &facts, r.FormValue("history") == "all")
-	p.Curves = s.House.Planner.MeterCurves(&facts, s.today(), s.today().AddMonths(monthsAhead))
+	p.Curves = s.App.Planner.MeterCurves(&facts, s.today(), s.today().AddMonths(monthsAhead))
 	if err := s.fillMeasured(r, &p, &facts); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if err := s.fillPeople(r, &p, id); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
 	if p.Changes, err = db.Changes(ctx, id, before, changesFew+1); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if len(p.Changes) > changesFew {
 		p.Changes = p.Changes[:changesFew]
 		p.More = p.Changes[changesFew-1].ID
 	}
-	p.Feed, err = s.House.FeedURL(ctx, notify.ScopeBoat, id)
-	return answer{page: "boat.html", data: &p}, err
+	p.Feed, err = s.App.FeedURL(ctx, notify.ScopeBoat, id)
+	return response{page: "boat.html", data: &p}, err
 }
 
 // fillHistory lists the records, newest first.
 func (s *Server) fillHistory(p *boatPage, f *schedule.Facts, all bool) {
-	cat := s.House.Planner.Catalogue()
+	cat := s.App.Planner.Catalogue()
 	parts := partNames(f)
 	recs := slices.Clone(f.Records)
 	slices.SortStableFunc(recs, func(x, y schedule.Record) int { return int(y.Day - x.Day) })
@@ -152,7 +152,7 @@ func partNames(f *schedule.Facts) map[string]string {
 }
 
 func (s *Server) fillMeasured(r *http.Request, p *boatPage, f *schedule.Facts) error {
-	all, err := s.House.DB.Measurements(r.Context(), f.Boat.ID)
+	all, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
 	if err != nil {
 		return err
 	}
@@ -186,8 +186,8 @@ func measuredWords(m store.Measurement) string {
 
 // fillPeople reads the owners, and mails and calls to the present one.
 func (s *Server) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
-	ctx, db := r.Context(), s.House.DB
-	if p.Owner, err = s.House.OwnerOf(ctx, id); err != nil {
+	ctx, db := r.Context(), s.App.DB
+	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
 		return err
 	}
 	if p.Owners, err = s.owners(ctx, id); err != nil || p.Owner.ID == "" {
@@ -205,7 +205,7 @@ func (s *Server) fillPeople(r *http.Request, p *boatPage, id string) (err error)
 // fillSaid reads what the owner answered on their page: whoever looks at the
 // boat must not offer what the owner has declined.
 func (s *Server) fillSaid(ctx context.Context, p *boatPage, id string) error {
-	all, err := s.House.DB.Answers(ctx, []string{p.Owner.ID})
+	all, err := s.App.DB.Answers(ctx, []string{p.Owner.ID})
 	if err != nil {
 		return err
 	}
@@ -226,12 +226,12 @@ func (s *Server) fillSaid(ctx context.Context, p *boatPage, id string) error {
 
 // revokeFeed makes the boat's calendar address stop working and gives it a new
 // one.
-func (s *Server) revokeFeed(r *http.Request) (answer, error) {
+func (s *Server) revokeFeed(r *http.Request) (response, error) {
 	id := r.PathValue("id")
-	if _, err := s.House.DB.RevokeFeed(r.Context(), s.Now(), actor(r), store.FeedBoat, id); err != nil {
-		return answer{}, err
+	if _, err := s.App.DB.RevokeFeed(r.Context(), s.Now(), actor(r), store.FeedBoat, id); err != nil {
+		return response{}, err
 	}
-	return answer{to: "/boats/" + url.PathEscape(id) + "#calendar", note: "The old calendar address no longer works. Give the owner the new one."}, nil
+	return response{to: "/boats/" + url.PathEscape(id) + "#calendar", note: "The old calendar address no longer works. Give the owner the new one."}, nil
 }
 
 // ownerThen is somebody who has or had the boat, "the shop" among them.
@@ -242,7 +242,7 @@ type ownerThen struct {
 
 // owners lists a boat's owners by name, the present one last.
 func (s *Server) owners(ctx context.Context, boatID string) ([]ownerThen, error) {
-	all, err := s.House.DB.Ownerships(ctx, boatID)
+	all, err := s.App.DB.Ownerships(ctx, boatID)
 	if err != nil {
 		return nil, err
 	}
@@ -252,7 +252,7 @@ func (s *Server) owners(ctx context.Context, boatID string) ([]ownerThen, error)
 		if o.CustomerID == "" {
 			continue
 		}
-		c, err := s.House.DB.Customer(ctx, o.CustomerID)
+		c, err := s.App.DB.Customer(ctx, o.CustomerID)
 		if err != nil {
 			return nil, err
 		}

@@ -28,11 +28,11 @@ func (s *Server) hoursSVG(r *http.Request) (chart.Chart, error) {
 }
 
 func (s *Server) meterCurves(r *http.Request, boatID string) ([]schedule.MeterCurve, error) {
-	f, err := s.House.Facts(r.Context(), boatID)
+	f, err := s.App.Facts(r.Context(), boatID)
 	if err != nil {
 		return nil, err
 	}
-	return s.House.Planner.MeterCurves(&f, s.today(), s.today().AddMonths(monthsAhead)), nil
+	return s.App.Planner.MeterCurves(&f, s.today(), s.today().AddMonths(monthsAhead)), nil
 }
 
 func hoursChart(m *schedule.MeterCurve, today civil.Day) chart.Chart {

@@ -21,12 +21,12 @@ type calendarPage struct {
 }
 
 // myCalendar shows the customer's calendar address and what to do with it.
-func (s *Server) myCalendar(r *http.Request, g guest) (answer, error) {
-	feed, err := s.House.FeedURL(r.Context(), notify.ScopeCustomer, g.Customer.ID)
+func (s *Server) myCalendar(r *http.Request, g guest) (response, error) {
+	feed, err := s.App.FeedURL(r.Context(), notify.ScopeCustomer, g.Customer.ID)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{page: "my-calendar.html", data: calendarPage{
+	return response{page: "my-calendar.html", data: calendarPage{
 		guest: g, Feed: feed, Webcal: webcal(feed), Renewed: r.FormValue("renewed") != "",
 	}}, nil
 }
@@ -40,28 +40,28 @@ func webcal(address string) template.URL {
 
 // renewCalendar exchanges the customer's addresses for new ones. The old ones
 // open nothing from now on, so the answer leads to the new page.
-func (s *Server) renewCalendar(r *http.Request, g guest) (answer, error) {
-	if _, err := s.House.DB.RevokeFeed(r.Context(), s.Now(), "customer", store.FeedCustomer, g.Customer.ID); err != nil {
-		return answer{}, err
+func (s *Server) renewCalendar(r *http.Request, g guest) (response, error) {
+	if _, err := s.App.DB.RevokeFeed(r.Context(), s.Now(), "customer", store.FeedCustomer, g.Customer.ID); err != nil {
+		return response{}, err
 	}
 	if err := s.republish(r, g); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	token, err := s.House.MyURL(r.Context(), g.Customer.ID)
+	token, err := s.App.MyURL(r.Context(), g.Customer.ID)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	u, err := url.Parse(token)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{to: u.Path + "/calendar?" + url.Values{"renewed": {"1"}}.Encode()}, nil
+	return response{to: u.Path + "/calendar?" + url.Values{"renewed": {"1"}}.Encode()}, nil
 }
 
 // republish writes the events of the customer's boats anew: they carry the
 // address of the customer's page.
 func (s *Server) republish(r *http.Request, g guest) error {
-	boats, err := s.House.DB.BoatsOf(r.Context(), g.Customer.ID)
+	boats, err := s.App.DB.BoatsOf(r.Context(), g.Customer.ID)
 	if err != nil {
 		return err
 	}
@@ -69,5 +69,5 @@ func (s *Server) republish(r *http.Request, g guest) error {
 	for i := range boats {
 		ids[i] = boats[i].ID
 	}
-	return s.House.Publish(r.Context(), s.Now(), s.today(), ids)
+	return s.App.Publish(r.Context(), s.Now(), s.today(), ids)
 }

@@ -49,7 +49,7 @@ func (s *Server) deskRoutes() []route {
 // today is the civil day by the shop's clock.
 func (s *Server) today() civil.Day { return s.dayOf(s.Now()) }
 
-func (s *Server) dayOf(t time.Time) civil.Day { return civil.FromTime(t.In(s.House.Config.Zone())) }
+func (s *Server) dayOf(t time.Time) civil.Day { return civil.FromTime(t.In(s.App.Config.Zone())) }
 
 // actor is the name under which a change goes into the audit log.
 func actor(r *http.Request) string {
@@ -60,11 +60,11 @@ func actor(r *http.Request) string {
 // settle plans anew what a change touched, at once: the page that answers shows
 // the new plan.
 func (s *Server) settle(r *http.Request) error {
-	_, err := s.House.Settle(r.Context(), s.Now(), s.today(), nil)
+	_, err := s.App.Settle(r.Context(), s.Now(), s.today(), nil)
 	return err
 }
 
 // nothing answers where there is no page.
-func (s *Server) nothing(*http.Request) (answer, error) {
-	return answer{}, notFound("There is no page at this address.")
+func (s *Server) nothing(*http.Request) (response, error) {
+	return response{}, notFound("There is no page at this address.")
 }

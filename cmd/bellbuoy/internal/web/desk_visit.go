@@ -37,7 +37,7 @@ func (f *visitForm) VisitID() string {
 // visitForm reads the boat named in the path and the visit named in the form.
 func (s *Server) visitForm(r *http.Request) (visitForm, error) {
 	id := r.PathValue("id")
-	view, err := s.House.View(r.Context(), id)
+	view, err := s.App.View(r.Context(), id)
 	if err != nil {
 		return visitForm{}, err
 	}
@@ -45,7 +45,7 @@ func (s *Server) visitForm(r *http.Request) (visitForm, error) {
 	if r.FormValue("back") == "" {
 		f.Back = "/boats/" + url.PathEscape(id)
 	}
-	if f.Owner, err = s.House.OwnerOf(r.Context(), id); err != nil {
+	if f.Owner, err = s.App.OwnerOf(r.Context(), id); err != nil {
 		return f, err
 	}
 	want := r.FormValue("visit")

@@ -10,14 +10,14 @@ import (
 )
 
 // houseFeeds takes feeds from the shop's file, as of the shop's own day.
-type houseFeeds struct {
+type appFeeds struct {
 	house *app.App
 	now   func() time.Time
 }
 
 // FeedState has the window's last move for the moment of change if that is the
 // later one, as [round.House.Feed] has it.
-func (h houseFeeds) FeedState(ctx context.Context, scope notify.Scope, subject string) (FeedState, error) {
+func (h appFeeds) FeedState(ctx context.Context, scope notify.Scope, subject string) (FeedState, error) {
 	st, err := h.house.DB.FeedState(ctx, string(scope), subject)
 	if err != nil {
 		return FeedState{}, err
@@ -31,7 +31,7 @@ func (h houseFeeds) FeedState(ctx context.Context, scope notify.Scope, subject s
 	return FeedState{Generation: st.Generation, Changed: changed}, nil
 }
 
-func (h houseFeeds) FeedBody(ctx context.Context, scope notify.Scope, subject string) (FeedBody, error) {
+func (h appFeeds) FeedBody(ctx context.Context, scope notify.Scope, subject string) (FeedBody, error) {
 	f, err := h.house.Feed(ctx, scope, subject, civil.FromTime(h.now().In(h.house.Config.Zone())))
 	return FeedBody{Body: f.Body, Changed: f.Changed, Cut: f.Cut}, err
 }

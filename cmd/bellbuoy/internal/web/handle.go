@@ -23,7 +23,7 @@ func (p problem) Error() string { return fmt.Sprintf("%d: %s", p.code, p.words) 
 func notFound(words string) error { return problem{http.StatusNotFound, words} }
 
 // answer is what a handler gives back: a page to render, or a place to go to.
-type answer struct {
+type response struct {
 	page string // name of a template under pages/
 	data any
 	to   string // redirect with 303 after a form, "" for a page
@@ -42,7 +42,7 @@ type answer struct {
 
 // handler answers one route. Handlers never write to the response themselves,
 // so there is never half a page with a 200.
-type handler func(r *http.Request) (answer, error)
+type handler func(r *http.Request) (response, error)
 
 // respond turns what a handler gives back into bytes.
 func (s *Server) respond(w http.ResponseWriter, r *http.Request, h handler) {
@@ -102,7 +102,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		p = problem{http.StatusInternalServerError, "Something went wrong on our side. Nothing you entered was lost; please try again in a moment."}
 	}
 	var buf bytes.Buffer
-	if err := s.pages.render(&buf, "problem.html", s.frame(r, answer{data: p.words})); err != nil {
+	if err := s.pages.render(&buf, "problem.html", s.frame(r, response{data: p.words})); err != nil {
 		http.Error(w, p.words, p.code)
 		return
 	}

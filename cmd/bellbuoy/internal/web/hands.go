@@ -35,37 +35,37 @@ type pastOwner struct {
 	From, To civil.Day
 }
 
-func (s *Server) handsForm(r *http.Request) (answer, error) {
+func (s *Server) handsForm(r *http.Request) (response, error) {
 	p, err := s.handsPage(r)
-	return answer{page: "hands.html", data: p}, err
+	return response{page: "hands.html", data: p}, err
 }
 
 func (s *Server) handsPage(r *http.Request) (*handsPage, error) {
 	ctx, id := r.Context(), r.PathValue("id")
-	b, err := s.House.DB.Boat(ctx, id)
+	b, err := s.App.DB.Boat(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	p := &handsPage{Boat: b, Day: s.today(), Find: r.FormValue("find_buyer"), Way: schedule.ContactWays}
-	if p.Owner, err = s.House.OwnerOf(ctx, id); err != nil {
+	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
 		return nil, err
 	}
-	times, err := s.House.DB.Ownerships(ctx, id)
+	times, err := s.App.DB.Ownerships(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	for _, o := range times {
-		c, err := s.House.DB.Customer(ctx, o.CustomerID)
+		c, err := s.App.DB.Customer(ctx, o.CustomerID)
 		if err != nil {
 			return nil, err
 		}
 		p.Past = append(p.Past, pastOwner{c, o.From, o.To})
 	}
 	if to := r.FormValue("customer"); to != "" {
-		if p.To, err = s.House.DB.Customer(ctx, to); err != nil {
+		if p.To, err = s.App.DB.Customer(ctx, to); err != nil {
 			return nil, err
 		}
-	} else if p.Matches, err = s.House.DB.FindCustomers(ctx, p.Find, 12); err != nil {
+	} else if p.Matches, err = s.App.DB.FindCustomers(ctx, p.Find, 12); err != nil {
 		return nil, err
 	}
 	if p.Booked, err = s.bookedFrom(r, id); err != nil {
@@ -82,7 +82,7 @@ func (s *Server) bookedFrom(r *http.Request, boatID string) ([]schedule.Booking,
 	if d, err := civil.Parse(r.PostFormValue("day")); err == nil {
 		from = d
 	}
-	f, err := s.House.Facts(r.Context(), boatID)
+	f, err := s.App.Facts(r.Context(), boatID)
 	if err != nil {
 		return nil, err
 	}
@@ -125,7 +125,7 @@ func bookedWords(booked []schedule.Booking, choice string) string {
 
 // claim is the present owner's word that a boat is sold, nil for none.
 func (s *Server) claim(r *http.Request, boatID string) (*store.OpenAnswer, error) {
-	open, err := s.House.DB.OpenAnswers(r.Context(), schedule.AnswerSold, 500)
+	open, err := s.App.DB.OpenAnswers(r.Context(), schedule.AnswerSold, 500)
 	if err != nil {
 		return nil, err
 	}
@@ -138,29 +138,29 @@ func (s *Server) claim(r *http.Request, boatID string) (*store.OpenAnswer, error
 }
 
 // handOver takes what became of a boat: taken in, sold on, gone, or nothing.
-func (s *Server) handOver(r *http.Request) (answer, error) {
+func (s *Server) handOver(r *http.Request) (response, error) {
 	p, err := s.handsPage(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	page := "/boats/" + url.PathEscape(p.Boat.ID)
 	if r.PostFormValue("what") == "theirs" {
 		if p.Claim != nil {
-			err = s.House.StillTheirs(r.Context(), s.Now(), actor(r), p.Boat.ID, p.Claim.ID)
+			err = s.App.StillTheirs(r.Context(), s.Now(), actor(r), p.Boat.ID, p.Claim.ID)
 		}
-		return answer{to: page, note: "The boat stays with its owner, who hears about it again."}, err
+		return response{to: page, note: "The boat stays with its owner, who hears about it again."}, err
 	}
 	o, note, err := s.readHandover(r, p)
 	told, welcomed := false, false
 	if err == nil {
-		told, welcomed, err = s.House.HandOver(r.Context(), s.Now(), actor(r), o)
+		told, welcomed, err = s.App.HandOver(r.Context(), s.Now(), actor(r), o)
 	}
 	if why, ok := refused(err); ok {
 		p.Refused = why.words()
-		return answer{page: "hands.html", data: p, refused: why}, nil
+		return response{page: "hands.html", data: p, refused: why}, nil
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if note += bookedWords(p.Booked, o.Booked); len(p.Booked) > 0 && p.Owner.ID != "" {
 		if told {
@@ -172,7 +172,7 @@ func (s *Server) handOver(r *http.Request) (answer, error) {
 	if o.To.ID != "" || o.To.Name != "" {
 		note += " " + welcomeWords(welcomed)
 	}
-	return answer{to: page, note: note}, nil
+	return response{to: page, note: note}, nil
 }
 
 // readHandover reads the form, and words what it does.
@@ -207,8 +207,8 @@ func (s *Server) readHandover(r *http.Request, p *handsPage) (store.Handover, st
 
 // welcome queues the welcome mail of a boat whose sale was before mail was
 // switched on.
-func (s *Server) welcome(r *http.Request) (answer, error) {
+func (s *Server) welcome(r *http.Request) (response, error) {
 	id := r.PathValue("id")
-	queued, err := s.House.Welcome(r.Context(), s.Now(), id)
-	return answer{to: "/boats/" + url.PathEscape(id) + "/hand-over", note: welcomeWords(queued)}, err
+	queued, err := s.App.Welcome(r.Context(), s.Now(), id)
+	return response{to: "/boats/" + url.PathEscape(id) + "/hand-over", note: welcomeWords(queued)}, err
 }

@@ -46,40 +46,40 @@ const mostHandOver = 4
 // beforeHandOver is how far back, in days, the sheet looks for work.
 const beforeHandOver = 400
 
-func (s *Server) handOverSheet(r *http.Request) (answer, error) {
+func (s *Server) handOverSheet(r *http.Request) (response, error) {
 	ctx, id := r.Context(), r.PathValue("id")
-	view, err := s.House.View(ctx, id)
+	view, err := s.App.View(ctx, id)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	c := s.House.Config.Shop
+	c := s.App.Config.Shop
 	p := &handOverPage{Boat: view.Boat, Place: view.Place, Visits: view.Visits[:min(mostHandOver, len(view.Visits))], Phone: c.Phone, Address: c.Address}
-	if p.Owner, err = s.House.OwnerOf(ctx, id); err != nil {
-		return answer{}, err
+	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
+		return response{}, err
 	}
 	for _, l := range view.Loose {
 		if l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry {
 			p.Yours = append(p.Yours, l)
 		}
 	}
-	facts, err := s.House.Facts(ctx, id)
+	facts, err := s.App.Facts(ctx, id)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	p.Meters = s.House.Planner.HoursOutlook(&facts, s.today())
+	p.Meters = s.App.Planner.HoursOutlook(&facts, s.today())
 	if p.Done, err = s.doneBefore(r, &facts); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p.Cautions = handOverCautions(&facts, view.Place.Freezes())
 	if p.Owner.ID != "" {
 		err = s.handOverCode(r, p)
 	}
-	return answer{page: "hand-over.html", data: p}, err
+	return response{page: "hand-over.html", data: p}, err
 }
 
 // handOverCode draws the owner's code and looks whether they were welcomed.
 func (s *Server) handOverCode(r *http.Request, p *handOverPage) error {
-	my, err := s.House.MyURL(r.Context(), p.Owner.ID)
+	my, err := s.App.MyURL(r.Context(), p.Owner.ID)
 	if err != nil {
 		return err
 	}
@@ -87,7 +87,7 @@ func (s *Server) handOverCode(r *http.Request, p *handOverPage) error {
 	if p.Code, err = newQRCode(p.Link); err != nil {
 		return err
 	}
-	heard, err := s.House.DB.Heard(r.Context(), []string{p.Owner.ID})
+	heard, err := s.App.DB.Heard(r.Context(), []string{p.Owner.ID})
 	p.CanMail = !slices.ContainsFunc(heard[p.Owner.ID], func(h schedule.Heard) bool {
 		return h.Step == schedule.StepWelcome && strings.HasPrefix(h.Subject, p.Boat.ID+".")
 	})
@@ -120,7 +120,7 @@ func (s *Server) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone,
 			add(rec.Day, s.doneWords(rec, names), rec.Note)
 		}
 	}
-	measured, err := s.House.DB.Measurements(r.Context(), f.Boat.ID)
+	measured, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
 	for _, m := range measured {
 		if fits(m.Day) {
 			add(m.Day, handOverMeasured(m), m.Words)
@@ -139,7 +139,7 @@ func (s *Server) doneWords(rec *schedule.Record, names map[string]string) string
 	if rec.Service == schedule.ServiceRemark {
 		return ""
 	}
-	w := s.House.Planner.Catalogue().ServiceTitle(rec.Service)
+	w := s.App.Planner.Catalogue().ServiceTitle(rec.Service)
 	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
 		w += ", " + words.LowerFirst(n)
 	}

@@ -24,7 +24,7 @@ import (
 // asDesk is a site on which everybody is signed in, as in the demo.
 func (s *testShop) asDesk() *testShop {
 	s.t.Helper()
-	srv, err := web.New(web.Options{House: s.house, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Demo: true})
+	srv, err := web.New(web.Options{App: s.house, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Demo: true})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -115,14 +115,14 @@ func (h *heldFiles) open(name string) (files []store.File, closeAll func(), err 
 	return files, closeAll, nil
 }
 
-func (s *Server) intakeForm(*http.Request) (answer, error) {
-	return answer{page: "intake.html", data: &intakePage{}}, nil
+func (s *Server) intakeForm(*http.Request) (response, error) {
+	return response{page: "intake.html", data: &intakePage{}}, nil
 }
 
 // intake shows what files would do, or takes in those that were shown.
-func (s *Server) intake(r *http.Request) (answer, error) {
+func (s *Server) intake(r *http.Request) (response, error) {
 	if err := r.ParseMultipartForm(8 << 20); err != nil && !errors.Is(err, http.ErrNotMultipart) {
-		return answer{}, problem{http.StatusBadRequest, fmt.Sprintf("The files could not be read: they are larger than %d MB together, or the upload broke off.", intakeBody>>20)}
+		return response{}, problem{http.StatusBadRequest, fmt.Sprintf("The files could not be read: they are larger than %d MB together, or the upload broke off.", intakeBody>>20)}
 	}
 	if r.MultipartForm != nil {
 		defer r.MultipartForm.RemoveAll()
@@ -133,17 +133,17 @@ func (s *Server) intake(r *http.Request) (answer, error) {
 	if held := r.FormValue("held"); held != "" {
 		return s.takeIn(r, held)
 	}
-	return answer{page: "intake.html", code: http.StatusUnprocessableEntity, data: &intakePage{Fault: "Choose at least one of the five files."}}, nil
+	return response{page: "intake.html", code: http.StatusUnprocessableEntity, data: &intakePage{Fault: "Choose at least one of the five files."}}, nil
 }
 
-func (s *Server) previewIntake(r *http.Request, parts []*multipart.FileHeader) (answer, error) {
+func (s *Server) previewIntake(r *http.Request, parts []*multipart.FileHeader) (response, error) {
 	held, err := s.held.hold(parts)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p, err := s.runIntake(r, held, true)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	for _, part := range parts {
 		p.Names = append(p.Names, filepath.Base(part.Filename))
@@ -151,16 +151,16 @@ func (s *Server) previewIntake(r *http.Request, parts []*multipart.FileHeader) (
 	if !p.Report.Refused() {
 		p.Held = held
 	}
-	return answer{page: "intake.html", data: p}, nil
+	return response{page: "intake.html", data: p}, nil
 }
 
-func (s *Server) takeIn(r *http.Request, held string) (answer, error) {
+func (s *Server) takeIn(r *http.Request, held string) (response, error) {
 	p, err := s.runIntake(r, held, false)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if p.Report.Refused() {
-		return answer{page: "intake.html", data: p}, nil
+		return response{page: "intake.html", data: p}, nil
 	}
 	p.Taken = true
 	s.held.mu.Lock()
@@ -169,7 +169,7 @@ func (s *Server) takeIn(r *http.Request, held string) (answer, error) {
 	if err != nil {
 		s.Log.WarnContext(r.Context(), "remove the files of an intake", "error", err)
 	}
-	return answer{page: "intake.html", data: p}, s.settle(r)
+	return response{page: "intake.html", data: p}, s.settle(r)
 }
 
 func (s *Server) runIntake(r *http.Request, held string, dry bool) (*intakePage, error) {
@@ -178,7 +178,7 @@ func (s *Server) runIntake(r *http.Request, held string, dry bool) (*intakePage,
 		return nil, err
 	}
 	defer closeAll()
-	report, err := s.House.DB.Intake(r.Context(), s.Now(), files, s.House.Known(), store.IntakeOptions{Actor: actor(r), DryRun: dry, MaxFaults: intakeFaults})
+	report, err := s.App.DB.Intake(r.Context(), s.Now(), files, s.App.Known(), store.IntakeOptions{Actor: actor(r), DryRun: dry, MaxFaults: intakeFaults})
 	if err != nil && !errors.Is(err, store.ErrIntake) {
 		return nil, err
 	}

@@ -30,7 +30,7 @@ func (s *Server) visitor(r *http.Request) netip.Addr {
 	via := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
 	for _, hop := range slices.Backward(via) {
 		next := address(strings.TrimSpace(hop))
-		if !s.House.Config.Proxy(from) || !next.IsValid() {
+		if !s.App.Config.Proxy(from) || !next.IsValid() {
 			break
 		}
 		from = next

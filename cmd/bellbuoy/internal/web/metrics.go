@@ -41,7 +41,7 @@ const mostUnplanned = 10_000
 func (n *shopNumbers) Collect(ch chan<- prometheus.Metric) {
 	ctx, cancel := context.WithTimeout(context.Background(), waitForNumbers)
 	defer cancel()
-	db := n.s.House.DB
+	db := n.s.App.DB
 	counts, err := db.LetterCounts(ctx)
 	if err != nil {
 		ch <- prometheus.NewInvalidMetric(n.letters, err)

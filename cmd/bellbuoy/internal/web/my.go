@@ -35,22 +35,22 @@ type guest struct {
 }
 
 // guestHandler answers one of the customers' routes.
-type guestHandler func(r *http.Request, g guest) (answer, error)
+type guestHandler func(r *http.Request, g guest) (response, error)
 
 // guests opens a customer's page to whoever has its address. Anybody else reads
 // in plain words what is wrong with the link and whom to ring.
 func (s *Server) guests(h guestHandler) handler {
-	return func(r *http.Request) (answer, error) {
+	return func(r *http.Request) (response, error) {
 		customer, code, err := s.holder(r, notify.PurposeMy)
 		if err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 		if code != http.StatusOK {
 			return s.stale(code), nil
 		}
 		return h(r, guest{
 			Customer: customer, Base: "/my/" + r.PathValue("token"),
-			Phone: s.House.Config.Shop.Phone, Address: s.House.Config.Shop.Address,
+			Phone: s.App.Config.Shop.Phone, Address: s.App.Config.Shop.Address,
 		})
 	}
 }
@@ -59,11 +59,11 @@ func (s *Server) guests(h guestHandler) handler {
 // is none, 410 for one that was withdrawn.
 func (s *Server) holder(r *http.Request, p notify.Purpose) (schedule.Customer, int, error) {
 	none := schedule.Customer{}
-	to, ours := s.House.Addresses().Parse(p, r.PathValue("token"))
+	to, ours := s.App.Addresses().Parse(p, r.PathValue("token"))
 	if !ours || to.Scope != notify.ScopeCustomer {
 		return none, http.StatusNotFound, nil
 	}
-	st, err := s.House.DB.FeedState(r.Context(), store.FeedCustomer, to.Subject)
+	st, err := s.App.DB.FeedState(r.Context(), store.FeedCustomer, to.Subject)
 	if errors.Is(err, store.ErrNotFound) {
 		return none, http.StatusNotFound, nil
 	}
@@ -77,7 +77,7 @@ func (s *Server) holder(r *http.Request, p notify.Purpose) (schedule.Customer, i
 	case notify.AddressUnknown:
 		return none, http.StatusNotFound, nil
 	}
-	c, err := s.House.DB.Customer(r.Context(), to.Subject)
+	c, err := s.App.DB.Customer(r.Context(), to.Subject)
 	return c, code, err
 }
 
@@ -87,20 +87,20 @@ type stalePage struct {
 	Phone, Back  string // Back is the customer's page, "" if the link does not open it
 }
 
-func (s *Server) stale(code int) answer {
-	p := stalePage{Phone: s.House.Config.Shop.Phone, Title: "This link does not work"}
+func (s *Server) stale(code int) response {
+	p := stalePage{Phone: s.App.Config.Shop.Phone, Title: "This link does not work"}
 	switch code {
 	case http.StatusGone:
 		p.Title, p.Words = "This link has been replaced", "It was exchanged for a new one. Please use the link in our newest mail to you."
 	default:
 		p.Words = "Perhaps a part of it was lost on the way. Please use the link in our newest mail to you, whole and unchanged."
 	}
-	return answer{page: "my-stale.html", data: p, code: code}
+	return response{page: "my-stale.html", data: p, code: code}
 }
 
 // staleVisit is for a visit that has left the plan since the link was sent.
-func (s *Server) staleVisit(g guest) answer {
-	return answer{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
+func (s *Server) staleVisit(g guest) response {
+	return response{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
 		Title: "This visit is no longer planned",
 		Words: "It has been done, joined with another, or the boat has a new owner. Your page shows what comes next.",
 		Phone: g.Phone, Back: g.Base,
@@ -109,7 +109,7 @@ func (s *Server) staleVisit(g guest) answer {
 
 // boatOf returns a boat of the customer's; [store.ErrNotFound] for any other.
 func (s *Server) boatOf(r *http.Request, g guest, id string) (schedule.Boat, error) {
-	boats, err := s.House.DB.BoatsOf(r.Context(), g.Customer.ID)
+	boats, err := s.App.DB.BoatsOf(r.Context(), g.Customer.ID)
 	if err != nil {
 		return schedule.Boat{}, err
 	}

@@ -27,13 +27,13 @@ func typed(r *http.Request, field string) string {
 
 // myAnswer takes one answer and leads to the page that confirms it. A form that
 // cannot be taken is shown again with what was entered and what is wrong.
-func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
+func (s *Server) myAnswer(r *http.Request, g guest) (response, error) {
 	var a schedule.Answer
 	var err error
 	if id := r.FormValue("visit"); id != "" {
 		p, found, e := s.visitPage(r, g, id)
 		if e != nil {
-			return answer{}, e
+			return response{}, e
 		}
 		if !found {
 			return s.staleVisit(g), nil
@@ -44,29 +44,29 @@ func (s *Server) myAnswer(r *http.Request, g guest) (answer, error) {
 	} else if a, err = s.answerBoat(r, g); err != nil {
 		return s.refuseMy(r, g, err)
 	}
-	return answer{to: g.Base + "/done/" + strconv.FormatInt(a.ID, 10)}, nil
+	return response{to: g.Base + "/done/" + strconv.FormatInt(a.ID, 10)}, nil
 }
 
 // refuseVisit shows a visit's page again with what is wrong.
-func (s *Server) refuseVisit(r *http.Request, p *myVisitPage, err error) (answer, error) {
+func (s *Server) refuseVisit(r *http.Request, p *myVisitPage, err error) (response, error) {
 	said, err := s.refusal(err)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p.Refused = said.words
 	// What others have taken meanwhile is not offered again.
-	return answer{page: "my-visit.html", data: p, refused: refusals{said}}, s.room(r, p)
+	return response{page: "my-visit.html", data: p, refused: refusals{said}}, s.room(r, p)
 }
 
 // refuseMy shows the customer's page again with what is wrong.
-func (s *Server) refuseMy(r *http.Request, g guest, err error) (answer, error) {
+func (s *Server) refuseMy(r *http.Request, g guest, err error) (response, error) {
 	said, err := s.refusal(err)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p, err := s.myPage(r, g)
 	p.Refused = said.words
-	return answer{page: "my.html", data: &p, refused: refusals{said}}, err
+	return response{page: "my.html", data: &p, refused: refusals{said}}, err
 }
 
 // refusal turns an error that the customer can mend into words; any other is
@@ -104,7 +104,7 @@ func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, 
 		if !p.Moves {
 			return a, refusal{"", "The day has come. Please ring us."}
 		}
-		return s.House.Take(r.Context(), s.Now(), a, v, day)
+		return s.App.Take(r.Context(), s.Now(), a, v, day)
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
 			return a, refusal{"", "This can no longer be cancelled here. Please ring us."}
@@ -121,7 +121,7 @@ func (s *Server) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, 
 	default:
 		return a, problem{http.StatusBadRequest, "There is no such answer."}
 	}
-	return s.House.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
+	return s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
 }
 
 // answerElsewhere takes word of work that others did.
@@ -152,7 +152,7 @@ func (s *Server) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Ans
 		return a, refusal{"line", "Please tick what was done."}
 	}
 	n.CallOff = len(n.Records) == len(p.Visit.Lines)
-	return s.House.Reply(r.Context(), s.Now(), n)
+	return s.App.Reply(r.Context(), s.Now(), n)
 }
 
 // oldestWork is how far back, in days, work may lie that a customer tells of.
@@ -206,7 +206,7 @@ func (s *Server) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 	default:
 		return a, problem{http.StatusBadRequest, "There is no such answer."}
 	}
-	return s.House.Reply(r.Context(), s.Now(), n)
+	return s.App.Reply(r.Context(), s.Now(), n)
 }
 
 // ownWork takes word of something that the owner saw to himself.
@@ -216,7 +216,7 @@ func (s *Server) ownWork(r *http.Request, boatID string) (schedule.Record, error
 	if err != nil {
 		return schedule.Record{}, err
 	}
-	view, err := s.House.View(r.Context(), boatID)
+	view, err := s.App.View(r.Context(), boatID)
 	if err != nil {
 		return schedule.Record{}, err
 	}
@@ -247,11 +247,11 @@ func (s *Server) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, e
 	if err != nil {
 		return nil, err
 	}
-	f, err := s.House.Facts(r.Context(), boatID)
+	f, err := s.App.Facts(r.Context(), boatID)
 	if err != nil {
 		return nil, err
 	}
-	meters := s.House.Planner.HoursOutlook(&f, s.today())
+	meters := s.App.Planner.HoursOutlook(&f, s.today())
 	readings, err := readMeters(r, meters, day)
 	if err == nil && len(readings) == 0 {
 		said := refusal{"", "Please enter what the meter shows."}

@@ -36,14 +36,14 @@ const (
 
 // answers lists what the desk has to see to, the longest waiting first, and then
 // what else customers answered lately, the newest first.
-func (s *Server) answers(r *http.Request) (answer, error) {
-	all, err := s.House.DB.AnswersSince(r.Context(), s.Now().AddDate(0, 0, -answersBack), mostAnswers)
+func (s *Server) answers(r *http.Request) (response, error) {
+	all, err := s.App.DB.AnswersSince(r.Context(), s.Now().AddDate(0, 0, -answersBack), mostAnswers)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	open, err := s.House.DB.OpenAnswers(r.Context(), "", mostAsked)
+	open, err := s.App.DB.OpenAnswers(r.Context(), "", mostAsked)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p := answersPage{Days: answersBack}
 	todo := make(map[int64]bool, len(open))
@@ -56,7 +56,7 @@ func (s *Server) answers(r *http.Request) (answer, error) {
 			p.Rows = append(p.Rows, s.answerRow(&all[i]))
 		}
 	}
-	return answer{page: "answers.html", data: &p}, nil
+	return response{page: "answers.html", data: &p}, nil
 }
 
 func (s *Server) answerRow(o *store.OpenAnswer) answerRow {

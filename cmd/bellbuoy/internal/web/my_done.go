@@ -21,55 +21,55 @@ type myDonePage struct {
 	NoMail  bool      // the customer gets no mail about it
 }
 
-func (s *Server) myDone(r *http.Request, g guest) (answer, error) {
+func (s *Server) myDone(r *http.Request, g guest) (response, error) {
 	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
 	if err != nil {
-		return answer{}, notFound("There is nothing here under that name.")
+		return response{}, notFound("There is nothing here under that name.")
 	}
-	a, err := s.House.DB.Answer(r.Context(), s.Now(), s.today(), g.Customer.ID, id)
+	a, err := s.App.DB.Answer(r.Context(), s.Now(), s.today(), g.Customer.ID, id)
 	if errors.Is(err, store.ErrNotFound) {
-		return answer{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
+		return response{page: "my-stale.html", code: http.StatusNotFound, data: stalePage{
 			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
 		}}, nil
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	rec, err := s.House.Recipient(r.Context(), g.Customer.ID)
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	sending, err := s.House.DB.Sending(r.Context())
+	sending, err := s.App.DB.Sending(r.Context())
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{page: "my-done.html", data: myDonePage{
+	return response{page: "my-done.html", data: myDonePage{
 		guest: g, Kind: a.Kind, UndoDay: s.dayOf(a.At.Add(store.UndoWithin)),
 		Said:   saidRow{ID: a.ID, On: s.dayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)},
 		NoMail: !sending.On || rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
 	}}, nil
 }
 
-func (s *Server) myUndo(r *http.Request, g guest) (answer, error) {
+func (s *Server) myUndo(r *http.Request, g guest) (response, error) {
 	id, err := strconv.ParseInt(r.FormValue("id"), 10, 64)
 	if err != nil {
-		return answer{}, problem{http.StatusBadRequest, "It is not said what is to be taken back."}
+		return response{}, problem{http.StatusBadRequest, "It is not said what is to be taken back."}
 	}
-	_, err = s.House.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	_, err = s.App.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
 	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
-		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
+		return response{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
 			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",
 			Phone: g.Phone, Back: g.Base,
 		}}, nil
 	}
 	if errors.Is(err, store.ErrRefused) {
-		return answer{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
+		return response{page: "my-stale.html", code: http.StatusConflict, data: stalePage{
 			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please ring us and we will set it right.",
 			Phone: g.Phone, Back: g.Base,
 		}}, nil
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{to: g.Base + "?" + url.Values{"undone": {"1"}}.Encode()}, nil
+	return response{to: g.Base + "?" + url.Values{"undone": {"1"}}.Encode()}, nil
 }

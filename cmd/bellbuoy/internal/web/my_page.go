@@ -61,15 +61,15 @@ type saidRow struct {
 	CanUndo bool
 }
 
-func (s *Server) my(r *http.Request, g guest) (answer, error) {
+func (s *Server) my(r *http.Request, g guest) (response, error) {
 	p, err := s.myPage(r, g)
 	p.Undone = r.FormValue("undone") != ""
-	return answer{page: "my.html", data: &p}, err
+	return response{page: "my.html", data: &p}, err
 }
 
 func (s *Server) myPage(r *http.Request, g guest) (myPage, error) {
 	p := myPage{guest: g, Today: s.today()}
-	rec, err := s.House.Recipient(r.Context(), g.Customer.ID)
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
 	if err != nil {
 		return p, err
 	}
@@ -101,11 +101,11 @@ func (s *Server) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sc
 			b.Yours = append(b.Yours, myOwn{l, l.Item.Key()})
 		}
 	}
-	f, err := s.House.Facts(r.Context(), v.Boat.ID)
+	f, err := s.App.Facts(r.Context(), v.Boat.ID)
 	if err != nil {
 		return b, err
 	}
-	b.Meters = s.House.Planner.HoursOutlook(&f, s.today())
+	b.Meters = s.App.Planner.HoursOutlook(&f, s.today())
 	return b, nil
 }
 
@@ -169,7 +169,7 @@ func (s *Server) about(c schedule.Cents) string {
 // back.
 func (s *Server) said(r *http.Request, g guest, rec *schedule.Recipient) ([]saidRow, error) {
 	now := s.Now()
-	all, err := s.House.DB.RecentAnswers(r.Context(), now, s.today(), g.Customer.ID, now.Add(-store.UndoWithin))
+	all, err := s.App.DB.RecentAnswers(r.Context(), now, s.today(), g.Customer.ID, now.Add(-store.UndoWithin))
 	rows := make([]saidRow, 0, len(all))
 	for i := range all {
 		a := &all[i]

@@ -104,7 +104,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 // openSite opens the pages with what a guess at a password takes from now on.
 func (s *testShop) openSite(cost *argon2id.Params) {
 	s.t.Helper()
-	srv, err := web.New(web.Options{House: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil))})
+	srv, err := web.New(web.Options{App: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil))})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -34,20 +34,20 @@ type later struct {
 	Words string
 }
 
-func (s *Server) myVisit(r *http.Request, g guest) (answer, error) {
+func (s *Server) myVisit(r *http.Request, g guest) (response, error) {
 	p, found, err := s.visitPage(r, g, r.PathValue("visit"))
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if !found {
 		return s.staleVisit(g), nil
 	}
-	return answer{page: "my-visit.html", data: &p}, nil
+	return response{page: "my-visit.html", data: &p}, nil
 }
 
 // visitPage gathers a visit's page; false if it is not among the customer's.
 func (s *Server) visitPage(r *http.Request, g guest, visitID string) (p myVisitPage, found bool, err error) {
-	rec, err := s.House.Recipient(r.Context(), g.Customer.ID)
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
 	if err != nil {
 		return p, false, err
 	}
@@ -59,11 +59,11 @@ func (s *Server) visitPage(r *http.Request, g guest, visitID string) (p myVisitP
 	b := visit.Visit.Booking
 	p.Moves = b == nil || b.Day > s.today()
 	p.Laters = laters(&visit.Visit, s.today())
-	f, err := s.House.Facts(r.Context(), boat.Boat.ID)
+	f, err := s.App.Facts(r.Context(), boat.Boat.ID)
 	if err != nil {
 		return p, false, err
 	}
-	p.Meters = s.House.Planner.HoursOutlook(&f, s.today())
+	p.Meters = s.App.Planner.HoursOutlook(&f, s.today())
 	return p, true, s.room(r, &p)
 }
 
@@ -82,7 +82,7 @@ func findVisit(rec *schedule.Recipient, id string) (*schedule.BoatView, *schedul
 // for, else of the one kept for the visit, else of the first with room.
 func (s *Server) room(r *http.Request, p *myVisitPage) (err error) {
 	v := &p.Visit.Visit
-	if p.Weeks, err = s.House.WeeksFor(r.Context(), v, p.Today); err != nil || len(p.Weeks) == 0 {
+	if p.Weeks, err = s.App.WeeksFor(r.Context(), v, p.Today); err != nil || len(p.Weeks) == 0 {
 		return err
 	}
 	kept := v.Week
@@ -97,7 +97,7 @@ func (s *Server) room(r *http.Request, p *myVisitPage) (err error) {
 		p.Week = asked
 	}
 	p.Kept = p.Week == kept
-	p.Days, err = s.House.DaysFor(r.Context(), v, p.Week, p.Today)
+	p.Days, err = s.App.DaysFor(r.Context(), v, p.Week, p.Today)
 	p.Days = slices.DeleteFunc(p.Days, func(d civil.Day) bool { return v.Booked() && d == v.Booking.Day })
 	if len(p.Days) > 0 {
 		p.Pick = p.Days[0]

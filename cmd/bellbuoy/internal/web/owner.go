@@ -40,23 +40,23 @@ type ownerPage struct {
 
 // ledger reads the books as of today.
 func (s *Server) ledger(ctx context.Context) (*app.Ledger, error) {
-	return s.House.Ledger(ctx, s.today())
+	return s.App.Ledger(ctx, s.today())
 }
 
 // ownerAnswer reads the books, makes a page's figures from them and wraps them.
-func ownerAnswer[T any](s *Server, r *http.Request, here, page string, figures func(*app.Ledger) (T, error)) (answer, error) {
+func ownerAnswer[T any](s *Server, r *http.Request, here, page string, figures func(*app.Ledger) (T, error)) (response, error) {
 	l, err := s.ledger(r.Context())
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	data, err := figures(l)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{page: page, data: ownerPage{Here: here, Since: l.Since.Long(), Data: data}}, nil
+	return response{page: page, data: ownerPage{Here: here, Since: l.Since.Long(), Data: data}}, nil
 }
 
-func (s *Server) ownerMoney(r *http.Request) (answer, error) {
+func (s *Server) ownerMoney(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "money", "owner.html", func(l *app.Ledger) (*app.Revenue, error) { return l.Revenue(r.Context()) })
 }
 
@@ -66,7 +66,7 @@ type ownerSeasonPage struct {
 	Seasons []returns.Season // that can be chosen, the newest first
 }
 
-func (s *Server) ownerSeason(r *http.Request) (answer, error) {
+func (s *Server) ownerSeason(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "season", "owner-season.html", func(l *app.Ledger) (*ownerSeasonPage, error) {
 		season := returns.SeasonOf(l.Today)
 		if v := r.FormValue("season"); v != "" {
@@ -84,7 +84,7 @@ func (s *Server) ownerSeason(r *http.Request) (answer, error) {
 	})
 }
 
-func (s *Server) ownerNudges(r *http.Request) (answer, error) {
+func (s *Server) ownerNudges(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "season", "owner-nudges.html", func(l *app.Ledger) (*app.Nudges, error) { return l.Nudges(r.Context()) })
 }
 
@@ -95,17 +95,17 @@ type ownerReturningPage struct {
 	LapseMonths  int
 }
 
-func (s *Server) ownerReturning(r *http.Request) (answer, error) {
+func (s *Server) ownerReturning(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "returning", "owner-returning.html", func(l *app.Ledger) (*ownerReturningPage, error) {
 		return &ownerReturningPage{Rates: l.Rates(), First: l.Times("first"), Lapse: l.Times("lapse"), LapseMonths: returns.LapseMonths}, nil
 	})
 }
 
-func (s *Server) ownerAhead(r *http.Request) (answer, error) {
+func (s *Server) ownerAhead(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "ahead", "owner-ahead.html", func(l *app.Ledger) (*app.Expectation, error) { return l.Expectation(r.Context()) })
 }
 
-func (s *Server) ownerWork(r *http.Request) (answer, error) {
+func (s *Server) ownerWork(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "work", "owner-work.html", func(l *app.Ledger) (*app.Workload, error) { return l.Workload(r.Context()) })
 }
 
@@ -120,7 +120,7 @@ type ownerAwayPage struct {
 	Note  string
 }
 
-func (s *Server) ownerAway(r *http.Request) (answer, error) {
+func (s *Server) ownerAway(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "away", "owner-away.html", func(l *app.Ledger) (*ownerAwayPage, error) {
 		all, err := l.Away(r.Context())
 		p := &ownerAwayPage{Away: all[:min(awayMany, len(all))], Total: app.AwayFigure(all), Note: noteOf(r)}
@@ -129,21 +129,21 @@ func (s *Server) ownerAway(r *http.Request) (answer, error) {
 }
 
 // ownerRing puts a customer who slipped away on the phone round.
-func (s *Server) ownerRing(r *http.Request) (answer, error) {
+func (s *Server) ownerRing(r *http.Request) (response, error) {
 	l, err := s.ledger(r.Context())
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	boat := r.PostFormValue("boat")
 	err = l.PutOnRound(r.Context(), store.RingWish{BoatID: boat, At: s.Now(), Actor: actor(r)})
-	return answer{to: "/owner/away#" + url.PathEscape(boat)}, err
+	return response{to: "/owner/away#" + url.PathEscape(boat)}, err
 }
 
-func (s *Server) ownerLetter(r *http.Request) (answer, error) {
+func (s *Server) ownerLetter(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "letter", "owner-letter.html", func(l *app.Ledger) (*app.Letter, error) { return l.Letter(r.Context()) })
 }
 
-func (s *Server) ownerWords(r *http.Request) (answer, error) {
+func (s *Server) ownerWords(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "words", "owner-words.html", func(*app.Ledger) (int, error) { return returns.LapseMonths, nil })
 }
 
@@ -169,7 +169,7 @@ type ownerCell struct {
 	Boat string // the boat that the cell links to, "" for none
 }
 
-func (s *Server) ownerList(r *http.Request) (answer, error) {
+func (s *Server) ownerList(r *http.Request) (response, error) {
 	return ownerAnswer(s, r, "", "owner-list.html", func(l *app.Ledger) (*ownerListPage, error) {
 		t, err := listTable(r, l)
 		if err != nil {

@@ -18,7 +18,7 @@ func (s *Server) ownerSVG(r *http.Request) (chart.Chart, error) {
 	if err != nil {
 		return chart.Chart{}, err
 	}
-	return ownerChart(r.Context(), l, r.PathValue("name"), s.House.Config.Shop.Currency)
+	return ownerChart(r.Context(), l, r.PathValue("name"), s.App.Config.Shop.Currency)
 }
 
 func ownerChart(ctx context.Context, l *app.Ledger, name, currency string) (chart.Chart, error) {

@@ -17,20 +17,20 @@ type wishLine struct {
 // wishes are those that no call has answered yet. A wish about a boat that has
 // changed hands since is nobody's any more.
 func (s *Server) wishes(ctx context.Context) ([]wishLine, error) {
-	all, err := s.House.DB.RingWishes(ctx)
+	all, err := s.App.DB.RingWishes(ctx)
 	if err != nil {
 		return nil, err
 	}
 	var lines []wishLine
 	for _, w := range all {
 		l := wishLine{RingWish: w}
-		if l.Customer, err = s.House.OwnerOf(ctx, w.BoatID); err != nil {
+		if l.Customer, err = s.App.OwnerOf(ctx, w.BoatID); err != nil {
 			return nil, err
 		}
 		if l.Customer.ID != w.CustomerID {
 			continue
 		}
-		if l.Boat, err = s.House.DB.Boat(ctx, w.BoatID); err != nil {
+		if l.Boat, err = s.App.DB.Boat(ctx, w.BoatID); err != nil {
 			return nil, err
 		}
 		lines = append(lines, l)

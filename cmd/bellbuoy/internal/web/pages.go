@@ -38,9 +38,9 @@ type frame struct {
 	Data    any
 }
 
-func (s *Server) frame(r *http.Request, a answer) frame {
+func (s *Server) frame(r *http.Request, a response) frame {
 	f := frame{
-		Shop: s.House.Config.Shop.Name, Today: civil.FromTime(s.Now().In(s.House.Config.Zone())),
+		Shop: s.App.Config.Shop.Name, Today: civil.FromTime(s.Now().In(s.App.Config.Zone())),
 		Here: r.URL.Path, Demo: s.Demo, Data: a.data,
 	}
 	if who, ok := staffOf(r); ok {
@@ -57,7 +57,7 @@ func (s *Server) mailAlarm(r *http.Request, who staff) string {
 	if who.level() < desk {
 		return ""
 	}
-	st, err := s.House.DB.Sending(r.Context())
+	st, err := s.App.DB.Sending(r.Context())
 	switch {
 	case err != nil:
 		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
@@ -71,7 +71,7 @@ func (s *Server) mailAlarm(r *http.Request, who staff) string {
 
 // openReplies counts the replies that the desk has yet to see to, for the menu.
 func (s *Server) openReplies(r *http.Request) int {
-	n, err := s.House.DB.CountOpenAnswers(r.Context())
+	n, err := s.App.DB.CountOpenAnswers(r.Context())
 	if err != nil {
 		s.Log.ErrorContext(r.Context(), "count the open replies", "error", err)
 	}
@@ -138,16 +138,16 @@ func (s *Server) funcs() template.FuncMap {
 		"berth":        berthWords,
 		"visittitle":   func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
 		"quantity":     func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
-		"clock":        func(t time.Time) string { return t.In(s.House.Config.Zone()).Format("2 Jan 2006 15:04") },
+		"clock":        func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}
 }
 
 // money is an amount to the cent, as somebody paid it.
-func (s *Server) money(c schedule.Cents) string { return words.Money(s.House.Config.Shop.Currency, c) }
+func (s *Server) money(c schedule.Cents) string { return words.Money(s.App.Config.Shop.Currency, c) }
 
 // whole is an amount in whole units, for estimates and tables.
 func (s *Server) whole(c schedule.Cents) string {
-	return words.WholeMoney(s.House.Config.Shop.Currency, c)
+	return words.WholeMoney(s.App.Config.Shop.Currency, c)
 }
 
 // shortDay is the day as it stands in the date gutter: "12 Apr 2027".

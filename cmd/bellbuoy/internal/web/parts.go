@@ -22,20 +22,20 @@ type partVisits struct {
 	Visits []app.NamedVisit
 }
 
-func (s *Server) parts(r *http.Request) (answer, error) {
+func (s *Server) parts(r *http.Request) (response, error) {
 	p := partsPage{Weeks: 4, Choices: []int{1, 2, 4, 8, 13, 26}}
 	if n, err := strconv.Atoi(r.FormValue("weeks")); err == nil && slices.Contains(p.Choices, n) {
 		p.Weeks = n
 	}
 	var err error
-	if p.Needs, err = s.House.Parts(r.Context(), s.today(), p.Weeks); err != nil {
-		return answer{}, err
+	if p.Needs, err = s.App.Parts(r.Context(), s.today(), p.Weeks); err != nil {
+		return response{}, err
 	}
 	for _, n := range p.Needs {
 		if n.Part.Code == r.FormValue("part") {
 			p.Behind = &partVisits{PartNeed: n}
-			p.Behind.Visits, err = s.House.Named(r.Context(), n.Visits)
+			p.Behind.Visits, err = s.App.Named(r.Context(), n.Visits)
 		}
 	}
-	return answer{page: "parts-list.html", data: &p}, err
+	return response{page: "parts-list.html", data: &p}, err
 }

@@ -34,29 +34,29 @@ type phoneLine struct {
 	Note string      // address of the form for a call note
 }
 
-func (s *Server) phone(r *http.Request) (answer, error) {
+func (s *Server) phone(r *http.Request) (response, error) {
 	p := phonePage{Back: r.URL.RequestURI()}
 	after := r.FormValue("after")
 	if after == "" {
 		var err error
 		if err = s.addAsked(r.Context(), &p); err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 		if p.Wishes, err = s.wishes(r.Context()); err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 	}
 	// The policy has the last word; this only leaves out whom it cannot mean.
-	until := (s.today() + civil.Day(s.House.Config.Reminders.InvitationDays+7)).At(0, 0, s.House.Config.Zone())
+	until := (s.today() + civil.Day(s.App.Config.Reminders.InvitationDays+7)).At(0, 0, s.App.Config.Zone())
 	for len(p.Calls) < phoneMany {
-		ids, err := s.House.DB.CallCandidates(r.Context(), until, after, phoneBatch)
+		ids, err := s.App.DB.CallCandidates(r.Context(), until, after, phoneBatch)
 		if err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 		for _, id := range ids {
 			after = id
 			if err := s.addCall(r.Context(), &p, id); err != nil {
-				return answer{}, err
+				return response{}, err
 			}
 			if len(p.Calls) == phoneMany {
 				p.More = "/phone?after=" + url.QueryEscape(id)
@@ -67,7 +67,7 @@ func (s *Server) phone(r *http.Request) (answer, error) {
 			break
 		}
 	}
-	return answer{page: "phone.html", data: &p}, nil
+	return response{page: "phone.html", data: &p}, nil
 }
 
 // mostAsked is how many requests for a call the list reads.
@@ -76,7 +76,7 @@ const mostAsked = 500
 // addAsked adds the customers who asked for a call, those who have waited longest
 // first: whatever their way of contact and whether or not anything is planned.
 func (s *Server) addAsked(ctx context.Context, p *phonePage) error {
-	asked, err := s.House.DB.OpenAnswers(ctx, schedule.AnswerCall, mostAsked)
+	asked, err := s.App.DB.OpenAnswers(ctx, schedule.AnswerCall, mostAsked)
 	if err != nil {
 		return err
 	}
@@ -90,15 +90,15 @@ func (s *Server) addAsked(ctx context.Context, p *phonePage) error {
 			continue
 		}
 		delete(newest, a.CustomerID)
-		rcp, err := s.House.Recipient(ctx, a.CustomerID)
+		rcp, err := s.App.Recipient(ctx, a.CustomerID)
 		if err != nil {
 			return err
 		}
-		calls := notify.PhoneRound(rcp, s.House.Policy(), s.Now())
+		calls := notify.PhoneRound(rcp, s.App.Policy(), s.Now())
 		if len(calls) == 0 || calls[0].Reason != notify.CallAsked {
 			continue // settled a moment ago
 		}
-		earlier, err := s.House.DB.CallsTo(ctx, a.CustomerID, 1)
+		earlier, err := s.App.DB.CallsTo(ctx, a.CustomerID, 1)
 		if err != nil {
 			return err
 		}
@@ -128,15 +128,15 @@ func (s *Server) phoneLine(c *notify.Call, earlier []store.Call) phoneLine {
 // addCall adds a customer if the policy wants him rung and no earlier call lets
 // him rest. Who asked for a call is on the list already.
 func (s *Server) addCall(ctx context.Context, p *phonePage, id string) error {
-	rcp, err := s.House.Recipient(ctx, id)
+	rcp, err := s.App.Recipient(ctx, id)
 	if err != nil {
 		return err
 	}
-	calls := notify.PhoneRound(rcp, s.House.Policy(), s.Now())
+	calls := notify.PhoneRound(rcp, s.App.Policy(), s.Now())
 	if len(calls) == 0 || calls[0].Reason == notify.CallAsked {
 		return nil
 	}
-	earlier, err := s.House.DB.CallsTo(ctx, id, 20)
+	earlier, err := s.App.DB.CallsTo(ctx, id, 20)
 	if err != nil {
 		return err
 	}

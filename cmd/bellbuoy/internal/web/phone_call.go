@@ -47,44 +47,44 @@ func outcomeName(code string) string {
 	return code
 }
 
-func (s *Server) callForm(r *http.Request) (answer, error) {
+func (s *Server) callForm(r *http.Request) (response, error) {
 	f, err := s.visitForm(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if f.Owner.ID == "" {
-		return answer{}, notFound("Nobody owns this boat, so there is nobody to ring.")
+		return response{}, notFound("Nobody owns this boat, so there is nobody to ring.")
 	}
 	return s.callPage(r, f)
 }
 
 // callCustomerForm is for a call to a customer that is about no boat.
-func (s *Server) callCustomerForm(r *http.Request) (answer, error) {
+func (s *Server) callCustomerForm(r *http.Request) (response, error) {
 	f, err := s.customerForm(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	return s.callPage(r, f)
 }
 
-func (s *Server) callPage(r *http.Request, f visitForm) (answer, error) {
+func (s *Server) callPage(r *http.Request, f visitForm) (response, error) {
 	p := callPage{visitForm: f, Outcomes: outcomes(), Say: s.whatToSay(&f), Action: r.URL.Path}
 	var err error
-	if p.Earlier, err = s.House.DB.CallsTo(r.Context(), f.Owner.ID, 10); err != nil {
-		return answer{}, err
+	if p.Earlier, err = s.App.DB.CallsTo(r.Context(), f.Owner.ID, 10); err != nil {
+		return response{}, err
 	}
-	asked, err := s.House.DB.OpenAnswers(r.Context(), schedule.AnswerCall, mostAsked)
+	asked, err := s.App.DB.OpenAnswers(r.Context(), schedule.AnswerCall, mostAsked)
 	for i := range asked {
 		if asked[i].CustomerID == f.Owner.ID {
 			p.Asked = append(p.Asked, s.answerRow(&asked[i]))
 		}
 	}
-	return answer{page: "call.html", data: &p}, err
+	return response{page: "call.html", data: &p}, err
 }
 
 // customerForm reads the customer named in the path, for a form about no boat.
 func (s *Server) customerForm(r *http.Request) (visitForm, error) {
-	c, err := s.House.DB.Customer(r.Context(), r.PathValue("id"))
+	c, err := s.App.DB.Customer(r.Context(), r.PathValue("id"))
 	f := visitForm{Owner: c, Back: "/phone"}
 	if r.FormValue("back") != "" {
 		f.Back = ownPath(r.FormValue("back"))
@@ -95,9 +95,9 @@ func (s *Server) customerForm(r *http.Request) (visitForm, error) {
 // whatToSay is a first sentence for the telephone.
 func (s *Server) whatToSay(f *visitForm) string {
 	if f.Boat.ID == "" {
-		return "This is " + s.House.Config.Shop.Name + ". You asked us to call you. What can we do for you?"
+		return "This is " + s.App.Config.Shop.Name + ". You asked us to call you. What can we do for you?"
 	}
-	hello := "This is " + s.House.Config.Shop.Name + ", about " + f.Boat.Title() + ". "
+	hello := "This is " + s.App.Config.Shop.Name + ", about " + f.Boat.Title() + ". "
 	if f.Visit == nil {
 		return hello + "Is there anything you would like us to look at?"
 	}
@@ -109,37 +109,37 @@ func (s *Server) whatToSay(f *visitForm) string {
 // it, on the phone round and in the mails.
 const thinksDays = 7
 
-func (s *Server) call(r *http.Request) (answer, error) {
+func (s *Server) call(r *http.Request) (response, error) {
 	f, err := s.visitForm(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	return s.noteCall(r, f)
 }
 
-func (s *Server) callCustomer(r *http.Request) (answer, error) {
+func (s *Server) callCustomer(r *http.Request) (response, error) {
 	f, err := s.customerForm(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	return s.noteCall(r, f)
 }
 
-func (s *Server) noteCall(r *http.Request, f visitForm) (answer, error) {
+func (s *Server) noteCall(r *http.Request, f visitForm) (response, error) {
 	code := r.PostFormValue("outcome")
 	if f.Owner.ID == "" || !slices.ContainsFunc(outcomes(), func(o outcome) bool { return o.Code == code }) {
-		return answer{}, problem{http.StatusBadRequest, "The form lacks what came of the call. Go back and press one of its buttons."}
+		return response{}, problem{http.StatusBadRequest, "The form lacks what came of the call. Go back and press one of its buttons."}
 	}
 	note := strings.TrimSpace(r.PostFormValue("note"))
-	err := s.House.DB.LogCall(r.Context(), s.Now(), store.Call{
+	err := s.App.DB.LogCall(r.Context(), s.Now(), store.Call{
 		Actor: actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
 		Until: s.today() + thinksDays,
 	})
 	if err == nil && note != "" && f.Visit != nil {
-		err = s.House.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
+		err = s.App.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{to: f.Back, note: "Call to " + f.Owner.Name + " logged: " + words.LowerFirst(outcomeName(code)) + "."}, nil
+	return response{to: f.Back, note: "Call to " + f.Owner.Name + " logged: " + words.LowerFirst(outcomeName(code)) + "."}, nil
 }

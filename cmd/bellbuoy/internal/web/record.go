@@ -63,29 +63,29 @@ type recordEngine struct {
 // lubes are the looks of gear lube, from good to bad.
 func lubes() []string { return []string{"clear", "dark", "milky: water in it", "metal in it"} }
 
-func (s *Server) recordForm(r *http.Request) (answer, error) {
+func (s *Server) recordForm(r *http.Request) (response, error) {
 	f, err := s.visitForm(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p, err := s.recordPage(r, f)
-	return answer{page: "record.html", data: p}, err
+	return response{page: "record.html", data: p}, err
 }
 
 // recordPage fills the form.
 func (s *Server) recordPage(r *http.Request, f visitForm) (*recordPage, error) {
 	p := &recordPage{visitForm: f, Day: s.today(), Rules: compression.Rules(), Lubes: lubes()}
-	facts, err := s.House.Facts(r.Context(), f.Boat.ID)
+	facts, err := s.App.Facts(r.Context(), f.Boat.ID)
 	if err != nil {
 		return nil, err
 	}
-	before, err := s.House.DB.Measurements(r.Context(), f.Boat.ID)
+	before, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
 	if err != nil {
 		return nil, err
 	}
 	p.fillJobs(f.Visit)
 	p.fillParts(&facts, before)
-	for _, o := range s.House.Planner.HoursOutlook(&facts, s.today()) {
+	for _, o := range s.App.Planner.HoursOutlook(&facts, s.today()) {
 		if o.Component.Kind != "drive" { // its hours are its engine's
 			p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
 		}
@@ -154,7 +154,7 @@ func label(c *schedule.Component) string {
 
 // services lists what a record may name, by title.
 func (s *Server) services() []service {
-	cat := s.House.Planner.Catalogue()
+	cat := s.App.Planner.Catalogue()
 	var all []service
 	for _, code := range cat.ServiceCodes() {
 		all = append(all, service{code, cat.ServiceTitle(code)})
@@ -172,18 +172,18 @@ type recordedPage struct {
 	Next     []schedule.VisitView
 }
 
-func (s *Server) record(r *http.Request) (answer, error) {
+func (s *Server) record(r *http.Request) (response, error) {
 	f, err := s.visitForm(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p, err := s.recordPage(r, f)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	w, err := p.read(r, s.today(), s.House.Planner.Catalogue())
+	w, err := p.read(r, s.today(), s.App.Planner.Catalogue())
 	if err == nil {
-		err = s.House.DB.RecordWork(r.Context(), s.Now(), actor(r), r.PostFormValue("form"), w)
+		err = s.App.DB.RecordWork(r.Context(), s.Now(), actor(r), r.PostFormValue("form"), w)
 	}
 	if all, ok := refused(err); ok {
 		p.Fault = all.words()
@@ -191,26 +191,26 @@ func (s *Server) record(r *http.Request) (answer, error) {
 		if r.PostFormValue("only") == "hours" {
 			page = "reading.html"
 		}
-		return answer{page: page, data: p, refused: all}, nil
+		return response{page: page, data: p, refused: all}, nil
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	return s.recorded(r, p, &w)
 }
 
 // recorded plans anew and compares the plans.
-func (s *Server) recorded(r *http.Request, p *recordPage, w *store.Work) (answer, error) {
+func (s *Server) recorded(r *http.Request, p *recordPage, w *store.Work) (response, error) {
 	before := p.View
 	if err := s.settle(r); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	after, err := s.House.View(r.Context(), p.Boat.ID)
+	after, err := s.App.View(r.Context(), p.Boat.ID)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	out := recordedPage{visitForm: p.visitForm, Changes: planChanges(&before, &after)}
-	cat := s.House.Planner.Catalogue()
+	cat := s.App.Planner.Catalogue()
 	for _, rec := range w.Records {
 		out.Done = append(out.Done, doneWords(cat, p, rec))
 	}
@@ -220,7 +220,7 @@ func (s *Server) recorded(r *http.Request, p *recordPage, w *store.Work) (answer
 		}
 	}
 	out.Next = after.Visits[:min(len(after.Visits), 3)]
-	return answer{page: "recorded.html", data: &out}, nil
+	return response{page: "recorded.html", data: &out}, nil
 }
 
 func doneWords(cat *rules.Catalogue, p *recordPage, rec schedule.Record) string {

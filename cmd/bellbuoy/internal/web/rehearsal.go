@@ -49,23 +49,23 @@ type rehearsedMail struct {
 	Preview  string // "" beyond the first few
 }
 
-func (s *Server) rehearsal(r *http.Request) (answer, error) {
-	p := rehearsalPage{Span: 7, Spans: []int{1, 7, 14, 31}, NoSender: s.House.Config.Mail.From == ""}
+func (s *Server) rehearsal(r *http.Request) (response, error) {
+	p := rehearsalPage{Span: 7, Spans: []int{1, 7, 14, 31}, NoSender: s.App.Config.Mail.From == ""}
 	if n, err := strconv.Atoi(r.FormValue("days")); err == nil && slices.Contains(p.Spans, n) {
 		p.Span = n
 	}
 	who, _ := staffOf(r)
 	p.MaySwitch = who.level() >= owner
 	var err error
-	if p.Sending, err = s.House.DB.Sending(r.Context()); err != nil {
-		return answer{}, err
+	if p.Sending, err = s.App.DB.Sending(r.Context()); err != nil {
+		return response{}, err
 	}
 	if err := s.fillLetters(r, &p); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	days, err := s.House.Rehearse(r.Context(), s.today(), s.today()+civil.Day(p.Span-1))
+	days, err := s.App.Rehearse(r.Context(), s.today(), s.today()+civil.Day(p.Span-1))
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	previews := 0
 	for _, d := range days {
@@ -74,18 +74,18 @@ func (s *Server) rehearsal(r *http.Request) (answer, error) {
 		for i := range d.Notices[:min(len(d.Notices), rehearsalMost)] {
 			m, err := s.rehearsed(r, &d.Notices[i], !p.NoSender && previews < previewMost)
 			if err != nil {
-				return answer{}, err
+				return response{}, err
 			}
 			previews++
 			line.Mails = append(line.Mails, m)
 		}
 		p.Days = append(p.Days, line)
 	}
-	return answer{page: "rehearsal.html", data: &p}, nil
+	return response{page: "rehearsal.html", data: &p}, nil
 }
 
 func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
-	counts, err := s.House.DB.LetterCounts(r.Context())
+	counts, err := s.App.DB.LetterCounts(r.Context())
 	if err != nil {
 		return err
 	}
@@ -98,7 +98,7 @@ func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
 		}
 	}
 	for state, to := range map[schedule.LetterState]*[]schedule.Letter{schedule.LetterUncertain: &p.Uncertain, schedule.LetterWithdrawn: &p.Withdrawn} {
-		if *to, err = s.House.DB.Letters(r.Context(), store.LetterQuery{State: state, Limit: 20}); err != nil {
+		if *to, err = s.App.DB.Letters(r.Context(), store.LetterQuery{State: state, Limit: 20}); err != nil {
 			return err
 		}
 	}
@@ -109,27 +109,27 @@ func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
 func (s *Server) rehearsed(r *http.Request, n *notify.Notice, whole bool) (m rehearsedMail, err error) {
 	m = rehearsedMail{Step: n.Step, Customer: n.Customer, Boats: n.About()}
 	if whole {
-		m.Preview, err = s.House.Preview(r.Context(), n)
+		m.Preview, err = s.App.Preview(r.Context(), n)
 	}
 	return m, err
 }
 
 // switchMail takes the owner's switch.
-func (s *Server) switchMail(r *http.Request) (answer, error) {
+func (s *Server) switchMail(r *http.Request) (response, error) {
 	var note string
 	var err error
 	switch r.PostFormValue("do") {
 	case "on":
-		if s.House.Config.Mail.From == "" {
-			return answer{}, problem{http.StatusConflict, "Set mail.from in the settings first: customers must see who writes to them."}
+		if s.App.Config.Mail.From == "" {
+			return response{}, problem{http.StatusConflict, "Set mail.from in the settings first: customers must see who writes to them."}
 		}
-		note, err = "Mail goes out from now on, slowly at first.", s.House.SwitchSending(r.Context(), s.Now(), actor(r), true)
+		note, err = "Mail goes out from now on, slowly at first.", s.App.SwitchSending(r.Context(), s.Now(), actor(r), true)
 	case "off":
-		note, err = "Mail is off; nothing is queued or sent.", s.House.SwitchSending(r.Context(), s.Now(), actor(r), false)
+		note, err = "Mail is off; nothing is queued or sent.", s.App.SwitchSending(r.Context(), s.Now(), actor(r), false)
 	case "release":
-		note, err = "The queue goes on.", s.House.DB.Release(r.Context(), s.Now(), actor(r))
+		note, err = "The queue goes on.", s.App.DB.Release(r.Context(), s.Now(), actor(r))
 	default:
 		err = problem{http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons."}
 	}
-	return answer{to: "/rehearsal", note: note}, err
+	return response{to: "/rehearsal", note: note}, err
 }

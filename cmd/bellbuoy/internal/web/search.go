@@ -18,15 +18,15 @@ type searchPage struct {
 }
 
 // search finds boats by name, customer, HIN or telephone number.
-func (s *Server) search(r *http.Request) (answer, error) {
+func (s *Server) search(r *http.Request) (response, error) {
 	p := searchPage{Text: strings.TrimSpace(r.FormValue("q"))}
-	hits, err := s.House.DB.Search(r.Context(), p.Text, searchMost)
+	hits, err := s.App.DB.Search(r.Context(), p.Text, searchMost)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if len(hits) == 1 {
-		return answer{to: "/boats/" + url.PathEscape(hits[0].Boat.ID)}, nil
+		return response{to: "/boats/" + url.PathEscape(hits[0].Boat.ID)}, nil
 	}
 	p.Hits, p.Full = hits, len(hits) == searchMost
-	return answer{page: "search.html", data: &p}, nil
+	return response{page: "search.html", data: &p}, nil
 }

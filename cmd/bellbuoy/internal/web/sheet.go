@@ -67,33 +67,33 @@ func whereWords(f *visitForm) string {
 	return strings.Join(at, ", ")
 }
 
-func (s *Server) sheet(r *http.Request) (answer, error) {
+func (s *Server) sheet(r *http.Request) (response, error) {
 	f, err := s.needVisit(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	rec, err := s.recordPage(r, f)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	facts, err := s.House.Facts(r.Context(), f.Boat.ID)
+	facts, err := s.App.Facts(r.Context(), f.Boat.ID)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	p := sheetPage{
 		visitForm: f, Where: whereWords(&f),
 		Meters: rec.Meters, Engines: rec.Engines, Drives: rec.Drives, Battery: rec.Battery, Boxes: []int{1, 2, 3, 4, 5, 6, 7, 8},
 	}
-	p.Groups = sheetGroups(f.Visit.Lines, &facts, s.House.Planner.Catalogue())
+	p.Groups = sheetGroups(f.Visit.Lines, &facts, s.App.Planner.Catalogue())
 	p.Cautions = sheetCautions(f.Visit.Lines, partNames(&facts))
-	p.Parts = sheetParts(f.Visit.Lines, s.House.Planner.Catalogue())
-	if p.Said, err = s.House.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil {
-		return answer{}, err
+	p.Parts = sheetParts(f.Visit.Lines, s.App.Planner.Catalogue())
+	if p.Said, err = s.App.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil {
+		return response{}, err
 	}
 	if f.Owner.ID != "" {
-		all, err := s.House.DB.Answers(r.Context(), []string{f.Owner.ID})
+		all, err := s.App.DB.Answers(r.Context(), []string{f.Owner.ID})
 		if err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 		for _, a := range all[f.Owner.ID] {
 			if a.Note != "" && (a.VisitID == f.VisitID() || a.VisitID == "" && a.BoatID == f.Boat.ID) {
@@ -101,7 +101,7 @@ func (s *Server) sheet(r *http.Request) (answer, error) {
 			}
 		}
 	}
-	return answer{page: "sheet.html", data: &p}, nil
+	return response{page: "sheet.html", data: &p}, nil
 }
 
 // workOrder is the order in which the parts of a boat are worked on: what must

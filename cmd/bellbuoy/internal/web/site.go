@@ -11,7 +11,7 @@ import (
 func (s *Server) routes() []route {
 	rs := []route{
 		// Addresses that are their own key.
-		{pattern: "GET /cal/{token}", who: anyone, raw: NewFeeds(s.House.Addresses(), NewRecentStates(houseFeeds{s.House, s.Now}, time.Second, s.Now), s.Log)},
+		{pattern: "GET /cal/{token}", who: anyone, raw: NewFeeds(s.App.Addresses(), NewRecentStates(appFeeds{s.App, s.Now}, time.Second, s.Now), s.Log)},
 
 		// For machines and robots.
 		{pattern: "GET /healthz", who: anyone, raw: http.HandlerFunc(s.health)},
@@ -35,7 +35,7 @@ func (s *Server) routes() []route {
 
 // health answers 200 while the database does.
 func (s *Server) health(w http.ResponseWriter, r *http.Request) {
-	if _, err := s.House.DB.FactsVersion(r.Context()); err != nil && r.Context().Err() != context.Canceled {
+	if _, err := s.App.DB.FactsVersion(r.Context()); err != nil && r.Context().Err() != context.Canceled {
 		s.Log.ErrorContext(r.Context(), "health", "error", err)
 		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
 		return

@@ -77,22 +77,22 @@ func beforeSale() []string {
 		"thermostat", "anodes", "compression-test", "diagnostics", "battery-test", "hull-check", "trailer-check", "trailer-bearings", "fit-out"}
 }
 
-func (s *Server) soldForm(r *http.Request) (answer, error) {
+func (s *Server) soldForm(r *http.Request) (response, error) {
 	p, err := s.soldPage(r)
-	return answer{page: "sold.html", data: p}, err
+	return response{page: "sold.html", data: p}, err
 }
 
 // soldPage fills the form from what was looked up.
 func (s *Server) soldPage(r *http.Request) (*soldPage, error) {
 	p := &soldPage{
 		Form: newForm(), Day: s.today(), Warranty: warrantyUsual, HIN: r.FormValue("find_hin"), Find: r.FormValue("find_buyer"),
-		Kinds: schedule.BoatKinds, Waters: schedule.Waters, Berths: schedule.Berths, Places: s.House.Config.PlaceNames(),
+		Kinds: schedule.BoatKinds, Waters: schedule.Waters, Berths: schedule.Berths, Places: s.App.Config.PlaceNames(),
 		Propulsions: schedule.Propulsions, Strokes: schedule.Strokes, Fuels: schedule.Fuels, Coolings: schedule.Coolings, Way: schedule.ContactWays,
 	}
 	if err := s.lookUpBoat(r, p); err != nil {
 		return nil, err
 	}
-	cat := s.House.Planner.Catalogue()
+	cat := s.App.Planner.Catalogue()
 	for _, code := range beforeSale() {
 		if cat.HasService(code) && (s.fits(p, code) || slices.Contains(r.PostForm["work"], code)) {
 			p.Work = append(p.Work, service{code, cat.ServiceTitle(code)})
@@ -102,7 +102,7 @@ func (s *Server) soldPage(r *http.Request) (*soldPage, error) {
 		return nil, err
 	}
 	var err error
-	p.Pending, err = s.House.DB.OpenAnswers(r.Context(), schedule.AnswerSold, 50)
+	p.Pending, err = s.App.DB.OpenAnswers(r.Context(), schedule.AnswerSold, 50)
 	return p, err
 }
 
@@ -112,10 +112,10 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 	var err error
 	switch id := r.FormValue("boat"); {
 	case id != "":
-		b, err = s.House.DB.Boat(r.Context(), id)
+		b, err = s.App.DB.Boat(r.Context(), id)
 	case p.HIN != "":
 		p.Remarks = hin.Remarks(p.HIN)
-		b, err = s.House.DB.BoatByHIN(r.Context(), p.HIN)
+		b, err = s.App.DB.BoatByHIN(r.Context(), p.HIN)
 	default:
 		err = store.ErrNotFound
 	}
@@ -134,10 +134,10 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 		return err
 	}
 	p.Known = &b
-	if p.Owner, err = s.House.OwnerOf(r.Context(), b.ID); err != nil {
+	if p.Owner, err = s.App.OwnerOf(r.Context(), b.ID); err != nil {
 		return err
 	}
-	if p.facts, err = s.House.Facts(r.Context(), b.ID); err != nil {
+	if p.facts, err = s.App.Facts(r.Context(), b.ID); err != nil {
 		return err
 	}
 	if p.Booked, err = s.bookedFrom(r, b.ID); err != nil {
@@ -153,7 +153,7 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 	if d, err := civil.Parse(r.PostFormValue("day")); err == nil {
 		p.LaidUp = laidUpOn(f, d)
 	}
-	for _, o := range s.House.Planner.HoursOutlook(f, s.today()) {
+	for _, o := range s.App.Planner.HoursOutlook(f, s.today()) {
 		p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
 	}
 	return nil
@@ -163,8 +163,8 @@ func (s *Server) lookUpBoat(r *http.Request, p *soldPage) error {
 // nobody has said yet what a new one is made of.
 func (s *Server) fits(p *soldPage, code string) bool {
 	hull := schedule.Component{Kind: "hull"}
-	return len(p.facts.Components) == 0 || s.House.Planner.Takes(&p.facts.Boat, &hull, code) ||
-		slices.ContainsFunc(p.facts.Components, func(c schedule.Component) bool { return s.House.Planner.Takes(&p.facts.Boat, &c, code) })
+	return len(p.facts.Components) == 0 || s.App.Planner.Takes(&p.facts.Boat, &hull, code) ||
+		slices.ContainsFunc(p.facts.Components, func(c schedule.Component) bool { return s.App.Planner.Takes(&p.facts.Boat, &c, code) })
 }
 
 // laidUpOn is the day on which the boat was laid up for the winter that a day
@@ -193,32 +193,32 @@ func laidUpOn(f *schedule.Facts, day civil.Day) civil.Day {
 // lookUpBuyer finds customers on file, or the one that was chosen.
 func (s *Server) lookUpBuyer(r *http.Request, p *soldPage) (err error) {
 	if id := r.FormValue("customer"); id != "" {
-		p.Buyer, err = s.House.DB.Customer(r.Context(), id)
+		p.Buyer, err = s.App.DB.Customer(r.Context(), id)
 		return err
 	}
-	p.Matches, err = s.House.DB.FindCustomers(r.Context(), p.Find, 12)
+	p.Matches, err = s.App.DB.FindCustomers(r.Context(), p.Find, 12)
 	return err
 }
 
 // sell takes the form. A fault shows it again with everything that was entered.
-func (s *Server) sell(r *http.Request) (answer, error) {
+func (s *Server) sell(r *http.Request) (response, error) {
 	p, err := s.soldPage(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	sale, err := s.readSale(r, p)
 	if err == nil {
 		var sold store.Sold
 		var welcomed bool
-		if sold, welcomed, err = s.House.Sell(r.Context(), s.Now(), actor(r), sale); err == nil {
-			return answer{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold." + bookedWords(p.Booked, sale.Booked) + " " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
+		if sold, welcomed, err = s.App.Sell(r.Context(), s.Now(), actor(r), sale); err == nil {
+			return response{to: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", note: "Sold." + bookedWords(p.Booked, sale.Booked) + " " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
 		}
 	}
 	if why, ok := refused(err); ok {
 		p.Refused = why.words()
-		return answer{page: "sold.html", data: p, refused: why}, nil
+		return response{page: "sold.html", data: p, refused: why}, nil
 	}
-	return answer{}, err
+	return response{}, err
 }
 
 // welcomeWords says what became of the welcome mail.

@@ -70,7 +70,7 @@ func (s *Server) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (sche
 			return b, refusal{"", "By the file the boat is still " + p.Owner.Name + "'s. Take it in first, on its page."}
 		}
 	} else {
-		if _, err := s.House.DB.BoatByHIN(r.Context(), text("hin")); err == nil {
+		if _, err := s.App.DB.BoatByHIN(r.Context(), text("hin")); err == nil {
 			return b, refusal{"hin", "A boat with that HIN is on file. Look it up above, so that its history goes with it."}
 		}
 		b = schedule.Boat{HIN: text("hin"), Make: text("make"), Model: text("model"), Kind: text("kind"), Water: text("water")}
@@ -87,7 +87,7 @@ func (s *Server) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (sche
 	b.Name, b.Place, b.Berth = text("boat_name"), text("place"), text("berth")
 	switch {
 	case !slices.Contains(schedule.BoatKinds, b.Kind), !slices.Contains(schedule.Waters, b.Water),
-		!slices.Contains(schedule.Berths, b.Berth), !slices.Contains(s.House.Config.PlaceNames(), b.Place):
+		!slices.Contains(schedule.Berths, b.Berth), !slices.Contains(s.App.Config.PlaceNames(), b.Place):
 		return b, refusal{"", "Choose kind, water, place and berth of the boat: the plan hangs on them."}
 	case p.Known == nil && b.HIN == "" && b.Make == "":
 		return b, refusal{"hin", "Give the boat's HIN, or at least its make."}
@@ -230,7 +230,7 @@ func (s *Server) readSoldWork(r *http.Request, p *soldPage, sale *store.Sale) (s
 	if p.Known == nil {
 		p.facts = schedule.Facts{Boat: sale.Boat, Components: sale.Components}
 	}
-	cat := s.House.Planner.Catalogue()
+	cat := s.App.Planner.Catalogue()
 	for _, code := range r.PostForm["work"] {
 		switch {
 		case !cat.HasService(code):
@@ -260,7 +260,7 @@ func (s *Server) readWinterized(r *http.Request, p *soldPage, sale *store.Sale, 
 		return nil
 	}
 	if answer != "yes" {
-		places, err := s.House.Places(r.Context())
+		places, err := s.App.Places(r.Context())
 		if err != nil {
 			return err
 		}
@@ -339,7 +339,7 @@ func (s *Server) soldRecords(code string, done civil.Day, p *soldPage, engines [
 	}
 	var all []schedule.Record
 	for _, e := range engines {
-		fits := func(c schedule.Component) bool { return c.ID == e.ID && s.House.Planner.Takes(&p.facts.Boat, &c, code) }
+		fits := func(c schedule.Component) bool { return c.ID == e.ID && s.App.Planner.Takes(&p.facts.Boat, &c, code) }
 		if !slices.ContainsFunc(p.facts.Components, fits) {
 			continue
 		}

@@ -24,31 +24,31 @@ func (s *Server) stopFor(r *http.Request) (stopPageData, schedule.Customer, bool
 	if err != nil || code != http.StatusOK && code != http.StatusGone {
 		return stopPageData{}, c, false, err
 	}
-	p := stopPageData{Base: "/stop/" + r.PathValue("token"), Name: c.Name, Phone: s.House.Config.Shop.Phone}
-	p.Mails, err = s.House.DB.MailChoice(r.Context(), c.ID)
+	p := stopPageData{Base: "/stop/" + r.PathValue("token"), Name: c.Name, Phone: s.App.Config.Shop.Phone}
+	p.Mails, err = s.App.DB.MailChoice(r.Context(), c.ID)
 	return p, c, true, err
 }
 
 // stopPage shows what may be stopped. Looking at it stops nothing: mail
 // scanners follow links.
-func (s *Server) stopPage(r *http.Request) (answer, error) {
+func (s *Server) stopPage(r *http.Request) (response, error) {
 	p, _, ours, err := s.stopFor(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if !ours {
 		return s.stale(http.StatusNotFound), nil
 	}
-	return answer{page: "stop.html", data: p}, nil
+	return response{page: "stop.html", data: p}, nil
 }
 
 // stop takes the one click of a mail program (RFC 8058) or a choice made on the
 // page. Neither needs a cookie, and the answer is the page itself and no
 // redirect, which the RFC forbids. Asked again it changes nothing more.
-func (s *Server) stop(r *http.Request) (answer, error) {
+func (s *Server) stop(r *http.Request) (response, error) {
 	p, c, ours, err := s.stopFor(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if !ours {
 		return s.stale(http.StatusNotFound), nil
@@ -57,15 +57,15 @@ func (s *Server) stop(r *http.Request) (answer, error) {
 	if r.FormValue("List-Unsubscribe") != "One-Click" {
 		var ok bool
 		if want, ok = mailChoice(r.FormValue("mails")); !ok {
-			return answer{}, problem{http.StatusBadRequest, "It is not said which mails are to stop."}
+			return response{}, problem{http.StatusBadRequest, "It is not said which mails are to stop."}
 		}
 	}
 	if want != p.Mails {
 		a := schedule.Answer{CustomerID: c.ID, Kind: schedule.AnswerMails}
-		if _, err := s.House.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a, Mails: want}); err != nil {
-			return answer{}, err
+		if _, err := s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a, Mails: want}); err != nil {
+			return response{}, err
 		}
 	}
 	p.Mails, p.Done = want, true
-	return answer{page: "stop.html", data: p}, nil
+	return response{page: "stop.html", data: p}, nil
 }

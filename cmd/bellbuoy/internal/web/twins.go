@@ -37,52 +37,52 @@ type twin struct {
 	Other    string // the id of the other one, which would be gone
 }
 
-func (s *Server) twins(r *http.Request) (answer, error) { return s.twinsAgain(r, nil) }
+func (s *Server) twins(r *http.Request) (response, error) { return s.twinsAgain(r, nil) }
 
-func (s *Server) twinsAgain(r *http.Request, why refusals) (answer, error) {
+func (s *Server) twinsAgain(r *http.Request, why refusals) (response, error) {
 	p := twinsPage{Fault: why.words()}
-	all, err := s.House.DB.Twins(r.Context())
+	all, err := s.App.DB.Twins(r.Context())
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	for _, t := range all[:min(len(all), twinsMost)] {
 		pair := twinPair{Kind: t.Kind, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
 		for i, id := range []string{t.A, t.B} {
 			if pair.Two[i], err = s.twin(r.Context(), t.Kind, id); err != nil {
-				return answer{}, err
+				return response{}, err
 			}
 		}
 		pair.Two[0].Other, pair.Two[1].Other = t.B, t.A
 		p.Pairs = append(p.Pairs, pair)
 	}
 	p.More = len(all) - len(p.Pairs)
-	if p.Merged, err = s.House.DB.Merges(r.Context()); err != nil {
-		return answer{}, err
+	if p.Merged, err = s.App.DB.Merges(r.Context()); err != nil {
+		return response{}, err
 	}
 	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
-	if p.Apart, err = s.House.DB.ToldApart(r.Context()); err != nil {
-		return answer{}, err
+	if p.Apart, err = s.App.DB.ToldApart(r.Context()); err != nil {
+		return response{}, err
 	}
 	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
-	return answer{page: "twins.html", data: &p, refused: why}, nil
+	return response{page: "twins.html", data: &p, refused: why}, nil
 }
 
 // twin gathers what a person compares.
 func (s *Server) twin(ctx context.Context, kind, id string) (twin, error) {
 	if kind == store.TwinBoat {
-		b, err := s.House.DB.Boat(ctx, id)
+		b, err := s.App.DB.Boat(ctx, id)
 		if err != nil {
 			return twin{}, err
 		}
-		who, err := s.House.OwnerOf(ctx, id)
+		who, err := s.App.OwnerOf(ctx, id)
 		model := strings.TrimSpace(b.Make + " " + b.Model)
 		return twin{ID: id, Name: b.Title(), URL: "/boats/" + id, Facts: filled(model, hullNumber(b.HIN), who.Name)}, err
 	}
-	c, err := s.House.DB.Customer(ctx, id)
+	c, err := s.App.DB.Customer(ctx, id)
 	if err != nil {
 		return twin{}, err
 	}
-	boats, err := s.House.DB.BoatsOf(ctx, id)
+	boats, err := s.App.DB.BoatsOf(ctx, id)
 	var names []string
 	for i := range boats {
 		names = append(names, boats[i].Title())
@@ -109,29 +109,29 @@ func filled(all ...string) []string {
 }
 
 // editTwins makes two one or tells them apart, or takes either back.
-func (s *Server) editTwins(r *http.Request) (answer, error) {
+func (s *Server) editTwins(r *http.Request) (response, error) {
 	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
 	if kind != store.TwinCustomer && kind != store.TwinBoat {
-		return answer{}, problem{http.StatusBadRequest, "The form lacks what it is about. Go back and press one of its buttons."}
+		return response{}, problem{http.StatusBadRequest, "The form lacks what it is about. Go back and press one of its buttons."}
 	}
 	var note string
 	var err error
 	switch r.PostFormValue("do") {
 	case "merge":
-		note, err = "They are one now. It can be taken back below.", s.House.DB.Merge(r.Context(), s.Now(), actor(r), kind, keep, gone)
+		note, err = "They are one now. It can be taken back below.", s.App.DB.Merge(r.Context(), s.Now(), actor(r), kind, keep, gone)
 		if kind == store.TwinCustomer {
 			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
 		}
 	case "apart", "together":
 		together := r.PostFormValue("do") == "together"
-		note, err = "They stay two and are not asked about again.", s.House.DB.TellApart(r.Context(), s.Now(), actor(r), kind, keep, gone, together)
+		note, err = "They stay two and are not asked about again.", s.App.DB.TellApart(r.Context(), s.Now(), actor(r), kind, keep, gone, together)
 		if together {
 			note = "They are asked about again."
 		}
 	case "unmerge":
-		note, err = "They are two again.", s.House.DB.Unmerge(r.Context(), s.Now(), actor(r), kind, gone)
+		note, err = "They are two again.", s.App.DB.Unmerge(r.Context(), s.Now(), actor(r), kind, gone)
 	default:
-		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
+		return response{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
 	}
 	if why, ok := refused(err); ok {
 		return s.twinsAgain(r, why)
@@ -140,7 +140,7 @@ func (s *Server) editTwins(r *http.Request) (answer, error) {
 		return s.twinsAgain(r, refusals{{"", "One of the two is no longer there; somebody was faster."}})
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	return answer{to: "/twins", note: note}, s.settle(r)
+	return response{to: "/twins", note: note}, s.settle(r)
 }

@@ -16,9 +16,9 @@ import (
 
 // Options are what the server needs of the world.
 type Options struct {
-	House *app.App
-	Now   func() time.Time
-	Log   *slog.Logger
+	App *app.App
+	Now func() time.Time
+	Log *slog.Logger
 	// Demo opens the staff's pages without signing in and shows the caught
 	// mail. Only the demo, on a shop that is invented, sets it.
 	Demo bool
@@ -56,7 +56,7 @@ func New(o Options) (*Server, error) {
 // and files that wait for a decision, are not forgotten.
 func (s *Server) With(h *app.App, now func() time.Time) (*Server, error) {
 	o := s.Options
-	o.House, o.Now = h, now
+	o.App, o.Now = h, now
 	n, err := New(o)
 	if err != nil {
 		return nil, err

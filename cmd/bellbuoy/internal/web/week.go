@@ -90,13 +90,13 @@ func weekWords(p store.WeekPart) weekSection {
 	return s
 }
 
-func (s *Server) week(r *http.Request) (answer, error) {
+func (s *Server) week(r *http.Request) (response, error) {
 	this := s.today().Week()
-	q := store.WeekQuery{Week: this, Today: s.today(), Kind: r.FormValue("kind"), Ahead: s.House.Config.Reminders.InvitationDays / 7}
+	q := store.WeekQuery{Week: this, Today: s.today(), Kind: r.FormValue("kind"), Ahead: s.App.Config.Reminders.InvitationDays / 7}
 	if v := r.FormValue("week"); v != "" {
 		w, err := civil.ParseWeek(v)
 		if err != nil {
-			return answer{}, problem{http.StatusBadRequest, "That week could not be read. Weeks are written like 2027-W18."}
+			return response{}, problem{http.StatusBadRequest, "That week could not be read. Weeks are written like 2027-W18."}
 		}
 		q.Week = w
 	}
@@ -105,11 +105,11 @@ func (s *Server) week(r *http.Request) (answer, error) {
 	who, _ := staffOf(r)
 	p.MayBook = who.level() >= desk
 	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	var err error
-	p.DeskFeed, err = s.House.FeedURL(r.Context(), notify.ScopeDesk, "")
-	return answer{page: "week.html", data: &p}, err
+	p.DeskFeed, err = s.App.FeedURL(r.Context(), notify.ScopeDesk, "")
+	return response{page: "week.html", data: &p}, err
 }
 
 // fillWeek reads the counts and the sections: of the whole week the first few
@@ -119,11 +119,11 @@ func (s *Server) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, a
 	if p.Part != "" {
 		q.Limit, q.After = weekMany, after
 	}
-	all, err := s.House.DB.WeekOverview(ctx, q)
+	all, err := s.App.DB.WeekOverview(ctx, q)
 	if err != nil {
 		return err
 	}
-	places, err := s.House.Places(ctx)
+	places, err := s.App.Places(ctx)
 	if err != nil {
 		return err
 	}
@@ -163,7 +163,7 @@ func (s *Server) saidOfWeek(ctx context.Context, sections []store.WeekSection) (
 	if len(owners) == 0 {
 		return nil, nil // no ids would mean all
 	}
-	all, err := s.House.DB.Answers(ctx, owners)
+	all, err := s.App.DB.Answers(ctx, owners)
 	if err != nil {
 		return nil, err
 	}
@@ -223,7 +223,7 @@ func (s *Server) weekLine(row *store.WeekRow, part store.WeekPart, places app.Pl
 		title := j.Title
 		if title == "" {
 			title = j.Rule
-			if rule, ok := s.House.Planner.Catalogue().Rule(j.Rule); ok {
+			if rule, ok := s.App.Planner.Catalogue().Rule(j.Rule); ok {
 				title = rule.Title
 			}
 		}
@@ -247,8 +247,8 @@ func weekURL(q store.WeekQuery, part store.WeekPart, kind, after string) string 
 }
 
 // caughtList shows the demo's mail.
-func (s *Server) caughtList(*http.Request) (answer, error) {
-	return answer{page: "caught.html", data: struct {
+func (s *Server) caughtList(*http.Request) (response, error) {
+	return response{page: "caught.html", data: struct {
 		Total int
 		Mails []mailsink.Mail
 	}{s.Caught.Len(), s.Caught.Newest(100)}}, nil

@@ -31,16 +31,16 @@ type weekChoice struct {
 // weeksToChoose is how many weeks are offered, half a year.
 const weeksToChoose = 30
 
-func (s *Server) bookForm(r *http.Request) (answer, error) {
+func (s *Server) bookForm(r *http.Request) (response, error) {
 	f, err := s.needVisit(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	return s.bookAgain(r, f, nil)
 }
 
 // bookAgain shows the form, with why it was refused.
-func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer, error) {
+func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (response, error) {
 	why, _ := refused(refusal)
 	f.Fault = why.words()
 	p := bookPage{visitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
@@ -54,7 +54,7 @@ func (s *Server) bookAgain(r *http.Request, f visitForm, refusal error) (answer,
 	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
-	return answer{page: "book.html", data: &p, refused: why}, err
+	return response{page: "book.html", data: &p, refused: why}, err
 }
 
 // suggestDay is the first open day of the visit's week that is still to come.
@@ -74,11 +74,11 @@ func (s *Server) suggestDay(v *schedule.Visit) civil.Day {
 
 // works reports whether anybody works on a day by the settings.
 func (s *Server) works(d civil.Day) bool {
-	if s.House.Config.IsClosed(d) {
+	if s.App.Config.IsClosed(d) {
 		return false
 	}
 	at := (int(d.Weekday()) + 6) % 7 // Monday first
-	for _, t := range s.House.Config.Weeks.Technicians {
+	for _, t := range s.App.Config.Weeks.Technicians {
 		if t.Hours[at] > 0 {
 			return true
 		}
@@ -90,11 +90,11 @@ func (s *Server) works(d civil.Day) bool {
 func (s *Server) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, error) {
 	first := s.today().Week()
 	last := first + weeksToChoose
-	capacity, err := s.House.CapacityLeft(r.Context(), s.today(), first, last)
+	capacity, err := s.App.CapacityLeft(r.Context(), s.today(), first, last)
 	if err != nil {
 		return nil, err
 	}
-	loads, err := s.House.DB.WeekLoads(r.Context(), first, last)
+	loads, err := s.App.DB.WeekLoads(r.Context(), first, last)
 	if err != nil {
 		return nil, err
 	}
@@ -119,38 +119,38 @@ func (s *Server) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, 
 // tenthHours writes minutes as hours.
 func tenthHours(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
 
-func (s *Server) book(r *http.Request) (answer, error) {
+func (s *Server) book(r *http.Request) (response, error) {
 	f, err := s.needVisit(r)
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	var note string
 	switch r.PostFormValue("do") {
 	case "book":
 		note, err = s.bookDay(r, &f)
 	case "unbook":
-		note, err = "The booking is off; the visit is pencilled again.", s.House.DB.Unbook(r.Context(), s.Now(), actor(r), f.VisitID())
+		note, err = "The booking is off; the visit is pencilled again.", s.App.DB.Unbook(r.Context(), s.Now(), actor(r), f.VisitID())
 	case "week":
 		note, err = s.bookWeek(r, &f)
 	case "release":
-		note, err = "The planner chooses the week again.", s.House.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), 0)
+		note, err = "The planner chooses the week again.", s.App.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), 0)
 	default:
-		return answer{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
+		return response{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons."}
 	}
 	if _, ok := refused(err); ok {
 		return s.bookAgain(r, f, err)
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if err := s.settle(r); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
-	if err := s.House.Answer(r.Context(), s.Now(), f.Boat.ID); err != nil {
+	if err := s.App.Answer(r.Context(), s.Now(), f.Boat.ID); err != nil {
 		// The booking stands; the letter is tried again by the daemon.
 		s.Log.ErrorContext(r.Context(), "answer a booking", "boat", f.Boat.ID, "error", err)
 	}
-	return answer{to: f.Back, note: note}, nil
+	return response{to: f.Back, note: note}, nil
 }
 
 // bookDay fixes the day that the form names.
@@ -170,11 +170,11 @@ func (s *Server) bookDay(r *http.Request, f *visitForm) (string, error) {
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if err := s.House.Book(r.Context(), s.Now(), actor(r), b); err != nil {
+	if err := s.App.Book(r.Context(), s.Now(), actor(r), b); err != nil {
 		return "", err
 	}
 	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
-	works, err := s.House.Works(r.Context(), b.Day)
+	works, err := s.App.Works(r.Context(), b.Day)
 	if !works {
 		note += " Nobody is at work on that day; if that was not meant, choose another."
 	}
@@ -190,7 +190,7 @@ func (s *Server) bookWeek(r *http.Request, f *visitForm) (string, error) {
 	if f.Visit.Visit.Booked() {
 		return "", correct("The visit is booked for a day. Take the booking off first, or book another day.")
 	}
-	if err := s.House.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), w); err != nil {
+	if err := s.App.DB.Pin(r.Context(), s.Now(), actor(r), f.VisitID(), w); err != nil {
 		return "", err
 	}
 	return fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long()), nil

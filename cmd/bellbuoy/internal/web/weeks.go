@@ -67,19 +67,19 @@ type shortLine struct {
 	More int // not named
 }
 
-func (s *Server) weeks(r *http.Request) (answer, error) { return s.weeksAgain(r, nil) }
+func (s *Server) weeks(r *http.Request) (response, error) { return s.weeksAgain(r, nil) }
 
-func (s *Server) weeksAgain(r *http.Request, why refusals) (answer, error) {
+func (s *Server) weeksAgain(r *http.Request, why refusals) (response, error) {
 	today := s.today()
 	p := weeksPage{Fault: why.words(), Today: today}
 	who, _ := staffOf(r)
 	p.MayEdit = who.level() >= desk
-	for _, t := range s.House.Config.Weeks.Technicians {
+	for _, t := range s.App.Config.Weeks.Technicians {
 		p.Crew = append(p.Crew, t.Name)
 	}
 	var err error
 	if p.Loads, err = s.loads(r.Context(), today); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	for _, l := range p.Loads {
 		if l.Over > 0 {
@@ -87,29 +87,29 @@ func (s *Server) weeksAgain(r *http.Request, why refusals) (answer, error) {
 		}
 	}
 	if err := s.fillOff(r.Context(), &p, today); err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	if w, err := civil.ParseWeek(r.FormValue("week")); err == nil {
 		if p.Open, err = s.openWeek(r, w); err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 	}
 	if r.FormValue("risk") != "" {
 		if p.Risk, err = s.atRisk(r.Context(), today); err != nil {
-			return answer{}, err
+			return response{}, err
 		}
 	}
-	return answer{page: "weeks.html", data: &p, refused: why}, nil
+	return response{page: "weeks.html", data: &p, refused: why}, nil
 }
 
 // loads reads the kept load of the coming weeks beside their capacity.
 func (s *Server) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 	first := today.Week()
-	capacity, err := s.House.CapacityLeft(ctx, today, first, first+weeksShown-1)
+	capacity, err := s.App.CapacityLeft(ctx, today, first, first+weeksShown-1)
 	if err != nil {
 		return nil, err
 	}
-	kept, err := s.House.DB.WeekLoads(ctx, first, first+weeksShown-1)
+	kept, err := s.App.DB.WeekLoads(ctx, first, first+weeksShown-1)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func (s *Server) loads(ctx context.Context, today civil.Day) ([]loadLine, error)
 	var out []loadLine
 	for _, c := range capacity {
 		l := loadLine{Week: c.Week, Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}
-		l.Target = int(float64(l.Available)*s.House.Config.Weeks.Target + 0.5)
+		l.Target = int(float64(l.Available)*s.App.Config.Weeks.Target + 0.5)
 		taken := l.Booked + l.Pencilled
 		if l.Available > 0 {
 			l.Share = (100*taken + l.Available/2) / l.Available
@@ -145,17 +145,17 @@ func (s *Server) loads(ctx context.Context, today civil.Day) ([]loadLine, error)
 
 // fillOff reads time off and closed days from today on.
 func (s *Server) fillOff(ctx context.Context, p *weeksPage, today civil.Day) (err error) {
-	if p.Absences, err = s.House.DB.Absences(ctx, today); err != nil {
+	if p.Absences, err = s.App.DB.Absences(ctx, today); err != nil {
 		return err
 	}
-	p.Holidays = s.House.Config.Closed(today, today+weeksShown*7)
-	p.Closed, err = s.House.DB.ClosedDays(ctx, today)
+	p.Holidays = s.App.Config.Closed(today, today+weeksShown*7)
+	p.Closed, err = s.App.DB.ClosedDays(ctx, today)
 	return err
 }
 
 func (s *Server) openWeek(r *http.Request, w civil.Week) (*openWeek, error) {
 	o := &openWeek{Week: w}
-	rows, err := s.House.DB.Visits(r.Context(), store.VisitQuery{From: w, To: w, After: r.FormValue("after"), Limit: weekVisitsMost + 1})
+	rows, err := s.App.DB.Visits(r.Context(), store.VisitQuery{From: w, To: w, After: r.FormValue("after"), Limit: weekVisitsMost + 1})
 	if len(rows) > weekVisitsMost {
 		rows = rows[:weekVisitsMost]
 		o.More = rows[weekVisitsMost-1].Key
@@ -167,7 +167,7 @@ func (s *Server) openWeek(r *http.Request, w civil.Week) (*openWeek, error) {
 // atRisk fits all visits anew, without writing anything, and names what does
 // not fit.
 func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error) {
-	fit, err := s.House.Fit(ctx, today)
+	fit, err := s.App.Fit(ctx, today)
 	if err != nil {
 		return nil, err
 	}
@@ -175,7 +175,7 @@ func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error)
 	for _, sh := range fit.Short {
 		l := shortLine{Week: sh.Week, Over: sh.Over[level.Labor]}
 		most := min(len(sh.Jobs), riskMost)
-		if l.Jobs, err = s.House.Named(ctx, fit.Of(sh.Jobs[:most])); err != nil {
+		if l.Jobs, err = s.App.Named(ctx, fit.Of(sh.Jobs[:most])); err != nil {
 			return nil, err
 		}
 		l.More = len(sh.Jobs) - most
@@ -185,27 +185,27 @@ func (s *Server) atRisk(ctx context.Context, today civil.Day) (*riskList, error)
 }
 
 // editWeeks takes the forms for time off and closed days.
-func (s *Server) editWeeks(r *http.Request) (answer, error) {
+func (s *Server) editWeeks(r *http.Request) (response, error) {
 	note, err := s.editOff(r)
 	if why, ok := refused(err); ok {
 		return s.weeksAgain(r, why)
 	}
 	if err != nil {
-		return answer{}, err
+		return response{}, err
 	}
 	// Capacity is no fact of a boat: the weeks are fitted anew by themselves.
-	moved, err := s.House.Pencil(r.Context(), s.today())
+	moved, err := s.App.Pencil(r.Context(), s.today())
 	if err == nil {
-		err = s.House.Publish(r.Context(), s.Now(), s.today(), moved)
+		err = s.App.Publish(r.Context(), s.Now(), s.today(), moved)
 	}
 	if len(moved) > 0 {
 		note += " " + words.Plural(len(moved), "boat has", "boats have") + " another week now."
 	}
-	return answer{to: "/weeks", note: note}, err
+	return response{to: "/weeks", note: note}, err
 }
 
 func (s *Server) editOff(r *http.Request) (string, error) {
-	db, now, by := s.House.DB, s.Now(), actor(r)
+	db, now, by := s.App.DB, s.Now(), actor(r)
 	from, err := formDay(r, "from", "From", 0)
 	if err != nil {
 		return "", err
