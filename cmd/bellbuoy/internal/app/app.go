@@ -1,8 +1,20 @@
-// Package round is the shop's daily round: it plans the boats whose facts
-// changed, pencils the visits into the shop's weeks, publishes the feeds and
-// queues the mail. It joins the rooms that do not know each other (store,
-// schedule, notify) and decides nothing that belongs to one of them. The
-// commands and the pages call it; it is told the time and never asks for it.
+// Package app is what the shop can do: every command, page and turn of the
+// daemon acts through it. It joins the rooms that do not know each other (store,
+// schedule, notify): it plans the boats whose facts changed, puts the visits into
+// the shop's weeks, publishes the calendars and queues the messages, and decides
+// nothing that belongs to one of those rooms. It is told the time and never asks
+// for it.
+//
+// What follows on a change of facts, by day:
+//
+//	change -> store marks its boats -> Settle -> Planner.Plan, for each of them
+//	                                      |-> level.Place: their visits into the week loads
+//	                                      |-> level.Fit, only if one finds no room in time
+//	                                      '-> Publish: the calendar events that changed
+//	       -> Answer: what the customer must hear of it at once
+//
+// Every night Settle plans all boats for the new day and level.Fit fills all
+// weeks; after an import it plans the boats that the files changed.
 package app
 
 import (
@@ -22,7 +34,7 @@ import (
 	"bellbuoy/store"
 )
 
-// House is a shop that is open for work: its settings, its catalogue, its
+// App is a shop that is open for work: its settings, its catalogue, its
 // planner and its database.
 type App struct {
 	Config  *config.Config

@@ -142,7 +142,7 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 }
 
 // Calibration replays past years that began on 1 August: what was expected
-// then, as kept by [House.Replay], against what the boats in care on that day
+// then, as kept by [App.Replay], against what the boats in care on that day
 // were paid for in the twelve months that followed.
 func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 	days, err := l.house.DB.OutlookDays(ctx)

@@ -11,7 +11,7 @@ import (
 )
 
 // Sell writes a sale down, plans the boat, and welcomes its buyer. What it says
-// about the welcome is as [House.Welcome] does.
+// about the welcome is as [App.Welcome] does.
 func (h *App) Sell(ctx context.Context, now time.Time, actor string, s store.Sale) (sold store.Sold, welcomed bool, err error) {
 	if sold, err = h.DB.Sell(ctx, now, actor, s); err != nil {
 		return sold, false, err

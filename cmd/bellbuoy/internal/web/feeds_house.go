@@ -16,7 +16,7 @@ type appFeeds struct {
 }
 
 // FeedState has the window's last move for the moment of change if that is the
-// later one, as [round.House.Feed] has it.
+// later one, as [app.App.Feed] has it.
 func (h appFeeds) FeedState(ctx context.Context, scope notify.Scope, subject string) (FeedState, error) {
 	st, err := h.house.DB.FeedState(ctx, string(scope), subject)
 	if err != nil {

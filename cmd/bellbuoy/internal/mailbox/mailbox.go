@@ -1,4 +1,4 @@
-// Package letterbox looks into the mailbox that bounces come to, over IMAP. It
+// Package mailbox looks into the mailbox that bounces come to, over IMAP. It
 // decides only which messages are new, and hands each to its caller, who says
 // whether a person still has to read it; what was dealt with is marked as read,
 // everything else is left as it is. It never deletes or moves a message. The
