@@ -14,7 +14,8 @@ type BounceKind string
 const (
 	BounceDead      BounceKind = "dead"       // no such mailbox
 	BounceSoft      BounceKind = "soft"       // failed, but the address may work again: full, unreachable
-	BounceOurs      BounceKind = "ours"       // refused for our reputation, signature or policy
+	BounceOurs      BounceKind = "ours"       // refused for our signature, or for its size
+	BouncePolicy    BounceKind = "policy"     // refused for a policy: this mailbox's own, or ours if others say so too
 	BounceUnclear   BounceKind = "unclear"    // failed without saying why
 	BounceDelayed   BounceKind = "delayed"    // still being tried
 	BounceComplaint BounceKind = "complaint"  // the customer pressed "this is spam"

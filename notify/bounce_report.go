@@ -86,6 +86,8 @@ func kindOf(code int, status, text string) BounceKind {
 		return BounceSoft
 	case faultOurs, faultTooBig:
 		return BounceOurs
+	case faultPolicy:
+		return BouncePolicy
 	}
 	return BounceUnclear
 }

@@ -158,7 +158,7 @@ func (d *decision) lastUse(a Appointment) time.Time {
 // working days before it, unless its confirmation itself went out so late.
 func (d *decision) bookedReminderDue(visit string, told belief) bool {
 	first := d.cfg.Window.WorkingDaysBefore(told.Day, d.cfg.BookedDays)
-	return d.today >= first && told.since < first &&
+	return d.today >= first && d.past(told.since) < first &&
 		!d.told(appointmentSubject(visit, told.Appointment, told.n), schedule.StepBooked) &&
 		d.cfg.Window.Open(d.now.In(d.cfg.Zone))
 }

@@ -93,7 +93,7 @@ func (d *decision) asked(boat string) (n int, newest civil.Day) {
 	for _, h := range d.r.Heard {
 		if h.Step == schedule.StepHours && strings.HasPrefix(h.Subject, prefix) {
 			n++
-			newest = max(newest, h.On)
+			newest = max(newest, d.past(h.On))
 		}
 	}
 	return n, newest

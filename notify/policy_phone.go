@@ -78,7 +78,7 @@ func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, 
 	if why == CallNoAnswer {
 		for _, s := range []schedule.Step{schedule.StepOverdue, schedule.StepLastCall} {
 			h, ok := d.heard[heardKey{v.ID, s}]
-			if ok && d.today-h.On >= civil.Day(d.cfg.NoAnswerDays) {
+			if ok && d.today-d.past(h.On) >= civil.Day(d.cfg.NoAnswerDays) {
 				return s, true
 			}
 		}

@@ -202,6 +202,15 @@ func (d *decision) peaceKept(due []dueVisit) bool {
 	return last == 0 || d.today-last >= civil.Day(gap)
 }
 
+// past is a day that has come, none for one that has not: it was written while
+// the clock was ahead, and nothing waits for it.
+func (d *decision) past(day civil.Day) civil.Day {
+	if day > d.today {
+		return 0
+	}
+	return day
+}
+
 // lastMail is the day of the newest mail that counts for the gap. Answers to
 // the customer's own doing do not count.
 func (d *decision) lastMail() civil.Day {
@@ -212,10 +221,10 @@ func (d *decision) lastMail() civil.Day {
 			answered = answered || h.On == d.r.LastMail
 			continue
 		}
-		last = max(last, h.On)
+		last = max(last, d.past(h.On))
 	}
 	if !answered {
-		last = max(last, d.r.LastMail)
+		last = max(last, d.past(d.r.LastMail))
 	}
 	return last
 }

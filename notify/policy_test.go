@@ -316,3 +316,20 @@ func TestRehearsalSpreadsABigIntake(t *testing.T) {
 		t.Error("the rehearsal changed the facts")
 	}
 }
+
+// TestNothingWaitsForADayOfAClockThatWasAhead: mail and steps of a day that has
+// not come do not keep the next reminder or call back.
+func TestNothingWaitsForADayOfAClockThatWasAhead(t *testing.T) {
+	cfg := notify.DefaultPolicy(mailZone(t))
+	now, ahead := mailAt(t, "2026-09-01 10:00"), mailDay("2027-09-01")
+	r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+	r.LastMail = ahead
+	r.Heard = []schedule.Heard{{Subject: "B1.hours.2027.1", Step: schedule.StepHours, On: ahead}}
+	if all := notify.Decide(r, cfg, now); len(all) != 1 || all[0].Step != schedule.StepInvitation {
+		t.Errorf("told %+v, want the first reminder", all)
+	}
+	r.Heard = []schedule.Heard{{Subject: "B1.lay-up.2026", Step: schedule.StepLastCall, On: ahead}}
+	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 1 {
+		t.Errorf("%d calls, want one: the last reminder has had no answer", len(calls))
+	}
+}

@@ -21,6 +21,11 @@ type Outbox interface {
 	// before it is tried again, one that ends after it is uncertain.
 	MarkDot(ctx context.Context, id int64, token string, now time.Time) error
 	RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error
+	// BelieveDead suppresses the addresses of the letters that were recorded as
+	// refused for them and are not in doubt.
+	BelieveDead(ctx context.Context, now time.Time) error
+	// Brake pauses the queue.
+	Brake(ctx context.Context, b schedule.Brake, now time.Time) error
 }
 
 // The ways to secure the connection to the mail server.
@@ -64,9 +69,10 @@ type SenderConfig struct {
 // can have arrived. One Sender drains one outbox over one or several
 // connections; calls of Drain queue up.
 type Sender struct {
-	box Outbox
-	cfg SenderConfig
-	mu  sync.Mutex
+	box    Outbox
+	cfg    SenderConfig
+	mu     sync.Mutex
+	lately answers
 }
 
 // NewSender checks the settings; it does not connect.
@@ -166,16 +172,25 @@ func (s *Sender) Drain(ctx context.Context, now func() time.Time, max int) (Drai
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	d := &drain{Sender: s, now: now, cancel: cancel, left: max}
+	s.lately.begin()
 	d.start(ctx)
 	d.wg.Wait()
+	if d.err == nil && !d.braked {
+		d.err = s.bookkeep(ctx, func(ctx context.Context) error { return s.box.BelieveDead(ctx, now()) })
+	}
 	return d.res, d.err
+}
+
+// bookkeep lets the outbox write what a shutdown must not undo.
+func (s *Sender) bookkeep(ctx context.Context, write func(context.Context) error) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), s.cfg.Bookkeeping)
+	defer cancel()
+	return write(ctx)
 }
 
 // record writes down what became of a letter. A shutdown must not undo that.
 func (s *Sender) record(ctx context.Context, l *schedule.Letter, o schedule.Outcome, now time.Time) error {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), s.cfg.Bookkeeping)
-	defer cancel()
-	err := s.box.RecordOutcome(ctx, l.ID, l.LeaseToken, o, now)
+	err := s.bookkeep(ctx, func(ctx context.Context) error { return s.box.RecordOutcome(ctx, l.ID, l.LeaseToken, o, now) })
 	if errors.Is(err, schedule.ErrLostLease) && (o.State == schedule.LetterQueued || o.State == schedule.LetterDeferred) {
 		return nil // its customer asked to stop meanwhile, and it has not gone out
 	}

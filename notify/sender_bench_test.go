@@ -113,6 +113,9 @@ func (b *queueBox) Claim(context.Context, time.Time, time.Duration) (schedule.Le
 
 func (b *queueBox) MarkDot(context.Context, int64, string, time.Time) error { return nil }
 
+func (b *queueBox) BelieveDead(context.Context, time.Time) error           { return nil }
+func (b *queueBox) Brake(context.Context, schedule.Brake, time.Time) error { return nil }
+
 func (b *queueBox) RecordOutcome(context.Context, int64, string, schedule.Outcome, time.Time) error {
 	return nil
 }

@@ -34,6 +34,7 @@ type drain struct {
 	left    int // letters that may still be begun
 	started int // lanes
 	gaveUp  int // lanes that got no connection
+	braked  bool
 	res     DrainResult
 	err     error
 }
@@ -64,7 +65,7 @@ func (d *drain) lane(ctx context.Context) {
 	for d.take(ctx) {
 		letter, err := d.box.Claim(ctx, d.now(), d.cfg.BeforeDot+d.cfg.AfterDot+5*time.Minute)
 		recorded.Wait()
-		if errors.Is(err, schedule.ErrNone) {
+		if errors.Is(err, schedule.ErrNone) || errors.Is(err, context.Canceled) && context.Cause(ctx) == errStopped {
 			return
 		}
 		if err != nil {
@@ -88,7 +89,7 @@ func (d *drain) lane(ctx context.Context) {
 		case v.stop != "":
 			d.stop(v.stop)
 		}
-		recorded.Go(func() { d.settle(ctx, &letter, v.outcome) })
+		recorded.Go(func() { d.settle(ctx, &letter, &v) })
 		if l.open() {
 			d.start(ctx)
 		}
@@ -132,15 +133,28 @@ func (d *drain) fail(err error) {
 	d.cancel(errStopped)
 }
 
-// settle records what became of a letter and counts it.
-func (d *drain) settle(ctx context.Context, l *schedule.Letter, o schedule.Outcome) {
-	if err := d.record(ctx, l, o, d.now()); err != nil {
+// settle records what became of a letter and counts it. If letters have fared
+// badly of late it pauses the queue; the lane's next letter is then put back.
+func (d *drain) settle(ctx context.Context, l *schedule.Letter, v *verdict) {
+	now := d.now()
+	v.outcome.EndsPause = l.Probe && v.outcome.Code != 0 && !v.unreached
+	if err := d.record(ctx, l, v.outcome, now); err != nil {
 		d.fail(err)
 		return
 	}
 	d.mu.Lock()
-	defer d.mu.Unlock()
-	d.res.count(o.State)
+	d.res.count(v.outcome.State)
+	b := d.lately.note(l, v, now)
+	d.braked = d.braked || b.Why != ""
+	d.mu.Unlock()
+	if b.Why == "" {
+		return
+	}
+	if err := d.bookkeep(ctx, func(ctx context.Context) error { return d.box.Brake(ctx, b, now) }); err != nil {
+		d.fail(fmt.Errorf("pause the queue: %w", err))
+		return
+	}
+	d.stop(b.Why)
 }
 
 // putBack leaves a letter as if it had not been claimed.

@@ -120,7 +120,7 @@ func TestAMinutesRationNeedsFewConnections(t *testing.T) {
 // wait for an answer to their recipient, and one whose answer stops everything.
 // The first goes out, the two are as if they had never been claimed.
 func TestStopReachesAllLanes(t *testing.T) {
-	for answer, pause := range map[string]bool{"421 4.3.2 going down": false, "550 5.7.1 blocked by our list": true} {
+	for answer, pause := range map[string]bool{"421 4.3.2 going down": false, "550 5.7.25 no reverse name": true} {
 		t.Run(answer, func(t *testing.T) {
 			ready := map[string]chan struct{}{"4": make(chan struct{}), "5": make(chan struct{}), "7": make(chan struct{})}
 			srv := listenScript(t, script{"RCPT TO:<c5@mail.example>": {"stall"}, "RCPT TO:<c6@mail.example>": {answer}, "RCPT TO:<c7@mail.example>": {"stall"}})

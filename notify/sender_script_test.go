@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math/big"
 	"net"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -374,6 +375,22 @@ func (b *fakeBox) RecordOutcome(ctx context.Context, id int64, token string, o s
 	}
 	b.paused = b.paused || o.PauseQueue
 	delete(b.leased, id)
+	return nil
+}
+
+// BelieveDead and Brake do what the outbox does; who is suppressed is the real
+// one's affair.
+func (b *fakeBox) BelieveDead(context.Context, time.Time) error { return nil }
+
+func (b *fakeBox) Brake(_ context.Context, x schedule.Brake, now time.Time) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.paused = true
+	for i := range b.letters {
+		if l := &b.letters[i]; slices.Contains(x.Again, l.ID) {
+			l.State, l.NextAt = schedule.LetterDeferred, now
+		}
+	}
 	return nil
 }
 

@@ -36,7 +36,7 @@ func TestSenderOutcomes(t *testing.T) {
 		{"dot sent, answer is noise", script{".": {"hello?"}}, schedule.LetterUncertain, 0, "", 0, false, false},
 		{"refused after the dot for now", script{".": {"451 4.3.0 later"}}, schedule.LetterDeferred, 451, "4.3.0", 0, false, false},
 		{"421 after the dot", script{".": {"421 4.3.2 closing then drop"}}, schedule.LetterDeferred, 421, "4.3.2", 0, false, false},
-		{"refused after the dot as spam", script{".": {"550 5.7.1 looks like spam"}}, schedule.LetterDeferred, 550, "5.7.1", 0, false, true},
+		{"refused after the dot as spam", script{".": {"550 5.7.1 looks like spam"}}, schedule.LetterRefused, 550, "5.7.1", 0, false, false},
 		{"refused after the dot for good", script{".": {"554 5.6.0 cannot read this"}}, schedule.LetterRefused, 554, "5.6.0", 0, false, false},
 		{"no such user", script{"RCPT": {"550 5.1.1 no such user"}}, schedule.LetterRefused, 550, "5.1.1", 0, true, false},
 		{"no such user in words only", script{"RCPT": {"550 User unknown"}}, schedule.LetterRefused, 550, "", 0, true, false},
@@ -44,8 +44,9 @@ func TestSenderOutcomes(t *testing.T) {
 		{"mailbox full for good", script{"RCPT": {"552 5.2.2 over quota"}}, schedule.LetterDeferred, 552, "5.2.2", 0, false, false},
 		{"mailbox full for now", script{"RCPT": {"452 4.2.2 full"}}, schedule.LetterDeferred, 452, "4.2.2", 0, false, false},
 		{"greylisted", script{"RCPT": {"450 4.7.1 greylisted, come back"}}, schedule.LetterDeferred, 450, "4.7.1", 0, false, false},
-		{"policy at RCPT", script{"RCPT": {"550 5.7.1 blocked by our list"}}, schedule.LetterDeferred, 550, "5.7.1", 0, false, true},
-		{"blocklist in words only", script{"RCPT": {"554 Service unavailable; client host blocked using a DNSBL"}}, schedule.LetterDeferred, 554, "", 0, false, true},
+		{"policy at RCPT", script{"RCPT": {"550 5.7.1 blocked by our list"}}, schedule.LetterRefused, 550, "5.7.1", 0, false, false},
+		{"no signature", script{"RCPT": {"550 5.7.26 unauthenticated mail"}}, schedule.LetterDeferred, 550, "5.7.26", 0, false, true},
+		{"blocklist in words only", script{"RCPT": {"554 Service unavailable; client host blocked using a DNSBL"}}, schedule.LetterRefused, 554, "", 0, false, false},
 		{"550 and no reason", script{"RCPT": {"550 no"}}, schedule.LetterRefused, 550, "", 0, false, false},
 		{"421 and close at RCPT", script{"RCPT": {"421 4.3.2 going down then drop"}}, schedule.LetterDeferred, 421, "4.3.2", 0, false, false},
 		{"line drops at RCPT", script{"RCPT": {"drop"}}, schedule.LetterDeferred, 0, "", 0, false, false},
@@ -155,7 +156,7 @@ func TestConnectionsAreRenewed(t *testing.T) {
 func TestDrainStopsWhereItIsHopeless(t *testing.T) {
 	for name, rules := range map[string]script{
 		"421 for everyone": {"MAIL": {"421 4.3.2 down then drop"}},
-		"policy":           {"RCPT": {"550 5.7.1 blocked"}},
+		"signature":        {"RCPT": {"550 5.7.26 no signature"}},
 		"greeting":         {"conn": {"drop"}},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -18,6 +18,7 @@ type verdict struct {
 	outcome   schedule.Outcome
 	stop      string
 	unreached bool // stop is only that there was no connection
+	policy    bool // refused for a policy that may be one mailbox's own
 	unbegun   bool // there is no outcome: the letter was not sent because of a stop
 	err       error
 }
@@ -46,7 +47,7 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	case !replied:
 		s.deferTo(&o, l, now)
 	default:
-		s.judgeReply(&o, l, f.at, now)
+		v.policy = s.judgeReply(&o, l, f.at, now)
 	}
 	if f.at == atConnect && o.State == schedule.LetterDeferred {
 		o.State = schedule.LetterQueued // it was never begun: no attempt is lost
@@ -61,8 +62,9 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	return v
 }
 
-// judgeReply sorts a refusal by whose fault it is.
-func (s *Sender) judgeReply(o *schedule.Outcome, l *schedule.Letter, at stage, now time.Time) {
+// judgeReply sorts a refusal by whose fault it is, and reports whether it is for
+// a policy that may be one mailbox's own.
+func (s *Sender) judgeReply(o *schedule.Outcome, l *schedule.Letter, at stage, now time.Time) (policy bool) {
 	switch whose := faultOf(o.Code, o.Enhanced, o.Answer); {
 	case whose == faultTooBig:
 		o.State = schedule.LetterRefused
@@ -74,7 +76,9 @@ func (s *Sender) judgeReply(o *schedule.Outcome, l *schedule.Letter, at stage, n
 		s.deferTo(o, l, now)
 	default:
 		o.State, o.Suppress = schedule.LetterRefused, whose == faultAddress
+		return whose == faultPolicy
 	}
+	return false
 }
 
 // fault says what a refusal is about.
@@ -84,7 +88,8 @@ const (
 	faultUnclear fault = iota // refused for good, no telling why
 	faultPassing              // try again
 	faultAddress              // the address is dead
-	faultOurs                 // policy, reputation, sign-in: a person must look
+	faultOurs                 // sign-in, signature, relaying: a person must look
+	faultPolicy               // policy, reputation: this mailbox's, or ours if others say so too
 	faultTooBig               // this message, whoever it goes to
 )
 
@@ -98,7 +103,8 @@ var (
 		fault fault
 	}{
 		{regexp.MustCompile(`^4\.`), faultPassing},
-		{regexp.MustCompile(`^5\.7\.`), faultOurs},
+		{regexp.MustCompile(`^5\.7\.2\d$`), faultOurs}, // RFC 7372: SPF, DKIM, reverse DNS
+		{regexp.MustCompile(`^5\.7\.`), faultPolicy},
 		{regexp.MustCompile(`^5\.1\.[78]$`), faultOurs}, // about the sender's address
 		{regexp.MustCompile(`^5\.1\.`), faultAddress},
 		{regexp.MustCompile(`^5\.2\.1$`), faultAddress},
@@ -124,7 +130,7 @@ func faultOf(code int, enhanced, text string) fault {
 	}
 	switch {
 	case policyWords.MatchString(text):
-		return faultOurs
+		return faultPolicy
 	case unknownWords.MatchString(text):
 		return faultAddress
 	case code == 552 || fullWords.MatchString(text):

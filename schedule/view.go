@@ -164,10 +164,13 @@ type Letter struct {
 	NotAfter   time.Time // the last useful instant
 	QueuedAt   time.Time
 	LeaseToken string // set while leased; every later step must show it
-	DotAt      time.Time
-	Code       int    // last SMTP reply code, 0 if none
-	Enhanced   string // last enhanced status code, "5.1.1"
-	Answer     string // last reply text
+	// Probe: the queue is paused because the mail server left letters in doubt,
+	// and this one tries whether it answers again.
+	Probe    bool
+	DotAt    time.Time
+	Code     int    // last SMTP reply code, 0 if none
+	Enhanced string // last enhanced status code, "5.1.1"
+	Answer   string // last reply text
 }
 
 // Outcome is what became of one attempt to send a letter.
@@ -177,9 +180,26 @@ type Outcome struct {
 	Enhanced string
 	Answer   string
 	NextAt   time.Time // for a deferred letter
-	// Suppress: the address is dead; the customer goes on the phone round.
+	// Suppress: the address is dead by the server's word, which is believed at
+	// the end of the drain; then the customer goes on the phone round.
 	Suppress bool
+	// EndsPause: a letter that was a probe had an answer.
+	EndsPause bool
 	// PauseQueue: the refusal is our fault (5.7.x); nothing more is sent until
 	// a person has looked.
 	PauseQueue bool
+}
+
+// Brake stops the queue because of what several letters met with.
+type Brake struct {
+	Why string // in words, for the desk
+	// Probe: after a while one letter tries, and an answer to it lets the queue
+	// go on; else it waits for a person.
+	Probe bool
+	// Doubted are letters that were refused because their addresses are dead, as
+	// the server says; nobody is suppressed until the desk has said what it was.
+	Doubted []int64
+	// Again are letters that were refused for what has turned out to be a fault
+	// of ours; those that were tried once are tried again.
+	Again []int64
 }

@@ -133,22 +133,35 @@ func isReminder(s schedule.Step) bool { return !slices.Contains(bookedSteps(), a
 // mayClaim is the condition under which anything leaves the house.
 const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"
 
-// The three statements of every letter that goes out.
-const (
-	claimLetter = `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
+// mayProbe is the condition under which one letter tries a paused queue. A moment
+// further off than [probeEvery] was written while the clock was ahead.
+const mayProbe = `EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused <> '' AND (probe_at <= ?2 OR probe_at > ?2 + 3600))`
+
+// probeEvery is how long a queue that is paused for want of answers waits before
+// each letter that tries.
+const probeEvery = time.Hour
+
+// claimIf leases the next letter under a condition.
+func claimIf(may string) string {
+	return `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
 			lease_token = id || '.' || (claims + 1), lease_until = ?1, dot_at = NULL
-		WHERE ` + mayClaim + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
+		WHERE ` + may + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
 			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
 		RETURNING ` + wholeLetterColumns + ", " + changedName
+}
 
+// The statements of every letter that goes out.
+var claimLetter, claimProbe = claimIf(mayClaim), claimIf(mayProbe)
+
+const (
 	markLetter = `UPDATE outbox SET dot_at = ?1
 		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`
 
 	settleLetter = `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
 			next_at = CASE WHEN ?5 THEN ?6 ELSE next_at END, dot_at = CASE WHEN ?5 THEN NULL ELSE dot_at END,
-			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, attempts = attempts - (?1 = 'queued'),
+			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, verdict = iif(?10, 'held', ''), attempts = attempts - (?1 = 'queued'),
 			lease_token = CASE WHEN ?1 = 'uncertain' THEN lease_token END, lease_until = NULL
-		WHERE id = ?8 AND lease_token = ?9 AND state IN ('leased', 'uncertain') RETURNING to_address`
+		WHERE id = ?8 AND lease_token = ?9 AND state IN ('leased', 'uncertain') RETURNING id`
 )
 
 // Claim leases the letter that has waited longest past its time, until now plus
@@ -157,25 +170,40 @@ const (
 // last useful moment are never given out. Nor is one that was never tried and
 // names something that is no longer as it says: it is withdrawn, see
 // [DB.WithdrawnSince]. Once a letter has been tried it is not looked at again.
+// From a queue that is paused for want of answers one letter is given out every
+// hour, as a probe.
 func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
 	var l schedule.Letter
 	var got bool
-	err := db.post.do(ctx, func(ctx context.Context, q querier) error {
-		for {
-			c, err := one(ctx, q, readClaimed, claimLetter, now.Add(lease).Unix(), now.Unix())
-			l = c.Letter
-			if got, err = found(err); err != nil || c.changed == "" {
-				return err
-			}
-			if _, err := withdraw(ctx, q, now, c.changed, "id = ?3", l.ID); err != nil {
-				return err
-			}
+	err := db.post.do(ctx, func(ctx context.Context, q querier) (err error) {
+		if l, got, err = leaseNext(ctx, q, claimLetter, now, lease); err != nil || got {
+			return err
 		}
+		if l, got, err = leaseNext(ctx, q, claimProbe, now, lease); err != nil || !got {
+			return err
+		}
+		l.Probe = true
+		_, err = q.ExecContext(ctx, "UPDATE sending SET probe_at = ?", now.Add(probeEvery).Unix())
+		return err
 	})
 	if err == nil && !got {
 		return l, ErrNone
 	}
 	return l, wrap(err, "claim a letter")
+}
+
+// leaseNext leases the next letter that is as it says; got reports whether there is
+// one.
+func leaseNext(ctx context.Context, q querier, statement string, now time.Time, lease time.Duration) (l schedule.Letter, got bool, err error) {
+	for {
+		c, err := one(ctx, q, readClaimed, statement, now.Add(lease).Unix(), now.Unix())
+		if got, err := found(err); err != nil || !got || c.changed == "" {
+			return c.Letter, got, err
+		}
+		if _, err := withdraw(ctx, q, now, c.changed, "id = ?3", c.ID); err != nil {
+			return l, false, err
+		}
+	}
 }
 
 // MarkDot writes down that the final dot of a letter is about to go out; it is
@@ -194,7 +222,8 @@ func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time
 }
 
 // RecordOutcome writes down what became of an attempt, and in the same
-// transaction suppresses a dead address or pauses the queue. The answer to a
+// transaction pauses the queue or lets it go on. A dead address is suppressed
+// later, see [DB.BelieveDead]. The answer to a
 // letter that was meanwhile taken for uncertain still counts. A letter that is
 // queued again without a fault of its own does not lose an attempt.
 func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
@@ -206,24 +235,18 @@ func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o sched
 }
 
 func recordOutcome(ctx context.Context, q querier, id int64, token string, o schedule.Outcome, now time.Time) error {
-	to, err := settle(ctx, q, id, token, o, now)
+	err := settle(ctx, q, id, token, o, now)
 	if err == ErrNotFound {
 		return ErrLostLease
 	}
 	if err == nil && o.State == schedule.LetterExpired {
 		err = unhear(ctx, q, id)
 	}
-	if err != nil {
-		return err
+	if err == nil && o.EndsPause {
+		_, err = q.ExecContext(ctx, "UPDATE sending SET paused = '', probe_at = NULL WHERE probe_at IS NOT NULL")
 	}
-	if o.Suppress {
-		if err := suppress(ctx, q, to, outcomeReason(o), now); err != nil {
-			return err
-		}
+	if err == nil && o.PauseQueue {
+		err = pause(ctx, q, outcomeReason(o), time.Time{})
 	}
-	if !o.PauseQueue {
-		return nil
-	}
-	_, err = q.ExecContext(ctx, "UPDATE sending SET paused = ? WHERE paused = ''", outcomeReason(o))
 	return err
 }

@@ -17,6 +17,9 @@ type SendingState struct {
 	PausedWhy string // the mail host refused for a fault of ours
 	// Since is when it was last switched on, for a slow start; zero if never.
 	Since time.Time
+	// ProbeAt is when one letter tries whether a paused queue may go on, zero if
+	// it waits for a person.
+	ProbeAt time.Time
 }
 
 // Open reports whether letters are given out.
@@ -29,8 +32,10 @@ func (db *DB) Sending(ctx context.Context) (SendingState, error) {
 }
 
 func sending(ctx context.Context, q querier) (SendingState, error) {
-	return one(ctx, q, func(c *cells) SendingState { return SendingState{c.bool(0), c.text(1), c.text(2), c.instant(3)} },
-		"SELECT switched_on, held, paused, since FROM sending")
+	return one(ctx, q, func(c *cells) SendingState {
+		return SendingState{c.bool(0), c.text(1), c.text(2), c.instant(3), c.instant(4)}
+	},
+		"SELECT switched_on, held, paused, since, probe_at FROM sending")
 }
 
 // SetSending switches mail on or off.
@@ -51,9 +56,13 @@ func (db *DB) Hold(ctx context.Context, now time.Time, actor, why string) error 
 	return db.setSending(ctx, now, actor, "hold the mail", func(s *SendingState) { s.HeldWhy = why })
 }
 
-// Release lets a held or paused queue go on.
+// Release lets a held or paused queue go on. While refused addresses wait for a
+// word of the desk it is [ErrRefused]: [DB.JudgeDoubted] gives it.
 func (db *DB) Release(ctx context.Context, now time.Time, actor string) error {
-	return db.setSending(ctx, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy = "", "" })
+	if doubted, err := db.Doubted(ctx); err != nil || len(doubted) > 0 {
+		return orRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
+	}
+	return db.setSending(ctx, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
 }
 
 func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string, f func(*SendingState)) error {
@@ -67,8 +76,8 @@ func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string,
 		if after == before {
 			return nil
 		}
-		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?, since = ?",
-			boolArg(after.On), after.HeldWhy, after.PausedWhy, instantArg(after.Since))
+		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?, since = ?, probe_at = ?",
+			boolArg(after.On), after.HeldWhy, after.PausedWhy, instantArg(after.Since), instantArg(after.ProbeAt))
 		if err != nil {
 			return err
 		}
@@ -142,10 +151,10 @@ func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, e
 	return counts, nil
 }
 
-// SentSince counts the letters whose final dot went out since a moment, for the
-// daily cap. Those being sent count too.
-func (db *DB) SentSince(ctx context.Context, since time.Time) (int, error) {
+// SentSince counts the letters whose final dot went out from a moment to now, for
+// the minute's ration. Those being sent count too.
+func (db *DB) SentSince(ctx context.Context, since, now time.Time) (int, error) {
 	n, err := one(ctx, db.read, func(c *cells) int64 { return c.int(0) },
-		`SELECT (SELECT count(*) FROM outbox WHERE dot_at >= ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix())
+		`SELECT (SELECT count(*) FROM outbox WHERE dot_at BETWEEN ? AND ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix(), now.Unix())
 	return int(n), wrap(err, "count letters sent")
 }

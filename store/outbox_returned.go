@@ -46,7 +46,7 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 		}
 	}
 	if r.Pause {
-		if _, err := tx.ExecContext(ctx, "UPDATE sending SET paused = ? WHERE paused = ''", r.Why); err != nil {
+		if err := pause(ctx, tx, r.Why, time.Time{}); err != nil {
 			return err
 		}
 	}
@@ -79,6 +79,15 @@ func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int6
 		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id <> ?",
 		strings.ToLower(address), kind, aside)
 	return int(r.n), r.first, wrap(err, "count what came back from %q", address)
+}
+
+// ReturnedTo lists the addresses whose letters came back as one of a kind between
+// two moments, one for each letter.
+func (db *DB) ReturnedTo(ctx context.Context, kind string, from, until time.Time) ([]string, error) {
+	all, err := collect(ctx, db.read, func(c *cells) string { return c.text(0) },
+		"SELECT address FROM returned WHERE kind = ? AND at BETWEEN ? AND ? AND letter_id IS NOT NULL GROUP BY letter_id, address",
+		kind, from.Unix(), until.Unix())
+	return all, wrap(err, "list what came back")
 }
 
 // ReturnedCounts counts what came back, by kind.

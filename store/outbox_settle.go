@@ -36,11 +36,12 @@ func outcomeReason(o schedule.Outcome) string {
 	return s
 }
 
-// settle writes the outcome on the letter and returns its address.
-func settle(ctx context.Context, tx querier, id int64, token string, o schedule.Outcome, now time.Time) (to string, err error) {
+// settle writes the outcome on the letter.
+func settle(ctx context.Context, tx querier, id int64, token string, o schedule.Outcome, now time.Time) error {
 	again := o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued
-	return one(ctx, tx, func(c *cells) string { return c.text(0) }, settleLetter,
-		string(o.State), o.Code, o.Enhanced, o.Answer, boolArg(again), o.NextAt.Unix(), now.Unix(), id, token)
+	_, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, settleLetter,
+		string(o.State), o.Code, o.Enhanced, o.Answer, boolArg(again), o.NextAt.Unix(), now.Unix(), id, token, boolArg(o.Suppress))
+	return err
 }
 
 // Recover looks for leases that ran out, because a sender died: a letter whose
@@ -49,18 +50,43 @@ func settle(ctx context.Context, tx querier, id int64, token string, o schedule.
 func (db *DB) Recover(ctx context.Context, now time.Time) (requeued, uncertain int, err error) {
 	err = db.tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', lease_token = NULL, lease_until = NULL
-			WHERE state = 'leased' AND lease_until < ? AND dot_at IS NULL`, now.Unix())
+			WHERE state = 'leased' AND (lease_until < ?1 OR lease_until > ?1 + ?2) AND dot_at IS NULL`, now.Unix(), longestLease)
 		again, err := affected(r, err)
 		if err != nil {
 			return err
 		}
 		r, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_until = NULL, done_at = ?1
-			WHERE state = 'leased' AND lease_until < ?1`, now.Unix())
+			WHERE state = 'leased' AND (lease_until < ?1 OR lease_until > ?1 + ?2)`, now.Unix(), longestLease)
 		lost, err := affected(r, err)
 		requeued, uncertain = int(again), int(lost)
-		return err
+		if err != nil {
+			return err
+		}
+		return afterClockAhead(ctx, tx, now)
 	})
 	return requeued, uncertain, wrap(err, "recover letters")
+}
+
+// The longest that a lease lasts and that a letter waits between attempts, in
+// seconds, with some room. What is further off was written while the clock was
+// ahead, and must not keep letters back until that day.
+const (
+	longestLease = 6 * 60 * 60
+	longestWait  = 12 * 60 * 60
+)
+
+// afterClockAhead mends the letters that were queued or put off while the clock
+// was ahead. One that was never tried and tells of visits was made for a day that
+// has not come: it is withdrawn. Any other is due now.
+func afterClockAhead(ctx context.Context, q querier, now time.Time) error {
+	_, err := withdraw(ctx, q, now, "it was written while the clock was ahead",
+		"attempts = 0 AND names <> '' AND state <> 'leased' AND queued_at > ?1 + ?3", longestWait)
+	if err != nil {
+		return err
+	}
+	_, err = q.ExecContext(ctx, `UPDATE outbox SET next_at = ?1, queued_at = min(queued_at, ?1)
+		WHERE state IN ('queued', 'deferred') AND next_at > ?1 + ?2`, now.Unix(), longestWait)
+	return err
 }
 
 // Expire drops letters that are past their last useful moment. What was to be
@@ -93,7 +119,7 @@ func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64
 			return orRefused(err, "the address is dead or the customer asked for no such mail")
 		}
 		_, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', next_at = ?, lease_token = NULL, lease_until = NULL,
-			dot_at = NULL, done_at = NULL WHERE id = ?`, now.Unix(), id)
+			dot_at = NULL, done_at = NULL, verdict = '' WHERE id = ?`, now.Unix(), id)
 		if err != nil {
 			return err
 		}

@@ -81,7 +81,7 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if n := queue(t, db, letter("k1")); n != 0 {
 		t.Error("a key that was sent could be queued again")
 	}
-	if n, err := db.SentSince(t.Context(), noon.Add(-time.Hour)); err != nil || n != 1 {
+	if n, err := db.SentSince(t.Context(), noon.Add(-time.Hour), noon); err != nil || n != 1 {
 		t.Errorf("%d sent, %v; want 1", n, err)
 	}
 	if counts, err := db.LetterCounts(t.Context()); err != nil || !cmp.Equal(counts, map[schedule.LetterState]int{schedule.LetterSent: 1}) {
@@ -208,6 +208,55 @@ func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 	}
 }
 
+// TestAClockThatWasAheadKeepsNothingBack: what was leased, put off and counted
+// while the clock was a year ahead.
+func TestAClockThatWasAheadKeepsNothingBack(t *testing.T) {
+	db := mailing(t)
+	ahead := noon.AddDate(1, 0, 0)
+	for _, key := range []string{"leased", "put off", "sent", "waits"} {
+		l := letter(key)
+		l.NotAfter, l.NextAt = ahead.Add(time.Hour), ahead
+		if n, err := db.Enqueue(t.Context(), ahead, []store.NewLetter{{Letter: l}}); err != nil || n != 1 {
+			t.Fatal(n, err)
+		}
+	}
+	for _, o := range []schedule.Outcome{{}, {State: schedule.LetterDeferred, NextAt: ahead.Add(time.Minute)}, {State: schedule.LetterSent}} {
+		l, err := db.Claim(t.Context(), ahead, lease)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if o.State == schedule.LetterSent {
+			err = db.MarkDot(t.Context(), l.ID, l.LeaseToken, ahead)
+		}
+		if err == nil && o.State != "" {
+			err = db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, ahead)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if first, err := db.OncePer(t.Context(), "month", "2027-11", ahead); err != nil || !first {
+		t.Fatal(first, err)
+	}
+	if _, _, err := db.Recover(t.Context(), noon); err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		if _, err := db.Claim(t.Context(), noon, lease); err != nil {
+			t.Errorf("a letter is kept back: %v", err)
+		}
+	}
+	if n, err := db.RemindersQueuedSince(t.Context(), noon.Add(-time.Hour), noon); err != nil || n > 3 {
+		t.Errorf("%d reminders count for today, %v", n, err)
+	}
+	if n, err := db.SentSince(t.Context(), noon.Add(-time.Minute), noon); err != nil || n != 3 {
+		t.Errorf("%d letters count for this minute, %v; want the three that are under way", n, err)
+	}
+	if first, err := db.OncePer(t.Context(), "month", "2027-11", noon); err != nil || !first {
+		t.Errorf("the month's work counts as done: %v", err)
+	}
+}
+
 func TestFaultOfOursPausesTheQueue(t *testing.T) {
 	db := mailing(t)
 	queue(t, db, letter("k1"), letter("k2"))
@@ -242,6 +291,12 @@ func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 	}
 	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
 	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+		t.Fatal(err)
+	}
+	if reach, err := db.Reach(t.Context(), []string{"C1"}); err != nil || reach["C1"].Suppressed != "" {
+		t.Errorf("believed before the drain has ended: %+v, %v", reach, err)
+	}
+	if err := db.BelieveDead(t.Context(), noon); err != nil {
 		t.Fatal(err)
 	}
 	if counts, _ := db.LetterCounts(t.Context()); counts[schedule.LetterRefused] != 1 || counts[schedule.LetterWithdrawn] != 1 {

@@ -29,9 +29,11 @@ func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
 
 // OncePer reports whether this is the first time that a job runs for a key,
 // such as a day, and remembers that it did. However often the clock ticks, one
-// caller gets true. Use [DB.ForgetTick] if the work then fails.
+// caller gets true. Use [DB.ForgetTick] if the work then fails. A run that was
+// remembered while the clock was ahead does not count.
 func (db *DB) OncePer(ctx context.Context, job, key string, now time.Time) (bool, error) {
-	r, err := db.write.ExecContext(ctx, "INSERT INTO ticks (job, key, at) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", job, key, now.Unix())
+	r, err := db.write.ExecContext(ctx, `INSERT INTO ticks (job, key, at) VALUES (?, ?, ?)
+		ON CONFLICT DO UPDATE SET at = excluded.at WHERE ticks.at > excluded.at + 3600`, job, key, now.Unix())
 	n, err := affected(r, err)
 	return n > 0, wrap(err, "job %q for %q", job, key)
 }

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/store"
 
 	"github.com/spf13/cobra"
 )
@@ -28,7 +30,7 @@ func mailSendCommand(a *cli) *cobra.Command {
 		Use:   "send",
 		Short: "Do one turn now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			st, err := h.DB.Sending(c.Context())
 			if err != nil {
 				return err
@@ -36,7 +38,7 @@ func mailSendCommand(a *cli) *cobra.Command {
 			switch {
 			case !st.On:
 				return hinted{fmt.Errorf("mail send: sending is off: nobody has approved the first batch"), "look at it with \"bellbuoy mail preview\", then \"bellbuoy mail on\""}
-			case st.HeldWhy != "" || st.PausedWhy != "":
+			case st.HeldWhy != "" || st.PausedWhy != "" && (st.ProbeAt.IsZero() || st.ProbeAt.After(now)):
 				return hinted{fmt.Errorf("mail send: the queue is stopped: %s%s", st.HeldWhy, st.PausedWhy), "\"bellbuoy mail release\" lets it go on"}
 			}
 			sender, err := h.NewSender()
@@ -87,13 +89,33 @@ func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 }
 
 func mailReleaseCommand(a *cli) *cobra.Command {
-	return &cobra.Command{
+	var dead, again bool
+	c := &cobra.Command{
 		Use: "release", Short: "Let a held or paused queue go on", Args: cobra.NoArgs,
+		Long: `Lets a held or paused queue go on. If the mail server refused so many addresses
+that the queue was paused, say what it was: --dead if they do not exist, and no
+more mail goes there; --again if it was the server's fault, and their letters are
+queued again.`,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
-			if err := h.DB.Release(c.Context(), now, "command line"); err != nil {
+			if dead && again {
+				return usagef("mail release: --dead and --again: say one of them")
+			}
+			var err error
+			if dead || again {
+				err = h.DB.JudgeDoubted(c.Context(), now, "command line", dead)
+			} else {
+				err = h.DB.Release(c.Context(), now, "command line")
+			}
+			if errors.Is(err, store.ErrRefused) {
+				return hinted{err, "\"bellbuoy mail status\" shows the addresses; --dead or --again says what it was"}
+			}
+			if err != nil {
 				return err
 			}
 			return a.done(map[string]bool{"released": true}, "The queue goes on.")
 		}),
 	}
+	c.Flags().BoolVar(&dead, "dead", false, "the refused addresses do not exist: send nothing there any more")
+	c.Flags().BoolVar(&again, "again", false, "it was the mail server's fault: send to the refused addresses again")
+	return c
 }

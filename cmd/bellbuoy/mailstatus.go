@@ -28,23 +28,39 @@ func mailStatusCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if a.asJSON {
-				return a.printJSON(map[string]any{"on": st.On, "held": st.HeldWhy, "paused": st.PausedWhy, "letters": counts, "returned": returned})
+			doubted, err := h.DB.Doubted(c.Context())
+			if err != nil {
+				return err
 			}
-			a.printMailStatus(st, counts, returned)
+			if a.asJSON {
+				addresses := make([]string, len(doubted))
+				for i := range doubted {
+					addresses[i] = doubted[i].To
+				}
+				return a.printJSON(map[string]any{"on": st.On, "held": st.HeldWhy, "paused": st.PausedWhy, "letters": counts, "returned": returned, "refused_addresses": addresses})
+			}
+			a.printMailStatus(st, counts, returned, doubted)
 			return nil
 		}),
 	}
 }
 
-func (a *cli) printMailStatus(st store.SendingState, letters map[schedule.LetterState]int, returned map[string]int) {
+func (a *cli) printMailStatus(st store.SendingState, letters map[schedule.LetterState]int, returned map[string]int, doubted []schedule.Letter) {
 	a.printf("sending: %s\n", map[bool]string{true: "on", false: "off"}[st.On])
 	for _, why := range []string{st.HeldWhy, st.PausedWhy} {
 		if why != "" {
 			a.printf("stopped: %s\n", why)
 		}
 	}
-	if st.PausedWhy != "" {
+	switch {
+	case len(doubted) > 0:
+		a.printf("         Are these addresses dead (\"bellbuoy mail release --dead\"), or was it the mail server's fault (--again)?\n")
+		for i := range doubted {
+			a.printf("         %s\n", doubted[i].To)
+		}
+	case !st.ProbeAt.IsZero():
+		a.printf("         It goes on by itself when the mail server answers again; \"bellbuoy mail release\" does not wait for that.\n")
+	case st.PausedWhy != "":
 		a.printf("         The mail host refuses us. Find out why, then \"bellbuoy mail release\".\n")
 	}
 	for _, s := range letterStates {

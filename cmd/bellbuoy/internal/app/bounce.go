@@ -108,6 +108,13 @@ func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.
 func (h *App) judgeReturned(ctx context.Context, now time.Time, r *store.ReturnedMail, b *notify.Bounce, l *schedule.Letter) error {
 	r.LetterID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
 	r.Suppress, r.Pause = b.Suppress(), b.Kind == notify.BounceOurs
+	if b.Kind == notify.BouncePolicy {
+		others, err := h.DB.ReturnedTo(ctx, r.Kind, now.Add(-24*time.Hour), now)
+		if err != nil {
+			return err
+		}
+		r.Pause = notify.PolicyIsOurs(append(others, l.To))
+	}
 	if b.Kind == notify.BounceSoft || b.Kind == notify.BounceUnclear {
 		n, since, err := h.DB.ReturnedFrom(ctx, l.To, r.Kind, l.ID)
 		if err != nil {

@@ -16,10 +16,11 @@ import (
 // post is a shop that has sent letters.
 type post struct {
 	*app.App
-	t    *testing.T
-	now  time.Time
-	sent []schedule.Letter
-	way  *notify.Sender // to a mail server, once it is asked for
+	t            *testing.T
+	now          time.Time
+	sent         []schedule.Letter
+	way          *notify.Sender // to a mail server, once it is asked for
+	lanes, asked int
 }
 
 // newPost has the demo shop queue its first reminders. They need not leave the

@@ -136,7 +136,7 @@ func (p *post) sender(r *relay) *notify.Sender {
 	p.t.Helper()
 	if p.way == nil {
 		var err error
-		p.way, err = notify.NewSender(p.DB, notify.SenderConfig{Server: r.address, Security: notify.NoTLS, Hello: "shop.example"})
+		p.way, err = notify.NewSender(p.DB, notify.SenderConfig{Server: r.address, Security: notify.NoTLS, Hello: "shop.example", Lanes: p.lanes})
 		if err != nil {
 			p.t.Fatal(err)
 		}

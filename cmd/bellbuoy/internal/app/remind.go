@@ -279,7 +279,7 @@ func (h *App) room(ctx context.Context, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()))
+	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()), now)
 	return notify.Ramp(h.Policy(), int(today-begun), taken), err
 }
 
@@ -294,6 +294,10 @@ func (h *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error
 		return 0, err
 	}
 	begun, err := civil.Parse(string(since))
+	if today := h.day(now); err == nil && begun > today {
+		// Written while the clock was ahead: the ramp would wait for that day.
+		begun, err = today, h.DB.SetSetting(ctx, settingSince, []byte(today.String()))
+	}
 	return begun, wrap("the day on which sending was switched on", err)
 }
 

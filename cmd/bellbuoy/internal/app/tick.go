@@ -68,7 +68,8 @@ func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) er
 const mostAtOnce = 200
 
 func (h *App) send(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
-	requeued, uncertain, err := h.DB.Recover(ctx, now())
+	since := now()
+	requeued, uncertain, err := h.DB.Recover(ctx, since)
 	if err != nil {
 		return err
 	}
@@ -79,18 +80,21 @@ func (h *App) send(ctx context.Context, now func() time.Time, sender *notify.Sen
 	if err != nil {
 		return err
 	}
-	r, err := h.drainTwice(ctx, now, sender)
+	r, err := h.drainTwice(ctx, now, since, sender)
 	if r != (notify.DrainResult{}) || expired > 0 {
-		log.InfoContext(ctx, "sent", "sent", r.Sent, "deferred", r.Deferred, "refused", r.Refused,
+		level := slog.LevelInfo
+		if r.Stopped != "" {
+			level = slog.LevelWarn
+		}
+		log.Log(ctx, level, "sent", "sent", r.Sent, "deferred", r.Deferred, "refused", r.Refused,
 			"uncertain", r.Uncertain, "expired", r.Expired+expired, "stopped", r.Stopped)
 	}
 	return err
 }
 
-// drainTwice drains, decides anew for those whose letters were withdrawn because
-// they were no longer true, and sends what comes of it.
-func (h *App) drainTwice(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
-	since := now()
+// drainTwice drains, decides anew for those whose letters were withdrawn since a
+// moment because they were no longer true, and sends what comes of it.
+func (h *App) drainTwice(ctx context.Context, now func() time.Time, since time.Time, sender *notify.Sender) (notify.DrainResult, error) {
 	r, err := h.drain(ctx, now, sender)
 	if err != nil || r.Stopped != "" {
 		return r, err
@@ -107,7 +111,7 @@ func (h *App) drainTwice(ctx context.Context, now func() time.Time, sender *noti
 func (h *App) drain(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
 	most := mostAtOnce
 	if rate := h.Config.Mail.PerMinute; rate > 0 {
-		sent, err := h.DB.SentSince(ctx, now().Add(-time.Minute))
+		sent, err := h.DB.SentSince(ctx, now().Add(-time.Minute), now())
 		if err != nil {
 			return notify.DrainResult{}, err
 		}
@@ -164,7 +168,7 @@ func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *notify.
 	if err != nil {
 		return notify.DrainResult{}, err
 	}
-	res, err := h.drainTwice(ctx, now, sender)
+	res, err := h.drainTwice(ctx, now, at, sender)
 	res.Expired += expired
 	return res, err
 }

@@ -2,7 +2,12 @@ package web_test
 
 import (
 	"net/http"
+	"net/url"
 	"testing"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store"
 )
 
 // TestStoppedMailIsSaidOnTheDesksPages: a queue that stands still is no secret
@@ -18,3 +23,43 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).says(alarm, "looking at a complaint")
 	s.send(http.MethodGet, "/boats/PERCH", nil, "Cookie", technician).code(http.StatusOK).silent(alarm)
 }
+
+// TestTheDeskSaysWhatRefusedAddressesAre: the page names them, and either word
+// lets the queue go on.
+func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
+	for do, want := range map[string]schedule.LetterState{"again": schedule.LetterDeferred, "dead": schedule.LetterRefused} {
+		t.Run(do, func(t *testing.T) {
+			s := newTestShop(t)
+			db, cookie := s.house.DB, s.hire("Ines", "desk")
+			if err := db.SetSending(t.Context(), s.now, "owner", true); err != nil {
+				t.Fatal(err)
+			}
+			l := schedule.Letter{Key: "k1", To: "gone@mail.example", From: "s@shop.example", MessageID: "k1@shop.example", Raw: []byte("x"), NotAfter: s.now.AddDate(0, 0, 9)}
+			if _, err := db.Enqueue(t.Context(), s.now, []store.NewLetter{{Letter: l}}); err != nil {
+				t.Fatal(err)
+			}
+			l, err := db.Claim(t.Context(), s.now, lease)
+			if err != nil {
+				t.Fatal(err)
+			}
+			o := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
+			if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, s.now); err != nil {
+				t.Fatal(err)
+			}
+			if err := db.Brake(t.Context(), schedule.Brake{Why: "five in a row", Doubted: []int64{l.ID}}, s.now); err != nil {
+				t.Fatal(err)
+			}
+			s.send(http.MethodGet, "/", nil, "Cookie", cookie).says("No mail is going out", "five in a row")
+			s.send(http.MethodGet, "/rehearsal", nil, "Cookie", cookie).code(http.StatusOK).says("gone@mail.example", "no such user", "It was the server", "The addresses are dead")
+			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusSeeOther)
+			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusConflict)
+			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{}).code(http.StatusBadRequest)
+			if got, err := db.Letter(t.Context(), l.ID); err != nil || got.State != want {
+				t.Errorf("the letter is %s, %v; want %s", got.State, err, want)
+			}
+			s.send(http.MethodGet, "/", nil, "Cookie", cookie).silent("No mail is going out")
+		})
+	}
+}
+
+const lease = 15 * time.Minute

@@ -236,7 +236,7 @@ var staffRoutes = map[string]string{
 	"POST /boats/{id}/feed": "desk", "GET /boats/{id}/book": "desk", "POST /boats/{id}/book": "desk",
 	"GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /phone": "desk", "POST /weeks": "desk",
 	"GET /rehearsal": "desk", "GET /intake": "desk", "POST /intake": "desk", "GET /twins": "desk", "POST /twins": "desk",
-	"POST /rehearsal": "owner",
+	"POST /rehearsal": "owner", "POST /rehearsal/refused": "desk",
 }
 
 // TestWhoMayDoWhat tries every route with every role and with none.

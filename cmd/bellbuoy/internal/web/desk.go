@@ -25,6 +25,7 @@ func (s *Server) deskRoutes() []route {
 		{pattern: "GET /weeks/load", who: technician, raw: s.svg(s.loadSVG)},
 		{pattern: "GET /rehearsal", who: desk, page: s.rehearsal},
 		{pattern: "POST /rehearsal", who: owner, page: s.switchMail},
+		{pattern: "POST /rehearsal/refused", who: desk, page: s.judgeRefused},
 		{pattern: "GET /intake", who: desk, page: s.intakeForm},
 		{pattern: "POST /intake", who: desk, page: s.intake, body: intakeBody},
 		{pattern: "GET /twins", who: desk, page: s.twins},

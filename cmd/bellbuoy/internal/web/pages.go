@@ -62,7 +62,7 @@ func (s *Server) mailAlarm(r *http.Request, who staff) string {
 	case err != nil:
 		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
 	case st.PausedWhy != "":
-		return "No mail is going out: the mail server refused for a fault on our side. " + st.PausedWhy
+		return "No mail is going out: sending is paused. " + st.PausedWhy
 	case st.HeldWhy != "":
 		return "No mail is going out: the queue is held. " + st.HeldWhy
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -23,6 +24,7 @@ type rehearsalPage struct {
 	Counts    []letterCount
 	Uncertain []schedule.Letter
 	Withdrawn []schedule.Letter // the newest
+	Doubted   []schedule.Letter // the desk is to say whether their addresses are dead
 	Span      int               // days looked ahead
 	Spans     []int
 	Days      []rehearsalDay
@@ -97,6 +99,9 @@ func (s *Server) fillLetters(r *http.Request, p *rehearsalPage) error {
 			p.Counts = append(p.Counts, letterCount{st, counts[st]})
 		}
 	}
+	if p.Doubted, err = s.App.DB.Doubted(r.Context()); err != nil {
+		return err
+	}
 	for state, to := range map[schedule.LetterState]*[]schedule.Letter{schedule.LetterUncertain: &p.Uncertain, schedule.LetterWithdrawn: &p.Withdrawn} {
 		if *to, err = s.App.DB.Letters(r.Context(), store.LetterQuery{State: state, Limit: 20}); err != nil {
 			return err
@@ -130,6 +135,24 @@ func (s *Server) switchMail(r *http.Request) (response, error) {
 		note, err = "The queue goes on.", s.App.DB.Release(r.Context(), s.Now(), actor(r))
 	default:
 		err = problem{http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons."}
+	}
+	return response{to: "/rehearsal", note: note}, err
+}
+
+// judgeRefused takes the desk's word on the addresses that the mail server
+// refused.
+func (s *Server) judgeRefused(r *http.Request) (response, error) {
+	do := r.PostFormValue("do")
+	note := map[string]string{
+		"dead":  "No more email goes to those addresses; their customers are on the call list.",
+		"again": "Those emails are queued again.",
+	}[do]
+	if note == "" {
+		return response{}, problem{http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons."}
+	}
+	err := s.App.DB.JudgeDoubted(r.Context(), s.Now(), actor(r), do == "dead")
+	if errors.Is(err, store.ErrRefused) {
+		return response{}, problem{http.StatusConflict, "No refused address waits for a word of yours any more: somebody has just said what it was."}
 	}
 	return response{to: "/rehearsal", note: note}, err
 }
