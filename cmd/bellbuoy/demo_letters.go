@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -20,7 +21,7 @@ const demoSeasons = 5
 // writeDemo puts the letters of past seasons on file, and what customers said,
 // so that the owner's pages have something to tell of them.
 func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, seed uint64) error {
-	if err := h.Replay(ctx, today, nil); err != nil {
+	if err := figures.Replay(ctx, h, today, nil); err != nil {
 		return err
 	}
 	visits, err := demoVisits(ctx, h, today)
@@ -66,7 +67,7 @@ func demoVisits(ctx context.Context, h *app.App, today civil.Day) ([]demo.Season
 	var all []demo.SeasonVisit
 	season := returns.SeasonOf(today)
 	for range demoSeasons {
-		kind := app.SeasonKind(season)
+		kind := figures.SeasonKind(season)
 		due, err := h.DB.SeasonOutlook(ctx, season.First(), kind, season.Year)
 		if err != nil {
 			return nil, err

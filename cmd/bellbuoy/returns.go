@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/schedule/words"
@@ -44,11 +44,11 @@ nudges.
 				return err
 			}
 			if refresh {
-				if err := h.Replay(c.Context(), today, a.progress("boats worked out")); err != nil {
+				if err := figures.Replay(c.Context(), h, today, a.progress("boats worked out")); err != nil {
 					return err
 				}
 			}
-			l, err := h.Ledger(c.Context(), today)
+			l, err := figures.Open(c.Context(), h, today)
 			if err != nil {
 				return err
 			}
@@ -76,28 +76,28 @@ nudges.
 }
 
 // readQuery reads the list that was asked for; a fault is one of the call.
-func readQuery(list, where string) (app.Query, error) {
+func readQuery(list, where string) (figures.Query, error) {
 	if list == "" {
 		if where != "" {
-			return app.Query{}, usagef("--where narrows a list; name one with --csv")
+			return figures.Query{}, usagef("--where narrows a list; name one with --csv")
 		}
-		return app.Query{}, nil
+		return figures.Query{}, nil
 	}
 	v, err := url.ParseQuery(where)
 	if err != nil {
-		return app.Query{}, usagef("--where %q: %w", where, err)
+		return figures.Query{}, usagef("--where %q: %w", where, err)
 	}
-	q, err := app.ParseQuery(list, v)
+	q, err := figures.ParseQuery(list, v)
 	if err != nil {
 		return q, usagef("--csv %s --where %q: %w", list, where, err)
 	}
 	return q, nil
 }
 
-func (a *cli) printReturns(r *app.Report, currency string) error {
+func (a *cli) printReturns(r *figures.Report, currency string) error {
 	money := func(c schedule.Cents) string { return words.WholeMoney(currency, c) }
 	a.printf("What comes back as work, as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
-	for _, l := range r.Letter.Lines {
+	for _, l := range r.MonthlyReport.Lines {
 		a.printf("%s\n", l.Words)
 	}
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', tabwriter.AlignRight)
@@ -120,17 +120,17 @@ func (a *cli) printReturns(r *app.Report, currency string) error {
 		return err
 	}
 	a.printf("\nSlipped away: %d boats, worth %s a year while they came.\n", r.Away.Count, money(r.Away.Cents))
-	if len(r.Letter.Do) > 0 {
+	if len(r.MonthlyReport.Do) > 0 {
 		a.printf("\nWorth doing\n")
 	}
-	for i, l := range r.Letter.Do {
+	for i, l := range r.MonthlyReport.Do {
 		a.printf("%d. %s\n   bellbuoy returns --csv %s\n", i+1, l.Words, shellQuery(l.List))
 	}
 	return nil
 }
 
 // shellQuery is how a list is asked for on the command line.
-func shellQuery(q app.Query) string {
+func shellQuery(q figures.Query) string {
 	if v := q.Values(); len(v) > 0 {
 		return fmt.Sprintf("%s --where %q", q.List, v.Encode())
 	}

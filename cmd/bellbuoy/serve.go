@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/notify"
@@ -142,7 +143,7 @@ func (t *ticker) work(h *app.App, sender *notify.Sender) {
 	t.turn.Lock()
 	defer t.turn.Unlock()
 	now := t.a.clock(h)
-	t.tick = func(ctx context.Context) error { return h.Tick(ctx, now, sender, t.log) }
+	t.tick = func(ctx context.Context) error { return h.Tick(ctx, now, sender, t.log, figures.Job(h)) }
 }
 
 // start ticks at once and then every half minute. Cron only ticks: what is due

@@ -176,7 +176,7 @@ func (h *App) bookedOn(ctx context.Context, v *schedule.Visit, week civil.Week) 
 // or a [*FullDay] if somebody else was faster, [ErrNoRoom] for a day that was
 // never offered.
 func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, v *schedule.Visit, day civil.Day) (schedule.Answer, error) {
-	today := h.day(now)
+	today := h.Day(now)
 	weeks, err := h.WeeksFor(ctx, v, today)
 	if err != nil {
 		return a, err
@@ -213,7 +213,7 @@ func (h *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (sche
 
 // TakeBack undoes an answer of a customer, and what followed from it.
 func (h *App) TakeBack(ctx context.Context, now time.Time, customerID string, id int64) (schedule.Answer, error) {
-	a, err := h.DB.UndoAnswer(ctx, now, h.day(now), customerActs, customerID, id, h.hoursFit(false))
+	a, err := h.DB.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
 	if err != nil {
 		return a, err
 	}
@@ -222,7 +222,7 @@ func (h *App) TakeBack(ctx context.Context, now time.Time, customerID string, id
 
 // follow brings everything up to date after an answer was given or taken back.
 func (h *App) follow(ctx context.Context, now time.Time, a *schedule.Answer) error {
-	today := h.day(now)
+	today := h.Day(now)
 	if _, err := h.Settle(ctx, now, today, nil); err != nil || a.BoatID == "" {
 		return err
 	}

@@ -125,6 +125,9 @@ func (h *App) prepare(ctx context.Context) error {
 	return err
 }
 
+// CanMail reports whether the settings name a sender.
+func (h *App) CanMail() bool { return h.renderer != nil }
+
 // Close closes the database.
 func (h *App) Close() error { return h.DB.Close() }
 

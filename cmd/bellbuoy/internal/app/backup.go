@@ -37,13 +37,13 @@ func (h *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) er
 	if err != nil || !first {
 		return err
 	}
-	made, err := h.backUpDay(ctx, h.day(at))
+	made, err := h.backUpDay(ctx, h.Day(at))
 	if made != "" {
 		log.InfoContext(ctx, "backed up", "file", made)
 	}
 	fault := ""
 	if err != nil {
-		fault = fmt.Sprintf("%s: %v", h.day(at), err)
+		fault = fmt.Sprintf("%s: %v", h.Day(at), err)
 	}
 	// To be written down also when the daemon is being stopped.
 	return errors.Join(err, h.DB.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))

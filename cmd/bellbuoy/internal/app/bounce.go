@@ -22,14 +22,14 @@ const (
 
 // Incoming is what became of one message that came to the return address.
 type Incoming struct {
-	Kind       notify.BounceKind
-	Letter     int64  // that it is about, 0 if it names none of ours
-	CustomerID string // "" if it names nobody
-	Address    string // that the letter went to
-	Why        string // in words
-	Repeated   bool   // it was taken in before; nothing was done
-	Suppressed bool   // no more mail goes to the address; the customer is on the phone round
-	Paused     bool   // nothing more is sent until a person has looked
+	Kind          notify.BounceKind
+	MonthlyReport int64  // that it is about, 0 if it names none of ours
+	CustomerID    string // "" if it names nobody
+	Address       string // that the letter went to
+	Why           string // in words
+	Repeated      bool   // it was taken in before; nothing was done
+	Suppressed    bool   // no more mail goes to the address; the customer is on the phone round
+	Paused        bool   // nothing more is sent until a person has looked
 }
 
 // Handled reports whether no person needs to read the message.
@@ -71,7 +71,7 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 	}
 	taken, err := h.DB.TakeReturned(ctx, now, actor, r)
 	return Incoming{
-		Kind: b.Kind, Letter: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
+		Kind: b.Kind, MonthlyReport: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
 	}, err
 }
@@ -121,7 +121,7 @@ func (h *App) judgeReturned(ctx context.Context, now time.Time, r *store.Returne
 			return err
 		}
 		if n+1 >= softLimit && now.Sub(since) >= softSpan {
-			r.Suppress, r.Why = true, fmt.Sprintf("%d letters since %s came back, the last one with: %s", n+1, h.day(since), r.Why)
+			r.Suppress, r.Why = true, fmt.Sprintf("%d letters since %s came back, the last one with: %s", n+1, h.Day(since), r.Why)
 		}
 	}
 	if l.CustomerID == "" {
@@ -191,7 +191,7 @@ func (h *App) stopReply(ctx context.Context, now time.Time, r *notify.Reply) (In
 		return Incoming{Kind: IncomingPerson}, err
 	}
 	in, err := h.stopReminders(ctx, now, l.CustomerID)
-	in.Letter, in.Address = l.ID, l.To
+	in.MonthlyReport, in.Address = l.ID, l.To
 	return in, err
 }
 

@@ -73,13 +73,13 @@ func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.
 	if i < 0 || i >= len(weeks) {
 		return weeks, nil
 	}
-	lines, err := (&Ledger{house: h}).timed(ctx, today, today.Week().Sunday())
+	lines, err := h.TimedWork(ctx, today, today.Week().Sunday())
 	if err != nil {
 		return nil, err
 	}
 	for _, l := range lines {
 		left := &weeks[i].Days[l.Day-today.Week().Monday()][level.Labor]
-		*left = max(0, *left-l.minutes)
+		*left = max(0, *left-l.Minutes)
 	}
 	return weeks, nil
 }

@@ -95,7 +95,7 @@ func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Da
 // eachCustomerID calls fn for every customer, a page at a time.
 func (h *App) eachCustomerID(ctx context.Context, fn func(id string) error) error {
 	for after := ""; ; {
-		page, err := h.DB.Customers(ctx, after, batch)
+		page, err := h.DB.Customers(ctx, after, Batch)
 		if err != nil || len(page) == 0 {
 			return err
 		}

@@ -17,7 +17,7 @@ import (
 // that changed, each with the moment it did. What an unchanged plan says stays
 // the same to the byte.
 func (h *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatIDs []string) error {
-	for part := range slices.Chunk(unique(boatIDs), batch) {
+	for part := range slices.Chunk(unique(boatIDs), Batch) {
 		events := make([]store.BoatEvents, 0, len(part))
 		for _, id := range part {
 			e, err := h.events(ctx, today, id)

@@ -30,12 +30,12 @@ func (h *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed
 	if err != nil {
 		return nil, err
 	}
-	return h.partNeeds(jobs, func(*store.JobAhead) float64 { return 1 }), nil
+	return h.PartNeeds(jobs, func(*store.JobAhead) float64 { return 1 }), nil
 }
 
 // partNeeds adds up the parts of some jobs. chance is how likely a job is to be
 // done at all, 0 to 1.
-func (h *App) partNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) float64) []PartNeed {
+func (h *App) PartNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) float64) []PartNeed {
 	type key struct{ code, unit string }
 	need := make(map[key]*PartNeed)
 	ofRule := make(map[string][]rules.Part) // what a follow-up or a dropped rule uses is not known

@@ -15,7 +15,7 @@ import (
 
 // batch is how many boats are planned and written in one transaction: few
 // enough that a person's click never waits long for the writer.
-const batch = 256
+const Batch = 256
 
 // Planned counts what a round of planning did.
 type Planned struct {
@@ -38,7 +38,7 @@ func (h *App) Replan(ctx context.Context, now time.Time, today civil.Day, progre
 		if err != nil {
 			return done, err
 		}
-		ids, err := h.DB.DirtyBoats(ctx, batch)
+		ids, err := h.DB.DirtyBoats(ctx, Batch)
 		if err != nil || len(ids) == 0 {
 			return done, err
 		}
@@ -101,7 +101,7 @@ func (p *planning) each(ctx context.Context, ids []string) error {
 	err = p.h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
 		f.Place = places.Of(f.Boat.Place)
 		p.waiting = append(p.waiting, store.NewPlan{BoatID: f.Boat.ID, Plan: p.h.Planner.Plan(f, p.today), Seen: p.seen})
-		if len(p.waiting) < batch {
+		if len(p.waiting) < Batch {
 			return nil
 		}
 		return p.save(ctx)

@@ -47,8 +47,8 @@ func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
 	}, texts, key)
 }
 
-// errNoSender says that mail cannot be made yet.
-var errNoSender = errors.New("mail.from is not set in the settings; customers must see who writes to them")
+// ErrNoSender says that mail cannot be made yet.
+var ErrNoSender = errors.New("mail.from is not set in the settings; customers must see who writes to them")
 
 // Policy is the shop's policy of reminding.
 func (h *App) Policy() notify.PolicyConfig {
@@ -106,7 +106,7 @@ func (h *App) Recipient(ctx context.Context, customerID string) (schedule.Recipi
 func (h *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
 	after := ""
 	for {
-		page, err := h.DB.Customers(ctx, after, batch)
+		page, err := h.DB.Customers(ctx, after, Batch)
 		if err != nil || len(page) == 0 {
 			return err
 		}
@@ -233,7 +233,7 @@ func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 	if err != nil || len(ids) == 0 {
 		return 0, err
 	}
-	if _, err := h.Settle(ctx, now, h.day(now), nil); err != nil {
+	if _, err := h.Settle(ctx, now, h.Day(now), nil); err != nil {
 		return 0, err
 	}
 	var due []notify.Notice
@@ -260,21 +260,21 @@ const settingSince = "sending-since"
 func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on bool) error {
 	if on {
 		if h.renderer == nil {
-			return errNoSender
+			return ErrNoSender
 		}
-		if err := h.DB.SetSetting(ctx, settingSince, []byte(h.day(now).String())); err != nil {
+		if err := h.DB.SetSetting(ctx, settingSince, []byte(h.Day(now).String())); err != nil {
 			return err
 		}
 	}
 	return h.DB.SetSending(ctx, now, actor, on)
 }
 
-// day is the civil day of an instant by the shop's clock.
-func (h *App) day(t time.Time) civil.Day { return civil.FromTime(t.In(h.Config.Zone())) }
+// Day is the civil day of an instant by the shop's clock.
+func (h *App) Day(t time.Time) civil.Day { return civil.FromTime(t.In(h.Config.Zone())) }
 
 // room is how many more reminders may be queued today.
 func (h *App) room(ctx context.Context, now time.Time) (int, error) {
-	today := h.day(now)
+	today := h.Day(now)
 	begun, err := h.sendingSince(ctx, now)
 	if err != nil {
 		return 0, err
@@ -288,7 +288,7 @@ func (h *App) room(ctx context.Context, now time.Time) (int, error) {
 func (h *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error) {
 	since, err := h.DB.Setting(ctx, settingSince)
 	if isNotFound(err) || err == nil && len(since) == 0 {
-		return h.day(now), nil
+		return h.Day(now), nil
 	}
 	if err != nil {
 		return 0, err
@@ -323,7 +323,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		letters = append(letters, store.NewLetter{Letter: l, Heard: n.Heard})
 	}
 	n := 0
-	for part := range slices.Chunk(letters, batch) {
+	for part := range slices.Chunk(letters, Batch) {
 		k, err := h.DB.Enqueue(ctx, now, part)
 		n += k
 		if err != nil {
@@ -336,7 +336,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 // Letter renders a notice.
 func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, error) {
 	if h.renderer == nil {
-		return schedule.Letter{}, errNoSender
+		return schedule.Letter{}, ErrNoSender
 	}
 	links, err := h.links(ctx, n.Customer.ID)
 	if err != nil {
@@ -348,7 +348,7 @@ func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, er
 // Preview shows a notice as the desk reads it.
 func (h *App) Preview(ctx context.Context, n *notify.Notice) (string, error) {
 	if h.renderer == nil {
-		return "", errNoSender
+		return "", ErrNoSender
 	}
 	links, err := h.links(ctx, n.Customer.ID)
 	return h.renderer.Preview(n, links), err
@@ -357,7 +357,7 @@ func (h *App) Preview(ctx context.Context, n *notify.Notice) (string, error) {
 // Bodies are a notice's text and HTML as they would go out.
 func (h *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, err error) {
 	if h.renderer == nil {
-		return "", "", errNoSender
+		return "", "", ErrNoSender
 	}
 	links, err := h.links(ctx, n.Customer.ID)
 	if err != nil {

@@ -4,7 +4,7 @@ import (
 	"context"
 	"testing"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule/returns"
 )
 
@@ -23,20 +23,20 @@ func BenchmarkFigures(b *testing.B) {
 	ctx := context.Background()
 	for _, page := range []struct {
 		name string
-		do   func(*app.Ledger) error
+		do   func(*figures.Ledger) error
 	}{
-		{"books", func(*app.Ledger) error { return nil }},
-		{"money", func(l *app.Ledger) error { _, err := l.Revenue(ctx); return err }},
-		{"season", func(l *app.Ledger) error { _, err := l.Funnel(ctx, returns.SeasonOf(today)); return err }},
-		{"returning", func(l *app.Ledger) error { l.Rates(); l.Times("first"); l.Times("lapse"); return nil }},
-		{"ahead", func(l *app.Ledger) error { _, err := l.Expectation(ctx); return err }},
-		{"away", func(l *app.Ledger) error { _, err := l.Away(ctx); return err }},
-		{"work", func(l *app.Ledger) error { _, err := l.Workload(ctx); return err }},
-		{"letter", func(l *app.Ledger) error { _, err := l.Letter(ctx); return err }},
+		{"books", func(*figures.Ledger) error { return nil }},
+		{"money", func(l *figures.Ledger) error { _, err := l.Revenue(ctx); return err }},
+		{"season", func(l *figures.Ledger) error { _, err := l.Funnel(ctx, returns.SeasonOf(today)); return err }},
+		{"returning", func(l *figures.Ledger) error { l.Rates(); l.Times("first"); l.Times("lapse"); return nil }},
+		{"ahead", func(l *figures.Ledger) error { _, err := l.Expectation(ctx); return err }},
+		{"away", func(l *figures.Ledger) error { _, err := l.Away(ctx); return err }},
+		{"work", func(l *figures.Ledger) error { _, err := l.Workload(ctx); return err }},
+		{"letter", func(l *figures.Ledger) error { _, err := l.MonthlyReport(ctx); return err }},
 	} {
 		b.Run(page.name, func(b *testing.B) {
 			for b.Loop() {
-				l, err := h.Ledger(ctx, today)
+				l, err := figures.Open(ctx, h, today)
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -48,7 +48,7 @@ func BenchmarkFigures(b *testing.B) {
 	}
 	b.Run("replay", func(b *testing.B) {
 		for b.Loop() {
-			if err := h.Replay(ctx, today, nil); err != nil {
+			if err := figures.Replay(ctx, h, today, nil); err != nil {
 				b.Fatal(err)
 			}
 		}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -18,8 +19,8 @@ import (
 const figuresDay = "2026-11-25"
 
 // eachFigure calls fn for every figure within a value, however deep.
-func eachFigure(v reflect.Value, path string, fn func(path string, f app.Figure)) {
-	if f, ok := v.Interface().(app.Figure); ok {
+func eachFigure(v reflect.Value, path string, fn func(path string, f figures.Figure)) {
+	if f, ok := v.Interface().(figures.Figure); ok {
 		fn(path, f)
 		return
 	}
@@ -57,7 +58,7 @@ func TestEveryFigureIsItsList(t *testing.T) {
 		t.Fatal(err)
 	}
 	seen, nonzero := 0, make(map[string]int)
-	eachFigure(reflect.ValueOf(report), "", func(path string, f app.Figure) {
+	eachFigure(reflect.ValueOf(report), "", func(path string, f figures.Figure) {
 		seen++
 		list, err := l.List(t.Context(), f.List)
 		if err != nil {
@@ -73,7 +74,7 @@ func TestEveryFigureIsItsList(t *testing.T) {
 	if seen < 200 {
 		t.Errorf("only %d figures found", seen)
 	}
-	for _, list := range []string{app.ListWork, app.ListSales, app.ListSpells, app.ListSeason, app.ListExpected, app.ListAway, app.ListHours, app.ListVisits, app.ListWarranty, app.ListParts, app.ListNudges} {
+	for _, list := range []string{figures.ListWork, figures.ListSales, figures.ListSpells, figures.ListSeason, figures.ListExpected, figures.ListAway, figures.ListHours, figures.ListVisits, figures.ListWarranty, figures.ListParts, figures.ListNudges} {
 		if nonzero[list] == 0 {
 			t.Errorf("no figure of the list %q is above nothing: the test shows nothing of it", list)
 		}
@@ -100,7 +101,7 @@ func TestMonthsSumToTheSeason(t *testing.T) {
 		if repeat != s.Repeat.Cents || other != s.Other.Cents || repeat == 0 {
 			t.Errorf("%s: months %s and %s, season %s and %s", s.Season, repeat, other, s.Repeat.Cents, s.Other.Cents)
 		}
-		all, err := l.List(t.Context(), app.Query{List: app.ListWork, Season: s.Season})
+		all, err := l.List(t.Context(), figures.Query{List: figures.ListWork, Season: s.Season})
 		if err != nil || all.Total != s.Repeat.Cents+s.Other.Cents {
 			t.Errorf("%s: all work %s, want %s, %v", s.Season, all.Total, s.Repeat.Cents+s.Other.Cents, err)
 		}
@@ -190,7 +191,7 @@ func TestListsAreSafeInASpreadsheet(t *testing.T) {
 		{"nothing", "", ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			table := &app.Table{Columns: []app.Column{{Name: "Boat"}, {Name: "Amount", Kind: app.CellMoney}}, Rows: [][]string{{tt.cell, "-1.50"}}}
+			table := &figures.Table{Columns: []figures.Column{{Name: "Boat"}, {Name: "Amount", Kind: figures.CellMoney}}, Rows: [][]string{{tt.cell, "-1.50"}}}
 			var b bytes.Buffer
 			if err := table.WriteCSV(&b); err != nil {
 				t.Fatal(err)
@@ -204,12 +205,12 @@ func TestListsAreSafeInASpreadsheet(t *testing.T) {
 }
 
 func TestQueryReadsWhatItWrites(t *testing.T) {
-	q := app.Query{
-		List: app.ListWork, From: theDay(t, "2026-01-01"), To: theDay(t, "2026-06-30"), Month: returns.MonthOf(theDay(t, "2026-05-01")),
+	q := figures.Query{
+		List: figures.ListWork, From: theDay(t, "2026-01-01"), To: theDay(t, "2026-06-30"), Month: returns.MonthOf(theDay(t, "2026-05-01")),
 		Season: returns.Season{Year: 2026, Half: returns.Spring}, Week: theDay(t, "2026-05-05").Week(), Service: "impeller", Sold: "yes",
 		Year: 2024, Kind: "pontoon", Came: "no", Of: "lapse", Reach: "booked", Fate: "silent", Held: "no", Step: "none",
 	}
-	got, err := app.ParseQuery(q.List, q.Values())
+	got, err := figures.ParseQuery(q.List, q.Values())
 	if err != nil || got != q {
 		t.Errorf("%+v, %v; want %+v", got, err, q)
 	}
@@ -223,11 +224,11 @@ func TestQueryReadsWhatItWrites(t *testing.T) {
 		"no side":        {"held": {"half"}},
 		"backwards":      {"from": {"2026-05-02"}, "to": {"2026-05-01"}},
 	} {
-		if q, err := app.ParseQuery(app.ListWork, bad); err == nil {
+		if q, err := figures.ParseQuery(figures.ListWork, bad); err == nil {
 			t.Errorf("%s: taken as %s", name, q)
 		}
 	}
-	if _, err := app.ParseQuery("boats", nil); err == nil {
+	if _, err := figures.ParseQuery("boats", nil); err == nil {
 		t.Error("a list that there is not was taken")
 	}
 }
@@ -238,20 +239,20 @@ func FuzzParseQuery(f *testing.F) {
 	f.Add("times", "of", "first")
 	f.Add("x", "year", "9999")
 	f.Fuzz(func(t *testing.T, list, name, value string) {
-		q, err := app.ParseQuery(list, map[string][]string{name: {value}})
+		q, err := figures.ParseQuery(list, map[string][]string{name: {value}})
 		if err != nil {
 			return
 		}
-		again, err := app.ParseQuery(q.List, q.Values())
+		again, err := figures.ParseQuery(q.List, q.Values())
 		if err != nil || again != q {
 			t.Errorf("%s?%s=%s: %+v, then %+v, %v", list, name, value, q, again, err)
 		}
 	})
 }
 
-func ledger(t testing.TB, h *app.App, today civil.Day) *app.Ledger {
+func ledger(t testing.TB, h *app.App, today civil.Day) *figures.Ledger {
 	t.Helper()
-	l, err := h.Ledger(context.Background(), today)
+	l, err := figures.Open(context.Background(), h, today)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -50,7 +51,7 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 	if _, err := h.Settle(t.Context(), today.At(12, 0, cfg.Zone()), today, nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.Replay(t.Context(), today, nil); err != nil {
+	if err := figures.Replay(t.Context(), h, today, nil); err != nil {
 		t.Fatal(err)
 	}
 	return h
@@ -92,7 +93,7 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 	t.Helper()
 	l := ledger(t, h, today)
 	season := returns.Season{Year: 2026, Half: returns.Autumn}
-	list, err := l.List(t.Context(), app.Query{List: app.ListSeason, Season: season, Fate: string(returns.FateUntold)})
+	list, err := l.List(t.Context(), figures.Query{List: figures.ListSeason, Season: season, Fate: string(returns.FateUntold)})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
@@ -43,7 +44,7 @@ func TestLetterIsMailedOncePerMonth(t *testing.T) {
 	noon := func(d civil.Day) time.Time { return d.At(12, 0, h.Config.Zone()) }
 	tick := func(d civil.Day) {
 		t.Helper()
-		if err := h.ReturnsTick(t.Context(), noon(d), quiet()); err != nil {
+		if err := figures.Tick(t.Context(), h, noon(d), quiet()); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -79,14 +80,14 @@ func TestLetterIsMailedOncePerMonth(t *testing.T) {
 func TestLetterSaysTheSameTwice(t *testing.T) {
 	today := theDay(t, "2026-10-02")
 	h := soldShop(t, today, 120, 5, 8)
-	x, err := ledger(t, h, today).Letter(t.Context())
+	x, err := ledger(t, h, today).MonthlyReport(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
 	if x.Month.String() != "2026-09" || len(x.Do) != 3 || len(x.Lines) < 4 {
 		t.Fatalf("letter of %s with %d sentences and %d things to do", x.Month, len(x.Lines), len(x.Do))
 	}
-	l, err := h.OwnerMail(x, today.At(8, 0, h.Config.Zone()))
+	l, err := figures.OwnerMail(h, x, today.At(8, 0, h.Config.Zone()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -196,7 +197,7 @@ func TestLetterNeedsNoHistory(t *testing.T) {
 	if err != nil || f.Known {
 		t.Errorf("known %v, %v", f.Known, err)
 	}
-	if err := h.ReturnsTick(t.Context(), today.At(9, 0, h.Config.Zone()), quiet()); err != nil {
+	if err := figures.Tick(t.Context(), h, today.At(9, 0, h.Config.Zone()), quiet()); err != nil {
 		t.Error(err)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -148,7 +149,7 @@ func TestNudgesCounted(t *testing.T) {
 		all, came int
 		cents     schedule.Cents
 	}
-	of := func(x app.LotSide) side { return side{x.All.Count, x.Came.Count, x.All.Cents} }
+	of := func(x figures.LotSide) side { return side{x.All.Count, x.Came.Count, x.All.Cents} }
 	if got := of(n.Whole.Heard); got != (side{2, 1, 150_00}) {
 		t.Errorf("heard: %+v", got)
 	}
@@ -164,7 +165,7 @@ func TestNudgesCounted(t *testing.T) {
 	if e := n.Whole.PaidMore; !e.Known || e.By != 60_00 {
 		t.Errorf("75 a head against 15: %+v", e)
 	}
-	eachFigure(reflect.ValueOf(n), "", func(path string, f app.Figure) {
+	eachFigure(reflect.ValueOf(n), "", func(path string, f figures.Figure) {
 		list, err := ledger(t, h, today).List(t.Context(), f.List)
 		if err != nil || f.Count != len(list.Rows) || f.Cents != list.Total {
 			t.Errorf("%s: %d for %s, the list %s has %d for %s, %v", path, f.Count, f.Cents, f.List, len(list.Rows), list.Total, err)

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/internal/outside"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -109,13 +110,13 @@ func drawFor(t *testing.T, h *app.App, today civil.Day) {
 	}
 }
 
-func checkNudges(t *testing.T, n *app.Nudges, want map[string][3]int) {
+func checkNudges(t *testing.T, n *figures.Nudges, want map[string][3]int) {
 	t.Helper()
 	if len(n.Seasons) != 2 || n.Open.Count == 0 {
 		t.Errorf("lots of %d seasons, %d customers still watched", len(n.Seasons), n.Open.Count)
 	}
 	for _, s := range n.Seasons {
-		for side, x := range map[string]app.LotSide{"heard": s.Heard, "held": s.Held} {
+		for side, x := range map[string]figures.LotSide{"heard": s.Heard, "held": s.Held} {
 			what := s.Season.String() + " " + side
 			if got := [3]int{x.All.Count, x.Came.Count, int(x.All.Cents)}; got != want[what] || got[1] == 0 {
 				t.Errorf("%s: %v, recounted %v", what, got, want[what])
@@ -128,7 +129,7 @@ func checkNudges(t *testing.T, n *app.Nudges, want map[string][3]int) {
 	}
 }
 
-func checkMoney(t *testing.T, r *app.Report, want *recount) {
+func checkMoney(t *testing.T, r *figures.Report, want *recount) {
 	t.Helper()
 	same := func(what string, got schedule.Cents) {
 		t.Helper()
@@ -167,7 +168,7 @@ func checkMoney(t *testing.T, r *app.Report, want *recount) {
 	}
 }
 
-func checkRates(t *testing.T, r *app.Report, want *recount) {
+func checkRates(t *testing.T, r *figures.Report, want *recount) {
 	t.Helper()
 	for _, row := range r.Rates.Rows {
 		if row.Year == 0 {

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 )
 
@@ -94,7 +95,7 @@ func TestReplayKnowsNoFuture(t *testing.T) {
 	if removed == 0 {
 		t.Fatal("there was no later work to take away")
 	}
-	if err := h.Replay(t.Context(), today, nil); err != nil {
+	if err := figures.Replay(t.Context(), h, today, nil); err != nil {
 		t.Fatal(err)
 	}
 	after, err := h.DB.SeasonOutlook(t.Context(), on, schedule.LayUp, 2025)

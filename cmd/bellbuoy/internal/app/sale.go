@@ -57,7 +57,7 @@ func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipi
 		return false, nil
 	}
 	queued, err := h.queue(ctx, now, []notify.Notice{n})
-	if errors.Is(err, errNoSender) {
+	if errors.Is(err, ErrNoSender) {
 		return false, nil
 	}
 	return queued > 0, err
@@ -65,7 +65,7 @@ func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipi
 
 // settleHands brings plan and calendars up to date after a boat changed hands.
 func (h *App) settleHands(ctx context.Context, now time.Time, boatID, to string) (welcomed bool, err error) {
-	today := h.day(now)
+	today := h.Day(now)
 	if _, err := h.Settle(ctx, now, today, nil); err != nil {
 		return false, err
 	}
@@ -100,7 +100,7 @@ func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, 
 		return false, nil
 	}
 	queued, err := h.queue(ctx, now, []notify.Notice{n})
-	if errors.Is(err, errNoSender) {
+	if errors.Is(err, ErrNoSender) {
 		return false, nil
 	}
 	return queued > 0, err
@@ -112,5 +112,5 @@ func (h *App) StillTheirs(ctx context.Context, now time.Time, actor, boatID stri
 	if err := h.DB.SeeToAnswer(ctx, now, actor, answerID); err != nil {
 		return err
 	}
-	return h.Publish(ctx, now, h.day(now), []string{boatID})
+	return h.Publish(ctx, now, h.Day(now), []string{boatID})
 }

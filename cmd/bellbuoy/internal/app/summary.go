@@ -32,7 +32,7 @@ func (h *App) summaries(ctx context.Context, now time.Time) ([]notify.Notice, er
 	if err != nil {
 		return nil, err
 	}
-	today := h.day(now)
+	today := h.Day(now)
 	worked, err := h.DB.WorkedOn(ctx, max(begun, today-summarySpan), today-summaryRest)
 	if err != nil {
 		return nil, err

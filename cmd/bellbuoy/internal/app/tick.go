@@ -18,15 +18,19 @@ import (
 // Tick is one turn of the daemon: settle the plan, decide what is to be told,
 // send what is due. Every part stands for itself: a mail server that does not
 // answer never keeps the plan from being made. It may be called at any time and
-// as often as one likes; what is due is decided by rows with unique keys.
-func (h *App) Tick(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
+// as often as one likes; what is due is decided by rows with unique keys. The jobs
+// of packages above this one are done before anything is sent.
+func (h *App) Tick(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger, jobs ...Job) error {
 	at := now()
-	today := h.day(at)
+	today := h.Day(at)
 	done, err := h.Settle(ctx, at, today, nil)
 	if done.Boats > 0 {
 		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
 	}
-	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log)), wrap("returns", h.ReturnsTick(ctx, at, log))}
+	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log))}
+	for _, j := range jobs {
+		errs = append(errs, wrap(j.Name, j.Run(ctx, at, log)))
+	}
 	if sender != nil {
 		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
 	}
@@ -34,6 +38,12 @@ func (h *App) Tick(ctx context.Context, now func() time.Time, sender *notify.Sen
 	// Last: on a large shop it takes a while, and nothing should wait for it.
 	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)))
 	return errors.Join(errs...)
+}
+
+// Job is one more part of a turn.
+type Job struct {
+	Name string // what it does, for an error
+	Run  func(ctx context.Context, at time.Time, log *slog.Logger) error
 }
 
 func wrap(doing string, err error) error {
@@ -155,7 +165,7 @@ func (h *App) password(file string) func(context.Context) (string, error) {
 // SendNow settles, queues and sends at once, for the command line.
 func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
 	at := now()
-	if _, err := h.Settle(ctx, at, h.day(at), nil); err != nil {
+	if _, err := h.Settle(ctx, at, h.Day(at), nil); err != nil {
 		return notify.DrainResult{}, err
 	}
 	if _, err := h.Remind(ctx, at); err != nil {

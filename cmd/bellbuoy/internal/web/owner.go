@@ -6,7 +6,7 @@ import (
 	"net/http"
 	"net/url"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
 )
@@ -39,12 +39,12 @@ type ownerPage struct {
 }
 
 // ledger reads the books as of today.
-func (s *Server) ledger(ctx context.Context) (*app.Ledger, error) {
-	return s.App.Ledger(ctx, s.today())
+func (s *Server) ledger(ctx context.Context) (*figures.Ledger, error) {
+	return figures.Open(ctx, s.App, s.today())
 }
 
 // ownerAnswer reads the books, makes a page's figures from them and wraps them.
-func ownerAnswer[T any](s *Server, r *http.Request, here, page string, figures func(*app.Ledger) (T, error)) (response, error) {
+func ownerAnswer[T any](s *Server, r *http.Request, here, page string, figures func(*figures.Ledger) (T, error)) (response, error) {
 	l, err := s.ledger(r.Context())
 	if err != nil {
 		return response{}, err
@@ -57,17 +57,17 @@ func ownerAnswer[T any](s *Server, r *http.Request, here, page string, figures f
 }
 
 func (s *Server) ownerMoney(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "money", "owner.html", func(l *app.Ledger) (*app.Revenue, error) { return l.Revenue(r.Context()) })
+	return ownerAnswer(s, r, "money", "owner.html", func(l *figures.Ledger) (*figures.Revenue, error) { return l.Revenue(r.Context()) })
 }
 
 // ownerSeasonPage is one season's funnel.
 type ownerSeasonPage struct {
-	*app.SeasonFunnel
+	*figures.SeasonFunnel
 	Seasons []returns.Season // that can be chosen, the newest first
 }
 
 func (s *Server) ownerSeason(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "season", "owner-season.html", func(l *app.Ledger) (*ownerSeasonPage, error) {
+	return ownerAnswer(s, r, "season", "owner-season.html", func(l *figures.Ledger) (*ownerSeasonPage, error) {
 		season := returns.SeasonOf(l.Today)
 		if v := r.FormValue("season"); v != "" {
 			var err error
@@ -85,28 +85,28 @@ func (s *Server) ownerSeason(r *http.Request) (response, error) {
 }
 
 func (s *Server) ownerNudges(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "season", "owner-nudges.html", func(l *app.Ledger) (*app.Nudges, error) { return l.Nudges(r.Context()) })
+	return ownerAnswer(s, r, "season", "owner-nudges.html", func(l *figures.Ledger) (*figures.Nudges, error) { return l.Nudges(r.Context()) })
 }
 
 // ownerReturningPage is who comes back, and after how long.
 type ownerReturningPage struct {
-	Rates        app.Rates
-	First, Lapse app.Times
+	Rates        figures.Rates
+	First, Lapse figures.Times
 	LapseMonths  int
 }
 
 func (s *Server) ownerReturning(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "returning", "owner-returning.html", func(l *app.Ledger) (*ownerReturningPage, error) {
+	return ownerAnswer(s, r, "returning", "owner-returning.html", func(l *figures.Ledger) (*ownerReturningPage, error) {
 		return &ownerReturningPage{Rates: l.Rates(), First: l.Times("first"), Lapse: l.Times("lapse"), LapseMonths: returns.LapseMonths}, nil
 	})
 }
 
 func (s *Server) ownerAhead(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "ahead", "owner-ahead.html", func(l *app.Ledger) (*app.Expectation, error) { return l.Expectation(r.Context()) })
+	return ownerAnswer(s, r, "ahead", "owner-ahead.html", func(l *figures.Ledger) (*figures.Expectation, error) { return l.Expectation(r.Context()) })
 }
 
 func (s *Server) ownerWork(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "work", "owner-work.html", func(l *app.Ledger) (*app.Workload, error) { return l.Workload(r.Context()) })
+	return ownerAnswer(s, r, "work", "owner-work.html", func(l *figures.Ledger) (*figures.Workload, error) { return l.Workload(r.Context()) })
 }
 
 // awayMany is how many boats the page of those that slipped away shows; the
@@ -115,15 +115,15 @@ const awayMany = 50
 
 // ownerAwayPage is who has slipped away.
 type ownerAwayPage struct {
-	Away  []app.Away
-	Total app.Figure // of all, not only those shown
+	Away  []figures.Away
+	Total figures.Figure // of all, not only those shown
 	Note  string
 }
 
 func (s *Server) ownerAway(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "away", "owner-away.html", func(l *app.Ledger) (*ownerAwayPage, error) {
+	return ownerAnswer(s, r, "away", "owner-away.html", func(l *figures.Ledger) (*ownerAwayPage, error) {
 		all, err := l.Away(r.Context())
-		p := &ownerAwayPage{Away: all[:min(awayMany, len(all))], Total: app.AwayFigure(all), Note: noteOf(r)}
+		p := &ownerAwayPage{Away: all[:min(awayMany, len(all))], Total: figures.AwayFigure(all), Note: noteOf(r)}
 		return p, err
 	})
 }
@@ -140,11 +140,11 @@ func (s *Server) ownerRing(r *http.Request) (response, error) {
 }
 
 func (s *Server) ownerLetter(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "letter", "owner-letter.html", func(l *app.Ledger) (*app.Letter, error) { return l.Letter(r.Context()) })
+	return ownerAnswer(s, r, "letter", "owner-letter.html", func(l *figures.Ledger) (*figures.MonthlyReport, error) { return l.MonthlyReport(r.Context()) })
 }
 
 func (s *Server) ownerWords(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "words", "owner-words.html", func(*app.Ledger) (int, error) { return returns.LapseMonths, nil })
+	return ownerAnswer(s, r, "words", "owner-words.html", func(*figures.Ledger) (int, error) { return returns.LapseMonths, nil })
 }
 
 // listMany is how many rows a list shows as a page; the file has them all.
@@ -152,7 +152,7 @@ const listMany = 500
 
 // ownerListPage is the list behind a figure.
 type ownerListPage struct {
-	*app.Table
+	*figures.Table
 	Rows []ownerListRow
 	More int // rows that the page leaves out
 	CSV  string
@@ -170,7 +170,7 @@ type ownerCell struct {
 }
 
 func (s *Server) ownerList(r *http.Request) (response, error) {
-	return ownerAnswer(s, r, "", "owner-list.html", func(l *app.Ledger) (*ownerListPage, error) {
+	return ownerAnswer(s, r, "", "owner-list.html", func(l *figures.Ledger) (*ownerListPage, error) {
 		t, err := listTable(r, l)
 		if err != nil {
 			return nil, err
@@ -183,7 +183,7 @@ func (s *Server) ownerList(r *http.Request) (response, error) {
 			}
 			out := ownerListRow{Boat: t.Boats[i]}
 			for j, text := range row {
-				c := ownerCell{Text: text, Num: t.Columns[j].Kind == app.CellNumber || t.Columns[j].Kind == app.CellMoney}
+				c := ownerCell{Text: text, Num: t.Columns[j].Kind == figures.CellNumber || t.Columns[j].Kind == figures.CellMoney}
 				if t.Columns[j].Name == "Boat" {
 					c.Boat = t.Boats[i]
 				}
@@ -196,8 +196,8 @@ func (s *Server) ownerList(r *http.Request) (response, error) {
 }
 
 // listTable makes the list that a request asks for.
-func listTable(r *http.Request, l *app.Ledger) (*app.Table, error) {
-	q, err := app.ParseQuery(r.PathValue("name"), r.URL.Query())
+func listTable(r *http.Request, l *figures.Ledger) (*figures.Table, error) {
+	q, err := figures.ParseQuery(r.PathValue("name"), r.URL.Query())
 	if err != nil {
 		return nil, problem{http.StatusBadRequest, "That list could not be read: " + err.Error() + "."}
 	}

@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"net/http"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/chart"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
 )
@@ -21,7 +21,7 @@ func (s *Server) ownerSVG(r *http.Request) (chart.Chart, error) {
 	return ownerChart(r.Context(), l, r.PathValue("name"), s.App.Config.Shop.Currency)
 }
 
-func ownerChart(ctx context.Context, l *app.Ledger, name, currency string) (chart.Chart, error) {
+func ownerChart(ctx context.Context, l *figures.Ledger, name, currency string) (chart.Chart, error) {
 	switch name {
 	case "money":
 		rev, err := l.Revenue(ctx)
@@ -61,7 +61,7 @@ func rowChart(title, unit string, labels []string) chart.Chart {
 	return c
 }
 
-func moneyChart(r *app.Revenue, currency string) chart.Chart {
+func moneyChart(r *figures.Revenue, currency string) chart.Chart {
 	var repeat, other []chart.Point
 	var labels []string
 	for _, s := range r.Seasons {
@@ -79,7 +79,7 @@ func moneyChart(r *app.Revenue, currency string) chart.Chart {
 	return c
 }
 
-func aheadChart(e *app.Expectation, currency string) chart.Chart {
+func aheadChart(e *figures.Expectation, currency string) chart.Chart {
 	var values, ranges []chart.Point
 	var labels []string
 	for i, m := range e.Months {
@@ -95,7 +95,7 @@ func aheadChart(e *app.Expectation, currency string) chart.Chart {
 	return c
 }
 
-func workChart(w *app.Workload) chart.Chart {
+func workChart(w *figures.Workload) chart.Chart {
 	var sold, ahead, room []chart.Point
 	var labels []string
 	for i, x := range w.Weeks {
@@ -123,7 +123,7 @@ func steady(x float64, minutes int) []chart.Point {
 
 // ratesChart draws the return rate of all years of sale by season, with its
 // interval.
-func ratesChart(r app.Rates) chart.Chart {
+func ratesChart(r figures.Rates) chart.Chart {
 	var labels []string
 	var rate []chart.Point
 	if len(r.Rows) > 0 {

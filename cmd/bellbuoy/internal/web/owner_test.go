@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/demo"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -34,7 +35,7 @@ func ownerShop(t *testing.T) *testShop {
 		t.Fatal(err)
 	}
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
-	if err := s.house.Replay(t.Context(), s.today(), nil); err != nil {
+	if err := figures.Replay(t.Context(), s.house, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	drawSome(t, s)

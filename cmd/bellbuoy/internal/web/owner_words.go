@@ -6,7 +6,7 @@ import (
 	"math"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
 )
@@ -15,7 +15,7 @@ import (
 func (s *Server) ownerFuncs() template.FuncMap {
 	return template.FuncMap{
 		"dollars":    s.whole,
-		"list":       func(q app.Query) string { return "/owner/list/" + q.String() },
+		"list":       func(q figures.Query) string { return "/owner/list/" + q.String() },
 		"percent":    func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
 		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
 		"against":    against,
@@ -79,7 +79,7 @@ func (s *Server) morePaid(e returns.Effect) string {
 
 // verdict says in a sentence what the lots of all seasons show, and no more than
 // that.
-func verdict(w app.LotSeason) string {
+func verdict(w figures.LotSeason) string {
 	e := w.CameMore
 	times := func(x float64) int { return int(math.Round(x * float64(w.Heard.All.Count))) }
 	switch {
@@ -187,7 +187,7 @@ func stepName(s string) string {
 	return "no reminder"
 }
 
-func groupName(g app.GroupChance) string {
+func groupName(g figures.GroupChance) string {
 	where := "where it freezes"
 	if g.Name == "warm" {
 		where = "where it does not freeze"

@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"cmp"
@@ -90,7 +90,7 @@ func (l *Ledger) groups() []string {
 // due are the visits of the next twelve months with their chances. What is late
 // already may come from today on.
 func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error) {
-	visits, err := l.house.DB.AheadVisits(ctx)
+	visits, err := l.shop.DB.AheadVisits(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +114,7 @@ func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error)
 // listExpected lists the visits ahead.
 func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 	t.Title = "Visits expected"
-	t.About = "Planned and booked visits of the next twelve months. Expected is the list price times the chance that the boat comes, times what past years brought for each expected " + l.house.Config.Shop.Currency + "1. An estimate, not a promise."
+	t.About = "Planned and booked visits of the next twelve months. Expected is the list price times the chance that the boat comes, times what past years brought for each expected " + l.shop.Config.Shop.Currency + "1. An estimate, not a promise."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "List price:m", "Chance:n", "Expected:m")
 	cal, err := l.Calibration(ctx)
 	if err != nil {
@@ -145,7 +145,7 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 // then, as kept by [App.Replay], against what the boats in care on that day
 // were paid for in the twelve months that followed.
 func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
-	days, err := l.house.DB.OutlookDays(ctx)
+	days, err := l.shop.DB.OutlookDays(ctx)
 	if err != nil {
 		return returns.Calibration{}, err
 	}
@@ -156,7 +156,7 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 			continue
 		}
 		y := returns.Replay{On: on}
-		if y.Expected, err = l.house.DB.OutlookSum(ctx, on, end); err != nil {
+		if y.Expected, err = l.shop.DB.OutlookSum(ctx, on, end); err != nil {
 			return returns.Calibration{}, err
 		}
 		for i := range l.histories {
@@ -179,7 +179,7 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 // is over with what came in it.
 func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 	r := returns.NewReliability()
-	days, err := l.house.DB.OutlookDays(ctx)
+	days, err := l.shop.DB.OutlookDays(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -188,7 +188,7 @@ func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 		if s.First() != on || s.Last() >= l.Today || s == l.First {
 			continue // before the first whole season nothing was known
 		}
-		visits, err := l.house.DB.SeasonOutlook(ctx, on, SeasonKind(s), s.Year)
+		visits, err := l.shop.DB.SeasonOutlook(ctx, on, SeasonKind(s), s.Year)
 		if err != nil {
 			return nil, err
 		}

@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"context"
@@ -22,13 +22,13 @@ type PartsAhead struct {
 // countParts enters the parts into the weeks and the whole.
 func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 	now := l.Today.Week()
-	jobs, err := l.house.DB.JobsAhead(ctx, now, now+weeksShown)
+	jobs, err := l.shop.DB.JobsAhead(ctx, now, now+weeksShown)
 	if err != nil {
 		return err
 	}
 	chance := l.partChance()
 	w.Parts = PartsAhead{To: now + weeksShown, Whole: Figure{List: Query{List: ListParts}}}
-	for _, p := range l.house.partNeeds(jobs, chance) {
+	for _, p := range l.shop.PartNeeds(jobs, chance) {
 		w.Parts.Whole.add(1, p.Cost)
 		w.Parts.Expected += p.Expected
 		if !p.Priced {
@@ -40,7 +40,7 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 		byWeek[j.Day().Week()] = append(byWeek[j.Day().Week()], j)
 	}
 	for i := range w.Weeks {
-		for _, p := range l.house.partNeeds(byWeek[w.Weeks[i].Week], chance) {
+		for _, p := range l.shop.PartNeeds(byWeek[w.Weeks[i].Week], chance) {
 			w.Weeks[i].Parts.add(1, p.Cost)
 		}
 	}
@@ -71,8 +71,8 @@ func (l *Ledger) listParts(ctx context.Context, t *Table) error {
 	t.About = "What the visits booked or pencilled use up by the catalogue, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
 	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")
 	t.HasTotal = true
-	jobs, err := l.house.DB.JobsAhead(ctx, from, to)
-	for _, p := range l.house.partNeeds(jobs, l.partChance()) {
+	jobs, err := l.shop.DB.JobsAhead(ctx, from, to)
+	for _, p := range l.shop.PartNeeds(jobs, l.partChance()) {
 		t.row("", p.Part.Code, p.Part.Name, strconv.FormatFloat(p.Part.Quantity, 'f', -1, 64), p.Part.Unit, len(p.Visits), yesNo(p.Priced), p.Expected, p.Cost)
 		t.sum(p.Cost)
 	}

@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"context"
@@ -36,7 +36,7 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 	now := l.Today.Week()
 	from, to := now-weeksShown, now+weeksShown
 	w := &Workload{}
-	capacity, err := l.house.Capacity(ctx, from, to)
+	capacity, err := l.shop.Capacity(ctx, from, to)
 	if err != nil {
 		return nil, err
 	}
@@ -48,16 +48,16 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 			Parts: Figure{List: Query{List: ListParts, Week: c.Week}},
 		})
 	}
-	lines, err := l.timed(ctx, from.Monday(), l.Today)
+	lines, err := l.shop.TimedWork(ctx, from.Monday(), l.Today)
 	if err != nil {
 		return nil, err
 	}
 	for i := range lines {
 		f := &w.Weeks[lines[i].Day.Week()-from].Sold
 		f.Count++
-		f.Minutes += lines[i].minutes
+		f.Minutes += lines[i].Minutes
 	}
-	visits, err := l.house.DB.AheadVisits(ctx)
+	visits, err := l.shop.DB.AheadVisits(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -80,55 +80,6 @@ func standsFrom(v *store.AheadVisit, now civil.Week) bool {
 	return (v.Booked || v.Pencilled) && v.Day.Week() >= now
 }
 
-// timedLine is a line of work with the catalogue's time for it.
-type timedLine struct {
-	store.WorkLine
-	minutes int
-}
-
-// timed returns the shop's work of some days with the catalogue's time for each
-// line; no clock is kept on the shop floor. A job that another one of the same
-// day includes takes none.
-func (l *Ledger) timed(ctx context.Context, from, to civil.Day) ([]timedLine, error) {
-	lines, err := l.house.DB.WorkLines(ctx, from, to)
-	if err != nil {
-		return nil, err
-	}
-	minutes, covers := l.catalogueTimes()
-	out := make([]timedLine, len(lines))
-	covered := make(map[string]bool)
-	for i := 0; i < len(lines); {
-		end := i
-		clear(covered)
-		for ; end < len(lines) && lines[end].BoatID == lines[i].BoatID && lines[end].Day == lines[i].Day; end++ {
-			for _, c := range covers[lines[end].Service] {
-				covered[c] = true
-			}
-		}
-		for ; i < end; i++ {
-			out[i] = timedLine{WorkLine: lines[i], minutes: minutes[lines[i].Service]}
-			if covered[lines[i].Service] {
-				out[i].minutes = 0
-			}
-		}
-	}
-	return out, nil
-}
-
-// catalogueTimes are the minutes of each service and the services that it
-// includes, by the first rule that asks for it.
-func (l *Ledger) catalogueTimes() (minutes map[string]int, covers map[string][]string) {
-	minutes, covers = make(map[string]int), make(map[string][]string)
-	cat := l.house.Planner.Catalogue()
-	for i := range cat.Rules {
-		r := &cat.Rules[i]
-		if _, known := minutes[r.Service]; !known {
-			minutes[r.Service], covers[r.Service] = r.Labour, r.Covers
-		}
-	}
-	return minutes, covers
-}
-
 // listHours lists the work of a past week by its time in the catalogue.
 func (l *Ledger) listHours(ctx context.Context, t *Table) error {
 	t.Title = "Labour sold"
@@ -138,7 +89,7 @@ func (l *Ledger) listHours(ctx context.Context, t *Table) error {
 	if to == 0 || to > l.Today {
 		to = l.Today
 	}
-	lines, err := l.timed(ctx, from, to)
+	lines, err := l.shop.TimedWork(ctx, from, to)
 	if err != nil {
 		return err
 	}
@@ -147,8 +98,8 @@ func (l *Ledger) listHours(ctx context.Context, t *Table) error {
 			continue
 		}
 		title, customer := l.names(x.BoatID, x.Day)
-		t.row(x.BoatID, x.Day, title, x.BoatID, customer, l.house.Planner.Catalogue().ServiceTitle(x.Service), x.minutes)
-		t.Minutes += x.minutes
+		t.row(x.BoatID, x.Day, title, x.BoatID, customer, l.shop.Planner.Catalogue().ServiceTitle(x.Service), x.Minutes)
+		t.Minutes += x.Minutes
 	}
 	return nil
 }
@@ -158,7 +109,7 @@ func (l *Ledger) listVisits(ctx context.Context, t *Table) error {
 	t.Title = "Visits in the shop weeks"
 	t.About = "Visits that are booked or pencilled, with their labour in minutes."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "Booked", "Minutes:n")
-	visits, err := l.house.DB.AheadVisits(ctx)
+	visits, err := l.shop.DB.AheadVisits(ctx)
 	if err != nil {
 		return err
 	}
@@ -234,7 +185,7 @@ func (l *Ledger) checks(ctx context.Context) ([]check, error) {
 		all = append(all, check{tenure: i})
 		boats = append(boats, h.Boat)
 	}
-	days, err := l.house.DB.DoneDaysOf(ctx, serviceCheck, boats)
+	days, err := l.shop.DB.DoneDaysOf(ctx, serviceCheck, boats)
 	if err != nil {
 		return nil, err
 	}

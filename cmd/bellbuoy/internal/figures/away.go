@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"cmp"
@@ -29,7 +29,7 @@ const awayGrace = 3
 // Away finds the boats that have slipped away, those worth most a year first.
 // Boats that never paid for work here are no customers lost and not in it.
 func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
-	gaps, err := l.house.DB.PlanGaps(ctx)
+	gaps, err := l.shop.DB.PlanGaps(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -78,7 +78,7 @@ func AwayFigure(all []Away) Figure {
 
 // contacts are the customers' last contacts of any way.
 func (l *Ledger) contacts(ctx context.Context) (map[string]store.Contact, error) {
-	all, err := l.house.DB.LastContacts(ctx, l.house.Config.Zone())
+	all, err := l.shop.DB.LastContacts(ctx, l.shop.Config.Zone())
 	last := make(map[string]store.Contact)
 	for _, c := range all {
 		if c.Day > last[c.CustomerID].Day {
@@ -89,7 +89,7 @@ func (l *Ledger) contacts(ctx context.Context) (map[string]store.Contact, error)
 }
 
 func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
-	all, err := l.house.DB.RingWishes(ctx)
+	all, err := l.shop.DB.RingWishes(ctx)
 	set := make(map[string]bool, len(all))
 	for _, w := range all {
 		set[w.BoatID+"\n"+w.CustomerID] = true
@@ -126,5 +126,5 @@ func (l *Ledger) PutOnRound(ctx context.Context, w store.RingWish) error {
 	if w.Why == "" {
 		w.Why = "has not been here since " + l.lastDay[w.BoatID].Long()
 	}
-	return l.house.DB.WishRing(ctx, w.At, w)
+	return l.shop.DB.WishRing(ctx, w.At, w)
 }

@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"context"
@@ -61,7 +61,7 @@ func SeasonKind(s returns.Season) string {
 // got in it.
 func (l *Ledger) Funnel(ctx context.Context, s returns.Season) (*SeasonFunnel, error) {
 	out := &SeasonFunnel{Season: s, Kind: SeasonKind(s)}
-	days, err := l.house.DB.OutlookDays(ctx)
+	days, err := l.shop.DB.OutlookDays(ctx)
 	if err != nil || !slices.Contains(days, s.First()) {
 		return out, err
 	}
@@ -111,15 +111,15 @@ type passage struct {
 // day, in order of boat.
 func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, error) {
 	kind := SeasonKind(s)
-	visits, err := l.house.DB.SeasonOutlook(ctx, s.First(), kind, s.Year)
+	visits, err := l.shop.DB.SeasonOutlook(ctx, s.First(), kind, s.Year)
 	if err != nil {
 		return nil, err
 	}
-	marks, err := l.house.DB.SeasonMarks(ctx, s.First(), kind, s.Year)
+	marks, err := l.shop.DB.SeasonMarks(ctx, s.First(), kind, s.Year)
 	if err != nil {
 		return nil, err
 	}
-	done, err := l.house.DB.DoneDays(ctx, kind, s.First(), min(s.Last(), l.Today))
+	done, err := l.shop.DB.DoneDays(ctx, kind, s.First(), min(s.Last(), l.Today))
 	if err != nil {
 		return nil, err
 	}
@@ -169,7 +169,7 @@ func (l *Ledger) enterDone(all []passage, at map[string]int, done []store.DoneDa
 // enterMarks notes what was said about each visit, and the last reminder that
 // its customer had heard when they answered or came.
 func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []store.SeasonMark, moved map[string]civil.Day) {
-	zone := l.house.Config.Zone()
+	zone := l.shop.Config.Zone()
 	for _, m := range marks {
 		i, ok := at[m.BoatID]
 		if !ok || m.CustomerID != "" && m.CustomerID != l.histories[all[i].tenure].Customer {

@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"cmp"
@@ -188,7 +188,7 @@ func (l *Ledger) countSale(sales map[int]*SaleRevenue, d paidDay, year, before s
 func (l *Ledger) countServices(ctx context.Context, r *Revenue, year, before span) error {
 	byCode := make(map[string]*ServiceRevenue)
 	for _, days := range []span{year, before} {
-		sums, err := l.house.DB.ServiceSums(ctx, days.from, days.to)
+		sums, err := l.shop.DB.ServiceSums(ctx, days.from, days.to)
 		if err != nil {
 			return err
 		}
@@ -199,7 +199,7 @@ func (l *Ledger) countServices(ctx context.Context, r *Revenue, year, before spa
 			sr := byCode[s.Service]
 			if sr == nil {
 				sr = &ServiceRevenue{
-					Service: s.Service, Title: l.house.Planner.Catalogue().ServiceTitle(s.Service),
+					Service: s.Service, Title: l.shop.Planner.Catalogue().ServiceTitle(s.Service),
 					Now: l.workFigure("yes", year), Before: l.workFigure("yes", before),
 				}
 				sr.Now.List.Service, sr.Before.List.Service = s.Service, s.Service
@@ -230,7 +230,7 @@ func (l *Ledger) listWork(ctx context.Context, t *Table) error {
 	if to == 0 || to > l.Today {
 		to = l.Today
 	}
-	lines, err := l.house.DB.ShopLines(ctx, from, to, t.Query.Service)
+	lines, err := l.shop.DB.ShopLines(ctx, from, to, t.Query.Service)
 	if err != nil {
 		return err
 	}
@@ -246,7 +246,7 @@ func (l *Ledger) listWork(ctx context.Context, t *Table) error {
 		if sale != 0 {
 			year = fmt.Sprint(sale)
 		}
-		t.row(x.BoatID, x.Day, title, x.BoatID, customer, l.house.Planner.Catalogue().ServiceTitle(x.Service), repeat, year, x.Amount)
+		t.row(x.BoatID, x.Day, title, x.BoatID, customer, l.shop.Planner.Catalogue().ServiceTitle(x.Service), repeat, year, x.Amount)
 		t.sum(x.Amount)
 	}
 	return nil

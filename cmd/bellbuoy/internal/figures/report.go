@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"context"
@@ -15,18 +15,18 @@ import (
 // figure is named as "returns --csv LIST --where FILTER" takes it, joined by a
 // question mark.
 type Report struct {
-	Today   civil.Day     `json:"today"`
-	Since   civil.Day     `json:"since"` // the oldest record
-	Revenue *Revenue      `json:"revenue"`
-	Season  *SeasonFunnel `json:"season"`
-	Nudges  *Nudges       `json:"nudges"`
-	Rates   Rates         `json:"rates"`
-	First   Times         `json:"first"`
-	Lapse   Times         `json:"lapse"`
-	Ahead   *Expectation  `json:"ahead"`
-	Away    Figure        `json:"away"`
-	Work    *Workload     `json:"work"`
-	Letter  *Letter       `json:"letter"`
+	Today         civil.Day      `json:"today"`
+	Since         civil.Day      `json:"since"` // the oldest record
+	Revenue       *Revenue       `json:"revenue"`
+	Season        *SeasonFunnel  `json:"season"`
+	Nudges        *Nudges        `json:"nudges"`
+	Rates         Rates          `json:"rates"`
+	First         Times          `json:"first"`
+	Lapse         Times          `json:"lapse"`
+	Ahead         *Expectation   `json:"ahead"`
+	Away          Figure         `json:"away"`
+	Work          *Workload      `json:"work"`
+	MonthlyReport *MonthlyReport `json:"letter"`
 }
 
 // Report counts everything.
@@ -37,7 +37,7 @@ func (l *Ledger) Report(ctx context.Context) (*Report, error) {
 	}
 	return &Report{
 		Today: l.Today, Since: l.Since, Rates: l.Rates(), First: l.Times(spellFirst), Lapse: l.Times(spellLapse),
-		Revenue: f.revenue, Season: f.season, Nudges: f.nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, Letter: l.letter(f),
+		Revenue: f.revenue, Season: f.season, Nudges: f.nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, MonthlyReport: l.letter(f),
 	}, nil
 }
 

@@ -1,10 +1,12 @@
-package app
+package figures
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -20,8 +22,8 @@ const seasonsReplayed = 13
 // that day: later work, readings, sales and bookings are left out. Rules,
 // prices and exceptions are today's, for the earlier ones are not kept.
 // progress, if not nil, is told how many boats are done.
-func (h *App) Replay(ctx context.Context, today civil.Day, progress func(boats int)) error {
-	return h.replay(ctx, today, nil, progress)
+func Replay(ctx context.Context, h *app.App, today civil.Day, progress func(boats int)) error {
+	return replay(ctx, h, today, nil, progress)
 }
 
 // jobReplay names the job of working out seasons; its key is the running season
@@ -34,9 +36,9 @@ const settingReplayed = "seasons-replayed-since"
 
 // replayMissing works out the seasons that are not kept yet; all of them if the
 // records reach back farther than before.
-func (h *App) replayMissing(ctx context.Context, today, since civil.Day) error {
+func replayMissing(ctx context.Context, h *app.App, today, since civil.Day) error {
 	known, err := h.DB.Setting(ctx, settingReplayed)
-	if err != nil && !isNotFound(err) {
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return err
 	}
 	var kept []civil.Day
@@ -45,7 +47,7 @@ func (h *App) replayMissing(ctx context.Context, today, since civil.Day) error {
 			return err
 		}
 	}
-	if err := h.replay(ctx, today, kept, nil); err != nil {
+	if err := replay(ctx, h, today, kept, nil); err != nil {
 		return err
 	}
 	return h.DB.SetSetting(ctx, settingReplayed, []byte(since.String()))
@@ -59,8 +61,8 @@ type snapshot struct {
 }
 
 // replay works out the seasons whose first days are not kept.
-func (h *App) replay(ctx context.Context, today civil.Day, kept []civil.Day, progress func(boats int)) error {
-	l, err := h.Ledger(ctx, today)
+func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, progress func(boats int)) error {
+	l, err := Open(ctx, h, today)
 	if err != nil {
 		return err
 	}
@@ -85,7 +87,7 @@ func (h *App) replay(ctx context.Context, today civil.Day, kept []civil.Day, pro
 		for _, shot := range shots {
 			l.replayBoat(f, shot)
 		}
-		if boats++; boats%batch == 0 && progress != nil {
+		if boats++; boats%app.Batch == 0 && progress != nil {
 			progress(boats)
 		}
 		return ctx.Err()
@@ -109,7 +111,7 @@ func (l *Ledger) replayBoat(f *schedule.Facts, shot *snapshot) {
 	}
 	h := &l.histories[i]
 	known := asOf(f, h.Sold, shot.on)
-	plan := l.house.Planner.Plan(&known, shot.on)
+	plan := l.shop.Planner.Plan(&known, shot.on)
 	for k := range plan.Visits {
 		v := &plan.Visits[k]
 		shot.visits = append(shot.visits, store.OutlookVisit{

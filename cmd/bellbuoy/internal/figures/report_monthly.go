@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"cmp"
@@ -15,15 +15,15 @@ import (
 
 // Letter is what the owner is told about a month: a few sentences, each with
 // the list that it is counted from, and three things worth doing.
-type Letter struct {
+type MonthlyReport struct {
 	Shop  string        `json:"shop"`
 	Month returns.Month `json:"month"` // the month just ended
-	Lines []LetterLine  `json:"lines"`
-	Do    []LetterLine  `json:"do"`
+	Lines []ReportLine  `json:"lines"`
+	Do    []ReportLine  `json:"do"`
 }
 
 // LetterLine is one sentence of it.
-type LetterLine struct {
+type ReportLine struct {
 	Words string `json:"words"`
 	List  Query  `json:"list"`
 }
@@ -32,7 +32,7 @@ type LetterLine struct {
 const thingsToDo = 3
 
 // Letter writes the letter about the last whole month.
-func (l *Ledger) Letter(ctx context.Context) (*Letter, error) {
+func (l *Ledger) MonthlyReport(ctx context.Context) (*MonthlyReport, error) {
 	f, err := l.figures(ctx)
 	if err != nil {
 		return nil, err
@@ -40,19 +40,19 @@ func (l *Ledger) Letter(ctx context.Context) (*Letter, error) {
 	return l.letter(f), nil
 }
 
-func (l *Ledger) letter(f *figures) *Letter {
-	out := &Letter{Shop: l.house.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
+func (l *Ledger) letter(f *figures) *MonthlyReport {
+	out := &MonthlyReport{Shop: l.shop.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
 	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead), l.partLines(f.work))
 	do := slices.Concat(l.awayThings(f.away), l.seasonThings(f.season), l.checkThings(f.work), l.weekThings(f.work), l.serviceThings(f.revenue))
 	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
 	for _, x := range do[:min(thingsToDo, len(do))] {
-		out.Do = append(out.Do, x.LetterLine)
+		out.Do = append(out.Do, x.ReportLine)
 	}
 	return out
 }
 
 func (l *Ledger) money(c schedule.Cents) string {
-	return words.WholeMoney(l.house.Config.Shop.Currency, c)
+	return words.WholeMoney(l.shop.Config.Shop.Currency, c)
 }
 
 // against words an amount beside another: "12 % more than".
@@ -70,17 +70,17 @@ func against(now, before schedule.Cents) string {
 	return "as much"
 }
 
-func (l *Ledger) moneyLines(m returns.Month, r *Revenue) []LetterLine {
-	var lines []LetterLine
+func (l *Ledger) moneyLines(m returns.Month, r *Revenue) []ReportLine {
+	var lines []ReportLine
 	if _, x := r.month(m); x != nil {
-		lines = append(lines, LetterLine{fmt.Sprintf("In %s repeat service on boats that we sold brought %s (a year before: %s); other work brought %s.",
+		lines = append(lines, ReportLine{fmt.Sprintf("In %s repeat service on boats that we sold brought %s (a year before: %s); other work brought %s.",
 			m.Title(), l.money(x.Repeat.Cents), l.money(x.Before.Cents), l.money(x.Other.Cents)), x.Repeat.List})
 	}
-	return append(lines, LetterLine{fmt.Sprintf("This year so far it is %s, against %s to the same day last year: %s.",
+	return append(lines, ReportLine{fmt.Sprintf("This year so far it is %s, against %s to the same day last year: %s.",
 		l.money(r.Repeat.Cents), l.money(r.RepeatBefore.Cents), against(r.Repeat.Cents, r.RepeatBefore.Cents)), r.Repeat.List})
 }
 
-func (l *Ledger) rateLines() []LetterLine {
+func (l *Ledger) rateLines() []ReportLine {
 	r := l.Rates()
 	if len(r.Seasons) == 0 {
 		return nil
@@ -93,21 +93,21 @@ func (l *Ledger) rateLines() []LetterLine {
 	}
 	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; in it so far came %d (%.0f %%).",
 		seasonWords(r.Seasons[at]), words.Count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
-	return []LetterLine{{words, c.Of.List}}
+	return []ReportLine{{words, c.Of.List}}
 }
 
 func seasonWords(s returns.Season) string {
 	return "the " + string(s.Half) + " of " + fmt.Sprint(s.Year)
 }
 
-func (l *Ledger) funnelLines(f *SeasonFunnel) []LetterLine {
+func (l *Ledger) funnelLines(f *SeasonFunnel) []ReportLine {
 	if !f.Known {
 		return nil
 	}
 	due, done := f.Stages[returns.IsDue], f.Stages[returns.Done]
 	words := fmt.Sprintf("%s began with %s due for %s; %d are done, %d of the others are booked.", f.Season.Title(),
 		words.Count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
-	return []LetterLine{{words, due.Boats.List}}
+	return []ReportLine{{words, due.Boats.List}}
 }
 
 // fate is the part of the season's boats of one fate.
@@ -120,26 +120,26 @@ func (f *SeasonFunnel) fate(x returns.Fate) SeasonTally {
 	return SeasonTally{}
 }
 
-func (l *Ledger) aheadLines(e *Expectation) []LetterLine {
+func (l *Ledger) aheadLines(e *Expectation) []ReportLine {
 	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (four years in five between %s and %s). This is an estimate.",
 		l.money(e.Whole.Expected), l.money(e.Whole.Low), l.money(e.Whole.High))
-	return []LetterLine{{words, e.Whole.Figure.List}}
+	return []ReportLine{{words, e.Whole.Figure.List}}
 }
 
 // partLines tells what the parts of the coming weeks cost, if the shop gave
 // buying prices.
-func (l *Ledger) partLines(w *Workload) []LetterLine {
+func (l *Ledger) partLines(w *Workload) []ReportLine {
 	p := &w.Parts
 	if p.Whole.Cents == 0 {
 		return nil
 	}
 	words := fmt.Sprintf("The parts for the visits until %s cost %s if every boat comes, about %s by each boat's chance.", p.To.Sunday().Long(), l.money(p.Whole.Cents), l.money(p.Expected))
-	return []LetterLine{{words, p.Whole.List}}
+	return []ReportLine{{words, p.Whole.List}}
 }
 
 // thing is something worth doing, by what may hang on it.
 type thing struct {
-	LetterLine
+	ReportLine
 	worth schedule.Cents
 }
 
@@ -165,7 +165,7 @@ func (l *Ledger) awayThings(away []Away) []thing {
 	}
 	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
 	// Lost boats seldom all come back; a quarter is common practice, no source.
-	return []thing{{LetterLine{words, Query{List: ListAway}}, worth / 4}}
+	return []thing{{ReportLine{words, Query{List: ListAway}}, worth / 4}}
 }
 
 // seasonThings speaks of a season's silent boats while something can still be
@@ -184,7 +184,7 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
 			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
-			out = append(out, thing{LetterLine{words, t.Boats.List}, t.Boats.Cents / 2})
+			out = append(out, thing{ReportLine{words, t.Boats.List}, t.Boats.Cents / 2})
 		}
 	}
 	return out
@@ -196,7 +196,7 @@ func (l *Ledger) checkThings(w *Workload) []thing {
 	for _, c := range w.Checks {
 		if c.Fate == checkOpen && c.Boats.Count > 0 {
 			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", words.Count(c.Boats.Count, "boat"))
-			return []thing{{LetterLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
+			return []thing{{ReportLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
 		}
 	}
 	return nil
@@ -217,7 +217,7 @@ func (l *Ledger) weekThings(w *Workload) []thing {
 		return nil
 	}
 	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
-	return []thing{{LetterLine{words, list}, schedule.Cents(minutes) * 150}}
+	return []thing{{ReportLine{words, list}, schedule.Cents(minutes) * 150}}
 }
 
 // serviceThings names the service that fell behind most.
@@ -234,8 +234,8 @@ func (l *Ledger) serviceThings(r *Revenue) []thing {
 	}
 	words := fmt.Sprintf("%s brought %s this year, against %s to the same day last year. See whether it was not due, not offered, or not wanted.",
 		worst.Title, l.money(worst.Now.Cents), l.money(worst.Before.Cents))
-	return []thing{{LetterLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
+	return []thing{{ReportLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
 }
 
 // Day is the day on which a letter about a month is written.
-func (x *Letter) Day() civil.Day { return (x.Month + 1).First() }
+func (x *MonthlyReport) Day() civil.Day { return (x.Month + 1).First() }

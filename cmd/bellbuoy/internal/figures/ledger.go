@@ -1,8 +1,9 @@
-package app
+package figures
 
 import (
 	"context"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -16,7 +17,7 @@ type Ledger struct {
 	Since civil.Day      // the oldest record; none if there is none
 	First returns.Season // the first season that the records cover whole
 
-	house     *App
+	shop      *app.App
 	tenures   []store.Tenure
 	histories []returns.History // of the same numbers as tenures
 	ofBoat    map[string][]int  // numbers of a boat's tenures, in order of time
@@ -25,8 +26,8 @@ type Ledger struct {
 }
 
 // Ledger reads the shop's books as they stand on a day.
-func (h *App) Ledger(ctx context.Context, today civil.Day) (*Ledger, error) {
-	l := &Ledger{Today: today, house: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day)}
+func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
+	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day)}
 	var err error
 	if l.Since, err = h.DB.FirstRecordDay(ctx); err != nil {
 		return nil, err

@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"bytes"
@@ -13,6 +13,7 @@ import (
 
 	gomail "github.com/wneessen/go-mail"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
@@ -22,11 +23,11 @@ import (
 // stepOwner names the owner's letter in the outbox.
 const stepOwner schedule.Step = "owner-letter"
 
-//go:embed returns_letter.html
+//go:embed report.html
 var letterPage string
 
 // Text is the letter as plain text; base is the address of the pages.
-func (x *Letter) Text(base string) string {
+func (x *MonthlyReport) Text(base string) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %s\n\n", x.Shop, x.Month.Title())
 	for _, l := range x.Lines {
@@ -52,14 +53,14 @@ func listURL(base string, q Query) string {
 }
 
 // OwnerMail is the letter as a mail that is ready to be queued.
-func (h *App) OwnerMail(x *Letter, now time.Time) (schedule.Letter, error) {
+func OwnerMail(h *app.App, x *MonthlyReport, now time.Time) (schedule.Letter, error) {
 	to, err := notify.CheckMailAddress(h.Config.Shop.OwnerEmail)
 	if err != nil {
 		return schedule.Letter{}, fmt.Errorf("settings: shop.owner_email: %w", err)
 	}
 	from, err := mail.ParseAddress(h.Config.Mail.From)
 	if err != nil {
-		return schedule.Letter{}, errNoSender
+		return schedule.Letter{}, app.ErrNoSender
 	}
 	page, err := template.New("letter").Funcs(template.FuncMap{"url": func(q Query) string { return listURL(h.Config.Shop.URL, q) }}).Parse(letterPage)
 	if err != nil {
@@ -75,7 +76,7 @@ func (h *App) OwnerMail(x *Letter, now time.Time) (schedule.Letter, error) {
 	m.SetGenHeader("Auto-Submitted", "auto-generated")
 	m.SetBodyString(gomail.TypeTextPlain, x.Text(h.Config.Shop.URL))
 	if err := m.AddAlternativeHTMLTemplate(page, struct {
-		*Letter
+		*MonthlyReport
 		Base string
 	}{x, h.Config.Shop.URL}); err != nil {
 		return schedule.Letter{}, fmt.Errorf("owner's letter: %w", err)
@@ -98,37 +99,42 @@ const jobLetter = "owner-letter"
 // sending be switched on or the settings be completed late.
 const letterDays = 15
 
-// ReturnsTick keeps the plan as it stands when a season begins, works past
+// Job is the owner's figures' part of each turn, see [Tick].
+func Job(h *app.App) app.Job {
+	return app.Job{Name: "figures", Run: func(ctx context.Context, at time.Time, log *slog.Logger) error { return Tick(ctx, h, at, log) }}
+}
+
+// Tick keeps the plan as it stands when a season begins, works past
 // seasons out when older history was taken in, and queues the owner's letter
 // once a month, if sending is on and the settings say where to.
-func (h *App) ReturnsTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	today := h.day(at)
+func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error {
+	today := h.Day(at)
 	since, err := h.DB.FirstRecordDay(ctx)
 	if err != nil || since == 0 {
 		return err
 	}
 	season := returns.SeasonOf(today).String()
-	err = h.oncePer(ctx, jobReplay, season+"/"+since.String(), at, func() error {
+	err = oncePer(ctx, h, jobReplay, season+"/"+since.String(), at, func() error {
 		log.InfoContext(ctx, "working out past seasons", "season", season)
-		return h.replayMissing(ctx, today, since)
+		return replayMissing(ctx, h, today, since)
 	})
 	if err != nil {
 		return err
 	}
 	st, err := h.DB.Sending(ctx)
-	if _, _, day := today.Date(); err != nil || !st.On || h.renderer == nil || h.Config.Shop.OwnerEmail == "" || day > letterDays {
+	if _, _, day := today.Date(); err != nil || !st.On || !h.CanMail() || h.Config.Shop.OwnerEmail == "" || day > letterDays {
 		return err
 	}
-	return h.oncePer(ctx, jobLetter, returns.MonthOf(today).String(), at, func() error {
-		l, err := h.Ledger(ctx, today)
+	return oncePer(ctx, h, jobLetter, returns.MonthOf(today).String(), at, func() error {
+		l, err := Open(ctx, h, today)
 		if err != nil {
 			return err
 		}
-		x, err := l.Letter(ctx)
+		x, err := l.MonthlyReport(ctx)
 		if err != nil {
 			return err
 		}
-		letter, err := h.OwnerMail(x, at)
+		letter, err := OwnerMail(h, x, at)
 		if err != nil {
 			return err
 		}
@@ -139,7 +145,7 @@ func (h *App) ReturnsTick(ctx context.Context, at time.Time, log *slog.Logger) e
 
 // oncePer does a job the first time that it is asked for under a key. A job
 // that failed may be tried again.
-func (h *App) oncePer(ctx context.Context, job, key string, at time.Time, do func() error) error {
+func oncePer(ctx context.Context, h *app.App, job, key string, at time.Time, do func() error) error {
 	first, err := h.DB.OncePer(ctx, job, key, at)
 	if err != nil || !first {
 		return err

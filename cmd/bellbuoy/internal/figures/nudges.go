@@ -1,4 +1,4 @@
-package app
+package figures
 
 import (
 	"cmp"
@@ -64,7 +64,7 @@ func (l *Ledger) Nudges(ctx context.Context) (*Nudges, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Nudges{Percent: l.house.Config.Reminders.HoldOutPercent, Days: nudgeDays, Open: Figure{List: Query{List: ListNudges, Fate: checkOpen}}}
+	out := &Nudges{Percent: l.shop.Config.Reminders.HoldOutPercent, Days: nudgeDays, Open: Figure{List: Query{List: ListNudges, Fate: checkOpen}}}
 	bySeason := make(map[returns.Season][]drawn)
 	for _, d := range all {
 		if d.open {
@@ -120,7 +120,7 @@ func lotSeason(s returns.Season, of []drawn, lots []returns.Lots) LotSeason {
 
 // drawn gathers the lots by customer and season, in order of day and customer.
 func (l *Ledger) drawn(ctx context.Context) ([]drawn, error) {
-	draws, err := l.house.DB.Draws(ctx, nil)
+	draws, err := l.shop.DB.Draws(ctx, nil)
 	if err != nil {
 		return nil, err
 	}
