@@ -294,7 +294,7 @@ func (h *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error
 		return 0, err
 	}
 	begun, err := civil.Parse(string(since))
-	if today := h.day(now); err == nil && begun > today {
+	if today := h.Day(now); err == nil && begun > today {
 		// Written while the clock was ahead: the ramp would wait for that day.
 		begun, err = today, h.DB.SetSetting(ctx, settingSince, []byte(today.String()))
 	}

@@ -63,7 +63,7 @@ func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time
 	from := last - summarySpan
 	for _, known := range r.Heard {
 		// What an earlier one told is not told again.
-		if known.Step == schedule.StepSummary && known.On <= h.day(now) && strings.HasPrefix(known.Subject, boatID+".") {
+		if known.Step == schedule.StepSummary && known.On <= h.Day(now) && strings.HasPrefix(known.Subject, boatID+".") {
 			from = max(from, known.On-summaryRest+1)
 		}
 	}
