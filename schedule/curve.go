@@ -29,7 +29,7 @@ type MeterDay struct {
 // MeterCurves returns the curves of a boat's engines up to a day, as of today.
 // Components without any rule in hours have none.
 func (p *Planner) MeterCurves(f *Facts, today, until civil.Day) []MeterCurve {
-	b := &bench{p: p, f: f, today: today}
+	b := &planning{p: p, f: f, today: today}
 	b.arrange()
 	b.findLast()
 	b.readMeters()
@@ -68,7 +68,7 @@ func (p *BoatPlan) nextLimit(componentID string, meter Hours) Hours {
 
 // knownHours are a component's figures as they were read, those of one day
 // once.
-func (b *bench) knownHours(c *component) []MeterDay {
+func (b *planning) knownHours(c *component) []MeterDay {
 	at := make(map[civil.Day]Hours)
 	for _, r := range b.f.Readings {
 		if r.ComponentID == c.ID && r.Day <= b.today {

@@ -36,7 +36,7 @@ const (
 )
 
 // dueFor adds the due items of one component.
-func (b *bench) dueFor(c *component) {
+func (b *planning) dueFor(c *component) {
 	for i, r := range c.m.rules {
 		ov := b.overrides(c, r)
 		if ov.Skip {
@@ -72,7 +72,7 @@ func (b *bench) dueFor(c *component) {
 
 // overrides joins what the engine family, the component and the boat say about
 // a rule; the closer one wins.
-func (b *bench) overrides(c *component, r *rules.Rule) Override {
+func (b *planning) overrides(c *component, r *rules.Rule) Override {
 	var ov Override
 	if fr, ok := c.m.overrides[r.Code]; ok {
 		ov = Override{Months: fr.Every.Months, Hours: fr.Every.Hours, Skip: fr.Skip, Source: fr.Source.Text}
@@ -92,7 +92,7 @@ func (b *bench) overrides(c *component, r *rules.Rule) Override {
 }
 
 // add keeps an item with its window.
-func (b *bench) add(it DueItem, early, grace int) {
+func (b *planning) add(it DueItem, early, grace int) {
 	it.Open, it.Close = it.Due-civil.Day(early), it.Due+civil.Day(grace)
 	_, it.InWinter = b.winterAround(it.Due)
 	b.plan.Items = append(b.plan.Items, it)
@@ -107,7 +107,7 @@ func scaled[T ~int | ~int32](n T, duty int) T {
 }
 
 // dueByInterval is the rule of months or hours, whichever first.
-func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Override) {
+func (b *planning) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Override) {
 	every := rules.Interval{Months: cmp.Or(ov.Months, r.Every.Months), Hours: cmp.Or(ov.Hours, r.Every.Hours)}
 	sold := b.f.Boat.SoldOn
 	switch {
@@ -145,7 +145,7 @@ func (b *bench) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Overri
 }
 
 // count sets the day that an interval reaches from a start.
-func (b *bench) count(it *DueItem, c *component, start civil.Day, every rules.Interval) {
+func (b *planning) count(it *DueItem, c *component, start civil.Day, every rules.Interval) {
 	it.Months, it.Hours = scaled(every.Months, c.Duty), scaled(every.Hours, c.Duty)
 	if it.Months > 0 {
 		it.ByDate = start.AddMonths(it.Months)
@@ -164,7 +164,7 @@ func (b *bench) count(it *DueItem, c *component, start civil.Day, every rules.In
 
 // firstInterval is a rule's first interval, as the engine family has it if it
 // says so.
-func (b *bench) firstInterval(c *component, r *rules.Rule) rules.Interval {
+func (b *planning) firstInterval(c *component, r *rules.Rule) rules.Interval {
 	if fr, ok := c.m.overrides[r.Code]; ok && !fr.First.IsZero() {
 		return fr.First
 	}
@@ -174,7 +174,7 @@ func (b *bench) firstInterval(c *component, r *rules.Rule) rules.Interval {
 // reconditioned reports whether the work before the latest sale vouches for a
 // rule's job that is not on record: somebody of ours said that the whole boat
 // was done, and no law asks for more than that.
-func (b *bench) reconditioned(r *rules.Rule) bool {
+func (b *planning) reconditioned(r *rules.Rule) bool {
 	sold := b.f.Boat.SoldOn
 	return sold != 0 && !r.Legal && slices.ContainsFunc(b.recs, func(rec Record) bool {
 		return rec.Service == ServiceReconditionedThroughout && rec.By != ByElsewhere && rec.Day <= sold && rec.Day > sold-throughoutBefore
@@ -182,7 +182,7 @@ func (b *bench) reconditioned(r *rules.Rule) bool {
 }
 
 // limitByHours lets the hours limit win where the forecast reaches it first.
-func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
+func (b *planning) limitByHours(it *DueItem, c *component, start civil.Day) {
 	m, from := c.hrs, 0.0
 	switch {
 	case !m.Known():
@@ -213,7 +213,7 @@ func (b *bench) limitByHours(it *DueItem, c *component, start civil.Day) {
 // dueUnknown plans a look at the next visit: never silently on time. Where the
 // rule is a look itself, that is the whole job; else what the look finds is
 // quoted after it. The day is set once the season's items are known.
-func (b *bench) dueUnknown(it DueItem, r *rules.Rule) {
+func (b *planning) dueUnknown(it DueItem, r *rules.Rule) {
 	it.Basis, it.Due = BasisUnknown, 0
 	if !r.Inspect {
 		it.Labour, it.Price = min(it.Labour, inspectionLabour), 0
@@ -224,7 +224,7 @@ func (b *bench) dueUnknown(it DueItem, r *rules.Rule) {
 // settleUnknown gives the items without a history the day of the first season
 // visit that is still to come or overdue, else the next 1 April or 1 October:
 // days that stay put while the plan is made anew each night.
-func (b *bench) settleUnknown() {
+func (b *planning) settleUnknown() {
 	var next civil.Day
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
@@ -243,7 +243,7 @@ func (b *bench) settleUnknown() {
 }
 
 // halfYear is the next 1 April or 1 October.
-func (b *bench) halfYear() civil.Day {
+func (b *planning) halfYear() civil.Day {
 	for y := b.today.Year(); ; y++ {
 		for _, m := range []time.Month{time.April, time.October} {
 			if d := civil.Of(y, m, 1); d >= b.today {
@@ -254,7 +254,7 @@ func (b *bench) halfYear() civil.Day {
 }
 
 // dueOnce is the break-in: due once, counted from the first day in service.
-func (b *bench) dueOnce(it DueItem, c *component, r *rules.Rule) {
+func (b *planning) dueOnce(it DueItem, c *component, r *rules.Rule) {
 	sold := b.f.Boat.SoldOn
 	if it.LastDay != 0 || c.InService == 0 || (sold != 0 && c.InService < sold-usedBefore) {
 		return
@@ -283,7 +283,7 @@ func (b *bench) dueOnce(it DueItem, c *component, r *rules.Rule) {
 }
 
 // followUps adds the open one-off jobs.
-func (b *bench) followUps() {
+func (b *planning) followUps() {
 	for i := range b.f.FollowUps {
 		fu := &b.f.FollowUps[i]
 		closed := slices.ContainsFunc(b.recs, func(r Record) bool {

@@ -8,7 +8,7 @@ import (
 )
 
 // dueByExpiry is a printed or legal last day.
-func (b *bench) dueByExpiry(it DueItem, c *component, r *rules.Rule) {
+func (b *planning) dueByExpiry(it DueItem, c *component, r *rules.Rule) {
 	x := r.Expiry
 	if x.From == "warranty" {
 		w := b.f.Boat.WarrantyUntil

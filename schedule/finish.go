@@ -7,11 +7,11 @@ import (
 	"slices"
 )
 
-// finish turns the slots into visits.
-func (b *bench) finish(slots []*slot) {
+// finish turns the drafts into visits.
+func (b *planning) finish(drafts []*visitDraft) {
 	taken := make(map[string]bool)
 	lapsed := b.lapsed()
-	for _, s := range slots {
+	for _, s := range drafts {
 		if len(s.items) == 0 {
 			continue
 		}
@@ -58,7 +58,7 @@ const lapsedAfter = 548
 
 // lapsed reports whether the shop has neither sold the boat nor worked on it
 // for longer than that.
-func (b *bench) lapsed() bool {
+func (b *planning) lapsed() bool {
 	seen := b.f.Boat.SoldOn
 	for i := len(b.recs) - 1; i >= 0; i-- {
 		if b.recs[i].By != ByElsewhere {
@@ -70,7 +70,7 @@ func (b *bench) lapsed() bool {
 }
 
 // markCovered finds the items of one visit that another one includes.
-func (b *bench) markCovered(items []int) {
+func (b *planning) markCovered(items []int) {
 	for _, i := range items {
 		o := &b.plan.Items[i]
 		oc := b.component(o.ComponentID)
@@ -92,12 +92,12 @@ func (b *bench) markCovered(items []int) {
 
 // onlyLooked reports whether an item without a history is but a look at what
 // else would be replaced: a look includes nothing.
-func (b *bench) onlyLooked(it *DueItem) bool {
+func (b *planning) onlyLooked(it *DueItem) bool {
 	r, ok := b.p.rule[it.Rule]
 	return it.Basis == BasisUnknown && ok && !r.Inspect
 }
 
-func (b *bench) component(id string) *component {
+func (b *planning) component(id string) *component {
 	for i := range b.comps {
 		if b.comps[i].ID == id {
 			return &b.comps[i]
@@ -121,7 +121,7 @@ const (
 	priorityExtra    = 20
 )
 
-func (b *bench) priority(v *Visit) int {
+func (b *planning) priority(v *Visit) int {
 	switch v.Kind {
 	case LayUp:
 		switch b.f.Boat.Berth {
@@ -149,7 +149,7 @@ func (b *bench) priority(v *Visit) int {
 // extra one keeps the name of the earlier plan's visit that shares most of its
 // items, so that what a customer was told stays attached to it; a new one is
 // named after its first item.
-func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
+func (b *planning) visitID(v *Visit, s *visitDraft, taken map[string]bool) string {
 	if s.kind != Extra {
 		return b.seasonID(s.kind, s.season)
 	}
@@ -182,7 +182,7 @@ func (b *bench) visitID(v *Visit, s *slot, taken map[string]bool) string {
 
 // inherit keeps the week that the visit was pencilled for, and the day on which
 // it was to come and nothing was recorded.
-func (b *bench) inherit(v *Visit) {
+func (b *planning) inherit(v *Visit) {
 	for i := range b.f.Prior {
 		if o := &b.f.Prior[i]; o.ID == v.ID {
 			if v.Booking == nil {

@@ -23,7 +23,7 @@ const askLead = 42
 // HoursOutlook forecasts the meters of a boat's engines for a day. Components
 // without any rule in hours have none.
 func (p *Planner) HoursOutlook(f *Facts, today civil.Day) []Outlook {
-	b := &bench{p: p, f: f, today: today}
+	b := &planning{p: p, f: f, today: today}
 	b.arrange()
 	b.findLast()
 	b.readMeters()

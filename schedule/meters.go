@@ -11,7 +11,7 @@ import (
 
 // readMeters builds the hours forecast of every engine that has a limit in
 // hours.
-func (b *bench) readMeters() {
+func (b *planning) readMeters() {
 	for ci := range b.comps {
 		c := &b.comps[ci]
 		if !c.metered() {
@@ -49,7 +49,7 @@ const handover = 60
 
 // sinceSale drops the readings of an earlier owner, whose habits say nothing
 // about the present one's, as long as one from the sale or later is left.
-func (b *bench) sinceSale(rs []forecast.Reading) []forecast.Reading {
+func (b *planning) sinceSale(rs []forecast.Reading) []forecast.Reading {
 	first := b.f.Boat.SoldOn - handover
 	if b.f.Boat.SoldOn == 0 {
 		return rs
@@ -62,7 +62,7 @@ func (b *bench) sinceSale(rs []forecast.Reading) []forecast.Reading {
 }
 
 // shareMeters lets twin engines learn from each other's readings.
-func (b *bench) shareMeters() {
+func (b *planning) shareMeters() {
 	var at []int
 	var models []*forecast.Model
 	for ci := range b.comps {
@@ -81,7 +81,7 @@ func (b *bench) shareMeters() {
 // unread forecasts the hours since a day of an engine whose meter was never
 // read, as if it had shown nothing then: from its kind's usage, and from what
 // its sisters were seen to run.
-func (b *bench) unread(c *component, since civil.Day) *forecast.Model {
+func (b *planning) unread(c *component, since civil.Day) *forecast.Model {
 	m, _ := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), nil, since)
 	models := []*forecast.Model{m}
 	for i := range b.comps {

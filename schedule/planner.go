@@ -181,9 +181,9 @@ func (p *Planner) prior(kind string) forecast.Prior {
 	return best
 }
 
-// bench is the working state of one boat's plan: the facts in order, with what
+// planning is the working state of one boat's plan: the facts in order, with what
 // the catalogue says beside each component.
-type bench struct {
+type planning struct {
 	p     *Planner
 	f     *Facts
 	today civil.Day
@@ -214,7 +214,7 @@ type done struct {
 // It is deterministic: equal facts and day give an equal plan. A boat that has
 // left our care has an empty one.
 func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
-	b := &bench{p: p, f: f, today: today}
+	b := &planning{p: p, f: f, today: today}
 	if gone := f.Boat.Gone; gone != 0 && gone <= today {
 		return b.plan // out of our care: nothing is due any more
 	}
@@ -234,7 +234,7 @@ func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
 
 // sortItems puts the items in order of due day, then component and rule. Items
 // are large, so it is their places that are sorted.
-func (b *bench) sortItems() {
+func (b *planning) sortItems() {
 	items := b.plan.Items
 	at := make([]int, len(items))
 	for i := range at {
@@ -251,13 +251,13 @@ func (b *bench) sortItems() {
 }
 
 // problem notes a fact that could not be used.
-func (b *bench) problem(format string, args ...any) {
+func (b *planning) problem(format string, args ...any) {
 	b.plan.Problems = append(b.plan.Problems, fmt.Sprintf(format, args...))
 }
 
 // arrange adds the hull, copies the boat's attributes to its components, and
 // puts components and records in a fixed order.
-func (b *bench) arrange() {
+func (b *planning) arrange() {
 	f := b.f
 	hull := Component{ID: f.Boat.ID, BoatID: f.Boat.ID, Kind: "hull", Label: "hull"}
 	all := make([]Component, 0, len(f.Components)+1)
@@ -295,7 +295,7 @@ func (b *bench) arrange() {
 
 // findLast walks the records in order of day and remembers, for every rule of
 // every component, the newest work that satisfies it.
-func (b *bench) findLast() {
+func (b *planning) findLast() {
 	for ri := range b.recs {
 		rec := &b.recs[ri]
 		for ci := range b.comps {
@@ -303,14 +303,14 @@ func (b *bench) findLast() {
 			if rec.ComponentID != "" && rec.ComponentID != c.ID {
 				continue
 			}
-			b.credit(c, rec, rec.Service, "")
+			b.noteDone(c, rec, rec.Service, "")
 			for _, s := range c.m.cover[rec.Service] {
-				b.credit(c, rec, s, rec.Service)
+				b.noteDone(c, rec, s, rec.Service)
 				// A lay-up of the engine looks after the boat's battery too: a
 				// cover reaches the other kinds of component aboard.
 				for oi := range b.comps {
 					if o := &b.comps[oi]; o.Kind != c.Kind {
-						b.credit(o, rec, s, rec.Service)
+						b.noteDone(o, rec, s, rec.Service)
 					}
 				}
 			}
@@ -318,8 +318,8 @@ func (b *bench) findLast() {
 	}
 }
 
-// credit notes that rec did the service on the component.
-func (b *bench) credit(c *component, rec *Record, service, via string) {
+// noteDone notes that rec did the service on the component.
+func (b *planning) noteDone(c *component, rec *Record, service, via string) {
 	for i, r := range c.m.rules {
 		if r.Service != service {
 			continue

@@ -34,8 +34,8 @@ func (s span) days() int                     { return int(s.to-s.from) + 1 }
 func (s span) has(d civil.Day) bool          { return s.from <= d && d <= s.to }
 func (s span) nearest(d civil.Day) civil.Day { return min(max(d, s.from), s.to) }
 
-// slot is a visit while it is being put together.
-type slot struct {
+// visitDraft is a visit while it is being put together.
+type visitDraft struct {
 	kind    string
 	season  int
 	window  span
@@ -47,28 +47,28 @@ type slot struct {
 // makeVisits groups the items into visits: the season visits are given, other
 // items ride along where they can, and what is left gets the fewest extra
 // visits that hit every window.
-func (b *bench) makeVisits() {
-	slots := b.seasonSlots()
-	slots = append(slots, b.bookedExtras()...)
+func (b *planning) makeVisits() {
+	drafts := b.seasonDrafts()
+	drafts = append(drafts, b.bookedExtras()...)
 	var left []int
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
 		if it.Basis == BasisSeason || it.ByCustomer || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
 			continue
 		}
-		if s := b.bestRide(it, slots); s != nil {
-			b.board(s, i)
+		if s := b.bestRide(it, drafts); s != nil {
+			b.assign(s, i)
 		} else {
 			left = append(left, i)
 		}
 	}
-	slots = append(slots, b.stab(left)...)
-	b.finish(slots)
+	drafts = append(drafts, b.coverWindows(left)...)
+	b.finish(drafts)
 }
 
 // window is when an item can still be done: its own window, or the coming
 // weeks when that is past.
-func (b *bench) window(it *DueItem) span {
+func (b *planning) window(it *DueItem) span {
 	if it.Close < b.today {
 		monday := b.today.Week().Monday()
 		return span{monday, monday + soonDays}
@@ -76,42 +76,42 @@ func (b *bench) window(it *DueItem) span {
 	return span{it.Open, it.Close}
 }
 
-// seasonSlots makes one slot for each lay-up and fit-out that is due.
-func (b *bench) seasonSlots() []*slot {
-	var slots []*slot
+// seasonDrafts makes one draft for each lay-up and fit-out that is due.
+func (b *planning) seasonDrafts() []*visitDraft {
+	var drafts []*visitDraft
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
 		if it.Basis != BasisSeason {
 			continue
 		}
 		kind := b.seasonKind(it)
-		k := slices.IndexFunc(slots, func(s *slot) bool { return s.kind == kind && s.season == it.Season })
+		k := slices.IndexFunc(drafts, func(s *visitDraft) bool { return s.kind == kind && s.season == it.Season })
 		if k < 0 {
-			s := &slot{kind: kind, season: it.Season, window: b.window(it), wish: it.Due}
+			s := &visitDraft{kind: kind, season: it.Season, window: b.window(it), wish: it.Due}
 			if bk := b.booking(b.seasonID(kind, it.Season)); bk != nil {
 				s.booking, s.window, s.wish = bk, span{bk.Day, bk.Day}, bk.Day
 			}
-			k, slots = len(slots), append(slots, s)
+			k, drafts = len(drafts), append(drafts, s)
 		}
-		slots[k].items = append(slots[k].items, i)
+		drafts[k].items = append(drafts[k].items, i)
 	}
-	return slots
+	return drafts
 }
 
 // seasonKind tells whether a season item is a lay-up or a fit-out.
-func (b *bench) seasonKind(it *DueItem) string {
+func (b *planning) seasonKind(it *DueItem) string {
 	if r, ok := b.p.rule[it.Rule]; ok {
 		return r.Season
 	}
 	return it.Service
 }
 
-func (b *bench) seasonID(kind string, season int) string {
+func (b *planning) seasonID(kind string, season int) string {
 	return fmt.Sprintf("%s.%s.%d", b.f.Boat.ID, kind, season)
 }
 
 // booking returns the booking of a visit, if it has one.
-func (b *bench) booking(visitID string) *Booking {
+func (b *planning) booking(visitID string) *Booking {
 	for i := range b.f.Bookings {
 		if b.f.Bookings[i].VisitID == visitID {
 			return &b.f.Bookings[i]
@@ -120,16 +120,16 @@ func (b *bench) booking(visitID string) *Booking {
 	return nil
 }
 
-// bookedExtras makes a slot for each booked extra visit, so that items whose
+// bookedExtras makes a draft for each booked extra visit, so that items whose
 // window holds the booked day join it instead of asking for a visit more.
-func (b *bench) bookedExtras() []*slot {
-	var slots []*slot
+func (b *planning) bookedExtras() []*visitDraft {
+	var drafts []*visitDraft
 	for i := range b.f.Bookings {
 		if bk := &b.f.Bookings[i]; bk.Kind == Extra {
-			slots = append(slots, &slot{kind: Extra, window: span{bk.Day, bk.Day}, wish: bk.Day, booking: bk})
+			drafts = append(drafts, &visitDraft{kind: Extra, window: span{bk.Day, bk.Day}, wish: bk.Day, booking: bk})
 		}
 	}
-	return slots
+	return drafts
 }
 
 // bestRide picks the visit that an item rides along with, nil if it needs one
@@ -137,14 +137,14 @@ func (b *bench) bookedExtras() []*slot {
 // of life wasted by being early, or days late while the boat is running. Days
 // late in winter cost nothing, as nothing wears then; so an item that falls due
 // in January waits for the fit-out if its grace lasts that long.
-func (b *bench) bestRide(it *DueItem, slots []*slot) *slot {
+func (b *planning) bestRide(it *DueItem, drafts []*visitDraft) *visitDraft {
 	w := b.window(it)
 	if b.canWait(it) {
 		w.to += worthWaiting
 	}
-	var best *slot
+	var best *visitDraft
 	bestCost := 0
-	for _, s := range slots {
+	for _, s := range drafts {
 		if !b.mayRide(it, s) {
 			continue
 		}
@@ -158,14 +158,14 @@ func (b *bench) bestRide(it *DueItem, slots []*slot) *slot {
 		}
 	}
 	if best == nil {
-		best = b.winterRide(it, w, slots)
+		best = b.winterRide(it, w, drafts)
 	}
 	return best
 }
 
 // joint is the days that suit both an item with window w and a visit; false if
 // they leave the visit too few to level in, or cut the summer short.
-func (b *bench) joint(it *DueItem, w span, s *slot) (span, bool) {
+func (b *planning) joint(it *DueItem, w span, s *visitDraft) (span, bool) {
 	if s.booking != nil && b.carried(s, it) {
 		return s.window, true // it was promised for that booked day
 	}
@@ -187,19 +187,19 @@ func (b *bench) joint(it *DueItem, w span, s *slot) (span, bool) {
 // canWait reports whether an item past its window may wait for a season visit a
 // little further off: hours run on, the law does not wait, and a finding is to
 // be looked at again when somebody said so.
-func (b *bench) canWait(it *DueItem) bool {
+func (b *planning) canWait(it *DueItem) bool {
 	return it.Close < b.today && (it.Basis == BasisDate || it.Basis == BasisUnknown)
 }
 
 // mayRide asks the item's rule whether it rides with that kind of visit. What
 // is late already is better done with another visit than with none.
-func (b *bench) mayRide(it *DueItem, s *slot) bool {
+func (b *planning) mayRide(it *DueItem, s *visitDraft) bool {
 	r, ok := b.p.rule[it.Rule]
 	return !ok || slices.Contains(r.RideAlong, s.kind) || b.canWait(it)
 }
 
 // carried reports whether the plan before had the item in this booked visit.
-func (b *bench) carried(s *slot, it *DueItem) bool {
+func (b *planning) carried(s *visitDraft, it *DueItem) bool {
 	for i := range b.f.Prior {
 		if v := &b.f.Prior[i]; v.ID == s.booking.VisitID {
 			return slices.Contains(v.Items, it.Key())
@@ -209,7 +209,7 @@ func (b *bench) carried(s *slot, it *DueItem) bool {
 }
 
 // cost is what doing an item on a day loses, in days.
-func (b *bench) cost(it *DueItem, day civil.Day) int {
+func (b *planning) cost(it *DueItem, day civil.Day) int {
 	if day <= it.Due {
 		return int(it.Due - day)
 	}
@@ -223,14 +223,14 @@ func (b *bench) cost(it *DueItem, day civil.Day) int {
 // winterRide places an item whose remaining window lies in the boat's winter,
 // but for a few days before it perhaps that would leave no room to level in: with the lay-up before if that is still to come, else with the
 // fit-out after, late though that may be.
-func (b *bench) winterRide(it *DueItem, w span, slots []*slot) *slot {
+func (b *planning) winterRide(it *DueItem, w span, drafts []*visitDraft) *visitDraft {
 	w.from = max(w.from, b.today)
 	win, ends := b.winterAround(w.to)
 	if out := b.outsideWinter(w); !out.empty() && (!ends || out.days() >= roomToLevel) {
 		return nil
 	}
-	var before, after *slot
-	for _, s := range slots {
+	var before, after *visitDraft
+	for _, s := range drafts {
 		switch {
 		case !b.mayRide(it, s):
 		case s.kind == LayUp && s.wish < win.to && s.window.to >= b.today && s.wish >= win.from-1-civil.Day(365/2):
@@ -247,7 +247,7 @@ func (b *bench) winterRide(it *DueItem, w span, slots []*slot) *slot {
 
 // outsideWinter returns the part of a span that lies outside the boat's
 // winters; of two parts the earlier one.
-func (b *bench) outsideWinter(w span) span {
+func (b *planning) outsideWinter(w span) span {
 	if win, ok := b.winterAround(w.from); ok {
 		w.from = win.to
 	}
@@ -263,10 +263,10 @@ func (b *bench) outsideWinter(w span) span {
 	return w
 }
 
-// board puts an item on a visit and narrows the visit's window to days that
+// assign puts an item on a visit and narrows the visit's window to days that
 // suit both, as far as there are any. An item past its window comes along
 // whenever the visit is.
-func (b *bench) board(s *slot, i int) {
+func (b *planning) assign(s *visitDraft, i int) {
 	s.items = append(s.items, i)
 	if b.plan.Items[i].Close < b.today {
 		return
@@ -276,8 +276,8 @@ func (b *bench) board(s *slot, i int) {
 	}
 }
 
-// stab gives the items that ride with nothing the fewest extra visits.
-func (b *bench) stab(left []int) []*slot {
+// coverWindows gives the items that ride with nothing the fewest extra visits.
+func (b *planning) coverWindows(left []int) []*visitDraft {
 	var items []int
 	var windows []span
 	for _, i := range left {
@@ -291,17 +291,17 @@ func (b *bench) stab(left []int) []*slot {
 		}
 		items, windows = append(items, i), append(windows, w)
 	}
-	var slots []*slot
+	var drafts []*visitDraft
 	for _, group := range fewestDays(windows) {
-		s := &slot{kind: Extra, window: windows[group[0]]}
+		s := &visitDraft{kind: Extra, window: windows[group[0]]}
 		for _, g := range group {
 			s.items = append(s.items, items[g])
 			s.window = s.window.and(windows[g])
 		}
 		s.wish = b.leastWaste(s)
-		slots = append(slots, s)
+		drafts = append(drafts, s)
 	}
-	return slots
+	return drafts
 }
 
 // fewestDays groups windows so that the windows of one group have a day in
@@ -334,7 +334,7 @@ func fewestDays(windows []span) [][]int {
 
 // leastWaste is the day within the window with the smallest sum of days early
 // and late over the items: their median due day.
-func (b *bench) leastWaste(s *slot) civil.Day {
+func (b *planning) leastWaste(s *visitDraft) civil.Day {
 	dues := make([]civil.Day, len(s.items))
 	for k, i := range s.items {
 		dues[k] = b.plan.Items[i].Due

@@ -59,7 +59,7 @@ func (p *Place) halfSummer(season int) civil.Day {
 
 // dueBySeason adds one item for each lay-up or fit-out from the one that is
 // still open now to the horizon.
-func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
+func (b *planning) dueBySeason(it DueItem, r *rules.Rule) {
 	pl := &b.f.Place
 	if !pl.Freezes() || pl.Launch.IsZero() {
 		return // warm places have no lay-up; their boats run by date and hours
@@ -91,7 +91,7 @@ func (b *bench) dueBySeason(it DueItem, r *rules.Rule) {
 // was, from midsummer until its fit-out was near. A boat sold later than a
 // fit-out's first good day was made ready for the water by the sale, unless by
 // the file it still stood laid up.
-func (b *bench) afterSale(r *rules.Rule, year int) bool {
+func (b *planning) afterSale(r *rules.Rule, year int) bool {
 	sold, pl := b.f.Boat.SoldOn, &b.f.Place
 	if r.Season == LayUp {
 		return LayUpSeason(sold) <= year && pl.layUpOpen(year, sold)
@@ -107,7 +107,7 @@ const fitOutNear = 45
 // seasonPast reports whether an undone lay-up or fit-out has lost its point: a
 // lay-up once its fit-out is near or was done, a fit-out once half its summer
 // is gone.
-func (b *bench) seasonPast(kind string, year int) bool {
+func (b *planning) seasonPast(kind string, year int) bool {
 	pl := &b.f.Place
 	if kind == FitOut {
 		return b.today > pl.halfSummer(year) || b.doneFor(LayUp, year)
@@ -131,7 +131,7 @@ func (p *Place) NeedsLayUp(d civil.Day) bool {
 // nothing about sales or owners, so that a plan which overlooks a boat for
 // their sake is found.
 func (p *Planner) LeftToFreeze(f *Facts, plan *BoatPlan, today civil.Day) bool {
-	b := &bench{p: p, f: f, today: today}
+	b := &planning{p: p, f: f, today: today}
 	season := LayUpSeason(today)
 	if gone := f.Boat.Gone; gone != 0 && gone <= today || !f.Place.Freezes() || f.Place.Launch.IsZero() {
 		return false
@@ -156,7 +156,7 @@ func (p *Planner) LeftToFreeze(f *Facts, plan *BoatPlan, today civil.Day) bool {
 }
 
 // doneFor reports whether the boat had that lay-up or fit-out of the year.
-func (b *bench) doneFor(kind string, year int) bool {
+func (b *planning) doneFor(kind string, year int) bool {
 	seasonOf := LayUpSeason
 	if kind == FitOut {
 		seasonOf = FitOutSeason
@@ -175,7 +175,7 @@ type winter struct{ from, to civil.Day }
 
 // beforeWinter is the last day before the boat's next winter, seen from a day
 // outside one; none where boats are not laid up.
-func (b *bench) beforeWinter(d civil.Day) civil.Day {
+func (b *planning) beforeWinter(d civil.Day) civil.Day {
 	if !b.f.Place.Freezes() {
 		return 0
 	}
@@ -191,7 +191,7 @@ func (b *bench) beforeWinter(d civil.Day) civil.Day {
 const wintersBack, wintersAhead = 3, 7
 
 // findWinters works out the winters that most questions are about.
-func (b *bench) findWinters() {
+func (b *planning) findWinters() {
 	pl := &b.f.Place
 	if !pl.Freezes() || pl.Launch.IsZero() {
 		return
@@ -206,7 +206,7 @@ func (b *bench) findWinters() {
 // winterOf is the winter that begins in the autumn of the year. It starts with
 // the recorded lay-up, else with the last day for it, and ends with the
 // recorded fit-out, else with the launch day.
-func (b *bench) winterOf(year int) winter {
+func (b *planning) winterOf(year int) winter {
 	w := winter{from: b.f.Place.LayUpDay(year) + 1, to: b.f.Place.LaunchDay(year + 1)}
 	for i := range b.recs {
 		r := &b.recs[i]
@@ -221,7 +221,7 @@ func (b *bench) winterOf(year int) winter {
 }
 
 // winterAround returns the winter that the day lies in, if it lies in one.
-func (b *bench) winterAround(d civil.Day) (winter, bool) {
+func (b *planning) winterAround(d civil.Day) (winter, bool) {
 	if len(b.winters) == 0 {
 		return winter{}, false // boats are not laid up here
 	}
