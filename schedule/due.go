@@ -259,11 +259,9 @@ func (b *planning) dueOnce(it DueItem, c *component, r *rules.Rule) {
 	if it.LastDay != 0 || c.InService == 0 || (sold != 0 && c.InService < sold-usedBefore) {
 		return
 	}
-	for _, covered := range r.Covers {
-		for i, o := range c.m.rules {
-			if o.Service == covered && c.last[i].rec != nil && c.last[i].rec.Day > c.InService {
-				return // its oil has been changed since: the break-in is past
-			}
+	for i, o := range c.m.rules {
+		if slices.Contains(r.EndedBy, o.Service) && c.last[i].rec != nil && c.last[i].rec.Day > c.InService {
+			return // its oil has been changed since: the break-in is past
 		}
 	}
 	it.StartsFrom, it.HasLastHours = "in service", true

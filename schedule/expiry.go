@@ -34,7 +34,11 @@ func (b *planning) dueByExpiry(it DueItem, c *component, r *rules.Rule) {
 		return
 	}
 	it.Due, it.Basis = it.ByDate, BasisExpiry
-	b.add(it, r.EarlyDays, r.GraceDays)
+	grace := r.GraceDays
+	if w, ok := b.winterAround(it.Due); ok {
+		grace = max(grace, int(w.to-it.Due)) // ashore nobody needs it: it counts against the launch
+	}
+	b.add(it, r.EarlyDays, grace)
 }
 
 // shelfMonths is how old, in months, a new part of unknown date may be when it

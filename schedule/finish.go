@@ -25,8 +25,11 @@ func (b *planning) finish(drafts []*visitDraft) {
 		if v.Day < b.today && s.booking == nil {
 			v.Day = b.today
 		}
-		if s.kind == Extra {
+		switch s.kind {
+		case Extra:
 			v.Last = b.beforeWinter(max(v.Open, b.today))
+		case FitOut:
+			v.Last = b.f.Place.halfSummer(s.season)
 		}
 		for _, i := range s.items {
 			it := &b.plan.Items[i]
@@ -34,6 +37,12 @@ func (b *planning) finish(drafts []*visitDraft) {
 			if s.kind == Extra || it.Basis == BasisSeason || it.Close >= max(v.Open, b.today) {
 				// What is late already cannot set a season visit's deadline.
 				v.Deadline = min(v.Deadline, it.Close)
+			}
+			if s.late && it.Close >= b.today {
+				v.Close = min(v.Close, max(it.Close, v.Open))
+			}
+			if b.forWarranty(it) && (v.Last == 0 || v.Last > it.ByDate) {
+				v.Last = it.ByDate
 			}
 			if it.CoveredBy == "" {
 				v.Labour += it.Labour
@@ -69,25 +78,29 @@ func (b *planning) lapsed() bool {
 	return seen != 0 && b.today > seen+lapsedAfter
 }
 
-// markCovered finds the items of one visit that another one includes.
+// markCovered finds the items of one visit that another one includes: one that
+// nothing includes in turn, so that a look at the pump is part of the
+// winterization and not of the inspection that is part of it.
 func (b *planning) markCovered(items []int) {
 	for _, i := range items {
 		o := &b.plan.Items[i]
-		oc := b.component(o.ComponentID)
-		if oc == nil || len(oc.m.cover[o.Service]) == 0 || b.onlyLooked(o) {
+		if slices.ContainsFunc(items, func(k int) bool { return b.covers(&b.plan.Items[k], o) }) {
 			continue
 		}
 		for _, j := range items {
-			it := &b.plan.Items[j]
-			jc := b.component(it.ComponentID)
-			if i == j || jc == nil || (oc != jc && oc.Kind == jc.Kind) {
-				continue
-			}
-			if slices.Contains(oc.m.cover[o.Service], it.Service) {
+			if it := &b.plan.Items[j]; b.covers(o, it) {
 				it.CoveredBy = o.Service
 			}
 		}
 	}
+}
+
+// covers reports whether the shop's doing one item includes another: of the
+// same component, or of another kind of component aboard.
+func (b *planning) covers(o, it *DueItem) bool {
+	oc, c := b.component(o.ComponentID), b.component(it.ComponentID)
+	return o != it && oc != nil && c != nil && (oc == c || oc.Kind != c.Kind) &&
+		slices.Contains(oc.m.cover[o.Service], it.Service) && !b.onlyLooked(o)
 }
 
 // onlyLooked reports whether an item without a history is but a look at what

@@ -28,10 +28,7 @@ func (b *planning) readMeters() {
 				rs = append(rs, forecast.Reading{Day: r.Day, Hours: r.Hours.Float()})
 			}
 		}
-		start := c.InService
-		if since := b.sinceSale(rs); len(since) < len(rs) {
-			rs, start = since, 0
-		}
+		rs, start := b.ownersReadings(rs, c.InService)
 		model, faults := forecast.New(b.p.prior(b.f.Boat.Kind), b.p.season(b.f.Place), rs, start)
 		c.hrs = model
 		for _, ft := range faults {
@@ -47,18 +44,24 @@ func (b *planning) readMeters() {
 // taken for it.
 const handover = 60
 
-// sinceSale drops the readings of an earlier owner, whose habits say nothing
-// about the present one's, as long as one from the sale or later is left.
-func (b *planning) sinceSale(rs []forecast.Reading) []forecast.Reading {
+// ownersReadings drops what an earlier owner ran, whose habits say nothing about
+// the present one's: the readings from before the sale and the nought of the
+// first day in service. Where nothing was read since, the newest reading before
+// stays: it says where the meter stood.
+func (b *planning) ownersReadings(rs []forecast.Reading, inService civil.Day) ([]forecast.Reading, civil.Day) {
 	first := b.f.Boat.SoldOn - handover
-	if b.f.Boat.SoldOn == 0 {
-		return rs
+	if b.f.Boat.SoldOn == 0 || len(rs) == 0 && inService >= first {
+		return rs, inService
 	}
-	since := slices.DeleteFunc(slices.Clone(rs), func(r forecast.Reading) bool { return r.Day < first })
-	if len(since) == 0 {
-		return rs
+	slices.SortStableFunc(rs, func(x, y forecast.Reading) int { return cmp.Compare(x.Day, y.Day) })
+	n := slices.IndexFunc(rs, func(r forecast.Reading) bool { return r.Day >= first })
+	if n < 0 {
+		n = max(0, len(rs)-1)
 	}
-	return since
+	if inService < first {
+		inService = 0
+	}
+	return rs[n:], inService
 }
 
 // shareMeters lets twin engines learn from each other's readings.

@@ -265,18 +265,18 @@ func TestOilByHours(t *testing.T) {
 
 // TestExtinguisher: stamped 2015, out of service after 31 December 2027
 // (33 CFR 175 subpart E as read by the Coast Guard: 31 December of the twelfth
-// year), so it is replaced with the lay-up of 2027 at the latest.
+// year). The boat is ashore then, so it is replaced with the fit-out of 2028.
 func TestExtinguisher(t *testing.T) {
 	pl := planner(t, small)
 	f := facts(engine("E1"), schedule.Component{ID: "X1", BoatID: "B1", Kind: "extinguisher", Made: d("2015-01-01")})
 	f.Records = []schedule.Record{did("2026-10-01", "lay-up", "E1", "")}
 	p := pl.Plan(f, d("2026-11-25"))
 	it := find(t, p, "X1", "extinguisher")
-	if it.Due != d("2027-12-31") || it.Basis != schedule.BasisExpiry || it.VisitID != "B1.lay-up.2027" {
-		t.Errorf("due %s by %s with %s, want 2027-12-31 by expiry with the lay-up of 2027", it.Due, it.Basis, it.VisitID)
+	if it.Due != d("2027-12-31") || it.Basis != schedule.BasisExpiry || it.VisitID != "B1.fit-out.2028" {
+		t.Errorf("due %s by %s with %s, want 2027-12-31 by expiry with the fit-out of 2028", it.Due, it.Basis, it.VisitID)
 	}
-	if v := visit(t, p, it.VisitID); v.Deadline > d("2027-10-10") {
-		t.Errorf("the lay-up's deadline moved to %s", v.Deadline)
+	if v := visit(t, p, it.VisitID); v.Deadline != d("2028-05-15") {
+		t.Errorf("the fit-out's deadline moved to %s", v.Deadline)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
 )
 
 const (
@@ -40,6 +41,7 @@ type visitDraft struct {
 	season  int
 	window  span
 	wish    civil.Day // the day it would have by itself
+	late    bool      // a season visit past its time: it comes in as soon as it can
 	booking *Booking
 	items   []int // indexes into plan.Items
 }
@@ -56,24 +58,82 @@ func (b *planning) makeVisits() {
 		if it.Basis == BasisSeason || it.ByCustomer || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
 			continue
 		}
-		if s := b.bestRide(it, drafts); s != nil {
+		if s := b.includedIn(it, drafts); s != nil {
+			s.items = append(s.items, i) // part of other work, it asks for no days of its own
+		} else if s := b.bestRide(it, drafts); s != nil {
 			b.assign(s, i)
 		} else {
 			left = append(left, i)
 		}
 	}
 	drafts = append(drafts, b.coverWindows(left)...)
+	b.resetIncluded(drafts)
 	b.finish(drafts)
 }
 
-// window is when an item can still be done: its own window, or the coming
-// weeks when that is past.
-func (b *planning) window(it *DueItem) span {
-	if it.Close < b.today {
-		monday := b.today.Week().Monday()
-		return span{monday, monday + soonDays}
+// includedIn returns the first visit that does an item's work as part of other
+// work while the item is still in time, nil if none does. What is planned to be
+// done by then is as good as done: nobody comes in for it again.
+func (b *planning) includedIn(it *DueItem, drafts []*visitDraft) *visitDraft {
+	var first *visitDraft
+	for _, s := range drafts {
+		if day := b.dayOf(s); day <= it.Close && (first == nil || day < b.dayOf(first)) && b.includes(s, it) {
+			first = s
+		}
 	}
-	return span{it.Open, it.Close}
+	return first
+}
+
+// resetIncluded moves the items to which an earlier visit attends along with
+// other work of its own.
+func (b *planning) resetIncluded(drafts []*visitDraft) {
+	for _, s := range drafts {
+		s.items = slices.DeleteFunc(s.items, func(i int) bool {
+			it := &b.plan.Items[i]
+			if it.Basis == BasisSeason {
+				return false
+			}
+			first := b.includedIn(it, drafts)
+			if first == nil || first == s || b.dayOf(first) >= b.dayOf(s) {
+				return false
+			}
+			first.items = append(first.items, i)
+			return true
+		})
+	}
+}
+
+// includes reports whether some work of a visit includes an item's.
+func (b *planning) includes(s *visitDraft, it *DueItem) bool {
+	return slices.ContainsFunc(s.items, func(i int) bool { return b.covers(&b.plan.Items[i], it) })
+}
+
+// dayOf is the day that a visit is meant for, as far as it is known.
+func (b *planning) dayOf(s *visitDraft) civil.Day {
+	if s.booking != nil {
+		return s.booking.Day
+	}
+	return max(s.window.nearest(s.wish), b.today)
+}
+
+// window is when an item can still be done: its own window, or the coming
+// weeks when that is past. A check before the warranty ends makes no sense after.
+func (b *planning) window(it *DueItem) span {
+	monday := b.today.Week().Monday()
+	switch {
+	case it.Close >= b.today:
+		return span{it.Open, it.Close}
+	case b.forWarranty(it):
+		return span{monday, it.ByDate}
+	}
+	return span{monday, monday + soonDays}
+}
+
+// forWarranty reports whether an item must be done while the sale's warranty
+// runs: late is too late.
+func (b *planning) forWarranty(it *DueItem) bool {
+	r, ok := b.p.rule[it.Rule]
+	return ok && r.Expiry != nil && r.Expiry.From == rules.FromWarranty
 }
 
 // seasonDrafts makes one draft for each lay-up and fit-out that is due.
@@ -87,9 +147,9 @@ func (b *planning) seasonDrafts() []*visitDraft {
 		kind := b.seasonKind(it)
 		k := slices.IndexFunc(drafts, func(s *visitDraft) bool { return s.kind == kind && s.season == it.Season })
 		if k < 0 {
-			s := &visitDraft{kind: kind, season: it.Season, window: b.window(it), wish: it.Due}
+			s := &visitDraft{kind: kind, season: it.Season, window: b.window(it), wish: it.Due, late: it.Close < b.today}
 			if bk := b.booking(b.seasonID(kind, it.Season)); bk != nil {
-				s.booking, s.window, s.wish = bk, span{bk.Day, bk.Day}, bk.Day
+				s.booking, s.window, s.wish, s.late = bk, span{bk.Day, bk.Day}, bk.Day, false
 			}
 			k, drafts = len(drafts), append(drafts, s)
 		}
@@ -142,46 +202,64 @@ func (b *planning) bestRide(it *DueItem, drafts []*visitDraft) *visitDraft {
 	if b.canWait(it) {
 		w.to += worthWaiting
 	}
-	var best *visitDraft
-	bestCost := 0
-	for _, s := range drafts {
-		if !b.mayRide(it, s) {
-			continue
+	ride := func(may func(*DueItem, *visitDraft) bool) *visitDraft {
+		var best *visitDraft
+		bestCost := 0
+		for _, s := range drafts {
+			if !may(it, s) {
+				continue
+			}
+			joint, ok := b.joint(it, w, s)
+			if !ok {
+				continue
+			}
+			cost := b.cost(it, joint.nearest(s.wish))
+			if best == nil || cost < bestCost {
+				best, bestCost = s, cost
+			}
 		}
-		joint, ok := b.joint(it, w, s)
-		if !ok {
-			continue
-		}
-		cost := b.cost(it, joint.nearest(s.wish))
-		if best == nil || cost < bestCost {
-			best, bestCost = s, cost
-		}
+		return best
 	}
-	if best == nil {
-		best = b.winterRide(it, w, drafts)
+	s := ride(b.mayRide)
+	if s == nil {
+		s = b.winterRide(it, w, drafts)
 	}
-	return best
+	if s == nil {
+		// Better with a season visit that is not its own than with a visit more.
+		s = ride(b.mayShare)
+	}
+	return s
 }
 
 // joint is the days that suit both an item with window w and a visit; false if
-// they leave the visit too few to level in, or cut the summer short.
+// they leave the visit too few to level in, or cut the summer short. A visit that
+// is late, or whose own days are as few, has no room to lose.
 func (b *planning) joint(it *DueItem, w span, s *visitDraft) (span, bool) {
-	if s.booking != nil && b.carried(s, it) {
+	if s.booking != nil && b.carried(s, it) && !(b.forWarranty(it) && s.booking.Day > it.ByDate) {
 		return s.window, true // it was promised for that booked day
 	}
 	if s.booking != nil && s.booking.Day < b.today {
 		return span{}, false // the boat will not come in on that day any more
 	}
-	// What is past of a visit's window is no room to level in.
-	open := s.window.and(span{b.today.Week().Monday(), s.window.to})
+	open := b.stillOpen(s)
 	joint := w.and(open)
 	switch {
-	case joint.empty(), joint != open && joint.days() < roomToLevel:
+	case joint.empty():
 		return joint, false
-	case s.kind == LayUp && it.Close >= b.today && joint.to < open.to-seasonCut:
+	case s.late || open.days() <= roomToLevel:
+		return joint, true
+	case joint != open && joint.days() < roomToLevel:
+		return joint, false
+	case s.kind == LayUp && s.booking == nil && it.Close >= b.today && joint.to < b.f.Place.LayUpDay(s.season)-seasonCut:
 		return joint, false
 	}
 	return joint, true
+}
+
+// stillOpen is what is left of a visit's days: what is past of them is no room
+// to level in.
+func (b *planning) stillOpen(s *visitDraft) span {
+	return s.window.and(span{b.today.Week().Monday(), s.window.to})
 }
 
 // canWait reports whether an item past its window may wait for a season visit a
@@ -196,6 +274,13 @@ func (b *planning) canWait(it *DueItem) bool {
 func (b *planning) mayRide(it *DueItem, s *visitDraft) bool {
 	r, ok := b.p.rule[it.Rule]
 	return !ok || slices.Contains(r.RideAlong, s.kind) || b.canWait(it)
+}
+
+// mayShare reports whether an item that would otherwise get a visit of its own
+// may go with a season visit instead, though its rule asks for another one.
+func (b *planning) mayShare(it *DueItem, s *visitDraft) bool {
+	r, ok := b.p.rule[it.Rule]
+	return ok && s.kind != Extra && slices.Contains(r.RideAlong, Extra)
 }
 
 // carried reports whether the plan before had the item in this booked visit.
@@ -232,7 +317,7 @@ func (b *planning) winterRide(it *DueItem, w span, drafts []*visitDraft) *visitD
 	var before, after *visitDraft
 	for _, s := range drafts {
 		switch {
-		case !b.mayRide(it, s):
+		case !b.mayRide(it, s) || s.kind == FitOut && b.forWarranty(it):
 		case s.kind == LayUp && s.wish < win.to && s.window.to >= b.today && s.wish >= win.from-1-civil.Day(365/2):
 			before = s
 		case s.kind == FitOut && s.wish >= win.from && (after == nil || s.wish < after.wish):
@@ -246,15 +331,19 @@ func (b *planning) winterRide(it *DueItem, w span, drafts []*visitDraft) *visitD
 }
 
 // outsideWinter returns the part of a span that lies outside the boat's
-// winters; of two parts the earlier one.
+// winters; of several the first that is not past.
 func (b *planning) outsideWinter(w span) span {
 	if win, ok := b.winterAround(w.from); ok {
 		w.from = win.to
 	}
 	for d := w.from; d <= w.to; d += 7 {
-		if win, ok := b.winterAround(d); ok {
+		win, ok := b.winterAround(d)
+		if ok && win.from > b.today {
 			w.to = win.from - 1
 			break
+		}
+		if ok {
+			w.from, d = win.to, win.to-7
 		}
 	}
 	if win, ok := b.winterAround(w.to); ok && !w.empty() {
@@ -268,10 +357,12 @@ func (b *planning) outsideWinter(w span) span {
 // whenever the visit is.
 func (b *planning) assign(s *visitDraft, i int) {
 	s.items = append(s.items, i)
-	if b.plan.Items[i].Close < b.today {
+	it := &b.plan.Items[i]
+	if (it.Close < b.today || s.late) && !b.forWarranty(it) {
 		return
 	}
-	if joint := b.window(&b.plan.Items[i]).and(s.window); !joint.empty() && joint.days() >= min(roomToLevel, s.window.days()) {
+	joint, open := b.window(it).and(s.window), b.stillOpen(s)
+	if left := joint.and(open); !left.empty() && (left.days() >= min(roomToLevel, s.window.days()) || open.days() <= roomToLevel) {
 		s.window = joint
 	}
 }
@@ -286,7 +377,11 @@ func (b *planning) coverWindows(left []int) []*visitDraft {
 			continue
 		}
 		w := b.outsideWinter(b.window(it))
-		if w.to < b.today || w.empty() {
+		switch {
+		case !w.empty() && w.to >= b.today:
+		case b.forWarranty(it):
+			w = span{b.today, b.window(it).to} // even in winter: after it nothing can be claimed
+		default:
 			w = span{b.today, b.today + soonDays}
 		}
 		items, windows = append(items, i), append(windows, w)

@@ -3,6 +3,7 @@ package schedule_test
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -146,6 +147,7 @@ func holds(t *rapid.T, pl *schedule.Planner, f *schedule.Facts, p *schedule.Boat
 		if it.VisitID == "" && it.Due <= today+300 {
 			t.Fatalf("%s falls due %s and nothing carries it (today %s)", it.Key(), it.Due, today)
 		}
+		holdsTogether(t, p, it, today)
 	}
 	view := pl.View(f, p)
 	for _, v := range view.Visits {
@@ -153,6 +155,40 @@ func holds(t *rapid.T, pl *schedule.Planner, f *schedule.Facts, p *schedule.Boat
 			if l.Why == "" || l.Title == "" {
 				t.Fatalf("%s cannot explain itself", l.Item.Key())
 			}
+		}
+	}
+}
+
+// holdsTogether: an item neither has a visit of its own nor comes after its grace
+// while a season visit is planned in its time, with days enough to level in or
+// none left to lose. The summer is not cut short for it.
+func holdsTogether(t *rapid.T, p *schedule.BoatPlan, it *schedule.DueItem, today civil.Day) {
+	k := slices.IndexFunc(p.Visits, func(v schedule.Visit) bool { return v.ID == it.VisitID })
+	if k < 0 || it.Basis == schedule.BasisSeason || it.CoveredBy != "" {
+		return
+	}
+	v := &p.Visits[k]
+	from, to := max(it.Open, today.Week().Monday()), it.Close
+	if it.Close < today {
+		from, to = today.Week().Monday(), today.Week().Monday()+27
+	}
+	if it.Rule == "warranty-check" {
+		to = min(to, it.ByDate)
+		if v.Day > it.ByDate && !v.Booked() {
+			t.Fatalf("the check comes on %s, the warranty ends %s", v.Day, it.ByDate)
+		}
+	}
+	for i := range p.Visits {
+		u := &p.Visits[i]
+		days := min(to, u.Close) - max(from, u.Open) + 1
+		if u.Kind == schedule.Extra || days < 1 || u.Deadline >= today && days < 14 || u.Kind == schedule.LayUp && to < d(fmt.Sprintf("%d-10-10", u.Season))-14 {
+			continue
+		}
+		if v.Kind == schedule.Extra {
+			t.Fatalf("%s (%s to %s) has %s of its own though %s comes %s to %s (today %s)", it.Key(), it.Open, it.Close, v.ID, u.ID, u.Open, u.Close, today)
+		}
+		if it.Close >= today && v.Day > it.Close {
+			t.Fatalf("%s (%s to %s) goes with %s on %s though %s comes %s to %s (today %s)", it.Key(), it.Open, it.Close, v.ID, v.Day, u.ID, u.Open, u.Close, today)
 		}
 	}
 }

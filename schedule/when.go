@@ -27,6 +27,8 @@ func (w wording) reason(it *DueItem, v *Visit) string {
 	switch {
 	case it.Basis == BasisUnknown:
 		return "That is "
+	case it.CoveredBy != "" && day < it.Open:
+		return "It goes "
 	case it.InWinter && v.Kind == FitOut && day-it.Due < inWinterBefore:
 		return "The boat is laid up then, so it is planned "
 	case day > it.Close && v.Kind == Extra:
@@ -51,6 +53,8 @@ func (w wording) ride(it *DueItem, v *Visit) string {
 	switch {
 	case v.Kind == Extra && it.Basis == BasisUnknown:
 		s = "the service visit "
+	case v.Kind == Extra && it.CoveredBy != "" && v.day() < it.Open:
+		s = "with the service visit, "
 	case v.Kind != Extra:
 		s = "with " + theVisit(v.Kind) + ", "
 	}

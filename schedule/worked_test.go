@@ -171,11 +171,11 @@ func TestWorkedEdges(t *testing.T) {
 			func(f *schedule.Facts) {
 				f.Components = append(f.Components, schedule.Component{ID: "X", Kind: "extinguisher", Made: d("2020-01-01"), Expires: d("2027-06-30")})
 			}, "X", "extinguisher", "2027-06-30", schedule.BasisExpiry, "B1.fit-out.2027"},
-		{"extinguisher stamped on the last day of 2015", "the stamp is a year: out on 31 December of the twelfth", "2027-09-01",
+		{"extinguisher stamped on the last day of 2015", "the stamp is a year: out on 31 December of the twelfth; ashore then, so replaced before the launch after it", "2027-09-01",
 			func(f *schedule.Facts) {
 				inWater(f)
 				f.Components = append(f.Components, schedule.Component{ID: "X", Kind: "extinguisher", Made: d("2015-12-31")})
-			}, "X", "extinguisher", "2027-12-31", schedule.BasisExpiry, "B1.lay-up.2027"},
+			}, "X", "extinguisher", "2027-12-31", schedule.BasisExpiry, "B1.fit-out.2028"},
 		{"extinguisher replaced, new stamp not written down", "taken to be a year old on 2 May 2026: made 2025, out at the end of 2037", "2026-09-01",
 			func(f *schedule.Facts) {
 				f.Components = append(f.Components, schedule.Component{ID: "X", Kind: "extinguisher", Made: d("2014-01-01")})

@@ -95,6 +95,7 @@ type Rule struct {
 	Where     []Condition // all must hold; in rising order of Key
 	First     Interval    // counted from the first day in service
 	Once      bool        // done once, after First, never again
+	EndedBy   []string    // services whose record ends a Once rule beside its own; all it covers if it does not say
 	Every     Interval
 	Season    string // "", LayUp or FitOut
 	Expiry    *Expiry

@@ -16,6 +16,7 @@ func readRule(t *table) Rule {
 	need(t, "title")
 	r.Where = where(t)
 	t.flag("once", &r.Once)
+	t.texts("ended_by", false, &r.EndedBy)
 	t.text("season", &r.Season)
 	if r.Season != "" && r.Season != LayUp && r.Season != FitOut {
 		t.fault("season", "unknown season %q; use %q or %q", r.Season, LayUp, FitOut)
@@ -27,6 +28,9 @@ func readRule(t *table) Rule {
 	t.text("consequence", &r.Consequence)
 	t.texts("cautions", false, &r.Cautions)
 	readChangeable(t, &r)
+	if r.Once && r.EndedBy == nil {
+		r.EndedBy = r.Covers
+	}
 	if r.RideAlong == nil {
 		r.RideAlong = ridesWith(r.Season)
 	}
