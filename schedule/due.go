@@ -59,7 +59,7 @@ func (b *planning) dueFor(c *component) {
 		}
 		switch {
 		case r.Season != "":
-			b.dueBySeason(it, r)
+			b.dueBySeason(it, c, r)
 		case r.Expiry != nil:
 			b.dueByExpiry(it, c, r)
 		case r.Once:
@@ -123,10 +123,12 @@ func (b *planning) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Ove
 		}
 		if sold == 0 || first.Due >= sold {
 			it = first
-		} // else it fell due before the boat was ours to look after
+		} else { // it fell due before the boat was ours to look after
+			it.StartsFrom, it.ByDate = startsBeforeSale, first.Due
+		}
 	}
 	if it.Due == 0 && b.reconditioned(r) {
-		it.StartsFrom = "sold"
+		it.StartsFrom, it.ByDate = "sold", 0
 		b.count(&it, c, sold, every)
 	}
 	if it.Due == 0 {
@@ -170,6 +172,9 @@ func (b *planning) firstInterval(c *component, r *rules.Rule) rules.Interval {
 	}
 	return r.First
 }
+
+// startsBeforeSale is the StartsFrom of an item that fell due before the sale.
+const startsBeforeSale = "before the sale"
 
 // reconditioned reports whether the work before the latest sale vouches for a
 // rule's job that is not on record: somebody of ours said that the whole boat

@@ -34,6 +34,8 @@ const (
 	BasisExpiry  Basis = "expiry"  // a printed or legal last day
 	BasisOnce    Basis = "one-off" // a follow-up after a finding, or a break-in
 	BasisUnknown Basis = "unknown" // no history: looked at on the next visit
+	BasisAsk     Basis = "ask"     // a lay-up that nobody did: ask the owner whether it was done; in no visit
+	BasisDropped Basis = "dropped" // a fit-out whose summer is half over: in no visit any more
 )
 
 // DueItem is one rule's next due day for one component, with the facts that
@@ -58,7 +60,7 @@ type DueItem struct {
 	LastVia      string    // the covering service if it was done as part of one
 	LastHours    Hours     // meter then
 	HasLastHours bool
-	StartsFrom   string    // without a last time: "in service" or "sold"; "replaced" for a part whose new date is not known; or ""
+	StartsFrom   string    // without a last time: "in service" or "sold"; "replaced" for a part whose new date is not known; "before the sale" if it fell due on ByDate, before we sold the boat; or ""
 	Months       int       // the interval used, after overrides and duty
 	Hours        Hours     // the interval used
 	ByDate       civil.Day // due by the calendar

@@ -191,7 +191,9 @@ type planning struct {
 	recs  []Record // in order of day, none later than today
 	// winters are the boat's winters round today, by year, for winterAround.
 	winters []winter
-	plan    BoatPlan
+	// fitOutLapsed: the fit-out of this summer was the shop's to do and is over.
+	fitOutLapsed bool
+	plan         BoatPlan
 }
 
 // component is a component with its rules and its history.
@@ -304,6 +306,9 @@ func (b *planning) findLast() {
 				continue
 			}
 			b.noteDone(c, rec, rec.Service, "")
+			if rec.By == ByElsewhere {
+				continue // hearsay covers what was named and no more
+			}
 			for _, s := range c.m.cover[rec.Service] {
 				b.noteDone(c, rec, s, rec.Service)
 				// A lay-up of the engine looks after the boat's battery too: a

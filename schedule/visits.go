@@ -55,7 +55,7 @@ func (b *planning) makeVisits() {
 	var left []int
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
-		if it.Basis == BasisSeason || it.ByCustomer || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
+		if b.makesVisit(it) || it.ByCustomer || it.Basis == BasisAsk || it.Basis == BasisDropped || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
 			continue
 		}
 		if s := b.includedIn(it, drafts); s != nil {
@@ -90,7 +90,7 @@ func (b *planning) resetIncluded(drafts []*visitDraft) {
 	for _, s := range drafts {
 		s.items = slices.DeleteFunc(s.items, func(i int) bool {
 			it := &b.plan.Items[i]
-			if it.Basis == BasisSeason {
+			if b.makesVisit(it) {
 				return false
 			}
 			first := b.includedIn(it, drafts)
@@ -141,7 +141,7 @@ func (b *planning) seasonDrafts() []*visitDraft {
 	var drafts []*visitDraft
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
-		if it.Basis != BasisSeason {
+		if !b.makesVisit(it) {
 			continue
 		}
 		kind := b.seasonKind(it)
@@ -151,11 +151,20 @@ func (b *planning) seasonDrafts() []*visitDraft {
 			if bk := b.booking(b.seasonID(kind, it.Season)); bk != nil {
 				s.booking, s.window, s.wish, s.late = bk, span{bk.Day, bk.Day}, bk.Day, false
 			}
+			if s.late && kind == FitOut {
+				s.window.to = max(s.window.from, min(s.window.to, b.f.Place.halfSummer(it.Season)))
+			}
 			k, drafts = len(drafts), append(drafts, s)
 		}
 		drafts[k].items = append(drafts[k].items, i)
 	}
 	return drafts
+}
+
+// makesVisit reports whether an item is a season's own work, for which the shop
+// has the boat in. What of a fit-out is left when that is over rides along.
+func (b *planning) makesVisit(it *DueItem) bool {
+	return it.Basis == BasisSeason && !it.ByCustomer && !(b.seasonKind(it) == FitOut && b.fitOutOver(it.Season))
 }
 
 // seasonKind tells whether a season item is a lay-up or a fit-out.
@@ -199,7 +208,10 @@ func (b *planning) bookedExtras() []*visitDraft {
 // in January waits for the fit-out if its grace lasts that long.
 func (b *planning) bestRide(it *DueItem, drafts []*visitDraft) *visitDraft {
 	w := b.window(it)
-	if b.canWait(it) {
+	switch {
+	case b.canWait(it) && b.fitOutLapsed:
+		w.to = max(w.to+worthWaiting, b.f.Place.LayUpDay(b.today.Year()))
+	case b.canWait(it):
 		w.to += worthWaiting
 	}
 	ride := func(may func(*DueItem, *visitDraft) bool) *visitDraft {
@@ -264,9 +276,13 @@ func (b *planning) stillOpen(s *visitDraft) span {
 
 // canWait reports whether an item past its window may wait for a season visit a
 // little further off: hours run on, the law does not wait, and a finding is to
-// be looked at again when somebody said so.
+// be looked at again when somebody said so. Who did not come for a whole spring
+// is not invited again for what was to be done then: all but a finding waits.
 func (b *planning) canWait(it *DueItem) bool {
-	return it.Close < b.today && (it.Basis == BasisDate || it.Basis == BasisUnknown)
+	if it.Close >= b.today || b.forWarranty(it) {
+		return false
+	}
+	return it.Basis == BasisDate || it.Basis == BasisUnknown || b.fitOutLapsed && it.Basis != BasisOnce
 }
 
 // mayRide asks the item's rule whether it rides with that kind of visit. What

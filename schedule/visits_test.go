@@ -144,6 +144,12 @@ func holds(t *rapid.T, pl *schedule.Planner, f *schedule.Facts, p *schedule.Boat
 		if it.VisitID != inVisit[it.Key()] {
 			t.Fatalf("%s says visit %q, the visits say %q", it.Key(), it.VisitID, inVisit[it.Key()])
 		}
+		if it.Basis == schedule.BasisAsk || it.Basis == schedule.BasisDropped {
+			if it.VisitID != "" || it.Price != 0 {
+				t.Fatalf("%s is over and goes with %q", it.Key(), it.VisitID)
+			}
+			continue
+		}
 		if it.VisitID == "" && it.Due <= today+300 {
 			t.Fatalf("%s falls due %s and nothing carries it (today %s)", it.Key(), it.Due, today)
 		}

@@ -15,6 +15,8 @@ func (w wording) planned(it *DueItem, v *Visit) string {
 	switch {
 	case v == nil:
 		return ""
+	case it.Basis == BasisSeason && v.Season == it.Season && v.Kind == LayUp && w.p.rule[it.Rule] != nil && w.p.rule[it.Rule].Season == FitOut:
+		return "It was not done in spring and is a matter of safety or law, so it goes " + w.ride(it, v) + "."
 	case it.Basis == BasisSeason:
 		return words.UpperFirst(when(v)) + "."
 	}

@@ -49,7 +49,19 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 		return s + "."
 	case BasisHours:
 		return interval(it) + ": " + byHours(it) + "."
+	case BasisAsk:
+		frozen := ""
+		if f := w.f.Place.HardFreeze; f != 0 && LayUpSeason(f) == it.Season {
+			frozen = ", and the first hard freeze on " + f.Long() + " is past"
+		}
+		return fmt.Sprintf("No winterization is on record since the summer%s: ask the owner whether it was done. If it was not, look for freeze damage in spring, before the engine is cranked.", frozen)
+	case BasisDropped:
+		return fmt.Sprintf("Boats at %s are launched by %s. It was not done by %s, half way to the winterization, so it is dropped for this year.",
+			w.f.Place.Name, it.Due.Long(), w.f.Place.halfSummer(it.Season).Long())
 	case BasisSeason:
+		if r.IfMissed != "" {
+			return fmt.Sprintf("No winterization is on record for the winter before, so this comes first, before the engine is cranked. Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
+		}
 		if last := w.f.Place.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
 			return fmt.Sprintf("It was sold on %s, after %s, by which boats at %s are winterized, and no winterization is on record since the summer: it is due at once.",
 				w.f.Boat.SoldOn.Long(), last.Long(), w.f.Place.Name)
@@ -85,6 +97,8 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 // unknown words a day that stands on no history.
 func (w wording) unknown(it *DueItem, r *rules.Rule) string {
 	switch {
+	case it.StartsFrom == startsBeforeSale:
+		return fmt.Sprintf("It fell due on %s, before we sold the boat on %s, and no record says that it was done, so it is looked at on the next visit.", it.ByDate.Long(), w.f.Boat.SoldOn.Long())
 	case it.LastDay != 0 || it.StartsFrom != "":
 		return fmt.Sprintf("%s; how fast they run up is not known, so it is seen once a year: %s.", interval(it), it.Due.Long())
 	case r.Expiry != nil:

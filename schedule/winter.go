@@ -59,7 +59,7 @@ func (p *Place) halfSummer(season int) civil.Day {
 
 // dueBySeason adds one item for each lay-up or fit-out from the one that is
 // still open now to the horizon.
-func (b *planning) dueBySeason(it DueItem, r *rules.Rule) {
+func (b *planning) dueBySeason(it DueItem, c *component, r *rules.Rule) {
 	pl := &b.f.Place
 	if !pl.Freezes() || pl.Launch.IsZero() {
 		return // warm places have no lay-up; their boats run by date and hours
@@ -73,17 +73,70 @@ func (b *planning) dueBySeason(it DueItem, r *rules.Rule) {
 		done = seasonOf(it.LastDay)
 	}
 	for y := b.today.Year() - 1; y <= b.today.Year()+2; y++ {
-		if y <= done || !b.afterSale(r, y) || b.seasonPast(r.Season, y) {
+		if y <= done || !b.afterSale(r, y) || r.IfMissed != "" && !b.layUpMissed(c, y-1) {
 			continue
 		}
 		it := it
 		it.Season, it.Due, it.Basis = y, max(dayOf(y), b.f.Boat.SoldOn), BasisSeason
-		it.MissedLast = y == seasonOf(b.today) && done < y-1 && b.f.Boat.SoldOn != 0 && b.afterSale(r, y-1)
+		switch {
+		case r.Season == FitOut && r.IfMissed == "" && b.fitOutOver(y):
+			if !it.ByCustomer {
+				b.fitOutLapsed = true
+			}
+			if !r.Safety && !r.Legal {
+				it.Basis, it.Labour, it.Price, it.ByCustomer = BasisDropped, 0, 0, false
+			}
+		case b.seasonPast(r.Season, y):
+			continue
+		case r.Season == LayUp && b.layUpAsked(y):
+			it.Basis, it.Labour, it.Price, it.ByCustomer = BasisAsk, 0, 0, false
+		}
+		it.MissedLast = it.Basis == BasisSeason && y == seasonOf(b.today) && done < y-1 && b.f.Boat.SoldOn != 0 && b.afterSale(r, y-1)
 		if it.Due-civil.Day(r.EarlyDays) > b.today+civil.Day(b.p.set.HorizonDays) {
 			break
 		}
 		b.add(it, r.EarlyDays, r.GraceDays)
 	}
+}
+
+const (
+	// askAfterFreeze is how many days after the first hard freeze a lay-up that
+	// nobody did becomes a question, askAfterDeadline how many after its last day
+	// where no hard freeze is on record. By then the water has frozen or is not
+	// there. Common practice, no source.
+	askAfterFreeze, askAfterDeadline = 21, 30
+)
+
+// layUpAsked reports whether it is too late to plan the lay-up of a season: the
+// desk asks whether it was done. A day that somebody booked for it holds.
+func (b *planning) layUpAsked(season int) bool {
+	pl := &b.f.Place
+	from, days := pl.LayUpDay(season), askAfterDeadline
+	if pl.HardFreeze != 0 && LayUpSeason(pl.HardFreeze) == season {
+		from, days = pl.HardFreeze, askAfterFreeze
+	}
+	if b.today <= max(from, b.f.Boat.SoldOn)+civil.Day(days) {
+		return false
+	}
+	bk := b.booking(b.seasonID(LayUp, season))
+	return bk == nil || bk.Day < b.today
+}
+
+// layUpMissed reports whether a component should have been laid up in a season,
+// by the file was not, and is not to be any more.
+func (b *planning) layUpMissed(c *component, season int) bool {
+	return b.layUpAsked(season) && slices.ContainsFunc(c.m.rules, func(r *rules.Rule) bool {
+		last := c.last[slices.Index(c.m.rules, r)].rec
+		return r.Season == LayUp && b.afterSale(r, season) && !b.overrides(c, r).Skip && (last == nil || LayUpSeason(last.Day) < season)
+	})
+}
+
+// fitOutOver reports whether a fit-out of this summer comes too late: half of it
+// is gone. What of it is set by law or guards people goes with the lay-up, and
+// so does what else is late.
+func (b *planning) fitOutOver(year int) bool {
+	pl := &b.f.Place
+	return b.today > pl.halfSummer(year) && b.today <= pl.LayUpDay(year) && !b.doneFor(LayUp, year)
 }
 
 // afterSale reports whether a season's lay-up or fit-out was still to be done

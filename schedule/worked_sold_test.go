@@ -27,8 +27,10 @@ func TestWorkedSalesNearWinter(t *testing.T) {
 			sold("2026-10-09"), "E1", "lay-up", "2026-10-10", schedule.BasisSeason, "B1.lay-up.2026"},
 		{"sold 14 November, deadline 10 October", "due on the day of the sale, as the deadline was before it", "2026-11-14",
 			sold("2026-11-14"), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"the same boat in January", "it is still not laid up, and launch is months off", "2027-01-20",
+		{"the same boat four weeks later", "it is still not laid up, and may be for thirty days from the sale", "2026-12-12",
 			sold("2026-11-14"), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
+		{"the same boat in January", "what freezes has frozen: the desk asks whether it was done", "2027-01-20",
+			sold("2026-11-14"), "E1", "lay-up", "2026-11-14", schedule.BasisAsk, ""},
 		{"laid up before the sale, after the deadline", "2 November is since midsummer: this winter has its lay-up", "2026-11-14",
 			sold("2026-11-14", did("2026-11-02", "lay-up", "", "")), "E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
 		{"laid up after the sale", "whoever owned it, it was laid up on 20 November", "2026-11-25",
@@ -48,8 +50,8 @@ func TestWorkedSalesNearWinter(t *testing.T) {
 			sold("2026-11-14", did("2024-10-02", "lay-up", "", ""), did("2026-09-20", "lay-up", "", "")), "E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
 		{"traded in, not laid up, sold again in November", "the lay-up of 2024 is another winter's", "2026-11-14",
 			sold("2026-11-14", did("2024-10-02", "lay-up", "", "")), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"bought elsewhere, new to us in November", "never sold by us, nothing on record: overdue since the deadline", "2026-11-14",
-			func(f *schedule.Facts) { f.Boat.SoldOn = 0 }, "E1", "lay-up", "2026-10-10", schedule.BasisSeason, "B1.lay-up.2026"},
+		{"bought elsewhere, new to us in November", "never sold by us, nothing on record, 35 days after the deadline: somebody asks", "2026-11-14",
+			func(f *schedule.Facts) { f.Boat.SoldOn = 0 }, "E1", "lay-up", "2026-10-10", schedule.BasisAsk, ""},
 		{"sold in November where it does not freeze", "no winter, no lay-up", "2026-11-14",
 			func(f *schedule.Facts) {
 				f.Boat.SoldOn, f.Boat.Place, f.Place = d("2026-11-14"), "Palm Basin", schedule.Place{Name: "Palm Basin"}

@@ -98,6 +98,7 @@ type Rule struct {
 	EndedBy   []string    // services whose record ends a Once rule beside its own; all it covers if it does not say
 	Every     Interval
 	Season    string // "", LayUp or FitOut
+	IfMissed  string // LayUp: with the fit-out, and only where no lay-up is on record for the winter before
 	Expiry    *Expiry
 	Covers    []string // services that doing this one includes
 	RideAlong []string // the kinds of visit it may ride with

@@ -61,6 +61,7 @@ func TestCheckFindsPlantedFaults(t *testing.T) {
 		{"no interval at all", with("every = { months = 12 }", ""), `shop.toml:1: error: rule "wash": has no interval, season or expiry`},
 		{"season and interval", with(labour, labour+"\nseason = \"lay-up\""), `mixes an interval, a season or an expiry`},
 		{"once without first", with("every = { months = 12 }", "once = true\nexpiry = { from = \"component\" }"), `is done once but has no first interval`},
+		{"if missed without a season", with(labour, labour+"\nif_missed = \"lay-up\""), `if_missed, which is for season`},
 		{"ended by without once", with(labour, labour+"\nended_by = [\"wash\"]"), `ended_by, which is for rules done once`},
 		{"once and again", with(labour, labour+"\nonce = true\nfirst = { months = 1 }"), `is done once and again every so often`},
 		{"first and never again", with("every = {", "first = {"), `has a first interval and nothing after it`},

@@ -37,6 +37,8 @@ func (k *checker) timing(r *Rule) {
 		k.err(r, "is done once and again every so often; remove once or every")
 	case byInterval && !r.Once && r.Every.IsZero():
 		k.err(r, "has a first interval and nothing after it; add every, or once = true")
+	case r.IfMissed != "" && (r.IfMissed != LayUp || r.Season != FitOut):
+		k.err(r, "says if_missed, which is for season = \"fit-out\" and takes \"lay-up\" only; remove or mend it")
 	case len(r.EndedBy) > 0 && !r.Once:
 		k.err(r, "says ended_by, which is for rules done once; remove it, or add once = true")
 	}

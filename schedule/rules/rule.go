@@ -21,6 +21,7 @@ func readRule(t *table) Rule {
 	if r.Season != "" && r.Season != LayUp && r.Season != FitOut {
 		t.fault("season", "unknown season %q; use %q or %q", r.Season, LayUp, FitOut)
 	}
+	t.text("if_missed", &r.IfMissed)
 	r.Expiry = expiry(t)
 	t.flag("inspect", &r.Inspect)
 	t.flag("legal", &r.Legal)
