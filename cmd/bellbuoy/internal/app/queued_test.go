@@ -57,7 +57,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			return err
 		}, ""},
 		{"moved", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
-			return p.DB.Pin(p.t.Context(), p.now, "test", v.ID, v.Week+1)
+			return p.DB.Pin(p.t.Context(), p.now, "test", v.ID, v.Week-1)
 		}, "any"},
 		{"the address was put right", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)

@@ -16,7 +16,7 @@ import (
 	"bellbuoy/schedule/returns"
 )
 
-const figuresDay = "2026-11-25"
+const figuresDay = "2026-10-21"
 
 // eachFigure calls fn for every figure within a value, however deep.
 func eachFigure(v reflect.Value, path string, fn func(path string, f figures.Figure)) {

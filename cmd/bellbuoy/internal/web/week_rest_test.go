@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"bellbuoy/schedule/civil"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -28,6 +29,7 @@ func TestAPrintedWeekSaysWhatItLeavesOut(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	s.now = civil.Of(2026, 11, 4).At(10, 0, s.house.Config.Zone())
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv")
 	page := s.as(s.hire("Inge", "desk"), "GET", "/", nil).says("Overdue 12", "4 more of these")
 	css := s.get(strings.Split(strings.Split(page.Body.String(), `rel="stylesheet" href="`)[1], `"`)[0]).code(200).Body.String()
