@@ -42,6 +42,7 @@ type handWorked struct {
 	Visits        []string // the season visits that there must be
 	NoVisits      []string `toml:"no_visits"`
 	Windows       []string // "VISIT OPEN CLOSE DEADLINE"
+	Stays         []string // what the first winterization says stays in
 	Labor         map[string]int
 	Rate          map[string]float64 // expected hours a season, give or take a tenth of them
 }
@@ -58,10 +59,11 @@ type handItem struct {
 	Due     string
 	Close   string
 	Basis   string
-	Visit   string // a visit's id, "extra" for any visit between the seasons, "none" for no visit
-	Covered string // the service that includes it
-	Absent  bool   // not in the plan at all
-	Price   *int   // cents
+	Visit   string   // a visit's id, "extra" for any visit between the seasons, "none" for no visit
+	Covered string   // the service that includes it
+	Absent  bool     // not in the plan at all
+	Price   *int     // cents
+	Stays   []string // what the first winterization says stays in
 	Labor   *int
 	Says    []string // parts of its reason
 	SaysNot []string `toml:"says_not"`
@@ -171,6 +173,13 @@ func (c *handWorked) check(t *testing.T, pl *schedule.Planner) {
 	for i := range view.Visits {
 		for _, l := range view.Visits[i].Lines {
 			lines[l.Item.Key()] = l.Why
+		}
+	}
+	if k := slices.IndexFunc(view.Visits, func(v schedule.VisitView) bool { return v.Visit.Kind == schedule.LayUp }); c.Stays != nil {
+		for _, s := range c.Stays {
+			if k < 0 || !slices.Contains(view.Visits[k].Stays, s) {
+				t.Errorf("the winterization does not say %q", s)
+			}
 		}
 	}
 	for _, l := range view.Loose {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/forecast"
 	"bellbuoy/schedule/rules"
 )
 
@@ -188,16 +189,7 @@ func (b *planning) reconditioned(r *rules.Rule) bool {
 
 // limitByHours lets the hours limit win where the forecast reaches it first.
 func (b *planning) limitByHours(it *DueItem, c *component, start civil.Day) {
-	m, from := c.hrs, 0.0
-	switch {
-	case !m.Known():
-		m = b.unread(c, start)
-	case it.HasLastHours:
-		from = m.ToCurrent(it.LastHours.Float(), start)
-	default:
-		m = m.Since(start)
-		from = m.Expected(start)
-	}
+	m, from := b.hoursFrom(it, c, start)
 	limit := from + it.Hours.Float()
 	it.HoursAt = tenths(limit)
 	if it.ByDate != 0 && m.LaterThan(limit, b.p.set.Percentile, it.ByDate) {
@@ -215,12 +207,26 @@ func (b *planning) limitByHours(it *DueItem, c *component, start civil.Day) {
 	}
 }
 
-// dueUnknown plans a look at the next visit: never silently on time. Where the
-// rule is a look itself, that is the whole job; else what the look finds is
-// quoted after it. The day is set once the season's items are known.
+// hoursFrom is the forecast of a component's meter and what the meter showed on
+// the day from which an item counts.
+func (b *planning) hoursFrom(it *DueItem, c *component, start civil.Day) (m *forecast.Model, from float64) {
+	switch m = c.hrs; {
+	case !m.Known():
+		return b.unread(c, start), 0
+	case it.HasLastHours:
+		return m, m.ToCurrent(it.LastHours.Float(), start)
+	}
+	m = m.Since(start)
+	return m, m.Expected(start)
+}
+
+// dueUnknown plans a look at the next visit: never silently on time. What the
+// look finds is quoted after it. Only a look that is due every year is the whole
+// job, whatever was done before. The day is set once the season's items are
+// known.
 func (b *planning) dueUnknown(it DueItem, r *rules.Rule) {
 	it.Basis, it.Due = BasisUnknown, 0
-	if !r.Inspect {
+	if yearly := r.Every.Months > 0 && r.Every.Months <= 12; !r.Inspect || !yearly {
 		it.Labour, it.Price = min(it.Labour, inspectionLabour), 0
 	}
 	b.plan.Items = append(b.plan.Items, it)

@@ -31,10 +31,51 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 	for i := range plan.Visits {
 		visit := &plan.Visits[i]
 		v.Visits = append(v.Visits, VisitView{
-			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(), Lines: byVisit[visit.ID], NoGasoline: f.noGasoline(),
+			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
 		})
 	}
 	return v
+}
+
+// stays says which oil and lube stay in over the winter at a lay-up: "Engine oil
+// of 20 September 2026, 2 h, stays."
+func (w wording) stays(v *Visit, plan *BoatPlan) []string {
+	if v.Kind != LayUp {
+		return nil
+	}
+	var out []string
+	for i := range plan.Items {
+		it := &plan.Items[i]
+		r, ok := w.p.cat.Rule(it.Rule)
+		if !ok || !r.WithLayUp || it.VisitID == v.ID || it.LastDay == 0 || it.LastDay > v.day() || v.day() > it.LastDay.AddMonths(freshMonths) {
+			continue
+		}
+		s := w.title(it, r.Title) + " of " + it.LastDay.Long()
+		if h := w.ranSince(it); h > 0 {
+			s += ", " + h.String() + " h,"
+		}
+		s += " stays"
+		if r.IfItStays != "" {
+			s += ": " + r.IfItStays
+		}
+		out = append(out, s+".")
+	}
+	return out
+}
+
+// ranSince is what a component's meter was read to run since an item's work, 0
+// if nobody read it.
+func (w wording) ranSince(it *DueItem) Hours {
+	var newest Reading
+	for _, r := range w.f.Readings {
+		if r.ComponentID == it.ComponentID && r.Day >= max(it.LastDay, newest.Day) && !r.NewMeter {
+			newest = r
+		}
+	}
+	if !it.HasLastHours || newest.Day == 0 {
+		return 0
+	}
+	return max(0, newest.Hours-it.LastHours)
 }
 
 // noGasoline reports whether every engine aboard is known to burn something
@@ -84,10 +125,17 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		l.Title = it.Rule
 		l.Why = "The rule for this is no longer in the catalogue; the next plan drops it."
 	}
-	if c := w.component(it.ComponentID); c != nil && w.hasSisters(c) {
-		l.Title += " (" + c.Label + ")"
-	}
+	l.Title = w.title(it, l.Title)
 	return l
+}
+
+// title is a job's title, with the component that it is done on where the boat
+// has several of its kind.
+func (w wording) title(it *DueItem, title string) string {
+	if c := w.component(it.ComponentID); c != nil && w.hasSisters(c) {
+		return title + " (" + c.Label + ")"
+	}
+	return title
 }
 
 func (w wording) followUp(l *Line, visit *Visit, id string) {

@@ -104,10 +104,10 @@ func (b *planning) covers(o, it *DueItem) bool {
 }
 
 // onlyLooked reports whether an item without a history is but a look at what
-// else would be replaced: a look includes nothing.
+// else would be done: a look includes nothing.
 func (b *planning) onlyLooked(it *DueItem) bool {
 	r, ok := b.p.rule[it.Rule]
-	return it.Basis == BasisUnknown && ok && !r.Inspect
+	return ok && it.Basis == BasisUnknown && (it.Labour < r.Labour || it.Price < r.Price)
 }
 
 func (b *planning) component(id string) *component {

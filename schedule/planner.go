@@ -18,13 +18,17 @@ type Settings struct {
 	Percentile float64
 	// HorizonDays is how far ahead visits are made, in days.
 	HorizonDays int
+	// LayUpOilHours is how many hours an engine must have run since its oil,
+	// filter or gear lube was changed for them to be changed with the lay-up.
+	LayUpOilHours float64
 	// Currency is written before amounts in reasons: "$".
 	Currency string
 }
 
-// DefaultSettings plan on the 25th percentile, eighteen months ahead.
+// DefaultSettings plan on the 25th percentile, eighteen months ahead, and leave
+// oil in over the winter that has run less than ten hours.
 func DefaultSettings() Settings {
-	return Settings{Percentile: 0.25, HorizonDays: 548, Currency: "$"}
+	return Settings{Percentile: 0.25, HorizonDays: 548, LayUpOilHours: 10, Currency: "$"}
 }
 
 // Planner makes plans from one catalogue and one set of settings. It holds

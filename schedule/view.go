@@ -32,6 +32,8 @@ type VisitView struct {
 	// reckoning and goes to no customer.
 	WeekWhy string
 	Lines   []Line
+	// Stays says of a lay-up which oil and lube stay in, as they are fresh.
+	Stays []string
 	// NoGasoline: nothing aboard burns gasoline, so its fumes are no danger.
 	NoGasoline bool
 }

@@ -60,6 +60,8 @@ func (b *planning) makeVisits() {
 		}
 		if s := b.includedIn(it, drafts); s != nil {
 			s.items = append(s.items, i) // part of other work, it asks for no days of its own
+		} else if s := b.protectingLayUp(it, drafts); s != nil {
+			s.items = append(s.items, i)
 		} else if s := b.bestRide(it, drafts); s != nil {
 			b.assign(s, i)
 		} else {
@@ -82,6 +84,47 @@ func (b *planning) includedIn(it *DueItem, drafts []*visitDraft) *visitDraft {
 		}
 	}
 	return first
+}
+
+// protectingLayUp returns the coming lay-up if an item goes with it so that
+// nothing used is left in the engine over the winter, whenever it falls due by
+// its interval; nil if it does not. What is due before has its own time.
+func (b *planning) protectingLayUp(it *DueItem, drafts []*visitDraft) *visitDraft {
+	r, ok := b.p.rule[it.Rule]
+	if !ok || !r.WithLayUp {
+		return nil
+	}
+	k := slices.IndexFunc(drafts, func(s *visitDraft) bool { return s.kind == LayUp })
+	if k < 0 || it.Close < drafts[k].window.to || !b.usedBy(it, b.dayOf(drafts[k])) {
+		return nil
+	}
+	if it.Basis == BasisUnknown {
+		it.Labour, it.Price = r.Labour, r.Price // a look does not tell how old it is
+	}
+	it.Open = min(it.Open, drafts[k].window.from)
+	return drafts[k]
+}
+
+// freshMonths is for how many months oil and lube that have hardly run count as
+// fresh. Common practice, no source.
+const freshMonths = 6
+
+// usedBy reports whether the oil or lube of an item will be used or old on a
+// day, or nobody knows how old.
+func (b *planning) usedBy(it *DueItem, day civil.Day) bool {
+	c, start := b.component(it.ComponentID), it.LastDay
+	switch {
+	case start != 0:
+	case it.StartsFrom == "in service":
+		start = c.InService
+	case it.StartsFrom == "sold":
+		start = b.f.Boat.SoldOn
+	}
+	if start == 0 || c.hrs == nil || day > start.AddMonths(freshMonths) {
+		return true
+	}
+	m, from := b.hoursFrom(it, c, start)
+	return m.Expected(day)-from >= b.p.set.LayUpOilHours
 }
 
 // resetIncluded moves the items to which an earlier visit attends along with
@@ -240,6 +283,9 @@ func (b *planning) bestRide(it *DueItem, drafts []*visitDraft) *visitDraft {
 		// Better with a season visit that is not its own than with a visit more.
 		s = ride(b.mayShare)
 	}
+	if s == nil {
+		s = b.ownKind(it, drafts)
+	}
 	return s
 }
 
@@ -285,11 +331,27 @@ func (b *planning) canWait(it *DueItem) bool {
 	return it.Basis == BasisDate || it.Basis == BasisUnknown || b.fitOutLapsed && it.Basis != BasisOnce
 }
 
-// mayRide asks the item's rule whether it rides with that kind of visit. What
-// is late already is better done with another visit than with none.
+// mayRide asks the item's rule whether it rides with that kind of visit. What is
+// late already is better done with another visit than with one of its own.
 func (b *planning) mayRide(it *DueItem, s *visitDraft) bool {
 	r, ok := b.p.rule[it.Rule]
-	return !ok || slices.Contains(r.RideAlong, s.kind) || b.canWait(it)
+	return !ok || slices.Contains(r.RideAlong, s.kind) || it.Basis == BasisSeason || b.canWait(it) && slices.Contains(r.RideAlong, Extra)
+}
+
+// ownKind returns the visit that an item waits for whose rule wants no visit of
+// its own, the nearest of its kinds to its day; nil if it may have one.
+func (b *planning) ownKind(it *DueItem, drafts []*visitDraft) *visitDraft {
+	r, ok := b.p.rule[it.Rule]
+	if !ok || slices.Contains(r.RideAlong, Extra) {
+		return nil
+	}
+	var best *visitDraft
+	for _, s := range drafts {
+		if slices.Contains(r.RideAlong, s.kind) && (best == nil || b.cost(it, b.dayOf(s)) < b.cost(it, b.dayOf(best))) {
+			best = s
+		}
+	}
+	return best
 }
 
 // mayShare reports whether an item that would otherwise get a visit of its own

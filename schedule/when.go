@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 )
 
@@ -31,8 +32,12 @@ func (w wording) reason(it *DueItem, v *Visit) string {
 		return "That is "
 	case it.CoveredBy != "" && day < it.Open:
 		return "It goes "
+	case w.protects(it, v):
+		return "Used oil and lube are not left in over the winter, so it is done before the winter, "
 	case it.InWinter && v.Kind == FitOut && day-it.Due < inWinterBefore:
 		return "The boat is laid up then, so it is planned "
+	case day > it.Close && w.p.rule[it.Rule] != nil && len(w.p.rule[it.Rule].RideAlong) == 1:
+		return "That is past, and it is work for this visit, so it waits for it: it is planned "
 	case day > it.Close && v.Kind == Extra:
 		return "That is past, so it is planned for a visit soon, "
 	case day > it.Close:
@@ -47,6 +52,13 @@ func (w wording) reason(it *DueItem, v *Visit) string {
 		return "No season visit falls into its time, so it shares a service visit, "
 	}
 	return "It goes "
+}
+
+// protects reports whether an item goes with a lay-up sooner than its interval
+// asks, for the winter's sake.
+func (w wording) protects(it *DueItem, v *Visit) bool {
+	r := w.p.rule[it.Rule]
+	return r != nil && r.WithLayUp && v.Kind == LayUp && v.day() < it.Due-civil.Day(r.EarlyDays)
 }
 
 // ride names the visit and its day, and what includes it there.

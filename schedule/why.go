@@ -97,6 +97,8 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 // unknown words a day that stands on no history.
 func (w wording) unknown(it *DueItem, r *rules.Rule) string {
 	switch {
+	case r.WithLayUp && it.Price == r.Price && it.Labour == r.Labour && it.LastDay == 0:
+		return "No record of it is on file, and a look does not tell how old it is, so it is renewed before the winter."
 	case it.StartsFrom == startsBeforeSale:
 		return fmt.Sprintf("It fell due on %s, before we sold the boat on %s, and no record says that it was done, so it is looked at on the next visit.", it.ByDate.Long(), w.f.Boat.SoldOn.Long())
 	case it.LastDay != 0 || it.StartsFrom != "":

@@ -19,7 +19,7 @@ import (
 func servedShop(t *testing.T, box *mailbox) *testShop {
 	t.Helper()
 	s := newShop(t, larkspur(t, box.settings()))
-	s.today = "2026-11-25"
+	s.today = "2026-11-04"
 	s.do(t, "intake", filepath.Join(testdata, "worked"))
 	s.do(t, "mail", "on")
 	return s

@@ -112,6 +112,8 @@ type Rule struct {
 	ByCustomer           bool          // the customer sees to it: planned and shown, never billed
 	Legal                bool          // the limit is set by law or a printed last day
 	Safety               bool          // missing it can hurt people or sink the boat
+	WithLayUp            bool          // done with the lay-up if the engine has run since, whenever it falls due
+	IfItStays            string        // what is done at a lay-up that it does not go with
 	Consequence          string        // what goes wrong if it is missed
 	Cautions             []string      // texts; codes of Catalogue.Cautions only as parsed
 	Sources              []Source

@@ -114,6 +114,10 @@ func (ch *Change) apply(r *Rule) {
 			r.Price = from.Price
 		case "by_customer":
 			r.ByCustomer = from.ByCustomer
+		case "with_lay_up":
+			r.WithLayUp = from.WithLayUp
+		case "if_it_stays":
+			r.IfItStays = from.IfItStays
 		case "sources":
 			r.Sources = from.Sources
 		}

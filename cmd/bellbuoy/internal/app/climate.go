@@ -37,6 +37,10 @@ func (h *App) Places(ctx context.Context) (Places, error) {
 	for i := range loaded {
 		pc := &loaded[i]
 		pl, ok := out[pc.Place]
+		if autumns := pc.Freeze.Autumns; ok && pc.Freeze.Threshold <= climate.HardFreeze && len(autumns) > 0 {
+			pl.HardFreeze = autumns[len(autumns)-1].First
+			out[pc.Place] = pl
+		}
 		if !ok || pl.Freezes() || pc.LayUp.IsZero() || pl.Launch.IsZero() {
 			continue
 		}

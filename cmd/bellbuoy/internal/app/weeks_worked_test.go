@@ -62,6 +62,11 @@ lay_up = %q
 		if err := h.DB.SaveComponent(t.Context(), at, "test", engine); err != nil {
 			t.Fatal(err)
 		}
+		// Its hull was looked at before the sale: no lay-up has that to do too.
+		hull := schedule.Record{BoatID: b.ID, Day: b.SoldOn, Service: "hull-check", By: schedule.ByBeforeSale}
+		if _, err := h.DB.AddRecord(t.Context(), at, "test", hull); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return h
 }

@@ -74,6 +74,8 @@ type Place struct {
 type Plan struct {
 	Percentile  float64 `toml:"percentile"`
 	HorizonDays int     `toml:"horizon_days"`
+	// LayUpOilHours is how long oil must have run to be changed with the lay-up.
+	LayUpOilHours float64 `toml:"lay_up_oil_hours"`
 }
 
 // Weeks says what the shop can do in a week.
@@ -279,6 +281,9 @@ func (c *Config) validate() error {
 	if h := c.Plan.HorizonDays; h < 200 || h > 1500 {
 		fault("plan.horizon_days", "%d: want 200 to 1500 days", h)
 	}
+	if h := c.Plan.LayUpOilHours; h < 0 || h > 1000 {
+		fault("plan.lay_up_oil_hours", "%g: want 0 to 1000 hours", h)
+	}
 	if a := c.Weeks.Allowance; a <= 0 || a > 1 {
 		fault("weeks.allowance", "%g: want a share between 0 and 1, for example 0.8", a)
 	}
@@ -389,5 +394,5 @@ func (c *Config) PlaceNames() []string {
 
 // Settings are the planner's.
 func (c *Config) Settings() schedule.Settings {
-	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, Currency: c.Shop.Currency}
+	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, LayUpOilHours: c.Plan.LayUpOilHours, Currency: c.Shop.Currency}
 }
