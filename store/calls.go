@@ -127,6 +127,23 @@ func (db *DB) CallCandidates(ctx context.Context, until time.Time, after string,
 	return ids, wrap(err, "list whom to ring")
 }
 
+// Asked is a boat of which the desk is to ask its owner whether its lay-up was
+// done ([schedule.BasisAsk]).
+type Asked struct {
+	BoatID     string
+	CustomerID string
+	Season     int
+}
+
+// AskedBoats returns the boats to ask about that have an owner, in order and
+// beginning after one.
+func (db *DB) AskedBoats(ctx context.Context, after string, limit int) ([]Asked, error) {
+	all, err := collect(ctx, db.read, func(c *cells) Asked { return Asked{c.text(0), c.text(1), int(c.int(2))} },
+		`SELECT d.boat_id, o.customer_id, max(d.season) FROM due_items d JOIN ownerships o ON o.boat_id = d.boat_id AND o.to_day IS NULL
+		WHERE d.basis = 'ask' AND d.boat_id > ?1 GROUP BY d.boat_id ORDER BY d.boat_id LIMIT ?2`, after, limitOr(limit))
+	return all, wrap(err, "list the boats to ask about")
+}
+
 // Said is what a customer said about a visit.
 type Said struct {
 	At      time.Time

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
 	"time"
@@ -25,6 +26,17 @@ type phonePage struct {
 	Back  string
 	// Wishes are customers whom the owner wants rung, on the first page.
 	Wishes []wishLine
+	// Asked are the boats of whose winterization the desk asks whether it was
+	// done, on the first page.
+	Asked []askedLine
+}
+
+// askedLine is one boat to ask about.
+type askedLine struct {
+	Customer schedule.Customer
+	Boat     schedule.Boat
+	Why      string
+	Last     *store.Call // the newest call, nil if none
 }
 
 // phoneLine is one customer to ring.
@@ -43,6 +55,9 @@ func (s *Server) phone(r *http.Request) (response, error) {
 			return response{}, err
 		}
 		if p.Wishes, err = s.wishes(r.Context()); err != nil {
+			return response{}, err
+		}
+		if err = s.addAskedBoats(r.Context(), &p); err != nil {
 			return response{}, err
 		}
 	}
@@ -108,6 +123,53 @@ func (s *Server) addAsked(ctx context.Context, p *phonePage) error {
 			continue
 		}
 		p.Calls = append(p.Calls, l)
+	}
+	return nil
+}
+
+// addAskedBoats adds the boats that nobody winterized, by the file. A question
+// rests as a call does.
+func (s *Server) addAskedBoats(ctx context.Context, p *phonePage) error {
+	after := ""
+	for len(p.Asked) < phoneMany {
+		all, err := s.App.DB.AskedBoats(ctx, after, phoneBatch)
+		if err != nil || len(all) == 0 {
+			return err
+		}
+		for _, a := range all {
+			after = a.BoatID
+			earlier, err := s.App.DB.CallsTo(ctx, a.CustomerID, 20)
+			if err != nil {
+				return err
+			}
+			if rests(earlier, fmt.Sprintf("%s.%s.%d", a.BoatID, schedule.LayUp, a.Season), s.Now()) {
+				p.Rest++
+				continue
+			}
+			l := askedLine{}
+			if len(earlier) > 0 {
+				l.Last = &earlier[0]
+			}
+			if l.Customer, err = s.App.DB.Customer(ctx, a.CustomerID); err != nil {
+				return err
+			}
+			if l.Customer.ContactBy == "none" {
+				continue // asked not to be called
+			}
+			view, err := s.App.View(ctx, a.BoatID)
+			if err != nil {
+				return err
+			}
+			l.Boat = view.Boat
+			for i := range view.Loose {
+				if view.Loose[i].Item.Basis == schedule.BasisAsk {
+					l.Why = view.Loose[i].Why
+				}
+			}
+			if p.Asked = append(p.Asked, l); len(p.Asked) == phoneMany {
+				return nil
+			}
+		}
 	}
 	return nil
 }
