@@ -8,12 +8,13 @@ import (
 // TestWorkedBoats takes in the boats whose due days a person worked out by hand,
 // and asks the plan command for every one of them.
 func TestWorkedBoats(t *testing.T) {
-	t.Run("four boats", func(t *testing.T) { testWorkedBoats(t, "worked", 49) })
-	t.Run("sold near the winter", func(t *testing.T) { testWorkedBoats(t, "worked-sales", 8) })
+	t.Run("four boats", func(t *testing.T) { testWorkedBoats(t, "worked", 49, 4) })
+	t.Run("sold near the winter", func(t *testing.T) { testWorkedBoats(t, "worked-sales", 8, 4) })
+	t.Run("inboard, generator, watercraft", func(t *testing.T) { testWorkedBoats(t, "worked-rules", 19, 3) })
 }
 
-// testWorkedBoats takes in a folder of four boats with so many days.
-func testWorkedBoats(t *testing.T, folder string, days int) {
+// testWorkedBoats takes in a folder of so many boats with so many days.
+func testWorkedBoats(t *testing.T, folder string, days, boats int) {
 	rows, err := readCSV(filepath.Join(testdata, folder, "expected.csv"))
 	if err != nil {
 		t.Fatal(err)
@@ -40,7 +41,7 @@ func testWorkedBoats(t *testing.T, folder string, days int) {
 			t.Errorf("%s %s %s: due %v, want %v", boat, row["component_id"], row["rule"], got, want)
 		}
 	}
-	if len(rows) != days || len(plans) != 4 {
-		t.Errorf("%d days of %d boats checked, want %d of 4", len(rows), len(plans), days)
+	if len(rows) != days || len(plans) != boats {
+		t.Errorf("%d days of %d boats checked, want %d of %d", len(rows), len(plans), days, boats)
 	}
 }

@@ -1,6 +1,7 @@
 package rules_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -20,6 +21,7 @@ func TestIntervalsAgainstPublishedCharts(t *testing.T) {
 		yanmar     = "Yanmar 3YM30E manual, p. 46"
 		f200b      = "Yamaha F200B owner's manual (2002), p. 4-12"
 		z150b      = "Yamaha Z150B owner's manual, p. 4-10"
+		sbcg       = "Westerbeke 3.5 SBCG manual, p. 22"
 	)
 	for _, c := range []struct {
 		rule   string
@@ -60,6 +62,22 @@ func TestIntervalsAgainstPublishedCharts(t *testing.T) {
 		{"trailer-bearings", 0, 12, "Dexter service schedule"},
 		{"trailer-brakes", 0, 12, "Dexter service schedule"},
 		{"trailer-tyres", 0, 72, "6 years"},
+		{"transmission-fluid", 2500, 12, "Westerbeke W-70GA manual, ZF section"},
+		{"transmission-fluid-tow", 1000, 12, "MerCruiser inboard manual 90-899883273"},
+		{"shaft-alignment", 0, 12, "Westerbeke 46 operator's manual, p. 32"},
+		{"seawater-side-gasoline", 3000, 36, merc82},
+		{"seawater-side-diesel", 3000, 12, "Cummins 6BTA and 6CTA"},
+		{"seawater-side-diesel-sterndrive", 1000, 12, qsd},
+		{"aftercooler-inboard", 5000, 60, qsd},
+		{"shaft-seal", 0, 72, "PYI letter"},
+		{"water-separator", 3000, 12, "Cummins 6BTA and 6CTA"},
+		{"trim-steering-fluid", 1000, 12, mercury100},
+		{"generator-oil", 1000, 12, "Westerbeke BTG 8.5"},
+		{"generator-impeller", 5000, 12, sbcg},
+		{"generator-fuel-filter", 2500, 12, sbcg},
+		{"generator-anode", 2500, 12, sbcg},
+		{"generator-coolant", 5000, 24, sbcg},
+		{"generator-exhaust", 2500, 12, sbcg},
 	} {
 		t.Run(c.rule, func(t *testing.T) {
 			r, ok := catalogue(t).Rule(c.rule)
@@ -96,6 +114,53 @@ func TestBreakInsAgainstPublishedCharts(t *testing.T) {
 			}
 			namesSource(t, r, c.source)
 		})
+	}
+}
+
+// First intervals of what comes back later at another one.
+func TestFirstIntervalsAgainstPublishedCharts(t *testing.T) {
+	for _, c := range []struct {
+		rule   string
+		first  measure.Hours
+		source string
+	}{
+		{"transmission-fluid", 250, "first at about 25 h"},
+		{"transmission-fluid-tow", 200, "after the first 20 h"},
+		{"shaft-alignment", 500, "50-hour service"},
+		{"generator-oil", 500, "first 50 h"},
+	} {
+		t.Run(c.rule, func(t *testing.T) {
+			r, ok := catalogue(t).Rule(c.rule)
+			if !ok {
+				t.Fatal("no such rule")
+			}
+			if r.First.Hours != c.first || r.Once {
+				t.Errorf("first at %s h, once %v, want %s h and again after", r.First.Hours, r.Once, c.first)
+			}
+			namesSource(t, r, c.source)
+		})
+	}
+}
+
+// A figure that makers print differently has no price: this maker's manual
+// decides, and the rule says so.
+func TestNoPriceWhereMakersDiffer(t *testing.T) {
+	c := catalogue(t)
+	n := 0
+	for i := range c.Rules {
+		r := &c.Rules[i]
+		differs := slices.ContainsFunc(r.Sources, func(s rules.Source) bool {
+			return strings.Contains(s.Text, "maker's manual decides, so no price")
+		})
+		if differs {
+			n++
+			if r.Price != 0 {
+				t.Errorf("%s: price %s although this maker's manual decides", r.Code, r.Price)
+			}
+		}
+	}
+	if n < 12 {
+		t.Errorf("%d rules leave the price to the maker's manual, want 12 or more", n)
 	}
 }
 
