@@ -18,6 +18,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
 )
 
@@ -69,7 +70,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	if err != nil {
 		return err
 	}
-	site, err := web.New(web.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught})
+	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught})
 	if err != nil {
 		return err
 	}
@@ -78,7 +79,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 		return hinted{fmt.Errorf("listen on %q: %w", d.listen, err), "another program may have the port; choose one with --listen"}
 	}
 	handler := &swapped{}
-	handler.put(site.Handler())
+	handler.put(server.Handler())
 	srv := &http.Server{
 		Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, WriteTimeout: time.Minute,
 		MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
@@ -86,14 +87,14 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	ticks := newTicker(a, h, sender, log)
 	waitForTicks := ticks.start(ctx)
 	if d.settings != "" {
-		again := &rereader{a: a, daemon: d, h: h, site: site, handler: handler, ticks: ticks, log: log}
+		again := &rereader{a: a, daemon: d, h: h, site: server, handler: handler, ticks: ticks, log: log}
 		defer again.start(ctx)()
 	}
 	log.Info("answering", "address", "http://"+ln.Addr().String())
 	if d.ready != nil {
 		go d.ready(ln.Addr().String())
 	}
-	err = web.Serve(ctx, srv, func() error { return srv.Serve(ln) }, stopGrace)
+	err = site.Serve(ctx, srv, func() error { return srv.Serve(ln) }, stopGrace)
 	stop()
 	waitForTicks(last)
 	log.Info("stopped")

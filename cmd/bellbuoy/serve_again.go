@@ -11,7 +11,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 )
 
 // swapped answers with the handler that was put last; requests under way end with
@@ -27,7 +27,7 @@ type rereader struct {
 	a       *cli
 	daemon  daemon
 	h       *app.App
-	site    *web.Server
+	site    *site.Site
 	handler *swapped
 	ticks   *ticker
 	log     *slog.Logger

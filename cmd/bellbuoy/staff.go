@@ -14,7 +14,7 @@ import (
 	"golang.org/x/term"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -56,7 +56,7 @@ func staffAddCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			hash, err := web.HashPassword(password, web.PasswordCost())
+			hash, err := site.HashPassword(password, site.PasswordCost())
 			if err != nil {
 				return err
 			}

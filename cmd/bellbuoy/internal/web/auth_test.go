@@ -10,7 +10,7 @@ import (
 
 	"github.com/alexedwards/argon2id"
 
-	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/store"
 )
 
@@ -25,7 +25,7 @@ var cheap = &argon2id.Params{Memory: 8, Iterations: 1, Parallelism: 1, SaltLengt
 // browser shows from then on.
 func (s *testShop) hire(name, role string) (cookie string) {
 	s.t.Helper()
-	hash, err := web.HashPassword(password, s.cost)
+	hash, err := site.HashPassword(password, s.cost)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -215,7 +215,7 @@ func TestPasswordLength(t *testing.T) {
 		{"longer than anybody types", strings.Repeat("x", 201), false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			hash, err := web.HashPassword(c.password, web.PasswordCost())
+			hash, err := site.HashPassword(c.password, site.PasswordCost())
 			if (err == nil) != c.ok {
 				t.Fatalf("got error %v", err)
 			}

@@ -10,7 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 )
 
 // guess tries to sign in over a connection from an address, with what a proxy
@@ -33,7 +33,7 @@ func (s *testShop) guess(from, name, pass string, forwarded ...string) *httptest
 // time.
 func TestAParallelCrowdGuessesFiveTimes(t *testing.T) {
 	s := newTestShop(t)
-	s.openSite(web.PasswordCost()) // guesses must have to wait
+	s.openSite(site.PasswordCost()) // guesses must have to wait
 	s.hire("Odile", "owner")
 	var wg sync.WaitGroup
 	codes := make(chan int, 400)
@@ -66,7 +66,7 @@ func TestAParallelCrowdGuessesFiveTimes(t *testing.T) {
 // guess each; the queue does, and says when to come back.
 func TestACrowdOfNamesIsTurnedAway(t *testing.T) {
 	s := newTestShop(t)
-	s.openSite(web.PasswordCost()) // guesses must have to wait
+	s.openSite(site.PasswordCost()) // guesses must have to wait
 	var wg sync.WaitGroup
 	codes := make(chan int, 400)
 	for i := range 400 {

@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
 	"bellbuoy/store"
 )
@@ -24,13 +24,13 @@ type feedFile struct {
 	body []byte
 }
 
-func (f feedFile) FeedState(ctx context.Context, scope notify.Scope, subject string) (web.FeedState, error) {
+func (f feedFile) FeedState(ctx context.Context, scope notify.Scope, subject string) (site.FeedState, error) {
 	s, err := f.db.FeedState(ctx, string(scope), subject)
-	return web.FeedState{Generation: s.Generation, Changed: feedMoment}, err
+	return site.FeedState{Generation: s.Generation, Changed: feedMoment}, err
 }
 
-func (f feedFile) FeedBody(context.Context, notify.Scope, string) (web.FeedBody, error) {
-	return web.FeedBody{Body: f.body, Changed: feedMoment}, nil
+func (f feedFile) FeedBody(context.Context, notify.Scope, string) (site.FeedBody, error) {
+	return site.FeedBody{Body: f.body, Changed: feedMoment}, nil
 }
 
 // BenchmarkFeed asks three servers in turn, over loopback with a kept
@@ -49,7 +49,7 @@ func BenchmarkFeed(b *testing.B) {
 	defer db.Close()
 	body := []byte(strings.Repeat("DESCRIPTION:Seventy-four octets of what is planned and why and about how\r\n", 140)) // about 10 kB
 	file := newFeedSite(b, feedFile{db, body})
-	ours := newFeedSite(b, web.NewRecentStates(feedFile{db, body}, time.Second, time.Now))
+	ours := newFeedSite(b, site.NewRecentStates(feedFile{db, body}, time.Second, time.Now))
 	desk := file.path(b, notify.PurposeFeed, notify.Address{Scope: notify.ScopeDesk, Generation: 1})
 	tag := ours.ask("GET", desk).Header.Get("ETag")
 	bare := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

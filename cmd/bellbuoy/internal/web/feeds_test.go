@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
 	"bellbuoy/store"
 )
@@ -26,16 +26,16 @@ type feedShelf struct {
 	made              int // how often the bytes were asked for
 }
 
-func (s *feedShelf) FeedState(_ context.Context, scope notify.Scope, subject string) (web.FeedState, error) {
+func (s *feedShelf) FeedState(_ context.Context, scope notify.Scope, subject string) (site.FeedState, error) {
 	if scope != notify.ScopeBoat || subject != "B-1" {
-		return web.FeedState{}, store.ErrNotFound
+		return site.FeedState{}, store.ErrNotFound
 	}
-	return web.FeedState{Generation: 2, Changed: s.changed}, s.stateErr
+	return site.FeedState{Generation: 2, Changed: s.changed}, s.stateErr
 }
 
-func (s *feedShelf) FeedBody(context.Context, notify.Scope, string) (web.FeedBody, error) {
+func (s *feedShelf) FeedBody(context.Context, notify.Scope, string) (site.FeedBody, error) {
 	s.made++
-	return web.FeedBody{Body: []byte(s.body), Changed: s.changed}, s.bodyErr
+	return site.FeedBody{Body: []byte(s.body), Changed: s.changed}, s.bodyErr
 }
 
 func newShelf() *feedShelf {
@@ -48,7 +48,7 @@ type feedSite struct {
 	log       strings.Builder
 }
 
-func newFeedSite(t testing.TB, source web.FeedSource) *feedSite {
+func newFeedSite(t testing.TB, source site.FeedSource) *feedSite {
 	t.Helper()
 	a, err := notify.NewAddresses([]byte(strings.Repeat("k", notify.LeastSecret)))
 	if err != nil {
@@ -56,7 +56,7 @@ func newFeedSite(t testing.TB, source web.FeedSource) *feedSite {
 	}
 	s := &feedSite{addresses: a}
 	mux := http.NewServeMux()
-	mux.Handle("/cal/{token}", web.NewFeeds(a, source, slog.New(slog.NewTextHandler(&s.log, nil))))
+	mux.Handle("/cal/{token}", site.NewFeeds(a, source, slog.New(slog.NewTextHandler(&s.log, nil))))
 	s.handler = mux
 	return s
 }
@@ -237,7 +237,7 @@ func TestFeedIsMadeOnlyWhenItChanged(t *testing.T) {
 
 func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
 	shelf, now := newShelf(), feedMoment
-	recent := web.NewRecentStates(shelf, time.Second, func() time.Time { return now })
+	recent := site.NewRecentStates(shelf, time.Second, func() time.Time { return now })
 	ask := func(want time.Time, fault bool) {
 		t.Helper()
 		s, err := recent.FeedState(t.Context(), notify.ScopeBoat, "B-1")
@@ -268,7 +268,7 @@ func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
 
 func TestRobotsLetCalendarProgramsIn(t *testing.T) {
 	w := httptest.NewRecorder()
-	web.Robots(w, httptest.NewRequest("GET", "/robots.txt", nil))
+	site.Robots(w, httptest.NewRequest("GET", "/robots.txt", nil))
 	if got := w.Body.String(); w.Code != 200 || got != "User-agent: *\nAllow: /cal/\nDisallow: /\n" {
 		t.Errorf("got %d %q", w.Code, got)
 	}

@@ -16,6 +16,7 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode"
 
 	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
@@ -24,7 +25,7 @@ import (
 // asDesk is a site on which everybody is signed in, as in the demo.
 func (s *testShop) asDesk() *testShop {
 	s.t.Helper()
-	srv, err := web.New(web.Options{App: s.house, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Demo: true})
+	srv, err := web.New(site.Options{App: s.house, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Demo: true})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -24,6 +24,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/web"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -64,7 +65,7 @@ type testShop struct {
 	house *app.App
 	site  http.Handler
 	// server is what answers as site.
-	server *web.Server
+	server *site.Site
 	now    time.Time
 	// cost is what a guess at a password takes.
 	cost *argon2id.Params
@@ -104,7 +105,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 // openSite opens the pages with what a guess at a password takes from now on.
 func (s *testShop) openSite(cost *argon2id.Params) {
 	s.t.Helper()
-	srv, err := web.New(web.Options{App: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil))})
+	srv, err := web.New(site.Options{App: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil))})
 	if err != nil {
 		s.t.Fatal(err)
 	}

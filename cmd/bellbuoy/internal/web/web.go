@@ -1,142 +1,24 @@
+// Package web is the whole site: it hands the wings, the pages of each kind of
+// reader, to the frame (package site), which decides who may and answers.
 package web
 
 import (
-	"cmp"
-	"context"
-	"errors"
-	"log/slog"
-	"net/http"
-	"time"
-
-	"github.com/alexedwards/argon2id"
-
-	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/cmd/bellbuoy/internal/mailsink"
+	"bellbuoy/cmd/bellbuoy/internal/web/boat"
+	"bellbuoy/cmd/bellbuoy/internal/web/customer"
+	"bellbuoy/cmd/bellbuoy/internal/web/office"
+	"bellbuoy/cmd/bellbuoy/internal/web/owner"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/cmd/bellbuoy/internal/web/week"
 )
 
-// Options are what the server needs of the world.
-type Options struct {
-	App *app.App
-	Now func() time.Time
-	Log *slog.Logger
-	// Demo opens the staff's pages without signing in and shows the caught
-	// mail. Only the demo, on a shop that is invented, sets it.
-	Demo bool
-	// PasswordCost is what a guess at the password of nobody takes, as one at
-	// somebody's does; nil is [PasswordCost].
-	PasswordCost *argon2id.Params
-	// Caught holds the demo's mail.
-	Caught *mailsink.Store
-}
-
-// Server answers every page, feed and form of the shop.
-type Server struct {
-	Options
-	pages     *pages
-	static    *static
-	passwords *passwords
-	throttle  *throttle
-	held      *heldFiles
-}
-
-// New prepares the server; templates and static files are checked now, so that
-// a fault in them stops the program and not a customer.
-func New(o Options) (*Server, error) {
-	st, err := loadStatic()
-	if err != nil {
-		return nil, err
-	}
-	s := &Server{Options: o, static: st, throttle: newThrottle(), held: new(heldFiles)}
-	s.passwords = newPasswords(cmp.Or(o.PasswordCost, PasswordCost()))
-	s.pages, err = loadPages(s)
-	return s, err
-}
-
-// With is the site of the same shop by other settings: who guessed at passwords,
-// and files that wait for a decision, are not forgotten.
-func (s *Server) With(h *app.App, now func() time.Time) (*Server, error) {
-	o := s.Options
-	o.App, o.Now = h, now
-	n, err := New(o)
-	if err != nil {
-		return nil, err
-	}
-	n.passwords, n.throttle, n.held = s.passwords, s.throttle, s.held
-	return n, nil
-}
-
-// Handler is the whole site with what every answer carries.
-func (s *Server) Handler() http.Handler {
-	mux := http.NewServeMux()
-	for _, r := range s.routes() {
-		mux.Handle(r.pattern, s.guard(r))
-	}
-	guard := http.NewCrossOriginProtection()
-	for _, r := range s.routes() {
-		if r.crossOrigin {
-			guard.AddInsecureBypassPattern(r.pattern)
-		}
-	}
-	return s.logged(s.secured(guard.Handler(mux)))
-}
-
-// secured sets the headers that every answer carries.
-func (s *Server) secured(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		next.ServeHTTP(w, r)
-	})
-}
-
-// maxBody is the largest body taken, in bytes, unless a route says otherwise.
-const maxBody = 1 << 20
-
-// logged writes one line for each request, without what is secret in its path.
-func (s *Server) logged(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		begun := s.Now()
-		rec := &recorder{ResponseWriter: w, status: http.StatusOK}
-		next.ServeHTTP(rec, r)
-		s.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
-			slog.String("method", r.Method), slog.String("path", scrubPath(r.URL.Path)),
-			slog.Int("status", rec.status), slog.Duration("took", s.Now().Sub(begun)))
-	})
-}
-
-// recorder remembers the status for the log.
-type recorder struct {
-	http.ResponseWriter
-	status int
-}
-
-func (r *recorder) WriteHeader(status int) {
-	r.status = status
-	r.ResponseWriter.WriteHeader(status)
-}
-
-// Unwrap lets http.ResponseController reach the writer beneath.
-func (r *recorder) Unwrap() http.ResponseWriter { return r.ResponseWriter }
-
-// Serve answers requests until ctx ends, then lets those under way finish for
-// at most grace.
-func Serve(ctx context.Context, srv *http.Server, serve func() error, grace time.Duration) error {
-	failed := make(chan error, 1)
-	go func() { failed <- serve() }()
-	select {
-	case err := <-failed:
-		return err
-	case <-ctx.Done():
-	}
-	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), grace)
-	defer cancel()
-	err := srv.Shutdown(stop)
-	if e := <-failed; !errors.Is(e, http.ErrServerClosed) {
-		err = errors.Join(err, e)
-	}
-	return err
+// New prepares the site with all its wings; templates and static files are
+// checked now, so that a fault in them stops the program and not a customer.
+func New(o site.Options) (*site.Site, error) {
+	return site.New(o,
+		site.Wing{Routes: week.Routes},
+		site.Wing{Routes: boat.Routes},
+		site.Wing{Routes: office.Routes},
+		site.Wing{Routes: owner.Routes, Funcs: owner.Words},
+		site.Wing{Routes: customer.Routes},
+	)
 }

@@ -1,0 +1,244 @@
+package boat
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/compression"
+	"bellbuoy/store"
+)
+
+const (
+	historyFew = 40 // pieces of work that the boat's page shows at first
+	changesFew = 12 // lines of the audit log
+)
+
+// boatPage is everything about one boat.
+type boatPage struct {
+	View       schedule.BoatView
+	Owner      schedule.Customer
+	Owners     []ownerThen
+	Components []schedule.Component
+	Papers     []schedule.Component // those with a day printed on them
+	History    []workLine
+	Earlier    int // pieces of work not shown
+	Total      schedule.Cents
+	Curves     []schedule.MeterCurve
+	Measured   []measured
+	Letters    []schedule.Letter
+	Calls      []store.Call
+	Changes    []store.Change
+	More       int64 // the id before which further changes are found, 0 for none
+	Feed       string
+	Problems   []string
+	MayBook    bool
+	Said       []site.ReplyRow // what the owner answered about the boat and not about a visit, and stands
+
+	said []site.ReplyRow // the same about its visits
+}
+
+// SaidOf are the owner's answers about one visit.
+func (p *boatPage) SaidOf(visit string) []site.ReplyRow {
+	var out []site.ReplyRow
+	for _, a := range p.said {
+		if a.VisitID == visit {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// workLine is one record in words.
+type workLine struct {
+	schedule.Record
+	Title, Part, By string
+}
+
+// measured is one measurement in words.
+type measured struct {
+	store.Measurement
+	Part, Words string
+}
+
+func (s pages) boat(r *http.Request) (site.Response, error) {
+	id, ctx, db := r.PathValue("id"), r.Context(), s.App.DB
+	facts, err := s.App.Facts(ctx, id)
+	if err != nil {
+		return site.Response{}, err
+	}
+	plan, err := db.Plan(ctx, id)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p := boatPage{View: s.App.Planner.View(&facts, &plan), Components: facts.Components, Problems: plan.Problems}
+	who, _ := site.StaffOf(r)
+	p.MayBook = who.Level() >= site.Desk
+	for _, c := range facts.Components {
+		if c.Expires != 0 || c.Made != 0 {
+			p.Papers = append(p.Papers, c)
+		}
+	}
+	s.fillHistory(&p, &facts, r.FormValue("history") == "all")
+	p.Curves = s.App.Planner.MeterCurves(&facts, s.Today(), s.Today().AddMonths(monthsAhead))
+	if err := s.fillMeasured(r, &p, &facts); err != nil {
+		return site.Response{}, err
+	}
+	if err := s.fillPeople(r, &p, id); err != nil {
+		return site.Response{}, err
+	}
+	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
+	if p.Changes, err = db.Changes(ctx, id, before, changesFew+1); err != nil {
+		return site.Response{}, err
+	}
+	if len(p.Changes) > changesFew {
+		p.Changes = p.Changes[:changesFew]
+		p.More = p.Changes[changesFew-1].ID
+	}
+	p.Feed, err = s.App.FeedURL(ctx, notify.ScopeBoat, id)
+	return site.Response{Page: "boat.html", Data: &p}, err
+}
+
+// fillHistory lists the records, newest first.
+func (s pages) fillHistory(p *boatPage, f *schedule.Facts, all bool) {
+	cat := s.App.Planner.Catalogue()
+	parts := partNames(f)
+	recs := slices.Clone(f.Records)
+	slices.SortStableFunc(recs, func(x, y schedule.Record) int { return int(y.Day - x.Day) })
+	for i, rec := range recs {
+		p.Total += rec.Amount
+		if i >= historyFew && !all {
+			p.Earlier++
+			continue
+		}
+		by := map[string]string{schedule.ByShop: "us", schedule.ByElsewhere: "elsewhere", schedule.ByBeforeSale: "before the sale"}[rec.By]
+		p.History = append(p.History, workLine{rec, cat.ServiceTitle(rec.Service), parts[rec.ComponentID], by})
+	}
+}
+
+// partNames are what people call a boat's components.
+func partNames(f *schedule.Facts) map[string]string {
+	names := map[string]string{"": "", f.Boat.ID: "hull"}
+	for i := range f.Components {
+		names[f.Components[i].ID] = label(&f.Components[i])
+	}
+	return names
+}
+
+func (s pages) fillMeasured(r *http.Request, p *boatPage, f *schedule.Facts) error {
+	all, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
+	if err != nil {
+		return err
+	}
+	parts := partNames(f)
+	for _, m := range all {
+		p.Measured = append(p.Measured, measured{m, parts[m.ComponentID], measuredWords(m)})
+	}
+	return nil
+}
+
+// measuredWords words a measurement.
+func measuredWords(m store.Measurement) string {
+	switch m.Kind {
+	case store.MeasureCompression:
+		figures := make([]string, len(m.Figures))
+		for i, f := range m.Figures {
+			figures[i] = strconv.FormatFloat(f, 'f', -1, 64)
+		}
+		rule := compression.Find(m.Rule)
+		return fmt.Sprintf("Compression %s psi. %s Rule: %s (%s).", strings.Join(figures, ", "),
+			compression.Judge(m.Figures, rule), rule.Title, rule.Source)
+	case store.MeasureGearLube:
+		return "Gear lube " + m.Words + "."
+	case store.MeasureBattery:
+		if len(m.Figures) > 0 {
+			return strconv.FormatFloat(m.Figures[0], 'f', -1, 64) + " V at rest."
+		}
+	}
+	return m.Words
+}
+
+// fillPeople reads the owners, and mails and calls to the present one.
+func (s pages) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
+	ctx, db := r.Context(), s.App.DB
+	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
+		return err
+	}
+	if p.Owners, err = s.owners(ctx, id); err != nil || p.Owner.ID == "" {
+		return err
+	}
+	if p.Letters, err = db.Letters(ctx, store.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
+		return err
+	}
+	if p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10); err != nil {
+		return err
+	}
+	return s.fillSaid(ctx, p, id)
+}
+
+// fillSaid reads what the owner answered on their page: whoever looks at the
+// boat must not offer what the owner has declined.
+func (s pages) fillSaid(ctx context.Context, p *boatPage, id string) error {
+	all, err := s.App.DB.Answers(ctx, []string{p.Owner.ID})
+	if err != nil {
+		return err
+	}
+	for _, a := range all[p.Owner.ID] {
+		switch {
+		case a.BoatID != id && (a.BoatID != "" || a.VisitID != ""), a.Kind == schedule.AnswerCall && a.Seen, a.Kind == schedule.AnswerTake:
+			continue
+		}
+		row := s.AnswerRow(&store.OpenAnswer{Answer: a, Boat: p.View.Boat, Customer: p.Owner})
+		if a.VisitID == "" {
+			p.Said = append(p.Said, row)
+		} else {
+			p.said = append(p.said, row)
+		}
+	}
+	return nil
+}
+
+// revokeFeed makes the boat's calendar address stop working and gives it a new
+// one.
+func (s pages) revokeFeed(r *http.Request) (site.Response, error) {
+	id := r.PathValue("id")
+	if _, err := s.App.DB.RevokeFeed(r.Context(), s.Now(), site.Actor(r), store.FeedBoat, id); err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: "/boats/" + url.PathEscape(id) + "#calendar", Note: "The old calendar address no longer works. Give the owner the new one."}, nil
+}
+
+// ownerThen is somebody who has or had the boat, "the shop" among them.
+type ownerThen struct {
+	Name     string
+	From, To civil.Day
+}
+
+// owners lists a boat's owners by name, the present one last.
+func (s pages) owners(ctx context.Context, boatID string) ([]ownerThen, error) {
+	all, err := s.App.DB.Ownerships(ctx, boatID)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]ownerThen, len(all))
+	for i, o := range all {
+		out[i] = ownerThen{Name: "the shop", From: o.From, To: o.To}
+		if o.CustomerID == "" {
+			continue
+		}
+		c, err := s.App.DB.Customer(ctx, o.CustomerID)
+		if err != nil {
+			return nil, err
+		}
+		out[i].Name = c.Name
+	}
+	return out, nil
+}

@@ -1,0 +1,215 @@
+package boat
+
+import (
+	"fmt"
+	"maps"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/boombuler/barcode/qr"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+)
+
+// handOverPage is the printed sheet that goes with a boat to its owner.
+type handOverPage struct {
+	Boat     schedule.Boat
+	Owner    schedule.Customer
+	Place    schedule.Place
+	Done     []handOverDone
+	Meters   []schedule.Outlook
+	Visits   []schedule.VisitView
+	Yours    []schedule.Line
+	Cautions []string
+	Code     *qrCode // opens the owner's page on subscribing, nil without an owner
+	Link     string
+	Phone    string
+	Address  string
+	CanMail  bool // the welcome mail may still be sent
+}
+
+// handOverDone is the work of one day before the sale.
+type handOverDone struct {
+	Day   civil.Day
+	Jobs  []string
+	Notes []string
+}
+
+// mostHandOver is how many visits to come the sheet has room for.
+const mostHandOver = 4
+
+// beforeHandOver is how far back, in days, the sheet looks for work.
+const beforeHandOver = 400
+
+func (s pages) handOverSheet(r *http.Request) (site.Response, error) {
+	ctx, id := r.Context(), r.PathValue("id")
+	view, err := s.App.View(ctx, id)
+	if err != nil {
+		return site.Response{}, err
+	}
+	c := s.App.Config.Shop
+	p := &handOverPage{Boat: view.Boat, Place: view.Place, Visits: view.Visits[:min(mostHandOver, len(view.Visits))], Phone: c.Phone, Address: c.Address}
+	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
+		return site.Response{}, err
+	}
+	for _, l := range view.Loose {
+		if l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry {
+			p.Yours = append(p.Yours, l)
+		}
+	}
+	facts, err := s.App.Facts(ctx, id)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p.Meters = s.App.Planner.HoursOutlook(&facts, s.Today())
+	if p.Done, err = s.doneBefore(r, &facts); err != nil {
+		return site.Response{}, err
+	}
+	p.Cautions = handOverCautions(&facts, view.Place.Freezes())
+	if p.Owner.ID != "" {
+		err = s.handOverCode(r, p)
+	}
+	return site.Response{Page: "hand-over.html", Data: p}, err
+}
+
+// handOverCode draws the owner's code and looks whether they were welcomed.
+func (s pages) handOverCode(r *http.Request, p *handOverPage) error {
+	my, err := s.App.MyURL(r.Context(), p.Owner.ID)
+	if err != nil {
+		return err
+	}
+	p.Link = my + "/calendar"
+	if p.Code, err = newQRCode(p.Link); err != nil {
+		return err
+	}
+	heard, err := s.App.DB.Heard(r.Context(), []string{p.Owner.ID})
+	p.CanMail = !slices.ContainsFunc(heard[p.Owner.ID], func(h schedule.Heard) bool {
+		return h.Step == schedule.StepWelcome && strings.HasPrefix(h.Subject, p.Boat.ID+".")
+	})
+	return err
+}
+
+// doneBefore lists the work of the time before the boat was sold, and what was
+// measured.
+func (s pages) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone, error) {
+	until := f.Boat.SoldOn
+	if until == 0 {
+		until = s.Today()
+	}
+	fits := func(d civil.Day) bool { return d <= until && d > until-beforeHandOver }
+	names := partNames(f)
+	byDay := make(map[civil.Day]*handOverDone)
+	add := func(d civil.Day, job, note string) {
+		if byDay[d] == nil {
+			byDay[d] = &handOverDone{Day: d}
+		}
+		if job != "" {
+			byDay[d].Jobs = append(byDay[d].Jobs, job)
+		}
+		if note != "" {
+			byDay[d].Notes = append(byDay[d].Notes, note)
+		}
+	}
+	for i := range f.Records {
+		if rec := &f.Records[i]; rec.By != schedule.ByElsewhere && fits(rec.Day) {
+			add(rec.Day, s.doneWords(rec, names), rec.Note)
+		}
+	}
+	measured, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
+	for _, m := range measured {
+		if fits(m.Day) {
+			add(m.Day, handOverMeasured(m), m.Words)
+		}
+	}
+	var all []handOverDone
+	for _, d := range slices.Sorted(maps.Keys(byDay)) {
+		all = append(all, *byDay[d])
+	}
+	return all, err
+}
+
+// doneWords words a record: what, on which part, at how many hours; "" for a
+// remark, which is no work.
+func (s pages) doneWords(rec *schedule.Record, names map[string]string) string {
+	if rec.Service == schedule.ServiceRemark {
+		return ""
+	}
+	w := s.App.Planner.Catalogue().ServiceTitle(rec.Service)
+	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
+		w += ", " + words.LowerFirst(n)
+	}
+	if rec.HasHours {
+		w += fmt.Sprintf(", at %s h", rec.Hours)
+	}
+	return w
+}
+
+// handOverMeasured says to the owner what was measured; the verdict on it is
+// for the desk's page.
+func handOverMeasured(m store.Measurement) string {
+	figures := make([]string, len(m.Figures))
+	for i, f := range m.Figures {
+		figures[i] = strconv.FormatFloat(f, 'f', -1, 64)
+	}
+	list := strings.Join(figures, ", ")
+	switch {
+	case m.Kind == store.MeasureCompression:
+		return "Compression by cylinder: " + list + " psi"
+	case m.Kind == store.MeasureBattery && list != "":
+		return "Battery at rest: " + list + " V"
+	case m.Kind == store.MeasureGearLube:
+		return "Gear lube looked at"
+	}
+	return "Measured: " + list
+}
+
+// handOverCautions are what a new owner should know on the first day. Sources:
+// blower, 33 CFR 183.610(f), label wording; frost, common practice; carbon
+// monoxide, from memory.
+func handOverCautions(f *schedule.Facts, freezes bool) []string {
+	var all []string
+	for i := range f.Components {
+		if a := &f.Components[i].Attr; a.Fuel == "gasoline" && (a.Propulsion == "sterndrive" || a.Propulsion == "inboard" || a.Propulsion == "jet") {
+			all = append(all, "Gasoline vapours can explode. Before starting the engine, run the blower for 4 minutes and check the engine compartment for vapours.")
+			break
+		}
+	}
+	all = append(all, "Carbon monoxide from the exhaust kills and cannot be smelled. Keep people away from it, never swim near it, and never run an engine under a cover.")
+	if freezes {
+		all = append(all, "Water left in the engine freezes and breaks it. If frost is forecast before the lay-up, ring us.")
+	}
+	return append(all, "The engine maker's manual and local codes come first. Work on engine, fuel and drive belongs to a qualified technician.")
+}
+
+// qrCode is a QR code as the path of an SVG drawing, one unit a module.
+type qrCode struct {
+	Side int // modules with the quiet margin
+	Path string
+}
+
+// qrMargin is the quiet zone that ISO/IEC 18004 asks for, in modules.
+const qrMargin = 4
+
+// newQRCode draws a text. Level M survives a coffee stain of 15 %.
+func newQRCode(text string) (*qrCode, error) {
+	code, err := qr.Encode(text, qr.M, qr.Auto)
+	if err != nil {
+		return nil, fmt.Errorf("QR code of %q: %w", text, err)
+	}
+	size := code.Bounds()
+	var path strings.Builder
+	for y := range size.Dy() {
+		for x := range size.Dx() {
+			if dark, _, _, _ := code.At(x, y).RGBA(); dark == 0 {
+				fmt.Fprintf(&path, "M%d %dh1v1h-1z", x+qrMargin, y+qrMargin)
+			}
+		}
+	}
+	return &qrCode{Side: size.Dx() + 2*qrMargin, Path: path.String()}, nil
+}

@@ -1,0 +1,281 @@
+package boat
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/compression"
+	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+)
+
+// freeJobs is how many jobs outside the visit's list the form has room for.
+const freeJobs = 2
+
+// recordPage writes down what was done.
+type recordPage struct {
+	site.VisitForm
+	Day      civil.Day
+	Jobs     []recordJob
+	Included []string // titles of jobs that another job of the list includes
+	Free     []int
+	Services []service
+	Parts    []component // what a free job or a finding may be about
+	Meters   []recordMeter
+	Engines  []recordEngine
+	Drives   []component
+	Battery  []component
+	Rules    []compression.Rule
+	Lubes    []string
+}
+
+// recordJob is a job of the visit's list.
+type recordJob struct {
+	N      int
+	Line   schedule.Line
+	Done   bool // ticked at first
+	Amount schedule.Cents
+}
+
+type service struct{ Code, Title string }
+
+type component struct{ ID, Label string }
+
+// recordMeter is an hour meter to read.
+type recordMeter struct {
+	component
+	Last     civil.Day
+	Hours    schedule.Hours
+	Expected schedule.Hours
+}
+
+// recordEngine is an engine whose compression may be tested.
+type recordEngine struct {
+	component
+	Rule string // chosen the last time
+}
+
+// lubes are the looks of gear lube, from good to bad.
+func lubes() []string { return []string{"clear", "dark", "milky: water in it", "metal in it"} }
+
+func (s pages) recordForm(r *http.Request) (site.Response, error) {
+	f, err := s.VisitForm(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p, err := s.recordPage(r, f)
+	return site.Response{Page: "record.html", Data: p}, err
+}
+
+// recordPage fills the form.
+func (s pages) recordPage(r *http.Request, f site.VisitForm) (*recordPage, error) {
+	p := &recordPage{VisitForm: f, Day: s.Today(), Rules: compression.Rules(), Lubes: lubes()}
+	facts, err := s.App.Facts(r.Context(), f.Boat.ID)
+	if err != nil {
+		return nil, err
+	}
+	before, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
+	if err != nil {
+		return nil, err
+	}
+	p.fillJobs(f.Visit)
+	p.fillParts(&facts, before)
+	for _, o := range s.App.Planner.HoursOutlook(&facts, s.Today()) {
+		if o.Component.Kind != "drive" { // its hours are its engine's
+			p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
+		}
+	}
+	p.Services = s.services()
+	for i := range freeJobs {
+		p.Free = append(p.Free, i)
+	}
+	return p, nil
+}
+
+// fillJobs lists the visit's jobs. What is only looked at for want of a history
+// is not ticked: a look is no service.
+func (p *recordPage) fillJobs(v *schedule.VisitView) {
+	if v == nil {
+		return
+	}
+	if b := v.Visit.Booking; b != nil && b.Day < p.Day {
+		p.Day = b.Day
+	}
+	for _, l := range v.Lines {
+		switch {
+		case l.Item.ByCustomer:
+		case l.Included:
+			p.Included = append(p.Included, l.Title)
+		default:
+			p.Jobs = append(p.Jobs, recordJob{N: len(p.Jobs), Line: l, Done: l.Item.Basis != schedule.BasisUnknown, Amount: l.Item.Price})
+		}
+	}
+}
+
+func (p *recordPage) fillParts(f *schedule.Facts, before []store.Measurement) {
+	p.Parts = []component{{"", "the whole boat"}, {f.Boat.ID, "the hull"}}
+	for i := range f.Components {
+		c := &f.Components[i]
+		part := component{c.ID, label(c)}
+		p.Parts = append(p.Parts, part)
+		switch c.Kind {
+		case "engine":
+			e := recordEngine{component: part}
+			k := slices.IndexFunc(before, func(m store.Measurement) bool {
+				return m.ComponentID == c.ID && m.Kind == store.MeasureCompression
+			})
+			if k >= 0 {
+				e.Rule = before[k].Rule
+			}
+			p.Engines = append(p.Engines, e)
+			if c.Attr.Propulsion == "outboard" {
+				p.Drives = append(p.Drives, part)
+			}
+		case "drive":
+			p.Drives = append(p.Drives, part)
+		case "battery":
+			p.Battery = append(p.Battery, part)
+		}
+	}
+}
+
+// label names a component for people.
+func label(c *schedule.Component) string {
+	if c.Label != "" {
+		return c.Label
+	}
+	return strings.ToUpper(c.Kind[:1]) + c.Kind[1:]
+}
+
+// services lists what a record may name, by title.
+func (s pages) services() []service {
+	cat := s.App.Planner.Catalogue()
+	var all []service
+	for _, code := range cat.ServiceCodes() {
+		all = append(all, service{code, cat.ServiceTitle(code)})
+	}
+	slices.SortFunc(all, func(x, y service) int { return strings.Compare(strings.ToLower(x.Title), strings.ToLower(y.Title)) })
+	return all
+}
+
+// recordedPage says what was written down and what it changed.
+type recordedPage struct {
+	site.VisitForm
+	Done     []string
+	Verdicts []string
+	Changes  []string
+	Next     []schedule.VisitView
+}
+
+func (s pages) record(r *http.Request) (site.Response, error) {
+	f, err := s.VisitForm(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p, err := s.recordPage(r, f)
+	if err != nil {
+		return site.Response{}, err
+	}
+	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue())
+	if err == nil {
+		err = s.App.DB.RecordWork(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), w)
+	}
+	if all, ok := site.Refused(err); ok {
+		p.Fault = all.Words()
+		page := "record.html"
+		if r.PostFormValue("only") == "hours" {
+			page = "reading.html"
+		}
+		return site.Response{Page: page, Data: p, Refused: all}, nil
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	return s.recorded(r, p, &w)
+}
+
+// recorded plans anew and compares the plans.
+func (s pages) recorded(r *http.Request, p *recordPage, w *store.Work) (site.Response, error) {
+	before := p.View
+	if err := s.Settle(r); err != nil {
+		return site.Response{}, err
+	}
+	after, err := s.App.View(r.Context(), p.Boat.ID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	out := recordedPage{VisitForm: p.VisitForm, Changes: planChanges(&before, &after)}
+	cat := s.App.Planner.Catalogue()
+	for _, rec := range w.Records {
+		out.Done = append(out.Done, doneWords(cat, p, rec))
+	}
+	for _, m := range w.Measurements {
+		if m.Kind == store.MeasureCompression {
+			out.Verdicts = append(out.Verdicts, p.partName(m.ComponentID)+": "+compression.Judge(m.Figures, compression.Find(m.Rule)).String())
+		}
+	}
+	out.Next = after.Visits[:min(len(after.Visits), 3)]
+	return site.Response{Page: "recorded.html", Data: &out}, nil
+}
+
+func doneWords(cat *rules.Catalogue, p *recordPage, rec schedule.Record) string {
+	s := cat.ServiceTitle(rec.Service) + ", " + p.partName(rec.ComponentID)
+	if rec.HasHours {
+		s += fmt.Sprintf(", at %s h", rec.Hours)
+	}
+	return s
+}
+
+func (p *recordPage) partName(id string) string {
+	for _, c := range p.Parts {
+		if c.ID == id {
+			return words.LowerFirst(c.Label)
+		}
+	}
+	return id
+}
+
+// planChanges words what a change of facts did to a boat's plan.
+func planChanges(before, after *schedule.BoatView) []string {
+	was, is := dueDays(before), dueDays(after)
+	var out []string
+	for title, d := range is {
+		old, known := was[title]
+		switch {
+		case !known:
+			out = append(out, fmt.Sprintf("%s: now due %s.", title, d.Long()))
+		case old != d:
+			out = append(out, fmt.Sprintf("%s: due %s, before %s.", title, d.Long(), old.Long()))
+		}
+	}
+	for title := range was {
+		if _, still := is[title]; !still {
+			out = append(out, title+": done with.")
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// dueDays is the earliest due day of each line of a plan.
+func dueDays(v *schedule.BoatView) map[string]civil.Day {
+	days := make(map[string]civil.Day)
+	add := func(ls []schedule.Line) {
+		for _, l := range ls {
+			if d, ok := days[l.Title]; !ok || l.Item.Due < d {
+				days[l.Title] = l.Item.Due
+			}
+		}
+	}
+	for _, vv := range v.Visits {
+		add(vv.Lines)
+	}
+	add(v.Loose)
+	return days
+}

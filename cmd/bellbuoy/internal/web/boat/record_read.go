@@ -1,0 +1,190 @@
+package boat
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/compression"
+	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
+)
+
+// read turns the form as it was sent into work. Its errors say what to correct.
+func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue) (store.Work, error) {
+	w := store.Work{BoatID: p.Boat.ID}
+	var wrong site.Refusals
+	day, err := site.FormDay(r, "day", "Day", today)
+	if err == nil && day > today {
+		err = site.At("day", "Day: "+day.Long()+" is still to come. Work is recorded when it is done.")
+	}
+	if err != nil {
+		wrong.Add(err)
+		day = today // nothing else is judged by it
+	}
+	by := cmp.Or(r.PostFormValue("by"), schedule.ByShop)
+	if !slices.Contains(schedule.Doers, by) {
+		wrong.Add(site.At("by", "Done by: choose one of the three."))
+	}
+	hours := p.readMeters(r, day, &w, &wrong)
+	p.readJobs(r, cat, &w, &wrong)
+	note := strings.TrimSpace(r.PostFormValue("note"))
+	for i := range w.Records {
+		rec := &w.Records[i]
+		rec.BoatID, rec.Day, rec.By = p.Boat.ID, day, by
+		if i == 0 {
+			rec.Note = note
+		}
+		rec.Hours, rec.HasHours = p.hoursOf(rec.ComponentID, hours)
+	}
+	p.readMeasurements(r, day, &w, &wrong)
+	p.readFinding(r, day, cat, &w, &wrong)
+	switch {
+	case wrong != nil:
+		return w, wrong
+	case len(w.Records)+len(w.Readings)+len(w.Measurements)+len(w.FollowUps) == 0:
+		return w, site.Correct("Nothing is ticked or filled in. Tick what was done, or go back.")
+	}
+	return w, nil
+}
+
+// readJobs reads the ticked jobs of the list and the free ones. Two lines that
+// are one piece of work make one record.
+func (p *recordPage) readJobs(r *http.Request, cat *rules.Catalogue, w *store.Work, wrong *site.Refusals) {
+	add := func(componentID, service, field, where string) {
+		amount := strings.TrimSpace(r.PostFormValue(field))
+		cents, err := measure.ParseCents(cmp.Or(amount, "0"))
+		if err != nil {
+			wrong.Add(site.At(field, where+": "+amount+" is not an amount. Write it like 184.00."))
+			return
+		}
+		i := slices.IndexFunc(w.Records, func(x schedule.Record) bool { return x.ComponentID == componentID && x.Service == service })
+		if i >= 0 {
+			w.Records[i].Amount += cents
+			return
+		}
+		w.Records = append(w.Records, schedule.Record{ComponentID: componentID, Service: service, Amount: cents})
+	}
+	for i := range p.Jobs {
+		j := &p.Jobs[i]
+		if n := strconv.Itoa(j.N); r.PostFormValue("job"+n) != "" {
+			add(j.Line.Item.ComponentID, j.Line.Item.Service, "amount"+n, j.Line.Title)
+		}
+	}
+	for i := range freeJobs {
+		n := strconv.Itoa(i)
+		switch code := r.PostFormValue("free" + n); {
+		case code == "":
+		case !cat.HasService(code):
+			wrong.Add(site.At("free"+n, "Other work: "+code+" is not in the catalogue."))
+		default:
+			add(r.PostFormValue("part"+n), code, "freeamount"+n, cat.ServiceTitle(code))
+		}
+	}
+}
+
+// readMeters reads the hour meters and returns the figures by component.
+func (p *recordPage) readMeters(r *http.Request, day civil.Day, w *store.Work, wrong *site.Refusals) map[string]schedule.Hours {
+	hours := make(map[string]schedule.Hours)
+	for _, m := range p.Meters {
+		v := strings.TrimSpace(r.PostFormValue("hours-" + m.ID))
+		if v == "" {
+			continue
+		}
+		h, err := measure.ParseHours(v)
+		if err != nil {
+			wrong.Add(site.At("hours-"+m.ID, m.Label+": "+v+" are no meter hours. Write them like 188.5."))
+			continue
+		}
+		hours[m.ID] = h
+		w.Readings = append(w.Readings, schedule.Reading{
+			ComponentID: m.ID, Day: day, Hours: h, ReadBy: schedule.ByShop, NewMeter: r.PostFormValue("new-"+m.ID) != "",
+		})
+	}
+	return hours
+}
+
+// hoursOf is the meter figure that belongs to a component: its own, or for a
+// drive its engine's, which is the only one or has the same first word ("Port").
+func (p *recordPage) hoursOf(id string, hours map[string]schedule.Hours) (schedule.Hours, bool) {
+	if h, ok := hours[id]; ok {
+		return h, true
+	}
+	k := slices.IndexFunc(p.Drives, func(d component) bool { return d.ID == id })
+	if k < 0 {
+		return 0, false
+	}
+	side, _, _ := strings.Cut(p.Drives[k].Label, " ")
+	for _, e := range p.Engines {
+		first, _, _ := strings.Cut(e.Label, " ")
+		if h, ok := hours[e.ID]; ok && (len(p.Engines) == 1 || first == side) {
+			return h, true
+		}
+	}
+	return 0, false
+}
+
+func (p *recordPage) readMeasurements(r *http.Request, day civil.Day, w *store.Work, wrong *site.Refusals) {
+	add := func(m store.Measurement) {
+		m.BoatID, m.Day = p.Boat.ID, day
+		w.Measurements = append(w.Measurements, m)
+	}
+	for _, e := range p.Engines {
+		psi, err := compression.Parse(r.PostFormValue("psi-" + e.ID))
+		if err != nil {
+			wrong.Add(site.At("psi-"+e.ID, e.Label+": "+err.Error()+"."))
+		}
+		if len(psi) > 0 {
+			rule := compression.Find(r.PostFormValue("rule-" + e.ID))
+			add(store.Measurement{ComponentID: e.ID, Kind: store.MeasureCompression, Figures: psi, Rule: rule.Code})
+		}
+	}
+	for _, d := range p.Drives {
+		if v := r.PostFormValue("lube-" + d.ID); slices.Contains(p.Lubes, v) {
+			add(store.Measurement{ComponentID: d.ID, Kind: store.MeasureGearLube, Words: v})
+		}
+	}
+	for _, b := range p.Battery {
+		v := strings.Replace(strings.TrimSpace(r.PostFormValue("volts-"+b.ID)), ",", ".", 1)
+		if v == "" {
+			continue
+		}
+		volts, err := strconv.ParseFloat(v, 64)
+		if err != nil || !(volts >= 0 && volts <= 100) {
+			wrong.Add(site.At("volts-"+b.ID, b.Label+": "+v+" is no voltage. Write it like 12.6."))
+			continue
+		}
+		add(store.Measurement{ComponentID: b.ID, Kind: store.MeasureBattery, Figures: []float64{volts}})
+	}
+}
+
+// readFinding reads a finding that is to be followed up.
+func (p *recordPage) readFinding(r *http.Request, day civil.Day, cat *rules.Catalogue, w *store.Work, wrong *site.Refusals) {
+	finding := strings.TrimSpace(r.PostFormValue("finding"))
+	if finding == "" {
+		return
+	}
+	service := r.PostFormValue("finding-service")
+	if !cat.HasService(service) {
+		wrong.Add(site.At("finding-service", "Finding: choose the work that settles it."))
+	}
+	due, err := site.FormDay(r, "finding-due", "Look again by", day+30)
+	switch {
+	case err != nil:
+		wrong.Add(err)
+	case due <= day:
+		wrong.Add(site.At("finding-due", fmt.Sprintf("Look again by: choose a day after %s.", day.Long())))
+	}
+	title, _, _ := strings.Cut(finding, "\n")
+	w.FollowUps = append(w.FollowUps, schedule.FollowUp{
+		BoatID: p.Boat.ID, ComponentID: r.PostFormValue("finding-part"), Service: service,
+		Title: "Follow-up: " + strings.TrimSpace(title), Due: due, Raised: day, Finding: finding,
+	})
+}

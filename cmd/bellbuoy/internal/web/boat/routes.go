@@ -1,0 +1,29 @@
+// Package boat is everything about one boat: its page, the record of work, the
+// work sheet, a new sale and a change of owner. Requests and the shop go in,
+// pages come out. It may import site, and acts through app only.
+package boat
+
+import "bellbuoy/cmd/bellbuoy/internal/web/site"
+
+// pages are this wing's handlers.
+type pages struct{ *site.Site }
+
+// Routes are the addresses that this wing answers.
+func Routes(s *site.Site) []site.Route {
+	p := pages{s}
+	return []site.Route{
+		{Pattern: "GET /boats/{id}", Who: site.Technician, Page: p.boat},
+		{Pattern: "GET /boats/{id}/hours/{component}", Who: site.Technician, Raw: s.SVG(p.hoursSVG)},
+		{Pattern: "POST /boats/{id}/feed", Who: site.Desk, Page: p.revokeFeed},
+		{Pattern: "GET /boats/{id}/record", Who: site.Technician, Page: p.recordForm},
+		{Pattern: "POST /boats/{id}/record", Who: site.Technician, Page: p.record},
+		{Pattern: "GET /boats/{id}/sheet", Who: site.Technician, Page: p.sheet},
+		{Pattern: "GET /boats/{id}/reading", Who: site.Technician, Page: p.readingForm},
+		{Pattern: "GET /sold", Who: site.Desk, Page: p.soldForm},
+		{Pattern: "POST /sold", Who: site.Desk, Page: p.sell},
+		{Pattern: "GET /boats/{id}/hands", Who: site.Desk, Page: p.handsForm},
+		{Pattern: "POST /boats/{id}/hands", Who: site.Desk, Page: p.handOver},
+		{Pattern: "GET /boats/{id}/hand-over", Who: site.Technician, Page: p.handOverSheet},
+		{Pattern: "POST /boats/{id}/welcome", Who: site.Desk, Page: p.welcome},
+	}
+}

@@ -1,0 +1,252 @@
+package customer
+
+import (
+	"errors"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// myAnswer takes one answer and leads to the page that confirms it. A form that
+// cannot be taken is shown again with what was entered and what is wrong.
+func (s pages) myAnswer(r *http.Request, g guest) (site.Response, error) {
+	var a schedule.Answer
+	var err error
+	if id := r.FormValue("visit"); id != "" {
+		p, found, e := s.visitPage(r, g, id)
+		if e != nil {
+			return site.Response{}, e
+		}
+		if !found {
+			return s.staleVisit(g), nil
+		}
+		if a, err = s.answerVisit(r, &p); err != nil {
+			return s.refuseVisit(r, &p, err)
+		}
+	} else if a, err = s.answerBoat(r, g); err != nil {
+		return s.refuseMy(r, g, err)
+	}
+	return site.Response{To: g.Base + "/done/" + strconv.FormatInt(a.ID, 10)}, nil
+}
+
+// refuseVisit shows a visit's page again with what is wrong.
+func (s pages) refuseVisit(r *http.Request, p *myVisitPage, err error) (site.Response, error) {
+	said, err := s.refusal(err)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p.Refused = said.Words
+	// What others have taken meanwhile is not offered again.
+	return site.Response{Page: "my-visit.html", Data: p, Refused: site.Refusals{said}}, s.room(r, p)
+}
+
+// refuseMy shows the customer's page again with what is wrong.
+func (s pages) refuseMy(r *http.Request, g guest, err error) (site.Response, error) {
+	said, err := s.refusal(err)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p, err := s.myPage(r, g)
+	p.Refused = said.Words
+	return site.Response{Page: "my.html", Data: &p, Refused: site.Refusals{said}}, err
+}
+
+// refusal turns an error that the customer can mend into words; any other is
+// handed on.
+func (s pages) refusal(err error) (site.Refusal, error) {
+	var said site.Refusal
+	var week *app.FullWeek
+	var day *app.FullDay
+	switch {
+	case errors.As(err, &said):
+	case errors.As(err, &week):
+		said = site.At("day", "The week of "+week.Week.Monday().Long()+" has just filled up. Please choose a day in another week.")
+	case errors.As(err, &day):
+		said = site.At("day", site.WeekdayLong(day.Day)+" has just filled up. Please choose another day.")
+	case errors.Is(err, app.ErrNoRoom):
+		said = site.At("day", "That day cannot be booked any more. Please choose another.")
+	case errors.Is(err, store.ErrRefused):
+		said = site.At("", "That does not fit what we have on file. Please look at it again, or ring us.")
+	default:
+		return said, err
+	}
+	return said, nil
+}
+
+// answerVisit takes an answer about a visit.
+func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, error) {
+	v := &p.Visit.Visit
+	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: site.Typed(r, "note")}
+	switch a.Kind {
+	case schedule.AnswerTake:
+		day, err := civil.Parse(r.FormValue("day"))
+		if err != nil {
+			return a, site.At("day", "Please choose a day.")
+		}
+		if !p.Moves {
+			return a, site.At("", "The day has come. Please ring us.")
+		}
+		return s.App.Take(r.Context(), s.Now(), a, v, day)
+	case schedule.AnswerCancel:
+		if !v.Booked() || !p.Moves {
+			return a, site.At("", "This can no longer be cancelled here. Please ring us.")
+		}
+	case schedule.AnswerLater:
+		until, err := civil.Parse(r.FormValue("until"))
+		if err != nil || !slices.ContainsFunc(p.Laters, func(l later) bool { return l.Until == until }) {
+			return a, site.At("until", "Please choose when we are to ask you again.")
+		}
+		a.Until = until
+	case schedule.AnswerElsewhere:
+		return s.answerElsewhere(r, p, a)
+	case schedule.AnswerCall, schedule.AnswerDecline:
+	default:
+		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
+	}
+	return s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
+}
+
+// answerElsewhere takes word of work that others did.
+func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answer) (schedule.Answer, error) {
+	day, err := s.pastDay(r)
+	if err != nil {
+		return a, err
+	}
+	readings, err := readMeters(r, p.Meters, day)
+	if err != nil {
+		return a, err
+	}
+	n := store.NewAnswer{Answer: a, Readings: readings}
+	all := r.FormValue("all") != ""
+	for i, l := range p.Visit.Lines {
+		if !all && !slices.Contains(r.Form["line"], strconv.Itoa(i)) {
+			continue
+		}
+		rec := schedule.Record{BoatID: p.Boat.ID, ComponentID: l.Item.ComponentID, Service: l.Item.Service, Day: day, By: schedule.ByElsewhere, Note: a.Note}
+		for _, m := range readings {
+			if m.ComponentID == rec.ComponentID {
+				rec.Hours, rec.HasHours = m.Hours, true
+			}
+		}
+		n.Records = append(n.Records, rec)
+	}
+	if len(n.Records) == 0 {
+		return a, site.At("line", "Please tick what was done.")
+	}
+	n.CallOff = len(n.Records) == len(p.Visit.Lines)
+	return s.App.Reply(r.Context(), s.Now(), n)
+}
+
+// oldestWork is how far back, in days, work may lie that a customer tells of.
+const oldestWork = 5 * 366
+
+// pastDay reads the day of something that has happened; without one, today.
+func (s pages) pastDay(r *http.Request) (civil.Day, error) {
+	today := s.Today()
+	if r.FormValue("day") == "" {
+		return today, nil
+	}
+	d, err := civil.Parse(r.FormValue("day"))
+	switch {
+	case err != nil:
+		return 0, site.At("day", "The day could not be read. It is written like "+today.String()+".")
+	case d > today:
+		return 0, site.At("day", "That day is still to come. Please tell us when it is done.")
+	case d < today-oldestWork:
+		return 0, site.At("day", "That day is too long ago. Please ring us.")
+	}
+	return d, nil
+}
+
+// answerBoat takes an answer about a boat, or about the customer alone.
+func (s pages) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
+	a := schedule.Answer{CustomerID: g.Customer.ID, BoatID: r.FormValue("boat"), Kind: schedule.AnswerKind(r.FormValue("kind")), Note: site.Typed(r, "note")}
+	if a.BoatID != "" {
+		if _, err := s.boatOf(r, g, a.BoatID); err != nil {
+			return a, err
+		}
+	}
+	n := store.NewAnswer{Answer: a}
+	switch {
+	case a.Kind == schedule.AnswerHours && a.BoatID != "":
+		var err error
+		if n.Readings, err = s.hoursNow(r, a.BoatID); err != nil {
+			return a, err
+		}
+	case a.Kind == schedule.AnswerElsewhere && a.BoatID != "":
+		rec, err := s.ownWork(r, a.BoatID)
+		if err != nil {
+			return a, err
+		}
+		n.Records = []schedule.Record{rec}
+	case a.Kind == schedule.AnswerMails && a.BoatID == "":
+		var ok bool
+		if n.Mails, ok = mailChoice(r.FormValue("mails")); !ok {
+			return a, site.At("mails", "Please choose one of the three.")
+		}
+	case a.Kind == schedule.AnswerSold && a.BoatID != "", a.Kind == schedule.AnswerCall:
+	default:
+		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
+	}
+	return s.App.Reply(r.Context(), s.Now(), n)
+}
+
+// ownWork takes word of something that the owner saw to himself.
+func (s pages) ownWork(r *http.Request, boatID string) (schedule.Record, error) {
+	key := r.FormValue("item")
+	day, err := s.pastDay(r)
+	if err != nil {
+		return schedule.Record{}, err
+	}
+	view, err := s.App.View(r.Context(), boatID)
+	if err != nil {
+		return schedule.Record{}, err
+	}
+	for _, l := range view.Loose {
+		if it := &l.Item; it.Key() == key {
+			return schedule.Record{BoatID: boatID, ComponentID: it.ComponentID, Service: it.Service, Day: day, By: schedule.ByElsewhere, Note: "told by the owner"}, nil
+		}
+	}
+	return schedule.Record{}, site.At("", "This is no longer on your list.")
+}
+
+// mailChoice reads which mails a customer wants.
+func mailChoice(word string) (store.MailChoice, bool) {
+	switch word {
+	case "all":
+		return store.MailChoice{}, true
+	case "booked":
+		return store.MailChoice{NoReminders: true}, true
+	case "none":
+		return store.MailChoice{NoReminders: true, NoMail: true}, true
+	}
+	return store.MailChoice{}, false
+}
+
+// hoursNow reads the meters of a boat's engines from a form of its own.
+func (s pages) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, error) {
+	day, err := s.pastDay(r)
+	if err != nil {
+		return nil, err
+	}
+	f, err := s.App.Facts(r.Context(), boatID)
+	if err != nil {
+		return nil, err
+	}
+	meters := s.App.Planner.HoursOutlook(&f, s.Today())
+	readings, err := readMeters(r, meters, day)
+	if err == nil && len(readings) == 0 {
+		said := site.At("", "Please enter what the meter shows.")
+		if len(meters) > 0 {
+			said.Field = "h-" + meters[0].Component.ID
+		}
+		err = said
+	}
+	return readings, err
+}

@@ -1,0 +1,74 @@
+package customer
+
+import (
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/notify"
+	"bellbuoy/store"
+)
+
+// calendarPage explains how a customer subscribes to the calendar.
+type calendarPage struct {
+	guest
+	Feed string // https address, to be copied
+	// Webcal is the same for programs that take over such links. Templates know
+	// only the schemes of the web and blot out any other that is not marked.
+	Webcal  template.URL
+	Renewed bool // the addresses were just exchanged
+}
+
+// myCalendar shows the customer's calendar address and what to do with it.
+func (s pages) myCalendar(r *http.Request, g guest) (site.Response, error) {
+	feed, err := s.App.FeedURL(r.Context(), notify.ScopeCustomer, g.Customer.ID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{Page: "my-calendar.html", Data: calendarPage{
+		guest: g, Feed: feed, Webcal: webcal(feed), Renewed: r.FormValue("renewed") != "",
+	}}, nil
+}
+
+// webcal is the address with the scheme that phones and desktops hand to their
+// calendar program. It is no standard, and programs fetch it by https or http.
+func webcal(address string) template.URL {
+	_, rest, _ := strings.Cut(address, "://")
+	return template.URL("webcal://" + rest)
+}
+
+// renewCalendar exchanges the customer's addresses for new ones. The old ones
+// open nothing from now on, so the answer leads to the new page.
+func (s pages) renewCalendar(r *http.Request, g guest) (site.Response, error) {
+	if _, err := s.App.DB.RevokeFeed(r.Context(), s.Now(), "customer", store.FeedCustomer, g.Customer.ID); err != nil {
+		return site.Response{}, err
+	}
+	if err := s.republish(r, g); err != nil {
+		return site.Response{}, err
+	}
+	token, err := s.App.MyURL(r.Context(), g.Customer.ID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	u, err := url.Parse(token)
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: u.Path + "/calendar?" + url.Values{"renewed": {"1"}}.Encode()}, nil
+}
+
+// republish writes the events of the customer's boats anew: they carry the
+// address of the customer's page.
+func (s pages) republish(r *http.Request, g guest) error {
+	boats, err := s.App.DB.BoatsOf(r.Context(), g.Customer.ID)
+	if err != nil {
+		return err
+	}
+	ids := make([]string, len(boats))
+	for i := range boats {
+		ids[i] = boats[i].ID
+	}
+	return s.App.Publish(r.Context(), s.Now(), s.Today(), ids)
+}

@@ -1,0 +1,76 @@
+package customer
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// myDonePage confirms an answer.
+type myDonePage struct {
+	guest
+	Said    saidRow
+	Kind    schedule.AnswerKind
+	UndoDay civil.Day // the last day on which it may be taken back here
+	NoMail  bool      // the customer gets no mail about it
+}
+
+func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
+	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
+	if err != nil {
+		return site.Response{}, site.NotFound("There is nothing here under that name.")
+	}
+	a, err := s.App.DB.Answer(r.Context(), s.Now(), s.Today(), g.Customer.ID, id)
+	if errors.Is(err, store.ErrNotFound) {
+		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
+			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	sending, err := s.App.DB.Sending(r.Context())
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{Page: "my-done.html", Data: myDonePage{
+		guest: g, Kind: a.Kind, UndoDay: s.DayOf(a.At.Add(store.UndoWithin)),
+		Said:   saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)},
+		NoMail: !sending.On || rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
+	}}, nil
+}
+
+func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {
+	id, err := strconv.ParseInt(r.FormValue("id"), 10, 64)
+	if err != nil {
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "It is not said what is to be taken back.")
+	}
+	_, err = s.App.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
+		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
+			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",
+			Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if errors.Is(err, store.ErrRefused) {
+		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
+			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please ring us and we will set it right.",
+			Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: g.Base + "?" + url.Values{"undone": {"1"}}.Encode()}, nil
+}

@@ -1,0 +1,218 @@
+package customer
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// myPage is everything about one customer's boats.
+type myPage struct {
+	guest
+	Boats   []myBoat
+	Recent  []saidRow
+	Mails   store.MailChoice
+	Undone  bool   // something was just taken back
+	Refused string // why a form was refused, "" if none was
+	Today   civil.Day
+}
+
+// myBoat is one boat as its owner reads it.
+type myBoat struct {
+	Boat   schedule.Boat
+	Place  schedule.Place
+	Sold   bool // its owner says so, and the desk has not looked yet
+	Visits []myVisit
+	Yours  []myOwn // what the owner sees to himself, or should know
+	Meters []schedule.Outlook
+}
+
+// myVisit is one visit as the boat's owner reads it.
+type myVisit struct {
+	schedule.VisitView
+	URL   string
+	When  string // "in the week of 3 May 2027"
+	Mark  string // a sign before the state, so that colour is never alone
+	State string
+	Late  bool
+	Fixed bool
+	// Passed says that a booked day is over and no work is recorded, "" if not.
+	Passed string
+	About  string // what it costs, "" if nothing is known
+	Said   string // what the customer answered about it, "" if nothing
+}
+
+// myOwn is a day that the owner minds himself.
+type myOwn struct {
+	schedule.Line
+	Key string
+}
+
+// saidRow is something that the customer answered lately.
+type saidRow struct {
+	ID      int64
+	On      civil.Day
+	Words   string
+	CanUndo bool
+}
+
+func (s pages) my(r *http.Request, g guest) (site.Response, error) {
+	p, err := s.myPage(r, g)
+	p.Undone = r.FormValue("undone") != ""
+	return site.Response{Page: "my.html", Data: &p}, err
+}
+
+func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
+	p := myPage{guest: g, Today: s.Today()}
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	if err != nil {
+		return p, err
+	}
+	p.Mails = store.MailChoice{NoReminders: rec.NoReminders, NoMail: rec.NoMail}
+	for i := range rec.Boats {
+		b, err := s.myBoat(r, g, &rec, &rec.Boats[i])
+		if err != nil {
+			return p, err
+		}
+		p.Boats = append(p.Boats, b)
+	}
+	p.Recent, err = s.said(r, g, &rec)
+	return p, err
+}
+
+// yoursAhead is how far ahead, in days, the owner is told of days to mind.
+const yoursAhead = 400
+
+func (s pages) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *schedule.BoatView) (myBoat, error) {
+	b := myBoat{Boat: v.Boat, Place: v.Place}
+	for _, a := range rec.Answers {
+		b.Sold = b.Sold || a.Kind == schedule.AnswerSold && a.BoatID == v.Boat.ID
+	}
+	for i := range v.Visits {
+		b.Visits = append(b.Visits, s.myVisitOf(g, rec, &v.Visits[i]))
+	}
+	for _, l := range v.Loose {
+		if (l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry) && l.Item.Due < s.Today()+yoursAhead {
+			b.Yours = append(b.Yours, myOwn{l, l.Item.Key()})
+		}
+	}
+	f, err := s.App.Facts(r.Context(), v.Boat.ID)
+	if err != nil {
+		return b, err
+	}
+	b.Meters = s.App.Planner.HoursOutlook(&f, s.Today())
+	return b, nil
+}
+
+func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView) myVisit {
+	m := myVisit{VisitView: *v, URL: g.Base + "/visit/" + url.PathEscape(v.Visit.ID), When: visitWhen(&v.Visit), About: s.About(v.Visit.Price)}
+	switch {
+	case v.Visit.Booked() && v.Visit.DayPassed(s.Today()) != 0:
+		m.Mark, m.State, m.Late = "?", "day passed", true
+	case v.Visit.Booked():
+		m.Mark, m.State, m.Fixed = "●", "booked", true
+	case v.Visit.Deadline < s.Today():
+		m.Mark, m.State, m.Late = "▲", "overdue", true
+	case v.Visit.Week != 0:
+		m.Mark, m.State = "◐", "kept for you, not fixed yet"
+	default:
+		m.Mark, m.State = "○", "planned"
+	}
+	if day := v.Visit.DayPassed(s.Today()); day != 0 {
+		m.Passed = "Your day was " + site.WeekdayLong(day) + "."
+		if !v.Visit.Booked() {
+			m.Passed = "You had booked " + site.WeekdayLong(day) + "."
+		}
+		m.Passed += " Nothing is written down yet. If the boat was not in, or you have not heard from us, please call us" +
+			" or have us call you."
+	}
+	for i := range rec.Answers {
+		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && a.Kind != schedule.AnswerTake && (a.Kind != schedule.AnswerCall || !a.Seen) {
+			m.Said = s.saidWords(a, nil, v)
+		}
+	}
+	return m
+}
+
+// visitWhen words when a visit comes.
+func visitWhen(v *schedule.Visit) string {
+	switch {
+	case v.Booking != nil:
+		s := "on " + site.WeekdayLong(v.Booking.Day)
+		if v.Booking.Minute >= 0 {
+			s += fmt.Sprintf(" at %d:%02d", v.Booking.Minute/60, v.Booking.Minute%60)
+		}
+		return s
+	case v.Week != 0:
+		return "in the week of " + v.Week.Monday().Long()
+	}
+	return "about " + v.Day.Long()
+}
+
+// said lists what the customer answered in the days in which it may be taken
+// back.
+func (s pages) said(r *http.Request, g guest, rec *schedule.Recipient) ([]saidRow, error) {
+	now := s.Now()
+	all, err := s.App.DB.RecentAnswers(r.Context(), now, s.Today(), g.Customer.ID, now.Add(-store.UndoWithin))
+	rows := make([]saidRow, 0, len(all))
+	for i := range all {
+		a := &all[i]
+		rows = append(rows, saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(rec, a)})
+	}
+	return rows, err
+}
+
+// saidOf words an answer with the boat's name before it.
+func (s pages) saidOf(rec *schedule.Recipient, a *store.RecentAnswer) string {
+	k := slices.IndexFunc(rec.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == a.BoatID })
+	if k < 0 {
+		return s.saidWords(&a.Answer, a.Booking, nil)
+	}
+	b := &rec.Boats[k]
+	var visit *schedule.VisitView
+	if i := slices.IndexFunc(b.Visits, func(v schedule.VisitView) bool { return v.Visit.ID == a.VisitID }); i >= 0 {
+		visit = &b.Visits[i]
+	}
+	return b.Boat.Title() + ": " + s.saidWords(&a.Answer, a.Booking, visit)
+}
+
+// saidWords says in a sentence what an answer means.
+func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.VisitView) string {
+	title := "The visit"
+	if v != nil {
+		title = v.Title
+	}
+	switch a.Kind {
+	case schedule.AnswerTake:
+		if b != nil {
+			title += ", " + site.WeekdayLong(b.Day)
+		}
+		return title + ": booked."
+	case schedule.AnswerCancel:
+		if b != nil {
+			title += " on " + site.WeekdayLong(b.Day)
+		}
+		return title + ": cancelled. The work itself still falls due."
+	case schedule.AnswerLater:
+		return title + ": we ask you again after " + a.Until.Long() + "."
+	case schedule.AnswerDecline:
+		return title + ": you do not want it. We do not ask again."
+	case schedule.AnswerCall:
+		return "You asked us to call you."
+	case schedule.AnswerElsewhere:
+		return "Done elsewhere, as you told us. It counts in the plan."
+	case schedule.AnswerHours:
+		return "You read the hour meter. The plan counts with it."
+	case schedule.AnswerSold:
+		return "You told us that the boat is no longer yours. Reminders about it have stopped."
+	case schedule.AnswerMails:
+		return "You chose which mails you get."
+	}
+	return "You answered."
+}

@@ -1,0 +1,27 @@
+// Package customer is the customers' own pages, opened by an address that is its
+// own key: their boats, what is next, replies, the calendar, stopping emails. It
+// may import site, and acts through app only. No page here names another
+// customer.
+package customer
+
+import "bellbuoy/cmd/bellbuoy/internal/web/site"
+
+// pages are this wing's handlers.
+type pages struct{ *site.Site }
+
+// Routes are the addresses that this wing answers.
+func Routes(s *site.Site) []site.Route {
+	p := pages{s}
+	return []site.Route{
+		{Pattern: "GET /my/{token}", Who: site.Anyone, Page: p.guests(p.my)},
+		{Pattern: "GET /my/{token}/visit/{visit...}", Who: site.Anyone, Page: p.guests(p.myVisit)},
+		{Pattern: "POST /my/{token}/answer", Who: site.Anyone, Page: p.guests(p.myAnswer)},
+		{Pattern: "GET /my/{token}/done/{id}", Who: site.Anyone, Page: p.guests(p.myDone)},
+		{Pattern: "POST /my/{token}/undo", Who: site.Anyone, Page: p.guests(p.myUndo)},
+		{Pattern: "GET /my/{token}/calendar", Who: site.Anyone, Page: p.guests(p.myCalendar)},
+		{Pattern: "POST /my/{token}/calendar/renew", Who: site.Anyone, Page: p.guests(p.renewCalendar)},
+		{Pattern: "GET /stop/{token}", Who: site.Anyone, Page: p.stopPage},
+		// Mail programs post here by themselves, from nowhere in particular.
+		{Pattern: "POST /stop/{token}", Who: site.Anyone, Page: p.stop, CrossOrigin: true},
+	}
+}

@@ -1,0 +1,141 @@
+package customer
+
+import (
+	"net/http"
+	"slices"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+)
+
+// myVisitPage is one visit with every answer that its customer may give.
+type myVisitPage struct {
+	guest
+	Boat     schedule.Boat
+	Visit    myVisit
+	Cautions []string
+	Meters   []schedule.Outlook
+
+	Week   civil.Week   // the week whose days are shown, none without room
+	Kept   bool         // it is the week kept for the visit
+	Days   []civil.Day  // of that week, on which the boat may come
+	Weeks  []civil.Week // all weeks with room
+	Pick   civil.Day    // the day that is ticked
+	Laters []later
+	Moves  bool // a booked day may still be changed here
+
+	Refused string // why a form was refused, "" if none was
+	Today   civil.Day
+}
+
+// later is a day from which the customer may be asked again.
+type later struct {
+	Until civil.Day
+	Words string
+}
+
+func (s pages) myVisit(r *http.Request, g guest) (site.Response, error) {
+	p, found, err := s.visitPage(r, g, r.PathValue("visit"))
+	if err != nil {
+		return site.Response{}, err
+	}
+	if !found {
+		return s.staleVisit(g), nil
+	}
+	return site.Response{Page: "my-visit.html", Data: &p}, nil
+}
+
+// visitPage gathers a visit's page; false if it is not among the customer's.
+func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPage, found bool, err error) {
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	if err != nil {
+		return p, false, err
+	}
+	boat, visit := findVisit(&rec, visitID)
+	if visit == nil {
+		return p, false, nil
+	}
+	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: visitCautions(visit), Today: s.Today()}
+	b := visit.Visit.Booking
+	p.Moves = b == nil || b.Day > s.Today()
+	p.Laters = laters(&visit.Visit, s.Today())
+	f, err := s.App.Facts(r.Context(), boat.Boat.ID)
+	if err != nil {
+		return p, false, err
+	}
+	p.Meters = s.App.Planner.HoursOutlook(&f, s.Today())
+	return p, true, s.room(r, &p)
+}
+
+// findVisit finds a visit among a customer's boats.
+func findVisit(rec *schedule.Recipient, id string) (*schedule.BoatView, *schedule.VisitView) {
+	for i := range rec.Boats {
+		b := &rec.Boats[i]
+		if k := slices.IndexFunc(b.Visits, func(v schedule.VisitView) bool { return v.Visit.ID == id }); k >= 0 {
+			return b, &b.Visits[k]
+		}
+	}
+	return nil, nil
+}
+
+// room fills in the weeks and days that may be taken: those of the week asked
+// for, else of the one kept for the visit, else of the first with room.
+func (s pages) room(r *http.Request, p *myVisitPage) (err error) {
+	v := &p.Visit.Visit
+	if p.Weeks, err = s.App.WeeksFor(r.Context(), v, p.Today); err != nil || len(p.Weeks) == 0 {
+		return err
+	}
+	kept := v.Week
+	if v.Booked() {
+		kept = v.Booking.Day.Week()
+	}
+	p.Week = p.Weeks[0]
+	if slices.Contains(p.Weeks, kept) {
+		p.Week = kept
+	}
+	if asked, err := civil.ParseWeek(r.FormValue("week")); err == nil && slices.Contains(p.Weeks, asked) {
+		p.Week = asked
+	}
+	p.Kept = p.Week == kept
+	p.Days, err = s.App.DaysFor(r.Context(), v, p.Week, p.Today)
+	p.Days = slices.DeleteFunc(p.Days, func(d civil.Day) bool { return v.Booked() && d == v.Booking.Day })
+	if len(p.Days) > 0 {
+		p.Pick = p.Days[0]
+	}
+	return err
+}
+
+// laters are the days from which one may be asked again and still be in time.
+func laters(v *schedule.Visit, today civil.Day) []later {
+	var all []later
+	for _, l := range []later{{today + 14, "in two weeks"}, {today + 28, "in four weeks"}, {today + 56, "in eight weeks"}} {
+		if l.Until < v.Deadline-7 {
+			all = append(all, l)
+		}
+	}
+	return all
+}
+
+// mostCautions keeps the page readable; the work sheet carries them all.
+const mostCautions = 4
+
+// visitCautions are those that the owner should know until the visit: the
+// season's, then those of the jobs, each once.
+func visitCautions(v *schedule.VisitView) []string {
+	var all []string
+	switch {
+	case v.Visit.Kind == schedule.LayUp:
+		all = append(all, "Until the lay-up is done, water left in the engine can freeze and break it. If frost is forecast before the day, ring us.")
+	case v.Visit.Kind == schedule.FitOut && !v.NoGasoline:
+		all = append(all, "Before you start a gasoline engine, check the bilge for fuel vapour and run the blower for 4 minutes.")
+	}
+	for i := range v.Lines {
+		for _, c := range v.Lines[i].Cautions {
+			if len(all) < mostCautions && !slices.Contains(all, c) {
+				all = append(all, c)
+			}
+		}
+	}
+	return append(all, "This is work for a qualified technician. The engine maker's manual and local codes come first.")
+}

@@ -1,0 +1,136 @@
+package office
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+)
+
+// twinsMost is how many pairs, and how many merges, the page shows at once.
+const twinsMost = 50
+
+// twinsPage lists who and what was probably written down twice.
+type twinsPage struct {
+	Pairs  []twinPair
+	More   int // pairs not shown
+	Merged []store.Merged
+	Apart  []store.Apart
+	Fault  string
+}
+
+// twinPair are two that are probably one.
+type twinPair struct {
+	Kind string
+	Why  string
+	Two  [2]twin
+}
+
+// twin is one of a pair, with what tells the two apart.
+type twin struct {
+	ID, Name string
+	URL      string // of a boat's page
+	Facts    []string
+	Other    string // the id of the other one, which would be gone
+}
+
+func (s pages) twins(r *http.Request) (site.Response, error) { return s.twinsAgain(r, nil) }
+
+func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, error) {
+	p := twinsPage{Fault: why.Words()}
+	all, err := s.App.DB.Twins(r.Context())
+	if err != nil {
+		return site.Response{}, err
+	}
+	for _, t := range all[:min(len(all), twinsMost)] {
+		pair := twinPair{Kind: t.Kind, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
+		for i, id := range []string{t.A, t.B} {
+			if pair.Two[i], err = s.twin(r.Context(), t.Kind, id); err != nil {
+				return site.Response{}, err
+			}
+		}
+		pair.Two[0].Other, pair.Two[1].Other = t.B, t.A
+		p.Pairs = append(p.Pairs, pair)
+	}
+	p.More = len(all) - len(p.Pairs)
+	if p.Merged, err = s.App.DB.Merges(r.Context()); err != nil {
+		return site.Response{}, err
+	}
+	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
+	if p.Apart, err = s.App.DB.ToldApart(r.Context()); err != nil {
+		return site.Response{}, err
+	}
+	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
+	return site.Response{Page: "twins.html", Data: &p, Refused: why}, nil
+}
+
+// twin gathers what a person compares.
+func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
+	if kind == store.TwinBoat {
+		b, err := s.App.DB.Boat(ctx, id)
+		if err != nil {
+			return twin{}, err
+		}
+		who, err := s.App.OwnerOf(ctx, id)
+		model := strings.TrimSpace(b.Make + " " + b.Model)
+		return twin{ID: id, Name: b.Title(), URL: "/boats/" + id, Facts: site.Filled(model, hullNumber(b.HIN), who.Name)}, err
+	}
+	c, err := s.App.DB.Customer(ctx, id)
+	if err != nil {
+		return twin{}, err
+	}
+	boats, err := s.App.DB.BoatsOf(ctx, id)
+	var names []string
+	for i := range boats {
+		names = append(names, boats[i].Title())
+	}
+	return twin{ID: id, Name: c.Name, Facts: site.Filled(c.Email, c.Phone, c.Address, c.City, strings.Join(names, "; "))}, err
+}
+
+func hullNumber(hin string) string {
+	if hin == "" {
+		return ""
+	}
+	return "HIN " + hin
+}
+
+// editTwins makes two one or tells them apart, or takes either back.
+func (s pages) editTwins(r *http.Request) (site.Response, error) {
+	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
+	if kind != store.TwinCustomer && kind != store.TwinBoat {
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what it is about. Go back and press one of its buttons.")
+	}
+	var note string
+	var err error
+	switch r.PostFormValue("do") {
+	case "merge":
+		note, err = "They are one now. It can be taken back below.", s.App.DB.Merge(r.Context(), s.Now(), site.Actor(r), kind, keep, gone)
+		if kind == store.TwinCustomer {
+			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
+		}
+	case "apart", "together":
+		together := r.PostFormValue("do") == "together"
+		note, err = "They stay two and are not asked about again.", s.App.DB.TellApart(r.Context(), s.Now(), site.Actor(r), kind, keep, gone, together)
+		if together {
+			note = "They are asked about again."
+		}
+	case "unmerge":
+		note, err = "They are two again.", s.App.DB.Unmerge(r.Context(), s.Now(), site.Actor(r), kind, gone)
+	default:
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
+	}
+	if why, ok := site.Refused(err); ok {
+		return s.twinsAgain(r, why)
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		return s.twinsAgain(r, site.Refusals{site.At("", "One of the two is no longer there; somebody was faster.")})
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: "/twins", Note: note}, s.Settle(r)
+}

@@ -1,0 +1,158 @@
+package owner
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+
+	"bellbuoy/cmd/bellbuoy/internal/chart"
+	"bellbuoy/cmd/bellbuoy/internal/figures"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/returns"
+)
+
+// ownerSVG draws one of the owner's pictures. Each has its figures as a table
+// on the same page.
+func (s pages) ownerSVG(r *http.Request) (chart.Chart, error) {
+	l, err := s.ledger(r.Context())
+	if err != nil {
+		return chart.Chart{}, err
+	}
+	return ownerChart(r.Context(), l, r.PathValue("name"), s.App.Config.Shop.Currency)
+}
+
+func ownerChart(ctx context.Context, l *figures.Ledger, name, currency string) (chart.Chart, error) {
+	switch name {
+	case "money":
+		rev, err := l.Revenue(ctx)
+		if err != nil {
+			return chart.Chart{}, err
+		}
+		return moneyChart(rev, currency), nil
+	case "rates":
+		return ratesChart(l.Rates()), nil
+	case "first", "lapse":
+		return curveChart(l.Times(name).All.Curve), nil
+	case "ahead":
+		e, err := l.Expectation(ctx)
+		if err != nil {
+			return chart.Chart{}, err
+		}
+		return aheadChart(e, currency), nil
+	case "work":
+		w, err := l.Workload(ctx)
+		if err != nil {
+			return chart.Chart{}, err
+		}
+		return workChart(w), nil
+	}
+	return chart.Chart{}, site.NotFound("There is no such picture.")
+}
+
+// thousands is an amount in thousands, as charts show it.
+func thousands(c schedule.Cents) float64 { return float64(c) / 100_000 }
+
+func moneyChart(r *figures.Revenue, currency string) chart.Chart {
+	var repeat, other []chart.Point
+	var labels []string
+	for _, s := range r.Seasons {
+		for _, m := range s.Months {
+			x := float64(len(labels))
+			repeat, other = append(repeat, chart.Point{X: x, Y: thousands(m.Repeat.Cents)}), append(other, chart.Point{X: x, Y: thousands(m.Other.Cents)})
+			labels = append(labels, m.Month.Short())
+		}
+	}
+	c := site.RowChart("Paid work by month", "thousand "+currency, labels)
+	c.Series = []chart.Series{
+		{Name: "repeat service", Kind: chart.Bars, Ink: chart.Strong, Points: repeat},
+		{Name: "other work", Kind: chart.Bars, Ink: chart.Pale, Points: other},
+	}
+	return c
+}
+
+func aheadChart(e *figures.Expectation, currency string) chart.Chart {
+	var values, ranges []chart.Point
+	var labels []string
+	for i, m := range e.Months {
+		values = append(values, chart.Point{X: float64(i), Y: thousands(m.Expected)})
+		ranges = append(ranges, chart.Point{X: float64(i), Low: thousands(m.Low), High: thousands(m.High)})
+		labels = append(labels, m.Month.Short())
+	}
+	c := site.RowChart("Work expected by month", "thousand "+currency, labels)
+	c.Series = []chart.Series{
+		{Name: "expected, an estimate", Kind: chart.Bars, Ink: chart.Pale, Points: values},
+		{Name: "likely range", Kind: chart.Ranges, Ink: chart.Limit, Points: ranges},
+	}
+	return c
+}
+
+func workChart(w *figures.Workload) chart.Chart {
+	var sold, ahead, room []chart.Point
+	var labels []string
+	for i, x := range w.Weeks {
+		at := float64(i)
+		sold = append(sold, chart.Point{X: at, Y: float64(x.Sold.Minutes) / 60})
+		ahead = append(ahead, chart.Point{X: at, Y: float64(x.Ahead.Minutes) / 60})
+		room = append(room, site.Steady(at, x.Capacity)...)
+		labels = append(labels, site.ShortDay(x.Week.Monday())[:6])
+	}
+	c := site.RowChart("Hours sold and planned by week", "hours", labels)
+	c.Series = []chart.Series{
+		{Name: "sold, an estimate", Kind: chart.Bars, Ink: chart.Pale, Points: sold},
+		{Name: "booked or pencilled", Kind: chart.Bars, Ink: chart.Strong, Points: ahead},
+		{Name: "can be sold", Kind: chart.Line, Ink: chart.Limit, Points: room},
+	}
+	return c
+}
+
+// ratesChart draws the return rate of all years of sale by season, with its
+// interval.
+func ratesChart(r figures.Rates) chart.Chart {
+	var labels []string
+	var rate []chart.Point
+	if len(r.Rows) > 0 {
+		for i, c := range r.Rows[len(r.Rows)-1].Cells {
+			rate = append(rate, chart.Point{X: float64(i), Y: 100 * c.Rate, Low: 100 * c.Low, High: 100 * c.High})
+			labels = append(labels, r.Seasons[i].Title())
+		}
+	}
+	c := site.RowChart("Boats that came back by season", "% of boats that came", labels)
+	c.Least = 100
+	c.Series = banded(rate, "all years of sale", "95 % interval")
+	return c
+}
+
+// banded is a line with the band of its uncertainty.
+func banded(points []chart.Point, name, band string) []chart.Series {
+	return []chart.Series{
+		{Name: name, Kind: chart.Line, Ink: chart.Strong, Points: points},
+		{Name: band, Kind: chart.Band, Ink: chart.Pale, Points: points},
+	}
+}
+
+// curveChart draws a survival curve as what it is: steps.
+func curveChart(c returns.Curve) chart.Chart {
+	points := []chart.Point{{Y: 100, Low: 100, High: 100}}
+	flat := func(x float64) {
+		last := points[len(points)-1]
+		last.X = x
+		points = append(points, last)
+	}
+	for _, s := range c.Steps {
+		x := float64(s.Days) / daysPerMonth
+		flat(x)
+		points = append(points, chart.Point{X: x, Y: 100 * s.Survival, Low: 100 * s.Low, High: 100 * s.High})
+	}
+	flat(float64(c.Last) / daysPerMonth)
+	p := chart.Chart{Title: "Boats not back yet, by months since the sale", Unit: "% not yet, by months since the sale", To: points[len(points)-1].X, Least: 100}
+	for m := 0; float64(m) <= p.To; m += 6 {
+		t := chart.Tick{X: float64(m)}
+		if m%12 == 0 {
+			t.Label = fmt.Sprint(m)
+		}
+		p.Ticks = append(p.Ticks, t)
+	}
+	p.Series = banded(points, "all sales", "95 % band")
+	return p
+}

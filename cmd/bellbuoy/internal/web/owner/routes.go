@@ -1,0 +1,32 @@
+// Package owner is the owner's pages: figures, their pictures and the lists
+// behind them. It may import site and figures; it changes nothing but who is on
+// the call list.
+package owner
+
+import (
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"net/http"
+)
+
+// pages are this wing's handlers.
+type pages struct{ *site.Site }
+
+// Routes are the addresses that this wing answers.
+func Routes(s *site.Site) []site.Route {
+	p := pages{s}
+	return []site.Route{
+		{Pattern: "GET /owner", Who: site.Owner, Page: p.ownerMoney},
+		{Pattern: "GET /owner/season", Who: site.Owner, Page: p.ownerSeason},
+		{Pattern: "GET /owner/nudges", Who: site.Owner, Page: p.ownerNudges},
+		{Pattern: "GET /owner/returning", Who: site.Owner, Page: p.ownerReturning},
+		{Pattern: "GET /owner/ahead", Who: site.Owner, Page: p.ownerAhead},
+		{Pattern: "GET /owner/work", Who: site.Owner, Page: p.ownerWork},
+		{Pattern: "GET /owner/away", Who: site.Owner, Page: p.ownerAway},
+		{Pattern: "POST /owner/away", Who: site.Owner, Page: p.ownerRing},
+		{Pattern: "GET /owner/letter", Who: site.Owner, Page: p.ownerLetter},
+		{Pattern: "GET /owner/words", Who: site.Owner, Page: p.ownerWords},
+		{Pattern: "GET /owner/list/{name}", Who: site.Owner, Page: p.ownerList},
+		{Pattern: "GET /owner/csv/{name}", Who: site.Owner, Raw: http.HandlerFunc(p.ownerCSV)},
+		{Pattern: "GET /owner/chart/{name}", Who: site.Owner, Raw: s.SVG(p.ownerSVG)},
+	}
+}

@@ -1,0 +1,198 @@
+package owner
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/figures"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/returns"
+)
+
+// Words are the words that the owner's templates use.
+func Words(of *site.Site) template.FuncMap {
+	s := pages{of}
+	return template.FuncMap{
+		"dollars":    s.Whole,
+		"list":       func(q figures.Query) string { return "/owner/list/" + q.String() },
+		"percent":    func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
+		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
+		"against":    against,
+		"missed":     missed,
+		"months":     months,
+		"median":     median,
+		"left":       left,
+		"fatename":   fateName,
+		"reachname":  reachName,
+		"stepname":   stepName,
+		"groupname":  groupName,
+		"verdict":    verdict,
+		"inahundred": inAHundred,
+		"morepaid":   s.morePaid,
+		"rateshade":  func(x float64) int { return min(9, int(x*10)) },
+	}
+}
+
+// against is an amount beside an earlier one: "+12 %".
+func against(now, before schedule.Cents) string {
+	if before == 0 {
+		return "–"
+	}
+	return signed(float64(now-before) / float64(before))
+}
+
+// signed is a share with its sign: "+12 %", "−3 %", "0 %".
+func signed(x float64) string {
+	switch n := int(math.Round(100 * x)); {
+	case n > 0:
+		return fmt.Sprintf("+%d %%", n)
+	case n < 0:
+		return fmt.Sprintf("−%d %%", -n)
+	}
+	return "0 %"
+}
+
+// inAHundred words a difference of shares: "9 (-4 to 21)".
+func inAHundred(e returns.Effect) string {
+	if !e.Known {
+		return "too few to say"
+	}
+	n := func(x float64) string { return strings.ReplaceAll(fmt.Sprint(math.Round(100*x)+0), "-", "−") } // +0: no minus nought
+	return fmt.Sprintf("%s (%s to %s)", n(e.By), n(e.Low), n(e.High))
+}
+
+// morePaid words a difference of amounts with its interval.
+func (s pages) morePaid(e returns.Effect) string {
+	if !e.Known {
+		return "too few to say"
+	}
+	n := func(cents float64) string {
+		c := schedule.Cents(math.Round(cents))
+		if c < 0 {
+			return "−" + s.Whole(-c)
+		}
+		return s.Whole(c)
+	}
+	return fmt.Sprintf("%s (%s to %s)", n(e.By), n(e.Low), n(e.High))
+}
+
+// verdict says in a sentence what the lots of all seasons show, and no more than
+// that.
+func verdict(w figures.LotSeason) string {
+	e := w.CameMore
+	times := func(x float64) int { return int(math.Round(x * float64(w.Heard.All.Count))) }
+	switch {
+	case !e.Known:
+		return "Too few customers on either side to say anything yet."
+	case e.Low > 0:
+		return fmt.Sprintf("Nudges bring customers in: of the %d who were nudged about %d came because of it (95 %% interval: %d to %d).",
+			w.Heard.All.Count, times(e.By), times(e.Low), times(e.High))
+	case e.High < 0:
+		return fmt.Sprintf("Fewer came of those who were nudged, more than chance explains: about %d of %d stayed away because of it (95 %% interval: %d to %d).",
+			-times(e.By), w.Heard.All.Count, -times(e.High), -times(e.Low))
+	}
+	return fmt.Sprintf("It cannot be told yet whether nudges bring anybody in: the difference may be chance (of a hundred nudged, between %s fewer and %s more came). More seasons or a larger share held back would tell.",
+		fmt.Sprint(math.Round(-100*e.Low)), fmt.Sprint(math.Round(100*e.High)))
+}
+
+// missed is how far a past forecast was off.
+func missed(r returns.Replay) string {
+	e, ok := r.Error()
+	if !ok {
+		return "no year before it to learn from"
+	}
+	return signed(e)
+}
+
+// daysPerMonth is the mean length of a month, for times told in months.
+const daysPerMonth = 30.44
+
+func months(days int) string { return fmt.Sprintf("%.1f months", float64(days)/daysPerMonth) }
+
+// median words the time by which half have had the event, with its band.
+func median(c returns.Curve) string {
+	m, ok := c.Median()
+	if !ok {
+		return "not reached"
+	}
+	early, hasEarly, late, hasLate := c.MedianBand()
+	switch {
+	case hasEarly && hasLate:
+		return fmt.Sprintf("%s (%s to %s)", months(m), months(early), months(late))
+	case hasEarly:
+		return fmt.Sprintf("%s (%s or later)", months(m), months(early))
+	}
+	return months(m)
+}
+
+// left is the share without the event after so many months, with its band; a
+// dash where nobody was followed for so long.
+func left(c returns.Curve, after int) string {
+	days := int(math.Round(float64(after) * daysPerMonth))
+	if c.N == 0 || days > c.Last {
+		return "–"
+	}
+	st := c.At(days)
+	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*st.Survival, 100*st.Low, 100*st.High)
+}
+
+func fateName(f string) string {
+	switch returns.Fate(f) {
+	case returns.FateDone:
+		return "done by us"
+	case returns.FateElsewhere:
+		return "done elsewhere"
+	case returns.FateLost:
+		return "sold on or gone"
+	case returns.FateDeclined:
+		return "declined"
+	case returns.FateBooked:
+		return "booked"
+	case returns.FateAnswered:
+		return "answered, not booked"
+	case returns.FateSilent:
+		return "told, silent"
+	case returns.FateUntold:
+		return "not told"
+	}
+	switch f {
+	case "in-time":
+		return "checked in time"
+	case "late":
+		return "checked too late"
+	case "missed":
+		return "not checked"
+	case "open":
+		return "still to be checked"
+	}
+	return f
+}
+
+func reachName(r returns.Reach) string {
+	return [...]string{"in care", "due", "invited", "answered", "booked", "done"}[r]
+}
+
+func stepName(s string) string {
+	switch schedule.Step(s) {
+	case schedule.StepInvitation:
+		return "the invitation"
+	case schedule.StepNudge:
+		return "the nudge"
+	case schedule.StepLastCall:
+		return "the last call"
+	case schedule.StepOverdue:
+		return "the overdue mail"
+	}
+	return "no reminder"
+}
+
+func groupName(g figures.GroupChance) string {
+	where := "where it freezes"
+	if g.Name == "warm" {
+		where = "where it does not freeze"
+	}
+	return fmt.Sprintf("%s, %s", g.Half, where)
+}

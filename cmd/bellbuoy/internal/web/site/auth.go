@@ -1,0 +1,145 @@
+package site
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+	"unicode"
+
+	"bellbuoy/store"
+)
+
+const (
+	// sessionCookie names the cookie that holds a session's token.
+	sessionCookie = "bellbuoy_session"
+	// sessionLasts is how long a session outlives its last use.
+	sessionLasts = 12 * time.Hour
+	// sessionRenewed is how much of that must be used up before a page extends
+	// it: a page opened a moment later writes nothing.
+	sessionRenewed = sessionLasts / 4
+)
+
+// signInPage is what the sign-in form shows.
+type signInPage struct {
+	Name  string
+	To    string // where to go on to
+	Fault string
+	None  bool // nobody can sign in yet
+}
+
+func (s *Site) signInForm(r *http.Request) (Response, error) {
+	staff, err := s.App.DB.Staff(r.Context())
+	return Response{Page: "sign-in.html", Data: signInPage{To: OwnPath(r.FormValue("to")), None: len(staff) == 0}}, err
+}
+
+// signIn checks name and password. What it says does not tell a wrong name
+// from a wrong password, and both take the same time.
+func (s *Site) signIn(r *http.Request) (Response, error) {
+	name, to := strings.TrimSpace(r.PostFormValue("name")), OwnPath(r.PostFormValue("to"))
+	again := func(code int, wait time.Duration, fault string) (Response, error) {
+		return Response{Page: "sign-in.html", Code: code, wait: wait, Data: signInPage{Name: name, To: to, Fault: fault}}, nil
+	}
+	who, err := s.App.DB.StaffByName(r.Context(), name)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return Response{}, err
+	}
+	now := s.Now()
+	a := newAttempt(now, name, network(s.visitor(r)))
+	if wait := s.throttle.begin(a, who.Unlocked); wait > 0 {
+		s.Log.WarnContext(r.Context(), "too many wrong passwords", "from", a.keys[0].from, "connection", r.RemoteAddr)
+		return again(http.StatusTooManyRequests, wait,
+			"Too many wrong passwords. Try again in a minute, or ask the owner: on the machine that runs this, \"bellbuoy staff unlock NAME\" ends the wait.")
+	}
+	ok, err := s.passwords.matches(r.Context(), r.PostFormValue("password"), who.Hash)
+	switch {
+	case err != nil:
+		s.throttle.takeBack(a)
+		if errors.Is(err, errBusy) {
+			return again(http.StatusServiceUnavailable, busyWait, "Too many people are signing in at once. Try again in a few seconds.")
+		}
+		return Response{}, err
+	case !ok:
+		return again(http.StatusUnauthorized, 0, "Name and password do not belong together. Look for capital letters, or ask the owner.")
+	}
+	s.throttle.succeeded(a)
+	token := rand.Text()
+	if err := s.App.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
+		return Response{}, err
+	}
+	return Response{To: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}, nil
+}
+
+func (s *Site) signOut(r *http.Request) (Response, error) {
+	if c, err := r.Cookie(sessionCookie); err == nil {
+		if err := s.App.DB.EndSession(r.Context(), c.Value); err != nil {
+			return Response{}, err
+		}
+	}
+	return Response{To: "/sign-in", cookie: s.cookie(sessionCookie, "", 0)}, nil
+}
+
+// cookie is one that scripts cannot read and other sites cannot send; one that
+// lasts no time ends at once. It carries Max-Age and no day (RFC 6265 section
+// 5.2.2): the browser's clock may be wrong, and the server's own is what counts.
+func (s *Site) cookie(name, value string, lasts time.Duration) *http.Cookie {
+	maxAge := int(lasts / time.Second)
+	if maxAge <= 0 {
+		maxAge = -1 // net/http writes Max-Age=0 for it
+	}
+	return &http.Cookie{
+		Name: name, Value: value, Path: "/", MaxAge: maxAge, HttpOnly: true, SameSite: http.SameSiteLaxMode,
+		Secure: strings.HasPrefix(s.App.Config.Shop.URL, "https://"),
+	}
+}
+
+// signedIn returns the staff member behind a request. The use of a staff page
+// extends the session, in the database and in the browser.
+func (s *Site) signedIn(w http.ResponseWriter, r *http.Request, page Access) (Staff, bool) {
+	if s.Demo {
+		return demoStaff(r), true
+	}
+	c, err := r.Cookie(sessionCookie)
+	if err != nil || c.Value == "" {
+		return Staff{}, false
+	}
+	now := s.Now()
+	who, until, err := s.App.DB.Session(r.Context(), now, c.Value)
+	if err != nil {
+		if !errors.Is(err, store.ErrNotFound) && !errors.Is(err, context.Canceled) {
+			s.Log.ErrorContext(r.Context(), "session", "error", err)
+		}
+		return Staff{}, false
+	}
+	if page > Anyone && until.Sub(now) < sessionLasts-sessionRenewed {
+		if err := s.App.DB.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
+			s.Log.ErrorContext(r.Context(), "session", "error", err)
+		} else {
+			http.SetCookie(w, s.cookie(sessionCookie, c.Value, sessionLasts))
+		}
+	}
+	return Staff{Name: who.Name, Role: who.Role}, true
+}
+
+// mustSignIn answers a visitor whom the page does not know: a reader is led to
+// the form and back, a form that was sent is refused.
+func (s *Site) mustSignIn(w http.ResponseWriter, r *http.Request) {
+	if r.Method == http.MethodGet || r.Method == http.MethodHead {
+		http.Redirect(w, r, "/sign-in?to="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
+		return
+	}
+	s.Fail(w, r, Problem{http.StatusForbidden, "This page is for the shop's staff. You may have been signed out; sign in and send the form again."})
+}
+
+// ownPath returns a path of this site, "/" for anything else: nobody is led
+// away by a link that only begins here. Browsers drop tabs and line ends before
+// they read an address, and take a backslash for a slash.
+func OwnPath(p string) string {
+	if !strings.HasPrefix(p, "/") || strings.HasPrefix(p, "//") || strings.Contains(p, "\\") || strings.ContainsFunc(p, unicode.IsControl) {
+		return "/"
+	}
+	return p
+}

@@ -1,0 +1,117 @@
+package site
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"time"
+
+	"bellbuoy/store"
+)
+
+// Problem is an error whose words the visitor may read.
+type Problem struct {
+	Code  int
+	Words string
+}
+
+func (p Problem) Error() string { return fmt.Sprintf("%d: %s", p.Code, p.Words) }
+
+// NewProblem refuses a request with a status and words for the visitor.
+func NewProblem(code int, words string) error { return Problem{code, words} }
+
+// NotFound is the problem of an address behind which there is nothing.
+func NotFound(words string) error { return Problem{http.StatusNotFound, words} }
+
+// answer is what a handler gives back: a page to render, or a place to go to.
+type Response struct {
+	Page string // name of a template under pages/
+	Data any
+	To   string // redirect with 303 after a form, "" for a page
+	Code int    // 0 is 200
+	// cookie is set with the answer, nil for none.
+	cookie *http.Cookie
+	// note is one sentence to show on the page that a redirect leads to.
+	Note string
+	// refused is why the form that was sent is shown again, nil for any other
+	// page.
+	Refused Refusals
+	// wait is how long to wait before another attempt (Retry-After), 0 to say
+	// nothing of it.
+	wait time.Duration
+}
+
+// handler answers one route. Handlers never write to the response themselves,
+// so there is never half a page with a 200.
+type Handler func(r *http.Request) (Response, error)
+
+// respond turns what a handler gives back into bytes.
+func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
+	a, err := h(r)
+	if err != nil {
+		s.Fail(w, r, err)
+		return
+	}
+	if a.cookie != nil {
+		http.SetCookie(w, a.cookie)
+	}
+	if a.To != "" {
+		if a.Note != "" {
+			http.SetCookie(w, s.noteCookie(a.Note))
+		}
+		http.Redirect(w, r, a.To, http.StatusSeeOther)
+		return
+	}
+	f := s.frame(r, a)
+	if f.Note = NoteOf(r); f.Note != "" {
+		http.SetCookie(w, s.noteCookie(""))
+	}
+	var buf bytes.Buffer
+	if err := s.pages.render(&buf, a.Page, f); err != nil {
+		s.Fail(w, r, err)
+		return
+	}
+	body := buf.Bytes()
+	if a.Refused != nil {
+		a.Code = http.StatusUnprocessableEntity
+		if body, err = refill(body, r, a.Refused); err != nil {
+			s.Fail(w, r, err)
+			return
+		}
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	if a.wait > 0 {
+		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(a.wait.Seconds()))))
+	}
+	if a.Code != 0 {
+		w.WriteHeader(a.Code)
+	}
+	w.Write(body)
+}
+
+// fail shows the words of a problem; of any other error only that something
+// went wrong, and the log has the rest.
+func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
+	var p Problem
+	switch {
+	case errors.As(err, &p):
+	case errors.Is(err, store.ErrNotFound):
+		p = Problem{http.StatusNotFound, "There is nothing here under that name."}
+	default:
+		s.Log.ErrorContext(r.Context(), "page failed", "path", scrubPath(r.URL.Path), "error", err)
+		p = Problem{http.StatusInternalServerError, "Something went wrong on our side. Nothing you entered was lost; please try again in a moment."}
+	}
+	var buf bytes.Buffer
+	if err := s.pages.render(&buf, "problem.html", s.frame(r, Response{Data: p.Words})); err != nil {
+		http.Error(w, p.Words, p.Code)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(p.Code)
+	w.Write(buf.Bytes())
+}

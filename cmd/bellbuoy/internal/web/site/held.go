@@ -1,0 +1,97 @@
+package site
+
+import (
+	"bellbuoy/store"
+	"errors"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"os"
+	"path/filepath"
+	"sync"
+)
+
+// heldFiles keeps the files of the newest preview until they are taken in or
+// another preview replaces them, so that what is taken in is what was shown.
+type heldFiles struct {
+	Mu    sync.Mutex
+	name  string
+	dir   string
+	files []string
+}
+
+// hold copies an upload into a folder of its own and returns its new name.
+func (h *heldFiles) Hold(parts []*multipart.FileHeader) (string, error) {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	if err := h.Drop(); err != nil {
+		return "", err
+	}
+	dir, err := os.MkdirTemp("", "bellbuoy-intake-")
+	if err != nil {
+		return "", fmt.Errorf("keep the files: %w", err)
+	}
+	h.dir, h.name = dir, NewForm()
+	for i, part := range parts {
+		// A folder for each: two files of one name are the intake's to refuse.
+		path := filepath.Join(dir, fmt.Sprint(i), filepath.Base(part.Filename))
+		if err := copyPart(path, part); err != nil {
+			return "", err
+		}
+		h.files = append(h.files, path)
+	}
+	return h.name, nil
+}
+
+// drop forgets what is held.
+func (h *heldFiles) Drop() error {
+	dir := h.dir
+	h.name, h.dir, h.files = "", "", nil
+	if dir == "" {
+		return nil
+	}
+	return os.RemoveAll(dir)
+}
+
+// open opens the files that are held under a name; close ends them.
+func (h *heldFiles) Open(name string) (files []store.File, closeAll func(), err error) {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	var opened []*os.File
+	closeAll = func() {
+		for _, f := range opened {
+			f.Close()
+		}
+	}
+	if name == "" || name != h.name {
+		return nil, closeAll, Problem{http.StatusConflict, "These files are no longer held: somebody else looked at others meanwhile, or the program was restarted. Choose the files again."}
+	}
+	for _, path := range h.files {
+		f, err := os.Open(path)
+		if err != nil {
+			closeAll()
+			return nil, func() {}, fmt.Errorf("open a held file: %w", err)
+		}
+		opened, files = append(opened, f), append(files, store.File{Name: path, R: f})
+	}
+	return files, closeAll, nil
+}
+
+func copyPart(path string, part *multipart.FileHeader) (err error) {
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return fmt.Errorf("keep the files: %w", err)
+	}
+	in, err := part.Open()
+	if err != nil {
+		return fmt.Errorf("keep %q: %w", part.Filename, err)
+	}
+	defer in.Close()
+	out, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return fmt.Errorf("keep %q: %w", part.Filename, err)
+	}
+	defer func() { err = errors.Join(err, out.Close()) }()
+	_, err = io.Copy(out, in)
+	return err
+}

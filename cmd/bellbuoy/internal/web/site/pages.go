@@ -1,0 +1,182 @@
+package site
+
+import (
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"io/fs"
+	"net/http"
+	"path"
+	"strconv"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+// pages holds one template set for each page, all parsed at the start.
+type pages struct{ sets map[string]*template.Template }
+
+// frame is what every page is rendered with.
+type frame struct {
+	Shop  string
+	Today civil.Day
+	Here  string // path of the page, to mark it in the menu
+	Staff string // who is signed in, "" for nobody
+	Role  string
+	Demo  bool
+	Alarm string // why mail has stopped by itself, "" while it has not
+	// Replies counts what customers wait for; see [store.DB.OpenAnswers].
+	Replies int
+	Note    string // what the form that led here did
+	Data    any
+}
+
+func (s *Site) frame(r *http.Request, a Response) frame {
+	f := frame{
+		Shop: s.App.Config.Shop.Name, Today: civil.FromTime(s.Now().In(s.App.Config.Zone())),
+		Here: r.URL.Path, Demo: s.Demo, Data: a.Data,
+	}
+	if who, ok := StaffOf(r); ok {
+		f.Staff, f.Role = who.Name, who.Role
+		f.Alarm = s.mailAlarm(r, who)
+		f.Replies = s.openReplies(r)
+	}
+	return f
+}
+
+// mailAlarm says on the desk's pages that mail has stopped by itself, so that
+// nobody waits for answers to letters that never left.
+func (s *Site) mailAlarm(r *http.Request, who Staff) string {
+	if who.Level() < Desk {
+		return ""
+	}
+	st, err := s.App.DB.Sending(r.Context())
+	switch {
+	case err != nil:
+		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
+	case st.PausedWhy != "":
+		return "No mail is going out: sending is paused. " + st.PausedWhy
+	case st.HeldWhy != "":
+		return "No mail is going out: the queue is held. " + st.HeldWhy
+	}
+	return ""
+}
+
+// openReplies counts the replies that the desk has yet to see to, for the menu.
+func (s *Site) openReplies(r *http.Request) int {
+	n, err := s.App.DB.CountOpenAnswers(r.Context())
+	if err != nil {
+		s.Log.ErrorContext(r.Context(), "count the open replies", "error", err)
+	}
+	return n
+}
+
+// loadPages parses every page together with the layout and the shared parts.
+func loadPages(s *Site) (*pages, error) {
+	base := template.New("layout.html").Funcs(s.funcs())
+	for _, w := range s.wings {
+		if w.Funcs != nil {
+			base.Funcs(w.Funcs(s))
+		}
+	}
+	base, err := base.ParseFS(pageFiles, "pages/layout.html", "pages/parts.html")
+	if err != nil {
+		return nil, fmt.Errorf("page layout: %w", err)
+	}
+	p := &pages{sets: make(map[string]*template.Template)}
+	names, err := fs.Glob(pageFiles, "pages/*.html")
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range names {
+		name := path.Base(n)
+		if name == "layout.html" || name == "parts.html" {
+			continue
+		}
+		set, err := base.Clone()
+		if err == nil {
+			set, err = set.ParseFS(pageFiles, n)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("page %s: %w", name, err)
+		}
+		p.sets[name] = set
+	}
+	return p, nil
+}
+
+func (p *pages) render(w io.Writer, name string, data any) error {
+	set, ok := p.sets[name]
+	if !ok {
+		return fmt.Errorf("page %q: no such template", name)
+	}
+	return set.ExecuteTemplate(w, "layout.html", data)
+}
+
+// funcs are the words that templates may use.
+func (s *Site) funcs() template.FuncMap {
+	return template.FuncMap{
+		"asset":        s.static.url,
+		"money":        s.money,
+		"hours":        func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
+		"long":         func(d civil.Day) string { return d.Long() },
+		"short":        ShortDay,
+		"full":         WeekdayLong,
+		"whole":        s.About,
+		"weekday":      func(d civil.Day) string { return d.Weekday().String()[:3] },
+		"lower":        strings.ToLower,
+		"plural":       words.Plural,
+		"outcome":      OutcomeName,
+		"faultplace":   faultPlace,
+		"shown":        ShownDay,
+		"visitword":    s.visitWord,
+		"missedday":    missedDay,
+		"bookingwords": bookingWords,
+		"daypassed":    func(v schedule.Visit) bool { return v.Booked() && v.DayPassed(s.Today()) != 0 },
+		"standing":     s.standing,
+		"berth":        BerthWords,
+		"visittitle":   func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
+		"quantity":     func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
+		"clock":        func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("2 Jan 2006 15:04") },
+	}
+}
+
+// money is an amount to the cent, as somebody paid it.
+func (s *Site) money(c schedule.Cents) string { return words.Money(s.App.Config.Shop.Currency, c) }
+
+// whole is an amount in whole units, for estimates and tables.
+func (s *Site) Whole(c schedule.Cents) string {
+	return words.WholeMoney(s.App.Config.Shop.Currency, c)
+}
+
+// shortDay is the day as it stands in the date gutter: "12 Apr 2027".
+func ShortDay(d civil.Day) string {
+	if d == 0 {
+		return "no day"
+	}
+	y, m, day := d.Date()
+	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
+}
+
+// missedDay says which booked day of a visit passed without recorded work and holds
+// it no longer; "" for none.
+func missedDay(v schedule.Visit) string {
+	if v.Booked() || v.Missed == 0 {
+		return ""
+	}
+	return "Was booked for " + v.Missed.Long() + "; no work is recorded."
+}
+
+// shownDay is the day that a visit is shown under: the booked one, the Monday
+// of its week, or the day that suits it best.
+func ShownDay(v schedule.Visit) civil.Day {
+	from, _ := v.SpanOn()
+	return from
+}

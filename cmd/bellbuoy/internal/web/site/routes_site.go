@@ -1,0 +1,58 @@
+package site
+
+import (
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
+	"context"
+	"net/http"
+	"time"
+)
+
+// routes is the whole site, in one list. GET and HEAD never change anything:
+// mail programs and calendar services follow links by themselves.
+func (s *Site) routes() []Route {
+	rs := []Route{
+		// Addresses that are their own key.
+		{Pattern: "GET /cal/{token}", Who: Anyone, Raw: NewFeeds(s.App.Addresses(), NewRecentStates(appFeeds{s.App, s.Now}, time.Second, s.Now), s.Log)},
+
+		{Pattern: "GET /sign-in", Who: Anyone, Page: s.signInForm},
+		{Pattern: "POST /sign-in", Who: Anyone, Page: s.signIn},
+		{Pattern: "POST /sign-out", Who: Anyone, Page: s.signOut},
+		{Pattern: "GET /", Who: Anyone, Page: s.nothing},
+
+		// For machines and robots.
+		{Pattern: "GET /healthz", Who: Anyone, Raw: http.HandlerFunc(s.health)},
+		{Pattern: "GET /metrics", Who: Anyone, Raw: loopbackOnly(s.metrics())},
+		{Pattern: "GET /robots.txt", Who: Anyone, Raw: http.HandlerFunc(Robots)},
+		{Pattern: "GET /static/{name}", Who: Anyone, Raw: http.HandlerFunc(s.static.serve)},
+	}
+	for _, w := range s.wings {
+		rs = append(rs, w.Routes(s)...)
+	}
+	if s.Demo {
+		rs = append(rs,
+			Route{Pattern: "POST /demo/role", Who: Anyone, Page: s.demoRole},
+			Route{Pattern: "GET /caught", Who: Anyone, Page: s.caughtList},
+			Route{Pattern: "GET /caught/mail", Who: Anyone, Raw: s.Caught},
+		)
+	}
+	return rs
+}
+
+// health answers 200 while the database does.
+func (s *Site) health(w http.ResponseWriter, r *http.Request) {
+	if _, err := s.App.DB.FactsVersion(r.Context()); err != nil && r.Context().Err() != context.Canceled {
+		s.Log.ErrorContext(r.Context(), "health", "error", err)
+		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
+		return
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.Write([]byte("ok\n"))
+}
+
+// caughtList shows the demo's mail.
+func (s *Site) caughtList(*http.Request) (Response, error) {
+	return Response{Page: "caught.html", Data: struct {
+		Total int
+		Mails []mailsink.Mail
+	}{s.Caught.Len(), s.Caught.Newest(100)}}, nil
+}

@@ -1,0 +1,186 @@
+package site
+
+import (
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+	"cmp"
+	"fmt"
+	"net/http"
+	"strings"
+)
+
+// Words that several pages share.
+
+// berths say in words where a boat lives.
+func BerthWords(code string) string {
+	words := map[string]string{
+		"own-dock": "at the owner's dock", "own-lift": "on the owner's lift", "trailer-home": "on its trailer at the owner's home",
+		"shop-heated": "in our heated storage", "shop-inside": "in our storage, inside", "shop-outside": "in our yard, outside",
+	}
+	return cmp.Or(words[code], code)
+}
+
+// bookingWords names a booked visit: "Spring fit-out, 4 May 2027 at 9:00".
+func bookingWords(b schedule.Booking) string {
+	s := schedule.VisitTitle(b.Kind) + ", " + b.Day.Long()
+	if b.Minute >= 0 {
+		s += fmt.Sprintf(" at %d:%02d", b.Minute/60, b.Minute%60)
+	}
+	return s
+}
+
+// standing is how a visit stands, in words.
+type standing struct {
+	Words string
+	Late  bool
+}
+
+// standing says of a boat's visit what the week's list says of it.
+func (s *Site) standing(v schedule.Visit) standing {
+	switch today := s.Today(); {
+	case v.Booked() && v.DayPassed(today) != 0:
+		return standing{s.visitWord(v), true}
+	case !v.Booked() && v.Deadline < today:
+		return standing{"▲ overdue", true}
+	case v.Booked() || v.Week != 0:
+		return standing{s.visitWord(v), false}
+	}
+	return standing{"○ planned", false}
+}
+
+// weekdayLong words a day with its weekday: "Tuesday 4 May 2027".
+func WeekdayLong(d civil.Day) string { return d.Weekday().String() + " " + d.Long() }
+
+// about words an estimate in whole units of the currency; "" for nothing.
+func (s *Site) About(c schedule.Cents) string {
+	if c <= 0 {
+		return ""
+	}
+	return s.Whole(c)
+}
+
+// faultPlace is where a fault is, as an editor shows it.
+func faultPlace(f store.Fault) string {
+	var b strings.Builder
+	b.WriteString(f.File)
+	if f.Line > 0 {
+		fmt.Fprintf(&b, ", line %d", f.Line)
+	}
+	if f.Field != "" {
+		b.WriteString(", " + f.Field)
+	}
+	return b.String()
+}
+
+// outcome is what a call may come to, with its button.
+type Outcome struct{ Code, Name, About string }
+
+// outcomes are the ends of a call, the commonest first.
+func Outcomes() []Outcome {
+	return []Outcome{
+		{store.CallNoAnswer, "No answer", "comes back on the phone round tomorrow"},
+		{store.CallMessage, "Left a message", "comes back in three days"},
+		{store.CallRingsBack, "Will ring back", "comes back in three days"},
+		{store.CallSettled, "Talked it over", "settles a request for a call"},
+		{store.CallThinks, "Thinks about it", "comes back in a week; no mail about it before"},
+		{store.CallDeclined, "Does not want it", "no more calls or mails about this visit; its hours are free"},
+	}
+}
+
+func OutcomeName(code string) string {
+	if code == store.CallBooked {
+		return "Booked"
+	}
+	for _, o := range Outcomes() {
+		if o.Code == code {
+			return o.Name
+		}
+	}
+	return code
+}
+
+// visitWord names a visit in a row of a week.
+func (s *Site) visitWord(v schedule.Visit) string {
+	switch {
+	case v.Booked() && v.DayPassed(s.Today()) != 0:
+		return "? day passed"
+	case v.Booked():
+		return "● booked"
+	case v.Told:
+		return "◌ told"
+	}
+	return "◐ pencilled"
+}
+
+// filled are the texts that say something.
+func Filled(all ...string) []string {
+	var out []string
+	for _, s := range all {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// mostWords is how many characters of a customer's own words are kept.
+const mostWords = 1000
+
+// typed reads a text of a form: trimmed, of one kind of line end, not endless.
+func Typed(r *http.Request, field string) string {
+	s := strings.TrimSpace(strings.ReplaceAll(r.FormValue(field), "\r\n", "\n"))
+	if runes := []rune(s); len(runes) > mostWords {
+		s = string(runes[:mostWords])
+	}
+	return s
+}
+
+// answerRow is one answer with what the desk may do about it.
+type ReplyRow struct {
+	store.OpenAnswer
+	On    civil.Day
+	Words string
+	Visit string // "Winter lay-up", "" if it is about none
+	Do    string // where the desk goes on, "" for nowhere
+	Label string
+	Open  bool // somebody of the shop has yet to see to it
+}
+
+func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
+	row := ReplyRow{OpenAnswer: *o, On: s.DayOf(o.At), Visit: visitNamed(o.VisitID)}
+	switch o.Kind {
+	case schedule.AnswerTake:
+		row.Words = "took a day"
+	case schedule.AnswerCancel:
+		row.Words = "cancelled a booked day"
+	case schedule.AnswerLater:
+		row.Words = "wants to be asked again after " + o.Until.Long()
+	case schedule.AnswerDecline:
+		row.Words = "does not want the visit"
+	case schedule.AnswerCall:
+		row.Words, row.Do, row.Label, row.Open = "wants a call", "/phone", "Call list", !o.Seen
+	case schedule.AnswerElsewhere:
+		row.Words = "had work done elsewhere"
+	case schedule.AnswerHours:
+		row.Words = "read the hour meter"
+	case schedule.AnswerSold:
+		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+o.Boat.ID+"/hands", "Settle", !o.Seen
+	case schedule.AnswerMails:
+		row.Words = "chose which mails to get"
+	}
+	return row
+}
+
+// visitNamed names a visit that may have left the plan, by its id.
+func visitNamed(id string) string {
+	switch {
+	case id == "":
+		return ""
+	case strings.Contains(id, "."+schedule.LayUp+"."):
+		return schedule.VisitTitle(schedule.LayUp)
+	case strings.Contains(id, "."+schedule.FitOut+"."):
+		return schedule.VisitTitle(schedule.FitOut)
+	}
+	return schedule.VisitTitle(schedule.Extra)
+}

@@ -1,0 +1,198 @@
+package week
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+)
+
+// bookPage fixes a visit's day, or puts it into another shop week.
+type bookPage struct {
+	site.VisitForm
+	Day   civil.Day // suggested, or booked
+	Time  string    // "09:00", "" for the whole day
+	Full  bool      // the week of that day has no hours left; it may be booked all the same
+	Weeks []weekChoice
+}
+
+// weekChoice is a shop week to pick.
+type weekChoice struct {
+	Week  civil.Week
+	Words string // "3 May 2027: 24 of 96 h taken"
+	Here  bool   // the visit is in it now
+}
+
+// weeksToChoose is how many weeks are offered, half a year.
+const weeksToChoose = 30
+
+func (s pages) bookForm(r *http.Request) (site.Response, error) {
+	f, err := s.NeedVisit(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	return s.bookAgain(r, f, nil)
+}
+
+// bookAgain shows the form, with why it was refused.
+func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site.Response, error) {
+	why, _ := site.Refused(refusal)
+	f.Fault = why.Words()
+	p := bookPage{VisitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
+	var full *app.FullWeek
+	p.Full = errors.As(refusal, &full)
+	if b := f.Visit.Visit.Booking; b != nil {
+		p.Day = b.Day
+		if b.Minute >= 0 {
+			p.Time = fmt.Sprintf("%02d:%02d", b.Minute/60, b.Minute%60)
+		}
+	}
+	var err error
+	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
+	return site.Response{Page: "book.html", Data: &p, Refused: why}, err
+}
+
+// suggestDay is the first open day of the visit's week that is still to come.
+func (s pages) suggestDay(v *schedule.Visit) civil.Day {
+	from := v.Day
+	if v.Week != 0 {
+		from = v.Week.Monday()
+	}
+	from = max(from, s.Today()+1)
+	for d := from; d < from+14; d++ {
+		if s.works(d) {
+			return d
+		}
+	}
+	return from
+}
+
+// works reports whether anybody works on a day by the settings.
+func (s pages) works(d civil.Day) bool {
+	if s.App.Config.IsClosed(d) {
+		return false
+	}
+	at := (int(d.Weekday()) + 6) % 7 // Monday first
+	for _, t := range s.App.Config.Weeks.Technicians {
+		if t.Hours[at] > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// chooseWeeks lists the coming weeks with their load.
+func (s pages) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, error) {
+	first := s.Today().Week()
+	last := first + weeksToChoose
+	capacity, err := s.App.CapacityLeft(r.Context(), s.Today(), first, last)
+	if err != nil {
+		return nil, err
+	}
+	loads, err := s.App.DB.WeekLoads(r.Context(), first, last)
+	if err != nil {
+		return nil, err
+	}
+	taken := make(map[civil.Week]int)
+	for _, l := range loads {
+		taken[l.Week] = l.Booked + l.Pencilled
+	}
+	var out []weekChoice
+	for _, c := range capacity {
+		words := site.ShortDay(c.Week.Monday()) + ": closed"
+		if hours := c.Total()[level.Labor]; hours > 0 {
+			words = fmt.Sprintf("%s: %s of %s h taken", site.ShortDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(hours))
+		}
+		if c.Week.Monday() > v.Deadline {
+			words += ", after the deadline"
+		}
+		out = append(out, weekChoice{Week: c.Week, Words: words, Here: c.Week == v.Week})
+	}
+	return out, nil
+}
+
+// tenthHours writes minutes as hours.
+func tenthHours(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
+
+func (s pages) book(r *http.Request) (site.Response, error) {
+	f, err := s.NeedVisit(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	var note string
+	switch r.PostFormValue("do") {
+	case "book":
+		note, err = s.bookDay(r, &f)
+	case "unbook":
+		note, err = "The booking is off; the visit is pencilled again.", s.App.DB.Unbook(r.Context(), s.Now(), site.Actor(r), f.VisitID())
+	case "week":
+		note, err = s.bookWeek(r, &f)
+	case "release":
+		note, err = "The planner chooses the week again.", s.App.DB.Pin(r.Context(), s.Now(), site.Actor(r), f.VisitID(), 0)
+	default:
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
+	}
+	if _, ok := site.Refused(err); ok {
+		return s.bookAgain(r, f, err)
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	if err := s.Settle(r); err != nil {
+		return site.Response{}, err
+	}
+	if err := s.App.Answer(r.Context(), s.Now(), f.Boat.ID); err != nil {
+		// The booking stands; the letter is tried again by the daemon.
+		s.Log.ErrorContext(r.Context(), "answer a booking", "boat", f.Boat.ID, "error", err)
+	}
+	return site.Response{To: f.Back, Note: note}, nil
+}
+
+// bookDay fixes the day that the form names.
+func (s pages) bookDay(r *http.Request, f *site.VisitForm) (string, error) {
+	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
+	var err error
+	if b.Day, err = site.FormDay(r, "day", "Day", 0); err != nil {
+		return "", err
+	}
+	if b.Day == 0 || b.Day < s.Today() {
+		return "", site.At("day", "Choose a day from today on.")
+	}
+	if v := r.PostFormValue("time"); v != "" {
+		t, err := time.Parse("15:04", v)
+		if err != nil {
+			return "", site.At("time", "Time: "+v+" is not a time of day. Write it like 09:00.")
+		}
+		b.Minute = t.Hour()*60 + t.Minute()
+	}
+	if err := s.App.Book(r.Context(), s.Now(), site.Actor(r), b); err != nil {
+		return "", err
+	}
+	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
+	works, err := s.App.Works(r.Context(), b.Day)
+	if !works {
+		note += " Nobody is at work on that day; if that was not meant, choose another."
+	}
+	return note, err
+}
+
+// bookWeek pencils the visit into the week that the form names.
+func (s pages) bookWeek(r *http.Request, f *site.VisitForm) (string, error) {
+	w, err := civil.ParseWeek(r.PostFormValue("week"))
+	if err != nil || w < s.Today().Week() {
+		return "", site.At("week", "Choose a week from this one on.")
+	}
+	if f.Visit.Visit.Booked() {
+		return "", site.Correct("The visit is booked for a day. Take the booking off first, or book another day.")
+	}
+	if err := s.App.DB.Pin(r.Context(), s.Now(), site.Actor(r), f.VisitID(), w); err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long()), nil
+}

@@ -1,0 +1,119 @@
+package week
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+)
+
+// callPage logs a call.
+type callPage struct {
+	site.VisitForm
+	Outcomes []site.Outcome
+	Earlier  []store.Call
+	Say      string          // what to say
+	Action   string          // where the form goes
+	Asked    []site.ReplyRow // the owner's requests for a call that are not settled
+}
+
+func (s pages) callForm(r *http.Request) (site.Response, error) {
+	f, err := s.VisitForm(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	if f.Owner.ID == "" {
+		return site.Response{}, site.NotFound("Nobody owns this boat, so there is nobody to ring.")
+	}
+	return s.callPage(r, f)
+}
+
+// callCustomerForm is for a call to a customer that is about no boat.
+func (s pages) callCustomerForm(r *http.Request) (site.Response, error) {
+	f, err := s.customerForm(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	return s.callPage(r, f)
+}
+
+func (s pages) callPage(r *http.Request, f site.VisitForm) (site.Response, error) {
+	p := callPage{VisitForm: f, Outcomes: site.Outcomes(), Say: s.whatToSay(&f), Action: r.URL.Path}
+	var err error
+	if p.Earlier, err = s.App.DB.CallsTo(r.Context(), f.Owner.ID, 10); err != nil {
+		return site.Response{}, err
+	}
+	asked, err := s.App.DB.OpenAnswers(r.Context(), schedule.AnswerCall, mostAsked)
+	for i := range asked {
+		if asked[i].CustomerID == f.Owner.ID {
+			p.Asked = append(p.Asked, s.AnswerRow(&asked[i]))
+		}
+	}
+	return site.Response{Page: "call.html", Data: &p}, err
+}
+
+// customerForm reads the customer named in the path, for a form about no boat.
+func (s pages) customerForm(r *http.Request) (site.VisitForm, error) {
+	c, err := s.App.DB.Customer(r.Context(), r.PathValue("id"))
+	f := site.VisitForm{Owner: c, Back: "/phone"}
+	if r.FormValue("back") != "" {
+		f.Back = site.OwnPath(r.FormValue("back"))
+	}
+	return f, err
+}
+
+// whatToSay is a first sentence for the telephone.
+func (s pages) whatToSay(f *site.VisitForm) string {
+	if f.Boat.ID == "" {
+		return "This is " + s.App.Config.Shop.Name + ". You asked us to call you. What can we do for you?"
+	}
+	hello := "This is " + s.App.Config.Shop.Name + ", about " + f.Boat.Title() + ". "
+	if f.Visit == nil {
+		return hello + "Is there anything you would like us to look at?"
+	}
+	v := f.Visit
+	return hello + v.Title + ": " + words.LowerFirst(v.Why) + " Does that suit you, or is another week better?"
+}
+
+// thinksDays is for how many days a visit rests whose owner wants to think about
+// it, on the phone round and in the mails.
+const thinksDays = 7
+
+func (s pages) call(r *http.Request) (site.Response, error) {
+	f, err := s.VisitForm(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	return s.noteCall(r, f)
+}
+
+func (s pages) callCustomer(r *http.Request) (site.Response, error) {
+	f, err := s.customerForm(r)
+	if err != nil {
+		return site.Response{}, err
+	}
+	return s.noteCall(r, f)
+}
+
+func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error) {
+	code := r.PostFormValue("outcome")
+	if f.Owner.ID == "" || !slices.ContainsFunc(site.Outcomes(), func(o site.Outcome) bool { return o.Code == code }) {
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what came of the call. Go back and press one of its buttons.")
+	}
+	note := strings.TrimSpace(r.PostFormValue("note"))
+	err := s.App.DB.LogCall(r.Context(), s.Now(), store.Call{
+		Actor: site.Actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
+		Until: s.Today() + thinksDays,
+	})
+	if err == nil && note != "" && f.Visit != nil {
+		err = s.App.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: site.Actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: f.Back, Note: "Call to " + f.Owner.Name + " logged: " + words.LowerFirst(site.OutcomeName(code)) + "."}, nil
+}

@@ -1,0 +1,31 @@
+// Package week is the desk's work of the coming weeks: the due list, the shop
+// weeks, booking, the call list, replies, parts and the search. Requests and the
+// shop go in, pages come out. It may import site, and acts through app only. A
+// newcomer may change a page's words in site/pages and its struct here.
+package week
+
+import "bellbuoy/cmd/bellbuoy/internal/web/site"
+
+// pages are this wing's handlers.
+type pages struct{ *site.Site }
+
+// Routes are the addresses that this wing answers.
+func Routes(s *site.Site) []site.Route {
+	p := pages{s}
+	return []site.Route{
+		{Pattern: "GET /{$}", Who: site.Technician, Page: p.week},
+		{Pattern: "GET /search", Who: site.Technician, Page: p.search},
+		{Pattern: "GET /phone", Who: site.Desk, Page: p.phone},
+		{Pattern: "GET /weeks", Who: site.Technician, Page: p.weeks},
+		{Pattern: "POST /weeks", Who: site.Desk, Page: p.editWeeks},
+		{Pattern: "GET /weeks/load", Who: site.Technician, Raw: s.SVG(p.loadSVG)},
+		{Pattern: "GET /parts", Who: site.Technician, Page: p.parts},
+		{Pattern: "GET /boats/{id}/book", Who: site.Desk, Page: p.bookForm},
+		{Pattern: "POST /boats/{id}/book", Who: site.Desk, Page: p.book},
+		{Pattern: "GET /boats/{id}/call", Who: site.Desk, Page: p.callForm},
+		{Pattern: "POST /boats/{id}/call", Who: site.Desk, Page: p.call},
+		{Pattern: "GET /customers/{id}/call", Who: site.Desk, Page: p.callCustomerForm},
+		{Pattern: "POST /customers/{id}/call", Who: site.Desk, Page: p.callCustomer},
+		{Pattern: "GET /answers", Who: site.Technician, Page: p.answers},
+	}
+}

@@ -1,0 +1,247 @@
+package week
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+const (
+	// weekFew is how many visits of each part the whole week shows, weekMany
+	// how many a page of one part: no page grows with the fleet.
+	weekFew, weekMany = 8, 30
+	// weekMost is where counting ends: a list that long is worked through from
+	// its beginning, whatever its length.
+	weekMost = 300
+)
+
+// weekPage is this week's due list.
+type weekPage struct {
+	Week       civil.Week
+	Now        bool // it is the present week
+	Prev, Next civil.Week
+	Part       store.WeekPart // "" for the whole week
+	Kind       string
+	Kinds      []weekKind
+	Tally      []weekTally
+	Sections   []weekSection
+	DeskFeed   string
+	Back       string // this page, for forms to return to
+	MayBook    bool
+}
+
+type weekKind struct{ Code, Name, URL string }
+
+type weekTally struct {
+	Name string
+	N    string
+	URL  string
+	Here bool
+}
+
+type weekSection struct {
+	store.WeekPart
+	Name, About string
+	Mark        string // a sign beside the state's word, so that colour is never alone
+	N           string
+	Rows        []weekLine
+	More        string // address of the rest, "" if this is all
+	Rest        string // how many are not shown, "12 more", where that is known
+}
+
+// weekLine is one visit as the desk reads it.
+type weekLine struct {
+	store.WeekRow
+	Title, Why string
+	Day        civil.Day // for the gutter
+	State      string    // in a word
+	Said       string    // what the owner answered about it, "" for nothing
+	Jobs       []weekJob
+}
+
+type weekJob struct {
+	Title   string
+	Due     civil.Day
+	Covered bool
+}
+
+// weekWords words the parts.
+func weekWords(p store.WeekPart) weekSection {
+	all := map[store.WeekPart]weekSection{
+		store.WeekOverdue:     {Name: "Overdue", Mark: "▲", About: "Past the last good day, and not booked."},
+		store.WeekDayPassed:   {Name: "Day passed", Mark: "?", About: "The booked day is over and no work is recorded. Record the work, or book another day."},
+		store.WeekBooked:      {Name: "Booked", Mark: "●", About: "Comes in on a fixed day of this week."},
+		store.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
+		store.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
+		store.WeekWaiting:     {Name: "Waiting for an answer", Mark: "◌", About: "The customer was told a week and has not answered."},
+		store.WeekUnreachable: {Name: "Cannot be reached", Mark: "✕", About: "It is time to tell the owner, and mail does not get there. The phone round has the numbers."},
+	}
+	s := all[p]
+	s.WeekPart = p
+	return s
+}
+
+func (s pages) week(r *http.Request) (site.Response, error) {
+	this := s.Today().Week()
+	q := store.WeekQuery{Week: this, Today: s.Today(), Kind: r.FormValue("kind"), Ahead: s.App.Config.Reminders.InvitationDays / 7}
+	if v := r.FormValue("week"); v != "" {
+		w, err := civil.ParseWeek(v)
+		if err != nil {
+			return site.Response{}, site.NewProblem(http.StatusBadRequest, "That week could not be read. Weeks are written like 2027-W18.")
+		}
+		q.Week = w
+	}
+	p := weekPage{Week: q.Week, Now: q.Week == this, Prev: q.Week - 1, Next: q.Week + 1, Kind: q.Kind, Back: r.URL.RequestURI()}
+	p.Part = store.WeekPart(r.FormValue("part"))
+	who, _ := site.StaffOf(r)
+	p.MayBook = who.Level() >= site.Desk
+	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
+		return site.Response{}, err
+	}
+	var err error
+	p.DeskFeed, err = s.App.FeedURL(r.Context(), notify.ScopeDesk, "")
+	return site.Response{Page: "week.html", Data: &p}, err
+}
+
+// fillWeek reads the counts and the sections: of the whole week the first few
+// of each part, of one part a page.
+func (s pages) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, after string) error {
+	q.Part, q.Limit, q.Most = p.Part, weekFew, weekMost
+	if p.Part != "" {
+		q.Limit, q.After = weekMany, after
+	}
+	all, err := s.App.DB.WeekOverview(ctx, q)
+	if err != nil {
+		return err
+	}
+	places, err := s.App.Places(ctx)
+	if err != nil {
+		return err
+	}
+	said, err := s.saidOfWeek(ctx, all)
+	if err != nil {
+		return err
+	}
+	p.Kinds = []weekKind{{"", "every visit", weekURL(q, p.Part, "", "")}}
+	for _, k := range []string{schedule.LayUp, schedule.FitOut, schedule.Extra} {
+		p.Kinds = append(p.Kinds, weekKind{k, schedule.VisitTitle(k), weekURL(q, p.Part, k, "")})
+	}
+	p.Tally = []weekTally{{Name: "All", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
+	for i := range all {
+		sec := s.weekSection(&all[i], q, places)
+		for k := range sec.Rows {
+			sec.Rows[k].Said = said[sec.Rows[k].Visit.ID]
+		}
+		p.Tally = append(p.Tally, weekTally{sec.Name, sec.N, weekURL(q, sec.WeekPart, q.Kind, ""), p.Part == sec.WeekPart})
+		if p.Part == sec.WeekPart || p.Part == "" && len(sec.Rows) > 0 {
+			p.Sections = append(p.Sections, sec)
+		}
+	}
+	return nil
+}
+
+// saidOfWeek words what owners answered about the visits of a week, by visit. A
+// day that was taken shows as a booking.
+func (s pages) saidOfWeek(ctx context.Context, sections []store.WeekSection) (map[string]string, error) {
+	var owners []string
+	for _, sec := range sections {
+		for i := range sec.Rows {
+			owners = append(owners, sec.Rows[i].Owner.ID)
+		}
+	}
+	slices.Sort(owners)
+	owners = slices.Compact(owners)
+	if len(owners) == 0 {
+		return nil, nil // no ids would mean all
+	}
+	all, err := s.App.DB.Answers(ctx, owners)
+	if err != nil {
+		return nil, err
+	}
+	said := make(map[string]string)
+	for _, answers := range all {
+		for _, a := range answers {
+			if a.VisitID == "" || a.Kind == schedule.AnswerTake || a.Kind == schedule.AnswerCall && a.Seen {
+				continue
+			}
+			said[a.VisitID] = s.AnswerRow(&store.OpenAnswer{Answer: a}).Words
+		}
+	}
+	return said, nil
+}
+
+// weekSection words one part.
+func (s pages) weekSection(in *store.WeekSection, q store.WeekQuery, places app.Places) weekSection {
+	sec := weekWords(in.Part)
+	sec.N = strconv.Itoa(in.Count)
+	if in.Count >= weekMost {
+		sec.N += "+"
+	}
+	for i := range in.Rows {
+		sec.Rows = append(sec.Rows, s.weekLine(&in.Rows[i], in.Part, places))
+	}
+	if rest := in.Count - len(in.Rows); in.More && q.After == "" && in.Count < weekMost {
+		sec.Rest = strconv.Itoa(rest) + " more"
+	}
+	switch {
+	case in.More && q.Part == in.Part:
+		sec.More = weekURL(q, in.Part, q.Kind, in.Rows[len(in.Rows)-1].Key)
+	case in.More:
+		sec.More = weekURL(q, in.Part, q.Kind, "")
+	}
+	return sec
+}
+
+// weekLine words one row.
+func (s pages) weekLine(row *store.WeekRow, part store.WeekPart, places app.Places) weekLine {
+	v := &row.Visit
+	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: site.ShownDay(*v)}
+	switch {
+	case part == store.WeekDayPassed:
+		l.State = "day passed"
+	case v.Booked():
+		l.State = "booked"
+	case part == store.WeekOverdue:
+		l.State, l.Day = "overdue", v.Deadline
+	case v.Week == 0:
+		l.State = "no week yet"
+	case v.Told:
+		l.State = "told"
+	default:
+		l.State = "pencilled"
+	}
+	for _, j := range row.Jobs {
+		title := j.Title
+		if title == "" {
+			title = j.Rule
+			if rule, ok := s.App.Planner.Catalogue().Rule(j.Rule); ok {
+				title = rule.Title
+			}
+		}
+		if j.Label != "" {
+			title += " (" + j.Label + ")"
+		}
+		l.Jobs = append(l.Jobs, weekJob{title, j.Due, j.Covered})
+	}
+	return l
+}
+
+// weekURL is the address of a view of a week.
+func weekURL(q store.WeekQuery, part store.WeekPart, kind, after string) string {
+	v := url.Values{"week": {q.Week.String()}}
+	for key, val := range map[string]string{"part": string(part), "kind": kind, "after": after} {
+		if val != "" {
+			v.Set(key, val)
+		}
+	}
+	return "/?" + v.Encode()
+}

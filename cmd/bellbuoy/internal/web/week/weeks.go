@@ -1,0 +1,250 @@
+package week
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+)
+
+const (
+	// weeksShown is how far the load picture reaches.
+	weeksShown = 40
+	// weekVisitsMost is how many visits of one week are listed at once.
+	weekVisitsMost = 60
+	// riskMost is how many visits of a short week are named.
+	riskMost = 20
+)
+
+// weeksPage is the shop's weeks.
+type weeksPage struct {
+	Loads    []loadLine
+	Open     *openWeek // the week whose visits are listed, nil for none
+	Risk     *riskList // which boats are at risk, nil if not asked
+	Over     int       // weeks that are over
+	Absences []store.Absence
+	Closed   []store.ClosedDay
+	Holidays []civil.Day // of the settings
+	Crew     []string
+	Today    civil.Day
+	MayEdit  bool
+	Fault    string
+}
+
+// loadLine is one week's load, in minutes.
+type loadLine struct {
+	Week                       civil.Week
+	Clocked, Available, Target int // what is paid, what of it is for visits, what of that the plan fills
+	Booked, Pencilled          int
+	Share                      int // percent of what is available
+	Over                       int // minutes over
+	State                      string
+}
+
+type openWeek struct {
+	Week   civil.Week
+	Visits []store.VisitRow
+	More   string // key of the next page
+}
+
+type riskList struct {
+	Short  []shortLine
+	AtRisk int
+	Peak   int // percent
+}
+
+type shortLine struct {
+	Week civil.Week
+	Over int
+	Jobs []app.NamedVisit
+	More int // not named
+}
+
+func (s pages) weeks(r *http.Request) (site.Response, error) { return s.weeksAgain(r, nil) }
+
+func (s pages) weeksAgain(r *http.Request, why site.Refusals) (site.Response, error) {
+	today := s.Today()
+	p := weeksPage{Fault: why.Words(), Today: today}
+	who, _ := site.StaffOf(r)
+	p.MayEdit = who.Level() >= site.Desk
+	for _, t := range s.App.Config.Weeks.Technicians {
+		p.Crew = append(p.Crew, t.Name)
+	}
+	var err error
+	if p.Loads, err = s.loads(r.Context(), today); err != nil {
+		return site.Response{}, err
+	}
+	for _, l := range p.Loads {
+		if l.Over > 0 {
+			p.Over++
+		}
+	}
+	if err := s.fillOff(r.Context(), &p, today); err != nil {
+		return site.Response{}, err
+	}
+	if w, err := civil.ParseWeek(r.FormValue("week")); err == nil {
+		if p.Open, err = s.openWeek(r, w); err != nil {
+			return site.Response{}, err
+		}
+	}
+	if r.FormValue("risk") != "" {
+		if p.Risk, err = s.atRisk(r.Context(), today); err != nil {
+			return site.Response{}, err
+		}
+	}
+	return site.Response{Page: "weeks.html", Data: &p, Refused: why}, nil
+}
+
+// loads reads the kept load of the coming weeks beside their capacity.
+func (s pages) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
+	first := today.Week()
+	capacity, err := s.App.CapacityLeft(ctx, today, first, first+weeksShown-1)
+	if err != nil {
+		return nil, err
+	}
+	kept, err := s.App.DB.WeekLoads(ctx, first, first+weeksShown-1)
+	if err != nil {
+		return nil, err
+	}
+	by := make(map[civil.Week]store.WeekLoad, len(kept))
+	for _, k := range kept {
+		by[k.Week] = k
+	}
+	var out []loadLine
+	for _, c := range capacity {
+		l := loadLine{Week: c.Week, Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}
+		l.Target = int(float64(l.Available)*s.App.Config.Weeks.Target + 0.5)
+		taken := l.Booked + l.Pencilled
+		if l.Available > 0 {
+			l.Share = (100*taken + l.Available/2) / l.Available
+		}
+		l.Over = max(0, taken-l.Available)
+		switch {
+		case l.Available <= 0 && taken == 0:
+			l.State = "closed"
+		case l.Over > 0:
+			l.State = "over"
+		case l.Share >= 90:
+			l.State = "full"
+		case taken == 0:
+			l.State = "free"
+		default:
+			l.State = "room"
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// fillOff reads time off and closed days from today on.
+func (s pages) fillOff(ctx context.Context, p *weeksPage, today civil.Day) (err error) {
+	if p.Absences, err = s.App.DB.Absences(ctx, today); err != nil {
+		return err
+	}
+	p.Holidays = s.App.Config.Closed(today, today+weeksShown*7)
+	p.Closed, err = s.App.DB.ClosedDays(ctx, today)
+	return err
+}
+
+func (s pages) openWeek(r *http.Request, w civil.Week) (*openWeek, error) {
+	o := &openWeek{Week: w}
+	rows, err := s.App.DB.Visits(r.Context(), store.VisitQuery{From: w, To: w, After: r.FormValue("after"), Limit: weekVisitsMost + 1})
+	if len(rows) > weekVisitsMost {
+		rows = rows[:weekVisitsMost]
+		o.More = rows[weekVisitsMost-1].Key
+	}
+	o.Visits = rows
+	return o, err
+}
+
+// atRisk fits all visits anew, without writing anything, and names what does
+// not fit.
+func (s pages) atRisk(ctx context.Context, today civil.Day) (*riskList, error) {
+	fit, err := s.App.Fit(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	out := &riskList{AtRisk: len(fit.AtRisk), Peak: int(100*fit.Peak + 0.5)}
+	for _, sh := range fit.Short {
+		l := shortLine{Week: sh.Week, Over: sh.Over[level.Labor]}
+		most := min(len(sh.Jobs), riskMost)
+		if l.Jobs, err = s.App.Named(ctx, fit.Of(sh.Jobs[:most])); err != nil {
+			return nil, err
+		}
+		l.More = len(sh.Jobs) - most
+		out.Short = append(out.Short, l)
+	}
+	return out, nil
+}
+
+// editWeeks takes the forms for time off and closed days.
+func (s pages) editWeeks(r *http.Request) (site.Response, error) {
+	note, err := s.editOff(r)
+	if why, ok := site.Refused(err); ok {
+		return s.weeksAgain(r, why)
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	// Capacity is no fact of a boat: the weeks are fitted anew by themselves.
+	moved, err := s.App.Pencil(r.Context(), s.Today())
+	if err == nil {
+		err = s.App.Publish(r.Context(), s.Now(), s.Today(), moved)
+	}
+	if len(moved) > 0 {
+		note += " " + words.Plural(len(moved), "boat has", "boats have") + " another week now."
+	}
+	return site.Response{To: "/weeks", Note: note}, err
+}
+
+func (s pages) editOff(r *http.Request) (string, error) {
+	db, now, by := s.App.DB, s.Now(), site.Actor(r)
+	from, err := site.FormDay(r, "from", "From", 0)
+	if err != nil {
+		return "", err
+	}
+	to, err := site.FormDay(r, "to", "To", from)
+	if err != nil {
+		return "", err
+	}
+	why := strings.TrimSpace(r.PostFormValue("why"))
+	switch r.PostFormValue("do") {
+	case "absent":
+		name := r.PostFormValue("technician")
+		switch {
+		case from == 0:
+			return "", site.At("from", "Time off: give the first day.")
+		case to < from:
+			return "", site.At("to", "Time off: the last day is before the first.")
+		}
+		return name + " is off " + dayRange(from, to) + ".", db.AddAbsence(r.Context(), now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
+	case "present":
+		id, err := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
+		if err != nil {
+			return "", site.Correct("The form lacks which time off it means.")
+		}
+		return "The time off is taken back.", db.RemoveAbsence(r.Context(), now, by, id)
+	case "close":
+		if from == 0 {
+			return "", site.At("from", "Closed day: give the day.")
+		}
+		return "The shop is closed on " + from.Long() + ".", db.CloseDay(r.Context(), now, by, store.ClosedDay{Day: from, Why: why})
+	case "open":
+		return "The shop is open on " + from.Long() + " again.", db.OpenDay(r.Context(), now, by, from)
+	}
+	return "", site.Correct("The form lacks what is to be done. Press one of its buttons.")
+}
+
+func dayRange(from, to civil.Day) string {
+	if from == to {
+		return "on " + from.Long()
+	}
+	return "from " + from.Long() + " to " + to.Long()
+}
