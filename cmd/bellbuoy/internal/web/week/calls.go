@@ -59,7 +59,7 @@ func (s pages) phone(r *http.Request) (site.Response, error) {
 			return site.Response{}, err
 		}
 		if err = s.addAskedBoats(r.Context(), &p); err != nil {
-			return response{}, err
+			return site.Response{}, err
 		}
 	}
 	// The policy has the last word; this only leaves out whom it cannot mean.
@@ -130,7 +130,7 @@ func (s pages) addAsked(ctx context.Context, p *phonePage) error {
 
 // addAskedBoats adds the boats that nobody winterized, by the file. A question
 // rests as a call does.
-func (s *Server) addAskedBoats(ctx context.Context, p *phonePage) error {
+func (s pages) addAskedBoats(ctx context.Context, p *phonePage) error {
 	after := ""
 	for len(p.Asked) < phoneMany {
 		all, err := s.App.DB.AskedBoats(ctx, after, phoneBatch)
