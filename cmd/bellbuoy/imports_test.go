@@ -10,6 +10,9 @@ import (
 	"testing"
 )
 
+// wing is what a wing of the site may import.
+var wing = []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/web/site"}
+
 // rooms lists, for each room, which of our own rooms it may import and why the
 // rest is closed to it. A room is a folder; "schedule/" stands for the leaves.
 var rooms = []struct {
@@ -31,6 +34,14 @@ var rooms = []struct {
 	{"notify", []string{"schedule"}, "mail and feeds are made from facts, wherever those are kept"},
 	{"store", []string{"schedule"}, "the store keeps facts and knows nothing of mail"},
 	{"internal/testday", []string{"schedule/civil"}, "for the tests of every room"},
+	{"cmd/bellbuoy/internal/app", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/mailbox"}, "the use cases know no page and no command"},
+	{"cmd/bellbuoy/internal/figures", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app"}, "the owner's figures stand on the use cases"},
+	{"cmd/bellbuoy/internal/web/site", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/mailsink"}, "the frame knows no wing"},
+	{"cmd/bellbuoy/internal/web/week", wing, "a wing knows no other"},
+	{"cmd/bellbuoy/internal/web/boat", wing, "a wing knows no other"},
+	{"cmd/bellbuoy/internal/web/office", wing, "a wing knows no other"},
+	{"cmd/bellbuoy/internal/web/customer", wing, "a wing knows no other"},
+	{"cmd/bellbuoy/internal/web/owner", append(wing, "cmd/bellbuoy/internal/figures"), "a wing knows no other"},
 	{"cmd/bellbuoy", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/"}, "wiring"},
 }
 
