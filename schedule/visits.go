@@ -395,7 +395,7 @@ func (b *planning) winterRide(it *DueItem, w span, drafts []*visitDraft) *visitD
 	var before, after *visitDraft
 	for _, s := range drafts {
 		switch {
-		case !b.mayRide(it, s) || s.kind == FitOut && b.forWarranty(it):
+		case !b.mayRide(it, s) || b.forWarranty(it) && b.dayOf(s) > it.ByDate:
 		case s.kind == LayUp && s.wish < win.to && s.window.to >= b.today && s.wish >= win.from-1-civil.Day(365/2):
 			before = s
 		case s.kind == FitOut && s.wish >= win.from && (after == nil || s.wish < after.wish):

@@ -102,6 +102,9 @@ func TestPlanHolds(t *testing.T) {
 			}
 			f.Records = append(f.Records, r)
 		}
+		if rule := rapid.SampledFrom([]string{"", "lay-up", "fit-out", "engine-oil"}).Draw(t, "owner's"); rule != "" {
+			f.Overrides = []schedule.Override{{BoatID: "B1", Rule: rule, ByCustomer: true}}
+		}
 		hours := 0
 		for i := range rapid.IntRange(0, 5).Draw(t, "readings") {
 			hours += rapid.IntRange(0, 2000).Draw(t, "hours")
@@ -150,8 +153,17 @@ func holds(t *rapid.T, pl *schedule.Planner, f *schedule.Facts, p *schedule.Boat
 			}
 			continue
 		}
-		if it.VisitID == "" && it.Due <= today+300 {
+		if it.VisitID == "" && it.Due <= today+300 && !it.ByCustomer {
 			t.Fatalf("%s falls due %s and nothing carries it (today %s)", it.Key(), it.Due, today)
+		}
+		if it.LastBy == schedule.ByElsewhere && it.LastVia != "" {
+			t.Fatalf("%s counts from a %s elsewhere that did not name it", it.Key(), it.LastVia)
+		}
+		if it.ByCustomer && it.VisitID != "" {
+			t.Fatalf("%s is the owner's and goes with %s", it.Key(), it.VisitID)
+		}
+		if it.CoveredBy != "" && !slices.ContainsFunc(p.Items, func(o schedule.DueItem) bool { return o.Service == it.CoveredBy && o.VisitID == it.VisitID && !o.ByCustomer }) {
+			t.Fatalf("%s is part of %s, which nobody does in %s", it.Key(), it.CoveredBy, it.VisitID)
 		}
 		holdsTogether(t, p, it, today)
 	}

@@ -15,7 +15,7 @@ import (
 func overrideCommand(a *cli) *cobra.Command {
 	var o schedule.Override
 	var hours string
-	var remove bool
+	var remove, sure bool
 	c := &cobra.Command{
 		Use:   "override BOAT RULE",
 		Short: "Change a rule for one boat or one engine, or put it back with --remove",
@@ -23,10 +23,11 @@ func overrideCommand(a *cli) *cobra.Command {
 catalogue's interval, says that the boat has no such part, or that the owner
 sees to it himself. Without --component it holds for every component of the boat
 that the rule applies to; one given for a component goes before one for the boat.
-Whole engine families belong in the shop's rule file.`,
+Whole engine families belong in the shop's rule file. What is a matter of safety
+is given to an owner with --sure only.`,
 		Example: `  bellbuoy override PERCH impeller --component PERCH-E1 --months 24 --hours 200 \
       --source "this engine's manual, p. 60"
-  bellbuoy override PERCH trailer-bearings --by-customer
+  bellbuoy override PERCH trailer-bearings --by-customer --sure
   bellbuoy override PERCH valve-clearance --skip --source "hydraulic lifters"
   bellbuoy override PERCH impeller --component PERCH-E1 --remove`,
 		Args: cobra.ExactArgs(2),
@@ -35,7 +36,7 @@ Whole engine families belong in the shop's rule file.`,
 			if err := readOverride(&o, hours, remove); err != nil {
 				return err
 			}
-			return a.override(c.Context(), o, remove)
+			return a.override(c.Context(), o, remove, sure)
 		},
 	}
 	f := c.Flags()
@@ -44,6 +45,7 @@ Whole engine families belong in the shop's rule file.`,
 	f.StringVar(&hours, "hours", "", "engine `hours` in place of the rule's")
 	f.BoolVar(&o.Skip, "skip", false, "not on this boat")
 	f.BoolVar(&o.ByCustomer, "by-customer", false, "the owner does this: planned and shown, never invited or billed")
+	f.BoolVar(&sure, "sure", false, "yes, the owner does this although it is a matter of safety")
 	f.StringVar(&o.Source, "source", "", "where the change comes from, `words` that its reason will quote")
 	f.BoolVar(&remove, "remove", false, "back to what the catalogue says")
 	return c
@@ -74,14 +76,18 @@ func readOverride(o *schedule.Override, hours string, remove bool) error {
 	return nil
 }
 
-func (a *cli) override(ctx context.Context, o schedule.Override, remove bool) error {
+func (a *cli) override(ctx context.Context, o schedule.Override, remove, sure bool) error {
 	d, err := a.desk(ctx)
 	if err != nil {
 		return err
 	}
 	defer d.Close()
-	if _, ok := d.Planner.Catalogue().Rule(o.Rule); !ok && !remove {
+	r, ok := d.Planner.Catalogue().Rule(o.Rule)
+	switch {
+	case !ok && !remove:
 		return hinted{fmt.Errorf("rule %q: not in the catalogue", o.Rule), "\"bellbuoy rules list\" shows the codes"}
+	case ok && r.Safety && o.ByCustomer && !sure:
+		return usagef("--by-customer: %q is a matter of safety; say --sure too if the owner is to do it", o.Rule)
 	}
 	if err := d.checkOverride(ctx, &o); err != nil && !remove {
 		return err
