@@ -162,7 +162,9 @@ func holds(t *rapid.T, pl *schedule.Planner, f *schedule.Facts, p *schedule.Boat
 		if it.ByCustomer && it.VisitID != "" {
 			t.Fatalf("%s is the owner's and goes with %s", it.Key(), it.VisitID)
 		}
-		if it.CoveredBy != "" && !slices.ContainsFunc(p.Items, func(o schedule.DueItem) bool { return o.Service == it.CoveredBy && o.VisitID == it.VisitID && !o.ByCustomer }) {
+		if it.CoveredBy != "" && !slices.ContainsFunc(p.Items, func(o schedule.DueItem) bool {
+			return o.Service == it.CoveredBy && o.VisitID == it.VisitID && !o.ByCustomer
+		}) {
 			t.Fatalf("%s is part of %s, which nobody does in %s", it.Key(), it.CoveredBy, it.VisitID)
 		}
 		holdsTogether(t, p, it, today)

@@ -16,7 +16,7 @@ const (
 	StandsBooked    = "booked"     // comes in on a fixed day of this week
 	StandsPencilled = "pencilled"  // meant for this week, nobody has confirmed it
 	StandsDue       = "due"        // something of it falls due this week
-	StandsOwner     = "owner"      // falls due this week, the owner sees to it
+	StandsOwner     = "owner"      // falls due this week, or guards and is overdue; the owner sees to it
 )
 
 // DueRow is one line of a week's due list: one visit of one boat, or what the
@@ -80,15 +80,21 @@ func dueRows(v *schedule.BoatView, week civil.Week, today civil.Day) []DueRow {
 		}
 	}
 	var own []schedule.Line
+	title := "For the owner"
 	for _, l := range v.Loose {
-		if l.Item.ByCustomer && l.Item.Due.Week() == week {
+		// What law or safety asks for stays on the list when its day has passed.
+		overdue := l.Guarded && l.Item.Due < week.Monday() && week == today.Week()
+		if l.Item.ByCustomer && (overdue || l.Item.Due.Week() == week) {
 			own = append(own, l)
+		}
+		if l.Item.ByCustomer && overdue {
+			title = "For the owner, overdue"
 		}
 	}
 	if len(own) > 0 {
 		deadline := own[0].Item.Due
 		rows = append(rows, DueRow{Stands: StandsOwner, Boat: v.Boat, Visit: schedule.VisitView{
-			Title: "For the owner", Lines: own, Visit: schedule.Visit{BoatID: v.Boat.ID, Deadline: deadline, Day: deadline},
+			Title: title, Lines: own, Visit: schedule.Visit{BoatID: v.Boat.ID, Deadline: deadline, Day: deadline},
 		}})
 	}
 	return rows
