@@ -10,10 +10,9 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/outside"
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // feedSeen is an event as an outside parser read it; see testdata/feed/parse_*.
@@ -56,7 +55,7 @@ func feedNastyEvents(t testing.TB) (blocks [][]byte, want []feedSeen) {
 		blocks, want = append(blocks, feedRender(t, e)), append(want, w)
 	}
 	compact := func(d civil.Day) string { return strings.ReplaceAll(d.String(), "-", "") }
-	from, to, leap, bare := testday.Of(2027, 12, 27), testday.Of(2028, 1, 3), testday.Of(2028, 2, 29), testday.Of(2027, 1, 1)
+	from, to, leap, bare := testkit.Day(2027, 12, 27), testkit.Day(2028, 1, 3), testkit.Day(2028, 2, 29), testkit.Day(2027, 1, 1)
 	for _, n := range feedNasty {
 		line, note := notify.FeedLine(n.text), notify.FeedNote(n.text+"\r\n\r\n"+n.text+"\n- "+n.name)
 		if want := n.text + "\n\n" + n.text + "\n- " + n.name; note != want {
@@ -105,7 +104,7 @@ func feedCommand(name string, args ...string) feedParser {
 func feedIcalendar(t *testing.T) feedParser {
 	// Debian's module belongs to Debian's Python, not to the first in PATH.
 	const python = "/usr/bin/python3"
-	outside.Needs(t, exec.Command(python, "-c", "import icalendar").Run() == nil, "python3-icalendar")
+	testkit.Needs(t, exec.Command(python, "-c", "import icalendar").Run() == nil, "python3-icalendar")
 	return feedCommand(python, "testdata/feed/parse_icalendar.py")
 }
 
@@ -113,13 +112,13 @@ func feedICALjs(t *testing.T) feedParser {
 	npm := os.Getenv("BELLBUOY_NPM")
 	_, err := os.Stat(filepath.Join(npm, "node_modules", "ical.js"))
 	node, missing := exec.LookPath("node")
-	outside.Needs(t, npm != "" && err == nil && missing == nil, "node, or ical.js in the folder that BELLBUOY_NPM names,")
+	testkit.Needs(t, npm != "" && err == nil && missing == nil, "node, or ical.js in the folder that BELLBUOY_NPM names,")
 	return feedCommand(node, "testdata/feed/parse_icaljs.mjs")
 }
 
 func feedLibical(t *testing.T) feedParser {
 	flags, err := exec.Command("pkg-config", "--cflags", "--libs", "libical").Output()
-	outside.Needs(t, err == nil, "libical-dev or pkg-config")
+	testkit.Needs(t, err == nil, "libical-dev or pkg-config")
 	program := filepath.Join(t.TempDir(), "parse")
 	build := exec.Command("cc", append([]string{"-o", program, "testdata/feed/parse_libical.c"}, strings.Fields(string(flags))...)...)
 	if out, err := build.CombinedOutput(); err != nil {

@@ -9,15 +9,15 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // update rewrites the golden files of this package.
 var update = flag.Bool("update", false, "write the golden files instead of comparing with them")
 
-var feedChanged = testday.Of(2027, 4, 12).At(9, 30, time.UTC)
+var feedChanged = testkit.Day(2027, 4, 12).At(9, 30, time.UTC)
 
 // feedPlain is a span of days that is in order.
 func feedPlain() notify.FeedEvent {

@@ -6,7 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 )
 
 // TestMailsAreGoodHTML has html-validate read every kind of mail. Two of its
@@ -16,7 +16,7 @@ func TestMailsAreGoodHTML(t *testing.T) {
 	dir := os.Getenv("BELLBUOY_NPM")
 	tool := filepath.Join(dir, "node_modules", ".bin", "html-validate")
 	_, err := os.Stat(tool)
-	outside.Needs(t, dir != "" && err == nil, "html-validate in the folder that BELLBUOY_NPM names")
+	testkit.Needs(t, dir != "" && err == nil, "html-validate in the folder that BELLBUOY_NPM names")
 	config := filepath.Join(t.TempDir(), ".htmlvalidate.json")
 	rules := `{"root": true, "extends": ["html-validate:recommended"], "rules": {"no-inline-style": "off", "void-style": "off"}}`
 	if err := os.WriteFile(config, []byte(rules), 0o600); err != nil {

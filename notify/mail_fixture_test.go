@@ -7,17 +7,17 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 var mailUpdate = flag.Bool("update-mail", false, "write the golden mails anew")
 
 // day reads a test's day.
 func mailDay(s string) civil.Day {
-	d, err := civil.Parse(testday.Text(s))
+	d, err := civil.Parse(testkit.Text(s))
 	if err != nil {
 		panic(err)
 	}
@@ -36,7 +36,7 @@ func mailZone(t testing.TB) *time.Location {
 // at is an instant by the shop's clock: "2026-09-01 10:00".
 func mailAt(t testing.TB, s string) time.Time {
 	t.Helper()
-	at, err := time.ParseInLocation("2006-01-02 15:04", testday.Text(s), mailZone(t))
+	at, err := time.ParseInLocation("2006-01-02 15:04", testkit.Text(s), mailZone(t))
 	if err != nil {
 		t.Fatal(err)
 	}

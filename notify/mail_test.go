@@ -16,10 +16,9 @@ import (
 
 	"golang.org/x/net/html"
 
-	"bellbuoy/internal/outside"
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/testkit"
 )
 
 // mailCases makes one notice of every step, through the policy itself.
@@ -35,7 +34,7 @@ func mailCases(t testing.TB) map[string]notify.Notice {
 		now := mailAt(t, at)
 		ns := notify.Decide(r, cfg, now)
 		for _, days := range []int{1, 2} { // a moved day is another day of the week
-			if testday.Years() != 0 && len(ns) == 0 {
+			if testkit.Years() != 0 && len(ns) == 0 {
 				ns = notify.Decide(r, cfg, now.AddDate(0, 0, days))
 			}
 		}
@@ -65,7 +64,7 @@ func mailCases(t testing.TB) map[string]notify.Notice {
 	r = mailRecipient(mailBoat("B1", "Heron", booked))
 	cases["confirmation"] = one(r, "2026-09-16 22:15")
 
-	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: testday.Text("B1.lay-up.2026@2026-10-06T09:00#1"), Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
+	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: testkit.Text("B1.lay-up.2026@2026-10-06T09:00#1"), Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
 	cases["booked"] = one(r, "2026-10-02 10:00")
 
 	later := mailLayUp("B1")
@@ -347,7 +346,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 func TestLettersInPython(t *testing.T) {
 	const python = "/usr/bin/python3"
 	_, err := os.Stat(python)
-	outside.Needs(t, err == nil, python)
+	testkit.Needs(t, err == nil, python)
 	r := mailRenderer(t, nil)
 	for name, n := range mailCases(t) {
 		l, err := r.Letter(&n, mailLinks)

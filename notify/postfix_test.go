@@ -17,9 +17,9 @@ import (
 
 	"github.com/emersion/go-msgauth/dkim"
 
-	"bellbuoy/internal/outside"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/testkit"
 )
 
 // postfix is a real mail server in a folder of its own.
@@ -33,7 +33,7 @@ func startPostfix(t *testing.T) *postfix {
 	const master = "/usr/lib/postfix/sbin/master"
 	_, missing := os.Stat(master)
 	owner, unknown := user.Lookup("postfix")
-	outside.Needs(t, missing == nil && unknown == nil && os.Getuid() == 0, "postfix, or the right to start it,")
+	testkit.Needs(t, missing == nil && unknown == nil && os.Getuid() == 0, "postfix, or the right to start it,")
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)

@@ -19,9 +19,9 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/testkit"
 )
 
 // script says how a mail server behaves. A rule's key is the verb it answers;
@@ -410,7 +410,7 @@ func (b *fakeBox) recover(now time.Time) {
 	}
 }
 
-var senderNow = testday.Of(2026, 9, 1).At(14, 0, time.UTC)
+var senderNow = testkit.Day(2026, 9, 1).At(14, 0, time.UTC)
 
 func newBox(n int) *fakeBox {
 	b := &fakeBox{leased: map[int64]time.Time{}}

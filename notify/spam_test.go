@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 )
 
 // mostSpam is the score that a letter may have; a filter's usual limit is 5.
@@ -23,7 +23,7 @@ const mostSpam = 0.5
 // have no Received line, without which it compares no date with its clock.
 func TestASpamFilterHasNothingAgainstTheLetters(t *testing.T) {
 	filter, err := exec.LookPath("spamassassin")
-	outside.Needs(t, err == nil, "spamassassin")
+	testkit.Needs(t, err == nil, "spamassassin")
 	cases := mailCases(t)
 	names := slices.Sorted(maps.Keys(cases))
 	if len(names) < 13 {

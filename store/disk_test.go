@@ -9,17 +9,17 @@ import (
 	"syscall"
 	"testing"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 	"bellbuoy/store"
 )
 
 // onDisk makes a disk of so many bytes in memory and puts a shop on it.
 func onDisk(t *testing.T, size string) (dir, shop string) {
 	t.Helper()
-	outside.Needs(t, os.Getuid() == 0, "root, to mount a disk in memory,")
+	testkit.Needs(t, os.Getuid() == 0, "root, to mount a disk in memory,")
 	dir = t.TempDir()
 	err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size="+size)
-	outside.Needs(t, err == nil, "the right to mount a disk in memory")
+	testkit.Needs(t, err == nil, "the right to mount a disk in memory")
 	t.Cleanup(func() {
 		if err := syscall.Unmount(dir, syscall.MNT_DETACH); err != nil {
 			t.Error(err)
@@ -114,7 +114,7 @@ func TestReadOnlyDiskIsSaid(t *testing.T) {
 }
 
 func TestWrongPermissionsAreSaid(t *testing.T) {
-	outside.Needs(t, os.Getuid() == 0, "root, to be somebody else,")
+	testkit.Needs(t, os.Getuid() == 0, "root, to be somebody else,")
 	dir := openFolder(t)
 	shop := filepath.Join(dir, "shop.db")
 	db, err := store.Open(t.Context(), shop)

@@ -15,7 +15,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 	"bellbuoy/store"
 )
 
@@ -23,7 +23,7 @@ import (
 // tried, less in a quick run and under the race detector, which a kill tells
 // nothing.
 func kills() int {
-	if outside.Everything() && slowdown == 1 {
+	if testkit.Everything() && slowdown == 1 {
 		return 20
 	}
 	return 4

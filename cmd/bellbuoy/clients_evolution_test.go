@@ -10,8 +10,7 @@ import (
 	"slices"
 	"testing"
 
-	"bellbuoy/internal/outside"
-	"bellbuoy/internal/testday"
+	"bellbuoy/schedule/testkit"
 )
 
 // evolution is the Evolution data server on a session bus of its own, asked by
@@ -26,8 +25,8 @@ func subscribeEvolution(t *testing.T, address string) *evolution {
 	t.Helper()
 	const python = "/usr/bin/python3"
 	_, err := exec.LookPath("dbus-run-session")
-	outside.Needs(t, err == nil, "dbus-run-session")
-	outside.Needs(t, exec.Command(python, "-c", "import gi; gi.require_version('ECal', '2.0'); from gi.repository import ECal").Run() == nil, "gir1.2-ecal-2.0")
+	testkit.Needs(t, err == nil, "dbus-run-session")
+	testkit.Needs(t, exec.Command(python, "-c", "import gi; gi.require_version('ECal', '2.0'); from gi.repository import ECal").Run() == nil, "gir1.2-ecal-2.0")
 	home := t.TempDir()
 	cmd := exec.Command("dbus-run-session", "--", python, filepath.Join(testdata, "outside", "eds_client.py"), address)
 	cmd.Env = append(os.Environ(), "HOME="+home, "XDG_RUNTIME_DIR="+home, "XDG_CONFIG_HOME="+home, "XDG_DATA_HOME="+home, "XDG_CACHE_HOME="+home,
@@ -55,7 +54,7 @@ func subscribeEvolution(t *testing.T, address string) *evolution {
 // shows looks again and returns the events from 1 April 2027 on.
 func (e *evolution) shows(t *testing.T) []string {
 	t.Helper()
-	if _, err := fmt.Fprintln(e.ask, testday.Text("2027-04-01")); err != nil {
+	if _, err := fmt.Fprintln(e.ask, testkit.Text("2027-04-01")); err != nil {
 		t.Fatalf("the Evolution data server has gone: %v", err)
 	}
 	var lines []string

@@ -10,8 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/outside"
-	"bellbuoy/internal/testday"
+	"bellbuoy/schedule/testkit"
 )
 
 // calendarClient is somebody's calendar on a desk: vdirsyncer subscribes over
@@ -25,7 +24,7 @@ func subscribe(t *testing.T, address string) *calendarClient {
 	t.Helper()
 	for _, name := range []string{"vdirsyncer", "khal"} {
 		_, err := exec.LookPath(name)
-		outside.Needs(t, err == nil, name)
+		testkit.Needs(t, err == nil, name)
 	}
 	c := &calendarClient{dir: t.TempDir()}
 	for _, d := range []string{"calendar", "status"} {
@@ -93,7 +92,7 @@ func (c *calendarClient) shows(t *testing.T) []string {
 	t.Helper()
 	c.run(t, "vdirsyncer", "-c", filepath.Join(c.dir, "sync.conf"), "sync")
 	out := c.run(t, "khal", "-c", filepath.Join(c.dir, "khal.conf"), "list", "--once", "--day-format", "",
-		"--format", "{start-long} to {end-long}: {title} {status}", testday.Text("2027-04-01"), "700d")
+		"--format", "{start-long} to {end-long}: {title} {status}", testkit.Text("2027-04-01"), "700d")
 	var lines []string
 	for line := range strings.SplitSeq(out, "\n") {
 		if line = strings.TrimSpace(line); line != "" {
@@ -159,17 +158,17 @@ func TestACalendarClientFollowsThePlan(t *testing.T) {
 
 func followsThePlan(t *testing.T, subscribe func(address string) calendarProgram) {
 	s := newShop(t, larkspur(t, ""))
-	s.today = testday.Text("2027-04-01")
-	s.do(t, "intake", testday.Folder(t, filepath.Join(testdata, "worked")))
+	s.today = testkit.Text("2027-04-01")
+	s.do(t, "intake", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	d := s.serve(t)
 	client := subscribe(d.at(t, s.do(t, "feed", "PERCH")))
 	visit := doJSON[planJSON](t, s, "plan", "PERCH").Visits[0].ID
 
 	until(t, client, "subscribed", planned(t, s, "PERCH", "", ""))
-	s.do(t, "book", "PERCH", visit, testday.Text("2027-04-20"), "--at", "09:30")
-	until(t, client, "booked", planned(t, s, "PERCH", visit, testday.Text("2027-04-20 09:30 to 2027-04-20 10:00")))
-	s.do(t, "book", "PERCH", visit, testday.Text("2027-04-22"))
-	until(t, client, "moved to another day", planned(t, s, "PERCH", visit, testday.Text("2027-04-22 to 2027-04-22")))
+	s.do(t, "book", "PERCH", visit, testkit.Text("2027-04-20"), "--at", "09:30")
+	until(t, client, "booked", planned(t, s, "PERCH", visit, testkit.Text("2027-04-20 09:30 to 2027-04-20 10:00")))
+	s.do(t, "book", "PERCH", visit, testkit.Text("2027-04-22"))
+	until(t, client, "moved to another day", planned(t, s, "PERCH", visit, testkit.Text("2027-04-22 to 2027-04-22")))
 	s.do(t, "book", "PERCH", visit, "--off")
 	until(t, client, "called off", planned(t, s, "PERCH", "", ""))
 	plan, err := s.open(t).DB.Plan(t.Context(), "PERCH")
@@ -182,7 +181,7 @@ func followsThePlan(t *testing.T, subscribe func(address string) calendarProgram
 		}
 	}
 	after := planned(t, s, "PERCH", "", "")
-	if strings.Contains(strings.Join(after, "\n"), testday.Text("2027-04")) {
+	if strings.Contains(strings.Join(after, "\n"), testkit.Text("2027-04")) {
 		t.Fatalf("after the work the plan still has\n%s", strings.Join(after, "\n"))
 	}
 	until(t, client, "done", after)

@@ -12,9 +12,8 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/internal/outside"
-	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/testkit"
 )
 
 // readMail is a mail as Python's email package read it; see
@@ -35,7 +34,7 @@ type mailName struct{ Name, Address string }
 func readMails(t *testing.T, files []string) []readMail {
 	t.Helper()
 	python, err := exec.LookPath("python3")
-	outside.Needs(t, err == nil, "python3")
+	testkit.Needs(t, err == nil, "python3")
 	cmd := exec.Command(python, append([]string{filepath.Join(testdata, "outside", "read_mail.py")}, files...)...)
 	var fault bytes.Buffer
 	cmd.Stderr = &fault
@@ -67,8 +66,8 @@ const pages = "https://service.larkspur.example"
 func TestMailsThroughPostfix(t *testing.T) {
 	p := startPostfix(t)
 	s := newShop(t, strings.Replace(larkspur(t, (&mailbox{address: p.address}).settings()), "http://127.0.0.1:8410", pages, 1))
-	s.today = testday.Text("2027-04-01")
-	s.do(t, "intake", testday.Folder(t, filepath.Join(testdata, "worked")))
+	s.today = testkit.Text("2027-04-01")
+	s.do(t, "intake", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	s.do(t, "mail", "on")
 	if out := s.do(t, "mail", "send"); !strings.HasPrefix(out, "2 sent, 0 to be tried again, 0 refused, 0 uncertain") {
 		t.Fatalf("mail send says %s", out)
@@ -100,7 +99,7 @@ func TestMailsThroughPostfix(t *testing.T) {
 	if got := letters(t, s); got[schedule.LetterSent] != 2 || len(got) != 1 {
 		t.Errorf("letters %v, want two sent: looking at pages and calendars changes nothing", got)
 	}
-	s.today = testday.Text("2027-05-10")
+	s.today = testkit.Text("2027-05-10")
 	if out := s.do(t, "mail", "preview", "--to", s.today); !holdsAll(out, []string{"last-call", "Maren", "Odalys"}) {
 		t.Fatalf("the last call is due for both, and the preview says %s", out)
 	}
@@ -119,7 +118,7 @@ func stopByOneClick(t *testing.T, s *testShop, m *readMail) {
 	t.Helper()
 	today := s.today
 	defer func() { s.today = today }()
-	sunday := testday.Of(2027, 5, 9).Week().Sunday() // nothing goes out
+	sunday := testkit.Day(2027, 5, 9).Week().Sunday() // nothing goes out
 	s.today = sunday.String()
 	d := s.serve(t)
 	link, _, _ := strings.Cut(strings.TrimPrefix(strings.TrimSpace(m.Headers["list-unsubscribe"]), "<"), ">")
@@ -143,7 +142,7 @@ func checkHeaders(t *testing.T, m *readMail, to mailName) {
 	if want := (mailName{"Larkspur Cove Boat Works", "service@larkspur.example"}); len(m.From) != 1 || m.From[0] != want {
 		t.Errorf("from %+v, want %+v", m.From, want)
 	}
-	if m.Kind != "multipart/alternative" || m.Subject == "" || !strings.HasPrefix(m.Date, testday.Text("2027-04-01")+"T12:00:") || !strings.HasSuffix(m.Date, "-04:00") {
+	if m.Kind != "multipart/alternative" || m.Subject == "" || !strings.HasPrefix(m.Date, testkit.Text("2027-04-01")+"T12:00:") || !strings.HasSuffix(m.Date, "-04:00") {
 		t.Errorf("kind %s, subject %q, date %s", m.Kind, m.Subject, m.Date)
 	}
 	for name, form := range map[string]string{

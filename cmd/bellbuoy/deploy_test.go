@@ -10,7 +10,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 )
 
 // deployed reads a file of the folder deploy.
@@ -32,7 +32,7 @@ func hasProgram(name string) bool {
 // unitFile writes the unit with a program that is there on this machine.
 func unitFile(t *testing.T) string {
 	t.Helper()
-	outside.Needs(t, hasProgram("systemd-analyze"), "systemd-analyze, of Debian's package systemd,")
+	testkit.Needs(t, hasProgram("systemd-analyze"), "systemd-analyze, of Debian's package systemd,")
 	const program = "/usr/local/bin/bellbuoy"
 	unit := deployed(t, "bellbuoy.service")
 	if strings.Count(unit, "ExecStart="+program+" ") != 1 {
@@ -75,7 +75,7 @@ func TestUnitIsTight(t *testing.T) {
 // TestProxyConfigIsUnderstood gives the example to nginx, with a certificate made
 // for the test.
 func TestProxyConfigIsUnderstood(t *testing.T) {
-	outside.Needs(t, hasProgram("nginx") && hasProgram("openssl"), "nginx or openssl")
+	testkit.Needs(t, hasProgram("nginx") && hasProgram("openssl"), "nginx or openssl")
 	dir := t.TempDir()
 	cert := exec.Command("openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=service.example.com",
 		"-keyout", filepath.Join(dir, "key.pem"), "-out", filepath.Join(dir, "fullchain.pem"))

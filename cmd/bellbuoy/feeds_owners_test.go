@@ -6,7 +6,7 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/internal/testday"
+	"bellbuoy/schedule/testkit"
 )
 
 // customers asks that the calendar of every customer holds the events of the
@@ -44,7 +44,7 @@ func (c *feedCheck) customers(t *testing.T, s *testShop) {
 func (c *feedCheck) desk(t *testing.T) {
 	t.Helper()
 	var want []seenEvent
-	from, to := compact(testday.Of(2027, 3, 1)), compact(testday.Of(2027, 8, 1))
+	from, to := compact(testkit.Day(2027, 3, 1)), compact(testkit.Day(2027, 8, 1))
 	for file, events := range c.seen {
 		if !strings.HasPrefix(filepath.Base(file), "boat-") {
 			continue

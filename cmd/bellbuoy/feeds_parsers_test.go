@@ -10,7 +10,7 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 )
 
 // seenEvent is an event as an outside parser read it; see
@@ -44,7 +44,7 @@ var parserFolder = filepath.Join("..", "..", "notify", "testdata", "feed")
 func icalendarCommand(t *testing.T) []string {
 	// Debian's module belongs to Debian's Python, not to the first in PATH.
 	const python = "/usr/bin/python3"
-	outside.Needs(t, exec.Command(python, "-c", "import icalendar").Run() == nil, "python3-icalendar")
+	testkit.Needs(t, exec.Command(python, "-c", "import icalendar").Run() == nil, "python3-icalendar")
 	return []string{python, filepath.Join(parserFolder, "parse_icalendar.py")}
 }
 
@@ -52,13 +52,13 @@ func icalJSCommand(t *testing.T) []string {
 	npm := os.Getenv("BELLBUOY_NPM")
 	_, err := os.Stat(filepath.Join(npm, "node_modules", "ical.js"))
 	node, missing := exec.LookPath("node")
-	outside.Needs(t, npm != "" && err == nil && missing == nil, "node, or ical.js in the folder that BELLBUOY_NPM names,")
+	testkit.Needs(t, npm != "" && err == nil && missing == nil, "node, or ical.js in the folder that BELLBUOY_NPM names,")
 	return []string{node, filepath.Join(parserFolder, "parse_icaljs.mjs")}
 }
 
 func libicalCommand(t *testing.T) []string {
 	flags, err := exec.Command("pkg-config", "--cflags", "--libs", "libical").Output()
-	outside.Needs(t, err == nil, "libical-dev or pkg-config")
+	testkit.Needs(t, err == nil, "libical-dev or pkg-config")
 	parse := filepath.Join(t.TempDir(), "parse")
 	args := append([]string{"-o", parse, filepath.Join(parserFolder, "parse_libical.c")}, strings.Fields(string(flags))...)
 	if out, err := exec.Command("cc", args...).CombinedOutput(); err != nil {

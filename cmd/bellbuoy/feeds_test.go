@@ -12,11 +12,10 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/internal/outside"
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // TestEveryFeedSaysWhatThePlanSays serves the invented shop of 400 boats and
@@ -28,7 +27,7 @@ func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
 	if testing.Short() {
 		t.Skip("has three parsers read every calendar of a shop")
 	}
-	today := testday.Of(2027, 4, 6)
+	today := testkit.Day(2027, 4, 6)
 	s := inventedShop(t, demoSettings("127.0.0.1:8410", "127.0.0.1:1"), 400, today)
 	h := s.open(t)
 	booked := bookSome(t, s, h)
@@ -51,7 +50,7 @@ func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
 			}
 		})
 	}
-	outside.Needs(t, seen != nil, "any foreign parser of calendars")
+	testkit.Needs(t, seen != nil, "any foreign parser of calendars")
 	c := feedCheck{seen: seen, files: files, today: today, booked: booked}
 	c.boats(t, h)
 	c.customers(t, s)
@@ -70,7 +69,7 @@ func bookSome(t *testing.T, s *testShop, h *app.App) map[string]string {
 	for i, at := range []string{"09:30", "", "16:00"} {
 		boat := fmt.Sprintf("B%05d", 11+i)
 		visit := doJSON[planJSON](t, s, "plan", boat).Visits[0].ID
-		day := testday.Of(2027, 4, 20)
+		day := testkit.Day(2027, 4, 20)
 		args := []string{"book", boat, visit, day.String()}
 		booked[visit] = compact(day)
 		if at != "" {

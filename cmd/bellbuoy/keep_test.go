@@ -9,9 +9,9 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/outside"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // filesOf reads all files of a folder.
@@ -43,7 +43,7 @@ func TestExportWipeIntakeExport(t *testing.T) {
 	settings := demoSettings("127.0.0.1:8410", box.address)
 	day := civil.Of(2027, 3, 15)
 	boats := 80
-	if outside.Everything() {
+	if testkit.Everything() {
 		boats = 400
 	}
 	s := inventedShop(t, settings, boats, day)

@@ -11,10 +11,10 @@ import (
 	"sync"
 	"testing"
 
-	"bellbuoy/internal/testday"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // moodyShop is the shop of the scripts on a spring day on which two customers,
@@ -22,8 +22,8 @@ import (
 func moodyShop(t *testing.T, address, more string) *testShop {
 	t.Helper()
 	s := newShop(t, larkspur(t, (&mailbox{address: address}).settings()+more))
-	s.today = testday.Text("2027-04-01")
-	s.do(t, "intake", testday.Folder(t, filepath.Join(testdata, "worked")))
+	s.today = testkit.Text("2027-04-01")
+	s.do(t, "intake", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	s.do(t, "mail", "on")
 	return s
 }
@@ -31,7 +31,7 @@ func moodyShop(t *testing.T, address, more string) *testShop {
 // sends runs "mail send" on a day and wants these words in what it says.
 func (s *testShop) sends(t *testing.T, day, want string) {
 	t.Helper()
-	s.today = testday.Text(day)
+	s.today = testkit.Text(day)
 	out := s.tryDo(t, "mail", "send")
 	if !strings.Contains(out, want) {
 		t.Errorf("on %s mail send says %swant %s", day, out, want)

@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 )
 
 // postfix is a real Postfix of its own: own settings, own queue, one port on
@@ -29,8 +29,8 @@ func startPostfix(t *testing.T, more ...string) *postfix {
 	t.Helper()
 	_, missing := exec.LookPath("postfix")
 	owner, unknown := user.Lookup("postfix")
-	outside.Needs(t, missing == nil && unknown == nil, "postfix")
-	outside.Needs(t, os.Geteuid() == 0, "the right to start postfix (root)")
+	testkit.Needs(t, missing == nil && unknown == nil, "postfix")
+	testkit.Needs(t, os.Geteuid() == 0, "the right to start postfix (root)")
 
 	p := &postfix{address: freeAddress(t), dir: publicFolder(t)}
 	for _, d := range []string{"config", "queue", "data", "mail"} {

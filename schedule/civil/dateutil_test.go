@@ -8,8 +8,8 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/internal/outside"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // relativedelta is the outside witness for month arithmetic: python3-dateutil
@@ -24,7 +24,7 @@ for line in sys.stdin:
 
 func TestMonthArithmeticAgreesWithDateutil(t *testing.T) {
 	const python = "/usr/bin/python3"
-	outside.Needs(t, exec.Command(python, "-c", "import dateutil").Run() == nil, "Debian's python3-dateutil")
+	testkit.Needs(t, exec.Command(python, "-c", "import dateutil").Run() == nil, "Debian's python3-dateutil")
 	rng := rand.New(rand.NewPCG(1, 2))
 	var in, want strings.Builder
 	for range 10_000 {

@@ -9,8 +9,8 @@ import (
 	"strings"
 	"testing"
 
-	"bellbuoy/internal/outside"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/schedule/testkit"
 )
 
 // The daily minima of New York and Seattle, 2012-2015, in the open data set of
@@ -18,11 +18,11 @@ import (
 // by testdata/first_freeze.py with the Python standard library.
 func TestFirstFreezesAgreeWithPython(t *testing.T) {
 	python, err := exec.LookPath("python3")
-	outside.Needs(t, err == nil, "python3, for the second opinion,")
+	testkit.Needs(t, err == nil, "python3, for the second opinion,")
 	root := os.Getenv("BELLBUOY_NPM")
 	path := filepath.Join(root, "node_modules", "vega-datasets", "data", "weather.csv")
 	data, err := os.ReadFile(path)
-	outside.Needs(t, err == nil, "vega-datasets in the folder that BELLBUOY_NPM names")
+	testkit.Needs(t, err == nil, "vega-datasets in the folder that BELLBUOY_NPM names")
 	for _, threshold := range []climate.Threshold{climate.Frost, climate.HardFreeze, 22, -44, -89} {
 		t.Run(threshold.Celsius(), func(t *testing.T) {
 			out, err := exec.CommandContext(t.Context(), python, "testdata/first_freeze.py", path,

@@ -10,7 +10,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 	"bellbuoy/store/sheet"
 )
 
@@ -48,7 +48,7 @@ func TestWorkbookOfLibreOffice(t *testing.T) {
 // The same by the LibreOffice that is installed here.
 func TestWorkbookOfThisLibreOffice(t *testing.T) {
 	soffice, err := exec.LookPath("soffice")
-	outside.Needs(t, err == nil, "soffice, of Debian's package libreoffice-calc-nogui,")
+	testkit.Needs(t, err == nil, "soffice, of Debian's package libreoffice-calc-nogui,")
 	dir := t.TempDir()
 	cmd := exec.CommandContext(t.Context(), soffice, "--headless", "-env:UserInstallation=file://"+dir+"/profile",
 		"--convert-to", "xlsx", "--outdir", dir, "../../testdata/messy/workbook.fods")

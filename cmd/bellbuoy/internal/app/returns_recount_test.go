@@ -10,9 +10,9 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/figures"
-	"bellbuoy/internal/outside"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // recount is what testdata/returns/recount.py prints; money in cents.
@@ -38,7 +38,7 @@ type recount struct {
 func python(t *testing.T) string {
 	t.Helper()
 	path, err := exec.LookPath("python3")
-	outside.Needs(t, err == nil, "python3")
+	testkit.Needs(t, err == nil, "python3")
 	return path
 }
 

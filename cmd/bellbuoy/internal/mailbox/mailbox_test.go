@@ -22,8 +22,8 @@ import (
 	"github.com/emersion/go-imap/v2/imapserver/imapmemserver"
 
 	"bellbuoy/cmd/bellbuoy/internal/mailbox"
-	"bellbuoy/internal/outside"
 	"bellbuoy/notify"
+	"bellbuoy/schedule/testkit"
 )
 
 const (
@@ -94,7 +94,7 @@ service imap-login {
 func dovecotServer(t *testing.T) string {
 	t.Helper()
 	path, err := exec.LookPath("dovecot")
-	outside.Needs(t, err == nil && os.Getuid() == 0, "dovecot, or the right to start it,")
+	testkit.Needs(t, err == nil && os.Getuid() == 0, "dovecot, or the right to start it,")
 	dir, err := os.MkdirTemp("", "dc") // short, and open to dovecot's own users
 	if err != nil {
 		t.Fatal(err)

@@ -13,7 +13,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/internal/outside"
+	"bellbuoy/schedule/testkit"
 )
 
 // npm is the folder of an npm package that the checks use.
@@ -28,7 +28,7 @@ func npm(t *testing.T, pkg string) string {
 		t.Fatal(err)
 	}
 	_, err = os.Stat(dir)
-	outside.Needs(t, err == nil, "npm package "+pkg)
+	testkit.Needs(t, err == nil, "npm package "+pkg)
 	return dir
 }
 
@@ -37,7 +37,7 @@ func npm(t *testing.T, pkg string) string {
 func validHTML(t *testing.T, dir, rules string) {
 	t.Helper()
 	node, err := exec.LookPath("node")
-	outside.Needs(t, err == nil, "node")
+	testkit.Needs(t, err == nil, "node")
 	config := filepath.Join(dir, ".htmlvalidate.json")
 	if err := os.WriteFile(config, []byte(rules), 0o600); err != nil {
 		t.Fatal(err)
@@ -55,7 +55,7 @@ const patience = 30 * time.Second
 func openBrowser(t *testing.T) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
-	outside.Needs(t, err == nil, "chromium")
+	testkit.Needs(t, err == nil, "chromium")
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.UserDataDir(t.TempDir()))

@@ -7,7 +7,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/internal/testday"
+	"bellbuoy/schedule/testkit"
 )
 
 // day is a person at the desk who counts clicks.
@@ -87,7 +87,7 @@ func TestADayAtTheDesk(t *testing.T) {
 				t.Errorf("visit %s is still planned after it was recorded", after)
 			}
 
-			s.now = testday.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+			s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
 			s.hire("Inge", "desk")
 			signIn(ctx, t, base, "Inge")
 			mustDo(ctx, t, "open the phone round", chromedp.Navigate(base+"/phone"), chromedp.WaitVisible(chromedp.CSS(".log")))

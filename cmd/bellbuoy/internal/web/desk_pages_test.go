@@ -10,20 +10,20 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/internal/testday"
+	"bellbuoy/schedule/testkit"
 )
 
 // localShop is the worked shop for a browser on this machine: its cookies need
 // no https. It is spring, so that every part of the week has something in it.
 func localShop(t *testing.T) *testShop {
 	s := emptyTestShop(t, strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1))
-	s.now = testday.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
 	s.intake(workedFolder(t), workedFiles...)
 	return s
 }
 
 // springWeek is the page of the week after the one of [localShop]'s day.
-func springWeek() string { return testday.Text("/?week=2027-W17") }
+func springWeek() string { return testkit.Text("/?week=2027-W17") }
 
 // deskPages are the pages of the desk with something on each.
 func (s *testShop) deskPages() []string {

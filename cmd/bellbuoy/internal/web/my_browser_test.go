@@ -12,7 +12,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"bellbuoy/internal/testday"
+	"bellbuoy/schedule/testkit"
 )
 
 // myPages are the customers' pages with something on each: a boat planned, one
@@ -123,7 +123,7 @@ func TestACustomerAnswers(t *testing.T) {
 			d.click("answer again", `a[href^="`+my+`/visit/"]`, "#take")
 			d.click("done elsewhere", `details:has(input[value="elsewhere"]) > summary`, `input[name="all"]`)
 			d.click("all of it", `input[name="all"]`, `input[name="all"]`)
-			mustDo(ctx, t, "the day", chromedp.SendKeys(chromedp.CSS(`form:has(input[value="elsewhere"]) input[type="date"]`), testday.Of(2027, 4, 10).At(12, 0, time.UTC).Format("01022006")))
+			mustDo(ctx, t, "the day", chromedp.SendKeys(chromedp.CSS(`form:has(input[value="elsewhere"]) input[type="date"]`), testkit.Day(2027, 4, 10).At(12, 0, time.UTC).Format("01022006")))
 			d.click("it was done", `form:has(input[value="elsewhere"]) button`, ".note.done")
 			d.reads("Done elsewhere, as you told us.")
 			if now := s.nextVisit("PERCH").ID; now == visit {

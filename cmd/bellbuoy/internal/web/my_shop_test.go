@@ -25,9 +25,9 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 	"bellbuoy/store"
 )
 
@@ -56,7 +56,7 @@ lay_up = "10-10"
 var workedFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
 func workedFolder(t testing.TB) string {
-	return testday.Folder(t, filepath.Join("..", "..", "..", "..", "testdata", "worked"))
+	return testkit.Folder(t, filepath.Join("..", "..", "..", "..", "testdata", "worked"))
 }
 
 // testShop is a shop with the worked example's boats on 25 November 2026.
@@ -97,7 +97,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 			t.Error(err)
 		}
 	})
-	s := &testShop{t: t, house: house, now: testday.Of(2026, time.November, 25).At(10, 0, cfg.Zone())}
+	s := &testShop{t: t, house: house, now: testkit.Day(2026, time.November, 25).At(10, 0, cfg.Zone())}
 	s.openSite(cheap)
 	return s
 }

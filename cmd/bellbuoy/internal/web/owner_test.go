@@ -14,9 +14,9 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/figures"
-	"bellbuoy/internal/testday"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/testkit"
 )
 
 // ownerShop is an invented shop with years of history, its past seasons worked
@@ -52,7 +52,7 @@ func drawSome(t *testing.T, s *testShop) {
 	}
 	var draws []schedule.Draw
 	for i, x := range tenures {
-		for _, on := range []civil.Day{testday.Of(2025, 4, 10), testday.Of(2026, 4, 10), s.today() - 20} {
+		for _, on := range []civil.Day{testkit.Day(2025, 4, 10), testkit.Day(2026, 4, 10), s.today() - 20} {
 			if x.To == 0 {
 				draws = append(draws, schedule.Draw{
 					CustomerID: x.Customer.ID, BoatID: x.Boat.ID, VisitID: fmt.Sprint(x.Boat.ID, ".fit-out.", on.Year(), i), On: on, Held: i%5 == 0, Percent: 20,
@@ -71,12 +71,12 @@ func ownerPages() []string {
 	pages := []string{
 		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/nudges", "/owner/returning", "/owner/ahead",
 		"/owner/away", "/owner/work", "/owner/letter", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
-		fmt.Sprint("/owner/list/sales?year=", 2024+testday.Years(), "&season=2026-spring&came=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
+		fmt.Sprint("/owner/list/sales?year=", 2024+testkit.Years(), "&season=2026-spring&came=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
 		"/owner/list/expected?month=2027-04", "/owner/list/away", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
 		"/owner/list/parts", "/owner/list/nudges?held=yes", "/phone",
 	}
 	for i := range pages {
-		pages[i] = testday.Text(pages[i])
+		pages[i] = testkit.Text(pages[i])
 	}
 	return pages
 }

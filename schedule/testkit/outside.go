@@ -1,5 +1,4 @@
-// Package outside stands before tests that need a program which is not ours.
-package outside
+package testkit
 
 import (
 	"os"

@@ -1,4 +1,4 @@
-package testday
+package testkit
 
 import (
 	"testing"

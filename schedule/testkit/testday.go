@@ -1,8 +1,9 @@
-// Package testday moves the days that tests are written for. Tests which meet a
-// real clock, one of a browser, a mail server or a calendar program, take their
+// Package testkit is what the tests of every room share: it asks for outside
+// programs, and moves the days that tests are written for. Tests which meet a real
+// clock, one of a browser, a mail server or a calendar program, take their
 // days from here: BELLBUOY_TEST_DAY=+5y or -5y moves them by whole years while
 // the outside program keeps its clock, and shows now what would break then.
-package testday
+package testkit
 
 import (
 	"fmt"
@@ -42,8 +43,8 @@ func parse(said string) (years int, err error) {
 	return strconv.Atoi(strings.TrimSuffix(said, "y"))
 }
 
-// Of is a day, moved; 29 February becomes the 28th where the year has none.
-func Of(year int, month time.Month, day int) civil.Day {
+// Day is a day, moved; 29 February becomes the 28th where the year has none.
+func Day(year int, month time.Month, day int) civil.Day {
 	return move(civil.Of(year, month, day), Years())
 }
 
