@@ -71,14 +71,14 @@ func checkAnswer(ctx context.Context, q querier, n *NewAnswer) error {
 		return err
 	}
 	if n.BoatID != "" {
-		_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+		_, err := one(ctx, q, firstInt,
 			"SELECT 1 FROM ownerships WHERE boat_id = ? AND customer_id = ? AND to_day IS NULL", n.BoatID, n.CustomerID)
 		if err != nil {
 			return wrap(err, "boat %q among theirs", n.BoatID)
 		}
 	}
 	if n.VisitID != "" {
-		_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+		_, err := one(ctx, q, firstInt,
 			"SELECT 1 FROM visits WHERE boat_id = ?1 AND id = ?2 UNION ALL SELECT 1 FROM bookings WHERE boat_id = ?1 AND visit_id = ?2", n.BoatID, n.VisitID)
 		if err != nil {
 			return wrap(err, "visit %q", n.VisitID)
@@ -149,7 +149,7 @@ func insertAnswer(ctx context.Context, tx querier, now time.Time, actor string, 
 	}
 	a := n.Answer
 	a.At, a.Seen = time.Unix(now.Unix(), 0).UTC(), false
-	a.ID, err = one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+	a.ID, err = one(ctx, tx, firstInt,
 		`INSERT INTO answers (customer_id, boat_id, visit_id, kind, at, note, until_day, changed) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
 		a.CustomerID, a.BoatID, a.VisitID, string(a.Kind), now.Unix(), a.Note, dayArg(a.Until), string(changed))
 	if err != nil {

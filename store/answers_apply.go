@@ -78,9 +78,7 @@ func addNewReadings(ctx context.Context, tx querier, now time.Time, actor string
 		if err := checkPart(ctx, tx, n.BoatID, r.ComponentID); err != nil {
 			return nil, err
 		}
-		_, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) },
-			"SELECT 1 FROM readings WHERE component_id = ? AND day = ? AND hours = ?", r.ComponentID, r.Day.String(), int64(r.Hours))
-		known, err := found(err)
+		known, err := exists(ctx, tx, "SELECT 1 FROM readings WHERE component_id = ? AND day = ? AND hours = ?", r.ComponentID, r.Day.String(), int64(r.Hours))
 		if err != nil {
 			return nil, err
 		}
@@ -100,7 +98,7 @@ func say(ctx context.Context, tx querier, now time.Time, actor string, n *NewAns
 	if n.Note == "" {
 		return 0, nil
 	}
-	return one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+	return one(ctx, tx, firstInt,
 		"INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (?, ?, ?, ?, ?) RETURNING id", now.Unix(), actor, n.BoatID, n.VisitID, n.Note)
 }
 

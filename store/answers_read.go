@@ -61,7 +61,7 @@ type RecentAnswer struct {
 func (db *DB) RecentAnswers(ctx context.Context, now time.Time, today civil.Day, customerID string, since time.Time) ([]RecentAnswer, error) {
 	var all []RecentAnswer
 	err := db.snapshot(ctx, func(tx *sql.Tx) error {
-		ids, err := collect(ctx, tx, func(c *cells) int64 { return c.int(0) },
+		ids, err := collect(ctx, tx, firstInt,
 			"SELECT id FROM answers WHERE customer_id = ? AND at >= ? AND undone_at IS NULL ORDER BY id DESC LIMIT 50", customerID, since.Unix())
 		if err != nil {
 			return err
@@ -116,10 +116,9 @@ func (db *DB) Answer(ctx context.Context, now time.Time, today civil.Day, custom
 // SoldBoat reports whether a boat's owner says that it is sold, and nobody of
 // the shop has looked at it yet.
 func (db *DB) SoldBoat(ctx context.Context, boatID string) (bool, error) {
-	_, err := one(ctx, db.read, func(c *cells) int64 { return c.int(0) }, `SELECT 1 FROM answers a
+	ok, err := exists(ctx, db.read, `SELECT 1 FROM answers a
 		JOIN ownerships o ON o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL
 		WHERE a.boat_id = ? AND a.kind = 'sold' AND a.undone_at IS NULL AND a.seen_at IS NULL LIMIT 1`, boatID)
-	ok, err := found(err)
 	return ok, wrap(err, "whether boat %q is sold", boatID)
 }
 
@@ -206,7 +205,7 @@ func (db *DB) DeclinedVisits(ctx context.Context, boatIDs []string) (map[string]
 	const query = `SELECT visit_id FROM answers a
 		WHERE kind = 'decline' AND undone_at IS NULL AND visit_id <> '' AND NOT EXISTS (SELECT 1 FROM answers t
 			WHERE t.customer_id = a.customer_id AND t.visit_id = a.visit_id AND t.kind IN ('take', 'later', 'call') AND t.undone_at IS NULL AND t.id > a.id)`
-	text := func(c *cells) string { return c.text(0) }
+	text := firstText
 	var ids []string
 	var err error
 	if boatIDs == nil {

@@ -72,7 +72,7 @@ func undoable(ctx context.Context, q querier, now time.Time, today civil.Day, a 
 	if a.Seen {
 		return refuse("the shop has acted on it")
 	}
-	newer, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+	newer, err := one(ctx, q, firstInt,
 		`SELECT count(*) FROM answers WHERE customer_id = ? AND boat_id = ? AND visit_id = ? AND visit_id <> '' AND id > ? AND undone_at IS NULL`,
 		a.CustomerID, a.BoatID, a.VisitID, a.ID)
 	if err != nil {

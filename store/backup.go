@@ -108,7 +108,7 @@ func tally(ctx context.Context, q querier) (rowCounts, error) {
 	}
 	rows := rowCounts{}
 	for _, t := range tables {
-		n, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, `SELECT count(*) FROM "`+t+`"`)
+		n, err := one(ctx, q, firstInt, `SELECT count(*) FROM "`+t+`"`)
 		if err != nil {
 			return nil, fmt.Errorf("count the rows of %s: %w", t, err)
 		}
@@ -130,7 +130,7 @@ func (before rowCounts) compare(after, copied rowCounts) error {
 
 // tableNames lists the tables, ours and the migrations', in order of name.
 func tableNames(ctx context.Context, q querier) ([]string, error) {
-	return collect(ctx, q, func(c *cells) string { return c.text(0) },
+	return collect(ctx, q, firstText,
 		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY name")
 }
 

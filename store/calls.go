@@ -115,7 +115,7 @@ func (db *DB) CallsTo(ctx context.Context, customerID string, limit int) ([]Call
 // boat with an open visit planned until a day, and those who have heard a last
 // call. Whether they are to be rung is for the policy to say.
 func (db *DB) CallCandidates(ctx context.Context, until time.Time, after string, limit int) ([]string, error) {
-	ids, err := collect(ctx, db.read, func(c *cells) string { return c.text(0) }, `SELECT c.id FROM customers c
+	ids, err := collect(ctx, db.read, firstText, `SELECT c.id FROM customers c
 		LEFT JOIN suppressions s ON s.address = lower(c.email)
 		WHERE c.id > ?1 AND c.contact_by <> 'none'
 			AND (c.contact_by = 'phone' OR c.email = '' OR s.address IS NOT NULL

@@ -46,7 +46,7 @@ func addRecord(ctx context.Context, tx querier, now time.Time, actor string, r *
 func nextRecordID(ctx context.Context, q querier, r *schedule.Record) error {
 	for ordinal := 0; ; ordinal++ {
 		r.ID = recordID(*r, ordinal)
-		taken, err := found(second(recordByID(ctx, q, r.BoatID, r.ID)))
+		taken, err := exists(ctx, q, "SELECT 1 FROM records WHERE boat_id = ? AND id = ?", r.BoatID, r.ID)
 		if err != nil || !taken {
 			return err
 		}
@@ -83,7 +83,7 @@ func (db *DB) AddReading(ctx context.Context, now time.Time, actor string, r sch
 }
 
 func addReading(ctx context.Context, tx querier, now time.Time, actor string, r schedule.Reading) error {
-	home, err := one(ctx, tx, func(c *cells) string { return c.text(0) }, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
+	home, err := one(ctx, tx, firstText, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
 	if err != nil {
 		return err
 	}
@@ -106,7 +106,7 @@ func (db *DB) RemoveReading(ctx context.Context, now time.Time, actor string, r 
 }
 
 func removeReading(ctx context.Context, tx querier, now time.Time, actor string, r schedule.Reading) error {
-	home, err := one(ctx, tx, func(c *cells) string { return c.text(0) },
+	home, err := one(ctx, tx, firstText,
 		"DELETE FROM readings WHERE component_id = ? AND day = ? AND hours = ? RETURNING boat_id", r.ComponentID, r.Day.String(), int64(r.Hours))
 	if err != nil {
 		return err
@@ -162,7 +162,7 @@ func checkPart(ctx context.Context, q querier, boatID, componentID string) error
 	if componentID == "" || componentID == boatID {
 		return nil
 	}
-	_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, "SELECT 1 FROM components WHERE boat_id = ? AND id = ?", boatID, componentID)
+	_, err := one(ctx, q, firstInt, "SELECT 1 FROM components WHERE boat_id = ? AND id = ?", boatID, componentID)
 	return wrap(err, "component %q", componentID)
 }
 
@@ -175,10 +175,3 @@ func changedFact(ctx context.Context, tx querier, now time.Time, e entry) error 
 	return markDirty(ctx, tx, e.BoatID)
 }
 
-// wrap adds what was being done to an error, if there is one.
-func wrap(err error, format string, args ...any) error {
-	if err == nil {
-		return nil
-	}
-	return fmt.Errorf(format+": %w", append(args, err)...)
-}

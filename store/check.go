@@ -24,7 +24,7 @@ func (db *DB) Check(ctx context.Context) ([]string, error) {
 
 // damage runs SQLite's own checks.
 func damage(ctx context.Context, q querier) ([]string, error) {
-	bad, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "PRAGMA integrity_check")
+	bad, err := collect(ctx, q, firstText, "PRAGMA integrity_check")
 	if err != nil {
 		return nil, err
 	}

@@ -49,7 +49,7 @@ func (db *DB) SetPlaceClimate(ctx context.Context, now time.Time, actor string, 
 // anew. [ErrNotFound] if none was kept.
 func (db *DB) RemovePlaceClimate(ctx context.Context, now time.Time, actor, place string) error {
 	err := db.tx(ctx, func(tx *sql.Tx) error {
-		_, err := one(ctx, tx, func(c *cells) string { return c.text(0) }, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)
+		_, err := one(ctx, tx, firstText, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)
 		if err != nil {
 			return err
 		}

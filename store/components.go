@@ -33,6 +33,6 @@ func putComponent(ctx context.Context, q querier, p schedule.Component) (change,
 
 // homeOf returns the boat of a component; a boat's own id stands for its hull.
 func homeOf(ctx context.Context, q querier, id string) (string, error) {
-	return one(ctx, q, func(c *cells) string { return c.text(0) },
+	return one(ctx, q, firstText,
 		"SELECT boat_id FROM components WHERE id = ? UNION ALL SELECT id FROM boats WHERE id = ?", id, id)
 }

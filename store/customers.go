@@ -53,3 +53,17 @@ func addedOr(known bool) change {
 	}
 	return added
 }
+
+// wayOf fills an empty contact_by: mail if there is an address, else the
+// telephone if there is a number.
+func wayOf(c schedule.Customer) string {
+	switch {
+	case c.ContactBy != "":
+		return c.ContactBy
+	case c.Email != "":
+		return "email"
+	case c.Phone != "":
+		return "phone"
+	}
+	return "none"
+}

@@ -9,9 +9,6 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// pageSize is how many rows a list gives if the caller does not say.
-const pageSize = 100
-
 // DueQuery asks for due items by due day, both ends included; To none means
 // without end. After is the [DueRow.Key] of the last row seen.
 type DueQuery struct {
@@ -30,11 +27,6 @@ type DueRow struct {
 	Week    civil.Week
 	Told    bool
 	Booking *schedule.Booking
-}
-
-// column returns the columns of a table with its short name before each.
-func column(short, columns string) string {
-	return short + "." + strings.ReplaceAll(columns, ", ", ", "+short+".")
 }
 
 // withOwner joins the present owner of boat b.
@@ -148,17 +140,3 @@ func splitKey(s string) (day, a, b string) {
 	return day, a, b
 }
 
-// lastDay is the upper end of a range of days; none means without end.
-func lastDay(d civil.Day) string {
-	if d <= 0 {
-		return "9999-12-31"
-	}
-	return d.String()
-}
-
-func limitOr(n int) int {
-	if n <= 0 {
-		return pageSize
-	}
-	return n
-}

@@ -9,20 +9,20 @@ import (
 // FactsVersion counts the transactions that have changed facts. Read it before
 // the facts and give it to [DB.SavePlans]: a change made in between then stays
 // to be planned.
-func (db *DB) FactsVersion(ctx context.Context) (int64, error) {
-	return one(ctx, db.read, func(c *cells) int64 { return c.int(0) }, "SELECT version FROM facts_version")
+func (db *core) FactsVersion(ctx context.Context) (int64, error) {
+	return one(ctx, db.read, firstInt, "SELECT version FROM facts_version")
 }
 
 // DirtyBoats returns the ids of at most limit boats whose facts changed since
 // they were planned, those waiting longest first.
-func (db *DB) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
-	return collect(ctx, db.read, func(c *cells) string { return c.text(0) },
+func (db *core) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
+	return collect(ctx, db.read, firstText,
 		"SELECT boat_id FROM dirty ORDER BY version, boat_id LIMIT ?", limit)
 }
 
 // MarkAllDirty has every boat planned anew, for a change that concerns all:
 // the rules, a place's season, the program itself.
-func (db *DB) MarkAllDirty(ctx context.Context) error {
+func (db *core) MarkAllDirty(ctx context.Context) error {
 	return db.tx(ctx, func(tx *sql.Tx) error {
 		v, err := nextVersion(ctx, tx)
 		if err != nil {
@@ -36,7 +36,7 @@ func (db *DB) MarkAllDirty(ctx context.Context) error {
 
 // nextVersion numbers the present transaction as one that changes facts.
 func nextVersion(ctx context.Context, tx querier) (int64, error) {
-	return one(ctx, tx, func(c *cells) int64 { return c.int(0) },
+	return one(ctx, tx, firstInt,
 		"UPDATE facts_version SET version = version + 1 RETURNING version")
 }
 

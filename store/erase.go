@@ -70,7 +70,7 @@ func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id str
 	if _, err := bumpFeed(ctx, tx, now, FeedCustomer, id); err != nil {
 		return done, err
 	}
-	letters, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM outbox WHERE customer_id = ?", id)
+	letters, err := one(ctx, tx, firstInt, "SELECT count(*) FROM outbox WHERE customer_id = ?", id)
 	if err != nil {
 		return done, err
 	}

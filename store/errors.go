@@ -9,19 +9,19 @@ import (
 // The errors that callers branch on.
 var (
 	// ErrNotFound: no row has that id.
-	ErrNotFound = errors.New("not found")
+	ErrNotFound = errNotFound
 	// ErrNone: the outbox has nothing to send now.
 	ErrNone = schedule.ErrNone
 	// ErrLostLease: another sender holds the letter, or its lease ran out.
 	ErrLostLease = schedule.ErrLostLease
 	// ErrNewer: the file was written by a newer program.
-	ErrNewer = errors.New("written by a newer version of bellbuoy; install that version or restore an older backup")
+	ErrNewer = errNewer
 	// ErrRefused: what was to be written contradicts what is known; the text
 	// around it says what and what to do.
-	ErrRefused = errors.New("refused")
+	ErrRefused = errRefused
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in
 	// its place.
-	ErrInUse = errors.New("another bellbuoy is at work on the shop; stop it first")
+	ErrInUse = errInUse
 	// ErrIntake: the files have faults and nothing was taken in; the report
 	// lists them.
 	ErrIntake = errors.New("nothing was taken in")

@@ -64,7 +64,7 @@ func touchBoatFeeds(ctx context.Context, q querier, now time.Time, boatID string
 	if err := touchFeed(ctx, q, now, FeedBoat, boatID); err != nil {
 		return err
 	}
-	owner, err := one(ctx, q, func(c *cells) string { return c.text(0) },
+	owner, err := one(ctx, q, firstText,
 		"SELECT customer_id FROM ownerships WHERE boat_id = ? AND to_day IS NULL", boatID)
 	owned, err := found(err)
 	if err != nil || !owned || done[owner] {

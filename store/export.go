@@ -66,7 +66,7 @@ func exportTable(ctx context.Context, q querier, root *os.Root, table string) er
 	for i, c := range columns {
 		names[i] = c.name
 	}
-	key, err := one(ctx, q, func(c *cells) string { return c.text(0) },
+	key, err := one(ctx, q, firstText,
 		`SELECT group_concat('"' || name || '"', ', ' ORDER BY pk) FROM pragma_table_info(?) WHERE pk > 0`, table)
 	if err != nil {
 		return err

@@ -111,7 +111,7 @@ func exportIntake(ctx context.Context, q querier, root *os.Root) error {
 
 // componentFile is components.csv: the shop's own attributes have a column each.
 func componentFile(ctx context.Context, q querier) (intakeFile, error) {
-	sets, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "SELECT DISTINCT extra FROM components WHERE extra <> ''")
+	sets, err := collect(ctx, q, firstText, "SELECT DISTINCT extra FROM components WHERE extra <> ''")
 	if err != nil {
 		return intakeFile{}, err
 	}

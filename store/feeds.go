@@ -76,7 +76,7 @@ func bumpFeed(ctx context.Context, tx querier, now time.Time, scope, subject str
 	if _, err := feedState(ctx, tx, scope, subject); err != nil {
 		return 0, err
 	}
-	n, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, `INSERT INTO feeds (scope, subject, generation, changed_at) VALUES (?, ?, 2, ?)
+	n, err := one(ctx, tx, firstInt, `INSERT INTO feeds (scope, subject, generation, changed_at) VALUES (?, ?, 2, ?)
 		ON CONFLICT (scope, subject) DO UPDATE SET generation = generation + 1, changed_at = max(changed_at + 1, excluded.changed_at)
 		RETURNING generation`, scope, subject, now.Unix())
 	return int(n), err
@@ -113,7 +113,7 @@ func (db *DB) FeedEvents(ctx context.Context, scope, subject string, from, to ci
 			return err
 		}
 		changedAt = s.ChangedAt
-		bodies, err = collect(ctx, tx, func(c *cells) []byte { return c.blob(0) }, feedQuery(scope), subject, from.String(), lastDay(to), limitOr(limit))
+		bodies, err = collect(ctx, tx, firstBlob, feedQuery(scope), subject, from.String(), lastDay(to), limitOr(limit))
 		return err
 	})
 	return bodies, changedAt, wrap(err, "%s feed %q", scope, subject)

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
 
@@ -233,7 +232,7 @@ func (in *intake) has(last *string, id, query string) (bool, error) {
 	if *last == id {
 		return true, nil
 	}
-	ok, err := found(second(one(in.ctx, in.tx, func(c *cells) int64 { return c.int(0) }, query, id)))
+	ok, err := exists(in.ctx, in.tx, query, id)
 	if ok {
 		*last = id
 	}
@@ -254,18 +253,3 @@ func (in *intake) boatOfComponent(id string) (string, error) {
 	return boat, err
 }
 
-func second[T any](_ T, err error) error { return err }
-
-// wayOf fills an empty contact_by: mail if there is an address, else the
-// telephone if there is a number.
-func wayOf(c schedule.Customer) string {
-	switch {
-	case c.ContactBy != "":
-		return c.ContactBy
-	case c.Email != "":
-		return "email"
-	case c.Phone != "":
-		return "phone"
-	}
-	return "none"
-}

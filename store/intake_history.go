@@ -138,7 +138,7 @@ func (in *intake) takeWork(l *line, w workLine) error {
 // freshWork goes through the lines that no record was known by.
 func (in *intake) freshWork() error {
 	// Without a record that no line names there is nothing to compare with.
-	spare, err := one(in.ctx, in.tx, func(c *cells) bool { return c.bool(0) }, "SELECT EXISTS (SELECT 1 FROM records WHERE id NOT IN (SELECT id FROM temp.claimed))")
+	spare, err := one(in.ctx, in.tx, firstBool, "SELECT EXISTS (SELECT 1 FROM records WHERE id NOT IN (SELECT id FROM temp.claimed))")
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func (in *intake) freshWork() error {
 		same := ""
 		if spare && !w.named {
 			var err error
-			same, err = one(in.ctx, in.tx, func(c *cells) string { return c.text(0) }, `SELECT id FROM records WHERE boat_id = ? AND day = ?
+			same, err = one(in.ctx, in.tx, firstText, `SELECT id FROM records WHERE boat_id = ? AND day = ?
 				AND component_id = ? AND service = ? AND hours IS ? AND amount = ? AND done_by = ? AND note = ?
 				AND id NOT IN (SELECT id FROM temp.claimed) ORDER BY source <> ?, id LIMIT 1`,
 				w.BoatID, w.Day.String(), w.ComponentID, w.Service, hoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
@@ -187,7 +187,7 @@ func (in *intake) correctedWork() error {
 		if err != nil || len(left) == 0 || w.named {
 			return err
 		}
-		fresh, err := one(in.ctx, in.tx, func(c *cells) int64 { return c.int(0) },
+		fresh, err := one(in.ctx, in.tx, firstInt,
 			"SELECT count(*) FROM temp.fresh_work WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?", key...)
 		if err != nil {
 			return err

@@ -103,7 +103,7 @@ func (in *intake) metersRise() error {
 
 // lineOf returns the line on which a reading stood, 0 if not in this run.
 func (in *intake) lineOf(rd schedule.Reading) (int, error) {
-	n, err := one(in.ctx, in.tx, func(c *cells) int64 { return c.int(0) },
+	n, err := one(in.ctx, in.tx, firstInt,
 		"SELECT line FROM temp.seen WHERE h = ?", hash63(readingKey(rd)...))
 	_, err = found(err)
 	return int(n), err

@@ -14,7 +14,7 @@ import (
 type lockFile struct{ f *os.File }
 
 // lockShop takes the lock of the shop's file at path, alone or shared, without
-// waiting; [ErrInUse] if somebody else stands in the way.
+// waiting; [errInUse] if somebody else stands in the way.
 func lockShop(path string, alone bool) (*lockFile, error) {
 	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
@@ -26,7 +26,7 @@ func lockShop(path string, alone bool) (*lockFile, error) {
 	}
 	err = syscall.Flock(int(f.Fd()), how|syscall.LOCK_NB)
 	if errors.Is(err, syscall.EWOULDBLOCK) {
-		err = ErrInUse
+		err = errInUse
 	}
 	if err != nil {
 		return nil, errors.Join(err, f.Close())

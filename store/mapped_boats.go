@@ -196,7 +196,7 @@ func (s *hulls) marked(mark string) ([]*hull, error) {
 		if mark[:4] != "hin " {
 			query, arg = "SELECT boat_id FROM components WHERE kind = 'registration' AND replace(replace(upper(label), ' ', ''), '-', '') = ?", mark[len("registration "):]
 		}
-		ids, err := collect(s.t.ctx, s.t.db.read, func(c *cells) string { return c.text(0) }, query, arg)
+		ids, err := collect(s.t.ctx, s.t.db.read, firstText, query, arg)
 		if err != nil {
 			return nil, err
 		}

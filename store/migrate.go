@@ -45,13 +45,13 @@ func migrate(ctx context.Context, path string, to int64) (err error) {
 		return fmt.Errorf("read the version of the tables: %w", err)
 	}
 	if have > know {
-		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", have, know, ErrNewer)
+		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", have, know, errNewer)
 	}
 	switch {
 	case to == newest:
 		to = know
 	case to > know:
-		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", to, know, ErrNewer)
+		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", to, know, errNewer)
 	}
 	done, err := m.UpTo(ctx, to)
 	if err != nil {
@@ -89,7 +89,7 @@ func checkOurs(ctx context.Context, w *sql.DB) error {
 
 // checkReferences fails if a row refers to one that is not there.
 func checkReferences(ctx context.Context, q querier) error {
-	found, err := collect(ctx, q, func(c *cells) string { return c.text(0) }, "PRAGMA foreign_key_check")
+	found, err := collect(ctx, q, firstText, "PRAGMA foreign_key_check")
 	if err != nil {
 		return err
 	}
@@ -100,7 +100,7 @@ func checkReferences(ctx context.Context, q querier) error {
 }
 
 // SchemaVersion returns the number of the newest migration in the file.
-func (db *DB) SchemaVersion(ctx context.Context) (int64, error) {
-	return one(ctx, db.read, func(c *cells) int64 { return c.int(0) },
+func (db *core) SchemaVersion(ctx context.Context) (int64, error) {
+	return one(ctx, db.read, firstInt,
 		"SELECT max(version_id) FROM goose_db_version WHERE is_applied")
 }

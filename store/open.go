@@ -18,8 +18,8 @@ import (
 // re-plan. Each costs about 2 MB of cache.
 const readers = 4
 
-// DB is the shop's open file. It is safe for use by several goroutines.
-type DB struct {
+// core is the shop's open file. It is safe for use by several goroutines.
+type core struct {
 	path  string
 	lock  *lockFile // shared, while the shop is open
 	write *keptPool // one connection
@@ -27,10 +27,10 @@ type DB struct {
 	read  *keptPool
 }
 
-// Open opens the shop's file, creates it (readable by its owner only) if there
+// openShop opens the shop's file, creates it (readable by its owner only) if there
 // is none, and brings its tables up to date. A file that a newer program has
-// written is refused with [ErrNewer], and so is a file of another program.
-func Open(ctx context.Context, path string) (*DB, error) {
+// written is refused with [errNewer], and so is a file of another program.
+func openShop(ctx context.Context, path string) (*core, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("open %q: %w", path, err)
@@ -50,8 +50,8 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	return db, nil
 }
 
-// open does the work of [Open] under whatever lock the caller holds.
-func open(ctx context.Context, abs string) (*DB, error) {
+// open does the work of [openShop] under whatever lock the caller holds.
+func open(ctx context.Context, abs string) (*core, error) {
 	if err := createPrivate(abs); err != nil {
 		return nil, err
 	}
@@ -66,18 +66,18 @@ func open(ctx context.Context, abs string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	db := &DB{path: abs, write: newKeptPool(w), read: newKeptPool(read)}
+	db := &core{path: abs, write: newKeptPool(w), read: newKeptPool(read)}
 	db.post = newGatherer(db.write)
 	return db, nil
 }
 
 // Close ends all connections. SQLite then folds the log into the file.
-func (db *DB) Close() error {
+func (db *core) Close() error {
 	return errors.Join(db.read.Close(), db.write.Close(), db.lock.release())
 }
 
 // Path returns the absolute path of the file.
-func (db *DB) Path() string { return db.path }
+func (db *core) Path() string { return db.path }
 
 // useSafeLocks asks for locks that survive another part of the process opening
 // and closing the same file (a backup, a checksum). Where the system has none,

@@ -81,7 +81,7 @@ func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool,
 	if next.IsZero() {
 		next = now
 	}
-	id, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+	id, err := one(ctx, q, firstInt,
 		`INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, names, message_id, subject, state, next_at, not_after, queued_at)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING id`,
 		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), joinNames(l.Names), l.MessageID, l.Subject,
@@ -114,10 +114,9 @@ func checkLetter(l *schedule.Letter) error {
 // stopped reports whether the letter must not be queued: the address is dead or
 // the customer asked for no such mail.
 func stopped(ctx context.Context, q querier, l *schedule.Letter) (bool, error) {
-	_, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, `SELECT 1 FROM suppressions WHERE address = ?
+	return exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
 		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
 		strings.ToLower(l.To), l.CustomerID, boolArg(isReminder(l.Step)))
-	return found(err)
 }
 
 // bookedSteps are the mails about a booked visit, which a customer who wants no

@@ -59,7 +59,7 @@ func sendAgain(ctx context.Context, q querier, now time.Time, where string, args
 // BelieveDead suppresses the addresses of letters that were refused because they
 // are dead, but for those that are in doubt.
 func (db *DB) BelieveDead(ctx context.Context, now time.Time) error {
-	held, err := one(ctx, db.read, func(c *cells) bool { return c.bool(0) }, "SELECT EXISTS (SELECT 1 FROM outbox WHERE verdict = 'held')")
+	held, err := one(ctx, db.read, firstBool, "SELECT EXISTS (SELECT 1 FROM outbox WHERE verdict = 'held')")
 	if err == nil && held {
 		err = db.tx(ctx, func(tx *sql.Tx) error { return believe(ctx, tx, now, "held") })
 	}
@@ -98,7 +98,7 @@ func (db *DB) JudgeDoubted(ctx context.Context, now time.Time, actor string, dea
 		what, do = "take refused addresses for dead", func(q querier) error { return believe(ctx, q, now, "doubted") }
 	}
 	err := db.tx(ctx, func(tx *sql.Tx) error {
-		ids, err := collect(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT id FROM outbox WHERE verdict = 'doubted' ORDER BY id")
+		ids, err := collect(ctx, tx, firstInt, "SELECT id FROM outbox WHERE verdict = 'doubted' ORDER BY id")
 		if err != nil {
 			return err
 		}

@@ -154,7 +154,7 @@ func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, e
 // SentSince counts the letters whose final dot went out from a moment to now, for
 // the minute's ration. Those being sent count too.
 func (db *DB) SentSince(ctx context.Context, since, now time.Time) (int, error) {
-	n, err := one(ctx, db.read, func(c *cells) int64 { return c.int(0) },
+	n, err := one(ctx, db.read, firstInt,
 		`SELECT (SELECT count(*) FROM outbox WHERE dot_at BETWEEN ? AND ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix(), now.Unix())
 	return int(n), wrap(err, "count letters sent")
 }

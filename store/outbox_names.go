@@ -112,7 +112,7 @@ func withdraw(ctx context.Context, q querier, now time.Time, why, where string, 
 // what was to be heard by them was not, and another letter may have their keys.
 // The arguments begin with the moment and the reason, "" to leave it as it is.
 func takeBack(ctx context.Context, q querier, to schedule.LetterState, where string, args ...any) (int, error) {
-	ids, err := collect(ctx, q, func(c *cells) int64 { return c.int(0) }, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
+	ids, err := collect(ctx, q, firstInt, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
 		answer = iif(?2 = '', answer, ?2), lease_token = NULL, lease_until = NULL WHERE `+where+" RETURNING id", args...)
 	if err != nil {
 		return 0, err
@@ -130,7 +130,7 @@ func unhear(ctx context.Context, q querier, id int64) error {
 	if _, err := q.ExecContext(ctx, "UPDATE outbox SET key = key || '#' || id WHERE id = ?", id); err != nil {
 		return err
 	}
-	subjects, err := collect(ctx, q, func(c *cells) string { return c.text(0) },
+	subjects, err := collect(ctx, q, firstText,
 		"DELETE FROM heard WHERE letter_id = ? RETURNING subject", id)
 	if err != nil {
 		return err
@@ -149,7 +149,7 @@ func unhear(ctx context.Context, q querier, id int64) error {
 // WithdrawnSince returns the customers, in order, of whom a letter was withdrawn
 // since a moment: what they are to be told must be decided again.
 func (db *DB) WithdrawnSince(ctx context.Context, since time.Time) ([]string, error) {
-	ids, err := collect(ctx, db.read, func(c *cells) string { return c.text(0) }, `SELECT DISTINCT customer_id FROM outbox
+	ids, err := collect(ctx, db.read, firstText, `SELECT DISTINCT customer_id FROM outbox
 		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id`, since.Unix())
 	return ids, wrap(err, "list whose letters were withdrawn")
 }

@@ -84,7 +84,7 @@ func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int6
 // ReturnedTo lists the addresses whose letters came back as one of a kind between
 // two moments, one for each letter.
 func (db *DB) ReturnedTo(ctx context.Context, kind string, from, until time.Time) ([]string, error) {
-	all, err := collect(ctx, db.read, func(c *cells) string { return c.text(0) },
+	all, err := collect(ctx, db.read, firstText,
 		"SELECT address FROM returned WHERE kind = ? AND at BETWEEN ? AND ? AND letter_id IS NOT NULL GROUP BY letter_id, address",
 		kind, from.Unix(), until.Unix())
 	return all, wrap(err, "list what came back")

@@ -39,7 +39,7 @@ func outcomeReason(o schedule.Outcome) string {
 // settle writes the outcome on the letter.
 func settle(ctx context.Context, tx querier, id int64, token string, o schedule.Outcome, now time.Time) error {
 	again := o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued
-	_, err := one(ctx, tx, func(c *cells) int64 { return c.int(0) }, settleLetter,
+	_, err := one(ctx, tx, firstInt, settleLetter,
 		string(o.State), o.Code, o.Enhanced, o.Answer, boolArg(again), o.NextAt.Unix(), now.Unix(), id, token, boolArg(o.Suppress))
 	return err
 }

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"fmt"
 	"time"
 
@@ -55,20 +54,6 @@ func (db *DB) Heard(ctx context.Context, customerIDs []string) (map[string][]sch
 		by[h.CustomerID] = append(by[h.CustomerID], h)
 	}
 	return by, nil
-}
-
-// amongCustomers selects by a list of ids that is one argument, NULL for all.
-const amongCustomers = "(?1 IS NULL OR customer_id IN (SELECT value FROM json_each(?1)))"
-
-func idList(ids []string) any {
-	if ids == nil {
-		return nil
-	}
-	b, err := json.Marshal(ids)
-	if err != nil {
-		panic("a list of texts is always JSON: " + err.Error())
-	}
-	return string(b)
 }
 
 // Reach is what the store knows about mailing one customer.

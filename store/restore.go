@@ -54,7 +54,7 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 // notEmpty refuses a file without a table. SQLite takes an empty file for an
 // empty database, and a copy that was cut short at its start is one.
 func notEmpty(ctx context.Context, q *sql.DB) error {
-	tables, err := one(ctx, q, func(c *cells) int64 { return c.int(0) }, "SELECT count(*) FROM sqlite_schema")
+	tables, err := one(ctx, q, firstInt, "SELECT count(*) FROM sqlite_schema")
 	if err == nil && tables == 0 {
 		err = fmt.Errorf("nothing is in it, so it is no backup; name another: %w", ErrRefused)
 	}
@@ -63,10 +63,11 @@ func notEmpty(ctx context.Context, q *sql.DB) error {
 
 // makeReady brings a copy up to date, holds its mail and looks it through.
 func makeReady(ctx context.Context, now time.Time, actor, part string) error {
-	db, err := open(ctx, part)
+	c, err := open(ctx, part)
 	if err != nil {
 		return err
 	}
+	db := &DB{c}
 	if err := db.AfterRestore(ctx, now, actor); err != nil {
 		return errors.Join(err, db.Close())
 	}

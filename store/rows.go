@@ -18,7 +18,7 @@ type querier interface {
 
 // tx runs f in one write transaction. Public methods own the transaction;
 // helpers take it.
-func (db *DB) tx(ctx context.Context, f func(*sql.Tx) error) error {
+func (db *core) tx(ctx context.Context, f func(*sql.Tx) error) error {
 	tx, err := db.write.begin(ctx, nil)
 	if err != nil {
 		return err
@@ -31,7 +31,7 @@ func (db *DB) tx(ctx context.Context, f func(*sql.Tx) error) error {
 }
 
 // snapshot runs f on one unchanging view of the file.
-func (db *DB) snapshot(ctx context.Context, f func(*sql.Tx) error) error {
+func (db *core) snapshot(ctx context.Context, f func(*sql.Tx) error) error {
 	tx, err := db.read.begin(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err
@@ -151,6 +151,12 @@ func (c *cells) day(i int) civil.Day {
 	return d
 }
 
+// firstText, firstInt, firstBool and firstBlob read a result of one column.
+func firstText(c *cells) string { return c.text(0) }
+func firstInt(c *cells) int64   { return c.int(0) }
+func firstBool(c *cells) bool   { return c.bool(0) }
+func firstBlob(c *cells) []byte { return c.blob(0) }
+
 // collect runs a query and reads every row.
 func collect[T any](ctx context.Context, q querier, read func(*cells) T, query string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, query, args...)
@@ -172,12 +178,12 @@ func collect[T any](ctx context.Context, q querier, read func(*cells) T, query s
 	return all, nil
 }
 
-// one runs a query that gives at most one row and reads it; [ErrNotFound] if
+// one runs a query that gives at most one row and reads it; [errNotFound] if
 // there is none. The result is read to its end, so that no statement stays open.
 func one[T any](ctx context.Context, q querier, read func(*cells) T, query string, args ...any) (T, error) {
 	all, err := collect(ctx, q, read, query, args...)
 	if err == nil && len(all) == 0 {
-		err = ErrNotFound
+		err = errNotFound
 	}
 	if err != nil {
 		var none T
@@ -186,9 +192,15 @@ func one[T any](ctx context.Context, q querier, read func(*cells) T, query strin
 	return all[0], nil
 }
 
-// found turns [ErrNotFound] into a plain answer.
+// exists reports whether a query gives a row.
+func exists(ctx context.Context, q querier, query string, args ...any) (bool, error) {
+	_, err := one(ctx, q, func(*cells) struct{} { return struct{}{} }, query, args...)
+	return found(err)
+}
+
+// found turns [errNotFound] into a plain answer.
 func found(err error) (bool, error) {
-	if err == ErrNotFound {
+	if err == errNotFound {
 		return false, nil
 	}
 	return err == nil, err

@@ -94,7 +94,7 @@ func saveBuyer(ctx context.Context, tx querier, now time.Time, actor string, c s
 // nextID is a free id: a prefix that no imported file should use, and a number
 // above all that follow it.
 func nextID(ctx context.Context, q querier, table, prefix string) (string, error) {
-	n, err := one(ctx, q, func(c *cells) int64 { return c.int(0) },
+	n, err := one(ctx, q, firstInt,
 		"SELECT coalesce(max(CAST(substr(id, ?2) AS INTEGER)), 0) + 1 FROM "+table+" WHERE id GLOB ?1 || '[0-9]*'", prefix, len(prefix)+1)
 	return prefix + fmt.Sprintf("%04d", n), err
 }

@@ -18,7 +18,7 @@ func mergeBoat(ctx context.Context, tx querier, now time.Time, kept, gone string
 	if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = ON"); err != nil {
 		return err
 	}
-	booked, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) }, "SELECT 1 FROM bookings WHERE boat_id = ?", gone)))
+	booked, err := exists(ctx, tx, "SELECT 1 FROM bookings WHERE boat_id = ?", gone)
 	if err != nil {
 		return err
 	}
@@ -124,8 +124,7 @@ func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) e
 			r.ComponentID = p
 		}
 		for ordinal := 0; ; ordinal++ {
-			taken, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) },
-				"SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND id = ?", kept, r.Day.String(), r.ID)))
+			taken, err := exists(ctx, tx, "SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND id = ?", kept, r.Day.String(), r.ID)
 			if err != nil {
 				return err
 			}
@@ -159,7 +158,7 @@ func moveReadings(ctx context.Context, tx querier, kept, gone string, m *moved) 
 				return fmt.Errorf("%q and %q are taken for one: %w", was.ComponentID, p, err)
 			}
 		}
-		moved, err := collect(ctx, tx, func(c *cells) int64 { return c.int(0) },
+		moved, err := collect(ctx, tx, firstInt,
 			"UPDATE OR IGNORE readings SET boat_id = ?, component_id = ? WHERE boat_id = ? AND component_id = ? AND day = ? AND new_meter = ? AND hours = ? RETURNING hours",
 			kept, r.ComponentID, gone, was.ComponentID, r.Day.String(), boolArg(r.NewMeter), int64(r.Hours))
 		if err != nil {

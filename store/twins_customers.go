@@ -71,7 +71,7 @@ func touchCustomers(ctx context.Context, tx querier, now time.Time, boats []stri
 // passOwnership gives one customer's times with all boats to another. It is the
 // same person, so that no calendar is withdrawn and nothing told is forgotten.
 func passOwnership(ctx context.Context, tx querier, from, to string, m *moved) error {
-	boats, err := collect(ctx, tx, func(c *cells) string { return c.text(0) },
+	boats, err := collect(ctx, tx, firstText,
 		"SELECT DISTINCT boat_id FROM ownerships WHERE customer_id = ? ORDER BY boat_id", from)
 	if err != nil {
 		return err

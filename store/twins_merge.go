@@ -85,8 +85,8 @@ func (db *DB) Unmerge(ctx context.Context, now time.Time, actor, kind, gone stri
 		if err != nil {
 			return err
 		}
-		later, err := found(second(one(ctx, tx, func(c *cells) int64 { return c.int(0) },
-			"SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > CAST(?3 AS INTEGER) AND undone_at IS NULL", kind, row[1], row[0])))
+		later, err := exists(ctx, tx,
+			"SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > CAST(?3 AS INTEGER) AND undone_at IS NULL", kind, row[1], row[0])
 		if err != nil {
 			return err
 		}
@@ -136,15 +136,14 @@ func checkMerge(ctx context.Context, q querier, kind, kept, gone string) error {
 		if kind == TwinBoat {
 			query = "SELECT 1 FROM boats WHERE id = ?"
 		}
-		known, err := found(second(one(ctx, q, func(c *cells) int64 { return c.int(0) }, query, id)))
+		known, err := exists(ctx, q, query, id)
 		if err != nil {
 			return err
 		}
 		if !known {
 			return fmt.Errorf("no %s %q: %w", kind, id, ErrNotFound)
 		}
-		merged, err := found(second(one(ctx, q, func(c *cells) int64 { return c.int(0) },
-			"SELECT 1 FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, id)))
+		merged, err := exists(ctx, q, "SELECT 1 FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, id)
 		if err != nil {
 			return err
 		}

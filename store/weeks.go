@@ -26,7 +26,7 @@ func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, er
 		p := db.write.prepared(tx)
 		defer p.Close()
 		for _, w := range weeks {
-			boat, err := one(ctx, p, func(c *cells) string { return c.text(0) },
+			boat, err := one(ctx, p, firstText,
 				`UPDATE visits SET week = ?1, week_why = ?3, week_from = ?4 WHERE id = ?2 AND (week IS NOT ?1 OR ?5 AND (week_why <> ?3 OR week_from IS NOT ?4))
 				RETURNING boat_id`, weekArg(w.Week), w.VisitID, string(w.Why.Reason), weekArg(besides(&w.Why)), boolArg(w.Why.Reason != level.Kept && w.Why.Reason != ""))
 			ok, err := found(err)
