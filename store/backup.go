@@ -15,7 +15,7 @@ import (
 // then given its name, so that a file of that name is always a good one; an
 // earlier backup of the same name is replaced.
 func (db *DB) Backup(ctx context.Context, path string) error {
-	if same, err := sameFile(path, db.path); err != nil || same {
+	if same, err := sameFile(path, db.Path()); err != nil || same {
 		return fmt.Errorf("back up to %q: %w", path, orRefused(err, "it is the shop's own file; name another"))
 	}
 	part, err := filepath.Abs(path + ".part") // SQLite takes whole paths only
@@ -34,7 +34,7 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 // CopyTo writes a copy of the shop that nobody keeps and nobody checks, to try
 // something on.
 func (db *DB) CopyTo(ctx context.Context, path string) error {
-	from, err := openUnwritten(ctx, db.path)
+	from, err := openUnwritten(ctx, db.Path())
 	if err == nil {
 		err = errors.Join(copyDatabase(ctx, from, path), from.Close())
 	}
@@ -47,7 +47,7 @@ func (db *DB) checkedCopy(ctx context.Context, path string) error {
 	if err != nil {
 		return err
 	}
-	from, err := openUnwritten(ctx, db.path)
+	from, err := openUnwritten(ctx, db.Path())
 	if err != nil {
 		return err
 	}

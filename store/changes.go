@@ -174,4 +174,3 @@ func changedFact(ctx context.Context, tx querier, now time.Time, e entry) error 
 	}
 	return markDirty(ctx, tx, e.BoatID)
 }
-

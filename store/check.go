@@ -19,7 +19,7 @@ func (db *DB) Check(ctx context.Context) ([]string, error) {
 		bad = append(bad, lost...)
 		return err
 	})
-	return bad, wrap(err, "check %q", db.path)
+	return bad, wrap(err, "check %q", db.Path())
 }
 
 // damage runs SQLite's own checks.

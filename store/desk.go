@@ -139,4 +139,3 @@ func splitKey(s string) (day, a, b string) {
 	a, b, _ = strings.Cut(rest, "\n")
 	return day, a, b
 }
-

@@ -252,4 +252,3 @@ func (in *intake) boatOfComponent(id string) (string, error) {
 	}
 	return boat, err
 }
-

@@ -45,4 +45,3 @@ func idList(ids []string) any {
 	}
 	return string(b)
 }
-
