@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // NewAnswer is what a customer answers together with what it changes. The
@@ -46,7 +47,7 @@ type answerEffect struct {
 // answer given twice counts once; the one on file is returned.
 func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n NewAnswer) (schedule.Answer, error) {
 	var saved schedule.Answer
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := checkAnswer(ctx, tx, &n); err != nil {
 			return err
 		}
@@ -62,26 +63,26 @@ func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n New
 		saved, err = insertAnswer(ctx, tx, now, actor, &n, effect)
 		return err
 	})
-	return saved, wrap(err, "answer %q of customer %q", n.Kind, n.CustomerID)
+	return saved, kernel.Wrap(err, "answer %q of customer %q", n.Kind, n.CustomerID)
 }
 
 // checkAnswer refuses an answer about what is not the customer's to answer for.
-func checkAnswer(ctx context.Context, q querier, n *NewAnswer) error {
+func checkAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) error {
 	if _, err := customer(ctx, q, n.CustomerID); err != nil {
 		return err
 	}
 	if n.BoatID != "" {
-		_, err := one(ctx, q, firstInt,
+		_, err := kernel.One(ctx, q, kernel.FirstInt,
 			"SELECT 1 FROM ownerships WHERE boat_id = ? AND customer_id = ? AND to_day IS NULL", n.BoatID, n.CustomerID)
 		if err != nil {
-			return wrap(err, "boat %q among theirs", n.BoatID)
+			return kernel.Wrap(err, "boat %q among theirs", n.BoatID)
 		}
 	}
 	if n.VisitID != "" {
-		_, err := one(ctx, q, firstInt,
+		_, err := kernel.One(ctx, q, kernel.FirstInt,
 			"SELECT 1 FROM visits WHERE boat_id = ?1 AND id = ?2 UNION ALL SELECT 1 FROM bookings WHERE boat_id = ?1 AND visit_id = ?2", n.BoatID, n.VisitID)
 		if err != nil {
-			return wrap(err, "visit %q", n.VisitID)
+			return kernel.Wrap(err, "visit %q", n.VisitID)
 		}
 	}
 	return checkAnswerKind(n)
@@ -115,7 +116,7 @@ func checkAnswerKind(n *NewAnswer) error {
 
 // sameAnswer finds a standing answer that already says the same, so that a
 // button pressed twice does one thing. A zero answer means there is none.
-func sameAnswer(ctx context.Context, q querier, n *NewAnswer) (schedule.Answer, error) {
+func sameAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) (schedule.Answer, error) {
 	switch n.Kind {
 	case schedule.AnswerSold, schedule.AnswerCall, schedule.AnswerDecline, schedule.AnswerLater:
 	default:
@@ -135,28 +136,28 @@ func sameAnswer(ctx context.Context, q querier, n *NewAnswer) (schedule.Answer, 
 
 // freeHours has a boat looked at anew whose visit is wanted or not wanted from
 // now on: a visit that its owner declined keeps no hours.
-func freeHours(ctx context.Context, tx querier, a *schedule.Answer) error {
+func freeHours(ctx context.Context, tx kernel.Querier, a *schedule.Answer) error {
 	if a.VisitID == "" || a.BoatID == "" {
 		return nil
 	}
-	return markDirty(ctx, tx, a.BoatID)
+	return kernel.MarkDirty(ctx, tx, a.BoatID)
 }
 
-func insertAnswer(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer, effect answerEffect) (schedule.Answer, error) {
+func insertAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, effect answerEffect) (schedule.Answer, error) {
 	changed, err := json.Marshal(effect)
 	if err != nil {
 		return schedule.Answer{}, err
 	}
 	a := n.Answer
 	a.At, a.Seen = time.Unix(now.Unix(), 0).UTC(), false
-	a.ID, err = one(ctx, tx, firstInt,
+	a.ID, err = kernel.One(ctx, tx, kernel.FirstInt,
 		`INSERT INTO answers (customer_id, boat_id, visit_id, kind, at, note, until_day, changed) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		a.CustomerID, a.BoatID, a.VisitID, string(a.Kind), now.Unix(), a.Note, dayArg(a.Until), string(changed))
+		a.CustomerID, a.BoatID, a.VisitID, string(a.Kind), now.Unix(), a.Note, kernel.DayArg(a.Until), string(changed))
 	if err != nil {
 		return a, err
 	}
 	if err := freeHours(ctx, tx, &a); err != nil {
 		return a, err
 	}
-	return a, audit(ctx, tx, now, entry{Actor: actor, What: "answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})
+	return a, kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})
 }

@@ -6,10 +6,11 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // applyAnswer does what an answer says and tells what that changed.
-func applyAnswer(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer) (e answerEffect, err error) {
+func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer) (e answerEffect, err error) {
 	switch n.Kind {
 	case schedule.AnswerTake:
 		if e.Was, err = bookingOrNone(ctx, tx, n.VisitID); err != nil {
@@ -46,10 +47,10 @@ func applyAnswer(ctx context.Context, tx querier, now time.Time, actor string, n
 
 // applyElsewhere writes down the work that the customer had done by others.
 // Work that is on file already is passed over.
-func applyElsewhere(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer, e *answerEffect) error {
+func applyElsewhere(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, e *answerEffect) error {
 	for _, r := range n.Records {
 		r.BoatID, r.By = n.BoatID, schedule.ByElsewhere
-		known, err := collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?",
+		known, err := kernel.Collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?",
 			r.BoatID, r.Day.String(), r.ComponentID, r.Service)
 		if err != nil {
 			return err
@@ -72,13 +73,13 @@ func applyElsewhere(ctx context.Context, tx querier, now time.Time, actor string
 
 // addNewReadings writes the answer's readings down and returns those that were
 // not known before.
-func addNewReadings(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer) ([]schedule.Reading, error) {
+func addNewReadings(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer) ([]schedule.Reading, error) {
 	var fresh []schedule.Reading
 	for _, r := range n.Readings {
 		if err := checkPart(ctx, tx, n.BoatID, r.ComponentID); err != nil {
 			return nil, err
 		}
-		known, err := exists(ctx, tx, "SELECT 1 FROM readings WHERE component_id = ? AND day = ? AND hours = ?", r.ComponentID, r.Day.String(), int64(r.Hours))
+		known, err := kernel.Exists(ctx, tx, "SELECT 1 FROM readings WHERE component_id = ? AND day = ? AND hours = ?", r.ComponentID, r.Day.String(), int64(r.Hours))
 		if err != nil {
 			return nil, err
 		}
@@ -94,17 +95,17 @@ func addNewReadings(ctx context.Context, tx querier, now time.Time, actor string
 }
 
 // say keeps the customer's words for whoever works on the boat.
-func say(ctx context.Context, tx querier, now time.Time, actor string, n *NewAnswer) (int64, error) {
+func say(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer) (int64, error) {
 	if n.Note == "" {
 		return 0, nil
 	}
-	return one(ctx, tx, firstInt,
+	return kernel.One(ctx, tx, kernel.FirstInt,
 		"INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (?, ?, ?, ?, ?) RETURNING id", now.Unix(), actor, n.BoatID, n.VisitID, n.Note)
 }
 
 // callOff makes a booked visit pencilled again and returns the booking, nil if
 // there was none.
-func callOff(ctx context.Context, tx querier, now time.Time, actor, visitID string) (*schedule.Booking, error) {
+func callOff(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitID string) (*schedule.Booking, error) {
 	was, err := bookingOrNone(ctx, tx, visitID)
 	if err != nil || was == nil {
 		return nil, err
@@ -112,32 +113,32 @@ func callOff(ctx context.Context, tx querier, now time.Time, actor, visitID stri
 	return was, unbook(ctx, tx, now, actor, visitID)
 }
 
-func bookingOrNone(ctx context.Context, q querier, visitID string) (*schedule.Booking, error) {
+func bookingOrNone(ctx context.Context, q kernel.Querier, visitID string) (*schedule.Booking, error) {
 	b, err := booking(ctx, q, visitID)
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if err != nil || !known {
 		return nil, err
 	}
 	return &b, nil
 }
 
-func mailChoice(ctx context.Context, q querier, customerID string) (MailChoice, error) {
-	m, err := one(ctx, q, func(c *cells) MailChoice { return MailChoice{c.bool(0), c.bool(1)} },
+func mailChoice(ctx context.Context, q kernel.Querier, customerID string) (MailChoice, error) {
+	m, err := kernel.One(ctx, q, func(c *kernel.Row) MailChoice { return MailChoice{c.Bool(0), c.Bool(1)} },
 		"SELECT no_reminders, no_mail FROM opt_outs WHERE customer_id = ?", customerID)
-	_, err = found(err)
+	_, err = kernel.Found(err)
 	return m, err
 }
 
 // MailChoice returns which mails a customer wants no more.
 func (db *DB) MailChoice(ctx context.Context, customerID string) (MailChoice, error) {
-	m, err := mailChoice(ctx, db.read, customerID)
-	return m, wrap(err, "mails that customer %q wants", customerID)
+	m, err := mailChoice(ctx, db.Read, customerID)
+	return m, kernel.Wrap(err, "mails that customer %q wants", customerID)
 }
 
 // dropAbout withdraws the letters to a customer that speak of a boat and have not
 // gone out.
-func dropAbout(ctx context.Context, tx querier, now time.Time, customerID, boatID, why string) error {
+func dropAbout(ctx context.Context, tx kernel.Querier, now time.Time, customerID, boatID, why string) error {
 	_, err := withdraw(ctx, tx, now, why, `customer_id = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
 		customerID, escapeLike(boatID))
-	return wrap(err, "drop letters about boat %q", boatID)
+	return kernel.Wrap(err, "drop letters about boat %q", boatID)
 }

@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // answerColumns are those of an answer in table a.
@@ -18,10 +19,10 @@ const answerColumns = `a.id, a.customer_id, a.boat_id, a.visit_id, a.kind, a.at,
 // answerWidth is the number of answerColumns.
 const answerWidth = 10
 
-func readAnswer(c *cells) schedule.Answer {
+func readAnswer(c *kernel.Row) schedule.Answer {
 	return schedule.Answer{
-		ID: c.int(0), CustomerID: c.text(1), BoatID: c.text(2), VisitID: c.text(3), Kind: schedule.AnswerKind(c.text(4)),
-		At: c.instant(5), Note: c.text(6), Until: c.day(7), Seen: c.bool(8), Called: c.bool(9),
+		ID: c.Int(0), CustomerID: c.Text(1), BoatID: c.Text(2), VisitID: c.Text(3), Kind: schedule.AnswerKind(c.Text(4)),
+		At: c.Instant(5), Note: c.Text(6), Until: c.Day(7), Seen: c.Bool(8), Called: c.Bool(9),
 	}
 }
 
@@ -30,7 +31,7 @@ func readAnswer(c *cells) schedule.Answer {
 // answers about one visit only the newest counts, but a request for a call stands
 // beside it until it is seen to.
 func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]schedule.Answer, error) {
-	all, err := standingAnswers(ctx, db.read, customerIDs)
+	all, err := standingAnswers(ctx, db.Read, customerIDs)
 	if err != nil {
 		return nil, fmt.Errorf("read the answers: %w", err)
 	}
@@ -41,12 +42,12 @@ func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]s
 	return by, nil
 }
 
-func standingAnswers(ctx context.Context, q querier, customerIDs []string) ([]schedule.Answer, error) {
-	return collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+amongCustomers+` AND a.undone_at IS NULL
+func standingAnswers(ctx context.Context, q kernel.Querier, customerIDs []string) ([]schedule.Answer, error) {
+	return kernel.Collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+kernel.AmongCustomers+` AND a.undone_at IS NULL
 		AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN `+replyKinds+`)
 		AND (a.kind = 'call' AND a.seen_at IS NULL OR NOT EXISTS (SELECT 1 FROM answers n WHERE n.customer_id = a.customer_id AND n.visit_id = a.visit_id AND n.visit_id <> ''
 			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+replyKinds+`))
-		ORDER BY a.id`, idList(customerIDs))
+		ORDER BY a.id`, kernel.IDList(customerIDs))
 }
 
 // RecentAnswer is an answer as the customer sees it on their page.
@@ -60,8 +61,8 @@ type RecentAnswer struct {
 // take back, the newest first, each with whether it can still be taken back.
 func (db *DB) RecentAnswers(ctx context.Context, now time.Time, today civil.Day, customerID string, since time.Time) ([]RecentAnswer, error) {
 	var all []RecentAnswer
-	err := db.snapshot(ctx, func(tx *sql.Tx) error {
-		ids, err := collect(ctx, tx, firstInt,
+	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
+		ids, err := kernel.Collect(ctx, tx, kernel.FirstInt,
 			"SELECT id FROM answers WHERE customer_id = ? AND at >= ? AND undone_at IS NULL ORDER BY id DESC LIMIT 50", customerID, since.Unix())
 		if err != nil {
 			return err
@@ -75,10 +76,10 @@ func (db *DB) RecentAnswers(ctx context.Context, now time.Time, today civil.Day,
 		}
 		return nil
 	})
-	return all, wrap(err, "answers of customer %q", customerID)
+	return all, kernel.Wrap(err, "answers of customer %q", customerID)
 }
 
-func recentAnswer(ctx context.Context, q querier, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
+func recentAnswer(ctx context.Context, q kernel.Querier, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
 	k, err := answerByID(ctx, q, customerID, id)
 	if err != nil {
 		return RecentAnswer{}, err
@@ -99,7 +100,7 @@ func recentAnswer(ctx context.Context, q querier, now time.Time, today civil.Day
 // was taken back.
 func (db *DB) Answer(ctx context.Context, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
 	var r RecentAnswer
-	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		k, err := answerByID(ctx, tx, customerID, id)
 		if err == nil && k.undone {
 			err = ErrNotFound
@@ -110,16 +111,16 @@ func (db *DB) Answer(ctx context.Context, now time.Time, today civil.Day, custom
 		r, err = recentAnswer(ctx, tx, now, today, customerID, id)
 		return err
 	})
-	return r, wrap(err, "answer %d", id)
+	return r, kernel.Wrap(err, "answer %d", id)
 }
 
 // SoldBoat reports whether a boat's owner says that it is sold, and nobody of
 // the shop has looked at it yet.
 func (db *DB) SoldBoat(ctx context.Context, boatID string) (bool, error) {
-	ok, err := exists(ctx, db.read, `SELECT 1 FROM answers a
+	ok, err := kernel.Exists(ctx, db.Read, `SELECT 1 FROM answers a
 		JOIN ownerships o ON o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL
 		WHERE a.boat_id = ? AND a.kind = 'sold' AND a.undone_at IS NULL AND a.seen_at IS NULL LIMIT 1`, boatID)
-	return ok, wrap(err, "whether boat %q is sold", boatID)
+	return ok, kernel.Wrap(err, "whether boat %q is sold", boatID)
 }
 
 // OpenAnswer is an answer as the desk reads it.
@@ -137,30 +138,30 @@ const openAnswer = `a.undone_at IS NULL AND a.seen_at IS NULL AND a.kind IN ('ca
 
 // CountOpenAnswers counts what [DB.OpenAnswers] returns of all kinds.
 func (db *DB) CountOpenAnswers(ctx context.Context) (int, error) {
-	n, err := one(ctx, db.read, func(c *cells) int { return int(c.int(0)) }, "SELECT count(*) FROM answers a WHERE "+openAnswer)
-	return n, wrap(err, "count open answers")
+	n, err := kernel.One(ctx, db.Read, func(c *kernel.Row) int { return int(c.Int(0)) }, "SELECT count(*) FROM answers a WHERE "+openAnswer)
+	return n, kernel.Wrap(err, "count open answers")
 }
 
 // OpenAnswers returns the answers of a kind, "" for all, that the desk has yet to
 // see to, the oldest first, at most limit.
 func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
-	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+
-		" WHERE (?1 = '' OR a.kind = ?1) AND "+openAnswer+" ORDER BY a.id LIMIT ?2", string(kind), limitOr(limit))
-	return all, wrap(err, "open answers %q", kind)
+	all, err := kernel.Collect(ctx, db.Read, readOpenAnswer, "SELECT "+openAnswerColumns()+
+		" WHERE (?1 = '' OR a.kind = ?1) AND "+openAnswer+" ORDER BY a.id LIMIT ?2", string(kind), kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "open answers %q", kind)
 }
 
 // openAnswerColumns are what [readOpenAnswer] reads, and where from.
 func openAnswerColumns() string {
-	return answerColumns + ", " + column("c", customerColumns) + ", " + column("b", boatColumns) +
+	return answerColumns + ", " + kernel.Column("c", customerColumns) + ", " + kernel.Column("b", boatColumns) +
 		" FROM answers a JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id"
 }
 
-func readOpenAnswer(c *cells) OpenAnswer {
+func readOpenAnswer(c *kernel.Row) OpenAnswer {
 	o := OpenAnswer{Answer: readAnswer(c)}
-	c.skip(answerWidth)
+	c.Skip(answerWidth)
 	o.Customer = readCustomer(c)
-	c.skip(customerWidth)
-	if !c.null(0) {
+	c.Skip(customerWidth)
+	if !c.Null(0) {
 		o.Boat = readBoat(c)
 	}
 	return o
@@ -169,29 +170,29 @@ func readOpenAnswer(c *cells) OpenAnswer {
 // AnswersSince returns what all customers answered since a moment and did not
 // take back, the newest first, at most limit.
 func (db *DB) AnswersSince(ctx context.Context, since time.Time, limit int) ([]OpenAnswer, error) {
-	all, err := collect(ctx, db.read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.at >= ? AND a.undone_at IS NULL
-		ORDER BY a.id DESC LIMIT ?`, since.Unix(), limitOr(limit))
-	return all, wrap(err, "answers since %s", since)
+	all, err := kernel.Collect(ctx, db.Read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.at >= ? AND a.undone_at IS NULL
+		ORDER BY a.id DESC LIMIT ?`, since.Unix(), kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "answers since %s", since)
 }
 
 // SeeToAnswer writes down that somebody of the shop saw to an answer; it can no
 // longer be taken back.
 func (db *DB) SeeToAnswer(ctx context.Context, now time.Time, actor string, id int64) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return seeToAnswers(ctx, tx, now, actor, "id = ?", id) })
-	return wrap(err, "see to answer %d", id)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return seeToAnswers(ctx, tx, now, actor, "id = ?", id) })
+	return kernel.Wrap(err, "see to answer %d", id)
 }
 
 // seeToAnswers marks the open answers that a condition selects.
-func seeToAnswers(ctx context.Context, tx querier, now time.Time, actor, where string, args ...any) error {
-	all, err := collect(ctx, tx, func(c *cells) schedule.Answer {
-		return schedule.Answer{ID: c.int(0), CustomerID: c.text(1), BoatID: c.text(2), Kind: schedule.AnswerKind(c.text(3)), Seen: true}
+func seeToAnswers(ctx context.Context, tx kernel.Querier, now time.Time, actor, where string, args ...any) error {
+	all, err := kernel.Collect(ctx, tx, func(c *kernel.Row) schedule.Answer {
+		return schedule.Answer{ID: c.Int(0), CustomerID: c.Text(1), BoatID: c.Text(2), Kind: schedule.AnswerKind(c.Text(3)), Seen: true}
 	}, "UPDATE answers SET seen_at = ?, seen_by = ? WHERE undone_at IS NULL AND seen_at IS NULL AND "+where+
 		" RETURNING id, customer_id, boat_id, kind", append([]any{now.Unix(), actor}, args...)...)
 	if err != nil {
 		return err
 	}
 	for _, a := range all {
-		if err := audit(ctx, tx, now, entry{Actor: actor, What: "see to an answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a}); err != nil {
+		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "see to an answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a}); err != nil {
 			return err
 		}
 	}
@@ -205,17 +206,17 @@ func (db *DB) DeclinedVisits(ctx context.Context, boatIDs []string) (map[string]
 	const query = `SELECT visit_id FROM answers a
 		WHERE kind = 'decline' AND undone_at IS NULL AND visit_id <> '' AND NOT EXISTS (SELECT 1 FROM answers t
 			WHERE t.customer_id = a.customer_id AND t.visit_id = a.visit_id AND t.kind IN ('take', 'later', 'call') AND t.undone_at IS NULL AND t.id > a.id)`
-	text := firstText
+	text := kernel.FirstText
 	var ids []string
 	var err error
 	if boatIDs == nil {
-		ids, err = collect(ctx, db.read, text, query)
+		ids, err = kernel.Collect(ctx, db.Read, text, query)
 	} else {
-		ids, err = collect(ctx, db.read, text, query+" AND a.boat_id <> '' AND a.boat_id IN (SELECT value FROM json_each(?))", idList(boatIDs))
+		ids, err = kernel.Collect(ctx, db.Read, text, query+" AND a.boat_id <> '' AND a.boat_id IN (SELECT value FROM json_each(?))", kernel.IDList(boatIDs))
 	}
 	declined := make(map[string]bool, len(ids))
 	for _, id := range ids {
 		declined[id] = true
 	}
-	return declined, wrap(err, "read the declined visits")
+	return declined, kernel.Wrap(err, "read the declined visits")
 }

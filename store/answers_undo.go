@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // UndoWithin is how long a customer may take an answer back without ringing.
@@ -28,7 +29,7 @@ type keptAnswer struct {
 // that others have filled since.
 func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, actor, customerID string, id int64, fit Fit) (schedule.Answer, error) {
 	var a keptAnswer
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		var err error
 		if a, err = answerByID(ctx, tx, customerID, id); err != nil || a.undone {
 			return err
@@ -45,26 +46,26 @@ func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, ac
 		if err := freeHours(ctx, tx, &a.Answer); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "take back an answer", BoatID: a.BoatID, CustomerID: customerID, Before: a.Answer})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "take back an answer", BoatID: a.BoatID, CustomerID: customerID, Before: a.Answer})
 	})
-	return a.Answer, wrap(err, "take back answer %d", id)
+	return a.Answer, kernel.Wrap(err, "take back answer %d", id)
 }
 
-func answerByID(ctx context.Context, q querier, customerID string, id int64) (keptAnswer, error) {
+func answerByID(ctx context.Context, q kernel.Querier, customerID string, id int64) (keptAnswer, error) {
 	var fault error
-	a, err := one(ctx, q, func(c *cells) keptAnswer {
-		k := keptAnswer{Answer: readAnswer(c), undone: !c.null(answerWidth + 1)}
-		fault = json.Unmarshal([]byte(c.text(answerWidth)), &k.effect)
+	a, err := kernel.One(ctx, q, func(c *kernel.Row) keptAnswer {
+		k := keptAnswer{Answer: readAnswer(c), undone: !c.Null(answerWidth + 1)}
+		fault = json.Unmarshal([]byte(c.Text(answerWidth)), &k.effect)
 		return k
 	}, "SELECT "+answerColumns+", changed, undone_at FROM answers a WHERE id = ? AND customer_id = ?", id, customerID)
 	if err == nil {
-		err = wrap(fault, "what answer %d changed", id)
+		err = kernel.Wrap(fault, "what answer %d changed", id)
 	}
 	return a, err
 }
 
 // undoable says why an answer cannot be taken back, nil if it can.
-func undoable(ctx context.Context, q querier, now time.Time, today civil.Day, a *keptAnswer) error {
+func undoable(ctx context.Context, q kernel.Querier, now time.Time, today civil.Day, a *keptAnswer) error {
 	refuse := func(why string) error { return fmt.Errorf("%s: %w", why, ErrRefused) }
 	if now.Sub(a.At) > UndoWithin {
 		return refuse("two days have passed")
@@ -72,7 +73,7 @@ func undoable(ctx context.Context, q querier, now time.Time, today civil.Day, a 
 	if a.Seen {
 		return refuse("the shop has acted on it")
 	}
-	newer, err := one(ctx, q, firstInt,
+	newer, err := kernel.One(ctx, q, kernel.FirstInt,
 		`SELECT count(*) FROM answers WHERE customer_id = ? AND boat_id = ? AND visit_id = ? AND visit_id <> '' AND id > ? AND undone_at IS NULL`,
 		a.CustomerID, a.BoatID, a.VisitID, a.ID)
 	if err != nil {
@@ -90,7 +91,7 @@ func undoable(ctx context.Context, q querier, now time.Time, today civil.Day, a 
 }
 
 // stands reports whether everything is still as the answer left it.
-func (e *answerEffect) stands(ctx context.Context, q querier, today civil.Day, a *keptAnswer) error {
+func (e *answerEffect) stands(ctx context.Context, q kernel.Querier, today civil.Day, a *keptAnswer) error {
 	refused := fmt.Errorf("the shop has changed it since: %w", ErrRefused)
 	if e.Was != nil || e.Is != nil {
 		is, err := bookingOrNone(ctx, q, a.VisitID)
@@ -106,7 +107,7 @@ func (e *answerEffect) stands(ctx context.Context, q querier, today civil.Day, a
 	}
 	for _, r := range e.Records {
 		is, err := recordByID(ctx, q, r.BoatID, r.ID)
-		known, err := found(err)
+		known, err := kernel.Found(err)
 		if err != nil {
 			return err
 		}
@@ -127,7 +128,7 @@ func (e *answerEffect) stands(ctx context.Context, q querier, today civil.Day, a
 }
 
 // undoEffect puts back what was there before the answer.
-func undoEffect(ctx context.Context, tx querier, now time.Time, actor string, a *keptAnswer, fit Fit) error {
+func undoEffect(ctx context.Context, tx kernel.Querier, now time.Time, actor string, a *keptAnswer, fit Fit) error {
 	e := &a.effect
 	switch {
 	case e.Was != nil:
@@ -145,7 +146,7 @@ func undoEffect(ctx context.Context, tx querier, now time.Time, actor string, a 
 		}
 	}
 	for _, r := range e.Readings {
-		if _, err := found(removeReading(ctx, tx, now, actor, r)); err != nil {
+		if _, err := kernel.Found(removeReading(ctx, tx, now, actor, r)); err != nil {
 			return err
 		}
 	}

@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Backup writes a whole, compact copy of the file while work goes on. The copy
@@ -28,33 +30,33 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 	if err != nil {
 		return errors.Join(fmt.Errorf("back up to %q: %w", path, err), removeDatabase(part))
 	}
-	return wrap(syncFile(filepath.Dir(path)), "back up to %q", path)
+	return kernel.Wrap(syncFile(filepath.Dir(path)), "back up to %q", path)
 }
 
 // CopyTo writes a copy of the shop that nobody keeps and nobody checks, to try
 // something on.
 func (db *DB) CopyTo(ctx context.Context, path string) error {
-	from, err := openUnwritten(ctx, db.Path())
+	from, err := kernel.OpenUnwritten(ctx, db.Path())
 	if err == nil {
 		err = errors.Join(copyDatabase(ctx, from, path), from.Close())
 	}
-	return wrap(err, "copy to %q", path)
+	return kernel.Wrap(err, "copy to %q", path)
 }
 
 // checkedCopy copies the shop and compares the copy with it.
 func (db *DB) checkedCopy(ctx context.Context, path string) error {
-	before, err := tally(ctx, db.read)
+	before, err := tally(ctx, db.Read)
 	if err != nil {
 		return err
 	}
-	from, err := openUnwritten(ctx, db.Path())
+	from, err := kernel.OpenUnwritten(ctx, db.Path())
 	if err != nil {
 		return err
 	}
 	if err := errors.Join(copyDatabase(ctx, from, path), from.Close()); err != nil {
 		return err
 	}
-	after, err := tally(ctx, db.read)
+	after, err := tally(ctx, db.Read)
 	if err != nil {
 		return err
 	}
@@ -71,7 +73,7 @@ func copyDatabase(ctx context.Context, from *sql.DB, to string) error {
 	if err := removeDatabase(to); err != nil {
 		return err
 	}
-	if err := createPrivate(to); err != nil {
+	if err := kernel.CreatePrivate(to); err != nil {
 		return err
 	}
 	if _, err := from.ExecContext(ctx, "VACUUM INTO ?", to); err != nil {
@@ -82,7 +84,7 @@ func copyDatabase(ctx context.Context, from *sql.DB, to string) error {
 
 // verify opens a copy, looks it through, and counts its rows.
 func verify(ctx context.Context, path string) (rows rowCounts, err error) {
-	q, err := openResting(ctx, path)
+	q, err := kernel.OpenResting(ctx, path)
 	if err != nil {
 		return nil, err
 	}
@@ -101,14 +103,14 @@ func verify(ctx context.Context, path string) (rows rowCounts, err error) {
 type rowCounts map[string]int64
 
 // tally counts the rows of every table.
-func tally(ctx context.Context, q querier) (rowCounts, error) {
+func tally(ctx context.Context, q kernel.Querier) (rowCounts, error) {
 	tables, err := tableNames(ctx, q)
 	if err != nil {
 		return nil, err
 	}
 	rows := rowCounts{}
 	for _, t := range tables {
-		n, err := one(ctx, q, firstInt, `SELECT count(*) FROM "`+t+`"`)
+		n, err := kernel.One(ctx, q, kernel.FirstInt, `SELECT count(*) FROM "`+t+`"`)
 		if err != nil {
 			return nil, fmt.Errorf("count the rows of %s: %w", t, err)
 		}
@@ -129,8 +131,8 @@ func (before rowCounts) compare(after, copied rowCounts) error {
 }
 
 // tableNames lists the tables, ours and the migrations', in order of name.
-func tableNames(ctx context.Context, q querier) ([]string, error) {
-	return collect(ctx, q, firstText,
+func tableNames(ctx context.Context, q kernel.Querier) ([]string, error) {
+	return kernel.Collect(ctx, q, kernel.FirstText,
 		"SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY name")
 }
 

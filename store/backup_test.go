@@ -1,13 +1,12 @@
 package store_test
 
 import (
+	"database/sql"
 	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"database/sql"
 
 	"github.com/google/go-cmp/cmp"
 

@@ -5,22 +5,23 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
-func boat(ctx context.Context, q querier, id string) (schedule.Boat, error) {
-	return one(ctx, q, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id = ?", id)
+func boat(ctx context.Context, q kernel.Querier, id string) (schedule.Boat, error) {
+	return kernel.One(ctx, q, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id = ?", id)
 }
 
 // knownBoat returns a boat and whether there is one.
-func knownBoat(ctx context.Context, q querier, id string) (schedule.Boat, bool, error) {
+func knownBoat(ctx context.Context, q kernel.Querier, id string) (schedule.Boat, bool, error) {
 	b, err := boat(ctx, q, id)
-	ok, err := found(err)
+	ok, err := kernel.Found(err)
 	return b, ok, err
 }
 
 // Boat returns one boat; [ErrNotFound] if there is no such id.
 func (db *DB) Boat(ctx context.Context, id string) (schedule.Boat, error) {
-	b, err := boat(ctx, db.read, id)
+	b, err := boat(ctx, db.Read, id)
 	if err != nil {
 		return b, fmt.Errorf("read boat %q: %w", id, err)
 	}
@@ -28,7 +29,7 @@ func (db *DB) Boat(ctx context.Context, id string) (schedule.Boat, error) {
 }
 
 // putBoat writes a boat down and says whether that changed anything.
-func putBoat(ctx context.Context, q querier, b schedule.Boat) (change, error) {
+func putBoat(ctx context.Context, q kernel.Querier, b schedule.Boat) (change, error) {
 	old, known, err := knownBoat(ctx, q, b.ID)
 	if err != nil || known && old == b {
 		return unchanged, err
@@ -39,7 +40,7 @@ func putBoat(ctx context.Context, q querier, b schedule.Boat) (change, error) {
 		berth = excluded.berth, sold_on = excluded.sold_on, warranty_until = excluded.warranty_until, gone = excluded.gone,
 		search = excluded.search`,
 		b.ID, b.HIN, b.Name, b.Make, b.Model, b.Year, b.Kind, b.LengthFt, b.Water, b.Place, b.Berth,
-		dayArg(b.SoldOn), dayArg(b.WarrantyUntil), dayArg(b.Gone), boatSearch(b))
+		kernel.DayArg(b.SoldOn), kernel.DayArg(b.WarrantyUntil), kernel.DayArg(b.Gone), boatSearch(b))
 	if err != nil {
 		return unchanged, fmt.Errorf("write boat %q: %w", b.ID, err)
 	}

@@ -8,25 +8,26 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Book fixes the day of a visit, or moves it, if it fits. A booking with Over
 // is made although it does not.
 func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, fit Fit) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return book(ctx, tx, now, actor, b, fit) })
-	return wrap(err, "book visit %q", b.VisitID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return book(ctx, tx, now, actor, b, fit) })
+	return kernel.Wrap(err, "book visit %q", b.VisitID)
 }
 
-func book(ctx context.Context, tx querier, now time.Time, actor string, b schedule.Booking, fit Fit) error {
+func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Booking, fit Fit) error {
 	if _, err := boat(ctx, tx, b.BoatID); err != nil {
 		return err
 	}
 	if b.Day == 0 || b.VisitID == "" {
 		return fmt.Errorf("it needs a visit and a day: %w", ErrRefused)
 	}
-	e := entry{Actor: actor, What: "book", BoatID: b.BoatID}
+	e := kernel.Entry{Actor: actor, What: "book", BoatID: b.BoatID}
 	old, err := booking(ctx, tx, b.VisitID)
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if err != nil {
 		return err
 	}
@@ -53,7 +54,7 @@ func book(ctx context.Context, tx querier, now time.Time, actor string, b schedu
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+bookingColumns+`) VALUES (?, ?, ?, ?, ?, ?)
 		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute, over = excluded.over`,
-		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute, boolArg(b.Over))
+		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute, kernel.BoolArg(b.Over))
 	if err != nil {
 		return err
 	}
@@ -65,11 +66,11 @@ func book(ctx context.Context, tx querier, now time.Time, actor string, b schedu
 
 // Unbook makes a booked visit pencilled again; [ErrNotFound] if it was not booked.
 func (db *DB) Unbook(ctx context.Context, now time.Time, actor, visitID string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return unbook(ctx, tx, now, actor, visitID) })
-	return wrap(err, "unbook visit %q", visitID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return unbook(ctx, tx, now, actor, visitID) })
+	return kernel.Wrap(err, "unbook visit %q", visitID)
 }
 
-func unbook(ctx context.Context, tx querier, now time.Time, actor, visitID string) error {
+func unbook(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitID string) error {
 	old, err := booking(ctx, tx, visitID)
 	if err != nil {
 		return err
@@ -77,22 +78,22 @@ func unbook(ctx context.Context, tx querier, now time.Time, actor, visitID strin
 	if _, err := tx.ExecContext(ctx, "DELETE FROM bookings WHERE visit_id = ?", visitID); err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "unbook", BoatID: old.BoatID, Before: old})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "unbook", BoatID: old.BoatID, Before: old})
 }
 
-func booking(ctx context.Context, q querier, visitID string) (schedule.Booking, error) {
-	return one(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE visit_id = ?", visitID)
+func booking(ctx context.Context, q kernel.Querier, visitID string) (schedule.Booking, error) {
+	return kernel.One(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE visit_id = ?", visitID)
 }
 
 // BookedBefore returns the planned visits that were booked for a day before this
 // one, in order of the booked day: their work is not recorded.
 func (db *DB) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booking, error) {
-	all, err := bookedBefore(ctx, db.read, day)
-	return all, wrap(err, "list what was booked before %s", day)
+	all, err := bookedBefore(ctx, db.Read, day)
+	return all, kernel.Wrap(err, "list what was booked before %s", day)
 }
 
-func bookedBefore(ctx context.Context, q querier, day civil.Day) ([]schedule.Booking, error) {
-	return collect(ctx, q, readBooking, "SELECT "+column("k", bookingColumns)+
+func bookedBefore(ctx context.Context, q kernel.Querier, day civil.Day) ([]schedule.Booking, error) {
+	return kernel.Collect(ctx, q, readBooking, "SELECT "+kernel.Column("k", bookingColumns)+
 		" FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ? ORDER BY k.day, k.visit_id", day.String())
 }
 
@@ -100,7 +101,7 @@ func bookedBefore(ctx context.Context, q querier, day civil.Day) ([]schedule.Boo
 // before this one, and notes the day with the visit. It returns how many.
 func (db *DB) ReleaseMissed(ctx context.Context, now time.Time, actor string, before civil.Day) (int, error) {
 	released := 0
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		all, err := bookedBefore(ctx, tx, before)
 		if err != nil {
 			return err
@@ -116,5 +117,5 @@ func (db *DB) ReleaseMissed(ctx context.Context, now time.Time, actor string, be
 		released = len(all)
 		return nil
 	})
-	return released, wrap(err, "release what was booked before %s", before)
+	return released, kernel.Wrap(err, "release what was booked before %s", before)
 }

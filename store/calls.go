@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // The outcomes of ringing a customer.
@@ -38,10 +39,10 @@ type Call struct {
 
 const callColumns = "at, actor, customer_id, boat_id, visit_id, outcome, note"
 
-func readCall(c *cells) Call {
+func readCall(c *kernel.Row) Call {
 	return Call{
-		At: c.instant(0), Actor: c.text(1), CustomerID: c.text(2), BoatID: c.text(3), VisitID: c.text(4),
-		Outcome: c.text(5), Note: c.text(6),
+		At: c.Instant(0), Actor: c.Text(1), CustomerID: c.Text(2), BoatID: c.Text(3), VisitID: c.Text(4),
+		Outcome: c.Text(5), Note: c.Text(6),
 	}
 }
 
@@ -56,7 +57,7 @@ func settles(outcome string) bool {
 // planned counts as their answer to it: whoever said no on the telephone is not
 // asked again by mail, and the visit's hours are free.
 func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, "INSERT INTO calls ("+callColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
 			now.Unix(), c.Actor, c.CustomerID, c.BoatID, c.VisitID, c.Outcome, c.Note)
 		if err != nil {
@@ -71,14 +72,14 @@ func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 			}
 		}
 		after := map[string]string{"outcome": c.Outcome, "visit": c.VisitID, "note": c.Note}
-		return audit(ctx, tx, now, entry{Actor: c.Actor, What: "log a call", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: c.Actor, What: "log a call", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})
 	})
-	return wrap(err, "log a call to customer %q", c.CustomerID)
+	return kernel.Wrap(err, "log a call to customer %q", c.CustomerID)
 }
 
 // answerByCall writes down the answer that was given in a call, seen already; none
 // if the call was about no visit, or about one that is past or another's by now.
-func answerByCall(ctx context.Context, tx querier, now time.Time, c *Call) error {
+func answerByCall(ctx context.Context, tx kernel.Querier, now time.Time, c *Call) error {
 	n := NewAnswer{Answer: schedule.Answer{CustomerID: c.CustomerID, BoatID: c.BoatID, VisitID: c.VisitID, Note: c.Note, Until: c.Until}}
 	switch {
 	case c.VisitID == "":
@@ -105,9 +106,9 @@ func answerByCall(ctx context.Context, tx querier, now time.Time, c *Call) error
 
 // CallsTo returns the newest calls to a customer, newest first.
 func (db *DB) CallsTo(ctx context.Context, customerID string, limit int) ([]Call, error) {
-	all, err := collect(ctx, db.read, readCall, "SELECT "+callColumns+" FROM calls WHERE customer_id = ? ORDER BY id DESC LIMIT ?",
-		customerID, limitOr(limit))
-	return all, wrap(err, "calls to customer %q", customerID)
+	all, err := kernel.Collect(ctx, db.Read, readCall, "SELECT "+callColumns+" FROM calls WHERE customer_id = ? ORDER BY id DESC LIMIT ?",
+		customerID, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "calls to customer %q", customerID)
 }
 
 // CallCandidates returns ids of customers, in order and beginning after one,
@@ -115,7 +116,7 @@ func (db *DB) CallsTo(ctx context.Context, customerID string, limit int) ([]Call
 // boat with an open visit planned until a day, and those who have heard a last
 // call. Whether they are to be rung is for the policy to say.
 func (db *DB) CallCandidates(ctx context.Context, until time.Time, after string, limit int) ([]string, error) {
-	ids, err := collect(ctx, db.read, firstText, `SELECT c.id FROM customers c
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT c.id FROM customers c
 		LEFT JOIN suppressions s ON s.address = lower(c.email)
 		WHERE c.id > ?1 AND c.contact_by <> 'none'
 			AND (c.contact_by = 'phone' OR c.email = '' OR s.address IS NOT NULL
@@ -123,8 +124,8 @@ func (db *DB) CallCandidates(ctx context.Context, until time.Time, after string,
 			AND EXISTS (SELECT 1 FROM ownerships o JOIN visits v ON v.boat_id = o.boat_id
 				WHERE o.customer_id = c.id AND o.to_day IS NULL AND v.day <= ?2
 					AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id))
-		ORDER BY c.id LIMIT ?3`, after, until.Format(time.DateOnly), limitOr(limit))
-	return ids, wrap(err, "list whom to ring")
+		ORDER BY c.id LIMIT ?3`, after, until.Format(time.DateOnly), kernel.LimitOr(limit))
+	return ids, kernel.Wrap(err, "list whom to ring")
 }
 
 // Asked is a boat of which the desk is to ask its owner whether its lay-up was
@@ -138,10 +139,10 @@ type Asked struct {
 // AskedBoats returns the boats to ask about that have an owner, in order and
 // beginning after one.
 func (db *DB) AskedBoats(ctx context.Context, after string, limit int) ([]Asked, error) {
-	all, err := collect(ctx, db.read, func(c *cells) Asked { return Asked{c.text(0), c.text(1), int(c.int(2))} },
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Asked { return Asked{c.Text(0), c.Text(1), int(c.Int(2))} },
 		`SELECT d.boat_id, o.customer_id, max(d.season) FROM due_items d JOIN ownerships o ON o.boat_id = d.boat_id AND o.to_day IS NULL
-		WHERE d.basis = 'ask' AND d.boat_id > ?1 GROUP BY d.boat_id ORDER BY d.boat_id LIMIT ?2`, after, limitOr(limit))
-	return all, wrap(err, "list the boats to ask about")
+		WHERE d.basis = 'ask' AND d.boat_id > ?1 GROUP BY d.boat_id ORDER BY d.boat_id LIMIT ?2`, after, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "list the boats to ask about")
 }
 
 // Said is what a customer said about a visit.
@@ -155,7 +156,7 @@ type Said struct {
 
 // AddSaid writes down what a customer said about a visit.
 func (db *DB) AddSaid(ctx context.Context, now time.Time, s Said) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if s.Words == "" || s.VisitID == "" {
 			return fmt.Errorf("it needs a visit and words: %w", ErrRefused)
 		}
@@ -164,15 +165,15 @@ func (db *DB) AddSaid(ctx context.Context, now time.Time, s Said) error {
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: s.Actor, What: "note what the customer said", BoatID: s.BoatID, After: s.Words})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: s.Actor, What: "note what the customer said", BoatID: s.BoatID, After: s.Words})
 	})
-	return wrap(err, "note on visit %q", s.VisitID)
+	return kernel.Wrap(err, "note on visit %q", s.VisitID)
 }
 
 // SaidAbout returns what the customer said about a visit, in order.
 func (db *DB) SaidAbout(ctx context.Context, boatID, visitID string) ([]Said, error) {
-	all, err := collect(ctx, db.read, func(c *cells) Said {
-		return Said{At: c.instant(0), Actor: c.text(1), BoatID: c.text(2), VisitID: c.text(3), Words: c.text(4)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Said {
+		return Said{At: c.Instant(0), Actor: c.Text(1), BoatID: c.Text(2), VisitID: c.Text(3), Words: c.Text(4)}
 	}, "SELECT at, actor, boat_id, visit_id, words FROM said WHERE boat_id = ? AND visit_id = ? ORDER BY id", boatID, visitID)
-	return all, wrap(err, "notes on visit %q", visitID)
+	return all, kernel.Wrap(err, "notes on visit %q", visitID)
 }

@@ -7,20 +7,21 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // AddRecord writes down a piece of work and returns it with its id. The boat
 // and the component must be known; hours that contradict the meter's readings
 // are [ErrRefused].
 func (db *DB) AddRecord(ctx context.Context, now time.Time, actor string, r schedule.Record) (schedule.Record, error) {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return addRecord(ctx, tx, now, actor, &r) })
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return addRecord(ctx, tx, now, actor, &r) })
 	if err != nil {
 		return schedule.Record{}, fmt.Errorf("record %q on boat %q: %w", r.Service, r.BoatID, err)
 	}
 	return r, nil
 }
 
-func addRecord(ctx context.Context, tx querier, now time.Time, actor string, r *schedule.Record) error {
+func addRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor string, r *schedule.Record) error {
 	if err := checkPart(ctx, tx, r.BoatID, r.ComponentID); err != nil {
 		return err
 	}
@@ -39,32 +40,32 @@ func addRecord(ctx context.Context, tx querier, now time.Time, actor string, r *
 	if _, err := putRecord(ctx, tx, *r); err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r})
 }
 
 // nextRecordID gives the record the first free id of its key.
-func nextRecordID(ctx context.Context, q querier, r *schedule.Record) error {
+func nextRecordID(ctx context.Context, q kernel.Querier, r *schedule.Record) error {
 	for ordinal := 0; ; ordinal++ {
 		r.ID = recordID(*r, ordinal)
-		taken, err := exists(ctx, q, "SELECT 1 FROM records WHERE boat_id = ? AND id = ?", r.BoatID, r.ID)
+		taken, err := kernel.Exists(ctx, q, "SELECT 1 FROM records WHERE boat_id = ? AND id = ?", r.BoatID, r.ID)
 		if err != nil || !taken {
 			return err
 		}
 	}
 }
 
-func recordByID(ctx context.Context, q querier, boatID, id string) (schedule.Record, error) {
-	return one(ctx, q, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND id = ?", boatID, id)
+func recordByID(ctx context.Context, q kernel.Querier, boatID, id string) (schedule.Record, error) {
+	return kernel.One(ctx, q, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND id = ?", boatID, id)
 }
 
 // RemoveRecord takes back a record that was a mistake. Taking in a file that
 // still holds its line brings it back.
 func (db *DB) RemoveRecord(ctx context.Context, now time.Time, actor, boatID, id string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return removeRecord(ctx, tx, now, actor, boatID, id) })
-	return wrap(err, "remove record %q of boat %q", id, boatID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return removeRecord(ctx, tx, now, actor, boatID, id) })
+	return kernel.Wrap(err, "remove record %q of boat %q", id, boatID)
 }
 
-func removeRecord(ctx context.Context, tx querier, now time.Time, actor, boatID, id string) error {
+func removeRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, id string) error {
 	old, err := recordByID(ctx, tx, boatID, id)
 	if err != nil {
 		return err
@@ -72,18 +73,18 @@ func removeRecord(ctx context.Context, tx querier, now time.Time, actor, boatID,
 	if _, err := tx.ExecContext(ctx, "DELETE FROM records WHERE boat_id = ? AND id = ?", boatID, id); err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a record", BoatID: boatID, Before: old})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove a record", BoatID: boatID, Before: old})
 }
 
 // AddReading writes down an engine's meter. A figure below an earlier one or
 // above a later one is [ErrRefused] unless the reading begins a new meter.
 func (db *DB) AddReading(ctx context.Context, now time.Time, actor string, r schedule.Reading) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return addReading(ctx, tx, now, actor, r) })
-	return wrap(err, "reading of %q", r.ComponentID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return addReading(ctx, tx, now, actor, r) })
+	return kernel.Wrap(err, "reading of %q", r.ComponentID)
 }
 
-func addReading(ctx context.Context, tx querier, now time.Time, actor string, r schedule.Reading) error {
-	home, err := one(ctx, tx, firstText, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
+func addReading(ctx context.Context, tx kernel.Querier, now time.Time, actor string, r schedule.Reading) error {
+	home, err := kernel.One(ctx, tx, kernel.FirstText, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
 	if err != nil {
 		return err
 	}
@@ -96,28 +97,28 @@ func addReading(ctx context.Context, tx querier, now time.Time, actor string, r 
 	if done, err := putReading(ctx, tx, home, r); err != nil || done == unchanged {
 		return err
 	}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "read a meter", BoatID: home, After: r})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "read a meter", BoatID: home, After: r})
 }
 
 // RemoveReading takes back a reading that was a mistake.
 func (db *DB) RemoveReading(ctx context.Context, now time.Time, actor string, r schedule.Reading) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return removeReading(ctx, tx, now, actor, r) })
-	return wrap(err, "remove the reading of %q on %s", r.ComponentID, r.Day)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return removeReading(ctx, tx, now, actor, r) })
+	return kernel.Wrap(err, "remove the reading of %q on %s", r.ComponentID, r.Day)
 }
 
-func removeReading(ctx context.Context, tx querier, now time.Time, actor string, r schedule.Reading) error {
-	home, err := one(ctx, tx, firstText,
+func removeReading(ctx context.Context, tx kernel.Querier, now time.Time, actor string, r schedule.Reading) error {
+	home, err := kernel.One(ctx, tx, kernel.FirstText,
 		"DELETE FROM readings WHERE component_id = ? AND day = ? AND hours = ? RETURNING boat_id", r.ComponentID, r.Day.String(), int64(r.Hours))
 	if err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a reading", BoatID: home, Before: r})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove a reading", BoatID: home, Before: r})
 }
 
 // AddFollowUp writes down a one-off job after a finding, under the id that it
 // brings or a new one, and returns it.
 func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f schedule.FollowUp) (schedule.FollowUp, error) {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := checkPart(ctx, tx, f.BoatID, f.ComponentID); err != nil {
 			return err
 		}
@@ -130,11 +131,11 @@ func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f sc
 		_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+followUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (boat_id, id) DO UPDATE SET component_id = excluded.component_id, service = excluded.service,
 			title = excluded.title, due = excluded.due, raised = excluded.raised, finding = excluded.finding`,
-			f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), dayArg(f.Raised), f.Finding)
+			f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding)
 		if err != nil {
 			return err
 		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
+		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
 	})
 	if err != nil {
 		return schedule.FollowUp{}, fmt.Errorf("follow up on boat %q: %w", f.BoatID, err)
@@ -144,33 +145,33 @@ func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f sc
 
 // RemoveFollowUp drops a one-off job that is no longer wanted.
 func (db *DB) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, id string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		old, err := one(ctx, tx, readFollowUp, "DELETE FROM follow_ups WHERE boat_id = ? AND id = ? RETURNING "+followUpColumns, boatID, id)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		old, err := kernel.One(ctx, tx, readFollowUp, "DELETE FROM follow_ups WHERE boat_id = ? AND id = ? RETURNING "+followUpColumns, boatID, id)
 		if err != nil {
 			return err
 		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove a follow-up", BoatID: boatID, Before: old})
+		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove a follow-up", BoatID: boatID, Before: old})
 	})
-	return wrap(err, "remove follow-up %q of boat %q", id, boatID)
+	return kernel.Wrap(err, "remove follow-up %q of boat %q", id, boatID)
 }
 
 // checkPart refuses an unknown boat, and a component that is not the boat's.
-func checkPart(ctx context.Context, q querier, boatID, componentID string) error {
+func checkPart(ctx context.Context, q kernel.Querier, boatID, componentID string) error {
 	if _, err := boat(ctx, q, boatID); err != nil {
 		return err
 	}
 	if componentID == "" || componentID == boatID {
 		return nil
 	}
-	_, err := one(ctx, q, firstInt, "SELECT 1 FROM components WHERE boat_id = ? AND id = ?", boatID, componentID)
-	return wrap(err, "component %q", componentID)
+	_, err := kernel.One(ctx, q, kernel.FirstInt, "SELECT 1 FROM components WHERE boat_id = ? AND id = ?", boatID, componentID)
+	return kernel.Wrap(err, "component %q", componentID)
 }
 
 // changedFact finishes the change of a fact: an audit entry, and the boat is to
 // be planned anew.
-func changedFact(ctx context.Context, tx querier, now time.Time, e entry) error {
-	if err := audit(ctx, tx, now, e); err != nil {
+func changedFact(ctx context.Context, tx kernel.Querier, now time.Time, e kernel.Entry) error {
+	if err := kernel.Audit(ctx, tx, now, e); err != nil {
 		return err
 	}
-	return markDirty(ctx, tx, e.BoatID)
+	return kernel.MarkDirty(ctx, tx, e.BoatID)
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Check looks the file through and says in words what is wrong with it: pages
@@ -11,7 +13,7 @@ import (
 // an empty list. It takes seconds on a large file.
 func (db *DB) Check(ctx context.Context) ([]string, error) {
 	var bad []string
-	err := db.snapshot(ctx, func(tx *sql.Tx) (err error) {
+	err := db.Snapshot(ctx, func(tx *sql.Tx) (err error) {
 		if bad, err = damage(ctx, tx); err != nil {
 			return err
 		}
@@ -19,26 +21,26 @@ func (db *DB) Check(ctx context.Context) ([]string, error) {
 		bad = append(bad, lost...)
 		return err
 	})
-	return bad, wrap(err, "check %q", db.Path())
+	return bad, kernel.Wrap(err, "check %q", db.Path())
 }
 
 // damage runs SQLite's own checks.
-func damage(ctx context.Context, q querier) ([]string, error) {
-	bad, err := collect(ctx, q, firstText, "PRAGMA integrity_check")
+func damage(ctx context.Context, q kernel.Querier) ([]string, error) {
+	bad, err := kernel.Collect(ctx, q, kernel.FirstText, "PRAGMA integrity_check")
 	if err != nil {
 		return nil, err
 	}
 	if len(bad) == 1 && bad[0] == "ok" {
 		bad = nil
 	}
-	lost, err := collect(ctx, q, func(c *cells) string {
-		return fmt.Sprintf("a row of %s refers to a row of %s that is not there", c.text(0), c.text(2))
+	lost, err := kernel.Collect(ctx, q, func(c *kernel.Row) string {
+		return fmt.Sprintf("a row of %s refers to a row of %s that is not there", c.Text(0), c.Text(2))
 	}, "PRAGMA foreign_key_check")
 	return append(bad, lost...), err
 }
 
 // orphans looks for what foreign keys cannot express.
-func orphans(ctx context.Context, q querier) ([]string, error) {
+func orphans(ctx context.Context, q kernel.Querier) ([]string, error) {
 	const noPart = ` WHERE t.component_id NOT IN ('', t.boat_id)
 		AND NOT EXISTS (SELECT 1 FROM components c WHERE c.boat_id = t.boat_id AND c.id = t.component_id)`
 	var bad []string
@@ -59,7 +61,7 @@ func orphans(ctx context.Context, q querier) ([]string, error) {
 			AND NOT EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = t.customer_id AND h.subject = s.value)`},
 		{"week %q is kept with %q minutes of work that its visits do not add up to", weekLoadFaults},
 	} {
-		found, err := collect(ctx, q, func(c *cells) string { return fmt.Sprintf(k.what, c.text(0), c.text(1)) }, k.query)
+		found, err := kernel.Collect(ctx, q, func(c *kernel.Row) string { return fmt.Sprintf(k.what, c.Text(0), c.Text(1)) }, k.query)
 		if err != nil {
 			return nil, err
 		}

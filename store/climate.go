@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/store/internal/kernel"
 )
 
 // PlaceClimate is what a weather file said about a place.
@@ -30,7 +31,7 @@ func (db *DB) SetPlaceClimate(ctx context.Context, now time.Time, actor string, 
 	if err != nil {
 		return fmt.Errorf("keep the climate of %q: %w", pc.Place, err)
 	}
-	err = db.tx(ctx, func(tx *sql.Tx) error {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO place_climates ("+climateColumns+") VALUES (?, ?, ?, ?, ?, ?)",
 			pc.Place, pc.Percentile, pc.LayUp.String(), string(freeze), pc.File, now.Unix())
 		if err != nil {
@@ -40,30 +41,30 @@ func (db *DB) SetPlaceClimate(ctx context.Context, now time.Time, actor string, 
 			Place, Station string
 			LayUp          civil.MonthDay
 		}{pc.Place, pc.Freeze.Station, pc.LayUp}
-		return changedPlace(ctx, tx, now, pc.Place, entry{Actor: actor, What: "load a climate", After: said})
+		return changedPlace(ctx, tx, now, pc.Place, kernel.Entry{Actor: actor, What: "load a climate", After: said})
 	})
-	return wrap(err, "keep the climate of %q", pc.Place)
+	return kernel.Wrap(err, "keep the climate of %q", pc.Place)
 }
 
 // RemovePlaceClimate forgets a place's climate and has the boats there planned
 // anew. [ErrNotFound] if none was kept.
 func (db *DB) RemovePlaceClimate(ctx context.Context, now time.Time, actor, place string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		_, err := one(ctx, tx, firstText, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		_, err := kernel.One(ctx, tx, kernel.FirstText, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)
 		if err != nil {
 			return err
 		}
-		return changedPlace(ctx, tx, now, place, entry{Actor: actor, What: "forget a climate", Before: place})
+		return changedPlace(ctx, tx, now, place, kernel.Entry{Actor: actor, What: "forget a climate", Before: place})
 	})
-	return wrap(err, "forget the climate of %q", place)
+	return kernel.Wrap(err, "forget the climate of %q", place)
 }
 
 // changedPlace finishes a change that concerns every boat at a place.
-func changedPlace(ctx context.Context, tx querier, now time.Time, place string, e entry) error {
-	if err := audit(ctx, tx, now, e); err != nil {
+func changedPlace(ctx context.Context, tx kernel.Querier, now time.Time, place string, e kernel.Entry) error {
+	if err := kernel.Audit(ctx, tx, now, e); err != nil {
 		return err
 	}
-	v, err := nextVersion(ctx, tx)
+	v, err := kernel.NextVersion(ctx, tx)
 	if err != nil {
 		return err
 	}
@@ -74,13 +75,13 @@ func changedPlace(ctx context.Context, tx querier, now time.Time, place string, 
 
 // PlaceClimates returns every climate that is kept, by the place's name.
 func (db *DB) PlaceClimates(ctx context.Context) ([]PlaceClimate, error) {
-	all, err := collect(ctx, db.read, readPlaceClimate, "SELECT "+climateColumns+" FROM place_climates ORDER BY place")
-	return all, wrap(err, "read the climates of the places")
+	all, err := kernel.Collect(ctx, db.Read, readPlaceClimate, "SELECT "+climateColumns+" FROM place_climates ORDER BY place")
+	return all, kernel.Wrap(err, "read the climates of the places")
 }
 
-func readPlaceClimate(c *cells) PlaceClimate {
-	pc := PlaceClimate{Place: c.text(0), Percentile: int(c.int(1)), File: c.text(4), LoadedAt: c.instant(5)}
-	c.note(pc.LayUp.UnmarshalText([]byte(c.text(2))))
-	c.note(json.Unmarshal([]byte(c.text(3)), &pc.Freeze))
+func readPlaceClimate(c *kernel.Row) PlaceClimate {
+	pc := PlaceClimate{Place: c.Text(0), Percentile: int(c.Int(1)), File: c.Text(4), LoadedAt: c.Instant(5)}
+	c.Note(pc.LayUp.UnmarshalText([]byte(c.Text(2))))
+	c.Note(json.Unmarshal([]byte(c.Text(3)), &pc.Freeze))
 	return pc
 }

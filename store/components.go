@@ -5,17 +5,18 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // putComponent writes a component down and says whether that changed anything.
 // What its attributes take from the boat is not kept with it.
-func putComponent(ctx context.Context, q querier, p schedule.Component) (change, error) {
+func putComponent(ctx context.Context, q kernel.Querier, p schedule.Component) (change, error) {
 	p.Attr.Kind, p.Attr.Water, p.Attr.Berth, p.Attr.BoatKind = p.Kind, "", "", ""
 	if p.Duty == 0 {
 		p.Duty = 100
 	}
-	old, err := one(ctx, q, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? AND id = ?", p.BoatID, p.ID)
-	known, err := found(err)
+	old, err := kernel.One(ctx, q, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? AND id = ?", p.BoatID, p.ID)
+	known, err := kernel.Found(err)
 	if err != nil || known && old == p {
 		return unchanged, err
 	}
@@ -23,7 +24,7 @@ func putComponent(ctx context.Context, q querier, p schedule.Component) (change,
 		ON CONFLICT (boat_id, id) DO UPDATE SET kind = excluded.kind, label = excluded.label, in_service = excluded.in_service,
 		expires = excluded.expires, made = excluded.made, propulsion = excluded.propulsion, stroke = excluded.stroke,
 		fuel = excluded.fuel, cooling = excluded.cooling, family = excluded.family, extra = excluded.extra, duty = excluded.duty`,
-		p.BoatID, p.ID, p.Kind, p.Label, dayArg(p.InService), dayArg(p.Expires), dayArg(p.Made), p.Attr.Propulsion,
+		p.BoatID, p.ID, p.Kind, p.Label, kernel.DayArg(p.InService), kernel.DayArg(p.Expires), kernel.DayArg(p.Made), p.Attr.Propulsion,
 		p.Attr.Stroke, p.Attr.Fuel, p.Attr.Cooling, p.Attr.Family, p.Attr.Extra, p.Duty)
 	if err != nil {
 		return unchanged, fmt.Errorf("write component %q: %w", p.ID, err)
@@ -32,7 +33,7 @@ func putComponent(ctx context.Context, q querier, p schedule.Component) (change,
 }
 
 // homeOf returns the boat of a component; a boat's own id stands for its hull.
-func homeOf(ctx context.Context, q querier, id string) (string, error) {
-	return one(ctx, q, firstText,
+func homeOf(ctx context.Context, q kernel.Querier, id string) (string, error) {
+	return kernel.One(ctx, q, kernel.FirstText,
 		"SELECT boat_id FROM components WHERE id = ? UNION ALL SELECT id FROM boats WHERE id = ?", id, id)
 }

@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Absence is a technician's time off, both days included.
@@ -26,22 +27,22 @@ type ClosedDay struct {
 
 // Absences returns all time off that ends on or after a day, in order.
 func (db *DB) Absences(ctx context.Context, from civil.Day) ([]Absence, error) {
-	return absences(ctx, db.read, from)
+	return absences(ctx, db.Read, from)
 }
 
-func absences(ctx context.Context, q querier, from civil.Day) ([]Absence, error) {
-	all, err := collect(ctx, q, readAbsence,
+func absences(ctx context.Context, q kernel.Querier, from civil.Day) ([]Absence, error) {
+	all, err := kernel.Collect(ctx, q, readAbsence,
 		"SELECT id, technician, from_day, to_day, why FROM absences WHERE to_day >= ? ORDER BY from_day, technician, id", from.String())
-	return all, wrap(err, "list absences")
+	return all, kernel.Wrap(err, "list absences")
 }
 
-func readAbsence(c *cells) Absence {
-	return Absence{ID: c.int(0), Technician: c.text(1), From: c.day(2), To: c.day(3), Why: c.text(4)}
+func readAbsence(c *kernel.Row) Absence {
+	return Absence{ID: c.Int(0), Technician: c.Text(1), From: c.Day(2), To: c.Day(3), Why: c.Text(4)}
 }
 
 // AddAbsence writes down a technician's time off.
 func (db *DB) AddAbsence(ctx context.Context, now time.Time, actor string, a Absence) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if a.From == 0 || a.To < a.From {
 			return fmt.Errorf("it ends before it begins: %w", ErrRefused)
 		}
@@ -50,37 +51,37 @@ func (db *DB) AddAbsence(ctx context.Context, now time.Time, actor string, a Abs
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "add an absence", After: a})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "add an absence", After: a})
 	})
-	return wrap(err, "absence of %q", a.Technician)
+	return kernel.Wrap(err, "absence of %q", a.Technician)
 }
 
 // RemoveAbsence takes an absence back.
 func (db *DB) RemoveAbsence(ctx context.Context, now time.Time, actor string, id int64) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		old, err := one(ctx, tx, readAbsence, "DELETE FROM absences WHERE id = ? RETURNING id, technician, from_day, to_day, why", id)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		old, err := kernel.One(ctx, tx, readAbsence, "DELETE FROM absences WHERE id = ? RETURNING id, technician, from_day, to_day, why", id)
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "remove an absence", Before: old})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove an absence", Before: old})
 	})
-	return wrap(err, "remove absence %d", id)
+	return kernel.Wrap(err, "remove absence %d", id)
 }
 
 // ClosedDays returns the closed days from a day on, in order.
 func (db *DB) ClosedDays(ctx context.Context, from civil.Day) ([]ClosedDay, error) {
-	return closedDays(ctx, db.read, from)
+	return closedDays(ctx, db.Read, from)
 }
 
-func closedDays(ctx context.Context, q querier, from civil.Day) ([]ClosedDay, error) {
-	all, err := collect(ctx, q, func(c *cells) ClosedDay { return ClosedDay{c.day(0), c.text(1)} },
+func closedDays(ctx context.Context, q kernel.Querier, from civil.Day) ([]ClosedDay, error) {
+	all, err := kernel.Collect(ctx, q, func(c *kernel.Row) ClosedDay { return ClosedDay{c.Day(0), c.Text(1)} },
 		"SELECT day, why FROM closed_days WHERE day >= ? ORDER BY day", from.String())
-	return all, wrap(err, "list closed days")
+	return all, kernel.Wrap(err, "list closed days")
 }
 
 // CloseDay closes the shop on a day.
 func (db *DB) CloseDay(ctx context.Context, now time.Time, actor string, d ClosedDay) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if d.Day == 0 {
 			return fmt.Errorf("it needs a day: %w", ErrRefused)
 		}
@@ -89,25 +90,25 @@ func (db *DB) CloseDay(ctx context.Context, now time.Time, actor string, d Close
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "close a day", After: d})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "close a day", After: d})
 	})
-	return wrap(err, "close %s", d.Day)
+	return kernel.Wrap(err, "close %s", d.Day)
 }
 
 // OpenDay opens the shop again on a day that was closed by hand.
 func (db *DB) OpenDay(ctx context.Context, now time.Time, actor string, d civil.Day) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, "DELETE FROM closed_days WHERE day = ?", d.String())
-		n, err := affected(r, err)
+		n, err := kernel.Affected(r, err)
 		if err != nil {
 			return err
 		}
 		if n == 0 {
 			return ErrNotFound
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "open a day", Before: d})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "open a day", Before: d})
 	})
-	return wrap(err, "open %s", d)
+	return kernel.Wrap(err, "open %s", d)
 }
 
 // Pins returns the weeks that the desk has chosen itself for these visits, by
@@ -117,26 +118,26 @@ func (db *DB) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Wee
 		visit string
 		week  civil.Week
 	}
-	read := func(c *cells) pin { return pin{c.text(0), c.week(1)} }
+	read := func(c *kernel.Row) pin { return pin{c.Text(0), c.Week(1)} }
 	var all []pin
 	var err error
 	if visitIDs == nil {
-		all, err = collect(ctx, db.read, read, "SELECT visit_id, week FROM pins")
+		all, err = kernel.Collect(ctx, db.Read, read, "SELECT visit_id, week FROM pins")
 	} else {
-		all, err = collect(ctx, db.read, read, "SELECT visit_id, week FROM pins WHERE visit_id IN (SELECT value FROM json_each(?))", idList(visitIDs))
+		all, err = kernel.Collect(ctx, db.Read, read, "SELECT visit_id, week FROM pins WHERE visit_id IN (SELECT value FROM json_each(?))", kernel.IDList(visitIDs))
 	}
 	pins := make(map[string]civil.Week, len(all))
 	for _, p := range all {
 		pins[p.visit] = p.week
 	}
-	return pins, wrap(err, "read the weeks chosen by hand")
+	return pins, kernel.Wrap(err, "read the weeks chosen by hand")
 }
 
 // Pin puts a visit into a shop week by hand; no week leaves it to the planner
 // again. The next fitting of weeks keeps to it.
 func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, week civil.Week) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		v, err := one(ctx, tx, func(c *cells) schedule.Visit { return readVisit(c) }, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		v, err := kernel.One(ctx, tx, func(c *kernel.Row) schedule.Visit { return readVisit(c) }, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
 		if err != nil {
 			return err
 		}
@@ -149,8 +150,8 @@ func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, wee
 		if err != nil {
 			return err
 		}
-		e := entry{Actor: actor, What: "choose a week", BoatID: v.BoatID, Before: v.Week, After: week}
+		e := kernel.Entry{Actor: actor, What: "choose a week", BoatID: v.BoatID, Before: v.Week, After: week}
 		return changedFact(ctx, tx, now, e)
 	})
-	return wrap(err, "put visit %q into week %s", visitID, week)
+	return kernel.Wrap(err, "put visit %q into week %s", visitID, week)
 }

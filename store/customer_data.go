@@ -5,6 +5,8 @@ import (
 	"database/sql"
 	"fmt"
 	"slices"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Dossier is everything that is kept about one customer, table by table, in the
@@ -43,7 +45,7 @@ func dossierQueries() map[string]string {
 // [ErrNotFound] if there is no such customer.
 func (db *DB) Dossier(ctx context.Context, id string) (Dossier, error) {
 	var d Dossier
-	err := db.snapshot(ctx, func(tx *sql.Tx) error {
+	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		if _, err := customer(ctx, tx, id); err != nil {
 			return err
 		}
@@ -62,10 +64,10 @@ func (db *DB) Dossier(ctx context.Context, id string) (Dossier, error) {
 		}
 		return nil
 	})
-	return d, wrap(err, "data of customer %q", id)
+	return d, kernel.Wrap(err, "data of customer %q", id)
 }
 
-func dossierTable(ctx context.Context, q querier, table, id string) (DossierTable, error) {
+func dossierTable(ctx context.Context, q kernel.Querier, table, id string) (DossierTable, error) {
 	t := DossierTable{Name: table}
 	columns, err := exportColumns(ctx, q, table)
 	if err != nil {
@@ -81,7 +83,7 @@ func dossierTable(ctx context.Context, q querier, table, id string) (DossierTabl
 		}
 		where = "t.customer_id = :id"
 	}
-	t.Rows, err = collect(ctx, q, func(c *cells) []string {
+	t.Rows, err = kernel.Collect(ctx, q, func(c *kernel.Row) []string {
 		row := make([]string, len(columns))
 		for i := range row {
 			row[i] = columns[i].write(c, i)

@@ -5,24 +5,25 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 const customerColumns = "id, name, email, phone, address, city, region, postal_code, contact_by"
 
-func readCustomer(c *cells) schedule.Customer {
+func readCustomer(c *kernel.Row) schedule.Customer {
 	return schedule.Customer{
-		ID: c.text(0), Name: c.text(1), Email: c.text(2), Phone: c.text(3), Address: c.text(4),
-		City: c.text(5), Region: c.text(6), PostalCode: c.text(7), ContactBy: c.text(8),
+		ID: c.Text(0), Name: c.Text(1), Email: c.Text(2), Phone: c.Text(3), Address: c.Text(4),
+		City: c.Text(5), Region: c.Text(6), PostalCode: c.Text(7), ContactBy: c.Text(8),
 	}
 }
 
-func customer(ctx context.Context, q querier, id string) (schedule.Customer, error) {
-	return one(ctx, q, readCustomer, "SELECT "+customerColumns+" FROM customers WHERE id = ?", id)
+func customer(ctx context.Context, q kernel.Querier, id string) (schedule.Customer, error) {
+	return kernel.One(ctx, q, readCustomer, "SELECT "+customerColumns+" FROM customers WHERE id = ?", id)
 }
 
 // Customer returns one customer; [ErrNotFound] if there is no such id.
 func (db *DB) Customer(ctx context.Context, id string) (schedule.Customer, error) {
-	c, err := customer(ctx, db.read, id)
+	c, err := customer(ctx, db.Read, id)
 	if err != nil {
 		return c, fmt.Errorf("read customer %q: %w", id, err)
 	}
@@ -30,9 +31,9 @@ func (db *DB) Customer(ctx context.Context, id string) (schedule.Customer, error
 }
 
 // putCustomer writes a customer down and says whether that changed anything.
-func putCustomer(ctx context.Context, q querier, c schedule.Customer) (change, error) {
+func putCustomer(ctx context.Context, q kernel.Querier, c schedule.Customer) (change, error) {
 	old, err := customer(ctx, q, c.ID)
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if err != nil || known && old == c {
 		return unchanged, err
 	}

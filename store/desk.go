@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // DueQuery asks for due items by due day, both ends included; To none means
@@ -43,31 +44,31 @@ const (
 // DueItems returns a page of due items in order of due day, boat and key.
 func (db *DB) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
 	day, boat, key := splitKey(q.After)
-	rows, err := collect(ctx, db.read, readDueRow, "SELECT "+column("i", itemColumns)+", "+column("b", boatColumns)+", "+
-		column("c", customerColumns)+", v.week, v.told_week, "+column("k", bookingColumns)+
+	rows, err := kernel.Collect(ctx, db.Read, readDueRow, "SELECT "+kernel.Column("i", itemColumns)+", "+kernel.Column("b", boatColumns)+", "+
+		kernel.Column("c", customerColumns)+", v.week, v.told_week, "+kernel.Column("k", bookingColumns)+
 		` FROM due_items i JOIN boats b ON b.id = i.boat_id`+withOwner+
 		` LEFT JOIN visits v ON v.boat_id = i.boat_id AND v.id = i.visit_id
 		LEFT JOIN bookings k ON k.boat_id = i.boat_id AND k.visit_id = i.visit_id
 		WHERE i.due >= ? AND i.due <= ? AND (i.due, i.boat_id, i.key) > (?, ?, ?)
 		ORDER BY i.due, i.boat_id, i.key LIMIT ?`,
-		max(day, q.From.String()), lastDay(q.To), day, boat, key, limitOr(q.Limit))
+		max(day, q.From.String()), kernel.LastDay(q.To), day, boat, key, kernel.LimitOr(q.Limit))
 	if err != nil {
 		return nil, fmt.Errorf("list due items: %w", err)
 	}
 	return rows, nil
 }
 
-func readDueRow(c *cells) DueRow {
+func readDueRow(c *kernel.Row) DueRow {
 	r := DueRow{Item: readItem(c)}
-	c.skip(itemWidth)
+	c.Skip(itemWidth)
 	r.Boat = readBoat(c)
-	c.skip(boatWidth)
+	c.Skip(boatWidth)
 	r.Owner = readCustomer(c)
-	c.skip(customerWidth)
-	r.Week = c.week(0)
-	r.Told = r.Week != 0 && r.Week == c.week(1)
-	c.skip(2)
-	if !c.null(0) {
+	c.Skip(customerWidth)
+	r.Week = c.Week(0)
+	r.Told = r.Week != 0 && r.Week == c.Week(1)
+	c.Skip(2)
+	if !c.Null(0) {
 		b := readBooking(c)
 		r.Booking = &b
 	}
@@ -101,12 +102,12 @@ func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
 		where = `v.id IN (SELECT visit_id FROM bookings WHERE day BETWEEN ? AND ?
 			UNION ALL SELECT p.id FROM visits p WHERE p.week BETWEEN ? AND ?
 				AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = p.id))`
-		from, to := q.From.Monday().String(), lastDay(q.To.Sunday())
+		from, to := q.From.Monday().String(), kernel.LastDay(q.To.Sunday())
 		args = append(args, from, to, from, to)
 	}
-	args = append(args, day, id, limitOr(q.Limit))
-	rows, err := collect(ctx, db.read, readVisitRow, "SELECT "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
-		column("c", customerColumns)+", "+column("k", bookingColumns)+` FROM visits v JOIN boats b ON b.id = v.boat_id`+withOwner+
+	args = append(args, day, id, kernel.LimitOr(q.Limit))
+	rows, err := kernel.Collect(ctx, db.Read, readVisitRow, "SELECT "+kernel.Column("v", visitColumns)+", "+kernel.Column("b", boatColumns)+", "+
+		kernel.Column("c", customerColumns)+", "+kernel.Column("k", bookingColumns)+` FROM visits v JOIN boats b ON b.id = v.boat_id`+withOwner+
 		` LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
 		WHERE `+where+` AND (v.day, v.id) > (?, ?) ORDER BY v.day, v.id LIMIT ?`, args...)
 	if err != nil {
@@ -115,14 +116,14 @@ func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
 	return rows, nil
 }
 
-func readVisitRow(c *cells) VisitRow {
+func readVisitRow(c *kernel.Row) VisitRow {
 	r := VisitRow{Visit: readVisit(c)}
-	c.skip(visitWidth)
+	c.Skip(visitWidth)
 	r.Boat = readBoat(c)
-	c.skip(boatWidth)
+	c.Skip(boatWidth)
 	r.Owner = readCustomer(c)
-	c.skip(customerWidth)
-	if !c.null(0) {
+	c.Skip(customerWidth)
+	if !c.Null(0) {
 		b := readBooking(c)
 		r.Visit.Booking = &b
 	}

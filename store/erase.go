@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // ErasedName stands where a customer's name was.
@@ -29,28 +30,28 @@ type Erasure struct {
 // exports made before still hold the person until they are removed.
 func (db *DB) EraseCustomer(ctx context.Context, now time.Time, actor, id string, today civil.Day) (Erasure, error) {
 	var done Erasure
-	err := db.tx(ctx, func(tx *sql.Tx) (err error) {
+	err := db.Tx(ctx, func(tx *sql.Tx) (err error) {
 		done, err = eraseCustomer(ctx, tx, now, actor, id, today)
 		return err
 	})
 	if err != nil {
 		return done, fmt.Errorf("erase customer %q: %w", id, err)
 	}
-	return done, wrap(db.forget(ctx), "erase customer %q: what was removed may still lie in the file's free space; try again", id)
+	return done, kernel.Wrap(db.forget(ctx), "erase customer %q: what was removed may still lie in the file's free space; try again", id)
 }
 
 // forget writes the file anew without its free space, in which removed rows lie
 // on, and empties the log.
 func (db *DB) forget(ctx context.Context) error {
 	for _, s := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
-		if _, err := db.write.ExecContext(ctx, s); err != nil {
+		if _, err := db.Write.ExecContext(ctx, s); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id string, today civil.Day) (done Erasure, err error) {
+func eraseCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor, id string, today civil.Day) (done Erasure, err error) {
 	c, err := customer(ctx, tx, id)
 	if err != nil {
 		return done, err
@@ -70,7 +71,7 @@ func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id str
 	if _, err := bumpFeed(ctx, tx, now, FeedCustomer, id); err != nil {
 		return done, err
 	}
-	letters, err := one(ctx, tx, firstInt, "SELECT count(*) FROM outbox WHERE customer_id = ?", id)
+	letters, err := kernel.One(ctx, tx, kernel.FirstInt, "SELECT count(*) FROM outbox WHERE customer_id = ?", id)
 	if err != nil {
 		return done, err
 	}
@@ -90,7 +91,7 @@ func eraseCustomer(ctx context.Context, tx querier, now time.Time, actor, id str
 	if _, err := putCustomer(ctx, tx, erased(id)); err != nil {
 		return done, err
 	}
-	return done, audit(ctx, tx, now, entry{Actor: actor, What: "erase a customer", CustomerID: id})
+	return done, kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "erase a customer", CustomerID: id})
 }
 
 // erased is what stays of a customer.
@@ -99,12 +100,12 @@ func erased(id string) schedule.Customer {
 }
 
 // endOwnerships gives the customer's boats back to the shop.
-func endOwnerships(ctx context.Context, tx querier, now time.Time, actor, id string, today civil.Day) ([]string, error) {
+func endOwnerships(ctx context.Context, tx kernel.Querier, now time.Time, actor, id string, today civil.Day) ([]string, error) {
 	type owned struct {
 		boat string
 		from civil.Day
 	}
-	all, err := collect(ctx, tx, func(c *cells) owned { return owned{c.text(0), c.day(1)} },
+	all, err := kernel.Collect(ctx, tx, func(c *kernel.Row) owned { return owned{c.Text(0), c.Day(1)} },
 		"SELECT boat_id, from_day FROM ownerships WHERE customer_id = ? AND to_day IS NULL ORDER BY boat_id", id)
 	if err != nil {
 		return nil, err
@@ -150,7 +151,7 @@ const shortestMention = 4
 
 // eraseMentions empties notes and entries of the audit log in which the customer
 // is named.
-func eraseMentions(ctx context.Context, tx querier, c *schedule.Customer) error {
+func eraseMentions(ctx context.Context, tx kernel.Querier, c *schedule.Customer) error {
 	then := fmt.Sprintf(timesOwned, "t.day")
 	for _, word := range []string{c.Name, c.Email, c.Phone, c.Address} {
 		if len(word) < shortestMention {

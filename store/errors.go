@@ -4,24 +4,25 @@ import (
 	"errors"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // The errors that callers branch on.
 var (
 	// ErrNotFound: no row has that id.
-	ErrNotFound = errNotFound
+	ErrNotFound = kernel.ErrNotFound
 	// ErrNone: the outbox has nothing to send now.
 	ErrNone = schedule.ErrNone
 	// ErrLostLease: another sender holds the letter, or its lease ran out.
 	ErrLostLease = schedule.ErrLostLease
 	// ErrNewer: the file was written by a newer program.
-	ErrNewer = errNewer
+	ErrNewer = kernel.ErrNewer
 	// ErrRefused: what was to be written contradicts what is known; the text
 	// around it says what and what to do.
-	ErrRefused = errRefused
+	ErrRefused = kernel.ErrRefused
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in
 	// its place.
-	ErrInUse = errInUse
+	ErrInUse = kernel.ErrInUse
 	// ErrIntake: the files have faults and nothing was taken in; the report
 	// lists them.
 	ErrIntake = errors.New("nothing was taken in")

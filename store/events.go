@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Event is one calendar event of a boat. Hash is over everything that it shows;
@@ -33,8 +34,8 @@ type BoatEvents struct {
 // it returns. The feeds of the boats, of their owners and of the desk are then
 // marked as changed. It returns how many events changed or left.
 func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents) (changed int, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
-		p := db.write.prepared(tx)
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
+		p := db.Write.Prepared(tx)
 		defer p.Close()
 		changed = 0
 		owners := map[string]bool{}
@@ -60,13 +61,13 @@ func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents
 }
 
 // touchBoatFeeds touches a boat's feed and, once a transaction, its owner's.
-func touchBoatFeeds(ctx context.Context, q querier, now time.Time, boatID string, done map[string]bool) error {
+func touchBoatFeeds(ctx context.Context, q kernel.Querier, now time.Time, boatID string, done map[string]bool) error {
 	if err := touchFeed(ctx, q, now, FeedBoat, boatID); err != nil {
 		return err
 	}
-	owner, err := one(ctx, q, firstText,
+	owner, err := kernel.One(ctx, q, kernel.FirstText,
 		"SELECT customer_id FROM ownerships WHERE boat_id = ? AND to_day IS NULL", boatID)
-	owned, err := found(err)
+	owned, err := kernel.Found(err)
 	if err != nil || !owned || done[owner] {
 		return err
 	}
@@ -82,9 +83,9 @@ type stored struct {
 	live      bool
 }
 
-func syncBoat(ctx context.Context, q querier, now time.Time, b BoatEvents) (changed int, err error) {
-	all, err := collect(ctx, q, func(c *cells) stored {
-		return stored{c.text(0), c.text(1), int(c.int(2)), c.int(3), c.bool(4)}
+func syncBoat(ctx context.Context, q kernel.Querier, now time.Time, b BoatEvents) (changed int, err error) {
+	all, err := kernel.Collect(ctx, q, func(c *kernel.Row) stored {
+		return stored{c.Text(0), c.Text(1), int(c.Int(2)), c.Int(3), c.Bool(4)}
 	}, "SELECT uid, hash, sequence, changed_at, live FROM feed_events WHERE boat_id = ?", b.BoatID)
 	if err != nil {
 		return 0, err
@@ -116,7 +117,7 @@ func syncBoat(ctx context.Context, q querier, now time.Time, b BoatEvents) (chan
 	return changed, nil
 }
 
-func writeEvent(ctx context.Context, q querier, now time.Time, boatID string, e Event, old stored, known bool) error {
+func writeEvent(ctx context.Context, q kernel.Querier, now time.Time, boatID string, e Event, old stored, known bool) error {
 	sequence, at := 0, now.Unix()
 	if known {
 		sequence, at = old.sequence+1, max(old.changed+1, at)

@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // wholeFolder is where an export keeps the tables as they are.
@@ -26,17 +28,17 @@ func (db *DB) Export(ctx context.Context, folder string) error {
 		return fmt.Errorf("export: %w", err)
 	}
 	defer root.Close()
-	err = db.snapshot(ctx, func(tx *sql.Tx) error {
+	err = db.Snapshot(ctx, func(tx *sql.Tx) error {
 		if err := exportIntake(ctx, tx, root); err != nil {
 			return err
 		}
 		return exportWhole(ctx, tx, root)
 	})
-	return wrap(err, "export to %q", folder)
+	return kernel.Wrap(err, "export to %q", folder)
 }
 
 // exportWhole writes every table as it is.
-func exportWhole(ctx context.Context, q querier, root *os.Root) error {
+func exportWhole(ctx context.Context, q kernel.Querier, root *os.Root) error {
 	if err := root.Mkdir(wholeFolder, 0o700); err != nil {
 		return err
 	}
@@ -57,7 +59,7 @@ func exportWhole(ctx context.Context, q querier, root *os.Root) error {
 }
 
 // exportTable writes one table in the order of its key.
-func exportTable(ctx context.Context, q querier, root *os.Root, table string) error {
+func exportTable(ctx context.Context, q kernel.Querier, root *os.Root, table string) error {
 	columns, err := exportColumns(ctx, q, table)
 	if err != nil {
 		return err
@@ -66,7 +68,7 @@ func exportTable(ctx context.Context, q querier, root *os.Root, table string) er
 	for i, c := range columns {
 		names[i] = c.name
 	}
-	key, err := one(ctx, q, firstText,
+	key, err := kernel.One(ctx, q, kernel.FirstText,
 		`SELECT group_concat('"' || name || '"', ', ' ORDER BY pk) FROM pragma_table_info(?) WHERE pk > 0`, table)
 	if err != nil {
 		return err
@@ -76,12 +78,12 @@ func exportTable(ctx context.Context, q querier, root *os.Root, table string) er
 		query += " ORDER BY " + key
 	}
 	return writeFile(root, filepath.Join(wholeFolder, table+".csv"), func(w io.Writer) error {
-		return writeRows(ctx, q, w, names, func(c *cells, i int) string { return columns[i].write(c, i) }, query)
+		return writeRows(ctx, q, w, names, func(c *kernel.Row, i int) string { return columns[i].write(c, i) }, query)
 	})
 }
 
 // writeRows writes a query's rows under a header, each cell as fn words it.
-func writeRows(ctx context.Context, q querier, w io.Writer, header []string, fn func(c *cells, i int) string, query string, args ...any) error {
+func writeRows(ctx context.Context, q kernel.Querier, w io.Writer, header []string, fn func(c *kernel.Row, i int) string, query string, args ...any) error {
 	out := csv.NewWriter(w)
 	if err := out.Write(header); err != nil {
 		return err
@@ -90,19 +92,19 @@ func writeRows(ctx context.Context, q querier, w io.Writer, header []string, fn 
 	if err != nil {
 		return err
 	}
-	c, err := newCells(rows)
+	c, err := kernel.NewRow(rows)
 	if err != nil {
 		return errors.Join(err, rows.Close())
 	}
 	line := make([]string, len(header))
-	for c.next() {
+	for c.Next() {
 		for i := range line {
 			line[i] = fn(c, i)
 		}
-		c.note(out.Write(line))
+		c.Note(out.Write(line))
 	}
 	out.Flush()
-	return errors.Join(c.close(), out.Error())
+	return errors.Join(c.Close(), out.Error())
 }
 
 // writeFile writes one file that only its owner may read, onto the disk.

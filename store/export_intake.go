@@ -7,6 +7,8 @@ import (
 	"os"
 	"slices"
 	"strings"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // intakeFile is one of the five files of the intake, as a query gives it. The
@@ -16,7 +18,7 @@ type intakeFile struct {
 	header []string
 	query  string
 	// word puts a cell into the file's words; nil writes text as it is.
-	word func(c *cells, i int) string
+	word func(c *kernel.Row, i int) string
 }
 
 // ownerLines are the lines of boats.csv: one for each owner, one for each time
@@ -46,25 +48,25 @@ func intakeFiles() []intakeFile {
 				"place", "berth", "sold_on", "warranty_until",
 			},
 			query: ownerLines,
-			word: func(c *cells, i int) string {
+			word: func(c *kernel.Row, i int) string {
 				if i == 6 || i == 8 {
 					return plainNumber(c, i)
 				}
-				return c.text(i)
+				return c.Text(i)
 			},
 		},
 		{
 			name:   "history.csv",
 			header: []string{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note", "record_id"},
 			query:  "SELECT boat_id, component_id, day, service, hours, amount, done_by, note, id FROM records ORDER BY boat_id, day, id",
-			word: func(c *cells, i int) string {
+			word: func(c *kernel.Row, i int) string {
 				switch {
-				case i == 4 && !c.null(i):
-					return c.hours(i).String()
+				case i == 4 && !c.Null(i):
+					return c.Hours(i).String()
 				case i == 5:
-					return c.cents(i).String()
+					return c.Cents(i).String()
 				}
-				return c.text(i)
+				return c.Text(i)
 			},
 		},
 		{
@@ -72,26 +74,26 @@ func intakeFiles() []intakeFile {
 			header: []string{"component_id", "day", "hours", "read_by", "new_meter"},
 			query: `SELECT component_id, day, hours, read_by, iif(new_meter, 'yes', '') FROM readings
 				ORDER BY component_id, day, new_meter, hours`,
-			word: func(c *cells, i int) string {
+			word: func(c *kernel.Row, i int) string {
 				if i == 2 {
-					return c.hours(i).String()
+					return c.Hours(i).String()
 				}
-				return c.text(i)
+				return c.Text(i)
 			},
 		},
 	}
 }
 
 // plainNumber writes a number that may be missing.
-func plainNumber(c *cells, i int) string {
-	if v := c.vals[c.off+i]; v != "" && v != nil {
+func plainNumber(c *kernel.Row, i int) string {
+	if v := c.Value(i); v != "" && v != nil {
 		return fmt.Sprint(v)
 	}
 	return ""
 }
 
 // exportIntake writes the five files.
-func exportIntake(ctx context.Context, q querier, root *os.Root) error {
+func exportIntake(ctx context.Context, q kernel.Querier, root *os.Root) error {
 	components, err := componentFile(ctx, q)
 	if err != nil {
 		return err
@@ -99,7 +101,7 @@ func exportIntake(ctx context.Context, q querier, root *os.Root) error {
 	for _, f := range append(intakeFiles(), components) {
 		word := f.word
 		if word == nil {
-			word = func(c *cells, i int) string { return c.text(i) }
+			word = func(c *kernel.Row, i int) string { return c.Text(i) }
 		}
 		err := writeFile(root, f.name, func(w io.Writer) error { return writeRows(ctx, q, w, f.header, word, f.query) })
 		if err != nil {
@@ -110,8 +112,8 @@ func exportIntake(ctx context.Context, q querier, root *os.Root) error {
 }
 
 // componentFile is components.csv: the shop's own attributes have a column each.
-func componentFile(ctx context.Context, q querier) (intakeFile, error) {
-	sets, err := collect(ctx, q, firstText, "SELECT DISTINCT extra FROM components WHERE extra <> ''")
+func componentFile(ctx context.Context, q kernel.Querier) (intakeFile, error) {
+	sets, err := kernel.Collect(ctx, q, kernel.FirstText, "SELECT DISTINCT extra FROM components WHERE extra <> ''")
 	if err != nil {
 		return intakeFile{}, err
 	}
@@ -131,11 +133,11 @@ func componentFile(ctx context.Context, q querier) (intakeFile, error) {
 		name: "components.csv", header: append(slices.Clone(fixed), own...),
 		query: `SELECT id, boat_id, kind, label, propulsion, stroke, fuel, cooling, in_service, expires, made, family,
 			CAST(duty AS TEXT), extra FROM components ORDER BY boat_id, id`,
-		word: func(c *cells, i int) string {
+		word: func(c *kernel.Row, i int) string {
 			if i < len(fixed) {
-				return c.text(i)
+				return c.Text(i)
 			}
-			return attributes(c.text(len(fixed)))[own[i-len(fixed)]]
+			return attributes(c.Text(len(fixed)))[own[i-len(fixed)]]
 		},
 	}, nil
 }

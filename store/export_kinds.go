@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // columnsFile describes every column of every table: what its cells look like
@@ -53,14 +55,14 @@ func stayHere(table string) bool { return table == "sessions" || table == "goose
 
 // exportColumns are the columns of a table that an export holds, in the table's
 // order.
-func exportColumns(ctx context.Context, q querier, table string) ([]exportColumn, error) {
+func exportColumns(ctx context.Context, q kernel.Querier, table string) ([]exportColumn, error) {
 	kinds, err := columnKinds()
 	if err != nil {
 		return nil, err
 	}
-	all, err := collect(ctx, q, func(c *cells) exportColumn {
-		e := exportColumn{name: c.text(0), nullable: !c.bool(2), kind: kindText}
-		switch c.text(1) {
+	all, err := kernel.Collect(ctx, q, func(c *kernel.Row) exportColumn {
+		e := exportColumn{name: c.Text(0), nullable: !c.Bool(2), kind: kindText}
+		switch c.Text(1) {
 		case "INTEGER":
 			e.kind = kindWhole
 		case "REAL":
@@ -91,25 +93,25 @@ func columnKinds() (map[string]string, error) {
 }
 
 // write puts the i-th cell of a row into an export's words.
-func (e exportColumn) write(c *cells, i int) string {
-	if c.null(i) {
+func (e exportColumn) write(c *kernel.Row, i int) string {
+	if c.Null(i) {
 		return ""
 	}
 	switch e.kind {
 	case kindMoment:
-		return time.Unix(c.int(i), 0).UTC().Format(time.RFC3339)
+		return time.Unix(c.Int(i), 0).UTC().Format(time.RFC3339)
 	case kindHours:
-		return fixed(c.int(i), 1)
+		return fixed(c.Int(i), 1)
 	case kindMoney:
-		return fixed(c.int(i), 2)
+		return fixed(c.Int(i), 2)
 	case kindWhole:
-		return strconv.FormatInt(c.int(i), 10)
+		return strconv.FormatInt(c.Int(i), 10)
 	case kindNumber:
-		return strconv.FormatFloat(c.real(i), 'g', -1, 64)
+		return strconv.FormatFloat(c.Real(i), 'g', -1, 64)
 	case kindBytes:
-		return base64.StdEncoding.EncodeToString(c.blob(i))
+		return base64.StdEncoding.EncodeToString(c.Blob(i))
 	}
-	return c.text(i)
+	return c.Text(i)
 }
 
 // read turns an export's words back into what the table holds.

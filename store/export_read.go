@@ -11,6 +11,8 @@ import (
 	"path"
 	"strings"
 	"time"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Import makes the shop's file at path anew from an export: a database with the
@@ -20,7 +22,7 @@ import (
 // replaced file aside.
 func Import(ctx context.Context, now time.Time, folder, path string) (Restored, error) {
 	r, err := replace(ctx, now, path, func(part string) error { return importTo(ctx, folder, part) })
-	return r, wrap(err, "take in the export %q", folder)
+	return r, kernel.Wrap(err, "take in the export %q", folder)
 }
 
 func importTo(ctx context.Context, folder, part string) error {
@@ -29,22 +31,22 @@ func importTo(ctx context.Context, folder, part string) error {
 	if err != nil {
 		return err
 	}
-	if err := createPrivate(part); err != nil {
+	if err := kernel.CreatePrivate(part); err != nil {
 		return err
 	}
-	if err := migrate(ctx, part, s.Tables); err != nil {
+	if err := kernel.Migrate(ctx, part, s.Tables); err != nil {
 		return err
 	}
 	if err := fill(ctx, files, part); err != nil {
 		return err
 	}
-	return migrate(ctx, part, newest)
+	return kernel.Migrate(ctx, part, kernel.Newest)
 }
 
 // fill puts the rows of an export into fresh tables of its version, in one
 // transaction.
 func fill(ctx context.Context, files fs.FS, part string) (err error) {
-	w, err := pool(ctx, dsn(part, looseParams()), 1) // rows come in the order of the tables' names
+	w, err := kernel.OpenLoose(ctx, part) // rows come in the order of the tables' names
 	if err != nil {
 		return err
 	}
@@ -57,7 +59,7 @@ func fill(ctx context.Context, files fs.FS, part string) (err error) {
 	if err := withoutTriggers(ctx, tx, func() error { return fillTables(ctx, files, tx) }); err != nil {
 		return err
 	}
-	if err := checkReferences(ctx, tx); err != nil {
+	if err := kernel.CheckReferences(ctx, tx); err != nil {
 		return err
 	}
 	return tx.Commit()
@@ -66,7 +68,7 @@ func fill(ctx context.Context, files fs.FS, part string) (err error) {
 // withoutTriggers runs f while no trigger adds to what it writes.
 func withoutTriggers(ctx context.Context, tx *sql.Tx, f func() error) error {
 	type trigger struct{ name, text string }
-	all, err := collect(ctx, tx, func(c *cells) trigger { return trigger{c.text(0), c.text(1)} },
+	all, err := kernel.Collect(ctx, tx, func(c *kernel.Row) trigger { return trigger{c.Text(0), c.Text(1)} },
 		"SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid")
 	if err != nil {
 		return err
@@ -148,7 +150,7 @@ func fillTable(ctx context.Context, files fs.FS, tx *sql.Tx, table string) error
 }
 
 // columnsNamed finds the table's columns that a header names; all must be there.
-func columnsNamed(ctx context.Context, q querier, table string, header []string) ([]exportColumn, error) {
+func columnsNamed(ctx context.Context, q kernel.Querier, table string, header []string) ([]exportColumn, error) {
 	all, err := exportColumns(ctx, q, table)
 	if err != nil {
 		return nil, err
@@ -193,5 +195,5 @@ func readRow(columns []exportColumn, cells []string) ([]any, error) {
 // unchanged, and not of a newer program.
 func CheckExport(folder string) error {
 	_, err := readSeal(os.DirFS(folder))
-	return wrap(err, "the export %q", folder)
+	return kernel.Wrap(err, "the export %q", folder)
 }

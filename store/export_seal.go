@@ -11,6 +11,8 @@ import (
 	"io/fs"
 	"os"
 	"path"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // SealName is the file that completes an export: by it an export is known and
@@ -57,7 +59,7 @@ func (db *DB) Seal(ctx context.Context, folder string) error {
 		return fmt.Errorf("seal the export: %w", err)
 	}
 	err = writeFile(root, SealName, func(w io.Writer) error { _, err := w.Write(append(text, '\n')); return err })
-	return wrap(err, "seal the export %q", folder)
+	return kernel.Wrap(err, "seal the export %q", folder)
 }
 
 // digests lists all files of a folder, in order of name.

@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/level"
+	"bellbuoy/store/internal/kernel"
 )
 
 // The columns of each table that a plan reads, in the order in which the
@@ -23,23 +24,23 @@ const (
 	visitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day, week_why, week_from"
 )
 
-func readBoat(c *cells) schedule.Boat {
+func readBoat(c *kernel.Row) schedule.Boat {
 	return schedule.Boat{
-		ID: c.text(0), HIN: c.text(1), Name: c.text(2), Make: c.text(3), Model: c.text(4),
-		Year: int(c.int(5)), Kind: c.text(6), LengthFt: c.real(7), Water: c.text(8), Place: c.text(9), Berth: c.text(10),
-		SoldOn: c.day(11), WarrantyUntil: c.day(12), Gone: c.day(13),
+		ID: c.Text(0), HIN: c.Text(1), Name: c.Text(2), Make: c.Text(3), Model: c.Text(4),
+		Year: int(c.Int(5)), Kind: c.Text(6), LengthFt: c.Real(7), Water: c.Text(8), Place: c.Text(9), Berth: c.Text(10),
+		SoldOn: c.Day(11), WarrantyUntil: c.Day(12), Gone: c.Day(13),
 	}
 }
 
 // readComponent leaves out what a component's attributes take from its boat;
 // see [copyBoatAttr].
-func readComponent(c *cells) schedule.Component {
+func readComponent(c *kernel.Row) schedule.Component {
 	return schedule.Component{
-		BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Label: c.text(3),
-		InService: c.day(4), Expires: c.day(5), Made: c.day(6), Duty: int(c.int(13)),
+		BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Label: c.Text(3),
+		InService: c.Day(4), Expires: c.Day(5), Made: c.Day(6), Duty: int(c.Int(13)),
 		Attr: schedule.Attr{
-			Kind: c.text(2), Propulsion: c.text(7), Stroke: c.text(8), Fuel: c.text(9), Cooling: c.text(10),
-			Family: c.text(11), Extra: c.text(12),
+			Kind: c.Text(2), Propulsion: c.Text(7), Stroke: c.Text(8), Fuel: c.Text(9), Cooling: c.Text(10),
+			Family: c.Text(11), Extra: c.Text(12),
 		},
 	}
 }
@@ -48,51 +49,51 @@ func copyBoatAttr(part *schedule.Component, b *schedule.Boat) {
 	part.Attr.Water, part.Attr.Berth, part.Attr.BoatKind = b.Water, b.Berth, b.Kind
 }
 
-func readRecord(c *cells) schedule.Record {
+func readRecord(c *kernel.Row) schedule.Record {
 	return schedule.Record{
-		BoatID: c.text(0), Day: c.day(1), ID: c.text(2), ComponentID: c.text(3), Service: c.text(4),
-		Hours: c.hours(5), HasHours: !c.null(5), Amount: c.cents(6), By: c.text(7), Note: c.text(8),
+		BoatID: c.Text(0), Day: c.Day(1), ID: c.Text(2), ComponentID: c.Text(3), Service: c.Text(4),
+		Hours: c.Hours(5), HasHours: !c.Null(5), Amount: c.Cents(6), By: c.Text(7), Note: c.Text(8),
 	}
 }
 
-func readReading(c *cells) schedule.Reading {
+func readReading(c *kernel.Row) schedule.Reading {
 	return schedule.Reading{
-		ComponentID: c.text(1), Day: c.day(2), NewMeter: c.bool(3), Hours: c.hours(4), ReadBy: c.text(5),
+		ComponentID: c.Text(1), Day: c.Day(2), NewMeter: c.Bool(3), Hours: c.Hours(4), ReadBy: c.Text(5),
 	}
 }
 
-func readFollowUp(c *cells) schedule.FollowUp {
+func readFollowUp(c *kernel.Row) schedule.FollowUp {
 	return schedule.FollowUp{
-		BoatID: c.text(0), ID: c.text(1), ComponentID: c.text(2), Service: c.text(3), Title: c.text(4),
-		Due: c.day(5), Raised: c.day(6), Finding: c.text(7),
+		BoatID: c.Text(0), ID: c.Text(1), ComponentID: c.Text(2), Service: c.Text(3), Title: c.Text(4),
+		Due: c.Day(5), Raised: c.Day(6), Finding: c.Text(7),
 	}
 }
 
-func readOverride(c *cells) schedule.Override {
+func readOverride(c *kernel.Row) schedule.Override {
 	return schedule.Override{
-		BoatID: c.text(0), ComponentID: c.text(1), Rule: c.text(2), Months: int(c.int(3)), Hours: c.hours(4),
-		Skip: c.bool(5), ByCustomer: c.bool(6), Source: c.text(7),
+		BoatID: c.Text(0), ComponentID: c.Text(1), Rule: c.Text(2), Months: int(c.Int(3)), Hours: c.Hours(4),
+		Skip: c.Bool(5), ByCustomer: c.Bool(6), Source: c.Text(7),
 	}
 }
 
-func readBooking(c *cells) schedule.Booking {
+func readBooking(c *kernel.Row) schedule.Booking {
 	return schedule.Booking{
-		BoatID: c.text(0), VisitID: c.text(1), Kind: c.text(2), Day: c.day(3), Minute: int(c.int(4)), Over: c.bool(5),
+		BoatID: c.Text(0), VisitID: c.Text(1), Kind: c.Text(2), Day: c.Day(3), Minute: int(c.Int(4)), Over: c.Bool(5),
 	}
 }
 
 // readVisit leaves Booking out; see [attachBookings].
-func readVisit(c *cells) schedule.Visit {
+func readVisit(c *kernel.Row) schedule.Visit {
 	v := schedule.Visit{
-		BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)),
-		Open: c.day(4), Close: c.day(5), Day: c.day(6), Deadline: c.day(7),
-		Labour: int(c.int(8)), Price: c.cents(9), Priority: int(c.int(10)), Items: c.lines(11),
-		Week: c.week(12), Last: c.day(14), Lapsed: c.bool(15), Missed: c.day(16),
+		BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)),
+		Open: c.Day(4), Close: c.Day(5), Day: c.Day(6), Deadline: c.Day(7),
+		Labour: int(c.Int(8)), Price: c.Cents(9), Priority: int(c.Int(10)), Items: c.Lines(11),
+		Week: c.Week(12), Last: c.Day(14), Lapsed: c.Bool(15), Missed: c.Day(16),
 	}
-	v.Told = v.Week != 0 && v.Week == c.week(13)
-	if why := level.Reason(c.text(17)); why != "" {
+	v.Told = v.Week != 0 && v.Week == c.Week(13)
+	if why := level.Reason(c.Text(17)); why != "" {
 		// A reason speaks of one week beside its own: the wished or the earlier one.
-		v.WeekWhy = level.Why{Reason: why, Wish: c.week(18), Prior: c.week(18), Deadline: v.Deadline}
+		v.WeekWhy = level.Why{Reason: why, Wish: c.Week(18), Prior: c.Week(18), Deadline: v.Deadline}
 	}
 	return v
 }
@@ -112,23 +113,23 @@ func attachBookings(visits []schedule.Visit, bookings []schedule.Booking) {
 // go in the facts.
 type part struct {
 	columns, table string
-	add            func(*schedule.Facts, *cells)
+	add            func(*schedule.Facts, *kernel.Row)
 }
 
 // parts lists the tables in the order in which their rows are put into the
 // facts; visits come after the bookings that they point at.
 func parts() []part {
 	return []part{
-		{componentColumns, "components", func(f *schedule.Facts, c *cells) {
+		{componentColumns, "components", func(f *schedule.Facts, c *kernel.Row) {
 			f.Components = append(f.Components, readComponent(c))
 			copyBoatAttr(&f.Components[len(f.Components)-1], &f.Boat)
 		}},
-		{recordColumns, "records", func(f *schedule.Facts, c *cells) { f.Records = append(f.Records, readRecord(c)) }},
-		{readingColumns, "readings", func(f *schedule.Facts, c *cells) { f.Readings = append(f.Readings, readReading(c)) }},
-		{followUpColumns, "follow_ups", func(f *schedule.Facts, c *cells) { f.FollowUps = append(f.FollowUps, readFollowUp(c)) }},
-		{overrideColumns, "overrides", func(f *schedule.Facts, c *cells) { f.Overrides = append(f.Overrides, readOverride(c)) }},
-		{bookingColumns, "bookings", func(f *schedule.Facts, c *cells) { f.Bookings = append(f.Bookings, readBooking(c)) }},
-		{visitColumns, "visits", func(f *schedule.Facts, c *cells) { f.Prior = append(f.Prior, readVisit(c)) }},
+		{recordColumns, "records", func(f *schedule.Facts, c *kernel.Row) { f.Records = append(f.Records, readRecord(c)) }},
+		{readingColumns, "readings", func(f *schedule.Facts, c *kernel.Row) { f.Readings = append(f.Readings, readReading(c)) }},
+		{followUpColumns, "follow_ups", func(f *schedule.Facts, c *kernel.Row) { f.FollowUps = append(f.FollowUps, readFollowUp(c)) }},
+		{overrideColumns, "overrides", func(f *schedule.Facts, c *kernel.Row) { f.Overrides = append(f.Overrides, readOverride(c)) }},
+		{bookingColumns, "bookings", func(f *schedule.Facts, c *kernel.Row) { f.Bookings = append(f.Bookings, readBooking(c)) }},
+		{visitColumns, "visits", func(f *schedule.Facts, c *kernel.Row) { f.Prior = append(f.Prior, readVisit(c)) }},
 	}
 }
 
@@ -137,8 +138,8 @@ func parts() []part {
 // settings. [ErrNotFound] if there is no such boat.
 func (db *DB) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
 	var f schedule.Facts
-	err := db.snapshot(ctx, func(tx *sql.Tx) error {
-		p := db.read.prepared(tx)
+	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
+		p := db.Read.Prepared(tx)
 		defer p.Close()
 		return loadFacts(ctx, p, boatID, &f)
 	})
@@ -149,14 +150,14 @@ func (db *DB) Facts(ctx context.Context, boatID string) (schedule.Facts, error) 
 }
 
 // loadFacts reads one boat into f, whose slices are reused.
-func loadFacts(ctx context.Context, tx querier, boatID string, f *schedule.Facts) error {
-	b, err := one(ctx, tx, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id = ?", boatID)
+func loadFacts(ctx context.Context, tx kernel.Querier, boatID string, f *schedule.Facts) error {
+	b, err := kernel.One(ctx, tx, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id = ?", boatID)
 	if err != nil {
 		return err
 	}
 	resetFacts(f, b)
 	for _, p := range parts() {
-		_, err := collect(ctx, tx, func(c *cells) struct{} { p.add(f, c); return struct{}{} },
+		_, err := kernel.Collect(ctx, tx, func(c *kernel.Row) struct{} { p.add(f, c); return struct{}{} },
 			"SELECT "+p.columns+" FROM "+p.table+" WHERE boat_id = ? ORDER BY 1, 2, 3", boatID)
 		if err != nil {
 			return fmt.Errorf("%s: %w", p.table, err)
@@ -188,21 +189,21 @@ func resetFacts(f *schedule.Facts, b schedule.Boat) {
 // fleet is read in a goroutine of its own while fn works on what was read.
 func (db *DB) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Facts) error) error {
 	if ids == nil {
-		return carry(ctx, func(ctx context.Context, out *belt) error {
-			return db.snapshot(ctx, func(tx *sql.Tx) error { return mergeFacts(ctx, tx, out) })
+		return kernel.Pipe(ctx, func(ctx context.Context, out *kernel.Pipeline) error {
+			return db.Snapshot(ctx, func(tx *sql.Tx) error { return mergeFacts(ctx, tx, out) })
 		}, fn)
 	}
 	sorted := slices.Compact(slices.Sorted(slices.Values(ids)))
-	return db.snapshot(ctx, func(tx *sql.Tx) error { return db.someFacts(ctx, tx, sorted, fn) })
+	return db.Snapshot(ctx, func(tx *sql.Tx) error { return db.someFacts(ctx, tx, sorted, fn) })
 }
 
 // someFacts reads boat by boat.
 func (db *DB) someFacts(ctx context.Context, tx *sql.Tx, ids []string, fn func(*schedule.Facts) error) error {
-	p := db.read.prepared(tx)
+	p := db.Read.Prepared(tx)
 	defer p.Close()
 	var f schedule.Facts
 	for _, id := range ids {
-		ok, err := found(loadFacts(ctx, p, id, &f))
+		ok, err := kernel.Found(loadFacts(ctx, p, id, &f))
 		if err != nil {
 			return fmt.Errorf("read the facts of boat %q: %w", id, err)
 		}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // The scopes of a calendar feed. Its subject is the id of the boat or the
@@ -29,15 +30,15 @@ type FeedState struct {
 // FeedState returns the state of a feed; [ErrNotFound] if there is no such boat
 // or customer.
 func (db *DB) FeedState(ctx context.Context, scope, subject string) (FeedState, error) {
-	s, err := feedState(ctx, db.read, scope, subject)
+	s, err := feedState(ctx, db.Read, scope, subject)
 	if err != nil {
 		return s, fmt.Errorf("%s feed %q: %w", scope, subject, err)
 	}
 	return s, nil
 }
 
-func feedState(ctx context.Context, q querier, scope, subject string) (FeedState, error) {
-	s, err := one(ctx, q, func(c *cells) FeedState { return FeedState{int(c.int(0)), c.instant(1)} },
+func feedState(ctx context.Context, q kernel.Querier, scope, subject string) (FeedState, error) {
+	s, err := kernel.One(ctx, q, func(c *kernel.Row) FeedState { return FeedState{int(c.Int(0)), c.Instant(1)} },
 		"SELECT generation, changed_at FROM feeds WHERE scope = ? AND subject = ?", scope, subject)
 	if err != ErrNotFound {
 		return s, err
@@ -56,27 +57,27 @@ func feedState(ctx context.Context, q querier, scope, subject string) (FeedState
 // RevokeFeed makes the present address of a feed stop working and returns the
 // generation of the next one.
 func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subject string) (generation int, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		if generation, err = bumpFeed(ctx, tx, now, scope, subject); err != nil {
 			return err
 		}
-		e := entry{Actor: actor, What: "revoke the " + scope + " feed", After: generation}
+		e := kernel.Entry{Actor: actor, What: "revoke the " + scope + " feed", After: generation}
 		switch scope {
 		case FeedBoat:
 			e.BoatID = subject
 		case FeedCustomer:
 			e.CustomerID = subject
 		}
-		return audit(ctx, tx, now, e)
+		return kernel.Audit(ctx, tx, now, e)
 	})
-	return generation, wrap(err, "revoke the %s feed %q", scope, subject)
+	return generation, kernel.Wrap(err, "revoke the %s feed %q", scope, subject)
 }
 
-func bumpFeed(ctx context.Context, tx querier, now time.Time, scope, subject string) (int, error) {
+func bumpFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) (int, error) {
 	if _, err := feedState(ctx, tx, scope, subject); err != nil {
 		return 0, err
 	}
-	n, err := one(ctx, tx, firstInt, `INSERT INTO feeds (scope, subject, generation, changed_at) VALUES (?, ?, 2, ?)
+	n, err := kernel.One(ctx, tx, kernel.FirstInt, `INSERT INTO feeds (scope, subject, generation, changed_at) VALUES (?, ?, 2, ?)
 		ON CONFLICT (scope, subject) DO UPDATE SET generation = generation + 1, changed_at = max(changed_at + 1, excluded.changed_at)
 		RETURNING generation`, scope, subject, now.Unix())
 	return int(n), err
@@ -84,10 +85,10 @@ func bumpFeed(ctx context.Context, tx querier, now time.Time, scope, subject str
 
 // touchFeed notes that a feed changed. Its moment rises by a whole second at
 // least, because that is all that Last-Modified can tell apart.
-func touchFeed(ctx context.Context, tx querier, now time.Time, scope, subject string) error {
+func touchFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) error {
 	_, err := tx.ExecContext(ctx, `INSERT INTO feeds (scope, subject, changed_at) VALUES (?, ?, ?)
 		ON CONFLICT (scope, subject) DO UPDATE SET changed_at = max(changed_at + 1, excluded.changed_at)`, scope, subject, now.Unix())
-	return wrap(err, "touch the %s feed %q", scope, subject)
+	return kernel.Wrap(err, "touch the %s feed %q", scope, subject)
 }
 
 // feedQueries select the live events of a feed whose first day lies in a range.
@@ -107,14 +108,14 @@ func feedQuery(scope string) string {
 // most limit of them, in order of first day and uid, and the moment of the
 // feed's last change, all as of one moment.
 func (db *DB) FeedEvents(ctx context.Context, scope, subject string, from, to civil.Day, limit int) (bodies [][]byte, changedAt time.Time, err error) {
-	err = db.snapshot(ctx, func(tx *sql.Tx) error {
+	err = db.Snapshot(ctx, func(tx *sql.Tx) error {
 		s, err := feedState(ctx, tx, scope, subject)
 		if err != nil {
 			return err
 		}
 		changedAt = s.ChangedAt
-		bodies, err = collect(ctx, tx, firstBlob, feedQuery(scope), subject, from.String(), lastDay(to), limitOr(limit))
+		bodies, err = kernel.Collect(ctx, tx, kernel.FirstBlob, feedQuery(scope), subject, from.String(), kernel.LastDay(to), kernel.LimitOr(limit))
 		return err
 	})
-	return bodies, changedAt, wrap(err, "%s feed %q", scope, subject)
+	return bodies, changedAt, kernel.Wrap(err, "%s feed %q", scope, subject)
 }

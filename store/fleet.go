@@ -1,9 +1,13 @@
 package store
 
-import "context"
+import (
+	"context"
+
+	"bellbuoy/store/internal/kernel"
+)
 
 // BoatIDs returns the ids of all boats, rising.
 func (db *DB) BoatIDs(ctx context.Context) ([]string, error) {
-	ids, err := collect(ctx, db.read, firstText, "SELECT id FROM boats ORDER BY id")
-	return ids, wrap(err, "list the boats")
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT id FROM boats ORDER BY id")
+	return ids, kernel.Wrap(err, "list the boats")
 }

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Handover is a boat changing hands without a sale of ours: traded in to the
@@ -37,7 +38,7 @@ const (
 // there are any and it does not. Of a boat that left our care they are given up.
 func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover) (string, error) {
 	var to string
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		b, err := boat(ctx, tx, h.BoatID)
 		if err != nil {
 			return err
@@ -53,11 +54,11 @@ func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Hando
 		}
 		return passOn(ctx, tx, now, actor, h.BoatID, to, h.Day, h.Booked)
 	})
-	return to, wrap(err, "hand over boat %q", h.BoatID)
+	return to, kernel.Wrap(err, "hand over boat %q", h.BoatID)
 }
 
 // handTo returns the id of who gets the boat.
-func handTo(ctx context.Context, tx querier, now time.Time, actor string, h *Handover) (string, error) {
+func handTo(ctx context.Context, tx kernel.Querier, now time.Time, actor string, h *Handover) (string, error) {
 	someone := h.To.ID != "" || h.To.Name != ""
 	switch {
 	case h.Day == 0:
@@ -72,7 +73,7 @@ func handTo(ctx context.Context, tx querier, now time.Time, actor string, h *Han
 
 // passOn gives a boat to a customer, "" for the shop, and ends what the one
 // before had of it.
-func passOn(ctx context.Context, tx querier, now time.Time, actor, boatID, to string, day civil.Day, booked string) error {
+func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, booked string) error {
 	known, err := ownerships(ctx, tx, boatID)
 	if err != nil {
 		return err
@@ -111,19 +112,19 @@ func takenInThatDay(known []ownership, day civil.Day) bool {
 
 // sellOnThatDay gives a boat to a customer on the day on which the shop got it,
 // so that the shop never had it by the file.
-func sellOnThatDay(ctx context.Context, tx querier, now time.Time, actor, boatID, to string, day civil.Day, known []ownership) error {
+func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, known []ownership) error {
 	m := &merged{all: append(slices.Clone(known), ownership{claim: claim{to, day}}), changed: true}
 	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
 		return err
 	}
 	after := schedule.Ownership{BoatID: boatID, CustomerID: to, From: day}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: to, After: after})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: to, After: after})
 }
 
 // passOnBooked keeps or gives up what is booked for a boat from a day on, and
 // leaves a line in the audit log for each.
-func passOnBooked(ctx context.Context, tx querier, now time.Time, actor, boatID string, from civil.Day, booked string) error {
-	all, err := collect(ctx, tx, readBooking,
+func passOnBooked(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID string, from civil.Day, booked string) error {
+	all, err := kernel.Collect(ctx, tx, readBooking,
 		"SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", boatID, from.String())
 	if err != nil {
 		return err
@@ -133,7 +134,7 @@ func passOnBooked(ctx context.Context, tx querier, now time.Time, actor, boatID 
 		case GiveUpBooked:
 			err = unbook(ctx, tx, now, actor, b.VisitID)
 		case KeepBooked:
-			err = audit(ctx, tx, now, entry{Actor: actor, What: "keep the booked day", BoatID: boatID, After: b})
+			err = kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "keep the booked day", BoatID: boatID, After: b})
 		default:
 			err = fmt.Errorf("visit %q is booked for %s; say whether that day is kept or given up: %w", b.VisitID, b.Day, ErrRefused)
 		}
@@ -148,7 +149,7 @@ func passOnBooked(ctx context.Context, tx querier, now time.Time, actor, boatID 
 // [ErrNotFound] if none or more than one has it, and for what is no number of any
 // era ("TBD"): see [hin.Identity].
 func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error) {
-	all, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", hin.Identity(text))
+	all, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", hin.Identity(text))
 	if err == nil && len(all) != 1 {
 		err = ErrNotFound
 	}
@@ -169,8 +170,8 @@ func (db *DB) FindCustomers(ctx context.Context, text string, limit int) ([]sche
 	if d := onlyDigits(text); len(d) >= 4 {
 		phone = "%" + d + "%"
 	}
-	all, err := collect(ctx, db.read, readCustomer, "SELECT "+customerColumns+
+	all, err := kernel.Collect(ctx, db.Read, readCustomer, "SELECT "+customerColumns+
 		` FROM customers WHERE search LIKE ?1 ESCAPE '\' OR search LIKE ?2 ESCAPE '\' ORDER BY name, id LIMIT ?3`,
-		"%"+escapeLike(text)+"%", phone, limitOr(limit))
-	return all, wrap(err, "find customer %q", text)
+		"%"+escapeLike(text)+"%", phone, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "find customer %q", text)
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // File is one file to take in. What it holds goes by the base name of Name:
@@ -62,8 +63,8 @@ type IntakeOptions struct {
 func (db *DB) Intake(ctx context.Context, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
 	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now), report: newReport(opts)}
 	queue := in.sort(files)
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		in.tx = newPrepared(tx)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		in.tx = kernel.NewPrepared(tx)
 		defer in.tx.Close()
 		if err := in.run(queue); err != nil {
 			return err
@@ -91,7 +92,7 @@ var errDryRun = fmt.Errorf("only a trial")
 // intake is one run over a set of files.
 type intake struct {
 	ctx     context.Context // of the whole run
-	tx      *prepared
+	tx      *kernel.Prepared
 	known   Known
 	opts    IntakeOptions
 	now     time.Time
@@ -133,7 +134,7 @@ func (in *intake) sort(files []File) map[string]File {
 func baseName(path string) string { return path[strings.LastIndexAny(path, `/\`)+1:] }
 
 func (in *intake) run(queue map[string]File) (err error) {
-	if in.version, err = nextVersion(in.ctx, in.tx); err != nil {
+	if in.version, err = kernel.NextVersion(in.ctx, in.tx); err != nil {
 		return err
 	}
 	in.spoilt = map[string]bool{}
@@ -163,7 +164,7 @@ func (in *intake) run(queue map[string]File) (err error) {
 	if err := in.unstage(); err != nil {
 		return err
 	}
-	return audit(in.ctx, in.tx, in.now, entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
+	return kernel.Audit(in.ctx, in.tx, in.now, kernel.Entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
 }
 
 // stage makes the scratch tables: what was seen in this run, which records its
@@ -180,7 +181,7 @@ func (in *intake) stage() error {
 			make TEXT, model TEXT, year INTEGER, kind TEXT, length_ft REAL, water TEXT, place TEXT, berth TEXT,
 			warranty_until TEXT, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID`,
 	} {
-		if _, err := in.tx.tx.ExecContext(in.ctx, s); err != nil {
+		if _, err := in.tx.ExecContext(in.ctx, s); err != nil {
 			return fmt.Errorf("make the scratch tables: %w", err)
 		}
 	}
@@ -191,9 +192,8 @@ func (in *intake) unstage() error {
 	if err := in.tx.Close(); err != nil {
 		return err
 	}
-	clear(in.tx.seen)
 	for _, t := range []string{"seen", "claimed", "fresh_work", "metered", "boat_lines"} {
-		if _, err := in.tx.tx.ExecContext(in.ctx, "DROP TABLE temp."+t); err != nil {
+		if _, err := in.tx.ExecContext(in.ctx, "DROP TABLE temp."+t); err != nil {
 			return fmt.Errorf("drop the scratch tables: %w", err)
 		}
 	}
@@ -204,7 +204,7 @@ func (in *intake) unstage() error {
 // which line they were named first.
 func (in *intake) seen(line int, parts ...string) (before, first int, err error) {
 	h := hash63(parts...)
-	got, err := one(in.ctx, in.tx, func(c *cells) [2]int64 { return [2]int64{c.int(0), c.int(1)} },
+	got, err := kernel.One(in.ctx, in.tx, func(c *kernel.Row) [2]int64 { return [2]int64{c.Int(0), c.Int(1)} },
 		"INSERT INTO temp.seen VALUES (?, 0, ?) ON CONFLICT (h) DO UPDATE SET n = n + 1 RETURNING n, line", h, line)
 	return int(got[0]), int(got[1]), err
 }
@@ -215,7 +215,7 @@ func (in *intake) touched(boatID string) error {
 		return nil
 	}
 	in.last.dirty = boatID
-	return markDirtyAt(in.ctx, in.tx, boatID, in.version)
+	return kernel.MarkDirtyAt(in.ctx, in.tx, boatID, in.version)
 }
 
 // The lookups remember the last id, because files are mostly in order.
@@ -232,7 +232,7 @@ func (in *intake) has(last *string, id, query string) (bool, error) {
 	if *last == id {
 		return true, nil
 	}
-	ok, err := exists(in.ctx, in.tx, query, id)
+	ok, err := kernel.Exists(in.ctx, in.tx, query, id)
 	if ok {
 		*last = id
 	}
@@ -246,7 +246,7 @@ func (in *intake) boatOfComponent(id string) (string, error) {
 		return in.last.componentBoat, nil
 	}
 	boat, err := homeOf(in.ctx, in.tx, id)
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if known {
 		in.last.component, in.last.componentBoat = id, boat
 	}

@@ -7,6 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/internal/kernel"
 )
 
 // boatLine is one line of boats.csv: the hull as one owner has or had it.
@@ -79,33 +80,33 @@ func (in *intake) hulls() error {
 	if err != nil {
 		return err
 	}
-	c, err := newCells(rows)
+	c, err := kernel.NewRow(rows)
 	if err != nil {
 		return err
 	}
 	var group []boatLine
-	for c.next() {
+	for c.Next() {
 		next := readBoatLine(c)
 		if len(group) > 0 && group[0].boat.ID != next.boat.ID {
 			if err := in.hull(group); err != nil {
-				c.note(err)
+				c.Note(err)
 				break
 			}
 			group = group[:0]
 		}
 		group = append(group, next)
 	}
-	if err := c.close(); err != nil || len(group) == 0 {
+	if err := c.Close(); err != nil || len(group) == 0 {
 		return err
 	}
 	return in.hull(group)
 }
 
-func readBoatLine(c *cells) boatLine {
-	return boatLine{line: int(c.int(2)), customer: c.text(3), boat: schedule.Boat{
-		ID: c.text(0), SoldOn: c.day(1), HIN: c.text(4), Name: c.text(5), Make: c.text(6), Model: c.text(7),
-		Year: int(c.int(8)), Kind: c.text(9), LengthFt: c.real(10), Water: c.text(11), Place: c.text(12),
-		Berth: c.text(13), WarrantyUntil: c.day(14),
+func readBoatLine(c *kernel.Row) boatLine {
+	return boatLine{line: int(c.Int(2)), customer: c.Text(3), boat: schedule.Boat{
+		ID: c.Text(0), SoldOn: c.Day(1), HIN: c.Text(4), Name: c.Text(5), Make: c.Text(6), Model: c.Text(7),
+		Year: int(c.Int(8)), Kind: c.Text(9), LengthFt: c.Real(10), Water: c.Text(11), Place: c.Text(12),
+		Berth: c.Text(13), WarrantyUntil: c.Day(14),
 	}}
 }
 
@@ -209,7 +210,7 @@ func (in *intake) owners(latest boatLine, claims []claim) (*merged, error) {
 // noteBooked says which booked days go to a boat's new owner with it: a file
 // cannot ask.
 func (in *intake) noteBooked(latest boatLine) error {
-	booked, err := collect(in.ctx, in.tx, readBooking,
+	booked, err := kernel.Collect(in.ctx, in.tx, readBooking,
 		"SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", latest.boat.ID, in.today.String())
 	for _, b := range booked {
 		in.report.note("boats.csv", latest.line, "customer_id",

@@ -80,7 +80,7 @@ func (t *table) line(cells []string, fn func(*line) error) error {
 		t.in.report.fault(t.name, no, "", fmt.Sprintf("%d fields, want %d as in the header", len(cells), len(t.header)))
 		return nil
 	}
-	return fn(&line{table: t, no: no, cells: cells})
+	return fn(&line{table: t, no: no, Row: cells})
 }
 
 // open looks at the first bytes: a mark states UTF-8 or UTF-16, and a header

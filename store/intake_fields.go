@@ -17,9 +17,9 @@ import (
 // column and report what is wrong with them.
 type line struct {
 	*table
-	no    int
-	cells []string
-	bad   bool // a fault was found
+	no  int
+	Row []string
+	bad bool // a fault was found
 }
 
 func (l *line) fault(field, format string, args ...any) {
@@ -38,7 +38,7 @@ func (l *line) text(col string) string {
 	if !ok {
 		return ""
 	}
-	s := strings.TrimSpace(l.cells[i])
+	s := strings.TrimSpace(l.Row[i])
 	if !utf8.ValidString(s) {
 		l.fault(col, "%q is not UTF-8; save the file as \"CSV UTF-8\"", s)
 		return ""

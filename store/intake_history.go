@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // history takes in work. A line names a record by its record_id or, without one,
@@ -98,14 +99,14 @@ type workLine struct {
 // claim notes that a line of this run names a record; first is false if an
 // earlier one did.
 func (in *intake) claim(id string) (first bool, err error) {
-	n, err := affected(in.tx.ExecContext(in.ctx, "INSERT INTO temp.claimed VALUES (?) ON CONFLICT DO NOTHING", id))
+	n, err := kernel.Affected(in.tx.ExecContext(in.ctx, "INSERT INTO temp.claimed VALUES (?) ON CONFLICT DO NOTHING", id))
 	return n == 1, err
 }
 
 // takeWork changes the record that a line names, or keeps the line for later.
 func (in *intake) takeWork(l *line, w workLine) error {
-	old, err := one(in.ctx, in.tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE id = ? ORDER BY boat_id <> ? LIMIT 1", w.ID, w.BoatID)
-	known, err := found(err)
+	old, err := kernel.One(in.ctx, in.tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE id = ? ORDER BY boat_id <> ? LIMIT 1", w.ID, w.BoatID)
+	known, err := kernel.Found(err)
 	if err != nil {
 		return err
 	}
@@ -138,7 +139,7 @@ func (in *intake) takeWork(l *line, w workLine) error {
 // freshWork goes through the lines that no record was known by.
 func (in *intake) freshWork() error {
 	// Without a record that no line names there is nothing to compare with.
-	spare, err := one(in.ctx, in.tx, firstBool, "SELECT EXISTS (SELECT 1 FROM records WHERE id NOT IN (SELECT id FROM temp.claimed))")
+	spare, err := kernel.One(in.ctx, in.tx, kernel.FirstBool, "SELECT EXISTS (SELECT 1 FROM records WHERE id NOT IN (SELECT id FROM temp.claimed))")
 	if err != nil {
 		return err
 	}
@@ -146,11 +147,11 @@ func (in *intake) freshWork() error {
 		same := ""
 		if spare && !w.named {
 			var err error
-			same, err = one(in.ctx, in.tx, firstText, `SELECT id FROM records WHERE boat_id = ? AND day = ?
+			same, err = kernel.One(in.ctx, in.tx, kernel.FirstText, `SELECT id FROM records WHERE boat_id = ? AND day = ?
 				AND component_id = ? AND service = ? AND hours IS ? AND amount = ? AND done_by = ? AND note = ?
 				AND id NOT IN (SELECT id FROM temp.claimed) ORDER BY source <> ?, id LIMIT 1`,
 				w.BoatID, w.Day.String(), w.ComponentID, w.Service, hoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
-			if _, err = found(err); err != nil {
+			if _, err = kernel.Found(err); err != nil {
 				return err
 			}
 		}
@@ -183,11 +184,11 @@ func (in *intake) correctedWork() error {
 	return in.eachFresh(func(line int, w workLine) error {
 		const unnamed = ` FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ? AND id NOT IN (SELECT id FROM temp.claimed)`
 		key := []any{w.BoatID, w.Day.String(), w.ComponentID, w.Service}
-		left, err := collect(in.ctx, in.tx, func(c *cells) [2]string { return [2]string{c.text(0), c.text(1)} }, "SELECT id, source"+unnamed, key...)
+		left, err := kernel.Collect(in.ctx, in.tx, func(c *kernel.Row) [2]string { return [2]string{c.Text(0), c.Text(1)} }, "SELECT id, source"+unnamed, key...)
 		if err != nil || len(left) == 0 || w.named {
 			return err
 		}
-		fresh, err := one(in.ctx, in.tx, firstInt,
+		fresh, err := kernel.One(in.ctx, in.tx, kernel.FirstInt,
 			"SELECT count(*) FROM temp.fresh_work WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?", key...)
 		if err != nil {
 			return err
@@ -213,7 +214,7 @@ func (in *intake) correctedWork() error {
 // holdsMost reports whether the lines of this run name at least half of the
 // records that a file brought before.
 func (in *intake) holdsMost(source string) (bool, error) {
-	return one(in.ctx, in.tx, func(c *cells) bool { return c.int(0) > 0 && c.int(0) >= c.int(1) }, `SELECT
+	return kernel.One(in.ctx, in.tx, func(c *kernel.Row) bool { return c.Int(0) > 0 && c.Int(0) >= c.Int(1) }, `SELECT
 		count(*) FILTER (WHERE id IN (SELECT id FROM temp.claimed) AND id NOT IN (SELECT id FROM temp.fresh_work)),
 		count(*) FILTER (WHERE id NOT IN (SELECT id FROM temp.claimed)) FROM records WHERE source = ?`, source)
 }
@@ -221,9 +222,9 @@ func (in *intake) holdsMost(source string) (bool, error) {
 // eachFresh calls fn for each line that waits, in order. fn may take the line out.
 func (in *intake) eachFresh(fn func(line int, w workLine) error) error {
 	for last, more := 0, true; more; {
-		page, err := collect(in.ctx, in.tx, func(c *cells) numberedWork {
-			n := numberedWork{line: int(c.int(0)), workLine: workLine{source: c.text(1), named: c.bool(2)}}
-			c.skip(3)
+		page, err := kernel.Collect(in.ctx, in.tx, func(c *kernel.Row) numberedWork {
+			n := numberedWork{line: int(c.Int(0)), workLine: workLine{source: c.Text(1), named: c.Bool(2)}}
+			c.Skip(3)
 			n.Record = readRecord(c)
 			return n
 		}, "SELECT line, source, named, "+recordColumns+" FROM temp.fresh_work WHERE line > ? ORDER BY line LIMIT 1000", last)

@@ -6,12 +6,13 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // mergedNames maps ids that files may still use to those that they were merged
 // into, under the name of the column that holds them: "boat_id B2" to "B1".
-func mergedNames(ctx context.Context, q querier) (map[string]string, error) {
-	rows, err := collect(ctx, q, func(c *cells) [4]string { return [4]string{c.text(0), c.text(1), c.text(2), c.text(3)} },
+func mergedNames(ctx context.Context, q kernel.Querier) (map[string]string, error) {
+	rows, err := kernel.Collect(ctx, q, func(c *kernel.Row) [4]string { return [4]string{c.Text(0), c.Text(1), c.Text(2), c.Text(3)} },
 		"SELECT kind, kept, gone, changed FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
 	if err != nil {
 		return nil, err
@@ -57,7 +58,7 @@ func (in *intake) keepFilled(c *schedule.Customer) error {
 		return nil
 	}
 	old, err := customer(in.ctx, in.tx, c.ID)
-	if known, err := found(err); err != nil || !known {
+	if known, err := kernel.Found(err); err != nil || !known {
 		return err
 	}
 	keepTexts(fillable(c), fillable(&old))

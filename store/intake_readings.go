@@ -4,6 +4,7 @@ import (
 	"io"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 func (in *intake) readings(r io.Reader) error {
@@ -77,10 +78,10 @@ func (in *intake) metersRise() error {
 		schedule.Reading
 		line int
 	}
-	all, err := collect(in.ctx, in.tx, func(c *cells) [2]schedule.Reading {
+	all, err := kernel.Collect(in.ctx, in.tx, func(c *kernel.Row) [2]schedule.Reading {
 		return [2]schedule.Reading{
-			{ComponentID: c.text(0), Day: c.day(1), Hours: c.hours(2)},
-			{ComponentID: c.text(0), Day: c.day(3), Hours: c.hours(4)},
+			{ComponentID: c.Text(0), Day: c.Day(1), Hours: c.Hours(2)},
+			{ComponentID: c.Text(0), Day: c.Day(3), Hours: c.Hours(4)},
 		}
 	}, fallingMeters)
 	if err != nil {
@@ -103,8 +104,8 @@ func (in *intake) metersRise() error {
 
 // lineOf returns the line on which a reading stood, 0 if not in this run.
 func (in *intake) lineOf(rd schedule.Reading) (int, error) {
-	n, err := one(in.ctx, in.tx, firstInt,
+	n, err := kernel.One(in.ctx, in.tx, kernel.FirstInt,
 		"SELECT line FROM temp.seen WHERE h = ?", hash63(readingKey(rd)...))
-	_, err = found(err)
+	_, err = kernel.Found(err)
 	return int(n), err
 }

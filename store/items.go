@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // itemColumns are every field of a due item; key is first made of some of them.
@@ -13,25 +14,25 @@ const itemColumns = "boat_id, component_id, rule, service, season, due, open_day
 // itemWidth is the number of itemColumns.
 const itemWidth = 30
 
-func readItem(c *cells) schedule.DueItem {
+func readItem(c *kernel.Row) schedule.DueItem {
 	return schedule.DueItem{
-		BoatID: c.text(0), ComponentID: c.text(1), Rule: c.text(2), Service: c.text(3), Season: int(c.int(4)),
-		Due: c.day(5), Open: c.day(6), Close: c.day(7), Basis: schedule.Basis(c.text(8)),
-		LastDay: c.day(9), LastBy: c.text(10), LastVia: c.text(11), LastHours: c.hours(12), HasLastHours: !c.null(12),
-		StartsFrom: c.text(13), Months: int(c.int(14)), Hours: c.hours(15), ByDate: c.day(16), ByHours: c.day(17),
-		HoursMedian: c.day(18), HoursLate: c.day(19), HoursAt: c.hours(20), Duty: int(c.int(21)), Overridden: c.text(22),
-		ByCustomer: c.bool(23), Labour: int(c.int(24)), Price: c.cents(25), VisitID: c.text(26),
-		InWinter: c.bool(27), MissedLast: c.bool(28), CoveredBy: c.text(29),
+		BoatID: c.Text(0), ComponentID: c.Text(1), Rule: c.Text(2), Service: c.Text(3), Season: int(c.Int(4)),
+		Due: c.Day(5), Open: c.Day(6), Close: c.Day(7), Basis: schedule.Basis(c.Text(8)),
+		LastDay: c.Day(9), LastBy: c.Text(10), LastVia: c.Text(11), LastHours: c.Hours(12), HasLastHours: !c.Null(12),
+		StartsFrom: c.Text(13), Months: int(c.Int(14)), Hours: c.Hours(15), ByDate: c.Day(16), ByHours: c.Day(17),
+		HoursMedian: c.Day(18), HoursLate: c.Day(19), HoursAt: c.Hours(20), Duty: int(c.Int(21)), Overridden: c.Text(22),
+		ByCustomer: c.Bool(23), Labour: int(c.Int(24)), Price: c.Cents(25), VisitID: c.Text(26),
+		InWinter: c.Bool(27), MissedLast: c.Bool(28), CoveredBy: c.Text(29),
 	}
 }
 
-func insertItem(ctx context.Context, q querier, boatID string, it *schedule.DueItem) error {
+func insertItem(ctx context.Context, q kernel.Querier, boatID string, it *schedule.DueItem) error {
 	_, err := q.ExecContext(ctx, "INSERT INTO due_items (key, "+itemColumns+`)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		it.Key(), boatID, it.ComponentID, it.Rule, it.Service, it.Season, dayArg(it.Due), dayArg(it.Open), dayArg(it.Close),
-		string(it.Basis), dayArg(it.LastDay), it.LastBy, it.LastVia, hoursArg(it.LastHours, it.HasLastHours),
-		it.StartsFrom, it.Months, int64(it.Hours), dayArg(it.ByDate), dayArg(it.ByHours), dayArg(it.HoursMedian),
-		dayArg(it.HoursLate), int64(it.HoursAt), it.Duty, it.Overridden, boolArg(it.ByCustomer), it.Labour, int64(it.Price), it.VisitID,
-		boolArg(it.InWinter), boolArg(it.MissedLast), it.CoveredBy)
+		it.Key(), boatID, it.ComponentID, it.Rule, it.Service, it.Season, kernel.DayArg(it.Due), kernel.DayArg(it.Open), kernel.DayArg(it.Close),
+		string(it.Basis), kernel.DayArg(it.LastDay), it.LastBy, it.LastVia, hoursArg(it.LastHours, it.HasLastHours),
+		it.StartsFrom, it.Months, int64(it.Hours), kernel.DayArg(it.ByDate), kernel.DayArg(it.ByHours), kernel.DayArg(it.HoursMedian),
+		kernel.DayArg(it.HoursLate), int64(it.HoursAt), it.Duty, it.Overridden, kernel.BoolArg(it.ByCustomer), it.Labour, int64(it.Price), it.VisitID,
+		kernel.BoolArg(it.InWinter), kernel.BoolArg(it.MissedLast), it.CoveredBy)
 	return err
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // WeekLoad is the work that lies in one shop week, in minutes.
@@ -15,9 +16,9 @@ type WeekLoad struct {
 // WeekLoads returns the load of each week from one to another, both included,
 // that has any; in order of time. Its cost does not grow with the fleet.
 func (db *DB) WeekLoads(ctx context.Context, from, to civil.Week) ([]WeekLoad, error) {
-	all, err := collect(ctx, db.read, func(c *cells) WeekLoad {
-		return WeekLoad{Week: c.week(0), Booked: int(c.int(1)), Pencilled: int(c.int(2))}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) WeekLoad {
+		return WeekLoad{Week: c.Week(0), Booked: int(c.Int(1)), Pencilled: int(c.Int(2))}
 	}, "SELECT week, booked, pencilled FROM week_load WHERE week BETWEEN ? AND ? AND (booked <> 0 OR pencilled <> 0) ORDER BY week",
 		from.Monday().String(), to.Monday().String())
-	return all, wrap(err, "read the load of weeks %s to %s", from, to)
+	return all, kernel.Wrap(err, "read the load of weeks %s to %s", from, to)
 }

@@ -81,7 +81,7 @@ func (db *DB) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Bo
 	t := &taking{db: db, ctx: ctx, now: now, books: books, mapping: m, known: known, opts: opts, returned: map[place]string{}, ids: map[place]string{}}
 	t.mapped = mapping.Options{Today: civil.FromTime(now.UTC()), Services: known.Services, Places: known.Places, CheckAddress: CheckAddress}
 	var err error
-	if t.merged, err = mergedNames(ctx, db.read); err != nil {
+	if t.merged, err = mergedNames(ctx, db.Read); err != nil {
 		return MappedReport{}, fmt.Errorf("intake: %w", err)
 	}
 	for {

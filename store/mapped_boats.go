@@ -8,6 +8,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/mapping"
 )
 
@@ -196,7 +197,7 @@ func (s *hulls) marked(mark string) ([]*hull, error) {
 		if mark[:4] != "hin " {
 			query, arg = "SELECT boat_id FROM components WHERE kind = 'registration' AND replace(replace(upper(label), ' ', ''), '-', '') = ?", mark[len("registration "):]
 		}
-		ids, err := collect(s.t.ctx, s.t.db.read, firstText, query, arg)
+		ids, err := kernel.Collect(s.t.ctx, s.t.db.Read, kernel.FirstText, query, arg)
 		if err != nil {
 			return nil, err
 		}
@@ -221,15 +222,15 @@ func (s *hulls) load(id string) (*hull, error) {
 	if h := s.byID[id]; h != nil {
 		return h, nil
 	}
-	b, known, err := knownBoat(s.t.ctx, s.t.db.read, id)
+	b, known, err := knownBoat(s.t.ctx, s.t.db.Read, id)
 	if err != nil || !known {
 		return nil, err
 	}
 	h := &hull{boat: b, stored: b, merged: hasMerged(s.t.merged, "boat_id", id), parts: map[string]schedule.Component{}}
-	if h.owned, err = ownerships(s.t.ctx, s.t.db.read, id); err != nil {
+	if h.owned, err = ownerships(s.t.ctx, s.t.db.Read, id); err != nil {
 		return nil, err
 	}
-	parts, err := collect(s.t.ctx, s.t.db.read, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", id)
+	parts, err := kernel.Collect(s.t.ctx, s.t.db.Read, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", id)
 	if err != nil {
 		return nil, err
 	}

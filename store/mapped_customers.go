@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/mapping"
 )
 
@@ -128,8 +129,8 @@ func (p *people) load(id string) (*person, error) {
 	if known := p.byID[id]; known != nil {
 		return known, nil
 	}
-	c, err := customer(p.t.ctx, p.t.db.read, id)
-	ok, err := found(err)
+	c, err := customer(p.t.ctx, p.t.db.Read, id)
+	ok, err := kernel.Found(err)
 	if err != nil || !ok {
 		return nil, err
 	}
@@ -140,7 +141,7 @@ func (p *people) load(id string) (*person, error) {
 func (p *people) named(name string) ([]*person, error) {
 	if !p.loaded[name] {
 		p.loaded[name] = true
-		all, err := collect(p.t.ctx, p.t.db.read, readCustomer,
+		all, err := kernel.Collect(p.t.ctx, p.t.db.Read, readCustomer,
 			"SELECT "+customerColumns+" FROM customers WHERE search >= ? AND search < ? ORDER BY id", name+"\n", name+"\v")
 		if err != nil {
 			return nil, err

@@ -7,14 +7,15 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // cursor reads one table in order of its boats.
 type cursor struct {
 	part
-	cells *cells
-	boat  string // the boat of the present row
-	more  bool   // there is a present row
+	row  *kernel.Row
+	boat string // the boat of the present row
+	more bool   // there is a present row
 }
 
 // mergeQuery reads a whole table in the order in which its rows lie.
@@ -28,18 +29,18 @@ func openCursor(ctx context.Context, tx *sql.Tx, p part) (*cursor, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.table, err)
 	}
-	c, err := newCells(rows)
+	c, err := kernel.NewRow(rows)
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", p.table, err), rows.Close())
 	}
-	cur := &cursor{part: p, cells: c}
+	cur := &cursor{part: p, row: c}
 	cur.advance()
 	return cur, nil
 }
 
 func (cur *cursor) advance() {
-	if cur.more = cur.cells.next(); cur.more {
-		cur.boat = cur.cells.text(0)
+	if cur.more = cur.row.Next(); cur.more {
+		cur.boat = cur.row.Text(0)
 	}
 }
 
@@ -50,13 +51,13 @@ func (cur *cursor) take(f *schedule.Facts) {
 		cur.advance()
 	}
 	for cur.more && cur.boat == f.Boat.ID {
-		cur.add(f, cur.cells)
+		cur.add(f, cur.row)
 		cur.advance()
 	}
 }
 
 func (cur *cursor) close() error {
-	if err := cur.cells.close(); err != nil {
+	if err := cur.row.Close(); err != nil {
 		return fmt.Errorf("%s: %w", cur.table, err)
 	}
 	return nil
@@ -64,7 +65,7 @@ func (cur *cursor) close() error {
 
 // mergeFacts reads the whole fleet with one cursor a table, side by side, and
 // puts each boat's facts on the belt.
-func mergeFacts(ctx context.Context, tx *sql.Tx, out *belt) (err error) {
+func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline) (err error) {
 	var cursors []*cursor
 	defer func() {
 		for _, cur := range cursors {
@@ -86,22 +87,22 @@ func mergeFacts(ctx context.Context, tx *sql.Tx, out *belt) (err error) {
 	cursors = append(cursors, boats)
 
 	for boats.more {
-		f, err := out.slot(ctx)
+		f, err := out.Slot(ctx)
 		if err != nil {
 			return err
 		}
-		resetFacts(f, readBoat(boats.cells))
+		resetFacts(f, readBoat(boats.row))
 		for _, cur := range tables {
 			cur.take(f)
-			if cur.cells.err != nil {
+			if cur.row.Err() != nil {
 				return nil // its close reports it
 			}
 		}
-		if boats.cells.err != nil {
+		if boats.row.Err() != nil {
 			return nil
 		}
 		attachBookings(f.Prior, f.Bookings)
 		boats.advance()
 	}
-	return out.flush(ctx)
+	return out.Flush(ctx)
 }

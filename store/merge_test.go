@@ -13,7 +13,6 @@ import (
 	"pgregory.net/rapid"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
 
@@ -152,21 +151,6 @@ func TestMergeSortsNothing(t *testing.T) {
 		}
 		if rows.Close(); steps == 0 {
 			t.Errorf("%s: no plan", table)
-		}
-	}
-}
-
-func TestDaysReadAsTheCalendarReadsThem(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		d := civil.Day(rapid.IntRange(1, 3_652_059).Draw(t, "day"))
-		got, err := store.ParseDay(d.String())
-		if err != nil || got != d {
-			t.Fatalf("%s reads as %s, %v", d, got, err)
-		}
-	})
-	for _, s := range []string{"", "2026-13-01", "2026-02-29", "20260-1-01", "2026-01-0x", "0000-01-01"} {
-		if d, err := store.ParseDay(s); err == nil {
-			t.Errorf("%q reads as %s", s, d)
 		}
 	}
 }

@@ -5,12 +5,13 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // checkMeter refuses a reading that is lower than an earlier one or higher than
 // a later one of the same meter. A meter begins with a reading marked as new.
-func checkMeter(ctx context.Context, q querier, boatID string, r schedule.Reading) error {
-	all, err := collect(ctx, q, readReading,
+func checkMeter(ctx context.Context, q kernel.Querier, boatID string, r schedule.Reading) error {
+	all, err := kernel.Collect(ctx, q, readReading,
 		"SELECT "+readingColumns+" FROM readings WHERE boat_id = ? AND component_id = ? ORDER BY day, new_meter, hours", boatID, r.ComponentID)
 	if err != nil {
 		return err

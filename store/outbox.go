@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // NewLetter is a letter to queue and what its reader will have heard by it.
@@ -24,21 +25,21 @@ const letterColumns = "id, key, customer_id, to_address, from_address, step, sub
 const wholeLetterColumns = letterColumns + ", (SELECT r.raw FROM outbox_raw r WHERE r.letter_id = outbox.id)"
 
 // readLetter reads a letter without its bytes; see [readWholeLetter].
-func readLetter(c *cells) schedule.Letter {
+func readLetter(c *kernel.Row) schedule.Letter {
 	return schedule.Letter{
-		ID: c.int(0), Key: c.text(1), CustomerID: c.text(2), To: c.text(3), From: c.text(4), Step: schedule.Step(c.text(5)),
-		Subjects: c.lines(6), MessageID: c.text(7), Subject: c.text(8), State: schedule.LetterState(c.text(9)),
-		Attempts: int(c.int(10)), NextAt: c.instant(11), NotAfter: c.instant(12), QueuedAt: c.instant(13),
-		LeaseToken: c.text(14), DotAt: c.instant(15), Code: int(c.int(16)), Enhanced: c.text(17), Answer: c.text(18),
+		ID: c.Int(0), Key: c.Text(1), CustomerID: c.Text(2), To: c.Text(3), From: c.Text(4), Step: schedule.Step(c.Text(5)),
+		Subjects: c.Lines(6), MessageID: c.Text(7), Subject: c.Text(8), State: schedule.LetterState(c.Text(9)),
+		Attempts: int(c.Int(10)), NextAt: c.Instant(11), NotAfter: c.Instant(12), QueuedAt: c.Instant(13),
+		LeaseToken: c.Text(14), DotAt: c.Instant(15), Code: int(c.Int(16)), Enhanced: c.Text(17), Answer: c.Text(18),
 	}
 }
 
 // wholeLetterWidth is the number of wholeLetterColumns.
 const wholeLetterWidth = 20
 
-func readWholeLetter(c *cells) schedule.Letter {
+func readWholeLetter(c *kernel.Row) schedule.Letter {
 	l := readLetter(c)
-	l.Raw = c.blob(19)
+	l.Raw = c.Blob(19)
 	return l
 }
 
@@ -47,8 +48,8 @@ func readWholeLetter(c *cells) schedule.Letter {
 // so is one to an address that is dead or a customer who asked for no such
 // mail. It returns how many were queued.
 func (db *DB) Enqueue(ctx context.Context, now time.Time, letters []NewLetter) (queued int, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
-		p := newPrepared(tx)
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
+		p := kernel.NewPrepared(tx)
 		defer p.Close()
 		queued = 0
 		for i := range letters {
@@ -65,7 +66,7 @@ func (db *DB) Enqueue(ctx context.Context, now time.Time, letters []NewLetter) (
 	return queued, err
 }
 
-func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool, error) {
+func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter) (bool, error) {
 	l := &n.Letter
 	if err := checkLetter(l); err != nil {
 		return false, err
@@ -81,12 +82,12 @@ func enqueue(ctx context.Context, q querier, now time.Time, n *NewLetter) (bool,
 	if next.IsZero() {
 		next = now
 	}
-	id, err := one(ctx, q, firstInt,
+	id, err := kernel.One(ctx, q, kernel.FirstInt,
 		`INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, names, message_id, subject, state, next_at, not_after, queued_at)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING id`,
-		l.Key, l.CustomerID, l.To, l.From, string(l.Step), joinLines(l.Subjects), joinNames(l.Names), l.MessageID, l.Subject,
-		string(state), next.Unix(), instantArg(l.NotAfter), now.Unix())
-	if fresh, err := found(err); err != nil || !fresh {
+		l.Key, l.CustomerID, l.To, l.From, string(l.Step), kernel.JoinLines(l.Subjects), joinNames(l.Names), l.MessageID, l.Subject,
+		string(state), next.Unix(), kernel.InstantArg(l.NotAfter), now.Unix())
+	if fresh, err := kernel.Found(err); err != nil || !fresh {
 		return false, err
 	}
 	if _, err := q.ExecContext(ctx, "INSERT INTO outbox_raw (letter_id, raw) VALUES (?, ?)", id, l.Raw); err != nil {
@@ -113,10 +114,10 @@ func checkLetter(l *schedule.Letter) error {
 
 // stopped reports whether the letter must not be queued: the address is dead or
 // the customer asked for no such mail.
-func stopped(ctx context.Context, q querier, l *schedule.Letter) (bool, error) {
-	return exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
+func stopped(ctx context.Context, q kernel.Querier, l *schedule.Letter) (bool, error) {
+	return kernel.Exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
 		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
-		strings.ToLower(l.To), l.CustomerID, boolArg(isReminder(l.Step)))
+		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(isReminder(l.Step)))
 }
 
 // bookedSteps are the mails about a booked visit, which a customer who wants no
@@ -174,7 +175,7 @@ const (
 func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
 	var l schedule.Letter
 	var got bool
-	err := db.post.do(ctx, func(ctx context.Context, q querier) (err error) {
+	err := db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) (err error) {
 		if l, got, err = leaseNext(ctx, q, claimLetter, now, lease); err != nil || got {
 			return err
 		}
@@ -188,15 +189,15 @@ func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (sc
 	if err == nil && !got {
 		return l, ErrNone
 	}
-	return l, wrap(err, "claim a letter")
+	return l, kernel.Wrap(err, "claim a letter")
 }
 
 // leaseNext leases the next letter that is as it says; got reports whether there is
 // one.
-func leaseNext(ctx context.Context, q querier, statement string, now time.Time, lease time.Duration) (l schedule.Letter, got bool, err error) {
+func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time.Time, lease time.Duration) (l schedule.Letter, got bool, err error) {
 	for {
-		c, err := one(ctx, q, readClaimed, statement, now.Add(lease).Unix(), now.Unix())
-		if got, err := found(err); err != nil || !got || c.changed == "" {
+		c, err := kernel.One(ctx, q, readClaimed, statement, now.Add(lease).Unix(), now.Unix())
+		if got, err := kernel.Found(err); err != nil || !got || c.changed == "" {
 			return c.Letter, got, err
 		}
 		if _, err := withdraw(ctx, q, now, c.changed, "id = ?3", c.ID); err != nil {
@@ -209,15 +210,15 @@ func leaseNext(ctx context.Context, q querier, statement string, now time.Time, 
 // on the disk when MarkDot returns. [ErrLostLease] means that the dot must not
 // be sent: the lease ran out, or the customer has asked to stop.
 func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
-	err := db.post.do(ctx, func(ctx context.Context, q querier) error {
+	err := db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error {
 		r, err := q.ExecContext(ctx, markLetter, now.Unix(), id, token)
-		n, err := affected(r, err)
+		n, err := kernel.Affected(r, err)
 		if err == nil && n == 0 {
 			err = ErrLostLease
 		}
 		return err
 	})
-	return wrap(err, "mark the dot of letter %d", id)
+	return kernel.Wrap(err, "mark the dot of letter %d", id)
 }
 
 // RecordOutcome writes down what became of an attempt, and in the same
@@ -228,12 +229,12 @@ func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time
 func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
 	err := checkOutcome(o)
 	if err == nil {
-		err = db.post.do(ctx, func(ctx context.Context, q querier) error { return recordOutcome(ctx, q, id, token, o, now) })
+		err = db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error { return recordOutcome(ctx, q, id, token, o, now) })
 	}
-	return wrap(err, "record the outcome of letter %d", id)
+	return kernel.Wrap(err, "record the outcome of letter %d", id)
 }
 
-func recordOutcome(ctx context.Context, q querier, id int64, token string, o schedule.Outcome, now time.Time) error {
+func recordOutcome(ctx context.Context, q kernel.Querier, id int64, token string, o schedule.Outcome, now time.Time) error {
 	err := settle(ctx, q, id, token, o, now)
 	if err == ErrNotFound {
 		return ErrLostLease

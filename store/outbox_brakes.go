@@ -7,19 +7,20 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // pause stops the queue for a reason; with a moment one letter tries then. What
 // waits for a person stays so.
-func pause(ctx context.Context, q querier, why string, probe time.Time) error {
-	_, err := q.ExecContext(ctx, "UPDATE sending SET paused = ?, probe_at = ? WHERE paused = '' OR probe_at IS NOT NULL", why, instantArg(probe))
+func pause(ctx context.Context, q kernel.Querier, why string, probe time.Time) error {
+	_, err := q.ExecContext(ctx, "UPDATE sending SET paused = ?, probe_at = ? WHERE paused = '' OR probe_at IS NOT NULL", why, kernel.InstantArg(probe))
 	return err
 }
 
 // Brake pauses the queue because of what several letters met with. See
 // [schedule.Brake] for what becomes of those.
 func (db *DB) Brake(ctx context.Context, b schedule.Brake, now time.Time) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		var probe time.Time
 		if b.Probe {
 			probe = now.Add(probeEvery)
@@ -45,12 +46,12 @@ func (db *DB) Brake(ctx context.Context, b schedule.Brake, now time.Time) error 
 		}
 		return nil
 	})
-	return wrap(err, "pause the mail")
+	return kernel.Wrap(err, "pause the mail")
 }
 
 // sendAgain queues letters that a server refused with the same bytes; where
 // selects them and may use arguments from ?2 on.
-func sendAgain(ctx context.Context, q querier, now time.Time, where string, args ...any) error {
+func sendAgain(ctx context.Context, q kernel.Querier, now time.Time, where string, args ...any) error {
 	_, err := q.ExecContext(ctx, `UPDATE outbox SET state = 'deferred', next_at = ?1, dot_at = NULL, done_at = NULL, verdict = '' WHERE `+where,
 		append([]any{now.Unix()}, args...)...)
 	return err
@@ -59,15 +60,15 @@ func sendAgain(ctx context.Context, q querier, now time.Time, where string, args
 // BelieveDead suppresses the addresses of letters that were refused because they
 // are dead, but for those that are in doubt.
 func (db *DB) BelieveDead(ctx context.Context, now time.Time) error {
-	held, err := one(ctx, db.read, firstBool, "SELECT EXISTS (SELECT 1 FROM outbox WHERE verdict = 'held')")
+	held, err := kernel.One(ctx, db.Read, kernel.FirstBool, "SELECT EXISTS (SELECT 1 FROM outbox WHERE verdict = 'held')")
 	if err == nil && held {
-		err = db.tx(ctx, func(tx *sql.Tx) error { return believe(ctx, tx, now, "held") })
+		err = db.Tx(ctx, func(tx *sql.Tx) error { return believe(ctx, tx, now, "held") })
 	}
-	return wrap(err, "suppress dead addresses")
+	return kernel.Wrap(err, "suppress dead addresses")
 }
 
-func believe(ctx context.Context, q querier, now time.Time, verdict string) error {
-	all, err := collect(ctx, q, readLetter, "UPDATE outbox SET verdict = '' WHERE verdict = ? RETURNING "+letterColumns, verdict)
+func believe(ctx context.Context, q kernel.Querier, now time.Time, verdict string) error {
+	all, err := kernel.Collect(ctx, q, readLetter, "UPDATE outbox SET verdict = '' WHERE verdict = ? RETURNING "+letterColumns, verdict)
 	if err != nil {
 		return err
 	}
@@ -83,22 +84,22 @@ func believe(ctx context.Context, q querier, now time.Time, verdict string) erro
 // Doubted returns the letters, the newest first, that the mail server refused
 // because their addresses are dead, so many that the desk must say what it was.
 func (db *DB) Doubted(ctx context.Context) ([]schedule.Letter, error) {
-	all, err := collect(ctx, db.read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
-	return all, wrap(err, "list the letters in doubt")
+	all, err := kernel.Collect(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
+	return all, kernel.Wrap(err, "list the letters in doubt")
 }
 
 // JudgeDoubted has the desk say what it was: the addresses are dead, and no more
 // mail goes there; or it was the mail server's fault, and the letters are queued
 // again. Either way the queue goes on, if a person does not hold it.
 func (db *DB) JudgeDoubted(ctx context.Context, now time.Time, actor string, dead bool) error {
-	what, do := "use refused addresses again", func(q querier) error {
+	what, do := "use refused addresses again", func(q kernel.Querier) error {
 		return sendAgain(ctx, q, now, "verdict = 'doubted' AND state = 'refused'")
 	}
 	if dead {
-		what, do = "take refused addresses for dead", func(q querier) error { return believe(ctx, q, now, "doubted") }
+		what, do = "take refused addresses for dead", func(q kernel.Querier) error { return believe(ctx, q, now, "doubted") }
 	}
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		ids, err := collect(ctx, tx, firstInt, "SELECT id FROM outbox WHERE verdict = 'doubted' ORDER BY id")
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		ids, err := kernel.Collect(ctx, tx, kernel.FirstInt, "SELECT id FROM outbox WHERE verdict = 'doubted' ORDER BY id")
 		if err != nil {
 			return err
 		}
@@ -111,7 +112,7 @@ func (db *DB) JudgeDoubted(ctx context.Context, now time.Time, actor string, dea
 		if _, err := tx.ExecContext(ctx, "UPDATE sending SET paused = '', probe_at = NULL"); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: what, After: ids})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: what, After: ids})
 	})
-	return wrap(err, "%s", what)
+	return kernel.Wrap(err, "%s", what)
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // SendingState says whether mail goes out, and if not, why. It does only if On
@@ -27,13 +28,13 @@ func (s SendingState) Open() bool { return s.On && s.HeldWhy == "" && s.PausedWh
 
 // Sending returns whether mail goes out. In a new shop it does not.
 func (db *DB) Sending(ctx context.Context) (SendingState, error) {
-	s, err := sending(ctx, db.read)
-	return s, wrap(err, "read whether mail goes out")
+	s, err := sending(ctx, db.Read)
+	return s, kernel.Wrap(err, "read whether mail goes out")
 }
 
-func sending(ctx context.Context, q querier) (SendingState, error) {
-	return one(ctx, q, func(c *cells) SendingState {
-		return SendingState{c.bool(0), c.text(1), c.text(2), c.instant(3), c.instant(4)}
+func sending(ctx context.Context, q kernel.Querier) (SendingState, error) {
+	return kernel.One(ctx, q, func(c *kernel.Row) SendingState {
+		return SendingState{c.Bool(0), c.Text(1), c.Text(2), c.Instant(3), c.Instant(4)}
 	},
 		"SELECT switched_on, held, paused, since, probe_at FROM sending")
 }
@@ -66,7 +67,7 @@ func (db *DB) Release(ctx context.Context, now time.Time, actor string) error {
 }
 
 func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string, f func(*SendingState)) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		before, err := sending(ctx, tx)
 		if err != nil {
 			return err
@@ -77,20 +78,20 @@ func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string,
 			return nil
 		}
 		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?, since = ?, probe_at = ?",
-			boolArg(after.On), after.HeldWhy, after.PausedWhy, instantArg(after.Since), instantArg(after.ProbeAt))
+			kernel.BoolArg(after.On), after.HeldWhy, after.PausedWhy, kernel.InstantArg(after.Since), kernel.InstantArg(after.ProbeAt))
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: what, Before: before, After: after})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: what, Before: before, After: after})
 	})
-	return wrap(err, "%s", what)
+	return kernel.Wrap(err, "%s", what)
 }
 
 // AfterRestore makes a restored outbox safe: it may not know of letters that
 // went out after the backup. Whatever waits is uncertain, and the queue is held
 // until a person has looked.
 func (db *DB) AfterRestore(ctx context.Context, now time.Time, actor string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?,
 			answer = 'it may have been sent after the backup was made' WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix())
 		return err
@@ -122,15 +123,15 @@ func (db *DB) Letters(ctx context.Context, q LetterQuery) ([]schedule.Letter, er
 	if q.Before > 0 {
 		where, args = where+" AND id < ?", append(args, q.Before)
 	}
-	all, err := collect(ctx, db.read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE "+where+" ORDER BY id DESC LIMIT ?",
-		append(args, limitOr(q.Limit))...)
-	return all, wrap(err, "list letters")
+	all, err := kernel.Collect(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE "+where+" ORDER BY id DESC LIMIT ?",
+		append(args, kernel.LimitOr(q.Limit))...)
+	return all, kernel.Wrap(err, "list letters")
 }
 
 // Letter returns one letter with its bytes.
 func (db *DB) Letter(ctx context.Context, id int64) (schedule.Letter, error) {
-	l, err := one(ctx, db.read, readWholeLetter, "SELECT "+wholeLetterColumns+" FROM outbox WHERE id = ?", id)
-	return l, wrap(err, "letter %d", id)
+	l, err := kernel.One(ctx, db.Read, readWholeLetter, "SELECT "+wholeLetterColumns+" FROM outbox WHERE id = ?", id)
+	return l, kernel.Wrap(err, "letter %d", id)
 }
 
 // LetterCounts counts the letters by state.
@@ -139,7 +140,7 @@ func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, e
 		state schedule.LetterState
 		n     int
 	}
-	all, err := collect(ctx, db.read, func(c *cells) count { return count{schedule.LetterState(c.text(0)), int(c.int(1))} },
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) count { return count{schedule.LetterState(c.Text(0)), int(c.Int(1))} },
 		"SELECT state, count(*) FROM outbox GROUP BY state")
 	if err != nil {
 		return nil, fmt.Errorf("count letters: %w", err)
@@ -154,7 +155,7 @@ func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, e
 // SentSince counts the letters whose final dot went out from a moment to now, for
 // the minute's ration. Those being sent count too.
 func (db *DB) SentSince(ctx context.Context, since, now time.Time) (int, error) {
-	n, err := one(ctx, db.read, firstInt,
+	n, err := kernel.One(ctx, db.Read, kernel.FirstInt,
 		`SELECT (SELECT count(*) FROM outbox WHERE dot_at BETWEEN ? AND ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix(), now.Unix())
-	return int(n), wrap(err, "count letters sent")
+	return int(n), kernel.Wrap(err, "count letters sent")
 }

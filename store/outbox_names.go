@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // joinNames writes what a letter names for its column, "" for nothing.
@@ -50,11 +51,11 @@ type claimedLetter struct {
 	changed string
 }
 
-func readClaimed(c *cells) claimedLetter {
+func readClaimed(c *kernel.Row) claimedLetter {
 	l := claimedLetter{Letter: readWholeLetter(c)}
-	if s := c.text(wholeLetterWidth); s != "" {
+	if s := c.Text(wholeLetterWidth); s != "" {
 		var is [3]*string
-		c.note(json.Unmarshal([]byte(s), &is))
+		c.Note(json.Unmarshal([]byte(s), &is))
 		l.changed = changeWords(is)
 	}
 	return l
@@ -103,7 +104,7 @@ func longDay(s string) string {
 // withdraw takes letters back that have not gone out, and with them what was to
 // be heard by them; where selects them and may use arguments from ?3 on. It
 // returns how many there were.
-func withdraw(ctx context.Context, q querier, now time.Time, why, where string, args ...any) (int, error) {
+func withdraw(ctx context.Context, q kernel.Querier, now time.Time, why, where string, args ...any) (int, error) {
 	return takeBack(ctx, q, schedule.LetterWithdrawn, "(state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL) AND "+where,
 		append([]any{now.Unix(), why}, args...)...)
 }
@@ -111,8 +112,8 @@ func withdraw(ctx context.Context, q querier, now time.Time, why, where string, 
 // takeBack ends letters that nobody has received. Their steps are open again:
 // what was to be heard by them was not, and another letter may have their keys.
 // The arguments begin with the moment and the reason, "" to leave it as it is.
-func takeBack(ctx context.Context, q querier, to schedule.LetterState, where string, args ...any) (int, error) {
-	ids, err := collect(ctx, q, firstInt, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
+func takeBack(ctx context.Context, q kernel.Querier, to schedule.LetterState, where string, args ...any) (int, error) {
+	ids, err := kernel.Collect(ctx, q, kernel.FirstInt, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
 		answer = iif(?2 = '', answer, ?2), lease_token = NULL, lease_until = NULL WHERE `+where+" RETURNING id", args...)
 	if err != nil {
 		return 0, err
@@ -126,11 +127,11 @@ func takeBack(ctx context.Context, q querier, to schedule.LetterState, where str
 }
 
 // unhear opens the steps of a letter again that nobody has received.
-func unhear(ctx context.Context, q querier, id int64) error {
+func unhear(ctx context.Context, q kernel.Querier, id int64) error {
 	if _, err := q.ExecContext(ctx, "UPDATE outbox SET key = key || '#' || id WHERE id = ?", id); err != nil {
 		return err
 	}
-	subjects, err := collect(ctx, q, firstText,
+	subjects, err := kernel.Collect(ctx, q, kernel.FirstText,
 		"DELETE FROM heard WHERE letter_id = ? RETURNING subject", id)
 	if err != nil {
 		return err
@@ -149,7 +150,7 @@ func unhear(ctx context.Context, q querier, id int64) error {
 // WithdrawnSince returns the customers, in order, of whom a letter was withdrawn
 // since a moment: what they are to be told must be decided again.
 func (db *DB) WithdrawnSince(ctx context.Context, since time.Time) ([]string, error) {
-	ids, err := collect(ctx, db.read, firstText, `SELECT DISTINCT customer_id FROM outbox
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT DISTINCT customer_id FROM outbox
 		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id`, since.Unix())
-	return ids, wrap(err, "list whose letters were withdrawn")
+	return ids, kernel.Wrap(err, "list whose letters were withdrawn")
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // ReturnedMail is a message that came back about a letter: a bounce, a complaint,
@@ -27,16 +28,16 @@ type ReturnedMail struct {
 // TakeReturned writes a returned message down together with all that follows
 // from it. It reports false, and does nothing, for one that was taken before.
 func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r ReturnedMail) (taken bool, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		res, err := tx.ExecContext(ctx, `INSERT INTO returned (hash, at, kind, letter_id, address, why) VALUES (?, ?, ?, nullif(?, 0), ?, ?)
 			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.LetterID, strings.ToLower(r.Address), r.Why)
-		n, err := affected(res, err)
+		n, err := kernel.Affected(res, err)
 		if taken = n > 0; err != nil || !taken {
 			return err
 		}
 		return returnedEffects(ctx, tx, now, actor, &r)
 	})
-	return taken, wrap(err, "take a returned message")
+	return taken, kernel.Wrap(err, "take a returned message")
 }
 
 func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor string, r *ReturnedMail) error {
@@ -55,7 +56,7 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 	}
 	after := map[string]any{"letter": r.LetterID, "kind": r.Kind, "address": r.Address, "why": r.Why}
 	for _, boat := range append(r.BoatIDs, "")[:max(1, len(r.BoatIDs))] {
-		if err := audit(ctx, tx, now, entry{Actor: actor, What: "mail came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
+		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "mail came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
 			return err
 		}
 	}
@@ -64,8 +65,8 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 
 // LetterByMessageID returns the letter of that Message-ID, without its bytes.
 func (db *DB) LetterByMessageID(ctx context.Context, messageID string) (schedule.Letter, error) {
-	l, err := one(ctx, db.read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
-	return l, wrap(err, "letter <%s>", messageID)
+	l, err := kernel.One(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
+	return l, kernel.Wrap(err, "letter <%s>", messageID)
 }
 
 // ReturnedFrom counts how many different letters to an address, one aside, came
@@ -75,19 +76,19 @@ func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int6
 		n     int64
 		first time.Time
 	}
-	r, err := one(ctx, db.read, func(c *cells) row { return row{c.int(0), c.instant(1)} },
+	r, err := kernel.One(ctx, db.Read, func(c *kernel.Row) row { return row{c.Int(0), c.Instant(1)} },
 		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id <> ?",
 		strings.ToLower(address), kind, aside)
-	return int(r.n), r.first, wrap(err, "count what came back from %q", address)
+	return int(r.n), r.first, kernel.Wrap(err, "count what came back from %q", address)
 }
 
 // ReturnedTo lists the addresses whose letters came back as one of a kind between
 // two moments, one for each letter.
 func (db *DB) ReturnedTo(ctx context.Context, kind string, from, until time.Time) ([]string, error) {
-	all, err := collect(ctx, db.read, firstText,
+	all, err := kernel.Collect(ctx, db.Read, kernel.FirstText,
 		"SELECT address FROM returned WHERE kind = ? AND at BETWEEN ? AND ? AND letter_id IS NOT NULL GROUP BY letter_id, address",
 		kind, from.Unix(), until.Unix())
-	return all, wrap(err, "list what came back")
+	return all, kernel.Wrap(err, "list what came back")
 }
 
 // ReturnedCounts counts what came back, by kind.
@@ -96,7 +97,7 @@ func (db *DB) ReturnedCounts(ctx context.Context) (map[string]int, error) {
 		kind string
 		n    int64
 	}
-	all, err := collect(ctx, db.read, func(c *cells) count { return count{c.text(0), c.int(1)} },
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) count { return count{c.Text(0), c.Int(1)} },
 		"SELECT kind, count(*) FROM returned GROUP BY kind")
 	if err != nil {
 		return nil, fmt.Errorf("count what came back: %w", err)

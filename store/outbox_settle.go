@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // checkOutcome refuses an outcome that is none.
@@ -37,10 +38,10 @@ func outcomeReason(o schedule.Outcome) string {
 }
 
 // settle writes the outcome on the letter.
-func settle(ctx context.Context, tx querier, id int64, token string, o schedule.Outcome, now time.Time) error {
+func settle(ctx context.Context, tx kernel.Querier, id int64, token string, o schedule.Outcome, now time.Time) error {
 	again := o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued
-	_, err := one(ctx, tx, firstInt, settleLetter,
-		string(o.State), o.Code, o.Enhanced, o.Answer, boolArg(again), o.NextAt.Unix(), now.Unix(), id, token, boolArg(o.Suppress))
+	_, err := kernel.One(ctx, tx, kernel.FirstInt, settleLetter,
+		string(o.State), o.Code, o.Enhanced, o.Answer, kernel.BoolArg(again), o.NextAt.Unix(), now.Unix(), id, token, kernel.BoolArg(o.Suppress))
 	return err
 }
 
@@ -48,23 +49,23 @@ func settle(ctx context.Context, tx querier, id int64, token string, o schedule.
 // dot was not yet marked is queued again, any other is uncertain for good
 // (RFC 1047) and waits for a person.
 func (db *DB) Recover(ctx context.Context, now time.Time) (requeued, uncertain int, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', lease_token = NULL, lease_until = NULL
 			WHERE state = 'leased' AND (lease_until < ?1 OR lease_until > ?1 + ?2) AND dot_at IS NULL`, now.Unix(), longestLease)
-		again, err := affected(r, err)
+		again, err := kernel.Affected(r, err)
 		if err != nil {
 			return err
 		}
 		r, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_until = NULL, done_at = ?1
 			WHERE state = 'leased' AND (lease_until < ?1 OR lease_until > ?1 + ?2)`, now.Unix(), longestLease)
-		lost, err := affected(r, err)
+		lost, err := kernel.Affected(r, err)
 		requeued, uncertain = int(again), int(lost)
 		if err != nil {
 			return err
 		}
 		return afterClockAhead(ctx, tx, now)
 	})
-	return requeued, uncertain, wrap(err, "recover letters")
+	return requeued, uncertain, kernel.Wrap(err, "recover letters")
 }
 
 // The longest that a lease lasts and that a letter waits between attempts, in
@@ -78,7 +79,7 @@ const (
 // afterClockAhead mends the letters that were queued or put off while the clock
 // was ahead. One that was never tried and tells of visits was made for a day that
 // has not come: it is withdrawn. Any other is due now.
-func afterClockAhead(ctx context.Context, q querier, now time.Time) error {
+func afterClockAhead(ctx context.Context, q kernel.Querier, now time.Time) error {
 	_, err := withdraw(ctx, q, now, "it was written while the clock was ahead",
 		"attempts = 0 AND names <> '' AND state <> 'leased' AND queued_at > ?1 + ?3", longestWait)
 	if err != nil {
@@ -92,11 +93,11 @@ func afterClockAhead(ctx context.Context, q querier, now time.Time) error {
 // Expire drops letters that are past their last useful moment. What was to be
 // heard by them was not.
 func (db *DB) Expire(ctx context.Context, now time.Time) (n int, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) (err error) {
+	err = db.Tx(ctx, func(tx *sql.Tx) (err error) {
 		n, err = takeBack(ctx, tx, schedule.LetterExpired, "state IN ('queued', 'deferred', 'held') AND not_after < ?1", now.Unix(), "")
 		return err
 	})
-	return n, wrap(err, "expire letters")
+	return n, kernel.Wrap(err, "expire letters")
 }
 
 // Requeue has a person send a letter after all, with the same bytes and the
@@ -104,8 +105,8 @@ func (db *DB) Expire(ctx context.Context, now time.Time) (n int, err error) {
 // no reminder. An uncertain reminder is [ErrRefused]: its reader may have it
 // already, and the next step follows anyway.
 func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		l, err := one(ctx, tx, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE id = ?", id)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		l, err := kernel.One(ctx, tx, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE id = ?", id)
 		if err != nil {
 			return err
 		}
@@ -123,9 +124,9 @@ func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "send a letter again", CustomerID: l.CustomerID, Before: l.State, After: l.Key})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "send a letter again", CustomerID: l.CustomerID, Before: l.State, After: l.Key})
 	})
-	return wrap(err, "send letter %d again", id)
+	return kernel.Wrap(err, "send letter %d again", id)
 }
 
 // orRefused returns err, or if there is none a refusal with the reason.

@@ -6,35 +6,36 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // SetOverride changes a rule for one boat or component.
 func (db *DB) SetOverride(ctx context.Context, now time.Time, actor string, o schedule.Override) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := checkPart(ctx, tx, o.BoatID, o.ComponentID); err != nil {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, `INSERT INTO overrides (`+overrideColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (boat_id, component_id, rule) DO UPDATE SET months = excluded.months, hours = excluded.hours,
 			skip = excluded.skip, by_customer = excluded.by_customer, source = excluded.source`,
-			o.BoatID, o.ComponentID, o.Rule, o.Months, int64(o.Hours), boolArg(o.Skip), boolArg(o.ByCustomer), o.Source)
+			o.BoatID, o.ComponentID, o.Rule, o.Months, int64(o.Hours), kernel.BoolArg(o.Skip), kernel.BoolArg(o.ByCustomer), o.Source)
 		if err != nil {
 			return err
 		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "override a rule", BoatID: o.BoatID, After: o})
+		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "override a rule", BoatID: o.BoatID, After: o})
 	})
-	return wrap(err, "override rule %q on boat %q", o.Rule, o.BoatID)
+	return kernel.Wrap(err, "override rule %q on boat %q", o.Rule, o.BoatID)
 }
 
 // RemoveOverride puts a rule back to what the catalogue says.
 func (db *DB) RemoveOverride(ctx context.Context, now time.Time, actor, boatID, componentID, rule string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		old, err := one(ctx, tx, readOverride, "DELETE FROM overrides WHERE boat_id = ? AND component_id = ? AND rule = ? RETURNING "+overrideColumns,
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		old, err := kernel.One(ctx, tx, readOverride, "DELETE FROM overrides WHERE boat_id = ? AND component_id = ? AND rule = ? RETURNING "+overrideColumns,
 			boatID, componentID, rule)
 		if err != nil {
 			return err
 		}
-		return changedFact(ctx, tx, now, entry{Actor: actor, What: "remove an override", BoatID: boatID, Before: old})
+		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove an override", BoatID: boatID, Before: old})
 	})
-	return wrap(err, "remove the override of rule %q on boat %q", rule, boatID)
+	return kernel.Wrap(err, "remove the override of rule %q on boat %q", rule, boatID)
 }

@@ -8,17 +8,18 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // SetOwner writes down that a boat went to a customer on a day, "" for the shop
 // itself. The owner before loses it on that day: the boat's calendar address
 // stops working, and what the owner was told counts no more.
 func (db *DB) SetOwner(ctx context.Context, now time.Time, actor, boatID, customerID string, from civil.Day) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return setOwner(ctx, tx, now, actor, boatID, customerID, from) })
-	return wrap(err, "give boat %q to %q", boatID, customerID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return setOwner(ctx, tx, now, actor, boatID, customerID, from) })
+	return kernel.Wrap(err, "give boat %q to %q", boatID, customerID)
 }
 
-func setOwner(ctx context.Context, tx querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
+func setOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
 	if _, err := boat(ctx, tx, boatID); err != nil {
 		return err
 	}
@@ -37,13 +38,13 @@ func setOwner(ctx context.Context, tx querier, now time.Time, actor, boatID, cus
 		return err
 	}
 	after := schedule.Ownership{BoatID: boatID, CustomerID: customerID, From: from}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: customerID, After: after})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: customerID, After: after})
 }
 
 // setOwners writes a boat's owners and does what a change of hands asks for:
 // the earlier owner's calendar forgets the boat and its address stops working,
 // and the new owner has been told nothing yet.
-func setOwners(ctx context.Context, tx querier, now time.Time, boatID string, known []ownership, m *merged) error {
+func setOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID string, known []ownership, m *merged) error {
 	if err := replaceOwnerships(ctx, tx, boatID, m.all); err != nil {
 		return err
 	}

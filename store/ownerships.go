@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // claim is somebody having a boat from a day on; customer "" is the shop itself.
@@ -24,9 +25,9 @@ type ownership struct {
 }
 
 // ownerships returns the owners of a boat in order.
-func ownerships(ctx context.Context, q querier, boatID string) ([]ownership, error) {
-	return collect(ctx, q, func(c *cells) ownership {
-		return ownership{claim{c.text(0), c.day(1)}, c.day(2)}
+func ownerships(ctx context.Context, q kernel.Querier, boatID string) ([]ownership, error) {
+	return kernel.Collect(ctx, q, func(c *kernel.Row) ownership {
+		return ownership{claim{c.Text(0), c.Day(1)}, c.Day(2)}
 	}, "SELECT customer_id, from_day, to_day FROM ownerships WHERE boat_id = ? ORDER BY seq", boatID)
 }
 
@@ -142,13 +143,13 @@ func rechain(chain []claim) []ownership {
 }
 
 // replaceOwnerships writes a boat's owners down anew.
-func replaceOwnerships(ctx context.Context, tx querier, boatID string, all []ownership) error {
+func replaceOwnerships(ctx context.Context, tx kernel.Querier, boatID string, all []ownership) error {
 	if _, err := tx.ExecContext(ctx, "DELETE FROM ownerships WHERE boat_id = ?", boatID); err != nil {
 		return fmt.Errorf("owners of boat %q: %w", boatID, err)
 	}
 	for i, o := range all {
 		_, err := tx.ExecContext(ctx, "INSERT INTO ownerships (boat_id, seq, customer_id, from_day, to_day) VALUES (?, ?, ?, ?, ?)",
-			boatID, i, o.customer, dayArg(o.from), dayArg(o.to))
+			boatID, i, o.customer, kernel.DayArg(o.from), kernel.DayArg(o.to))
 		if err != nil {
 			return fmt.Errorf("owners of boat %q: %w", boatID, err)
 		}
@@ -158,7 +159,7 @@ func replaceOwnerships(ctx context.Context, tx querier, boatID string, all []own
 
 // Ownerships returns the owners of a boat, the present one last.
 func (db *DB) Ownerships(ctx context.Context, boatID string) ([]schedule.Ownership, error) {
-	all, err := ownerships(ctx, db.read, boatID)
+	all, err := ownerships(ctx, db.Read, boatID)
 	if err != nil {
 		return nil, fmt.Errorf("owners of boat %q: %w", boatID, err)
 	}

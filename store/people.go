@@ -8,11 +8,12 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/internal/kernel"
 )
 
 // OwnerOf returns the present owner of a boat; [ErrNotFound] if the shop has it.
 func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
-	c, err := one(ctx, db.read, readCustomer, "SELECT "+column("c", customerColumns)+
+	c, err := kernel.One(ctx, db.Read, readCustomer, "SELECT "+kernel.Column("c", customerColumns)+
 		" FROM ownerships o JOIN customers c ON c.id = o.customer_id WHERE o.boat_id = ? AND o.to_day IS NULL", boatID)
 	if err != nil {
 		return c, fmt.Errorf("owner of boat %q: %w", boatID, err)
@@ -22,30 +23,30 @@ func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, er
 
 // BoatsOf returns the boats that a customer has now, in order of id.
 func (db *DB) BoatsOf(ctx context.Context, customerID string) ([]schedule.Boat, error) {
-	all, err := collect(ctx, db.read, readBoat, "SELECT "+column("b", boatColumns)+
+	all, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+kernel.Column("b", boatColumns)+
 		" FROM ownerships o JOIN boats b ON b.id = o.boat_id WHERE o.customer_id = ? AND o.to_day IS NULL ORDER BY b.id", customerID)
-	return all, wrap(err, "boats of customer %q", customerID)
+	return all, kernel.Wrap(err, "boats of customer %q", customerID)
 }
 
 // Customers returns a page of customers in order of id, beginning after one.
 func (db *DB) Customers(ctx context.Context, after string, limit int) ([]schedule.Customer, error) {
-	all, err := collect(ctx, db.read, readCustomer, "SELECT "+customerColumns+" FROM customers WHERE id > ? ORDER BY id LIMIT ?", after, limitOr(limit))
-	return all, wrap(err, "list customers")
+	all, err := kernel.Collect(ctx, db.Read, readCustomer, "SELECT "+customerColumns+" FROM customers WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "list customers")
 }
 
 // Boats returns a page of boats in order of id, beginning after one.
 func (db *DB) Boats(ctx context.Context, after string, limit int) ([]schedule.Boat, error) {
-	all, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id > ? ORDER BY id LIMIT ?", after, limitOr(limit))
-	return all, wrap(err, "list boats")
+	all, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "list boats")
 }
 
 // SaveCustomer adds a customer or changes one.
 func (db *DB) SaveCustomer(ctx context.Context, now time.Time, actor string, c schedule.Customer) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return saveCustomer(ctx, tx, now, actor, c) })
-	return wrap(err, "save customer %q", c.ID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveCustomer(ctx, tx, now, actor, c) })
+	return kernel.Wrap(err, "save customer %q", c.ID)
 }
 
-func saveCustomer(ctx context.Context, tx querier, now time.Time, actor string, c schedule.Customer) error {
+func saveCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, c schedule.Customer) error {
 	if err := needID(c.ID); err != nil {
 		return err
 	}
@@ -57,9 +58,9 @@ func saveCustomer(ctx context.Context, tx querier, now time.Time, actor string, 
 		c.Email = address
 	}
 	c.ContactBy = wayOf(c)
-	e := entry{Actor: actor, What: "save a customer", CustomerID: c.ID, After: c}
+	e := kernel.Entry{Actor: actor, What: "save a customer", CustomerID: c.ID, After: c}
 	old, err := customer(ctx, tx, c.ID)
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if err != nil {
 		return err
 	}
@@ -69,21 +70,21 @@ func saveCustomer(ctx context.Context, tx querier, now time.Time, actor string, 
 	if done, err := putCustomer(ctx, tx, c); err != nil || done == unchanged {
 		return err
 	}
-	return audit(ctx, tx, now, e)
+	return kernel.Audit(ctx, tx, now, e)
 }
 
 // SaveBoat adds a boat or changes one; its owners are [DB.SetOwner]'s.
 func (db *DB) SaveBoat(ctx context.Context, now time.Time, actor string, b schedule.Boat) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return saveBoat(ctx, tx, now, actor, b) })
-	return wrap(err, "save boat %q", b.ID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveBoat(ctx, tx, now, actor, b) })
+	return kernel.Wrap(err, "save boat %q", b.ID)
 }
 
-func saveBoat(ctx context.Context, tx querier, now time.Time, actor string, b schedule.Boat) error {
+func saveBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Boat) error {
 	if err := needID(b.ID); err != nil {
 		return err
 	}
 	b.HIN = hin.Written(b.HIN)
-	e := entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
+	e := kernel.Entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
 	old, known, err := knownBoat(ctx, tx, b.ID)
 	if err != nil {
 		return err
@@ -99,23 +100,23 @@ func saveBoat(ctx context.Context, tx querier, now time.Time, actor string, b sc
 
 // SaveComponent adds a component to its boat or changes one.
 func (db *DB) SaveComponent(ctx context.Context, now time.Time, actor string, p schedule.Component) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error { return saveComponent(ctx, tx, now, actor, p) })
-	return wrap(err, "save component %q", p.ID)
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveComponent(ctx, tx, now, actor, p) })
+	return kernel.Wrap(err, "save component %q", p.ID)
 }
 
-func saveComponent(ctx context.Context, tx querier, now time.Time, actor string, p schedule.Component) error {
+func saveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor string, p schedule.Component) error {
 	if err := needID(p.ID); err != nil {
 		return err
 	}
 	home, err := homeOf(ctx, tx, p.ID)
-	taken, err := found(err)
+	taken, err := kernel.Found(err)
 	if err != nil {
 		return err
 	}
 	if taken && (home != p.BoatID || home == p.ID) {
 		return fmt.Errorf("that id belongs to boat %q: %w", home, ErrRefused)
 	}
-	e := entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
+	e := kernel.Entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
 	if done, err := putComponent(ctx, tx, p); err != nil || done == unchanged {
 		return err
 	}

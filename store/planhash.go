@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // planHash is a digest of everything that the planner says about a boat, so
@@ -54,8 +55,8 @@ func (e *encoder) item(it *schedule.DueItem) {
 		e.text(s)
 	}
 	e.nums(int64(it.Season), int64(it.Due), int64(it.Open), int64(it.Close), int64(it.LastDay), int64(it.LastHours),
-		boolArg(it.HasLastHours), int64(it.Months), int64(it.Hours), int64(it.ByDate), int64(it.ByHours),
-		int64(it.HoursMedian), int64(it.HoursLate), int64(it.HoursAt), int64(it.Duty), boolArg(it.ByCustomer), boolArg(it.InWinter), boolArg(it.MissedLast),
+		kernel.BoolArg(it.HasLastHours), int64(it.Months), int64(it.Hours), int64(it.ByDate), int64(it.ByHours),
+		int64(it.HoursMedian), int64(it.HoursLate), int64(it.HoursAt), int64(it.Duty), kernel.BoolArg(it.ByCustomer), kernel.BoolArg(it.InWinter), kernel.BoolArg(it.MissedLast),
 		int64(it.Labour), int64(it.Price))
 }
 
@@ -63,7 +64,7 @@ func (e *encoder) visit(v *schedule.Visit) {
 	for _, s := range [...]string{v.ID, v.BoatID, v.Kind} {
 		e.text(s)
 	}
-	e.nums(int64(v.Season), int64(v.Open), int64(v.Close), int64(v.Day), int64(v.Deadline), int64(v.Last), boolArg(v.Lapsed), int64(v.Labour),
+	e.nums(int64(v.Season), int64(v.Open), int64(v.Close), int64(v.Day), int64(v.Deadline), int64(v.Last), kernel.BoolArg(v.Lapsed), int64(v.Labour),
 		int64(v.Price), int64(v.Priority))
 	e.list(v.Items)
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // NewPlan is what the planner worked out for one boat.
@@ -34,8 +35,8 @@ func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (ch
 // SavePlansOf does the same and returns the ids of the boats whose plans
 // changed, in the order given: their calendars may have to be written anew.
 func (db *DB) SavePlansOf(ctx context.Context, now time.Time, plans []NewPlan) (changed []string, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
-		p := db.write.prepared(tx)
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
+		p := db.Write.Prepared(tx)
 		defer p.Close()
 		changed = nil
 		stored, err := planHashes(ctx, p, plans)
@@ -61,30 +62,30 @@ func (db *DB) SavePlansOf(ctx context.Context, now time.Time, plans []NewPlan) (
 
 // planHashes reads the hashes of the stored plans of these boats at once: one
 // question for each would cost more than most plans.
-func planHashes(ctx context.Context, q querier, plans []NewPlan) (map[string][sha256.Size]byte, error) {
+func planHashes(ctx context.Context, q kernel.Querier, plans []NewPlan) (map[string][sha256.Size]byte, error) {
 	ids := make([]string, len(plans))
 	for i := range plans {
 		ids[i] = plans[i].BoatID
 	}
 	stored := make(map[string][sha256.Size]byte, len(plans))
-	_, err := collect(ctx, q, func(c *cells) (none struct{}) {
+	_, err := kernel.Collect(ctx, q, func(c *kernel.Row) (none struct{}) {
 		var hash [sha256.Size]byte
-		copy(hash[:], c.blob(1)) // one of another length is like none
-		stored[c.text(0)] = hash
+		copy(hash[:], c.Blob(1)) // one of another length is like none
+		stored[c.Text(0)] = hash
 		return none
-	}, "SELECT boat_id, hash FROM plans WHERE boat_id IN (SELECT value FROM json_each(?))", idList(ids))
-	return stored, wrap(err, "read what is planned")
+	}, "SELECT boat_id, hash FROM plans WHERE boat_id IN (SELECT value FROM json_each(?))", kernel.IDList(ids))
+	return stored, kernel.Wrap(err, "read what is planned")
 }
 
 // clearDirty takes boats off the list to be planned, but for those whose facts
 // changed after they were read.
-func clearDirty(ctx context.Context, q querier, plans []NewPlan) error {
+func clearDirty(ctx context.Context, q kernel.Querier, plans []NewPlan) error {
 	seen := map[int64][]string{}
 	for i := range plans {
 		seen[plans[i].Seen] = append(seen[plans[i].Seen], plans[i].BoatID)
 	}
 	for version, ids := range seen {
-		_, err := q.ExecContext(ctx, "DELETE FROM dirty WHERE boat_id IN (SELECT value FROM json_each(?)) AND version <= ?", idList(ids), version)
+		_, err := q.ExecContext(ctx, "DELETE FROM dirty WHERE boat_id IN (SELECT value FROM json_each(?)) AND version <= ?", kernel.IDList(ids), version)
 		if err != nil {
 			return fmt.Errorf("note what is planned: %w", err)
 		}
@@ -92,10 +93,10 @@ func clearDirty(ctx context.Context, q querier, plans []NewPlan) error {
 	return nil
 }
 
-func writePlan(ctx context.Context, q querier, now time.Time, n *NewPlan, hash []byte) error {
+func writePlan(ctx context.Context, q kernel.Querier, now time.Time, n *NewPlan, hash []byte) error {
 	_, err := q.ExecContext(ctx, `INSERT INTO plans (boat_id, hash, planned_at, problems) VALUES (?, ?, ?, ?)
 		ON CONFLICT (boat_id) DO UPDATE SET hash = excluded.hash, planned_at = excluded.planned_at, problems = excluded.problems`,
-		n.BoatID, hash, now.Unix(), joinLines(n.Plan.Problems))
+		n.BoatID, hash, now.Unix(), kernel.JoinLines(n.Plan.Problems))
 	if err != nil {
 		return err
 	}
@@ -108,8 +109,8 @@ func writePlan(ctx context.Context, q querier, now time.Time, n *NewPlan, hash [
 // writeItems puts the items of a boat in the place of its earlier ones. A row
 // that says the same stays untouched: after one change most do, and each that is
 // written anew costs a page of the table and one of each index.
-func writeItems(ctx context.Context, q querier, boatID string, items []schedule.DueItem) error {
-	all, err := collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ?", boatID)
+func writeItems(ctx context.Context, q kernel.Querier, boatID string, items []schedule.DueItem) error {
+	all, err := kernel.Collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ?", boatID)
 	if err != nil {
 		return err
 	}
@@ -142,8 +143,8 @@ func writeItems(ctx context.Context, q querier, boatID string, items []schedule.
 // writeVisits puts the visits of a boat in the place of its earlier ones; the
 // rows of visits that go on are updated, because their weeks stay, and those
 // that say the same are left alone.
-func writeVisits(ctx context.Context, q querier, boatID string, visits []schedule.Visit) error {
-	all, err := collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ?", boatID)
+func writeVisits(ctx context.Context, q kernel.Querier, boatID string, visits []schedule.Visit) error {
+	all, err := kernel.Collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ?", boatID)
 	if err != nil {
 		return err
 	}
@@ -172,15 +173,15 @@ func writeVisits(ctx context.Context, q querier, boatID string, visits []schedul
 
 // putVisit writes a visit. A new row learns from what its boat's owner has
 // heard which week was told, in case the visit had left the plan meanwhile.
-func putVisit(ctx context.Context, q querier, boatID string, v *schedule.Visit) error {
+func putVisit(ctx context.Context, q kernel.Querier, boatID string, v *schedule.Visit) error {
 	_, err := q.ExecContext(ctx, `INSERT INTO visits (boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, last_day, lapsed, told_week)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
 			WHERE h.subject = ? AND h.week IS NOT NULL AND o.boat_id = ? AND o.to_day IS NULL ORDER BY h.on_day DESC LIMIT 1))
 		ON CONFLICT (boat_id, id) DO UPDATE SET kind = excluded.kind, season = excluded.season, open_day = excluded.open_day,
 		close_day = excluded.close_day, day = excluded.day, deadline = excluded.deadline, labour = excluded.labour,
 		price = excluded.price, priority = excluded.priority, items = excluded.items, last_day = excluded.last_day, lapsed = excluded.lapsed`,
-		boatID, v.ID, v.Kind, v.Season, dayArg(v.Open), dayArg(v.Close), dayArg(v.Day), dayArg(v.Deadline),
-		v.Labour, int64(v.Price), v.Priority, joinLines(v.Items), dayArg(v.Last), boolArg(v.Lapsed), v.ID, boatID)
+		boatID, v.ID, v.Kind, v.Season, kernel.DayArg(v.Open), kernel.DayArg(v.Close), kernel.DayArg(v.Day), kernel.DayArg(v.Deadline),
+		v.Labour, int64(v.Price), v.Priority, kernel.JoinLines(v.Items), kernel.DayArg(v.Last), kernel.BoolArg(v.Lapsed), v.ID, boatID)
 	return err
 }
 
@@ -189,8 +190,8 @@ func putVisit(ctx context.Context, q querier, boatID string, v *schedule.Visit) 
 // not been planned has an empty plan.
 func (db *DB) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error) {
 	var p schedule.BoatPlan
-	err := db.snapshot(ctx, func(tx *sql.Tx) (err error) {
-		q := db.read.prepared(tx)
+	err := db.Snapshot(ctx, func(tx *sql.Tx) (err error) {
+		q := db.Read.Prepared(tx)
 		defer q.Close()
 		p, err = readPlan(ctx, q, boatID)
 		return err
@@ -201,21 +202,21 @@ func (db *DB) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error
 	return p, nil
 }
 
-func readPlan(ctx context.Context, q querier, boatID string) (p schedule.BoatPlan, err error) {
-	p.Items, err = collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
+func readPlan(ctx context.Context, q kernel.Querier, boatID string) (p schedule.BoatPlan, err error) {
+	p.Items, err = kernel.Collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
 	if err != nil {
 		return p, err
 	}
-	p.Visits, err = collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ? ORDER BY day, id", boatID)
+	p.Visits, err = kernel.Collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ? ORDER BY day, id", boatID)
 	if err != nil {
 		return p, err
 	}
-	bookings, err := collect(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ?", boatID)
+	bookings, err := kernel.Collect(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ?", boatID)
 	if err != nil {
 		return p, err
 	}
 	attachBookings(p.Visits, bookings)
-	p.Problems, err = one(ctx, q, func(c *cells) []string { return c.lines(0) }, "SELECT problems FROM plans WHERE boat_id = ?", boatID)
-	_, err = found(err)
+	p.Problems, err = kernel.One(ctx, q, func(c *kernel.Row) []string { return c.Lines(0) }, "SELECT problems FROM plans WHERE boat_id = ?", boatID)
+	_, err = kernel.Found(err)
 	return p, err
 }

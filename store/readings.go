@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // fallingMeters pairs each reading of a metered component that is lower than
@@ -27,19 +28,19 @@ func readingKey(r schedule.Reading) []string {
 
 // putReading writes a reading down and says whether that changed anything. The
 // meter of a known reading may turn out to be a new one.
-func putReading(ctx context.Context, q querier, boatID string, r schedule.Reading) (change, error) {
-	old, err := one(ctx, q, readReading, "SELECT "+readingColumns+" FROM readings WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = ?",
+func putReading(ctx context.Context, q kernel.Querier, boatID string, r schedule.Reading) (change, error) {
+	old, err := kernel.One(ctx, q, readReading, "SELECT "+readingColumns+" FROM readings WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = ?",
 		boatID, r.ComponentID, r.Day.String(), int64(r.Hours))
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if err != nil || known && old == r {
 		return unchanged, err
 	}
 	if known {
 		_, err = q.ExecContext(ctx, `UPDATE readings SET new_meter = ?, read_by = ? WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = ?`,
-			boolArg(r.NewMeter), r.ReadBy, boatID, r.ComponentID, r.Day.String(), int64(r.Hours))
+			kernel.BoolArg(r.NewMeter), r.ReadBy, boatID, r.ComponentID, r.Day.String(), int64(r.Hours))
 	} else {
 		_, err = q.ExecContext(ctx, `INSERT INTO readings (`+readingColumns+`) VALUES (?, ?, ?, ?, ?, ?)`,
-			boatID, r.ComponentID, r.Day.String(), boolArg(r.NewMeter), int64(r.Hours), r.ReadBy)
+			boatID, r.ComponentID, r.Day.String(), kernel.BoolArg(r.NewMeter), int64(r.Hours), r.ReadBy)
 	}
 	if err != nil {
 		return unchanged, fmt.Errorf("write a reading of %q: %w", r.ComponentID, err)

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // recordKey is what makes two lines speak of the same piece of work: its boat,
@@ -20,10 +21,10 @@ func recordID(r schedule.Record, ordinal int) string {
 }
 
 // putRecord writes a record down and says whether that changed anything.
-func putRecord(ctx context.Context, q querier, r schedule.Record) (change, error) {
-	old, err := one(ctx, q, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND day = ? AND id = ?",
+func putRecord(ctx context.Context, q kernel.Querier, r schedule.Record) (change, error) {
+	old, err := kernel.One(ctx, q, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND day = ? AND id = ?",
 		r.BoatID, r.Day.String(), r.ID)
-	known, err := found(err)
+	known, err := kernel.Found(err)
 	if err != nil || known && old == r {
 		return unchanged, err
 	}

@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Restored says what a restore did.
@@ -35,7 +37,7 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 		if _, err := os.Stat(from); err != nil {
 			return err // SQLite would say less
 		}
-		q, err := openResting(ctx, from)
+		q, err := kernel.OpenResting(ctx, from)
 		if err != nil {
 			return err
 		}
@@ -48,13 +50,13 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 		}
 		return makeReady(ctx, now, actor, part)
 	})
-	return r, wrap(err, "restore %q from %q", path, backup)
+	return r, kernel.Wrap(err, "restore %q from %q", path, backup)
 }
 
 // notEmpty refuses a file without a table. SQLite takes an empty file for an
 // empty database, and a copy that was cut short at its start is one.
 func notEmpty(ctx context.Context, q *sql.DB) error {
-	tables, err := one(ctx, q, firstInt, "SELECT count(*) FROM sqlite_schema")
+	tables, err := kernel.One(ctx, q, kernel.FirstInt, "SELECT count(*) FROM sqlite_schema")
 	if err == nil && tables == 0 {
 		err = fmt.Errorf("nothing is in it, so it is no backup; name another: %w", ErrRefused)
 	}
@@ -63,11 +65,11 @@ func notEmpty(ctx context.Context, q *sql.DB) error {
 
 // makeReady brings a copy up to date, holds its mail and looks it through.
 func makeReady(ctx context.Context, now time.Time, actor, part string) error {
-	c, err := open(ctx, part)
+	k, err := kernel.OpenLocked(ctx, part)
 	if err != nil {
 		return err
 	}
-	db := &DB{c}
+	db := &DB{k}
 	if err := db.AfterRestore(ctx, now, actor); err != nil {
 		return errors.Join(err, db.Close())
 	}
@@ -81,14 +83,11 @@ func replace(ctx context.Context, now time.Time, path string, fill func(part str
 	if err != nil {
 		return r, err
 	}
-	if err := useSafeLocks(); err != nil {
-		return r, err
-	}
-	lock, err := lockShop(abs, true)
+	lock, err := kernel.LockShop(abs, true)
 	if err != nil {
 		return r, err
 	}
-	defer func() { err = errors.Join(err, lock.release()) }()
+	defer func() { err = errors.Join(err, lock.Release()) }()
 	part := abs + ".restoring"
 	if err := removeDatabase(part); err != nil {
 		return r, err
@@ -116,7 +115,7 @@ func swap(ctx context.Context, now time.Time, part, path string) (aside string, 
 	if _, err := os.Lstat(path); errors.Is(err, os.ErrNotExist) {
 		return "", os.Rename(part, path)
 	}
-	foldLog(ctx, path)
+	kernel.FoldLog(ctx, path)
 	aside = path + ".before-" + now.UTC().Format("20060102T150405Z")
 	for _, tail := range []string{"", "-wal"} {
 		if err := keep(path+tail, aside+tail); err != nil {
@@ -131,19 +130,6 @@ func swap(ctx context.Context, now time.Time, part, path string) (aside string, 
 		}
 	}
 	return aside, os.Rename(part, path)
-}
-
-// foldLog has SQLite fold the log of a file into it. A file too damaged for
-// that is kept aside with its log as they are.
-func foldLog(ctx context.Context, path string) {
-	p := writerParams()
-	p.Set("mode", "rw")
-	w, err := pool(ctx, dsn(path, p), 1)
-	if err != nil {
-		return
-	}
-	// The log goes away with the last connection.
-	_ = w.Close()
 }
 
 // keep gives a file a second name, or a copy where the disk knows no second

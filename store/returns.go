@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Tenure is a customer having a boat, with what the owner's lists say of both.
@@ -19,17 +20,17 @@ type Tenure struct {
 
 // Tenures returns everybody who has or had a boat, in order of boat and time.
 func (db *DB) Tenures(ctx context.Context) ([]Tenure, error) {
-	all, err := collect(ctx, db.read, func(c *cells) Tenure {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Tenure {
 		t := Tenure{
-			Customer: schedule.Customer{ID: c.text(0), Name: c.text(1), Phone: c.text(2)},
-			From:     c.day(3), To: c.day(4),
+			Customer: schedule.Customer{ID: c.Text(0), Name: c.Text(1), Phone: c.Text(2)},
+			From:     c.Day(3), To: c.Day(4),
 		}
-		c.skip(5)
+		c.Skip(5)
 		t.Boat = readBoat(c)
 		return t
-	}, "SELECT o.customer_id, c.name, c.phone, o.from_day, o.to_day, "+column("b", boatColumns)+
+	}, "SELECT o.customer_id, c.name, c.phone, o.from_day, o.to_day, "+kernel.Column("b", boatColumns)+
 		` FROM ownerships o JOIN boats b ON b.id = o.boat_id JOIN customers c ON c.id = o.customer_id ORDER BY o.boat_id, o.seq`)
-	return all, wrap(err, "list who had which boat")
+	return all, kernel.Wrap(err, "list who had which boat")
 }
 
 // ShopDay is a day on which the shop worked on a boat. Lines and Paid are of
@@ -43,17 +44,17 @@ type ShopDay struct {
 
 // ShopDays returns them all, in order of boat and day.
 func (db *DB) ShopDays(ctx context.Context) ([]ShopDay, error) {
-	all, err := collect(ctx, db.read, func(c *cells) ShopDay {
-		return ShopDay{BoatID: c.text(0), Day: c.day(1), Lines: int(c.int(2)), Paid: c.cents(3)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ShopDay {
+		return ShopDay{BoatID: c.Text(0), Day: c.Day(1), Lines: int(c.Int(2)), Paid: c.Cents(3)}
 	}, "SELECT boat_id, day, sum(amount > 0), sum(max(amount, 0)) FROM records WHERE done_by = 'shop' GROUP BY boat_id, day ORDER BY boat_id, day")
-	return all, wrap(err, "list the days of work")
+	return all, kernel.Wrap(err, "list the days of work")
 }
 
 // FirstRecordDay is the day of the oldest record of anybody; none if there is
 // no record.
 func (db *DB) FirstRecordDay(ctx context.Context) (civil.Day, error) {
-	d, err := one(ctx, db.read, func(c *cells) civil.Day { return c.day(0) }, "SELECT min(day) FROM records")
-	return d, wrap(err, "find the oldest record")
+	d, err := kernel.One(ctx, db.Read, func(c *kernel.Row) civil.Day { return c.Day(0) }, "SELECT min(day) FROM records")
+	return d, kernel.Wrap(err, "find the oldest record")
 }
 
 // ShopLine is one line of the shop's work.
@@ -68,12 +69,12 @@ type ShopLine struct {
 // ShopLines returns the shop's lines of work from one day to another, both
 // included, in order of day and boat; service "" means any.
 func (db *DB) ShopLines(ctx context.Context, from, to civil.Day, service string) ([]ShopLine, error) {
-	all, err := collect(ctx, db.read, func(c *cells) ShopLine {
-		return ShopLine{BoatID: c.text(0), ComponentID: c.text(1), Day: c.day(2), Service: c.text(3), Amount: c.cents(4), Note: c.text(5)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ShopLine {
+		return ShopLine{BoatID: c.Text(0), ComponentID: c.Text(1), Day: c.Day(2), Service: c.Text(3), Amount: c.Cents(4), Note: c.Text(5)}
 	}, `SELECT boat_id, component_id, day, service, amount, note FROM records
 		WHERE day BETWEEN ?1 AND ?2 AND done_by = 'shop' AND (?3 = '' OR service = ?3) ORDER BY day, boat_id, id`,
-		from.String(), lastDay(to), service)
-	return all, wrap(err, "list the work from %s to %s", from, to)
+		from.String(), kernel.LastDay(to), service)
+	return all, kernel.Wrap(err, "list the work from %s to %s", from, to)
 }
 
 // WorkLine is a line of the shop's work without what it cost.
@@ -86,10 +87,10 @@ type WorkLine struct {
 // WorkLines returns the shop's lines of work from one day to another, both
 // included, in order of day and boat.
 func (db *DB) WorkLines(ctx context.Context, from, to civil.Day) ([]WorkLine, error) {
-	all, err := collect(ctx, db.read, func(c *cells) WorkLine {
-		return WorkLine{Day: c.day(0), BoatID: c.text(1), Service: c.text(2)}
-	}, "SELECT day, boat_id, service FROM records WHERE day BETWEEN ? AND ? AND done_by = 'shop' ORDER BY day, boat_id, service, id", from.String(), lastDay(to))
-	return all, wrap(err, "list the work from %s to %s", from, to)
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) WorkLine {
+		return WorkLine{Day: c.Day(0), BoatID: c.Text(1), Service: c.Text(2)}
+	}, "SELECT day, boat_id, service FROM records WHERE day BETWEEN ? AND ? AND done_by = 'shop' ORDER BY day, boat_id, service, id", from.String(), kernel.LastDay(to))
+	return all, kernel.Wrap(err, "list the work from %s to %s", from, to)
 }
 
 // ServiceSum is what a service of one month brought from one boat.
@@ -102,11 +103,11 @@ type ServiceSum struct {
 
 // ServiceSums adds up paid work by boat, day and service.
 func (db *DB) ServiceSums(ctx context.Context, from, to civil.Day) ([]ServiceSum, error) {
-	all, err := collect(ctx, db.read, func(c *cells) ServiceSum {
-		return ServiceSum{BoatID: c.text(0), Service: c.text(1), Day: c.day(2), Lines: int(c.int(3)), Paid: c.cents(4)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ServiceSum {
+		return ServiceSum{BoatID: c.Text(0), Service: c.Text(1), Day: c.Day(2), Lines: int(c.Int(3)), Paid: c.Cents(4)}
 	}, `SELECT boat_id, service, day, count(*), sum(amount) FROM records
-		WHERE day BETWEEN ? AND ? AND done_by = 'shop' AND amount > 0 GROUP BY day, boat_id, service`, from.String(), lastDay(to))
-	return all, wrap(err, "add up services from %s to %s", from, to)
+		WHERE day BETWEEN ? AND ? AND done_by = 'shop' AND amount > 0 GROUP BY day, boat_id, service`, from.String(), kernel.LastDay(to))
+	return all, kernel.Wrap(err, "add up services from %s to %s", from, to)
 }
 
 // DoneDay is a day on which somebody did a service on a boat.
@@ -118,11 +119,11 @@ type DoneDay struct {
 
 // DoneDays returns who did a service on which day, from one day to another.
 func (db *DB) DoneDays(ctx context.Context, service string, from, to civil.Day) ([]DoneDay, error) {
-	all, err := collect(ctx, db.read, func(c *cells) DoneDay {
-		return DoneDay{BoatID: c.text(0), Day: c.day(1), By: c.text(2)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) DoneDay {
+		return DoneDay{BoatID: c.Text(0), Day: c.Day(1), By: c.Text(2)}
 	}, "SELECT DISTINCT boat_id, day, done_by FROM records WHERE day BETWEEN ? AND ? AND service = ? ORDER BY day, boat_id",
-		from.String(), lastDay(to), service)
-	return all, wrap(err, "list when %q was done", service)
+		from.String(), kernel.LastDay(to), service)
+	return all, kernel.Wrap(err, "list when %q was done", service)
 }
 
 // DoneDaysOf returns when the shop did a service on some boats, in order of boat
@@ -132,11 +133,11 @@ func (db *DB) DoneDaysOf(ctx context.Context, service string, boats []string) ([
 	if err != nil {
 		return nil, fmt.Errorf("list when %q was done: %w", service, err)
 	}
-	all, err := collect(ctx, db.read, func(c *cells) DoneDay {
-		return DoneDay{BoatID: c.text(0), Day: c.day(1), By: schedule.ByShop}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) DoneDay {
+		return DoneDay{BoatID: c.Text(0), Day: c.Day(1), By: schedule.ByShop}
 	}, `SELECT DISTINCT boat_id, day FROM records WHERE boat_id IN (SELECT value FROM json_each(?)) AND service = ? AND done_by = 'shop'
 		ORDER BY boat_id, day`, string(ids), service)
-	return all, wrap(err, "list when %q was done", service)
+	return all, kernel.Wrap(err, "list when %q was done", service)
 }
 
 // AheadVisit is a planned visit as the owner's figures need it.
@@ -152,15 +153,15 @@ type AheadVisit struct {
 
 // AheadVisits returns every planned visit, in order of boat.
 func (db *DB) AheadVisits(ctx context.Context) ([]AheadVisit, error) {
-	all, err := collect(ctx, db.read, func(c *cells) AheadVisit {
-		v := AheadVisit{BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Labour: int(c.int(4)), Price: c.cents(5), Booked: !c.null(6), Pencilled: c.null(6) && !c.null(7)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) AheadVisit {
+		v := AheadVisit{BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)), Labour: int(c.Int(4)), Price: c.Cents(5), Booked: !c.Null(6), Pencilled: c.Null(6) && !c.Null(7)}
 		for i := 6; i <= 8 && v.Day == 0; i++ {
-			v.Day = c.day(i)
+			v.Day = c.Day(i)
 		}
 		return v
 	}, `SELECT v.boat_id, v.id, v.kind, v.season, v.labour, v.price, k.day, v.week, v.day
 		FROM visits v LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY v.boat_id, v.id`)
-	return all, wrap(err, "list the visits ahead")
+	return all, kernel.Wrap(err, "list the visits ahead")
 }
 
 // JobAhead is one job of a planned visit that the shop does. Of the visit it
@@ -182,10 +183,10 @@ func (j *JobAhead) Day() civil.Day {
 // one to another, both included, in order of visit and job. What is only looked
 // at for want of a history, and what customers see to themselves, is not in it.
 func (db *DB) JobsAhead(ctx context.Context, from, to civil.Week) ([]JobAhead, error) {
-	all, err := collect(ctx, db.read, func(c *cells) JobAhead {
-		j := JobAhead{Visit: schedule.Visit{BoatID: c.text(0), ID: c.text(1), Kind: c.text(2), Season: int(c.int(3)), Day: c.day(4), Week: c.week(5)}, Rule: c.text(6)}
-		c.skip(7)
-		if !c.null(0) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) JobAhead {
+		j := JobAhead{Visit: schedule.Visit{BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)), Day: c.Day(4), Week: c.Week(5)}, Rule: c.Text(6)}
+		c.Skip(7)
+		if !c.Null(0) {
 			b := readBooking(c)
 			j.Visit.Booking = &b
 		}
@@ -193,13 +194,13 @@ func (db *DB) JobsAhead(ctx context.Context, from, to civil.Week) ([]JobAhead, e
 	}, `WITH standing (boat_id, id) AS (
 			SELECT boat_id, id FROM visits WHERE week BETWEEN ?1 AND ?2 AND NOT EXISTS (SELECT 1 FROM bookings WHERE visit_id = visits.id)
 			UNION ALL SELECT boat_id, visit_id FROM bookings WHERE day BETWEEN ?1 AND ?2)
-		SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, `+column("k", bookingColumns)+`
+		SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, `+kernel.Column("k", bookingColumns)+`
 		FROM standing s CROSS JOIN visits v ON v.boat_id = s.boat_id AND v.id = s.id
 		LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
 		CROSS JOIN due_items d ON d.boat_id = v.boat_id AND d.visit_id = v.id
 		WHERE d.by_customer = 0 AND d.basis <> ?3 ORDER BY d.visit_id, d.key`,
 		from.Monday().String(), to.Sunday().String(), string(schedule.BasisUnknown))
-	return all, wrap(err, "list the jobs of the coming weeks")
+	return all, kernel.Wrap(err, "list the jobs of the coming weeks")
 }
 
 // PlanGaps tells for each boat after how many months its plan wants it back: 12
@@ -210,14 +211,14 @@ func (db *DB) PlanGaps(ctx context.Context) (map[string]int, error) {
 		boat   string
 		months int
 	}
-	all, err := collect(ctx, db.read, func(c *cells) gap { return gap{c.text(0), int(c.int(1))} },
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) gap { return gap{c.Text(0), int(c.Int(1))} },
 		`SELECT boat_id, min(CASE WHEN season <> 0 THEN 12 ELSE months END) FROM due_items
 		WHERE by_customer = 0 AND (season <> 0 OR months > 0) GROUP BY boat_id`)
 	gaps := make(map[string]int, len(all))
 	for _, g := range all {
 		gaps[g.boat] = g.months
 	}
-	return gaps, wrap(err, "read how often boats are planned")
+	return gaps, kernel.Wrap(err, "read how often boats are planned")
 }
 
 // Contact is the last time that a customer was told or said something.
@@ -230,14 +231,14 @@ type Contact struct {
 // LastContacts returns each customer's last contact of each way. Days of calls
 // and answers are by the clock of the zone.
 func (db *DB) LastContacts(ctx context.Context, zone *time.Location) ([]Contact, error) {
-	all, err := collect(ctx, db.read, func(c *cells) Contact {
-		k := Contact{CustomerID: c.text(0), Way: c.text(1), Day: c.day(2)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Contact {
+		k := Contact{CustomerID: c.Text(0), Way: c.Text(1), Day: c.Day(2)}
 		if k.Day == 0 {
-			k.Day = civil.FromTime(c.instant(3).In(zone))
+			k.Day = civil.FromTime(c.Instant(3).In(zone))
 		}
 		return k
 	}, `SELECT customer_id, 'mail', max(on_day), NULL FROM heard GROUP BY customer_id
 		UNION ALL SELECT customer_id, 'call', NULL, max(at) FROM calls GROUP BY customer_id
 		UNION ALL SELECT customer_id, 'answer', NULL, max(at) FROM answers WHERE undone_at IS NULL GROUP BY customer_id`)
-	return all, wrap(err, "list last contacts")
+	return all, kernel.Wrap(err, "list last contacts")
 }

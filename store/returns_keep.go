@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // OutlookVisit is a visit of the plan as it stood on a season's first day.
@@ -22,8 +23,8 @@ type OutlookVisit struct {
 // SaveOutlook writes down the plan as it stood on a day, in the place of what
 // was known of that day before.
 func (db *DB) SaveOutlook(ctx context.Context, on civil.Day, visits []OutlookVisit) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		p := newPrepared(tx)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		p := kernel.NewPrepared(tx)
 		defer p.Close()
 		if _, err := p.ExecContext(ctx, "DELETE FROM outlooks WHERE asked_on = ?", on.String()); err != nil {
 			return err
@@ -38,37 +39,37 @@ func (db *DB) SaveOutlook(ctx context.Context, on civil.Day, visits []OutlookVis
 		}
 		return nil
 	})
-	return wrap(err, "keep the plan as of %s", on)
+	return kernel.Wrap(err, "keep the plan as of %s", on)
 }
 
 // SeasonOutlook returns the visits of one kind and season in the plan as it
 // stood on a day, in order of boat.
 func (db *DB) SeasonOutlook(ctx context.Context, on civil.Day, kind string, season int) ([]OutlookVisit, error) {
-	all, err := collect(ctx, db.read, func(c *cells) OutlookVisit {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) OutlookVisit {
 		return OutlookVisit{
-			BoatID: c.text(0), VisitID: c.text(1), Kind: kind, Season: season, Day: c.day(2), List: c.cents(3), Chance: c.real(4),
+			BoatID: c.Text(0), VisitID: c.Text(1), Kind: kind, Season: season, Day: c.Day(2), List: c.Cents(3), Chance: c.Real(4),
 		}
 	}, "SELECT boat_id, visit_id, day, list, chance FROM outlooks WHERE asked_on = ? AND kind = ? AND season = ? ORDER BY boat_id, visit_id",
 		on.String(), kind, season)
-	return all, wrap(err, "read the %s visits of %d as of %s", kind, season, on)
+	return all, kernel.Wrap(err, "read the %s visits of %d as of %s", kind, season, on)
 }
 
 // OutlookSum is the list price times the chance of all visits before a day in
 // the plan as it stood on another, each in whole cents.
 func (db *DB) OutlookSum(ctx context.Context, on, before civil.Day) (schedule.Cents, error) {
-	sum, err := one(ctx, db.read, func(c *cells) schedule.Cents { return c.cents(0) },
+	sum, err := kernel.One(ctx, db.Read, func(c *kernel.Row) schedule.Cents { return c.Cents(0) },
 		"SELECT coalesce(sum(CAST(round(list * chance) AS INTEGER)), 0) FROM outlooks WHERE asked_on = ? AND day < ?", on.String(), before.String())
-	return sum, wrap(err, "add up the plan as of %s", on)
+	return sum, kernel.Wrap(err, "add up the plan as of %s", on)
 }
 
 // OutlookDays are the days of which the plan is kept, in order. The question
 // leaps from day to day by the key; DISTINCT would read every visit kept.
 func (db *DB) OutlookDays(ctx context.Context) ([]civil.Day, error) {
-	all, err := collect(ctx, db.read, func(c *cells) civil.Day { return c.day(0) }, `WITH RECURSIVE kept (day) AS (
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) civil.Day { return c.Day(0) }, `WITH RECURSIVE kept (day) AS (
 			SELECT min(asked_on) FROM outlooks
 			UNION ALL SELECT (SELECT min(asked_on) FROM outlooks WHERE asked_on > kept.day) FROM kept WHERE kept.day IS NOT NULL)
 		SELECT day FROM kept WHERE day IS NOT NULL ORDER BY day`)
-	return all, wrap(err, "list the plans kept")
+	return all, kernel.Wrap(err, "list the plans kept")
 }
 
 // The ways in which a season visit was spoken of; see [SeasonMark].
@@ -90,8 +91,8 @@ type SeasonMark struct {
 // SeasonMarks returns what happened to the visits of a kind and season that
 // were due on a day. A booking has no customer.
 func (db *DB) SeasonMarks(ctx context.Context, on civil.Day, kind string, season int) ([]SeasonMark, error) {
-	all, err := collect(ctx, db.read, func(c *cells) SeasonMark {
-		return SeasonMark{BoatID: c.text(0), CustomerID: c.text(1), Way: c.text(2), What: c.text(3), Day: c.day(4), At: c.instant(5)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) SeasonMark {
+		return SeasonMark{BoatID: c.Text(0), CustomerID: c.Text(1), Way: c.Text(2), What: c.Text(3), Day: c.Day(4), At: c.Instant(5)}
 	}, `WITH due AS (SELECT boat_id, visit_id FROM outlooks WHERE asked_on = ? AND kind = ? AND season = ?)
 		SELECT d.boat_id, h.customer_id, 'heard', h.step, h.on_day, NULL FROM due d JOIN heard h ON h.subject = d.visit_id
 		UNION ALL SELECT d.boat_id, a.customer_id, 'answer', a.kind, NULL, a.at FROM due d
@@ -100,7 +101,7 @@ func (db *DB) SeasonMarks(ctx context.Context, on civil.Day, kind string, season
 			JOIN calls c ON c.boat_id = d.boat_id AND c.boat_id <> '' AND c.visit_id = d.visit_id
 		UNION ALL SELECT d.boat_id, '', 'booked', '', k.day, NULL FROM due d JOIN bookings k ON k.visit_id = d.visit_id`,
 		on.String(), kind, season)
-	return all, wrap(err, "read what became of the %s visits of %d", kind, season)
+	return all, kernel.Wrap(err, "read what became of the %s visits of %d", kind, season)
 }
 
 // RingWish is somebody of the shop wanting a customer rung about a boat.
@@ -114,7 +115,7 @@ type RingWish struct {
 // WishRing puts a customer on the phone round about a boat. A wish that stands
 // already takes the new words.
 func (db *DB) WishRing(ctx context.Context, now time.Time, w RingWish) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if _, err := customer(ctx, tx, w.CustomerID); err != nil {
 			return err
 		}
@@ -127,19 +128,19 @@ func (db *DB) WishRing(ctx context.Context, now time.Time, w RingWish) error {
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: w.Actor, What: "put on the phone round", BoatID: w.BoatID, CustomerID: w.CustomerID, After: w.Why})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: w.Actor, What: "put on the phone round", BoatID: w.BoatID, CustomerID: w.CustomerID, After: w.Why})
 	})
-	return wrap(err, "put customer %q on the phone round", w.CustomerID)
+	return kernel.Wrap(err, "put customer %q on the phone round", w.CustomerID)
 }
 
 // RingWishes returns the wishes that no logged call has answered yet, the
 // oldest first. A call that nobody took, or that only left a message, answers
 // none.
 func (db *DB) RingWishes(ctx context.Context) ([]RingWish, error) {
-	all, err := collect(ctx, db.read, func(c *cells) RingWish {
-		return RingWish{CustomerID: c.text(0), BoatID: c.text(1), At: c.instant(2), Actor: c.text(3), Why: c.text(4)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) RingWish {
+		return RingWish{CustomerID: c.Text(0), BoatID: c.Text(1), At: c.Instant(2), Actor: c.Text(3), Why: c.Text(4)}
 	}, `SELECT w.customer_id, w.boat_id, w.at, w.actor, w.why FROM to_ring w
 		WHERE NOT EXISTS (SELECT 1 FROM calls c WHERE c.customer_id = w.customer_id AND c.at >= w.at
 		AND c.outcome NOT IN ('no-answer', 'message')) ORDER BY w.at, w.customer_id, w.boat_id`)
-	return all, wrap(err, "list whom to ring by wish")
+	return all, kernel.Wrap(err, "list whom to ring by wish")
 }

@@ -5,6 +5,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Room is what bears on taking a day for a visit, read in the transaction that
@@ -24,12 +25,12 @@ type Room struct {
 // takes one. A nil Fit takes any day.
 type Fit func(*Room) error
 
-func room(ctx context.Context, q querier, visitID string, day civil.Day) (*Room, error) {
+func room(ctx context.Context, q kernel.Querier, visitID string, day civil.Day) (*Room, error) {
 	r := &Room{Day: day, OnDay: make(map[civil.Day]int)}
 	week := day.Week()
 	var err error
-	r.Visit, err = one(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
-	if _, err = found(err); err != nil {
+	r.Visit, err = kernel.One(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
+	if _, err = kernel.Found(err); err != nil {
 		return nil, err
 	}
 	if r.Visit.Booking, err = bookingOrNone(ctx, q, visitID); err != nil {
@@ -39,7 +40,7 @@ func room(ctx context.Context, q querier, visitID string, day civil.Day) (*Room,
 		day     civil.Day
 		minutes int
 	}
-	days, err := collect(ctx, q, func(c *cells) dayLoad { return dayLoad{c.day(0), int(c.int(1))} },
+	days, err := kernel.Collect(ctx, q, func(c *kernel.Row) dayLoad { return dayLoad{c.Day(0), int(c.Int(1))} },
 		`SELECT k.day, sum(v.labour) FROM bookings k JOIN visits v ON v.id = k.visit_id
 		WHERE k.day BETWEEN ? AND ? AND v.id <> ? GROUP BY k.day`, week.Monday().String(), week.Sunday().String(), visitID)
 	if err != nil {
@@ -49,8 +50,8 @@ func room(ctx context.Context, q querier, visitID string, day civil.Day) (*Room,
 		r.OnDay[d.day] = d.minutes
 		r.Booked += d.minutes
 	}
-	r.Pencilled, err = one(ctx, q, func(c *cells) int { return int(c.int(0)) }, `SELECT coalesce(sum(v.labour), 0) FROM visits v
-		WHERE v.week = ? AND v.id <> ? AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)`, weekArg(week), visitID)
+	r.Pencilled, err = kernel.One(ctx, q, func(c *kernel.Row) int { return int(c.Int(0)) }, `SELECT coalesce(sum(v.labour), 0) FROM visits v
+		WHERE v.week = ? AND v.id <> ? AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)`, kernel.WeekArg(week), visitID)
 	if err != nil {
 		return nil, err
 	}
@@ -66,10 +67,10 @@ func room(ctx context.Context, q querier, visitID string, day civil.Day) (*Room,
 // out.
 func (db *DB) OverMinutes(ctx context.Context, from, to civil.Week) (map[civil.Week]int, error) {
 	over := make(map[civil.Week]int)
-	_, err := collect(ctx, db.read, func(c *cells) (none struct{}) {
-		over[c.day(0).Week()] += int(c.int(1))
+	_, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) (none struct{}) {
+		over[c.Day(0).Week()] += int(c.Int(1))
 		return none
 	}, "SELECT k.day, v.labour FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.over AND k.day BETWEEN ? AND ?",
 		from.Monday().String(), to.Sunday().String())
-	return over, wrap(err, "read what is booked over the hours of weeks %s to %s", from, to)
+	return over, kernel.Wrap(err, "read what is booked over the hours of weeks %s to %s", from, to)
 }

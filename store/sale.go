@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // NewID begins the stand-in for the id of something that a sale adds: "new-1".
@@ -40,7 +41,7 @@ type Sold struct {
 // refuse is refused here too, and then nothing is written.
 func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (Sold, error) {
 	var sold Sold
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := takeForm(ctx, tx, now, s.Form); err != nil {
 			return err
 		}
@@ -59,12 +60,12 @@ func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (So
 		}
 		return passOn(ctx, tx, now, actor, sold.BoatID, sold.CustomerID, s.Day, s.Booked)
 	})
-	return sold, wrap(err, "sell boat %q", s.Boat.ID)
+	return sold, kernel.Wrap(err, "sell boat %q", s.Boat.ID)
 }
 
 // saveBuyer returns the id of the buyer, who is added if new. Of one on file,
 // what the form knows better is changed and what it leaves empty stays.
-func saveBuyer(ctx context.Context, tx querier, now time.Time, actor string, c schedule.Customer) (string, error) {
+func saveBuyer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, c schedule.Customer) (string, error) {
 	if c.ID == "" {
 		if strings.TrimSpace(c.Name) == "" {
 			return "", fmt.Errorf("the new owner has no name: %w", ErrRefused)
@@ -93,14 +94,14 @@ func saveBuyer(ctx context.Context, tx querier, now time.Time, actor string, c s
 
 // nextID is a free id: a prefix that no imported file should use, and a number
 // above all that follow it.
-func nextID(ctx context.Context, q querier, table, prefix string) (string, error) {
-	n, err := one(ctx, q, firstInt,
+func nextID(ctx context.Context, q kernel.Querier, table, prefix string) (string, error) {
+	n, err := kernel.One(ctx, q, kernel.FirstInt,
 		"SELECT coalesce(max(CAST(substr(id, ?2) AS INTEGER)), 0) + 1 FROM "+table+" WHERE id GLOB ?1 || '[0-9]*'", prefix, len(prefix)+1)
 	return prefix + fmt.Sprintf("%04d", n), err
 }
 
 // saveSoldBoat returns the id of the boat, which is added if new.
-func saveSoldBoat(ctx context.Context, tx querier, now time.Time, actor string, s *Sale) (string, error) {
+func saveSoldBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor string, s *Sale) (string, error) {
 	b := s.Boat
 	b.SoldOn, b.Gone = s.Day, 0
 	if b.ID == "" {
@@ -125,7 +126,7 @@ func saveSoldBoat(ctx context.Context, tx querier, now time.Time, actor string, 
 }
 
 // saveParts adds and changes components and returns the ids of the new ones.
-func saveParts(ctx context.Context, tx querier, now time.Time, actor, boatID string, parts []schedule.Component) (map[string]string, error) {
+func saveParts(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID string, parts []schedule.Component) (map[string]string, error) {
 	ids := make(map[string]string)
 	for _, p := range parts {
 		p.BoatID = boatID
@@ -144,18 +145,18 @@ func saveParts(ctx context.Context, tx querier, now time.Time, actor, boatID str
 }
 
 // nextPartID is a free id for a component: its boat's and a number, "B7-engine-2".
-func nextPartID(ctx context.Context, q querier, boatID, kind string) (string, error) {
+func nextPartID(ctx context.Context, q kernel.Querier, boatID, kind string) (string, error) {
 	for n := 1; ; n++ {
 		id := boatID + "-" + kind + "-" + strconv.Itoa(n)
 		_, err := homeOf(ctx, q, id)
-		if taken, err := found(err); err != nil || !taken {
+		if taken, err := kernel.Found(err); err != nil || !taken {
 			return id, err
 		}
 	}
 }
 
 // writeSoldWork writes down the work before the sale under the real ids.
-func writeSoldWork(ctx context.Context, tx querier, now time.Time, actor string, sold Sold, w Work) error {
+func writeSoldWork(ctx context.Context, tx kernel.Querier, now time.Time, actor string, sold Sold, w Work) error {
 	real := func(id string) string {
 		if r, ok := sold.Components[id]; ok {
 			return r

@@ -8,6 +8,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // fold makes texts comparable for a search: small letters without marks.
@@ -46,11 +47,11 @@ func onlyDigits(s string) string {
 }
 
 func customerSearch(c schedule.Customer) string {
-	return joinLines([]string{fold(c.Name), fold(c.ID), fold(c.Email), onlyDigits(c.Phone)})
+	return kernel.JoinLines([]string{fold(c.Name), fold(c.ID), fold(c.Email), onlyDigits(c.Phone)})
 }
 
 func boatSearch(b schedule.Boat) string {
-	return joinLines([]string{fold(b.Name), fold(b.ID), fold(b.HIN), fold(b.Make + " " + b.Model)})
+	return kernel.JoinLines([]string{fold(b.Name), fold(b.ID), fold(b.HIN), fold(b.Make + " " + b.Model)})
 }
 
 // Search finds boats by a piece of their name, id, hull number, make or model,
@@ -67,18 +68,18 @@ func (db *DB) Search(ctx context.Context, text string, limit int) ([]SearchHit, 
 	if d := onlyDigits(text); len(d) >= 4 && strings.Trim(text, "0123456789 +-()./") == "" {
 		phone = "%" + d + "%"
 	}
-	hits, err := collect(ctx, db.read, func(c *cells) SearchHit {
+	hits, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) SearchHit {
 		h := SearchHit{Boat: readBoat(c)}
-		c.skip(boatWidth)
+		c.Skip(boatWidth)
 		h.Owner = readCustomer(c)
 		return h
-	}, "SELECT "+column("b", boatColumns)+", "+column("c", customerColumns)+` FROM (
+	}, "SELECT "+kernel.Column("b", boatColumns)+", "+kernel.Column("c", customerColumns)+` FROM (
 			SELECT id AS boat_id FROM boats WHERE search LIKE ?1 ESCAPE '\'
 			UNION SELECT o.boat_id FROM customers k JOIN ownerships o ON o.customer_id = k.id AND o.to_day IS NULL
 				WHERE k.search LIKE ?1 ESCAPE '\' OR k.search LIKE ?2 ESCAPE '\'
 			ORDER BY 1 LIMIT ?3) f JOIN boats b ON b.id = f.boat_id`+withOwner+" ORDER BY b.id",
-		like, phone, limitOr(limit))
-	return hits, wrap(err, "search for %q", text)
+		like, phone, kernel.LimitOr(limit))
+	return hits, kernel.Wrap(err, "search for %q", text)
 }
 
 // SearchHit is a boat that was found, with its present owner.

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Staff is somebody who works in the shop and may sign in.
@@ -24,14 +26,14 @@ type Staff struct {
 
 const staffColumns = "name, role, hash, since, unlocked"
 
-func readStaff(c *cells) Staff {
-	return Staff{Name: c.text(0), Role: c.text(1), Hash: c.text(2), Since: c.instant(3), Unlocked: c.instant(4)}
+func readStaff(c *kernel.Row) Staff {
+	return Staff{Name: c.Text(0), Role: c.Text(1), Hash: c.Text(2), Since: c.Instant(3), Unlocked: c.Instant(4)}
 }
 
 // SaveStaff adds somebody or gives them a new role or password. Their sessions
 // end: whoever was signed in under the old ones must sign in again.
 func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staff) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		s.Name = strings.TrimSpace(s.Name)
 		if s.Name == "" || s.Hash == "" {
 			return fmt.Errorf("it needs a name and a password: %w", ErrRefused)
@@ -47,27 +49,27 @@ func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staf
 		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", s.Name); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "save staff", After: map[string]string{"name": s.Name, "role": s.Role}})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "save staff", After: map[string]string{"name": s.Name, "role": s.Role}})
 	})
-	return wrap(err, "save staff %q", s.Name)
+	return kernel.Wrap(err, "save staff %q", s.Name)
 }
 
 // Unlock forgives the wrong passwords under a name: the daemon, which counts
 // them, sees it at the next attempt. [ErrNotFound] if nobody has that name.
 func (db *DB) Unlock(ctx context.Context, now time.Time, actor, name string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := unlock(ctx, tx, now, name); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "unlock staff", After: name})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "unlock staff", After: name})
 	})
-	return wrap(err, "unlock staff %q", name)
+	return kernel.Wrap(err, "unlock staff %q", name)
 }
 
 // unlock moves the moment on by a second at least, so that two are told apart.
 func unlock(ctx context.Context, tx *sql.Tx, now time.Time, name string) error {
 	r, err := tx.ExecContext(ctx, "UPDATE staff SET unlocked = max(coalesce(unlocked, 0) + 1, ?) WHERE name = ?", now.Unix(), strings.TrimSpace(name))
-	n, err := affected(r, err)
+	n, err := kernel.Affected(r, err)
 	if err == nil && n == 0 {
 		err = ErrNotFound
 	}
@@ -77,25 +79,25 @@ func unlock(ctx context.Context, tx *sql.Tx, now time.Time, name string) error {
 // RemoveStaff takes somebody off the list and ends their sessions;
 // [ErrNotFound] if nobody has that name.
 func (db *DB) RemoveStaff(ctx context.Context, now time.Time, actor, name string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		old, err := one(ctx, tx, readStaff, "DELETE FROM staff WHERE name = ? RETURNING "+staffColumns, name)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		old, err := kernel.One(ctx, tx, readStaff, "DELETE FROM staff WHERE name = ? RETURNING "+staffColumns, name)
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "remove staff", Before: map[string]string{"name": old.Name, "role": old.Role}})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove staff", Before: map[string]string{"name": old.Name, "role": old.Role}})
 	})
-	return wrap(err, "remove staff %q", name)
+	return kernel.Wrap(err, "remove staff %q", name)
 }
 
 // Staff returns everybody who may sign in, in order of name.
 func (db *DB) Staff(ctx context.Context) ([]Staff, error) {
-	all, err := collect(ctx, db.read, readStaff, "SELECT "+staffColumns+" FROM staff ORDER BY name")
-	return all, wrap(err, "list the staff")
+	all, err := kernel.Collect(ctx, db.Read, readStaff, "SELECT "+staffColumns+" FROM staff ORDER BY name")
+	return all, kernel.Wrap(err, "list the staff")
 }
 
 // StaffByName returns one; [ErrNotFound] if nobody has that name.
 func (db *DB) StaffByName(ctx context.Context, name string) (Staff, error) {
-	s, err := one(ctx, db.read, readStaff, "SELECT "+staffColumns+" FROM staff WHERE name = ?", strings.TrimSpace(name))
+	s, err := kernel.One(ctx, db.Read, readStaff, "SELECT "+staffColumns+" FROM staff WHERE name = ?", strings.TrimSpace(name))
 	if err != nil {
 		return s, fmt.Errorf("staff %q: %w", name, err)
 	}
@@ -111,7 +113,7 @@ func sessionHash(token string) []byte {
 // BeginSession remembers that somebody signed in; token is what the browser
 // will show until the session ends. Sessions that ended are swept away.
 func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name string, until time.Time) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE until <= ?", now.Unix()); err != nil {
 			return err
 		}
@@ -120,18 +122,18 @@ func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name strin
 		if err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: name, What: "sign in"})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: name, What: "sign in"})
 	})
-	return wrap(err, "sign %q in", name)
+	return kernel.Wrap(err, "sign %q in", name)
 }
 
 // Session returns who holds a token and until when; [ErrNotFound] if it is
 // unknown or over.
 func (db *DB) Session(ctx context.Context, now time.Time, token string) (s Staff, until time.Time, err error) {
-	s, err = one(ctx, db.read, func(c *cells) Staff {
-		until = c.instant(5) // after staffColumns
+	s, err = kernel.One(ctx, db.Read, func(c *kernel.Row) Staff {
+		until = c.Instant(5) // after staffColumns
 		return readStaff(c)
-	}, "SELECT "+column("s", staffColumns)+", n.until"+
+	}, "SELECT "+kernel.Column("s", staffColumns)+", n.until"+
 		" FROM sessions n JOIN staff s ON s.name = n.staff WHERE n.hash = ? AND n.until > ?", sessionHash(token), now.Unix())
 	if err != nil {
 		return s, until, fmt.Errorf("session: %w", err)
@@ -142,26 +144,26 @@ func (db *DB) Session(ctx context.Context, now time.Time, token string) (s Staff
 // ExtendSession lets a session last until a later instant. One that ended
 // meanwhile stays ended, which is no error.
 func (db *DB) ExtendSession(ctx context.Context, token string, until time.Time) error {
-	_, err := db.write.ExecContext(ctx, "UPDATE sessions SET until = max(until, ?) WHERE hash = ?", until.Unix(), sessionHash(token))
-	return wrap(err, "extend a session")
+	_, err := db.Write.ExecContext(ctx, "UPDATE sessions SET until = max(until, ?) WHERE hash = ?", until.Unix(), sessionHash(token))
+	return kernel.Wrap(err, "extend a session")
 }
 
 // EndSession makes a token useless. An unknown one is no error.
 func (db *DB) EndSession(ctx context.Context, token string) error {
-	_, err := db.write.ExecContext(ctx, "DELETE FROM sessions WHERE hash = ?", sessionHash(token))
-	return wrap(err, "end a session")
+	_, err := db.Write.ExecContext(ctx, "DELETE FROM sessions WHERE hash = ?", sessionHash(token))
+	return kernel.Wrap(err, "end a session")
 }
 
 // EndSessions signs somebody out everywhere and returns how many sessions that
 // ended.
 func (db *DB) EndSessions(ctx context.Context, now time.Time, actor, name string) (int, error) {
 	var n int64
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", name)
-		if n, err = affected(r, err); err != nil || n == 0 {
+		if n, err = kernel.Affected(r, err); err != nil || n == 0 {
 			return err
 		}
-		return audit(ctx, tx, now, entry{Actor: actor, What: "sign out everywhere", After: name})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "sign out everywhere", After: name})
 	})
-	return int(n), wrap(err, "sign %q out", name)
+	return int(n), kernel.Wrap(err, "sign %q out", name)
 }

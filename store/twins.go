@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/internal/kernel"
 )
 
 // The kinds of things that may have been written down twice.
@@ -32,12 +33,12 @@ type Twins struct {
 // Pairs that were merged or told apart are left out. Nothing is changed.
 func (db *DB) Twins(ctx context.Context) ([]Twins, error) {
 	var found []Twins
-	customers, err := collect(ctx, db.read, readCustomer, "SELECT "+customerColumns+
+	customers, err := kernel.Collect(ctx, db.Read, readCustomer, "SELECT "+customerColumns+
 		" FROM customers WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'customer' AND undone_at IS NULL) ORDER BY id")
 	if err != nil {
 		return nil, fmt.Errorf("look for twins: %w", err)
 	}
-	boats, err := collect(ctx, db.read, readBoat, "SELECT "+boatColumns+
+	boats, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+boatColumns+
 		" FROM boats WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'boat' AND undone_at IS NULL) ORDER BY id")
 	if err != nil {
 		return nil, fmt.Errorf("look for twins: %w", err)
@@ -52,7 +53,7 @@ func (db *DB) Twins(ctx context.Context) ([]Twins, error) {
 
 // registrations are the boats' registrations by boat id.
 func (db *DB) registrations(ctx context.Context) (map[string]string, error) {
-	rows, err := collect(ctx, db.read, func(c *cells) [2]string { return [2]string{c.text(0), c.text(1)} },
+	rows, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) [2]string { return [2]string{c.Text(0), c.Text(1)} },
 		"SELECT boat_id, label FROM components WHERE kind = 'registration'")
 	all := map[string]string{}
 	for _, r := range rows {

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Apart is a pair of which somebody knows that it is two.
@@ -20,7 +22,7 @@ type Apart struct {
 // TellApart writes down that two of a kind are two, so that [DB.Twins] leaves
 // them out; together takes that back. [ErrNotFound] if there is no such pair.
 func (db *DB) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if a == b {
 			return fmt.Errorf("they are the same: %w", ErrRefused)
 		}
@@ -37,13 +39,13 @@ func (db *DB) TellApart(ctx context.Context, now time.Time, actor, kind, a, b st
 		if _, err := tx.ExecContext(ctx, statement, args...); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, mergeEntry(actor, what, kind, a, b))
+		return kernel.Audit(ctx, tx, now, mergeEntry(actor, what, kind, a, b))
 	})
-	return wrap(err, "tell %s %q from %q", kind, a, b)
+	return kernel.Wrap(err, "tell %s %q from %q", kind, a, b)
 }
 
 // checkTwin refuses an id of a kind that there is not.
-func checkTwin(ctx context.Context, q querier, kind, id string) error {
+func checkTwin(ctx context.Context, q kernel.Querier, kind, id string) error {
 	var err error
 	switch kind {
 	case TwinCustomer:
@@ -58,10 +60,10 @@ func checkTwin(ctx context.Context, q querier, kind, id string) error {
 
 // ToldApart lists the pairs that were told apart, the latest first.
 func (db *DB) ToldApart(ctx context.Context) ([]Apart, error) {
-	all, err := collect(ctx, db.read, func(c *cells) Apart {
-		return Apart{Kind: c.text(0), A: c.text(1), B: c.text(2), At: c.instant(3), Actor: c.text(4)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Apart {
+		return Apart{Kind: c.Text(0), A: c.Text(1), B: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
 	}, "SELECT kind, a, b, at, actor FROM apart ORDER BY at DESC, kind, a, b")
-	return all, wrap(err, "list who was told apart")
+	return all, kernel.Wrap(err, "list who was told apart")
 }
 
 // leaveOut takes the pairs out that were told apart.

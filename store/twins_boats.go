@@ -8,17 +8,18 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // mergeBoat makes everything of one boat another's: owners, work, readings and
 // components. Where each has exactly one component of a kind, these two are
 // taken for one. The boat that is gone leaves the shop's care.
-func mergeBoat(ctx context.Context, tx querier, now time.Time, kept, gone string, m *moved) error {
+func mergeBoat(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone string, m *moved) error {
 	// Readings point to boat and component together, and move after them.
 	if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = ON"); err != nil {
 		return err
 	}
-	booked, err := exists(ctx, tx, "SELECT 1 FROM bookings WHERE boat_id = ?", gone)
+	booked, err := kernel.Exists(ctx, tx, "SELECT 1 FROM bookings WHERE boat_id = ?", gone)
 	if err != nil {
 		return err
 	}
@@ -40,11 +41,11 @@ func mergeBoat(ctx context.Context, tx querier, now time.Time, kept, gone string
 	if err := fillHull(ctx, tx, now, kept, gone, m); err != nil {
 		return err
 	}
-	return markDirty(ctx, tx, kept, gone)
+	return kernel.MarkDirty(ctx, tx, kept, gone)
 }
 
 // mergeOwners lays the owners of two boats together.
-func mergeOwners(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+func mergeOwners(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
 	mine, err := ownerships(ctx, tx, kept)
 	if err != nil {
 		return err
@@ -78,10 +79,10 @@ func sameOwners(known []ownership, claims []claim) (fresh []claim) {
 
 // moveParts moves components, except those that are taken for one of the kept
 // boat's.
-func moveParts(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+func moveParts(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
 	m.Parts[gone] = kept // the hull
 	read := func(boat string) (map[string][]schedule.Component, error) {
-		all, err := collect(ctx, tx, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", boat)
+		all, err := kernel.Collect(ctx, tx, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", boat)
 		by := map[string][]schedule.Component{}
 		for _, p := range all {
 			by[p.Kind] = append(by[p.Kind], p)
@@ -112,8 +113,8 @@ func moveParts(ctx context.Context, tx querier, kept, gone string, m *moved) err
 }
 
 // moveRecords moves the work under the ids by which its files know it.
-func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) error {
-	all, err := collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? ORDER BY day, id", gone)
+func moveRecords(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
+	all, err := kernel.Collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? ORDER BY day, id", gone)
 	if err != nil {
 		return err
 	}
@@ -124,7 +125,7 @@ func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) e
 			r.ComponentID = p
 		}
 		for ordinal := 0; ; ordinal++ {
-			taken, err := exists(ctx, tx, "SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND id = ?", kept, r.Day.String(), r.ID)
+			taken, err := kernel.Exists(ctx, tx, "SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND id = ?", kept, r.Day.String(), r.ID)
 			if err != nil {
 				return err
 			}
@@ -145,8 +146,8 @@ func moveRecords(ctx context.Context, tx querier, kept, gone string, m *moved) e
 
 // moveReadings moves what meters showed. A reading that both have stays with
 // the boat that is gone; meters that would run backwards are refused.
-func moveReadings(ctx context.Context, tx querier, kept, gone string, m *moved) error {
-	all, err := collect(ctx, tx, readReading, "SELECT "+readingColumns+" FROM readings WHERE boat_id = ? ORDER BY component_id, day, new_meter, hours", gone)
+func moveReadings(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
+	all, err := kernel.Collect(ctx, tx, readReading, "SELECT "+readingColumns+" FROM readings WHERE boat_id = ? ORDER BY component_id, day, new_meter, hours", gone)
 	if err != nil {
 		return err
 	}
@@ -158,9 +159,9 @@ func moveReadings(ctx context.Context, tx querier, kept, gone string, m *moved) 
 				return fmt.Errorf("%q and %q are taken for one: %w", was.ComponentID, p, err)
 			}
 		}
-		moved, err := collect(ctx, tx, firstInt,
+		moved, err := kernel.Collect(ctx, tx, kernel.FirstInt,
 			"UPDATE OR IGNORE readings SET boat_id = ?, component_id = ? WHERE boat_id = ? AND component_id = ? AND day = ? AND new_meter = ? AND hours = ? RETURNING hours",
-			kept, r.ComponentID, gone, was.ComponentID, r.Day.String(), boolArg(r.NewMeter), int64(r.Hours))
+			kept, r.ComponentID, gone, was.ComponentID, r.Day.String(), kernel.BoolArg(r.NewMeter), int64(r.Hours))
 		if err != nil {
 			return fmt.Errorf("reading of %s: %w", r.Day, err)
 		}
@@ -176,7 +177,7 @@ func hullFields(b *schedule.Boat) map[string]*string {
 	return map[string]*string{"hin": &b.HIN, "name": &b.Name, "make": &b.Make, "model": &b.Model}
 }
 
-func fillHull(ctx context.Context, tx querier, now time.Time, kept, gone string, m *moved) error {
+func fillHull(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone string, m *moved) error {
 	k, err := boat(ctx, tx, kept)
 	if err != nil {
 		return err
@@ -208,7 +209,7 @@ func fillHull(ctx context.Context, tx querier, now time.Time, kept, gone string,
 }
 
 // unmergeBoat takes a merge of boats back.
-func unmergeBoat(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+func unmergeBoat(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
 	if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = ON"); err != nil {
 		return err
 	}
@@ -238,12 +239,12 @@ func unmergeBoat(ctx context.Context, tx querier, kept, gone string, m *moved) e
 	if err := emptyHull(ctx, tx, kept, gone, m); err != nil {
 		return err
 	}
-	return markDirty(ctx, tx, kept, gone)
+	return kernel.MarkDirty(ctx, tx, kept, gone)
 }
 
 // restoreOwners writes the owners of the kept boat down as they were, unless it
 // has changed hands since.
-func restoreOwners(ctx context.Context, tx querier, kept string, m *moved) error {
+func restoreOwners(ctx context.Context, tx kernel.Querier, kept string, m *moved) error {
 	now, err := ownerships(ctx, tx, kept)
 	if err != nil {
 		return err
@@ -278,11 +279,11 @@ func dayOrNone(s string) (civil.Day, error) {
 	if s == "" {
 		return 0, nil
 	}
-	return parseDay(s)
+	return kernel.ParseDay(s)
 }
 
 // emptyHull takes the filled fields and the going away back.
-func emptyHull(ctx context.Context, tx querier, kept, gone string, m *moved) error {
+func emptyHull(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
 	k, err := boat(ctx, tx, kept)
 	if err != nil {
 		return err

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
 )
 
 // fillable are the fields of a customer that a merge fills where they are
@@ -18,7 +19,7 @@ func fillable(c *schedule.Customer) map[string]*string {
 }
 
 // mergeCustomer makes everything of one customer another's.
-func mergeCustomer(ctx context.Context, tx querier, now time.Time, kept, gone string, m *moved) error {
+func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone string, m *moved) error {
 	k, err := customer(ctx, tx, kept)
 	if err != nil {
 		return err
@@ -48,7 +49,7 @@ func mergeCustomer(ctx context.Context, tx querier, now time.Time, kept, gone st
 		return err
 	}
 	for _, table := range []string{"calls", "answers", "draws"} {
-		ids, err := collect(ctx, tx, func(c *cells) string { return fmt.Sprint(c.int(0)) },
+		ids, err := kernel.Collect(ctx, tx, func(c *kernel.Row) string { return fmt.Sprint(c.Int(0)) },
 			"UPDATE "+table+" SET customer_id = ? WHERE customer_id = ? RETURNING id", kept, gone)
 		if err != nil {
 			return fmt.Errorf("%s: %w", table, err)
@@ -59,19 +60,19 @@ func mergeCustomer(ctx context.Context, tx querier, now time.Time, kept, gone st
 }
 
 // touchCustomers has feeds and plans looked at anew.
-func touchCustomers(ctx context.Context, tx querier, now time.Time, boats []string, customers ...string) error {
+func touchCustomers(ctx context.Context, tx kernel.Querier, now time.Time, boats []string, customers ...string) error {
 	for _, c := range customers {
 		if err := touchFeed(ctx, tx, now, FeedCustomer, c); err != nil {
 			return err
 		}
 	}
-	return markDirty(ctx, tx, boats...)
+	return kernel.MarkDirty(ctx, tx, boats...)
 }
 
 // passOwnership gives one customer's times with all boats to another. It is the
 // same person, so that no calendar is withdrawn and nothing told is forgotten.
-func passOwnership(ctx context.Context, tx querier, from, to string, m *moved) error {
-	boats, err := collect(ctx, tx, firstText,
+func passOwnership(ctx context.Context, tx kernel.Querier, from, to string, m *moved) error {
+	boats, err := kernel.Collect(ctx, tx, kernel.FirstText,
 		"SELECT DISTINCT boat_id FROM ownerships WHERE customer_id = ? ORDER BY boat_id", from)
 	if err != nil {
 		return err
@@ -97,24 +98,24 @@ func passOwnership(ctx context.Context, tx querier, from, to string, m *moved) e
 
 // passHeard lets one customer have heard what another has, so that no step is
 // sent twice. The letters themselves stay where they went.
-func passHeard(ctx context.Context, tx querier, from, to string, m *moved) error {
-	rows, err := collect(ctx, tx, func(c *cells) [3]string { return [3]string{c.text(0), c.text(1), c.text(2)} },
+func passHeard(ctx context.Context, tx kernel.Querier, from, to string, m *moved) error {
+	rows, err := kernel.Collect(ctx, tx, func(c *kernel.Row) [3]string { return [3]string{c.Text(0), c.Text(1), c.Text(2)} },
 		`INSERT INTO heard (customer_id, subject, step, on_day, week, letter_id) SELECT ?, subject, step, on_day, week, letter_id FROM heard
 		WHERE customer_id = ? ON CONFLICT DO NOTHING RETURNING subject, step, on_day`, to, from)
 	m.Heard = rows
-	return wrap(err, "what was heard")
+	return kernel.Wrap(err, "what was heard")
 }
 
 // optOutOf returns what a customer wants no more, and whether they ever said.
-func optOutOf(ctx context.Context, q querier, id string) (out [2]bool, said bool, err error) {
-	out, err = one(ctx, q, func(c *cells) [2]bool { return [2]bool{c.bool(0), c.bool(1)} },
+func optOutOf(ctx context.Context, q kernel.Querier, id string) (out [2]bool, said bool, err error) {
+	out, err = kernel.One(ctx, q, func(c *kernel.Row) [2]bool { return [2]bool{c.Bool(0), c.Bool(1)} },
 		"SELECT no_reminders, no_mail FROM opt_outs WHERE customer_id = ?", id)
-	said, err = found(err)
+	said, err = kernel.Found(err)
 	return out, said, err
 }
 
 // passOptOut makes whatever either of two wants no more hold for both.
-func passOptOut(ctx context.Context, tx querier, from, to string, now time.Time, m *moved) error {
+func passOptOut(ctx context.Context, tx kernel.Querier, from, to string, now time.Time, m *moved) error {
 	theirs, _, err := optOutOf(ctx, tx, from)
 	if err != nil {
 		return err
@@ -132,7 +133,7 @@ func passOptOut(ctx context.Context, tx querier, from, to string, now time.Time,
 }
 
 // unmergeCustomer takes a merge of customers back.
-func unmergeCustomer(ctx context.Context, tx querier, now time.Time, kept, gone string, m *moved) error {
+func unmergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone string, m *moved) error {
 	if err := emptyFilled(ctx, tx, kept, gone, m.Filled); err != nil {
 		return err
 	}
@@ -168,7 +169,7 @@ func unmergeCustomer(ctx context.Context, tx querier, now time.Time, kept, gone 
 
 // emptyFilled empties the fields that the merge filled, unless they have been
 // changed since.
-func emptyFilled(ctx context.Context, tx querier, kept, gone string, filled []string) error {
+func emptyFilled(ctx context.Context, tx kernel.Querier, kept, gone string, filled []string) error {
 	k, err := customer(ctx, tx, kept)
 	if err != nil {
 		return err
@@ -189,7 +190,7 @@ func emptyFilled(ctx context.Context, tx querier, kept, gone string, filled []st
 
 // returnOwnership gives one time with a boat back, if it is still there as the
 // merge left it or has only ended since.
-func returnOwnership(ctx context.Context, tx querier, kept, gone string, o [3]string) error {
+func returnOwnership(ctx context.Context, tx kernel.Querier, kept, gone string, o [3]string) error {
 	known, err := ownerships(ctx, tx, o[0])
 	if err != nil {
 		return err

@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"time"
+
+	"bellbuoy/store/internal/kernel"
 )
 
 // Merged is one merge that still holds.
@@ -19,10 +21,10 @@ type Merged struct {
 
 // Merges lists the merges that still hold, the latest first.
 func (db *DB) Merges(ctx context.Context) ([]Merged, error) {
-	all, err := collect(ctx, db.read, func(c *cells) Merged {
-		return Merged{Kind: c.text(0), Kept: c.text(1), Gone: c.text(2), At: c.instant(3), Actor: c.text(4)}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Merged {
+		return Merged{Kind: c.Text(0), Kept: c.Text(1), Gone: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
 	}, "SELECT kind, kept, gone, at, actor FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
-	return all, wrap(err, "list merges")
+	return all, kernel.Wrap(err, "list merges")
 }
 
 // moved is what a merge did, for taking it back. It names rows and fields and
@@ -49,7 +51,7 @@ type moved struct {
 // addresses open become empty. [ErrRefused] if one was merged already, or where
 // the two contradict each other.
 func (db *DB) Merge(ctx context.Context, now time.Time, actor, kind, kept, gone string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := checkMerge(ctx, tx, kind, kept, gone); err != nil {
 			return err
 		}
@@ -71,21 +73,21 @@ func (db *DB) Merge(ctx context.Context, now time.Time, actor, kind, kept, gone 
 			kind, kept, gone, now.Unix(), actor, string(changed)); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, mergeEntry(actor, "merge", kind, kept, gone))
+		return kernel.Audit(ctx, tx, now, mergeEntry(actor, "merge", kind, kept, gone))
 	})
-	return wrap(err, "merge %s %q into %q", kind, gone, kept)
+	return kernel.Wrap(err, "merge %s %q into %q", kind, gone, kept)
 }
 
 // Unmerge takes a merge back, by the id that is gone. What was written down for
 // the kept one since then stays with it.
 func (db *DB) Unmerge(ctx context.Context, now time.Time, actor, kind, gone string) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
-		row, err := one(ctx, tx, func(c *cells) [3]string { return [3]string{c.text(0), c.text(1), c.text(2)} },
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		row, err := kernel.One(ctx, tx, func(c *kernel.Row) [3]string { return [3]string{c.Text(0), c.Text(1), c.Text(2)} },
 			"SELECT CAST(id AS TEXT), kept, changed FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, gone)
 		if err != nil {
 			return err
 		}
-		later, err := exists(ctx, tx,
+		later, err := kernel.Exists(ctx, tx,
 			"SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > CAST(?3 AS INTEGER) AND undone_at IS NULL", kind, row[1], row[0])
 		if err != nil {
 			return err
@@ -108,13 +110,13 @@ func (db *DB) Unmerge(ctx context.Context, now time.Time, actor, kind, gone stri
 		if _, err := tx.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = CAST(? AS INTEGER)", now.Unix(), row[0]); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, mergeEntry(actor, "take a merge back", kind, row[1], gone))
+		return kernel.Audit(ctx, tx, now, mergeEntry(actor, "take a merge back", kind, row[1], gone))
 	})
-	return wrap(err, "take back the merge of %s %q", kind, gone)
+	return kernel.Wrap(err, "take back the merge of %s %q", kind, gone)
 }
 
-func mergeEntry(actor, what, kind, kept, gone string) entry {
-	e := entry{Actor: actor, What: what, After: map[string]string{"kind": kind, "kept": kept, "gone": gone}}
+func mergeEntry(actor, what, kind, kept, gone string) kernel.Entry {
+	e := kernel.Entry{Actor: actor, What: what, After: map[string]string{"kind": kind, "kept": kept, "gone": gone}}
 	if kind == TwinCustomer {
 		e.CustomerID = kept
 	} else {
@@ -124,7 +126,7 @@ func mergeEntry(actor, what, kind, kept, gone string) entry {
 }
 
 // checkMerge refuses to merge what is not there, is the same, or was merged.
-func checkMerge(ctx context.Context, q querier, kind, kept, gone string) error {
+func checkMerge(ctx context.Context, q kernel.Querier, kind, kept, gone string) error {
 	if kind != TwinCustomer && kind != TwinBoat {
 		return fmt.Errorf("kind %q is neither %s nor %s: %w", kind, TwinCustomer, TwinBoat, ErrRefused)
 	}
@@ -136,14 +138,14 @@ func checkMerge(ctx context.Context, q querier, kind, kept, gone string) error {
 		if kind == TwinBoat {
 			query = "SELECT 1 FROM boats WHERE id = ?"
 		}
-		known, err := exists(ctx, q, query, id)
+		known, err := kernel.Exists(ctx, q, query, id)
 		if err != nil {
 			return err
 		}
 		if !known {
 			return fmt.Errorf("no %s %q: %w", kind, id, ErrNotFound)
 		}
-		merged, err := exists(ctx, q, "SELECT 1 FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, id)
+		merged, err := kernel.Exists(ctx, q, "SELECT 1 FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, id)
 		if err != nil {
 			return err
 		}
@@ -156,10 +158,10 @@ func checkMerge(ctx context.Context, q querier, kind, kept, gone string) error {
 
 // refuseMerged keeps a person who stands in two rows from being erased in one:
 // the other row would still hold them.
-func refuseMerged(ctx context.Context, q querier, customerID string) error {
-	other, err := one(ctx, q, func(c *cells) [2]string { return [2]string{c.text(0), c.text(1)} },
+func refuseMerged(ctx context.Context, q kernel.Querier, customerID string) error {
+	other, err := kernel.One(ctx, q, func(c *kernel.Row) [2]string { return [2]string{c.Text(0), c.Text(1)} },
 		"SELECT kept, gone FROM merges WHERE kind = 'customer' AND (kept = ?1 OR gone = ?1) AND undone_at IS NULL", customerID)
-	if merged, err := found(err); err != nil || !merged {
+	if merged, err := kernel.Found(err); err != nil || !merged {
 		return err
 	}
 	return fmt.Errorf("%q was merged into %q; take that back (bellbuoy twins unmerge %s) and erase both: %w", other[1], other[0], other[1], ErrRefused)

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // WeekPart is a part of the desk's week.
@@ -127,9 +128,9 @@ type spot struct{ at, id string }
 func (s spot) key() string { return s.at + "\n" + s.id }
 
 // spots returns the first visits of a part after a key, at most limit.
-func (q WeekQuery) spots(ctx context.Context, tx querier, p WeekPart, after string, limit int) ([]spot, error) {
+func (q WeekQuery) spots(ctx context.Context, tx kernel.Querier, p WeekPart, after string, limit int) ([]spot, error) {
 	day, id, _ := splitKey(after)
-	return collect(ctx, tx, func(c *cells) spot { return spot{c.text(0), c.text(1)} },
+	return kernel.Collect(ctx, tx, func(c *kernel.Row) spot { return spot{c.Text(0), c.Text(1)} },
 		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5",
 		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String())
 }
@@ -138,12 +139,12 @@ func (q WeekQuery) spots(ctx context.Context, tx querier, p WeekPart, after stri
 // Its cost grows with the week, not with the fleet.
 func (db *DB) WeekOverview(ctx context.Context, q WeekQuery) ([]WeekSection, error) {
 	var out []WeekSection
-	err := db.snapshot(ctx, func(t *sql.Tx) error {
-		tx := db.read.prepared(t)
+	err := db.Snapshot(ctx, func(t *sql.Tx) error {
+		tx := db.Read.Prepared(t)
 		defer tx.Close()
 		out = nil
 		var wanted []spot // of all sections, in order
-		limit := limitOr(q.Limit)
+		limit := kernel.LimitOr(q.Limit)
 		for _, p := range WeekParts() {
 			found, err := q.spots(ctx, tx, p, "", max(q.Most, limit+1))
 			if err != nil {
@@ -170,11 +171,11 @@ func (db *DB) WeekOverview(ctx context.Context, q WeekQuery) ([]WeekSection, err
 		}
 		return err
 	})
-	return out, wrap(err, "read week %s", q.Week)
+	return out, kernel.Wrap(err, "read week %s", q.Week)
 }
 
 // weekRows reads the rows of some visits, in their order.
-func weekRows(ctx context.Context, tx querier, spots []spot) ([]WeekRow, error) {
+func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, error) {
 	ids := make([]string, len(spots))
 	for i := range spots {
 		ids[i] = spots[i].id
@@ -183,8 +184,8 @@ func weekRows(ctx context.Context, tx querier, spots []spot) ([]WeekRow, error) 
 	if err != nil {
 		return nil, err
 	}
-	rows, err := collect(ctx, tx, readWeekRow, "SELECT "+column("v", visitColumns)+", "+column("b", boatColumns)+", "+
-		column("c", customerColumns)+", "+column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
+	rows, err := kernel.Collect(ctx, tx, readWeekRow, "SELECT "+kernel.Column("v", visitColumns)+", "+kernel.Column("b", boatColumns)+", "+
+		kernel.Column("c", customerColumns)+", "+kernel.Column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
 		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
 		" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY j.key", string(list))
 	if err != nil {
@@ -196,24 +197,24 @@ func weekRows(ctx context.Context, tx querier, spots []spot) ([]WeekRow, error) 
 	return rows, addJobs(ctx, tx, rows)
 }
 
-func readWeekRow(c *cells) WeekRow {
+func readWeekRow(c *kernel.Row) WeekRow {
 	r := WeekRow{Visit: readVisit(c)}
-	c.skip(visitWidth)
+	c.Skip(visitWidth)
 	r.Boat = readBoat(c)
-	c.skip(boatWidth)
+	c.Skip(boatWidth)
 	r.Owner = readCustomer(c)
-	c.skip(customerWidth)
-	if !c.null(0) {
+	c.Skip(customerWidth)
+	if !c.Null(0) {
 		b := readBooking(c)
 		r.Visit.Booking = &b
 	}
-	c.skip(bookingWidth)
-	r.NoMail, r.Pinned = c.text(0), c.bool(1)
+	c.Skip(bookingWidth)
+	r.NoMail, r.Pinned = c.Text(0), c.Bool(1)
 	return r
 }
 
 // addJobs fills in the jobs of the visits. A visit may stand in several parts.
-func addJobs(ctx context.Context, q querier, rows []WeekRow) error {
+func addJobs(ctx context.Context, q kernel.Querier, rows []WeekRow) error {
 	jobs := make(map[string][]WeekJob, len(rows))
 	boats := make([]string, len(rows))
 	for i := range rows {
@@ -223,10 +224,10 @@ func addJobs(ctx context.Context, q querier, rows []WeekRow) error {
 	if err != nil {
 		return err
 	}
-	_, err = collect(ctx, q, func(c *cells) struct{} {
-		if _, ok := jobs[c.text(0)]; ok {
-			jobs[c.text(0)] = append(jobs[c.text(0)], WeekJob{
-				Rule: c.text(1), Due: c.day(2), Covered: c.text(3) != "", Title: c.text(4), Label: c.text(5),
+	_, err = kernel.Collect(ctx, q, func(c *kernel.Row) struct{} {
+		if _, ok := jobs[c.Text(0)]; ok {
+			jobs[c.Text(0)] = append(jobs[c.Text(0)], WeekJob{
+				Rule: c.Text(1), Due: c.Day(2), Covered: c.Text(3) != "", Title: c.Text(4), Label: c.Text(5),
 			})
 		}
 		return struct{}{}

@@ -8,6 +8,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/store/internal/kernel"
 )
 
 // Week is the shop week into which a visit was fitted, none if it did not fit.
@@ -21,15 +22,15 @@ type Week struct {
 // longer planned is passed over. It returns the ids of the boats for which
 // something changed: their feeds must be written anew.
 func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, err error) {
-	err = db.tx(ctx, func(tx *sql.Tx) error {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		boatIDs = nil
-		p := db.write.prepared(tx)
+		p := db.Write.Prepared(tx)
 		defer p.Close()
 		for _, w := range weeks {
-			boat, err := one(ctx, p, firstText,
+			boat, err := kernel.One(ctx, p, kernel.FirstText,
 				`UPDATE visits SET week = ?1, week_why = ?3, week_from = ?4 WHERE id = ?2 AND (week IS NOT ?1 OR ?5 AND (week_why <> ?3 OR week_from IS NOT ?4))
-				RETURNING boat_id`, weekArg(w.Week), w.VisitID, string(w.Why.Reason), weekArg(besides(&w.Why)), boolArg(w.Why.Reason != level.Kept && w.Why.Reason != ""))
-			ok, err := found(err)
+				RETURNING boat_id`, kernel.WeekArg(w.Week), w.VisitID, string(w.Why.Reason), kernel.WeekArg(besides(&w.Why)), kernel.BoolArg(w.Why.Reason != level.Kept && w.Why.Reason != ""))
+			ok, err := kernel.Found(err)
 			if err != nil {
 				return fmt.Errorf("pencil visit %q into week %s: %w", w.VisitID, w.Week, err)
 			}
@@ -56,8 +57,8 @@ func besides(w *level.Why) civil.Week {
 // EachVisit calls fn with every planned visit in order of its boat, for fitting
 // them all into weeks. The visit is fn's to keep.
 func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) error {
-	return db.snapshot(ctx, func(tx *sql.Tx) error {
-		bookings, err := collect(ctx, tx, readBooking, "SELECT "+bookingColumns+" FROM bookings")
+	return db.Snapshot(ctx, func(tx *sql.Tx) error {
+		bookings, err := kernel.Collect(ctx, tx, readBooking, "SELECT "+bookingColumns+" FROM bookings")
 		if err != nil {
 			return fmt.Errorf("read the bookings: %w", err)
 		}
@@ -69,19 +70,19 @@ func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) erro
 		if err != nil {
 			return fmt.Errorf("read the visits: %w", err)
 		}
-		c, err := newCells(rows)
+		c, err := kernel.NewRow(rows)
 		if err != nil {
 			rows.Close()
 			return fmt.Errorf("read the visits: %w", err)
 		}
-		for c.next() {
+		for c.Next() {
 			v := readVisit(c)
 			v.Booking = of[v.ID]
 			if err := fn(v); err != nil {
-				c.note(err)
+				c.Note(err)
 				break
 			}
 		}
-		return c.close()
+		return c.Close()
 	})
 }

@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // The kinds of measurement.
@@ -31,19 +32,19 @@ type Measurement struct {
 
 const measurementColumns = "boat_id, component_id, day, kind, figures, rule, words"
 
-func readMeasurement(c *cells) Measurement {
-	m := Measurement{BoatID: c.text(0), ComponentID: c.text(1), Day: c.day(2), Kind: c.text(3), Rule: c.text(5), Words: c.text(6)}
-	if s := c.text(4); s != "" {
-		c.note(json.Unmarshal([]byte(s), &m.Figures))
+func readMeasurement(c *kernel.Row) Measurement {
+	m := Measurement{BoatID: c.Text(0), ComponentID: c.Text(1), Day: c.Day(2), Kind: c.Text(3), Rule: c.Text(5), Words: c.Text(6)}
+	if s := c.Text(4); s != "" {
+		c.Note(json.Unmarshal([]byte(s), &m.Figures))
 	}
 	return m
 }
 
 // Measurements returns what was measured on a boat, newest first.
 func (db *DB) Measurements(ctx context.Context, boatID string) ([]Measurement, error) {
-	all, err := collect(ctx, db.read, readMeasurement,
+	all, err := kernel.Collect(ctx, db.Read, readMeasurement,
 		"SELECT "+measurementColumns+" FROM measurements WHERE boat_id = ? ORDER BY day DESC, id DESC", boatID)
-	return all, wrap(err, "measurements of boat %q", boatID)
+	return all, kernel.Wrap(err, "measurements of boat %q", boatID)
 }
 
 // Work is everything written down at the end of a visit. All of it is kept or
@@ -60,7 +61,7 @@ type Work struct {
 // name for this form, taken once: the same form sent twice is [ErrRefused].
 // What it refuses is what [DB.AddRecord] and [DB.AddReading] refuse.
 func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string, w Work) error {
-	err := db.tx(ctx, func(tx *sql.Tx) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := takeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
@@ -86,22 +87,22 @@ func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string,
 		}
 		return nil
 	})
-	return wrap(err, "record the work on boat %q", w.BoatID)
+	return kernel.Wrap(err, "record the work on boat %q", w.BoatID)
 }
 
 // jobForm names, among the ticks, the forms that were taken.
 const jobForm = "form"
 
-func takeForm(ctx context.Context, tx querier, now time.Time, form string) error {
+func takeForm(ctx context.Context, tx kernel.Querier, now time.Time, form string) error {
 	r, err := tx.ExecContext(ctx, "INSERT INTO ticks (job, key, at) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", jobForm, form, now.Unix())
-	n, err := affected(r, err)
+	n, err := kernel.Affected(r, err)
 	if err == nil && n == 0 {
 		err = fmt.Errorf("this form was sent before and its work is on file: %w", ErrRefused)
 	}
 	return err
 }
 
-func addMeasurement(ctx context.Context, tx querier, now time.Time, actor string, m Measurement) error {
+func addMeasurement(ctx context.Context, tx kernel.Querier, now time.Time, actor string, m Measurement) error {
 	if err := checkPart(ctx, tx, m.BoatID, m.ComponentID); err != nil {
 		return err
 	}
@@ -118,18 +119,18 @@ func addMeasurement(ctx context.Context, tx querier, now time.Time, actor string
 	if err != nil {
 		return err
 	}
-	return audit(ctx, tx, now, entry{Actor: actor, What: "measure", BoatID: m.BoatID, After: m})
+	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "measure", BoatID: m.BoatID, After: m})
 }
 
-func addFollowUp(ctx context.Context, tx querier, now time.Time, actor string, f schedule.FollowUp) error {
+func addFollowUp(ctx context.Context, tx kernel.Querier, now time.Time, actor string, f schedule.FollowUp) error {
 	if err := checkPart(ctx, tx, f.BoatID, f.ComponentID); err != nil {
 		return err
 	}
 	f.ID = rowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
 	_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+followUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
-		f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), dayArg(f.Raised), f.Finding)
+		f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding)
 	if err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
 }

@@ -32,6 +32,7 @@ var rooms = []struct {
 	{"schedule/returns", []string{"schedule/civil", "schedule/measure"}, "a leaf: plain numbers and days"},
 	{"schedule", []string{"schedule/"}, "the domain stands on its leaves only"},
 	{"notify", []string{"schedule"}, "mail and feeds are made from facts, wherever those are kept"},
+	{"store/internal/kernel", []string{"schedule"}, "the bottom of the store"},
 	{"store", []string{"schedule"}, "the store keeps facts and knows nothing of mail"},
 	{"schedule/testkit", []string{"schedule/civil"}, "for the tests of every room"},
 	{"cmd/bellbuoy/internal/app", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/mailbox"}, "the use cases know no page and no command"},

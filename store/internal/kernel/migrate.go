@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -21,14 +21,14 @@ var migrations embed.FS
 // migration sets it.
 const applicationID = 0x42427579
 
-// newest stands for the number of the last step.
-const newest = 0
+// Newest stands for the number of the last step.
+const Newest = 0
 
-// migrate brings the file's tables up to a version, usually [newest]. Foreign keys are off meanwhile:
-// with them on, a step that rebuilds a table would silently delete the rows
+// Migrate brings the file's tables up to a version, usually [Newest]. Foreign
+// keys are off meanwhile: with them on, a step that rebuilds a table would silently delete the rows
 // that refer to it. They are checked afterwards instead.
-func migrate(ctx context.Context, path string, to int64) (err error) {
-	w, err := pool(ctx, dsn(path, looseParams()), 1)
+func Migrate(ctx context.Context, path string, to int64) (err error) {
+	w, err := OpenLoose(ctx, path)
 	if err != nil {
 		return err
 	}
@@ -45,13 +45,13 @@ func migrate(ctx context.Context, path string, to int64) (err error) {
 		return fmt.Errorf("read the version of the tables: %w", err)
 	}
 	if have > know {
-		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", have, know, errNewer)
+		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", have, know, ErrNewer)
 	}
 	switch {
-	case to == newest:
+	case to == Newest:
 		to = know
 	case to > know:
-		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", to, know, errNewer)
+		return fmt.Errorf("its tables are at version %d and this program knows %d: %w", to, know, ErrNewer)
 	}
 	done, err := m.UpTo(ctx, to)
 	if err != nil {
@@ -60,7 +60,7 @@ func migrate(ctx context.Context, path string, to int64) (err error) {
 	if len(done) == 0 {
 		return nil
 	}
-	return checkReferences(ctx, w)
+	return CheckReferences(ctx, w)
 }
 
 // migrator reads the embedded steps.
@@ -87,9 +87,9 @@ func checkOurs(ctx context.Context, w *sql.DB) error {
 	return nil
 }
 
-// checkReferences fails if a row refers to one that is not there.
-func checkReferences(ctx context.Context, q querier) error {
-	found, err := collect(ctx, q, firstText, "PRAGMA foreign_key_check")
+// CheckReferences fails if a row refers to one that is not there.
+func CheckReferences(ctx context.Context, q Querier) error {
+	found, err := Collect(ctx, q, FirstText, "PRAGMA foreign_key_check")
 	if err != nil {
 		return err
 	}
@@ -100,7 +100,7 @@ func checkReferences(ctx context.Context, q querier) error {
 }
 
 // SchemaVersion returns the number of the newest migration in the file.
-func (db *core) SchemaVersion(ctx context.Context) (int64, error) {
-	return one(ctx, db.read, firstInt,
+func (db *DB) SchemaVersion(ctx context.Context) (int64, error) {
+	return One(ctx, db.Read, FirstInt,
 		"SELECT max(version_id) FROM goose_db_version WHERE is_applied")
 }

@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -9,22 +9,22 @@ import (
 	"sync"
 )
 
-// keptPool is a pool of connections with the statements that were asked before,
+// StmtCache is a pool of connections with the statements that were asked before,
 // already parsed: parsing costs more than a small answer. There are as many of
 // them as queries in this package's text.
-type keptPool struct {
+type StmtCache struct {
 	*sql.DB
 	mu     sync.Mutex
 	seen   map[string]*sql.Stmt
 	wanted map[string]bool // by transactions, and not parsed yet
 }
 
-func newKeptPool(db *sql.DB) *keptPool {
-	return &keptPool{DB: db, seen: map[string]*sql.Stmt{}, wanted: map[string]bool{}}
+func newStmtCache(db *sql.DB) *StmtCache {
+	return &StmtCache{DB: db, seen: map[string]*sql.Stmt{}, wanted: map[string]bool{}}
 }
 
 // QueryContext runs a statement that gives rows.
-func (p *keptPool) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+func (p *StmtCache) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
 	s, err := p.stmt(ctx, query)
 	if err != nil {
 		return nil, err
@@ -32,7 +32,7 @@ func (p *keptPool) QueryContext(ctx context.Context, query string, args ...any) 
 	return s.QueryContext(ctx, args...)
 }
 
-func (p *keptPool) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
+func (p *StmtCache) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 	p.mu.Lock()
 	s, ok := p.seen[query]
 	p.mu.Unlock()
@@ -55,7 +55,7 @@ func (p *keptPool) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 }
 
 // begin begins a transaction after parsing what earlier ones wanted.
-func (p *keptPool) begin(ctx context.Context, opts *sql.TxOptions) (*sql.Tx, error) {
+func (p *StmtCache) begin(ctx context.Context, opts *sql.TxOptions) (*sql.Tx, error) {
 	if err := p.parse(ctx); err != nil {
 		return nil, err
 	}
@@ -64,7 +64,7 @@ func (p *keptPool) begin(ctx context.Context, opts *sql.TxOptions) (*sql.Tx, err
 
 // parse parses what earlier transactions wanted; within one it could wait for
 // ever for a second connection.
-func (p *keptPool) parse(ctx context.Context) error {
+func (p *StmtCache) parse(ctx context.Context) error {
 	p.mu.Lock()
 	wanted := slices.Collect(maps.Keys(p.wanted))
 	clear(p.wanted)
@@ -79,7 +79,7 @@ func (p *keptPool) parse(ctx context.Context) error {
 
 // within is the statement in a transaction of this pool, parsed by an earlier
 // one if there was one.
-func (p *keptPool) within(ctx context.Context, tx *sql.Tx, query string) (*sql.Stmt, error) {
+func (p *StmtCache) within(ctx context.Context, tx *sql.Tx, query string) (*sql.Stmt, error) {
 	p.mu.Lock()
 	s, ok := p.seen[query]
 	if !ok {
@@ -93,7 +93,7 @@ func (p *keptPool) within(ctx context.Context, tx *sql.Tx, query string) (*sql.S
 }
 
 // Close frees the statements and the connections.
-func (p *keptPool) Close() error {
+func (p *StmtCache) Close() error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	var all error

@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -6,28 +6,28 @@ import (
 	"bellbuoy/schedule"
 )
 
-// beltSize is how many boats' facts lie in one batch: enough that handing over
+// batchSize is how many boats' facts lie in one batch: enough that handing over
 // costs nothing, few enough that a batch stays in the processor's cache.
-const beltSize = 32
+const batchSize = 32
 
-// belt carries facts from the goroutine that reads them to the one that uses
+// Pipeline carries facts from the goroutine that reads them to the one that uses
 // them, so that the two overlap. Two batches go round; while one is filled the
 // other is used, and memory stays flat.
-type belt struct {
+type Pipeline struct {
 	full, free chan []schedule.Facts
 	now        []schedule.Facts // the batch being filled
 	n          int              // of it, how many are taken
 }
 
-// carry runs produce in a goroutine of its own and fn, in order, in the
+// Pipe runs produce in a goroutine of its own and fn, in order, in the
 // caller's. It returns when both have ended: with fn's error, else with
 // produce's.
-func carry(ctx context.Context, produce func(context.Context, *belt) error, fn func(*schedule.Facts) error) error {
+func Pipe(ctx context.Context, produce func(context.Context, *Pipeline) error, fn func(*schedule.Facts) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	b := &belt{full: make(chan []schedule.Facts, 2), free: make(chan []schedule.Facts, 2)}
+	b := &Pipeline{full: make(chan []schedule.Facts, 2), free: make(chan []schedule.Facts, 2)}
 	for range cap(b.free) {
-		b.free <- make([]schedule.Facts, beltSize)
+		b.free <- make([]schedule.Facts, batchSize)
 	}
 	done := make(chan error, 1)
 	go func() {
@@ -46,7 +46,7 @@ func carry(ctx context.Context, produce func(context.Context, *belt) error, fn f
 }
 
 // use calls fn with everything that comes along.
-func (b *belt) use(fn func(*schedule.Facts) error) error {
+func (b *Pipeline) use(fn func(*schedule.Facts) error) error {
 	for batch := range b.full {
 		for i := range batch {
 			if err := fn(&batch[i]); err != nil {
@@ -58,11 +58,11 @@ func (b *belt) use(fn func(*schedule.Facts) error) error {
 	return nil
 }
 
-// slot returns the place for the next boat's facts, which still holds an
+// Slot returns the place for the next boat's facts, which still holds an
 // earlier boat's for their memory. The slot before it is then complete.
-func (b *belt) slot(ctx context.Context) (*schedule.Facts, error) {
+func (b *Pipeline) Slot(ctx context.Context) (*schedule.Facts, error) {
 	if b.n == len(b.now) {
-		if err := b.flush(ctx); err != nil {
+		if err := b.Flush(ctx); err != nil {
 			return nil, err
 		}
 		select {
@@ -75,8 +75,8 @@ func (b *belt) slot(ctx context.Context) (*schedule.Facts, error) {
 	return &b.now[b.n-1], nil
 }
 
-// flush sends on what is complete.
-func (b *belt) flush(ctx context.Context) error {
+// Flush sends on what is complete.
+func (b *Pipeline) Flush(ctx context.Context) error {
 	if b.n == 0 {
 		return nil
 	}

@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -7,35 +7,35 @@ import (
 	"sync"
 )
 
-// gatherer writes for several goroutines at once: what comes in while one
+// groupCommit writes for several goroutines at once: what comes in while one
 // transaction is put on the disk goes into the next one together, so that a
 // sync is shared by all who would have waited for their own. Each write is as
 // durable when do returns as if it had been alone, and as whole: if one of them
 // fails, all are rolled back and done again one by one, so that each gets the
 // answer that is its own.
-type gatherer struct {
-	write *keptPool
+type groupCommit struct {
+	write *StmtCache
 	turn  chan struct{} // has room for the one who writes for all
 
 	mu      sync.Mutex
-	waiting []*gathered
+	waiting []*pendingWrite
 }
 
-// gathered is a write that waits for the next transaction.
-type gathered struct {
-	do   func(context.Context, querier) error
+// pendingWrite is a write that waits for the next transaction.
+type pendingWrite struct {
+	do   func(context.Context, Querier) error
 	done chan error // has room for the answer
 }
 
-func newGatherer(write *keptPool) *gatherer {
-	return &gatherer{write: write, turn: make(chan struct{}, 1)}
+func newGroupCommit(write *StmtCache) *groupCommit {
+	return &groupCommit{write: write, turn: make(chan struct{}, 1)}
 }
 
-// do runs f in a transaction that others may share, maybe twice. A context that
+// Do runs f in a transaction that others may share, maybe twice. A context that
 // ends makes it give up waiting; once the transaction has begun it is seen
 // through, which takes no longer than another program may hold the file.
-func (g *gatherer) do(ctx context.Context, f func(context.Context, querier) error) error {
-	w := &gathered{f, make(chan error, 1)}
+func (g *groupCommit) Do(ctx context.Context, f func(context.Context, Querier) error) error {
+	w := &pendingWrite{f, make(chan error, 1)}
 	g.mu.Lock()
 	g.waiting = append(g.waiting, w)
 	g.mu.Unlock()
@@ -66,7 +66,7 @@ func (g *gatherer) do(ctx context.Context, f func(context.Context, querier) erro
 }
 
 // leave takes back a write for a reason, unless somebody has begun with it.
-func (g *gatherer) leave(w *gathered, why error) error {
+func (g *groupCommit) leave(w *pendingWrite, why error) error {
 	g.mu.Lock()
 	i := slices.Index(g.waiting, w)
 	if i >= 0 {
@@ -80,7 +80,7 @@ func (g *gatherer) leave(w *gathered, why error) error {
 }
 
 // run does the writes in one transaction and answers each.
-func (g *gatherer) run(ctx context.Context, conn *sql.Conn, all []*gathered) {
+func (g *groupCommit) run(ctx context.Context, conn *sql.Conn, all []*pendingWrite) {
 	tx, err := conn.BeginTx(ctx, nil)
 	if err == nil {
 		defer tx.Rollback() // no effect after Commit; also covers a panic
@@ -98,15 +98,15 @@ func (g *gatherer) run(ctx context.Context, conn *sql.Conn, all []*gathered) {
 	}
 }
 
-func (g *gatherer) attempt(ctx context.Context, tx *sql.Tx, all []*gathered) error {
+func (g *groupCommit) attempt(ctx context.Context, tx *sql.Tx, all []*pendingWrite) error {
 	if err := g.each(ctx, tx, all); err != nil {
 		return err
 	}
 	return tx.Commit()
 }
 
-func (g *gatherer) each(ctx context.Context, tx *sql.Tx, all []*gathered) error {
-	p := g.write.prepared(tx)
+func (g *groupCommit) each(ctx context.Context, tx *sql.Tx, all []*pendingWrite) error {
+	p := g.write.Prepared(tx)
 	defer p.Close()
 	for _, w := range all {
 		if err := w.do(ctx, p); err != nil {

@@ -1,12 +1,14 @@
 //go:build !unix
 
-package store
+package kernel
 
 // lockFile is a lock on the shop as a whole; this system has none that ends
 // with its process, so that nothing is locked. Such a system refuses to rename
 // over a file that is open, which protects the shop there.
 type lockFile struct{}
 
-func lockShop(string, bool) (*lockFile, error) { return &lockFile{}, nil }
+// LockShop locks nothing of ours and asks for safe locks of SQLite's.
+func LockShop(string, bool) (*lockFile, error) { return &lockFile{}, UseSafeLocks() }
 
-func (l *lockFile) release() error { return nil }
+// Release gives nothing back.
+func (l *lockFile) Release() error { return nil }

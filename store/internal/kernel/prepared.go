@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -6,23 +6,23 @@ import (
 	"errors"
 )
 
-// prepared is a transaction that parses each statement once, for work that
+// Prepared is a transaction that parses each statement once, for work that
 // runs the same few statements many times. Close it before the commit.
-type prepared struct {
+type Prepared struct {
 	tx   *sql.Tx
-	kept *keptPool // nil for statements that only this transaction runs
+	kept *StmtCache // nil for statements that only this transaction runs
 	seen map[string]*sql.Stmt
 }
 
-func newPrepared(tx *sql.Tx) *prepared { return &prepared{tx: tx, seen: map[string]*sql.Stmt{}} }
+func NewPrepared(tx *sql.Tx) *Prepared { return &Prepared{tx: tx, seen: map[string]*sql.Stmt{}} }
 
-// prepared is a transaction of this pool that leaves its statements parsed for
+// Prepared is a transaction of this pool that leaves its statements parsed for
 // the next one, for the work of each re-plan.
-func (p *keptPool) prepared(tx *sql.Tx) *prepared {
-	return &prepared{tx: tx, kept: p, seen: map[string]*sql.Stmt{}}
+func (p *StmtCache) Prepared(tx *sql.Tx) *Prepared {
+	return &Prepared{tx: tx, kept: p, seen: map[string]*sql.Stmt{}}
 }
 
-func (p *prepared) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
+func (p *Prepared) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 	if s, ok := p.seen[query]; ok {
 		return s, nil
 	}
@@ -40,7 +40,7 @@ func (p *prepared) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 }
 
 // ExecContext runs a statement that gives no rows.
-func (p *prepared) ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error) {
+func (p *Prepared) ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error) {
 	s, err := p.stmt(ctx, query)
 	if err != nil {
 		return nil, err
@@ -49,7 +49,7 @@ func (p *prepared) ExecContext(ctx context.Context, query string, args ...any) (
 }
 
 // QueryContext runs a statement that gives rows.
-func (p *prepared) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+func (p *Prepared) QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
 	s, err := p.stmt(ctx, query)
 	if err != nil {
 		return nil, err
@@ -57,11 +57,12 @@ func (p *prepared) QueryContext(ctx context.Context, query string, args ...any) 
 	return s.QueryContext(ctx, args...)
 }
 
-// Close frees the parsed statements.
-func (p *prepared) Close() error {
+// Close frees the parsed statements; later ones are parsed anew.
+func (p *Prepared) Close() error {
 	var all error
 	for _, s := range p.seen {
 		all = errors.Join(all, s.Close())
 	}
+	clear(p.seen)
 	return all
 }

@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -7,16 +7,16 @@ import (
 	"time"
 )
 
-// entry is what one change leaves in the audit log. Before and After are
+// Entry is what one change leaves in the audit log. Before and After are
 // anything that can be written as JSON, nil where there was nothing.
-type entry struct {
+type Entry struct {
 	Actor, What        string
 	BoatID, CustomerID string
 	Before, After      any
 }
 
-// audit writes an entry in the transaction of the change.
-func audit(ctx context.Context, tx querier, now time.Time, e entry) error {
+// Audit writes an entry in the transaction of the change.
+func Audit(ctx context.Context, tx Querier, now time.Time, e Entry) error {
 	before, err := jsonArg(e.Before)
 	if err != nil {
 		return fmt.Errorf("audit %s: %w", e.What, err)

@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -18,44 +18,41 @@ import (
 // re-plan. Each costs about 2 MB of cache.
 const readers = 4
 
-// core is the shop's open file. It is safe for use by several goroutines.
-type core struct {
+// DB is the shop's open file. It is safe for use by several goroutines.
+type DB struct {
 	path  string
-	lock  *lockFile // shared, while the shop is open
-	write *keptPool // one connection
-	post  *gatherer // the outbox's writes, on that connection
-	read  *keptPool
+	lock  *lockFile    // shared, while the shop is open
+	Write *StmtCache   // one connection
+	Group *groupCommit // writes that may share a sync, on that connection
+	Read  *StmtCache
 }
 
-// openShop opens the shop's file, creates it (readable by its owner only) if there
+// Open opens the shop's file, creates it (readable by its owner only) if there
 // is none, and brings its tables up to date. A file that a newer program has
-// written is refused with [errNewer], and so is a file of another program.
-func openShop(ctx context.Context, path string) (*core, error) {
+// written is refused with [ErrNewer], and so is a file of another program.
+func Open(ctx context.Context, path string) (*DB, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("open %q: %w", path, err)
 	}
-	if err := useSafeLocks(); err != nil {
-		return nil, fmt.Errorf("open %q: %w", path, err)
-	}
-	lock, err := lockShop(abs, false)
+	lock, err := LockShop(abs, false)
 	if err != nil {
 		return nil, fmt.Errorf("open %q: %w", path, err)
 	}
-	db, err := open(ctx, abs)
+	db, err := OpenLocked(ctx, abs)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), lock.release())
+		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), lock.Release())
 	}
 	db.lock = lock
 	return db, nil
 }
 
-// open does the work of [openShop] under whatever lock the caller holds.
-func open(ctx context.Context, abs string) (*core, error) {
-	if err := createPrivate(abs); err != nil {
+// OpenLocked does the work of [Open] under whatever lock the caller holds.
+func OpenLocked(ctx context.Context, abs string) (*DB, error) {
+	if err := CreatePrivate(abs); err != nil {
 		return nil, err
 	}
-	if err := migrate(ctx, abs, newest); err != nil {
+	if err := Migrate(ctx, abs, Newest); err != nil {
 		return nil, err
 	}
 	w, err := pool(ctx, dsn(abs, writerParams()), 1)
@@ -66,23 +63,23 @@ func open(ctx context.Context, abs string) (*core, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	db := &core{path: abs, write: newKeptPool(w), read: newKeptPool(read)}
-	db.post = newGatherer(db.write)
+	db := &DB{path: abs, Write: newStmtCache(w), Read: newStmtCache(read)}
+	db.Group = newGroupCommit(db.Write)
 	return db, nil
 }
 
 // Close ends all connections. SQLite then folds the log into the file.
-func (db *core) Close() error {
-	return errors.Join(db.read.Close(), db.write.Close(), db.lock.release())
+func (db *DB) Close() error {
+	return errors.Join(db.Read.Close(), db.Write.Close(), db.lock.Release())
 }
 
 // Path returns the absolute path of the file.
-func (db *core) Path() string { return db.path }
+func (db *DB) Path() string { return db.path }
 
-// useSafeLocks asks for locks that survive another part of the process opening
+// UseSafeLocks asks for locks that survive another part of the process opening
 // and closing the same file (a backup, a checksum). Where the system has none,
 // SQLite's usual locks are used.
-func useSafeLocks() error {
+func UseSafeLocks() error {
 	_, err := sqlite.OFDLocking(true)
 	if err != nil && !errors.Is(err, sqlite.ErrOFDLockingUnavailable) {
 		return fmt.Errorf("ask for file locks: %w", err)
@@ -90,10 +87,10 @@ func useSafeLocks() error {
 	return nil
 }
 
-// createPrivate makes an empty file with mode 0600 if there is none; SQLite
+// CreatePrivate makes an empty file with mode 0600 if there is none; SQLite
 // gives its log files the same mode. An existing file is never opened here:
 // closing it again could drop SQLite's locks.
-func createPrivate(path string) error {
+func CreatePrivate(path string) error {
 	info, err := os.Stat(path)
 	switch {
 	case err == nil && info.IsDir():
@@ -171,25 +168,44 @@ func pool(ctx context.Context, dsn string, n int) (*sql.DB, error) {
 	return p, nil
 }
 
-// openUnwritten opens a database that is there, on one connection that cannot
+// OpenUnwritten opens a database that is there, on one connection that cannot
 // write.
-func openUnwritten(ctx context.Context, path string) (*sql.DB, error) {
+func OpenUnwritten(ctx context.Context, path string) (*sql.DB, error) {
 	p := commonParams()
 	p.Set("mode", "ro")
 	return pool(ctx, dsn(path, p), 1)
 }
 
-// openResting opens a database that nobody writes to, a backup, so that nothing
+// OpenResting opens a database that nobody writes to, a backup, so that nothing
 // is left beside it and it may lie on a disk that cannot be written to. One with
 // a log beside it is read with its log.
-func openResting(ctx context.Context, path string) (*sql.DB, error) {
+func OpenResting(ctx context.Context, path string) (*sql.DB, error) {
 	for _, tail := range []string{"-wal", "-journal"} {
 		if _, err := os.Stat(path + tail); err == nil {
-			return openUnwritten(ctx, path)
+			return OpenUnwritten(ctx, path)
 		}
 	}
 	p := commonParams()
 	p.Set("mode", "ro")
 	p.Set("immutable", "1")
 	return pool(ctx, dsn(path, p), 1)
+}
+
+// OpenLoose opens a database on one connection that writes and knows no foreign
+// keys; look them through with [CheckReferences] afterwards.
+func OpenLoose(ctx context.Context, path string) (*sql.DB, error) {
+	return pool(ctx, dsn(path, looseParams()), 1)
+}
+
+// FoldLog has SQLite fold the log of a file into it. A file too damaged for
+// that stays with its log as they are.
+func FoldLog(ctx context.Context, path string) {
+	p := writerParams()
+	p.Set("mode", "rw")
+	w, err := pool(ctx, dsn(path, p), 1)
+	if err != nil {
+		return
+	}
+	// The log goes away with the last connection.
+	_ = w.Close()
 }

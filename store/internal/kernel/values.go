@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"fmt"
@@ -8,9 +8,9 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// parseDay reads YYYY-MM-DD as the file holds it. It does what [civil.Parse]
+// ParseDay reads YYYY-MM-DD as the file holds it. It does what [civil.Parse]
 // does, ten times faster: a re-plan of a large fleet reads millions of days.
-func parseDay(s string) (civil.Day, error) {
+func ParseDay(s string) (civil.Day, error) {
 	if len(s) == 10 && s[4] == '-' && s[7] == '-' {
 		y, ok1 := digits(s[0:4])
 		m, ok2 := digits(s[5:7])
@@ -48,16 +48,16 @@ func rataDie(y, m, d int) int {
 	return 365*y + y/4 - y/100 + y/400 + (153*(m-3)+2)/5 + d - 306
 }
 
-// dayArg is a day as a statement's argument; no day is NULL.
-func dayArg(d civil.Day) any {
+// DayArg is a day as a statement's argument; no day is NULL.
+func DayArg(d civil.Day) any {
 	if d == 0 {
 		return nil
 	}
 	return d.String()
 }
 
-// weekArg is a week as a statement's argument: its Monday; no week is NULL.
-func weekArg(w civil.Week) any {
+// WeekArg is a week as a statement's argument: its Monday; no week is NULL.
+func WeekArg(w civil.Week) any {
 	if w == 0 {
 		return nil
 	}
@@ -71,24 +71,25 @@ func weekOfMonday(d civil.Day) civil.Week {
 	return d.Week()
 }
 
-// instantArg is an instant as a statement's argument; none is NULL.
-func instantArg(t time.Time) any {
+// InstantArg is an instant as a statement's argument; none is NULL.
+func InstantArg(t time.Time) any {
 	if t.IsZero() {
 		return nil
 	}
 	return t.Unix()
 }
 
-func boolArg(b bool) int64 {
+// BoolArg is a truth as a statement's argument: 0 or 1.
+func BoolArg(b bool) int64 {
 	if b {
 		return 1
 	}
 	return 0
 }
 
-// joinLines and splitLines keep a list of ids in one cell, one a line; an id
+// JoinLines and splitLines keep a list of ids in one cell, one a line; an id
 // never holds a line break.
-func joinLines(ids []string) string { return strings.Join(ids, "\n") }
+func JoinLines(ids []string) string { return strings.Join(ids, "\n") }
 
 func splitLines(s string) []string {
 	if s == "" {

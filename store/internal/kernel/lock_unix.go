@@ -1,6 +1,6 @@
 //go:build unix
 
-package store
+package kernel
 
 import (
 	"errors"
@@ -13,9 +13,13 @@ import (
 // alone. It ends with the process, however that ends.
 type lockFile struct{ f *os.File }
 
-// lockShop takes the lock of the shop's file at path, alone or shared, without
-// waiting; [errInUse] if somebody else stands in the way.
-func lockShop(path string, alone bool) (*lockFile, error) {
+// LockShop takes the lock of the shop's file at path, alone or shared, without
+// waiting; [ErrInUse] if somebody else stands in the way. It comes first of all,
+// and asks for safe locks of SQLite's too.
+func LockShop(path string, alone bool) (*lockFile, error) {
+	if err := UseSafeLocks(); err != nil {
+		return nil, err
+	}
 	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
 		return nil, err
@@ -26,7 +30,7 @@ func lockShop(path string, alone bool) (*lockFile, error) {
 	}
 	err = syscall.Flock(int(f.Fd()), how|syscall.LOCK_NB)
 	if errors.Is(err, syscall.EWOULDBLOCK) {
-		err = errInUse
+		err = ErrInUse
 	}
 	if err != nil {
 		return nil, errors.Join(err, f.Close())
@@ -34,9 +38,9 @@ func lockShop(path string, alone bool) (*lockFile, error) {
 	return &lockFile{f}, nil
 }
 
-// release gives the lock back. The empty file stays: to remove it would let two
+// Release gives the lock back. The empty file stays: to remove it would let two
 // processes lock two files of one name.
-func (l *lockFile) release() error {
+func (l *lockFile) Release() error {
 	if l == nil {
 		return nil
 	}

@@ -1,4 +1,4 @@
-package store
+package kernel
 
 import (
 	"context"
@@ -9,22 +9,22 @@ import (
 // FactsVersion counts the transactions that have changed facts. Read it before
 // the facts and give it to [DB.SavePlans]: a change made in between then stays
 // to be planned.
-func (db *core) FactsVersion(ctx context.Context) (int64, error) {
-	return one(ctx, db.read, firstInt, "SELECT version FROM facts_version")
+func (db *DB) FactsVersion(ctx context.Context) (int64, error) {
+	return One(ctx, db.Read, FirstInt, "SELECT version FROM facts_version")
 }
 
 // DirtyBoats returns the ids of at most limit boats whose facts changed since
 // they were planned, those waiting longest first.
-func (db *core) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
-	return collect(ctx, db.read, firstText,
+func (db *DB) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
+	return Collect(ctx, db.Read, FirstText,
 		"SELECT boat_id FROM dirty ORDER BY version, boat_id LIMIT ?", limit)
 }
 
 // MarkAllDirty has every boat planned anew, for a change that concerns all:
 // the rules, a place's season, the program itself.
-func (db *core) MarkAllDirty(ctx context.Context) error {
-	return db.tx(ctx, func(tx *sql.Tx) error {
-		v, err := nextVersion(ctx, tx)
+func (db *DB) MarkAllDirty(ctx context.Context) error {
+	return db.Tx(ctx, func(tx *sql.Tx) error {
+		v, err := NextVersion(ctx, tx)
 		if err != nil {
 			return err
 		}
@@ -34,27 +34,28 @@ func (db *core) MarkAllDirty(ctx context.Context) error {
 	})
 }
 
-// nextVersion numbers the present transaction as one that changes facts.
-func nextVersion(ctx context.Context, tx querier) (int64, error) {
-	return one(ctx, tx, firstInt,
+// NextVersion numbers the present transaction as one that changes facts.
+func NextVersion(ctx context.Context, tx Querier) (int64, error) {
+	return One(ctx, tx, FirstInt,
 		"UPDATE facts_version SET version = version + 1 RETURNING version")
 }
 
-// markDirty has the boats planned anew.
-func markDirty(ctx context.Context, tx querier, boatIDs ...string) error {
-	v, err := nextVersion(ctx, tx)
+// MarkDirty has the boats planned anew.
+func MarkDirty(ctx context.Context, tx Querier, boatIDs ...string) error {
+	v, err := NextVersion(ctx, tx)
 	if err != nil {
 		return err
 	}
 	for _, id := range boatIDs {
-		if err := markDirtyAt(ctx, tx, id, v); err != nil {
+		if err := MarkDirtyAt(ctx, tx, id, v); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func markDirtyAt(ctx context.Context, tx querier, boatID string, version int64) error {
+// MarkDirtyAt has a boat planned anew for a version; see [NextVersion].
+func MarkDirtyAt(ctx context.Context, tx Querier, boatID string, version int64) error {
 	_, err := tx.ExecContext(ctx, `INSERT INTO dirty (boat_id, version) VALUES (?, ?)
 		ON CONFLICT (boat_id) DO UPDATE SET version = excluded.version`, boatID, version)
 	if err != nil {
