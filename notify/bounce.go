@@ -4,6 +4,8 @@ import (
 	"errors"
 	"regexp"
 	"strings"
+
+	"bellbuoy/schedule/words"
 )
 
 // BounceKind says what a returned message means for the address.
@@ -115,7 +117,7 @@ func (b *Bounce) complaint(p *mimePart) {
 			break
 		}
 	}
-	b.Diagnostic = oneLine(fields.first("feedback-type"))
+	b.Diagnostic = words.OneLine(fields.first("feedback-type"))
 }
 
 // isAutoReply knows answering machines by RFC 3834 and by older habits, and

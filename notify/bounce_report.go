@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"bellbuoy/schedule/words"
 )
 
 // report reads the machine's part of a delivery report: fields about the
@@ -39,11 +41,11 @@ func (b *Bounce) recipient(f fields, action, status string) {
 			break
 		}
 	}
-	kind, words, typed := strings.Cut(f.first("diagnostic-code"), ";")
+	kind, said, typed := strings.Cut(f.first("diagnostic-code"), ";")
 	if !typed {
-		words = kind
+		said = kind
 	}
-	b.Diagnostic = oneLine(words)
+	b.Diagnostic = words.OneLine(said)
 	b.Code = quotedCode(b.Diagnostic)
 	b.Status = status
 	// A relay may report a general code while the server it spoke to gave a
@@ -95,7 +97,7 @@ func kindOf(code int, status, text string) BounceKind {
 // inWords asks the words for people why a letter failed, where the report for
 // machines says only that it did.
 func (b *Bounce) inWords(p *mimePart) {
-	if b.Diagnostic = oneLine(diagnosticOf(lfOnly(p.text()))); b.Diagnostic != "" {
+	if b.Diagnostic = words.OneLine(diagnosticOf(lfOnly(p.text()))); b.Diagnostic != "" {
 		b.Kind = kindOf(quotedCode(b.Diagnostic), b.Status, b.Diagnostic)
 	}
 }
@@ -118,7 +120,7 @@ func (b *Bounce) plain(p *mimePart) bool {
 	}
 	b.Status = enhancedInText.FindString(head)
 	b.Code = quotedCode(head)
-	b.Diagnostic = oneLine(diagnosticOf(head))
+	b.Diagnostic = words.OneLine(diagnosticOf(head))
 	b.Kind = kindOf(b.Code, b.Status, head)
 	if delayedWords.MatchString(head) || delayedWords.MatchString(p.first("subject")) {
 		b.Kind = BounceDelayed

@@ -2,13 +2,6 @@ package notify_test
 
 import (
 	"bytes"
-	"crypto"
-	"crypto/ed25519"
-	"crypto/rand"
-	"crypto/rsa"
-	"crypto/x509"
-	"encoding/base64"
-	"encoding/pem"
 	"net/mail"
 	"strings"
 	"testing"
@@ -16,40 +9,14 @@ import (
 	"github.com/emersion/go-msgauth/dkim"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 )
-
-// dkimKey makes a private key in PEM and the DNS record of its public half.
-func dkimKey(t *testing.T, kind string) (key []byte, record string) {
-	t.Helper()
-	var private crypto.PrivateKey
-	var err error
-	switch kind {
-	case "rsa":
-		k, e := rsa.GenerateKey(rand.Reader, 2048)
-		if e != nil {
-			t.Fatal(e)
-		}
-		der, e := x509.MarshalPKIXPublicKey(&k.PublicKey)
-		private, err, record = k, e, "v=DKIM1; k=rsa; p="+base64.StdEncoding.EncodeToString(der)
-	default:
-		public, k, e := ed25519.GenerateKey(rand.Reader)
-		private, err, record = k, e, "v=DKIM1; k=ed25519; p="+base64.StdEncoding.EncodeToString(public)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	der, err := x509.MarshalPKCS8PrivateKey(private)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: der}), record
-}
 
 // TestSignaturesHold has another implementation verify every letter, also after
 // a relay has refolded it, and refuse every tampering.
 func TestSignaturesHold(t *testing.T) {
 	for _, kind := range []string{"rsa", "ed25519"} {
-		pemKey, record := dkimKey(t, kind)
+		pemKey, record := fixture.DKIMKey(t, kind)
 		key, err := notify.NewDKIM("kettlecove.example", "s1", pemKey)
 		if err != nil {
 			t.Fatal(err)
@@ -71,13 +38,13 @@ func TestSignaturesHold(t *testing.T) {
 			}
 			return vs[0].Err
 		}
-		r := mailRenderer(t, key)
-		for name, n := range mailCases(t) {
-			l, err := r.Letter(&n, mailLinks)
+		r := fixture.Renderer(t, key)
+		for name, n := range fixture.Cases(t) {
+			l, err := r.Letter(&n, fixture.Links)
 			if err != nil {
 				t.Fatal(err)
 			}
-			if again, err := r.Letter(&n, mailLinks); kind == "ed25519" && (err != nil || !bytes.Equal(again.Raw, l.Raw)) {
+			if again, err := r.Letter(&n, fixture.Links); kind == "ed25519" && (err != nil || !bytes.Equal(again.Raw, l.Raw)) {
 				t.Errorf("%s: signed twice, the bytes differ (%v)", name, err)
 			}
 			if err := verify(l.Raw); err != nil {
@@ -119,7 +86,7 @@ func checkSigned(t *testing.T, raw []byte) {
 }
 
 func TestBadKeys(t *testing.T) {
-	good, _ := dkimKey(t, "ed25519")
+	good, _ := fixture.DKIMKey(t, "ed25519")
 	for name, err := range map[string]error{
 		"no key":      second(notify.NewDKIM("a.example", "s", []byte("nothing"))),
 		"no domain":   second(notify.NewDKIM("", "s", good)),

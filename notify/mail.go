@@ -15,6 +15,7 @@ import (
 	gomail "github.com/wneessen/go-mail"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/words"
 )
 
 // ShopInfo is what a mail says about the shop that sends it.
@@ -150,7 +151,7 @@ func (r *Renderer) message(n *Notice, c *mailContent, links Links, id, to string
 	opts := []gomail.MsgOption{gomail.WithBoundary("bellbuoy-" + id), gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP)}
 	m := gomail.NewMsg(opts...)
 	m.FromMailAddress(r.from)
-	m.ToMailAddress(&mail.Address{Name: oneLine(n.Customer.Name), Address: to})
+	m.ToMailAddress(&mail.Address{Name: words.OneLine(n.Customer.Name), Address: to})
 	m.ReplyToMailAddress(r.replyTo)
 	m.Subject(c.Subject)
 	m.SetDateWithValue(at)

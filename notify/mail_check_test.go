@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule/testkit"
 )
 
@@ -22,14 +23,14 @@ func TestMailsAreGoodHTML(t *testing.T) {
 	if err := os.WriteFile(config, []byte(rules), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	r, folder := mailRenderer(t, nil), t.TempDir()
+	r, folder := fixture.Renderer(t, nil), t.TempDir()
 	var mails []string
-	for name, n := range mailCases(t) {
-		l, err := r.Letter(&n, mailLinks)
+	for name, n := range fixture.Cases(t) {
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, _, page := mailBodies(t, l.Raw)
+		_, _, page := fixture.Bodies(t, l.Raw)
 		file := filepath.Join(folder, name+".html")
 		if err := os.WriteFile(file, []byte(page), 0o600); err != nil {
 			t.Fatal(err)

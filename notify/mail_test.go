@@ -3,11 +3,7 @@ package notify_test
 import (
 	"bytes"
 	"encoding/json"
-	"io"
 	"mime"
-	"mime/multipart"
-	"mime/quotedprintable"
-	"net/mail"
 	"os"
 	"os/exec"
 	"regexp"
@@ -17,170 +13,30 @@ import (
 	"golang.org/x/net/html"
 
 	"bellbuoy/notify"
-	"bellbuoy/schedule"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule/testkit"
 )
 
-// mailCases makes one notice of every step, through the policy itself.
-func mailCases(t testing.TB) map[string]notify.Notice {
-	t.Helper()
-	cfg := notify.DefaultPolicy(mailZone(t))
-	heron := mailBoat("B1", "Heron", mailLayUp("B1"))
-	told := func(s schedule.Step, on string) schedule.Heard {
-		return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026", Step: s, On: mailDay(on), Week: mailDay("2026-10-05").Week()}
-	}
-	one := func(r schedule.Recipient, at string) notify.Notice {
-		t.Helper()
-		now := mailAt(t, at)
-		ns := notify.Decide(r, cfg, now)
-		for _, days := range []int{1, 2} { // a moved day is another day of the week
-			if testkit.Years() != 0 && len(ns) == 0 {
-				ns = notify.Decide(r, cfg, now.AddDate(0, 0, days))
-			}
-		}
-		if len(ns) != 1 {
-			t.Fatalf("at %s: %d notices, want one", at, len(ns))
-		}
-		return ns[0]
-	}
-	cases := map[string]notify.Notice{}
-
-	cases["invitation"] = one(mailRecipient(heron), "2026-08-25 10:00")
-
-	r := mailRecipient(heron)
-	r.Heard = []schedule.Heard{told(schedule.StepInvitation, "2026-08-25")}
-	cases["nudge"] = one(r, "2026-09-15 10:00")
-
-	moved := mailLayUp("B1")
-	moved.Visit.Week++
-	r.Boats = []schedule.BoatView{mailBoat("B1", "Heron", moved)}
-	cases["last-call"] = one(r, "2026-10-05 10:00")
-
-	r.Boats = []schedule.BoatView{heron}
-	cases["overdue"] = one(r, "2026-10-20 10:00")
-
-	booked := mailLayUp("B1")
-	booked.Visit.Booking = &schedule.Booking{VisitID: booked.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: mailDay("2026-10-06"), Minute: 540}
-	r = mailRecipient(mailBoat("B1", "Heron", booked))
-	cases["confirmation"] = one(r, "2026-09-16 22:15")
-
-	r.Heard = []schedule.Heard{{CustomerID: "C1", Subject: testkit.Text("B1.lay-up.2026@2026-10-06T09:00#1"), Step: schedule.StepConfirmation, On: mailDay("2026-09-16")}}
-	cases["booked"] = one(r, "2026-10-02 10:00")
-
-	later := mailLayUp("B1")
-	later.Visit.Booking = &schedule.Booking{VisitID: later.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: mailDay("2026-10-08"), Minute: -1}
-	r.Boats = []schedule.BoatView{mailBoat("B1", "Heron", later)}
-	cases["moved"] = one(r, "2026-10-02 10:00")
-
-	r.Boats = []schedule.BoatView{heron}
-	r.NoReminders = true
-	cases["cancellation"] = one(r, "2026-10-02 10:00")
-
-	r.Boats, r.NoReminders = []schedule.BoatView{mailBoat("B1", "Heron", booked)}, false
-	passed, ok := notify.PassedOn(r, "B1", mailDay("2026-10-01"), cfg, mailAt(t, "2026-10-02 10:00"))
-	if !ok {
-		t.Fatal("no mail to the earlier owner")
-	}
-	cases["passed-on"] = passed
-
-	fitOut := mailLayUp("B2")
-	fitOut.Title, fitOut.Visit.ID, fitOut.Visit.Kind = "Spring fit-out", "B2.fit-out.2026", schedule.FitOut
-	r = mailRecipient(heron, mailBoat("B2", "Wren & Sons <3", fitOut))
-	cases["several"] = one(r, "2026-09-15 10:00")
-
-	cases["hours"] = one(mailRecipient(mailVagueBoat()), "2026-06-20 10:00")
-	cases["warranty"] = one(mailRecipient(mailWarrantyBoat()), "2026-09-01 10:00")
-
-	n, ok := notify.Welcome(mailRecipient(heron), "B1", cfg, mailAt(t, "2026-05-02 16:00"))
-	if !ok {
-		t.Fatal("no welcome")
-	}
-	cases["welcome"] = n
-	done := []notify.DoneWork{{Title: "Spring fit-out", Note: "12 May 2026 at 201.5 h"}, {Title: "Water pump impeller"}}
-	if n, ok = notify.Summary(mailRecipient(heron), "B1", "B1.fit-out.2026", done, cfg, mailAt(t, "2026-05-12 16:00")); !ok {
-		t.Fatal("no summary")
-	}
-	cases["summary"] = n
-	return cases
-}
-
-// mailVagueBoat has an oil change due by hours that nobody can date well.
-func mailVagueBoat() schedule.BoatView {
-	b := mailBoat("B1", "Heron")
-	b.Loose = []schedule.Line{{
-		Item:  schedule.DueItem{BoatID: "B1", ComponentID: "E1", Rule: "engine-oil", Due: mailDay("2026-08-20"), HoursMedian: mailDay("2026-09-05"), HoursLate: mailDay("2026-10-20"), Basis: schedule.BasisHours, HoursAt: 3000},
-		Title: "Engine oil and filter", Why: "Every 12 months or 100 h, whichever first: the meter is likely to reach 300 h about 5 September 2026 (an estimate).",
-	}}
-	return b
-}
-
-// mailWarrantyBoat has a visit that carries the check before the warranty of
-// 25 September ends, and that is far from any other step.
-func mailWarrantyBoat() schedule.BoatView {
-	v := mailLayUp("B1")
-	v.Title, v.Visit.ID, v.Visit.Kind = "Service visit", "B1.extra.0badcafe", schedule.Extra
-	v.Visit.Week, v.Visit.Day = mailDay("2026-11-02").Week(), mailDay("2026-11-03")
-	v.Visit.Deadline, v.Visit.Close = mailDay("2026-12-24"), mailDay("2026-12-24")
-	v.Lines[0].Item.Basis, v.Lines[0].Item.ByDate = schedule.BasisExpiry, mailDay("2026-09-25")
-	v.Lines[0].Title, v.Lines[0].Why = "Look before the engine warranty ends", "The engine warranty from the sale ends on 25 September 2026; the check comes before that day."
-	b := mailBoat("B1", "Heron", v)
-	b.Boat.WarrantyUntil = mailDay("2026-09-25")
-	return b
-}
-
-// mailBodies takes a letter apart with the standard library.
-func mailBodies(t testing.TB, raw []byte) (h mail.Header, text, page string) {
-	t.Helper()
-	m, err := mail.ReadMessage(bytes.NewReader(raw))
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, params, err := mime.ParseMediaType(m.Header.Get("Content-Type"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	parts := multipart.NewReader(m.Body, params["boundary"])
-	var bodies []string
-	for {
-		p, err := parts.NextRawPart()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := io.ReadAll(quotedprintable.NewReader(p))
-		if err != nil {
-			t.Fatal(err)
-		}
-		bodies = append(bodies, string(b))
-	}
-	if len(bodies) != 2 {
-		t.Fatalf("%d parts, want text and HTML", len(bodies))
-	}
-	return m.Header, bodies[0], bodies[1]
-}
-
 func TestLettersOfEveryStep(t *testing.T) {
-	r := mailRenderer(t, nil)
-	for name, n := range mailCases(t) {
+	r := fixture.Renderer(t, nil)
+	for name, n := range fixture.Cases(t) {
 		t.Run(name, func(t *testing.T) {
-			l, err := r.Letter(&n, mailLinks)
+			l, err := r.Letter(&n, fixture.Links)
 			if err != nil {
 				t.Fatal(err)
 			}
-			again, err := r.Letter(&n, mailLinks)
+			again, err := r.Letter(&n, fixture.Links)
 			if err != nil || !bytes.Equal(l.Raw, again.Raw) {
 				t.Errorf("rendered twice, the bytes differ (%v)", err)
 			}
-			_, text, page := mailBodies(t, l.Raw)
+			_, text, page := fixture.Bodies(t, l.Raw)
 			mailGolden(t, name+".eml", l.Raw)
 			mailGolden(t, name+".txt", []byte(strings.ReplaceAll(text, "\r\n", "\n")))
 			mailGolden(t, name+".html", []byte(strings.ReplaceAll(page, "\r\n", "\n")))
 			checkLetterLines(t, l.Raw)
 			checkSameContent(t, text, page)
 			checkSafePage(t, page)
-			for _, must := range []string{"Kettle Cove Boats, 4 Slip Road, Kettle Cove, ME 00000", mailLinks.Stop, mailLinks.My, "maker's manual"} {
+			for _, must := range []string{"Kettle Cove Boats, 4 Slip Road, Kettle Cove, ME 00000", fixture.Links.Stop, fixture.Links.My, "maker's manual"} {
 				if !strings.Contains(oneSpace(text), must) {
 					t.Errorf("the text lacks %q", must)
 				}
@@ -278,18 +134,18 @@ func checkSafePage(t *testing.T, page string) {
 }
 
 func TestLetterHeaders(t *testing.T) {
-	cases := mailCases(t)
-	r := mailRenderer(t, nil)
+	cases := fixture.Cases(t)
+	r := fixture.Renderer(t, nil)
 	for name, n := range cases {
-		l, err := r.Letter(&n, mailLinks)
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
-		h, _, _ := mailBodies(t, l.Raw)
+		h, _, _ := fixture.Bodies(t, l.Raw)
 		want := map[string]string{
 			"Auto-Submitted": "auto-generated", "X-Auto-Response-Suppress": "All", "Reply-To": "<desk@kettlecove.example>",
 			"Message-Id": "<" + l.MessageID + ">", "User-Agent": "", "X-Mailer": "", "Precedence": "",
-			"List-Unsubscribe":      "<" + mailLinks.Stop + ">, <mailto:" + mailLinks.StopMail + "?subject=stop>",
+			"List-Unsubscribe":      "<" + fixture.Links.Stop + ">, <mailto:" + fixture.Links.StopMail + "?subject=stop>",
 			"List-Unsubscribe-Post": "List-Unsubscribe=One-Click", "List-Id": "<reminders.kettlecove.example>",
 			"Date": n.At.Format("Mon, 02 Jan 2006 15:04:05 -0700"),
 		}
@@ -306,7 +162,7 @@ func TestLetterHeaders(t *testing.T) {
 		if err != nil || subject != l.Subject {
 			t.Errorf("%s: subject header %q, letter says %q (%v)", name, subject, l.Subject, err)
 		}
-		if to, err := h.AddressList("To"); err != nil || to[0].Name != mailCustomer().Name || to[0].Address != l.To {
+		if to, err := h.AddressList("To"); err != nil || to[0].Name != fixture.Customer().Name || to[0].Address != l.To {
 			t.Errorf("%s: To is %v (%v)", name, to, err)
 		}
 	}
@@ -329,9 +185,9 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"welcome":      "Heron: what comes when",
 		"summary":      "Heron: what we did and what comes next",
 	}
-	r := mailRenderer(t, nil)
-	for name, n := range mailCases(t) {
-		l, err := r.Letter(&n, mailLinks)
+	r := fixture.Renderer(t, nil)
+	for name, n := range fixture.Cases(t) {
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -347,9 +203,9 @@ func TestLettersInPython(t *testing.T) {
 	const python = "/usr/bin/python3"
 	_, err := os.Stat(python)
 	testkit.Needs(t, err == nil, python)
-	r := mailRenderer(t, nil)
-	for name, n := range mailCases(t) {
-		l, err := r.Letter(&n, mailLinks)
+	r := fixture.Renderer(t, nil)
+	for name, n := range fixture.Cases(t) {
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -366,7 +222,7 @@ func TestLettersInPython(t *testing.T) {
 		if err := json.Unmarshal(out, &got); err != nil {
 			t.Fatalf("%s: %v\n%s", name, err, out)
 		}
-		_, text, page := mailBodies(t, l.Raw)
+		_, text, page := fixture.Bodies(t, l.Raw)
 		unix := func(s string) string { return strings.ReplaceAll(s, "\r\n", "\n") }
 		if len(got.Defects) > 0 || got.Subject != l.Subject || got.ToName != n.Customer.Name || got.To != l.To ||
 			got.From != l.From || got.MessageID != "<"+l.MessageID+">" || got.Text != unix(text) || got.HTML != unix(page) {
@@ -376,8 +232,8 @@ func TestLettersInPython(t *testing.T) {
 }
 
 func TestPreviewShowsWhatGoesOut(t *testing.T) {
-	n := mailCases(t)["nudge"]
-	p := mailRenderer(t, nil).Preview(&n, mailLinks)
+	n := fixture.Cases(t)["nudge"]
+	p := fixture.Renderer(t, nil).Preview(&n, fixture.Links)
 	for _, must := range []string{"To: Åsa Brännström-O’Dell <asa@mail.example>", "Subject: Heron: winter lay-up", "Useful until: Fri 2 Oct 2026 23:59", "about $310, an estimate"} {
 		if !strings.Contains(p, must) {
 			t.Errorf("the preview lacks %q:\n%s", must, p)
@@ -393,42 +249,42 @@ func TestRendererRefuses(t *testing.T) {
 	if _, err := notify.NewRenderer(notify.ShopInfo{From: "nobody"}, texts, nil); err == nil || !strings.Contains(err.Error(), "postal address") || !strings.Contains(err.Error(), `"nobody"`) {
 		t.Errorf("a shop without anything: %v", err)
 	}
-	n := mailCases(t)["invitation"]
-	if _, err := mailRenderer(t, nil).Letter(&n, notify.Links{My: mailLinks.My}); err == nil {
+	n := fixture.Cases(t)["invitation"]
+	if _, err := fixture.Renderer(t, nil).Letter(&n, notify.Links{My: fixture.Links.My}); err == nil {
 		t.Error("a reminder without a way to stop was rendered")
 	}
 	n.Customer.Email = `"a b"@mail.example`
-	if _, err := mailRenderer(t, nil).Letter(&n, mailLinks); err == nil {
+	if _, err := fixture.Renderer(t, nil).Letter(&n, fixture.Links); err == nil {
 		t.Error("a quoted address was taken")
 	}
 }
 
 func TestPlainHTTPHasNoOneClick(t *testing.T) {
-	n := mailCases(t)["invitation"]
-	links := mailLinks
+	n := fixture.Cases(t)["invitation"]
+	links := fixture.Links
 	links.Stop, links.StopMail = "http://127.0.0.1:8410/stop/x", ""
-	l, err := mailRenderer(t, nil).Letter(&n, links)
+	l, err := fixture.Renderer(t, nil).Letter(&n, links)
 	if err != nil {
 		t.Fatal(err)
 	}
-	h, _, _ := mailBodies(t, l.Raw)
+	h, _, _ := fixture.Bodies(t, l.Raw)
 	if h.Get("List-Unsubscribe") != "<http://127.0.0.1:8410/stop/x>" || h.Get("List-Unsubscribe-Post") != "" {
 		t.Errorf("List-Unsubscribe %q, -Post %q", h.Get("List-Unsubscribe"), h.Get("List-Unsubscribe-Post"))
 	}
 }
 
 func TestNastyNames(t *testing.T) {
-	r := mailRenderer(t, nil)
+	r := fixture.Renderer(t, nil)
 	for _, name := range []string{"Bcc: x@y.example\r\nBcc: z@y.example", "\x00\x01", strings.Repeat("Öresund ", 60), `"quoted" <a@b.example>`, "日本語の船", "=?utf-8?q?x?="} {
-		n := mailCases(t)["invitation"]
+		n := fixture.Cases(t)["invitation"]
 		n.Customer.Name = name
 		n.Visits[0].Boat.Name = name
-		l, err := r.Letter(&n, mailLinks)
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Errorf("%q: %v", name, err)
 			continue
 		}
-		h, _, _ := mailBodies(t, l.Raw)
+		h, _, _ := fixture.Bodies(t, l.Raw)
 		if h.Get("Bcc") != "" {
 			t.Errorf("%q became a header", name)
 		}

@@ -4,13 +4,14 @@ import (
 	"strings"
 	"testing"
 
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 )
 
 // TestNoRoomIsPromisedThatIsNotKept: a visit without a week has no hours in the
 // shop, whatever day would suit it best.
 func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
-	r := mailRenderer(t, nil)
+	r := fixture.Renderer(t, nil)
 	subjects := map[schedule.Step]string{
 		schedule.StepInvitation: "Heron: winter lay-up about 6 October",
 		schedule.StepNudge:      "Heron: winter lay-up about 6 October, which day suits you?",
@@ -18,21 +19,21 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 		schedule.StepOverdue:    "Heron: winter lay-up was due by 10 October",
 	}
 	seen := 0
-	for name, n := range mailCases(t) {
+	for name, n := range fixture.Cases(t) {
 		want, ok := subjects[n.Step]
 		if !ok || len(n.Visits) != 1 {
 			continue
 		}
 		seen++
-		n.Visits[0].Visit.Visit.Week, n.Visits[0].Visit.Visit.Day, n.Visits[0].NamedWeek = 0, mailDay("2026-10-06"), 0
-		l, err := r.Letter(&n, mailLinks)
+		n.Visits[0].Visit.Visit.Week, n.Visits[0].Visit.Visit.Day, n.Visits[0].NamedWeek = 0, fixture.Day("2026-10-06"), 0
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if l.Subject != want {
 			t.Errorf("%s: subject %q, want %q", name, l.Subject, want)
 		}
-		_, text, _ := mailBodies(t, l.Raw)
+		_, text, _ := fixture.Bodies(t, l.Raw)
 		for _, promise := range []string{"room", "encilled in", "free place"} {
 			if strings.Contains(text, promise) {
 				t.Errorf("%s promises %q:\n%s", name, promise, text)
@@ -47,16 +48,16 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 // TestNoGasolineCautionOnADiesel: a fit-out's mail warns of the fumes that the
 // boat may have.
 func TestNoGasolineCautionOnADiesel(t *testing.T) {
-	r := mailRenderer(t, nil)
-	n := mailCases(t)["invitation"]
+	r := fixture.Renderer(t, nil)
+	n := fixture.Cases(t)["invitation"]
 	n.Visits[0].Visit.Visit.Kind = schedule.FitOut
 	for _, none := range []bool{false, true} {
 		n.Visits[0].Visit.NoGasoline = none
-		l, err := r.Letter(&n, mailLinks)
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, text, _ := mailBodies(t, l.Raw)
+		_, text, _ := fixture.Bodies(t, l.Raw)
 		if warned := strings.Contains(text, "gasoline"); warned == none {
 			t.Errorf("nothing burns gasoline: %t; warned: %t", none, warned)
 		}

@@ -247,7 +247,7 @@ func (w *composer) subject() string {
 		add(&w.n.Boats[i].Boat)
 	}
 	if open > 1 && w.n.Step != schedule.StepPassedOn {
-		return oneLine(w.t.count("subject.several", open, "boats", w.t.list(names)))
+		return words.OneLine(w.t.count("subject.several", open, "boats", w.t.list(names)))
 	}
 	args := []string{"boat", w.t.list(names)}
 	if len(w.n.Visits) > 0 {
@@ -257,7 +257,7 @@ func (w *composer) subject() string {
 	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
 		key += "_open"
 	}
-	return oneLine(w.t.say("subject."+key, args...))
+	return words.OneLine(w.t.say("subject."+key, args...))
 }
 
 func (w *composer) subjectOf(v *NoticeVisit) []string {
@@ -279,9 +279,4 @@ func (w *composer) money(c schedule.Cents) string {
 		symbol += " "
 	}
 	return w.t.say("money.prefix", "symbol", symbol, "amount", words.WholeMoney("", c))
-}
-
-// oneLine makes a header's worth of a text: names come from outside.
-func oneLine(s string) string {
-	return strings.Join(strings.Fields(strings.ToValidUTF8(s, "\uFFFD")), " ")
 }

@@ -18,6 +18,7 @@ import (
 	"github.com/emersion/go-msgauth/dkim"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/testkit"
 )
@@ -145,7 +146,7 @@ func (p *postfix) box(t *testing.T, name string, n int) [][]byte {
 // comes back to its own return address as a report that we can read.
 func TestThroughPostfix(t *testing.T) {
 	p := startPostfix(t)
-	pemKey, record := dkimKey(t, "rsa")
+	pemKey, record := fixture.DKIMKey(t, "rsa")
 	key, err := notify.NewDKIM("kettlecove.example", "s1", pemKey)
 	if err != nil {
 		t.Fatal(err)
@@ -155,10 +156,10 @@ func TestThroughPostfix(t *testing.T) {
 		t.Fatal(err)
 	}
 	box := newBox(2)
-	n := mailCases(t)["several"]
+	n := fixture.Cases(t)["several"]
 	for i, to := range []string{"asa@mail.example", "nobody@mail.example"} {
 		n.Customer.Email = to
-		l, err := mailRenderer(t, key).Letter(&n, mailLinks)
+		l, err := fixture.Renderer(t, key).Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"regexp"
 	"strings"
 	"time"
 
 	"github.com/emersion/go-smtp"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/words"
 )
 
 // quitTimeout is how long a farewell may take.
@@ -117,11 +119,11 @@ func (s *Sender) dot(ctx context.Context, closeSocket func() error, data *smtp.D
 	defer stop()
 	answer, err := data.CloseWithResponse()
 	if err == nil {
-		return oneLine(answer.StatusText), nil
+		return words.OneLine(answer.StatusText), nil
 	}
 	var reply *smtp.SMTPError
 	if errors.As(err, &reply) && reply.Code/100 == 2 {
-		return oneLine(reply.Message), nil // accepted, in a code of the server's own
+		return words.OneLine(reply.Message), nil // accepted, in a code of the server's own
 	}
 	return "", &failure{atDot, err}
 }
@@ -147,6 +149,8 @@ func connectionGone(err error) bool {
 	var reply *smtp.SMTPError
 	return !errors.As(err, &reply) || reply.Code == 421
 }
+
+var enhancedCode = regexp.MustCompile(`^[245]\.\d{1,3}\.\d{1,3}$`)
 
 // leadingEnhanced takes the enhanced status code off the front of an answer.
 func leadingEnhanced(answer string) string {

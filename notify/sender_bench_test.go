@@ -11,6 +11,7 @@ import (
 	gomail "github.com/wneessen/go-mail"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 )
 
@@ -47,8 +48,8 @@ func startSink(b *testing.B) net.Addr {
 // with a bare loop of the mail library, to the same sink over one connection.
 // The outbox is in memory: what the file costs is measured where the file is.
 func BenchmarkSend(b *testing.B) {
-	n := mailCases(b)["invitation"]
-	letter, err := mailRenderer(b, nil).Letter(&n, mailLinks)
+	n := fixture.Cases(b)["invitation"]
+	letter, err := fixture.Renderer(b, nil).Letter(&n, fixture.Links)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -75,7 +76,7 @@ func BenchmarkSend(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		_, text, page := mailBodies(b, letter.Raw)
+		_, text, page := fixture.Bodies(b, letter.Raw)
 		msgs := make([]*gomail.Msg, b.N)
 		for i := range msgs {
 			m := gomail.NewMsg()
@@ -121,20 +122,20 @@ func (b *queueBox) RecordOutcome(context.Context, int64, string, schedule.Outcom
 }
 
 func BenchmarkRender(b *testing.B) {
-	n := mailCases(b)["invitation"]
-	r := mailRenderer(b, nil)
+	n := fixture.Cases(b)["invitation"]
+	r := fixture.Renderer(b, nil)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := r.Letter(&n, mailLinks); err != nil {
+		if _, err := r.Letter(&n, fixture.Links); err != nil {
 			b.Fatal(err)
 		}
 	}
 }
 
 func BenchmarkDecide(b *testing.B) {
-	cfg := notify.DefaultPolicy(mailZone(b))
-	r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")), mailBoat("B2", "Wren", mailLayUp("B2")))
-	now := mailAt(b, "2026-08-25 10:00")
+	cfg := notify.DefaultPolicy(fixture.Zone(b))
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")), fixture.Boat("B2", "Wren", fixture.LayUp("B2")))
+	now := fixture.At(b, "2026-08-25 10:00")
 	b.ReportAllocs()
 	for b.Loop() {
 		notify.Decide(r, cfg, now)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/words"
 )
 
 // When the queue pauses by itself. The figures are the shop's caution, no
@@ -130,5 +131,5 @@ func PolicyIsOurs(addresses []string) bool {
 
 // reply is what the server said, in one line.
 func reply(o *schedule.Outcome) string {
-	return strings.Join(strings.Fields(fmt.Sprint(o.Code, " ", o.Enhanced, " ", o.Answer)), " ")
+	return words.OneLine(fmt.Sprint(o.Code, " ", o.Enhanced, " ", o.Answer))
 }

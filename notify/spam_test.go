@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule/testkit"
 )
 
@@ -24,16 +25,16 @@ const mostSpam = 0.5
 func TestASpamFilterHasNothingAgainstTheLetters(t *testing.T) {
 	filter, err := exec.LookPath("spamassassin")
 	testkit.Needs(t, err == nil, "spamassassin")
-	cases := mailCases(t)
+	cases := fixture.Cases(t)
 	names := slices.Sorted(maps.Keys(cases))
 	if len(names) < 13 {
 		t.Fatalf("only %d letters", len(names))
 	}
-	r := mailRenderer(t, nil)
+	r := fixture.Renderer(t, nil)
 	var box bytes.Buffer
 	for _, name := range names {
 		n := cases[name]
-		l, err := r.Letter(&n, mailLinks)
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}

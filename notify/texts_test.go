@@ -10,6 +10,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 )
 
 // TestEveryPhraseIsThereAndUsed compares the keys in the code with those in
@@ -70,16 +71,16 @@ func TestOwnPhrases(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := notify.NewRenderer(mailShop(t), own, nil)
+	r, err := notify.NewRenderer(fixture.Shop(t), own, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := mailCases(t)["invitation"]
-	l, err := r.Letter(&n, mailLinks)
+	n := fixture.Cases(t)["invitation"]
+	l, err := r.Letter(&n, fixture.Links)
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, text, _ := mailBodies(t, l.Raw)
+	_, text, _ := fixture.Bodies(t, l.Raw)
 	if l.Subject != "Heron: winter lay-up in the week of October 5" || !strings.Contains(text, "the week of October 5, 2026") || !strings.Contains(text, "Hello ") {
 		t.Errorf("%s\n%s", l.Subject, text)
 	}
