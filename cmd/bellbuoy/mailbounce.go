@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
 )
 
 // mostIncoming is as much of a message as is read: a report comes long before.
@@ -88,14 +88,14 @@ func keepMessage(dir string, now time.Time, message []byte) error {
 
 // incomingJSON is "mail bounce --json".
 type incomingJSON struct {
-	Kind       notify.BounceKind `json:"kind"`
-	Letter     int64             `json:"letter,omitempty"`
-	CustomerID string            `json:"customer_id,omitempty"`
-	Address    string            `json:"address,omitempty"`
-	Why        string            `json:"why,omitempty"`
-	Repeated   bool              `json:"repeated"`
-	Suppressed bool              `json:"suppressed"`
-	Paused     bool              `json:"paused"`
+	Kind       bounce.Kind `json:"kind"`
+	Letter     int64       `json:"letter,omitempty"`
+	CustomerID string      `json:"customer_id,omitempty"`
+	Address    string      `json:"address,omitempty"`
+	Why        string      `json:"why,omitempty"`
+	Repeated   bool        `json:"repeated"`
+	Suppressed bool        `json:"suppressed"`
+	Paused     bool        `json:"paused"`
 }
 
 func (a *cli) printIncoming(in *app.Incoming) error {

@@ -28,7 +28,9 @@ import (
 	"sync"
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
+	"bellbuoy/notify/link"
+	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/store"
@@ -41,10 +43,10 @@ type App struct {
 	Planner *schedule.Planner
 	DB      *store.DB
 
-	addresses *notify.Addresses
-	renderer  *notify.Renderer // nil while the settings name no sender
-	verp      *notify.VERP     // nil while the settings have no domain for return addresses
-	lotKey    []byte           // see lot
+	addresses *link.Maker
+	renderer  *message.Renderer // nil while the settings name no sender
+	verp      *bounce.VERP      // nil while the settings have no domain for return addresses
+	lotKey    []byte            // see lot
 
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
 	printOnce sync.Once
@@ -107,14 +109,14 @@ func (h *App) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if h.addresses, err = notify.NewAddresses(key); err != nil {
+	if h.addresses, err = link.NewMaker(key); err != nil {
 		return err
 	}
 	if h.lotKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
 		return fmt.Errorf("key of the lots: %w", err)
 	}
 	if d := h.Config.Mail.BounceDomain; d != "" {
-		if h.verp, err = notify.NewVERP(d, key); err != nil {
+		if h.verp, err = bounce.NewVERP(d, key); err != nil {
 			return fmt.Errorf("settings: mail.bounce_domain: %w", err)
 		}
 	}
@@ -132,7 +134,7 @@ func (h *App) CanMail() bool { return h.renderer != nil }
 func (h *App) Close() error { return h.DB.Close() }
 
 // Addresses reads and writes the addresses that the shop gives out.
-func (h *App) Addresses() *notify.Addresses { return h.addresses }
+func (h *App) Addresses() *link.Maker { return h.addresses }
 
 // settingSecret names the setting that holds the key.
 const settingSecret = "address-key"
