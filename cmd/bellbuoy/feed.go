@@ -34,7 +34,7 @@ address stop working and prints the next one.`,
 				}
 			}
 			if revoke {
-				if _, err := h.DB.RevokeFeed(c.Context(), now, "command line", string(scope), subject); err != nil {
+				if err := h.RevokeFeed(c.Context(), now, actor, scope, subject); err != nil {
 					return err
 				}
 			}

@@ -66,6 +66,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	defer stop()
 	last := graceAfter(ctx, stopGrace)
 	log := slog.New(slog.NewTextHandler(a.err, nil))
+	h.Log, h.Progress = log, nil
 	sender, err := h.NewSender()
 	if err != nil {
 		return err

@@ -5,13 +5,14 @@
 // nothing that belongs to one of those rooms. It is told the time and never asks
 // for it.
 //
-// What follows on a change of facts, by day:
+// Whatever changes the shop is a method of App and goes one way (change.go). What
+// follows on a change of facts, by day:
 //
-//	change -> store marks its boats -> Settle -> Planner.Plan, for each of them
-//	                                      |-> level.Place: their visits into the week loads
-//	                                      |-> level.Fit, only if one finds no room in time
-//	                                      '-> Publish: the calendar events that changed
-//	       -> Answer: what the customer must hear of it at once
+//	Settle -> act -> store marks its boats -> Settle -> Planner.Plan, for each of them
+//	                                             |-> level.Place: their visits into the week loads
+//	                                             |-> level.Fit, only if one finds no room in time
+//	                                             '-> Publish: the calendar events that changed
+//	              -> Tell: what the customer must hear of it at once
 //
 // Every night Settle plans all boats for the new day and level.Fit fills all
 // weeks; after an import it plans the boats that the files changed.
@@ -24,6 +25,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os"
 	"sync"
 
@@ -39,9 +41,11 @@ import (
 // App is a shop that is open for work: its settings, its catalogue, its
 // planner and its database.
 type App struct {
-	Config  *config.Config
-	Planner *schedule.Planner
-	DB      *store.DB
+	Config   *config.Config
+	Planner  *schedule.Planner
+	DB       *store.DB
+	Log      *slog.Logger    // of what goes wrong beside an act that stands
+	Progress func(boats int) // called while an act has many boats planned, nil for nobody to watch
 
 	addresses *link.Maker
 	renderer  *message.Renderer // nil while the settings name no sender
@@ -85,7 +89,7 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db}
+	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db, Log: slog.Default()}
 	if err := h.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -99,7 +103,7 @@ func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB}
+	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB, Log: h.Log}
 	return n, n.prepare(ctx)
 }
 

@@ -205,27 +205,24 @@ func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []s
 	return notify.Decide(*r, policy, now), draws
 }
 
-// Answer tells the owner of one boat what must not wait: the answer to a
+// Tell queues for the owner of one boat what must not wait: the answer to a
 // booking. What is due beside it comes with the next hour's reminders.
-func (h *App) Answer(ctx context.Context, now time.Time, boatID string) error {
+func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
 	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
-		return err
+		return false, err
 	}
-	owner, err := h.DB.OwnerOf(ctx, boatID)
-	if err != nil {
-		if isNotFound(err) {
-			return nil
-		}
-		return err
+	owner, err := h.OwnerOf(ctx, boatID)
+	if err != nil || owner.ID == "" {
+		return false, err
 	}
 	r, err := h.Recipient(ctx, owner.ID)
 	if err != nil {
-		return err
+		return false, err
 	}
 	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
-	_, err = h.queue(ctx, now, due)
-	return err
+	n, err := h.queue(ctx, now, due)
+	return n > 0, err
 }
 
 // decideAgain tells the customers whose letters were withdrawn since a moment
