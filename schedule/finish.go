@@ -34,7 +34,7 @@ func (b *planning) finish(drafts []*visitDraft) {
 		for _, i := range s.items {
 			it := &b.plan.Items[i]
 			v.Items = append(v.Items, it.Key())
-			if s.kind == Extra || it.Basis == BasisSeason || it.Close >= max(v.Open, b.today) {
+			if (s.kind == Extra || it.Basis == BasisSeason || it.Close >= max(v.Open, b.today)) && !slices.Contains(s.anyway, i) {
 				// What is late already cannot set a season visit's deadline.
 				v.Deadline = min(v.Deadline, it.Close)
 			}

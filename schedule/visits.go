@@ -47,6 +47,7 @@ type visitDraft struct {
 	late    bool      // a season visit past its time: it comes in as soon as it can
 	booking *Booking
 	items   []int // indexes into plan.Items
+	anyway  []int // those that come along whenever the visit is
 }
 
 // makeVisits groups the items into visits: the season visits are given, other
@@ -67,6 +68,8 @@ func (b *planning) makeVisits() {
 			s.items = append(s.items, i)
 		} else if s := b.bestRide(it, drafts); s != nil {
 			b.assign(s, i)
+		} else if s := b.lapsedRide(it, drafts); s != nil {
+			s.items, s.anyway = append(s.items, i), append(s.anyway, i)
 		} else {
 			left = append(left, i)
 		}
@@ -82,11 +85,26 @@ func (b *planning) makeVisits() {
 func (b *planning) includedIn(it *DueItem, drafts []*visitDraft) *visitDraft {
 	var first *visitDraft
 	for _, s := range drafts {
-		if day := b.dayOf(s); day <= it.Close && (first == nil || day < b.dayOf(first)) && b.includes(s, it) {
+		includes := func(i int) bool { return b.covers(&b.plan.Items[i], it) }
+		if day := b.dayOf(s); day <= it.Close && (first == nil || day < b.dayOf(first)) && slices.ContainsFunc(s.items, includes) {
 			first = s
 		}
 	}
 	return first
+}
+
+// lapsedRide returns the lay-up that an item waits for which is in time yet and
+// was to go with a fit-out that is over, nil if it does not wait: who did not
+// come all spring is not invited for a few weeks of summer.
+func (b *planning) lapsedRide(it *DueItem, drafts []*visitDraft) *visitDraft {
+	if !b.fitOutLapsed || it.Open > b.today || it.Basis == BasisOnce || b.forWarranty(it) {
+		return nil
+	}
+	k := slices.IndexFunc(drafts, func(s *visitDraft) bool { return s.kind == LayUp && s.season == b.today.Year() })
+	if k < 0 {
+		return nil
+	}
+	return drafts[k]
 }
 
 // protectingLayUp returns the coming lay-up if an item goes with it so that
@@ -147,11 +165,6 @@ func (b *planning) resetIncluded(drafts []*visitDraft) {
 			return true
 		})
 	}
-}
-
-// includes reports whether some work of a visit includes an item's.
-func (b *planning) includes(s *visitDraft, it *DueItem) bool {
-	return slices.ContainsFunc(s.items, func(i int) bool { return b.covers(&b.plan.Items[i], it) })
 }
 
 // dayOf is the day that a visit is meant for, as far as it is known.
