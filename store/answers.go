@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // NewAnswer is what a customer answers together with what it changes. The
@@ -68,7 +69,7 @@ func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n New
 
 // checkAnswer refuses an answer about what is not the customer's to answer for.
 func checkAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) error {
-	if _, err := customer(ctx, q, n.CustomerID); err != nil {
+	if _, err := tables.Customer(ctx, q, n.CustomerID); err != nil {
 		return err
 	}
 	if n.BoatID != "" {

@@ -7,6 +7,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/match"
+	"bellbuoy/store/internal/tables"
 )
 
 // applyAnswer does what an answer says and tells what that changed.
@@ -50,7 +52,7 @@ func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor st
 func applyElsewhere(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, e *answerEffect) error {
 	for _, r := range n.Records {
 		r.BoatID, r.By = n.BoatID, schedule.ByElsewhere
-		known, err := kernel.Collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?",
+		known, err := kernel.Collect(ctx, tx, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?",
 			r.BoatID, r.Day.String(), r.ComponentID, r.Service)
 		if err != nil {
 			return err
@@ -139,6 +141,6 @@ func (db *DB) MailChoice(ctx context.Context, customerID string) (MailChoice, er
 // gone out.
 func dropAbout(ctx context.Context, tx kernel.Querier, now time.Time, customerID, boatID, why string) error {
 	_, err := withdraw(ctx, tx, now, why, `customer_id = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
-		customerID, escapeLike(boatID))
+		customerID, match.EscapeLike(boatID))
 	return kernel.Wrap(err, "drop letters about boat %q", boatID)
 }

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // answerColumns are those of an answer in table a.
@@ -152,17 +153,17 @@ func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit i
 
 // openAnswerColumns are what [readOpenAnswer] reads, and where from.
 func openAnswerColumns() string {
-	return answerColumns + ", " + kernel.Column("c", customerColumns) + ", " + kernel.Column("b", boatColumns) +
+	return answerColumns + ", " + kernel.Column("c", tables.CustomerColumns) + ", " + kernel.Column("b", tables.BoatColumns) +
 		" FROM answers a JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id"
 }
 
 func readOpenAnswer(c *kernel.Row) OpenAnswer {
 	o := OpenAnswer{Answer: readAnswer(c)}
 	c.Skip(answerWidth)
-	o.Customer = readCustomer(c)
-	c.Skip(customerWidth)
+	o.Customer = tables.ReadCustomer(c)
+	c.Skip(tables.CustomerWidth)
 	if !c.Null(0) {
-		o.Boat = readBoat(c)
+		o.Boat = tables.ReadBoat(c)
 	}
 	return o
 }

@@ -18,7 +18,7 @@ import (
 // earlier backup of the same name is replaced.
 func (db *DB) Backup(ctx context.Context, path string) error {
 	if same, err := sameFile(path, db.Path()); err != nil || same {
-		return fmt.Errorf("back up to %q: %w", path, orRefused(err, "it is the shop's own file; name another"))
+		return fmt.Errorf("back up to %q: %w", path, kernel.OrRefused(err, "it is the shop's own file; name another"))
 	}
 	part, err := filepath.Abs(path + ".part") // SQLite takes whole paths only
 	if err == nil {
@@ -89,7 +89,7 @@ func verify(ctx context.Context, path string) (rows rowCounts, err error) {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, q.Close()) }()
-	bad, err := damage(ctx, q)
+	bad, err := kernel.Damage(ctx, q)
 	if err != nil {
 		return nil, err
 	}

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Book fixes the day of a visit, or moves it, if it fits. A booking with Over
@@ -19,7 +20,7 @@ func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.
 }
 
 func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Booking, fit Fit) error {
-	if _, err := boat(ctx, tx, b.BoatID); err != nil {
+	if _, err := tables.Boat(ctx, tx, b.BoatID); err != nil {
 		return err
 	}
 	if b.Day == 0 || b.VisitID == "" {
@@ -52,7 +53,7 @@ func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b
 	if e.After = b; known && old == b {
 		return nil
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+bookingColumns+`) VALUES (?, ?, ?, ?, ?, ?)
+	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+tables.BookingColumns+`) VALUES (?, ?, ?, ?, ?, ?)
 		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute, over = excluded.over`,
 		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute, kernel.BoolArg(b.Over))
 	if err != nil {
@@ -82,7 +83,7 @@ func unbook(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitI
 }
 
 func booking(ctx context.Context, q kernel.Querier, visitID string) (schedule.Booking, error) {
-	return kernel.One(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE visit_id = ?", visitID)
+	return kernel.One(ctx, q, tables.ReadBooking, "SELECT "+tables.BookingColumns+" FROM bookings WHERE visit_id = ?", visitID)
 }
 
 // BookedBefore returns the planned visits that were booked for a day before this
@@ -93,7 +94,7 @@ func (db *DB) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booki
 }
 
 func bookedBefore(ctx context.Context, q kernel.Querier, day civil.Day) ([]schedule.Booking, error) {
-	return kernel.Collect(ctx, q, readBooking, "SELECT "+kernel.Column("k", bookingColumns)+
+	return kernel.Collect(ctx, q, tables.ReadBooking, "SELECT "+kernel.Column("k", tables.BookingColumns)+
 		" FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ? ORDER BY k.day, k.visit_id", day.String())
 }
 

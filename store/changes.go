@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // AddRecord writes down a piece of work and returns it with its id. The boat
@@ -30,14 +31,14 @@ func addRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 	}
 	if r.HasHours && r.ComponentID != "" {
 		reading := schedule.Reading{ComponentID: r.ComponentID, Day: r.Day, Hours: r.Hours}
-		if err := checkMeter(ctx, tx, r.BoatID, reading); err != nil {
+		if err := tables.CheckMeter(ctx, tx, r.BoatID, reading); err != nil {
 			return err
 		}
 	}
 	if err := nextRecordID(ctx, tx, r); err != nil {
 		return err
 	}
-	if _, err := putRecord(ctx, tx, *r); err != nil {
+	if _, err := tables.PutRecord(ctx, tx, *r); err != nil {
 		return err
 	}
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r})
@@ -46,7 +47,7 @@ func addRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 // nextRecordID gives the record the first free id of its key.
 func nextRecordID(ctx context.Context, q kernel.Querier, r *schedule.Record) error {
 	for ordinal := 0; ; ordinal++ {
-		r.ID = recordID(*r, ordinal)
+		r.ID = tables.RecordID(*r, ordinal)
 		taken, err := kernel.Exists(ctx, q, "SELECT 1 FROM records WHERE boat_id = ? AND id = ?", r.BoatID, r.ID)
 		if err != nil || !taken {
 			return err
@@ -55,7 +56,7 @@ func nextRecordID(ctx context.Context, q kernel.Querier, r *schedule.Record) err
 }
 
 func recordByID(ctx context.Context, q kernel.Querier, boatID, id string) (schedule.Record, error) {
-	return kernel.One(ctx, q, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? AND id = ?", boatID, id)
+	return kernel.One(ctx, q, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE boat_id = ? AND id = ?", boatID, id)
 }
 
 // RemoveRecord takes back a record that was a mistake. Taking in a file that
@@ -91,10 +92,10 @@ func addReading(ctx context.Context, tx kernel.Querier, now time.Time, actor str
 	if r.Day == 0 {
 		return fmt.Errorf("it needs a day: %w", ErrRefused)
 	}
-	if err := checkMeter(ctx, tx, home, r); err != nil {
+	if err := tables.CheckMeter(ctx, tx, home, r); err != nil {
 		return err
 	}
-	if done, err := putReading(ctx, tx, home, r); err != nil || done == unchanged {
+	if done, err := tables.PutReading(ctx, tx, home, r); err != nil || done == tables.Unchanged {
 		return err
 	}
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "read a meter", BoatID: home, After: r})
@@ -118,7 +119,25 @@ func removeReading(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 // AddFollowUp writes down a one-off job after a finding, under the id that it
 // brings or a new one, and returns it.
 func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f schedule.FollowUp) (schedule.FollowUp, error) {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return addFollowUp(ctx, tx, now, actor, &f) })
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if err := checkPart(ctx, tx, f.BoatID, f.ComponentID); err != nil {
+			return err
+		}
+		if f.Due == 0 || f.Title == "" {
+			return fmt.Errorf("it needs a title and a due day: %w", ErrRefused)
+		}
+		if f.ID == "" {
+			f.ID = tables.RowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
+		}
+		_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+tables.FollowUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+			ON CONFLICT (boat_id, id) DO UPDATE SET component_id = excluded.component_id, service = excluded.service,
+			title = excluded.title, due = excluded.due, raised = excluded.raised, finding = excluded.finding`,
+			f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding)
+		if err != nil {
+			return err
+		}
+		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
+	})
 	if err != nil {
 		return schedule.FollowUp{}, fmt.Errorf("follow up on boat %q: %w", f.BoatID, err)
 	}
@@ -128,7 +147,7 @@ func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f sc
 // RemoveFollowUp drops a one-off job that is no longer wanted.
 func (db *DB) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, id string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		old, err := kernel.One(ctx, tx, readFollowUp, "DELETE FROM follow_ups WHERE boat_id = ? AND id = ? RETURNING "+followUpColumns, boatID, id)
+		old, err := kernel.One(ctx, tx, tables.ReadFollowUp, "DELETE FROM follow_ups WHERE boat_id = ? AND id = ? RETURNING "+tables.FollowUpColumns, boatID, id)
 		if err != nil {
 			return err
 		}
@@ -139,7 +158,7 @@ func (db *DB) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, 
 
 // checkPart refuses an unknown boat, and a component that is not the boat's.
 func checkPart(ctx context.Context, q kernel.Querier, boatID, componentID string) error {
-	if _, err := boat(ctx, q, boatID); err != nil {
+	if _, err := tables.Boat(ctx, q, boatID); err != nil {
 		return err
 	}
 	if componentID == "" || componentID == boatID {

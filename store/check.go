@@ -14,7 +14,7 @@ import (
 func (db *DB) Check(ctx context.Context) ([]string, error) {
 	var bad []string
 	err := db.Snapshot(ctx, func(tx *sql.Tx) (err error) {
-		if bad, err = damage(ctx, tx); err != nil {
+		if bad, err = kernel.Damage(ctx, tx); err != nil {
 			return err
 		}
 		lost, err := orphans(ctx, tx)
@@ -22,21 +22,6 @@ func (db *DB) Check(ctx context.Context) ([]string, error) {
 		return err
 	})
 	return bad, kernel.Wrap(err, "check %q", db.Path())
-}
-
-// damage runs SQLite's own checks.
-func damage(ctx context.Context, q kernel.Querier) ([]string, error) {
-	bad, err := kernel.Collect(ctx, q, kernel.FirstText, "PRAGMA integrity_check")
-	if err != nil {
-		return nil, err
-	}
-	if len(bad) == 1 && bad[0] == "ok" {
-		bad = nil
-	}
-	lost, err := kernel.Collect(ctx, q, func(c *kernel.Row) string {
-		return fmt.Sprintf("a row of %s refers to a row of %s that is not there", c.Text(0), c.Text(2))
-	}, "PRAGMA foreign_key_check")
-	return append(bad, lost...), err
 }
 
 // orphans looks for what foreign keys cannot express.

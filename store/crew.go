@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Absence is a technician's time off, both days included.
@@ -137,7 +138,7 @@ func (db *DB) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Wee
 // again. The next fitting of weeks keeps to it.
 func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, week civil.Week) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		v, err := kernel.One(ctx, tx, func(c *kernel.Row) schedule.Visit { return readVisit(c) }, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
+		v, err := kernel.One(ctx, tx, func(c *kernel.Row) schedule.Visit { return tables.ReadVisit(c) }, "SELECT "+tables.VisitColumns+" FROM visits WHERE id = ?", visitID)
 		if err != nil {
 			return err
 		}

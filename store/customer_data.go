@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Dossier is everything that is kept about one customer, table by table, in the
@@ -26,14 +27,14 @@ type DossierTable struct {
 // the customer itself.
 func dossierQueries() map[string]string {
 	const mine = "t.boat_id IN (SELECT boat_id FROM ownerships WHERE customer_id = :id)"
-	day := fmt.Sprintf(timesOwned, "t.day")
+	day := fmt.Sprintf(tables.TimesOwned, "t.day")
 	return map[string]string{
 		"customers":    "t.id = :id",
 		"boats":        "t.id IN (SELECT boat_id FROM ownerships WHERE customer_id = :id)",
 		"records":      day,
 		"readings":     day,
 		"bookings":     mine + " AND " + day,
-		"said":         fmt.Sprintf(timesOwned, "date(t.at, 'unixepoch')"),
+		"said":         fmt.Sprintf(tables.TimesOwned, "date(t.at, 'unixepoch')"),
 		"outbox_raw":   "t.letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"returned":     "t.letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"suppressions": "t.address IN (SELECT lower(email) FROM customers WHERE id = :id)",
@@ -46,7 +47,7 @@ func dossierQueries() map[string]string {
 func (db *DB) Dossier(ctx context.Context, id string) (Dossier, error) {
 	var d Dossier
 	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
-		if _, err := customer(ctx, tx, id); err != nil {
+		if _, err := tables.Customer(ctx, tx, id); err != nil {
 			return err
 		}
 		tables, err := tableNames(ctx, tx)

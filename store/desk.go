@@ -3,11 +3,11 @@ package store
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // DueQuery asks for due items by due day, both ends included; To none means
@@ -30,23 +30,12 @@ type DueRow struct {
 	Booking *schedule.Booking
 }
 
-// withOwner joins the present owner of boat b.
-const withOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS NULL LEFT JOIN customers c ON c.id = o.customer_id`
-
-// The widths of the joined parts.
-const (
-	boatWidth     = 14
-	customerWidth = 9
-	visitWidth    = 19
-	bookingWidth  = 6
-)
-
 // DueItems returns a page of due items in order of due day, boat and key.
 func (db *DB) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
-	day, boat, key := splitKey(q.After)
-	rows, err := kernel.Collect(ctx, db.Read, readDueRow, "SELECT "+kernel.Column("i", itemColumns)+", "+kernel.Column("b", boatColumns)+", "+
-		kernel.Column("c", customerColumns)+", v.week, v.told_week, "+kernel.Column("k", bookingColumns)+
-		` FROM due_items i JOIN boats b ON b.id = i.boat_id`+withOwner+
+	day, boat, key := tables.SplitKey(q.After)
+	rows, err := kernel.Collect(ctx, db.Read, readDueRow, "SELECT "+kernel.Column("i", tables.ItemColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
+		kernel.Column("c", tables.CustomerColumns)+", v.week, v.told_week, "+kernel.Column("k", tables.BookingColumns)+
+		` FROM due_items i JOIN boats b ON b.id = i.boat_id`+tables.WithOwner+
 		` LEFT JOIN visits v ON v.boat_id = i.boat_id AND v.id = i.visit_id
 		LEFT JOIN bookings k ON k.boat_id = i.boat_id AND k.visit_id = i.visit_id
 		WHERE i.due >= ? AND i.due <= ? AND (i.due, i.boat_id, i.key) > (?, ?, ?)
@@ -59,20 +48,20 @@ func (db *DB) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
 }
 
 func readDueRow(c *kernel.Row) DueRow {
-	r := DueRow{Item: readItem(c)}
-	c.Skip(itemWidth)
-	r.Boat = readBoat(c)
-	c.Skip(boatWidth)
-	r.Owner = readCustomer(c)
-	c.Skip(customerWidth)
+	r := DueRow{Item: tables.ReadItem(c)}
+	c.Skip(tables.ItemWidth)
+	r.Boat = tables.ReadBoat(c)
+	c.Skip(tables.BoatWidth)
+	r.Owner = tables.ReadCustomer(c)
+	c.Skip(tables.CustomerWidth)
 	r.Week = c.Week(0)
 	r.Told = r.Week != 0 && r.Week == c.Week(1)
 	c.Skip(2)
 	if !c.Null(0) {
-		b := readBooking(c)
+		b := tables.ReadBooking(c)
 		r.Booking = &b
 	}
-	r.Key = joinKey(r.Item.Due, r.Item.BoatID, r.Item.Key())
+	r.Key = tables.JoinKey(r.Item.Due, r.Item.BoatID, r.Item.Key())
 	return r
 }
 
@@ -95,7 +84,7 @@ type VisitRow struct {
 
 // Visits returns a page of visits in order of planned day and id.
 func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
-	day, id, _ := splitKey(q.After)
+	day, id, _ := tables.SplitKey(q.After)
 	where, args := "true", []any{}
 	if q.From != 0 || q.To != 0 {
 		// A booking decides; the pencilled week counts only without one.
@@ -106,8 +95,8 @@ func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
 		args = append(args, from, to, from, to)
 	}
 	args = append(args, day, id, kernel.LimitOr(q.Limit))
-	rows, err := kernel.Collect(ctx, db.Read, readVisitRow, "SELECT "+kernel.Column("v", visitColumns)+", "+kernel.Column("b", boatColumns)+", "+
-		kernel.Column("c", customerColumns)+", "+kernel.Column("k", bookingColumns)+` FROM visits v JOIN boats b ON b.id = v.boat_id`+withOwner+
+	rows, err := kernel.Collect(ctx, db.Read, readVisitRow, "SELECT "+kernel.Column("v", tables.VisitColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
+		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+` FROM visits v JOIN boats b ON b.id = v.boat_id`+tables.WithOwner+
 		` LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
 		WHERE `+where+` AND (v.day, v.id) > (?, ?) ORDER BY v.day, v.id LIMIT ?`, args...)
 	if err != nil {
@@ -117,26 +106,16 @@ func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
 }
 
 func readVisitRow(c *kernel.Row) VisitRow {
-	r := VisitRow{Visit: readVisit(c)}
-	c.Skip(visitWidth)
-	r.Boat = readBoat(c)
-	c.Skip(boatWidth)
-	r.Owner = readCustomer(c)
-	c.Skip(customerWidth)
+	r := VisitRow{Visit: tables.ReadVisit(c)}
+	c.Skip(tables.VisitWidth)
+	r.Boat = tables.ReadBoat(c)
+	c.Skip(tables.BoatWidth)
+	r.Owner = tables.ReadCustomer(c)
+	c.Skip(tables.CustomerWidth)
 	if !c.Null(0) {
-		b := readBooking(c)
+		b := tables.ReadBooking(c)
 		r.Visit.Booking = &b
 	}
-	r.Key = joinKey(r.Visit.Day, r.Visit.ID, "")
+	r.Key = tables.JoinKey(r.Visit.Day, r.Visit.ID, "")
 	return r
-}
-
-// joinKey and splitKey make and read the key of a row in a list: a day and up
-// to two ids, one a line.
-func joinKey(d civil.Day, a, b string) string { return d.String() + "\n" + a + "\n" + b }
-
-func splitKey(s string) (day, a, b string) {
-	day, rest, _ := strings.Cut(s, "\n")
-	a, b, _ = strings.Cut(rest, "\n")
-	return day, a, b
 }

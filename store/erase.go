@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // ErasedName stands where a customer's name was.
@@ -52,7 +53,7 @@ func (db *DB) forget(ctx context.Context) error {
 }
 
 func eraseCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor, id string, today civil.Day) (done Erasure, err error) {
-	c, err := customer(ctx, tx, id)
+	c, err := tables.Customer(ctx, tx, id)
 	if err != nil {
 		return done, err
 	}
@@ -88,7 +89,7 @@ func eraseCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor,
 	if err := eraseMentions(ctx, tx, &c); err != nil {
 		return done, err
 	}
-	if _, err := putCustomer(ctx, tx, erased(id)); err != nil {
+	if _, err := tables.PutCustomer(ctx, tx, erased(id)); err != nil {
 		return done, err
 	}
 	return done, kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "erase a customer", CustomerID: id})
@@ -121,14 +122,10 @@ func endOwnerships(ctx context.Context, tx kernel.Querier, now time.Time, actor,
 	return boats, nil
 }
 
-// timesOwned selects what happened to a boat while the customer had it.
-const timesOwned = `EXISTS (SELECT 1 FROM ownerships o WHERE o.customer_id = :id AND o.boat_id = t.boat_id
-	AND (o.from_day IS NULL OR o.from_day <= %[1]s) AND (o.to_day IS NULL OR %[1]s <= o.to_day))`
-
 // erasures are the statements that remove everything kept under a customer's
 // id or mail address.
 func erasures() []string {
-	then := fmt.Sprintf(timesOwned, "date(t.at, 'unixepoch')")
+	then := fmt.Sprintf(tables.TimesOwned, "date(t.at, 'unixepoch')")
 	return []string{
 		`UPDATE returned SET address = '', why = '' WHERE letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)
 			OR lower(address) = :email AND :email <> ''`,
@@ -152,7 +149,7 @@ const shortestMention = 4
 // eraseMentions empties notes and entries of the audit log in which the customer
 // is named.
 func eraseMentions(ctx context.Context, tx kernel.Querier, c *schedule.Customer) error {
-	then := fmt.Sprintf(timesOwned, "t.day")
+	then := fmt.Sprintf(tables.TimesOwned, "t.day")
 	for _, word := range []string{c.Name, c.Email, c.Phone, c.Address} {
 		if len(word) < shortestMention {
 			continue

@@ -1,8 +1,6 @@
 package store
 
 import (
-	"errors"
-
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
 )
@@ -23,7 +21,4 @@ var (
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in
 	// its place.
 	ErrInUse = kernel.ErrInUse
-	// ErrIntake: the files have faults and nothing was taken in; the report
-	// lists them.
-	ErrIntake = errors.New("nothing was taken in")
 )

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // intakeFile is one of the five files of the intake, as a query gives it. The
@@ -39,7 +40,7 @@ func intakeFiles() []intakeFile {
 		{
 			name:   "customers.csv",
 			header: []string{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by"},
-			query:  "SELECT " + customerColumns + " FROM customers ORDER BY id",
+			query:  "SELECT " + tables.CustomerColumns + " FROM customers ORDER BY id",
 		},
 		{
 			name: "boats.csv",

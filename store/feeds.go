@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // The scopes of a calendar feed. Its subject is the id of the boat or the
@@ -45,9 +46,9 @@ func feedState(ctx context.Context, q kernel.Querier, scope, subject string) (Fe
 	}
 	switch scope {
 	case FeedBoat:
-		_, err = boat(ctx, q, subject)
+		_, err = tables.Boat(ctx, q, subject)
 	case FeedCustomer:
-		_, err = customer(ctx, q, subject)
+		_, err = tables.Customer(ctx, q, subject)
 	case FeedDesk:
 		err = nil
 	}

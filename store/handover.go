@@ -11,6 +11,8 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/match"
+	"bellbuoy/store/internal/tables"
 )
 
 // Handover is a boat changing hands without a sale of ours: traded in to the
@@ -39,7 +41,7 @@ const (
 func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover) (string, error) {
 	var to string
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		b, err := boat(ctx, tx, h.BoatID)
+		b, err := tables.Boat(ctx, tx, h.BoatID)
 		if err != nil {
 			return err
 		}
@@ -74,11 +76,11 @@ func handTo(ctx context.Context, tx kernel.Querier, now time.Time, actor string,
 // passOn gives a boat to a customer, "" for the shop, and ends what the one
 // before had of it.
 func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, booked string) error {
-	known, err := ownerships(ctx, tx, boatID)
+	known, err := tables.Ownerships(ctx, tx, boatID)
 	if err != nil {
 		return err
 	}
-	before := (&merged{all: known}).newest()
+	before := (&tables.Merged{All: known}).Newest()
 	if takenInThatDay(known, day) && to != "" {
 		err = sellOnThatDay(ctx, tx, now, actor, boatID, to, day, known)
 	} else {
@@ -87,11 +89,11 @@ func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID
 	if err != nil {
 		return err
 	}
-	after, err := ownerships(ctx, tx, boatID)
+	after, err := tables.Ownerships(ctx, tx, boatID)
 	if err != nil {
 		return err
 	}
-	if now := (&merged{all: after}).newest(); now != to {
+	if now := (&tables.Merged{All: after}).Newest(); now != to {
 		return fmt.Errorf("by the file somebody has had it since a later day than %s; correct the day: %w", day, ErrRefused)
 	}
 	if before != "" && before != to {
@@ -106,14 +108,14 @@ func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID
 }
 
 // takenInThatDay reports whether the shop got the boat on the very day.
-func takenInThatDay(known []ownership, day civil.Day) bool {
-	return len(known) > 0 && known[len(known)-1].to == day
+func takenInThatDay(known []tables.Ownership, day civil.Day) bool {
+	return len(known) > 0 && known[len(known)-1].To == day
 }
 
 // sellOnThatDay gives a boat to a customer on the day on which the shop got it,
 // so that the shop never had it by the file.
-func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, known []ownership) error {
-	m := &merged{all: append(slices.Clone(known), ownership{claim: claim{to, day}}), changed: true}
+func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, known []tables.Ownership) error {
+	m := &tables.Merged{All: append(slices.Clone(known), tables.Ownership{Claim: tables.Claim{Customer: to, From: day}}), Changed: true}
 	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
 		return err
 	}
@@ -124,8 +126,8 @@ func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor,
 // passOnBooked keeps or gives up what is booked for a boat from a day on, and
 // leaves a line in the audit log for each.
 func passOnBooked(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID string, from civil.Day, booked string) error {
-	all, err := kernel.Collect(ctx, tx, readBooking,
-		"SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", boatID, from.String())
+	all, err := kernel.Collect(ctx, tx, tables.ReadBooking,
+		"SELECT "+tables.BookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", boatID, from.String())
 	if err != nil {
 		return err
 	}
@@ -149,7 +151,7 @@ func passOnBooked(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 // [ErrNotFound] if none or more than one has it, and for what is no number of any
 // era ("TBD"): see [hin.Identity].
 func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error) {
-	all, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", hin.Identity(text))
+	all, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+tables.BoatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", hin.Identity(text))
 	if err == nil && len(all) != 1 {
 		err = ErrNotFound
 	}
@@ -162,16 +164,16 @@ func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error)
 // FindCustomers finds customers by a piece of their name, id or mail address,
 // or by four or more digits of their telephone number, boat or no boat.
 func (db *DB) FindCustomers(ctx context.Context, text string, limit int) ([]schedule.Customer, error) {
-	text = fold(text)
+	text = match.Fold(text)
 	if text == "" {
 		return nil, nil
 	}
 	var phone any // NULL is like nothing
-	if d := onlyDigits(text); len(d) >= 4 {
+	if d := match.Digits(text); len(d) >= 4 {
 		phone = "%" + d + "%"
 	}
-	all, err := kernel.Collect(ctx, db.Read, readCustomer, "SELECT "+customerColumns+
+	all, err := kernel.Collect(ctx, db.Read, tables.ReadCustomer, "SELECT "+tables.CustomerColumns+
 		` FROM customers WHERE search LIKE ?1 ESCAPE '\' OR search LIKE ?2 ESCAPE '\' ORDER BY name, id LIMIT ?3`,
-		"%"+escapeLike(text)+"%", phone, kernel.LimitOr(limit))
+		"%"+match.EscapeLike(text)+"%", phone, kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "find customer %q", text)
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -11,7 +12,12 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
+
+// ErrIntake: the files have faults and nothing was taken in; the report lists
+// them.
+var ErrIntake = errors.New("nothing was taken in")
 
 // File is one file to take in. What it holds goes by the base name of Name:
 // customers.csv, boats.csv, components.csv, history.csv or readings.csv.
@@ -203,7 +209,7 @@ func (in *intake) unstage() error {
 // seen counts how often the parts were named before in this run, and says on
 // which line they were named first.
 func (in *intake) seen(line int, parts ...string) (before, first int, err error) {
-	h := hash63(parts...)
+	h := tables.Hash63(parts...)
 	got, err := kernel.One(in.ctx, in.tx, func(c *kernel.Row) [2]int64 { return [2]int64{c.Int(0), c.Int(1)} },
 		"INSERT INTO temp.seen VALUES (?, 0, ?) ON CONFLICT (h) DO UPDATE SET n = n + 1 RETURNING n, line", h, line)
 	return int(got[0]), int(got[1]), err
@@ -245,7 +251,7 @@ func (in *intake) boatOfComponent(id string) (string, error) {
 	if in.last.component == id {
 		return in.last.componentBoat, nil
 	}
-	boat, err := homeOf(in.ctx, in.tx, id)
+	boat, err := tables.HomeOf(in.ctx, in.tx, id)
 	known, err := kernel.Found(err)
 	if known {
 		in.last.component, in.last.componentBoat = id, boat

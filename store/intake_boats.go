@@ -5,9 +5,9 @@ import (
 	"io"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // boatLine is one line of boats.csv: the hull as one owner has or had it.
@@ -119,16 +119,16 @@ func (in *intake) hull(lines []boatLine) error {
 		in.spoilt["boat "+id] = true
 		return nil
 	}
-	claims := make([]claim, len(lines))
+	claims := make([]tables.Claim, len(lines))
 	for i, l := range lines {
-		claims[i] = claim{customer: l.customer, from: l.boat.SoldOn}
+		claims[i] = tables.Claim{Customer: l.customer, From: l.boat.SoldOn}
 	}
-	was, known, err := knownBoat(in.ctx, in.tx, id)
+	was, known, err := tables.KnownBoat(in.ctx, in.tx, id)
 	if err != nil {
 		return err
 	}
 	if !known {
-		if _, err := putBoat(in.ctx, in.tx, latest.boat); err != nil {
+		if _, err := tables.PutBoat(in.ctx, in.tx, latest.boat); err != nil {
 			return err
 		}
 	}
@@ -136,7 +136,7 @@ func (in *intake) hull(lines []boatLine) error {
 	if err != nil || owners == nil {
 		return err
 	}
-	boatChange := added
+	boatChange := tables.Added
 	if known {
 		boatChange, err = in.updateHull(was, latest, owners)
 		if err != nil {
@@ -185,21 +185,21 @@ func hullDiffers(a, b schedule.Boat) string {
 }
 
 // owners merges the file's owners with the known ones; nil after a fault.
-func (in *intake) owners(latest boatLine, claims []claim) (*merged, error) {
-	known, err := ownerships(in.ctx, in.tx, latest.boat.ID)
+func (in *intake) owners(latest boatLine, claims []tables.Claim) (*tables.Merged, error) {
+	known, err := tables.Ownerships(in.ctx, in.tx, latest.boat.ID)
 	if err != nil {
 		return nil, err
 	}
-	m, err := mergeClaims(latest.boat.ID, known, claims)
+	m, err := tables.MergeClaims(latest.boat.ID, known, claims)
 	if err != nil {
 		in.spoilt["boat "+latest.boat.ID] = true
 		in.report.fault("boats.csv", latest.line, "sold_on", err.Error())
 		return nil, nil
 	}
-	if !m.changed {
+	if !m.Changed {
 		return m, nil
 	}
-	if before := (&merged{all: known}).newest(); before != "" && m.newest() != before {
+	if before := (&tables.Merged{All: known}).Newest(); before != "" && m.Newest() != before {
 		if err := in.noteBooked(latest); err != nil {
 			return nil, err
 		}
@@ -210,8 +210,8 @@ func (in *intake) owners(latest boatLine, claims []claim) (*merged, error) {
 // noteBooked says which booked days go to a boat's new owner with it: a file
 // cannot ask.
 func (in *intake) noteBooked(latest boatLine) error {
-	booked, err := kernel.Collect(in.ctx, in.tx, readBooking,
-		"SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", latest.boat.ID, in.today.String())
+	booked, err := kernel.Collect(in.ctx, in.tx, tables.ReadBooking,
+		"SELECT "+tables.BookingColumns+" FROM bookings WHERE boat_id = ? AND day >= ? ORDER BY day, visit_id", latest.boat.ID, in.today.String())
 	for _, b := range booked {
 		in.report.note("boats.csv", latest.line, "customer_id",
 			fmt.Sprintf("boat %q changes owners and its visit booked for %s stays booked; tell the earlier owner, and ask the new one", latest.boat.ID, b.Day))
@@ -221,32 +221,32 @@ func (in *intake) noteBooked(latest boatLine) error {
 
 // updateHull writes the latest line over the known boat, unless the store
 // knows of a later owner than the file does.
-func (in *intake) updateHull(was schedule.Boat, latest boatLine, owners *merged) (change, error) {
-	if owners.newest() != latest.customer {
+func (in *intake) updateHull(was schedule.Boat, latest boatLine, owners *tables.Merged) (tables.Change, error) {
+	if owners.Newest() != latest.customer {
 		in.report.note("boats.csv", latest.line, "customer_id",
-			fmt.Sprintf("boat %q has since gone to customer %q; its name, place and berth were left as they are", was.ID, owners.newest()))
-		return unchanged, nil
+			fmt.Sprintf("boat %q has since gone to customer %q; its name, place and berth were left as they are", was.ID, owners.Newest()))
+		return tables.Unchanged, nil
 	}
 	now := latest.boat
 	now.Gone = was.Gone
 	in.keepHull(was, &now)
-	return putBoat(in.ctx, in.tx, now)
+	return tables.PutBoat(in.ctx, in.tx, now)
 }
 
 // countHull counts the lines of one hull: the latest stands for the boat, each
 // other one for its owner.
-func (in *intake) countHull(id string, boat change, owners *merged) error {
-	last := len(owners.claimed) - 1
-	for i, c := range owners.claimed {
+func (in *intake) countHull(id string, boat tables.Change, owners *tables.Merged) error {
+	last := len(owners.Claimed) - 1
+	for i, c := range owners.Claimed {
 		if i == last {
 			c = max(c, boat)
-			if boat != added && c == added {
-				c = changed // a known boat with a new owner
+			if boat != tables.Added && c == tables.Added {
+				c = tables.Changed // a known boat with a new owner
 			}
 		}
 		in.report.count(c)
 	}
-	if boat == unchanged && !owners.changed {
+	if boat == tables.Unchanged && !owners.Changed {
 		return nil
 	}
 	return in.touched(id)
@@ -262,12 +262,4 @@ func noteHIN(l *line, b schedule.Boat) {
 	if odd := hin.Compare(b.HIN, b.Year); odd != "" {
 		l.note("year", "%s; taken in as written, look at the hull", odd)
 	}
-}
-
-// civilOrNone is the day of a claim for a sentence.
-func civilOrNone(d civil.Day) string {
-	if d == 0 {
-		return "no day"
-	}
-	return d.String()
 }

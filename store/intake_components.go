@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/tables"
 )
 
 // componentLayout lets components.csv carry attributes of its own. The names
@@ -50,12 +51,12 @@ func (in *intake) component(l *line) error {
 		in.spoilt["component "+part.ID] = true
 		return nil
 	}
-	done, err := putComponent(in.ctx, in.tx, part)
+	done, err := tables.PutComponent(in.ctx, in.tx, part)
 	if err != nil {
 		return err
 	}
 	in.report.count(done)
-	if done == unchanged {
+	if done == tables.Unchanged {
 		return nil
 	}
 	return in.touched(part.BoatID)

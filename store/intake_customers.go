@@ -4,6 +4,7 @@ import (
 	"io"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/internal/tables"
 )
 
 func (in *intake) customers(r io.Reader) error {
@@ -48,8 +49,8 @@ func (in *intake) customer(l *line) error {
 	if err := in.keepFilled(&c); err != nil {
 		return err
 	}
-	c.ContactBy = wayOf(c)
-	done, err := putCustomer(in.ctx, in.tx, c)
+	c.ContactBy = tables.WayOf(c)
+	done, err := tables.PutCustomer(in.ctx, in.tx, c)
 	if err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/store/internal/tables"
 )
 
 // line is one line of a file. Its methods read fields by the name of the
@@ -55,9 +56,6 @@ func (l *line) text(col string) string {
 	}, s)
 }
 
-// maxID is the length of the longest id in bytes.
-const maxID = 64
-
 // id returns an id; an empty one is a fault.
 func (l *line) id(col string) string {
 	s := l.text(col)
@@ -71,7 +69,7 @@ func (l *line) id(col string) string {
 func (l *line) optionalID(col string) string { return l.checkID(col, l.text(col)) }
 
 func (l *line) checkID(col, s string) string {
-	if err := checkID(s); err != nil {
+	if err := tables.CheckID(s); err != nil {
 		l.fault(col, "%v", err)
 	}
 	if len(l.in.merged) == 0 {
@@ -81,17 +79,6 @@ func (l *line) checkID(col, s string) string {
 		return kept
 	}
 	return s
-}
-
-// checkID refuses what would break addresses and lists of ids.
-func checkID(s string) error {
-	if len(s) > maxID {
-		return fmt.Errorf("%q is %d bytes long; an id has at most %d", s, len(s), maxID)
-	}
-	if i := strings.IndexFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) || r == '/' }); i >= 0 {
-		return fmt.Errorf("%q holds a blank or a slash; an id has neither", s)
-	}
-	return nil
 }
 
 // word returns a field that must be one of a list.

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // history takes in work. A line names a record by its record_id or, without one,
@@ -70,12 +71,12 @@ func (in *intake) recordLine(l *line) error {
 		w.source, w.named = l.text("source"), l.text("named") != ""
 	}
 	if w.ID == "" {
-		alike := append(recordKey(rec), fmt.Sprint(hoursArg(rec.Hours, rec.HasHours)), rec.Amount.String(), rec.By, rec.Note)
+		alike := append(tables.RecordKey(rec), fmt.Sprint(tables.HoursArg(rec.Hours, rec.HasHours)), rec.Amount.String(), rec.By, rec.Note)
 		before, _, err := in.seen(l.no, alike...)
 		if err != nil {
 			return err
 		}
-		w.ID = rowID(append(alike, w.source, strconv.Itoa(before))...)
+		w.ID = tables.RowID(append(alike, w.source, strconv.Itoa(before))...)
 	}
 	if l.bad {
 		return nil
@@ -105,18 +106,18 @@ func (in *intake) claim(id string) (first bool, err error) {
 
 // takeWork changes the record that a line names, or keeps the line for later.
 func (in *intake) takeWork(l *line, w workLine) error {
-	old, err := kernel.One(in.ctx, in.tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE id = ? ORDER BY boat_id <> ? LIMIT 1", w.ID, w.BoatID)
+	old, err := kernel.One(in.ctx, in.tx, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE id = ? ORDER BY boat_id <> ? LIMIT 1", w.ID, w.BoatID)
 	known, err := kernel.Found(err)
 	if err != nil {
 		return err
 	}
 	if !known {
 		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.fresh_work VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", l.no, w.BoatID, w.Day.String(),
-			w.ID, w.ComponentID, w.Service, hoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source, w.named)
+			w.ID, w.ComponentID, w.Service, tables.HoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source, w.named)
 		return err
 	}
 	if old == w.Record {
-		in.report.count(unchanged)
+		in.report.count(tables.Unchanged)
 		return nil
 	}
 	if old.BoatID != w.BoatID || old.Day != w.Day {
@@ -129,10 +130,10 @@ func (in *intake) takeWork(l *line, w workLine) error {
 			return err
 		}
 	}
-	if _, err := putRecord(in.ctx, in.tx, w.Record); err != nil {
+	if _, err := tables.PutRecord(in.ctx, in.tx, w.Record); err != nil {
 		return err
 	}
-	in.report.count(changed)
+	in.report.count(tables.Changed)
 	return in.touched(w.BoatID)
 }
 
@@ -150,25 +151,25 @@ func (in *intake) freshWork() error {
 			same, err = kernel.One(in.ctx, in.tx, kernel.FirstText, `SELECT id FROM records WHERE boat_id = ? AND day = ?
 				AND component_id = ? AND service = ? AND hours IS ? AND amount = ? AND done_by = ? AND note = ?
 				AND id NOT IN (SELECT id FROM temp.claimed) ORDER BY source <> ?, id LIMIT 1`,
-				w.BoatID, w.Day.String(), w.ComponentID, w.Service, hoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
+				w.BoatID, w.Day.String(), w.ComponentID, w.Service, tables.HoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
 			if _, err = kernel.Found(err); err != nil {
 				return err
 			}
 		}
 		if same != "" {
-			in.report.count(unchanged)
+			in.report.count(tables.Unchanged)
 			if _, err := in.tx.ExecContext(in.ctx, "DELETE FROM temp.fresh_work WHERE line = ?", line); err != nil {
 				return err
 			}
 			_, err := in.claim(same)
 			return err
 		}
-		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO records ("+recordColumns+", source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			w.BoatID, w.Day.String(), w.ID, w.ComponentID, w.Service, hoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
+		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO records ("+tables.RecordColumns+", source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+			w.BoatID, w.Day.String(), w.ID, w.ComponentID, w.Service, tables.HoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
 		if err != nil {
 			return fmt.Errorf("write the record %q of boat %q: %w", w.ID, w.BoatID, err)
 		}
-		in.report.count(added)
+		in.report.count(tables.Added)
 		return in.touched(w.BoatID)
 	})
 	if err != nil || !spare {
@@ -225,9 +226,9 @@ func (in *intake) eachFresh(fn func(line int, w workLine) error) error {
 		page, err := kernel.Collect(in.ctx, in.tx, func(c *kernel.Row) numberedWork {
 			n := numberedWork{line: int(c.Int(0)), workLine: workLine{source: c.Text(1), named: c.Bool(2)}}
 			c.Skip(3)
-			n.Record = readRecord(c)
+			n.Record = tables.ReadRecord(c)
 			return n
-		}, "SELECT line, source, named, "+recordColumns+" FROM temp.fresh_work WHERE line > ? ORDER BY line LIMIT 1000", last)
+		}, "SELECT line, source, named, "+tables.RecordColumns+" FROM temp.fresh_work WHERE line > ? ORDER BY line LIMIT 1000", last)
 		if err != nil {
 			return err
 		}

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // mergedNames maps ids that files may still use to those that they were merged
@@ -57,7 +58,7 @@ func (in *intake) keepFilled(c *schedule.Customer) error {
 	if !hasMerged(in.merged, "customer_id", c.ID) {
 		return nil
 	}
-	old, err := customer(in.ctx, in.tx, c.ID)
+	old, err := tables.Customer(in.ctx, in.tx, c.ID)
 	if known, err := kernel.Found(err); err != nil || !known {
 		return err
 	}
@@ -94,7 +95,7 @@ func (in *intake) skipMerged(l *line, column string) bool {
 	kept, ok := in.merged[column+" "+id]
 	if ok {
 		l.note(column, "%q was merged into %q; the line was passed over", id, kept)
-		in.report.count(unchanged)
+		in.report.count(tables.Unchanged)
 	}
 	return ok
 }

@@ -1,10 +1,12 @@
 package store
 
 import (
+	"fmt"
 	"io"
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 func (in *intake) readings(r io.Reader) error {
@@ -39,7 +41,7 @@ func (in *intake) readingLine(l *line) error {
 	if before > 0 {
 		l.note("", "the same reading as on line %d; counted once", first)
 	}
-	done, err := putReading(in.ctx, in.tx, home, rd)
+	done, err := tables.PutReading(in.ctx, in.tx, home, rd)
 	if err != nil {
 		return err
 	}
@@ -47,7 +49,7 @@ func (in *intake) readingLine(l *line) error {
 	if _, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.metered VALUES (?) ON CONFLICT DO NOTHING", rd.ComponentID); err != nil {
 		return err
 	}
-	if done == unchanged {
+	if done == tables.Unchanged {
 		return nil
 	}
 	return in.touched(home)
@@ -105,7 +107,25 @@ func (in *intake) metersRise() error {
 // lineOf returns the line on which a reading stood, 0 if not in this run.
 func (in *intake) lineOf(rd schedule.Reading) (int, error) {
 	n, err := kernel.One(in.ctx, in.tx, kernel.FirstInt,
-		"SELECT line FROM temp.seen WHERE h = ?", hash63(readingKey(rd)...))
+		"SELECT line FROM temp.seen WHERE h = ?", tables.Hash63(readingKey(rd)...))
 	_, err = kernel.Found(err)
 	return int(n), err
+}
+
+// fallingMeters pairs each reading of a metered component that is lower than
+// the one before it on the same meter with that one.
+const fallingMeters = `SELECT component_id, before_day, before_hours, day, hours FROM (
+	SELECT component_id, day, hours, new_meter,
+		lag(day) OVER meter AS before_day, lag(hours) OVER meter AS before_hours
+	FROM readings WHERE component_id IN (SELECT component_id FROM temp.metered)
+	WINDOW meter AS (PARTITION BY boat_id, component_id ORDER BY day, new_meter, hours)
+) WHERE new_meter = 0 AND hours < before_hours ORDER BY component_id, day`
+
+func fallingMeter(before, after schedule.Reading) string {
+	return fmt.Sprintf("the meter of %q showed %s h on %s and %s h on %s", after.ComponentID, before.Hours, before.Day, after.Hours, after.Day)
+}
+
+// readingKey is what makes two lines speak of the same reading.
+func readingKey(r schedule.Reading) []string {
+	return []string{"reading", r.ComponentID, r.Day.String(), r.Hours.String()}
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"bellbuoy/store/internal/tables"
 )
 
 // Report says what an intake found and did, or would have done.
@@ -104,21 +106,12 @@ func (r *reporter) sort() {
 	slices.SortStableFunc(r.Notes, byPlace)
 }
 
-// change is what a line did to the store.
-type change int
-
-const (
-	unchanged change = iota
-	changed
-	added
-)
-
-func (r *reporter) count(c change) {
+func (r *reporter) count(c tables.Change) {
 	f := r.file()
 	switch c {
-	case added:
+	case tables.Added:
 		f.New++
-	case changed:
+	case tables.Changed:
 		f.Changed++
 	default:
 		f.Unchanged++

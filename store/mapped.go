@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/tables"
 	"bellbuoy/store/mapping"
 	"bellbuoy/store/sheet"
 )
@@ -222,10 +223,10 @@ func rowName(book *sheet.Book, l *mapping.Line, alike map[int64]int) sourceRow {
 		parts = append(parts, row.source, table)
 		parts = append(parts, l.Original...)
 	}
-	before := alike[hash63(parts...)]
-	alike[hash63(parts...)]++
+	before := alike[tables.Hash63(parts...)]
+	alike[tables.Hash63(parts...)]++
 	if !row.named || before > 0 {
-		row.id = rowID(append(parts, strconv.Itoa(before))...)
+		row.id = tables.RowID(append(parts, strconv.Itoa(before))...)
 	}
 	return row
 }

@@ -3,22 +3,23 @@ package store
 import (
 	"slices"
 	"strconv"
-	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/match"
+	"bellbuoy/store/internal/tables"
 	"bellbuoy/store/mapping"
 )
 
 // hull is a boat of one pass.
 type hull struct {
 	boat     schedule.Boat
-	stored   schedule.Boat // without an ID if the store does not know it
-	merged   bool          // of two: rows then only fill what is empty
-	owned    []ownership   // as the store has it
-	claims   []rowClaim    // who has or had it, as rows say
+	stored   schedule.Boat      // without an ID if the store does not know it
+	merged   bool               // of two: rows then only fill what is empty
+	owned    []tables.Ownership // as the store has it
+	claims   []rowClaim         // who has or had it, as rows say
 	engines  [2]schedule.Component
 	trailer  schedule.Component
 	register schedule.Component            // its registration
@@ -29,7 +30,7 @@ type hull struct {
 
 // rowClaim is a claim with the rows that make it.
 type rowClaim struct {
-	claim
+	tables.Claim
 	rows []place
 }
 
@@ -104,7 +105,7 @@ func (s *hulls) find(says schedule.Boat, registration string, owner *person, l *
 		}
 	}
 	switch {
-	case hin.Identity(says.HIN) != "" || plainRegistration(registration) != "":
+	case hin.Identity(says.HIN) != "" || match.PlainRegistration(registration) != "":
 		return nil, nil
 	case owner != nil:
 		return s.ownersBoat(says, owner, l)
@@ -125,11 +126,11 @@ func (s *hulls) ownersBoat(says schedule.Boat, owner *person, l *mapping.Line) (
 		switch {
 		case !l.KnowsBoat():
 		case says.Name != "" && h.boat.Name != "":
-			if fold(says.Name) != fold(h.boat.Name) {
+			if match.Fold(says.Name) != match.Fold(h.boat.Name) {
 				continue
 			}
 		case differentHulls(says.HIN, h.boat.HIN),
-			fold(says.Make+" "+says.Model) != fold(h.boat.Make+" "+h.boat.Model) || says.Year != 0 && h.boat.Year != 0 && says.Year != h.boat.Year:
+			match.Fold(says.Make+" "+says.Model) != match.Fold(h.boat.Make+" "+h.boat.Model) || says.Year != 0 && h.boat.Year != 0 && says.Year != h.boat.Year:
 			continue
 		}
 		fit = append(fit, h)
@@ -174,19 +175,10 @@ func hinMark(s string) string {
 }
 
 func registrationMark(s string) string {
-	if s = plainRegistration(s); s == "" {
+	if s = match.PlainRegistration(s); s == "" {
 		return ""
 	}
 	return "registration " + s
-}
-
-// plainRegistration keeps what tells registrations apart: nothing of one without
-// a figure, such as "TBD" or "0", which any boat may have.
-func plainRegistration(s string) string {
-	if !strings.ContainsAny(s, "123456789") {
-		return ""
-	}
-	return hin.Plain(s)
 }
 
 // marked returns the boats with a mark, those in the store too.
@@ -222,15 +214,15 @@ func (s *hulls) load(id string) (*hull, error) {
 	if h := s.byID[id]; h != nil {
 		return h, nil
 	}
-	b, known, err := knownBoat(s.t.ctx, s.t.db.Read, id)
+	b, known, err := tables.KnownBoat(s.t.ctx, s.t.db.Read, id)
 	if err != nil || !known {
 		return nil, err
 	}
 	h := &hull{boat: b, stored: b, merged: hasMerged(s.t.merged, "boat_id", id), parts: map[string]schedule.Component{}}
-	if h.owned, err = ownerships(s.t.ctx, s.t.db.Read, id); err != nil {
+	if h.owned, err = tables.Ownerships(s.t.ctx, s.t.db.Read, id); err != nil {
 		return nil, err
 	}
-	parts, err := kernel.Collect(s.t.ctx, s.t.db.Read, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", id)
+	parts, err := kernel.Collect(s.t.ctx, s.t.db.Read, tables.ReadComponent, "SELECT "+tables.ComponentColumns+" FROM components WHERE boat_id = ? ORDER BY id", id)
 	if err != nil {
 		return nil, err
 	}
@@ -240,7 +232,7 @@ func (s *hulls) load(id string) (*hull, error) {
 	}
 	s.byID[id] = h
 	s.mark(h, nil)
-	if newest := (&merged{all: h.owned}).newest(); newest != "" {
+	if newest := (&tables.Merged{All: h.owned}).Newest(); newest != "" {
 		s.byOwner[newest] = append(s.byOwner[newest], h)
 	}
 	return h, nil
@@ -278,16 +270,16 @@ func naturalBoatID(b schedule.Boat, registration string, owner *person) string {
 	switch {
 	case hin.Identity(b.HIN) != "":
 		return hin.Identity(b.HIN)
-	case plainRegistration(registration) != "":
-		return "R-" + plainRegistration(registration)
+	case match.PlainRegistration(registration) != "":
+		return "R-" + match.PlainRegistration(registration)
 	case b.Name != "":
-		return "B-" + rowID("boat", owner.ID, fold(b.Name))[:10]
+		return "B-" + tables.RowID("boat", owner.ID, match.Fold(b.Name))[:10]
 	}
-	parts := []string{"boat", owner.ID, fold(b.Make), fold(b.Model), strconv.Itoa(b.Year)}
+	parts := []string{"boat", owner.ID, match.Fold(b.Make), match.Fold(b.Model), strconv.Itoa(b.Year)}
 	if b.HIN != "" { // of no format, but it tells boats of one make apart
 		parts = append(parts, hin.Plain(b.HIN))
 	}
-	return "B-" + rowID(parts...)[:10]
+	return "B-" + tables.RowID(parts...)[:10]
 }
 
 // claim notes that somebody has the boat. Whoever the store or an earlier row
@@ -298,12 +290,12 @@ func (s *hulls) claim(at place, h *hull, owner *person, from civil.Day) error {
 	}
 	for i := range h.claims {
 		c := &h.claims[i]
-		if c.customer == owner.ID && (from == 0 || c.from == 0 || c.from == from) {
-			c.from = max(c.from, from)
+		if c.Customer == owner.ID && (from == 0 || c.From == 0 || c.From == from) {
+			c.From = max(c.From, from)
 			c.rows = append(c.rows, at)
 			return nil
 		}
-		if c.customer != owner.ID && from == 0 && c.from == 0 {
+		if c.Customer != owner.ID && from == 0 && c.From == 0 {
 			return refuse("gives boat %q to %q, but an earlier row gives it to another customer and neither says since when; add the day of the sale", h.boat.ID, owner.Name)
 		}
 	}
@@ -313,12 +305,12 @@ func (s *hulls) claim(at place, h *hull, owner *person, from civil.Day) error {
 // newClaim adds one, unless the store has it already.
 func (s *hulls) newClaim(at place, h *hull, owner *person, from civil.Day) error {
 	if from == 0 && len(h.owned) > 0 {
-		i := slices.IndexFunc(h.owned, func(o ownership) bool { return o.customer == owner.ID })
+		i := slices.IndexFunc(h.owned, func(o tables.Ownership) bool { return o.Customer == owner.ID })
 		if i < 0 {
 			return refuse("gives boat %q to %q, but it is another customer's; add the day of the sale", h.boat.ID, owner.Name)
 		}
-		from = h.owned[i].from
+		from = h.owned[i].From
 	}
-	h.claims = append(h.claims, rowClaim{claim{owner.ID, from}, []place{at}})
+	h.claims = append(h.claims, rowClaim{tables.Claim{Customer: owner.ID, From: from}, []place{at}})
 	return nil
 }

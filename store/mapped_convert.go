@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/tables"
 	"bellbuoy/store/mapping"
 )
 
@@ -91,7 +92,7 @@ func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
 		if l.Work[i].FromColumn {
 			column = l.Work[i].Service
 		}
-		id := rowID("record", row.id, column, strconv.Itoa(pieces[column]))
+		id := tables.RowID("record", row.id, column, strconv.Itoa(pieces[column]))
 		pieces[column]++
 		if err := c.takeWork(at, l.Work[i], h, id, row); err != nil {
 			return err
@@ -150,7 +151,7 @@ func (c *converter) takeWork(at place, w mapping.Work, h *hull, id string, row s
 		rec.HasHours = false
 		rec.Note = strings.TrimSpace(fmt.Sprintf("%s (meter %s h, the engine is not named)", rec.Note, rec.Hours))
 	}
-	key := hash63("work", rec.BoatID, rec.Service, rec.Day.String())
+	key := tables.Hash63("work", rec.BoatID, rec.Service, rec.Day.String())
 	if w.FromColumn && rec.Amount == 0 {
 		return c.done.write([]place{at}, recordCells(rec, row)...)
 	}
@@ -198,7 +199,7 @@ func (c *converter) files() ([]File, error) {
 // work reports in full.
 func (c *converter) mergeDone() error {
 	return c.done.each(func(from []place, cells []string) error {
-		key := hash63("work", cells[0], cells[3], cells[2])
+		key := tables.Hash63("work", cells[0], cells[3], cells[2])
 		if c.work[key] {
 			return nil
 		}

@@ -7,6 +7,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/match"
+	"bellbuoy/store/internal/tables"
 	"bellbuoy/store/mapping"
 )
 
@@ -60,20 +62,12 @@ func (p *people) of(at place, l *mapping.Line) (*person, error) {
 // naturalID makes an id from what people are known by. It stays the same for
 // the same name and first way to reach them.
 func naturalID(c schedule.Customer) string {
-	return "C-" + rowID("customer", fold(c.Name), wayTo(c))[:10]
+	return "C-" + tables.RowID("customer", match.Fold(c.Name), wayTo(c))[:10]
 }
 
 // wayTo is the first way to reach a customer, "" if there is none.
 func wayTo(c schedule.Customer) string {
-	return cmp.Or(strings.ToLower(c.Email), phoneKey(c.Phone), fold(c.Address))
-}
-
-// phoneKey is what tells telephone numbers apart, with and without the code of
-// a country: the last ten digits.
-func phoneKey(s string) string {
-	first, _, _ := strings.Cut(s, "/")
-	digits := onlyDigits(first)
-	return digits[max(0, len(digits)-10):]
+	return cmp.Or(strings.ToLower(c.Email), match.PhoneKey(c.Phone), match.Fold(c.Address))
 }
 
 // find looks for a customer, and for whom they were merged into.
@@ -95,14 +89,14 @@ func (p *people) seek(c schedule.Customer) (*person, error) {
 	if c.ID != "" {
 		return p.load(c.ID)
 	}
-	same, err := p.named(fold(c.Name))
+	same, err := p.named(match.Fold(c.Name))
 	if err != nil {
 		return nil, err
 	}
 	for _, way := range []func(schedule.Customer) string{
 		func(c schedule.Customer) string { return strings.ToLower(c.Email) },
-		func(c schedule.Customer) string { return phoneKey(c.Phone) },
-		func(c schedule.Customer) string { return fold(c.Address) },
+		func(c schedule.Customer) string { return match.PhoneKey(c.Phone) },
+		func(c schedule.Customer) string { return match.Fold(c.Address) },
 	} {
 		i := slices.IndexFunc(same, func(o *person) bool { return way(c) != "" && way(o.Customer) == way(c) })
 		if i >= 0 {
@@ -129,7 +123,7 @@ func (p *people) load(id string) (*person, error) {
 	if known := p.byID[id]; known != nil {
 		return known, nil
 	}
-	c, err := customer(p.t.ctx, p.t.db.Read, id)
+	c, err := tables.Customer(p.t.ctx, p.t.db.Read, id)
 	ok, err := kernel.Found(err)
 	if err != nil || !ok {
 		return nil, err
@@ -141,8 +135,8 @@ func (p *people) load(id string) (*person, error) {
 func (p *people) named(name string) ([]*person, error) {
 	if !p.loaded[name] {
 		p.loaded[name] = true
-		all, err := kernel.Collect(p.t.ctx, p.t.db.Read, readCustomer,
-			"SELECT "+customerColumns+" FROM customers WHERE search >= ? AND search < ? ORDER BY id", name+"\n", name+"\v")
+		all, err := kernel.Collect(p.t.ctx, p.t.db.Read, tables.ReadCustomer,
+			"SELECT "+tables.CustomerColumns+" FROM customers WHERE search >= ? AND search < ? ORDER BY id", name+"\n", name+"\v")
 		if err != nil {
 			return nil, err
 		}
@@ -158,7 +152,7 @@ func (p *people) named(name string) ([]*person, error) {
 func (p *people) add(who *person) *person {
 	who.merged = hasMerged(p.t.merged, "customer_id", who.ID)
 	p.byID[who.ID] = who
-	p.byName[fold(who.Name)] = append(p.byName[fold(who.Name)], who)
+	p.byName[match.Fold(who.Name)] = append(p.byName[match.Fold(who.Name)], who)
 	return who
 }
 

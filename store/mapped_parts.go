@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/internal/tables"
 	"bellbuoy/store/mapping"
 )
 
@@ -179,7 +180,7 @@ func (h *hull) spoolHull(s *spool) error {
 		}
 	}
 	if len(claims) == 0 {
-		claims = []rowClaim{{claim{"", h.boat.SoldOn}, h.from}}
+		claims = []rowClaim{{tables.Claim{Customer: "", From: h.boat.SoldOn}, h.from}}
 	}
 	for _, c := range claims {
 		b := h.boat
@@ -190,8 +191,8 @@ func (h *hull) spoolHull(s *spool) error {
 		if b.Year != 0 {
 			year = strconv.Itoa(b.Year)
 		}
-		err := s.write(c.rows, b.ID, c.customer, b.HIN, b.Name, b.Make, b.Model, year, b.Kind, length, b.Water,
-			b.Place, b.Berth, c.from.String(), b.WarrantyUntil.String())
+		err := s.write(c.rows, b.ID, c.Customer, b.HIN, b.Name, b.Make, b.Model, year, b.Kind, length, b.Water,
+			b.Place, b.Berth, c.From.String(), b.WarrantyUntil.String())
 		if err != nil {
 			return err
 		}
@@ -204,7 +205,7 @@ func (h *hull) news() (fresh []rowClaim) {
 	for _, c := range h.claims {
 		known := false
 		for _, o := range h.owned {
-			known = known || o.claim == c.claim
+			known = known || o.Claim == c.Claim
 		}
 		if !known {
 			fresh = append(fresh, c)
@@ -217,12 +218,12 @@ func (h *hull) news() (fresh []rowClaim) {
 func (h *hull) present() rowClaim {
 	if n := len(h.owned); n > 0 {
 		last := h.owned[n-1]
-		if last.to == 0 {
-			return rowClaim{last.claim, h.from}
+		if last.To == 0 {
+			return rowClaim{last.Claim, h.from}
 		}
-		return rowClaim{claim{"", last.to}, h.from}
+		return rowClaim{tables.Claim{Customer: "", From: last.To}, h.from}
 	}
-	return rowClaim{claim{"", h.boat.SoldOn}, h.from}
+	return rowClaim{tables.Claim{Customer: "", From: h.boat.SoldOn}, h.from}
 }
 
 // extraKeys are the names of all further attributes that stored components

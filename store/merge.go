@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // cursor reads one table in order of its boats.
@@ -79,11 +80,11 @@ func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline) (err erro
 		}
 		cursors = append(cursors, cur)
 	}
-	boats, err := openCursor(ctx, tx, part{columns: boatColumns, table: "boats"})
+	boats, err := openCursor(ctx, tx, part{columns: tables.BoatColumns, table: "boats"})
 	if err != nil {
 		return err
 	}
-	tables := cursors
+	perBoat := cursors
 	cursors = append(cursors, boats)
 
 	for boats.more {
@@ -91,8 +92,8 @@ func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline) (err erro
 		if err != nil {
 			return err
 		}
-		resetFacts(f, readBoat(boats.row))
-		for _, cur := range tables {
+		resetFacts(f, tables.ReadBoat(boats.row))
+		for _, cur := range perBoat {
 			cur.take(f)
 			if cur.row.Err() != nil {
 				return nil // its close reports it

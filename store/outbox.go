@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -119,16 +118,6 @@ func stopped(ctx context.Context, q kernel.Querier, l *schedule.Letter) (bool, e
 		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
 		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(isReminder(l.Step)))
 }
-
-// bookedSteps are the mails about a booked visit, which a customer who wants no
-// reminders still gets.
-func bookedSteps() []any {
-	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation), string(schedule.StepPassedOn)}
-}
-
-// isReminder reports whether a customer who wants no reminders is spared this
-// step.
-func isReminder(s schedule.Step) bool { return !slices.Contains(bookedSteps(), any(string(s))) }
 
 // mayClaim is the condition under which anything leaves the house.
 const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"

@@ -61,7 +61,7 @@ func (db *DB) Hold(ctx context.Context, now time.Time, actor, why string) error 
 // word of the desk it is [ErrRefused]: [DB.JudgeDoubted] gives it.
 func (db *DB) Release(ctx context.Context, now time.Time, actor string) error {
 	if doubted, err := db.Doubted(ctx); err != nil || len(doubted) > 0 {
-		return orRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
+		return kernel.OrRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
 	}
 	return db.setSending(ctx, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
 }

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"strings"
 	"time"
 
@@ -23,9 +22,6 @@ func joinNames(names []schedule.Named) string {
 	}
 	return string(b)
 }
-
-// replyKinds are the kinds of reply that bear on what a customer is told.
-const replyKinds = "('take', 'cancel', 'later', 'decline', 'call')"
 
 // changedName selects, of a letter that has just been leased for its first
 // attempt, the first thing that it names and that no longer stands as it says:
@@ -99,52 +95,6 @@ func longDay(s string) string {
 		return d.Long()
 	}
 	return s
-}
-
-// withdraw takes letters back that have not gone out, and with them what was to
-// be heard by them; where selects them and may use arguments from ?3 on. It
-// returns how many there were.
-func withdraw(ctx context.Context, q kernel.Querier, now time.Time, why, where string, args ...any) (int, error) {
-	return takeBack(ctx, q, schedule.LetterWithdrawn, "(state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL) AND "+where,
-		append([]any{now.Unix(), why}, args...)...)
-}
-
-// takeBack ends letters that nobody has received. Their steps are open again:
-// what was to be heard by them was not, and another letter may have their keys.
-// The arguments begin with the moment and the reason, "" to leave it as it is.
-func takeBack(ctx context.Context, q kernel.Querier, to schedule.LetterState, where string, args ...any) (int, error) {
-	ids, err := kernel.Collect(ctx, q, kernel.FirstInt, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
-		answer = iif(?2 = '', answer, ?2), lease_token = NULL, lease_until = NULL WHERE `+where+" RETURNING id", args...)
-	if err != nil {
-		return 0, err
-	}
-	for _, id := range ids {
-		if err := unhear(ctx, q, id); err != nil {
-			return 0, fmt.Errorf("take back letter %d: %w", id, err)
-		}
-	}
-	return len(ids), nil
-}
-
-// unhear opens the steps of a letter again that nobody has received.
-func unhear(ctx context.Context, q kernel.Querier, id int64) error {
-	if _, err := q.ExecContext(ctx, "UPDATE outbox SET key = key || '#' || id WHERE id = ?", id); err != nil {
-		return err
-	}
-	subjects, err := kernel.Collect(ctx, q, kernel.FirstText,
-		"DELETE FROM heard WHERE letter_id = ? RETURNING subject", id)
-	if err != nil {
-		return err
-	}
-	for _, s := range subjects {
-		_, err := q.ExecContext(ctx, `UPDATE visits SET told_week = (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
-			WHERE h.subject = visits.id AND h.week IS NOT NULL AND o.boat_id = visits.boat_id AND o.to_day IS NULL ORDER BY h.on_day DESC LIMIT 1)
-			WHERE id = ?`, s)
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // WithdrawnSince returns the customers, in order, of whom a letter was withdrawn

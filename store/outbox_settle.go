@@ -117,7 +117,7 @@ func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64
 			return fmt.Errorf("it is %s: %w", l.State, ErrRefused)
 		}
 		if stop, err := stopped(ctx, tx, &l); err != nil || stop {
-			return orRefused(err, "the address is dead or the customer asked for no such mail")
+			return kernel.OrRefused(err, "the address is dead or the customer asked for no such mail")
 		}
 		_, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', next_at = ?, lease_token = NULL, lease_until = NULL,
 			dot_at = NULL, done_at = NULL, verdict = '' WHERE id = ?`, now.Unix(), id)
@@ -127,12 +127,4 @@ func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64
 		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "send a letter again", CustomerID: l.CustomerID, Before: l.State, After: l.Key})
 	})
 	return kernel.Wrap(err, "send letter %d again", id)
-}
-
-// orRefused returns err, or if there is none a refusal with the reason.
-func orRefused(err error, reason string) error {
-	if err != nil {
-		return err
-	}
-	return fmt.Errorf("%s: %w", reason, ErrRefused)
 }

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // SetOverride changes a rule for one boat or component.
@@ -15,7 +16,7 @@ func (db *DB) SetOverride(ctx context.Context, now time.Time, actor string, o sc
 		if err := checkPart(ctx, tx, o.BoatID, o.ComponentID); err != nil {
 			return err
 		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO overrides (`+overrideColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+		_, err := tx.ExecContext(ctx, `INSERT INTO overrides (`+tables.OverrideColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 			ON CONFLICT (boat_id, component_id, rule) DO UPDATE SET months = excluded.months, hours = excluded.hours,
 			skip = excluded.skip, by_customer = excluded.by_customer, source = excluded.source`,
 			o.BoatID, o.ComponentID, o.Rule, o.Months, int64(o.Hours), kernel.BoolArg(o.Skip), kernel.BoolArg(o.ByCustomer), o.Source)
@@ -30,7 +31,7 @@ func (db *DB) SetOverride(ctx context.Context, now time.Time, actor string, o sc
 // RemoveOverride puts a rule back to what the catalogue says.
 func (db *DB) RemoveOverride(ctx context.Context, now time.Time, actor, boatID, componentID, rule string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		old, err := kernel.One(ctx, tx, readOverride, "DELETE FROM overrides WHERE boat_id = ? AND component_id = ? AND rule = ? RETURNING "+overrideColumns,
+		old, err := kernel.One(ctx, tx, tables.ReadOverride, "DELETE FROM overrides WHERE boat_id = ? AND component_id = ? AND rule = ? RETURNING "+tables.OverrideColumns,
 			boatID, componentID, rule)
 		if err != nil {
 			return err

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // SetOwner writes down that a boat went to a customer on a day, "" for the shop
@@ -20,18 +21,18 @@ func (db *DB) SetOwner(ctx context.Context, now time.Time, actor, boatID, custom
 }
 
 func setOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
-	if _, err := boat(ctx, tx, boatID); err != nil {
+	if _, err := tables.Boat(ctx, tx, boatID); err != nil {
 		return err
 	}
-	known, err := ownerships(ctx, tx, boatID)
+	known, err := tables.Ownerships(ctx, tx, boatID)
 	if err != nil {
 		return err
 	}
-	m, err := mergeClaims(boatID, known, []claim{{customerID, from}})
+	m, err := tables.MergeClaims(boatID, known, []tables.Claim{{Customer: customerID, From: from}})
 	if err != nil {
 		return fmt.Errorf("%w: %w", err, ErrRefused)
 	}
-	if !m.changed {
+	if !m.Changed {
 		return nil
 	}
 	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
@@ -44,12 +45,12 @@ func setOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boat
 // setOwners writes a boat's owners and does what a change of hands asks for:
 // the earlier owner's calendar forgets the boat and its address stops working,
 // and the new owner has been told nothing yet.
-func setOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID string, known []ownership, m *merged) error {
-	if err := replaceOwnerships(ctx, tx, boatID, m.all); err != nil {
+func setOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID string, known []tables.Ownership, m *tables.Merged) error {
+	if err := tables.ReplaceOwnerships(ctx, tx, boatID, m.All); err != nil {
 		return err
 	}
-	before := (&merged{all: known}).newest()
-	after := m.newest()
+	before := (&tables.Merged{All: known}).Newest()
+	after := m.Newest()
 	if before == after {
 		return nil
 	}

@@ -9,11 +9,12 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // OwnerOf returns the present owner of a boat; [ErrNotFound] if the shop has it.
 func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
-	c, err := kernel.One(ctx, db.Read, readCustomer, "SELECT "+kernel.Column("c", customerColumns)+
+	c, err := kernel.One(ctx, db.Read, tables.ReadCustomer, "SELECT "+kernel.Column("c", tables.CustomerColumns)+
 		" FROM ownerships o JOIN customers c ON c.id = o.customer_id WHERE o.boat_id = ? AND o.to_day IS NULL", boatID)
 	if err != nil {
 		return c, fmt.Errorf("owner of boat %q: %w", boatID, err)
@@ -23,20 +24,20 @@ func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, er
 
 // BoatsOf returns the boats that a customer has now, in order of id.
 func (db *DB) BoatsOf(ctx context.Context, customerID string) ([]schedule.Boat, error) {
-	all, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+kernel.Column("b", boatColumns)+
+	all, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+kernel.Column("b", tables.BoatColumns)+
 		" FROM ownerships o JOIN boats b ON b.id = o.boat_id WHERE o.customer_id = ? AND o.to_day IS NULL ORDER BY b.id", customerID)
 	return all, kernel.Wrap(err, "boats of customer %q", customerID)
 }
 
 // Customers returns a page of customers in order of id, beginning after one.
 func (db *DB) Customers(ctx context.Context, after string, limit int) ([]schedule.Customer, error) {
-	all, err := kernel.Collect(ctx, db.Read, readCustomer, "SELECT "+customerColumns+" FROM customers WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
+	all, err := kernel.Collect(ctx, db.Read, tables.ReadCustomer, "SELECT "+tables.CustomerColumns+" FROM customers WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "list customers")
 }
 
 // Boats returns a page of boats in order of id, beginning after one.
 func (db *DB) Boats(ctx context.Context, after string, limit int) ([]schedule.Boat, error) {
-	all, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+boatColumns+" FROM boats WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
+	all, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+tables.BoatColumns+" FROM boats WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "list boats")
 }
 
@@ -57,9 +58,9 @@ func saveCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 		}
 		c.Email = address
 	}
-	c.ContactBy = wayOf(c)
+	c.ContactBy = tables.WayOf(c)
 	e := kernel.Entry{Actor: actor, What: "save a customer", CustomerID: c.ID, After: c}
-	old, err := customer(ctx, tx, c.ID)
+	old, err := tables.Customer(ctx, tx, c.ID)
 	known, err := kernel.Found(err)
 	if err != nil {
 		return err
@@ -67,7 +68,7 @@ func saveCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 	if known {
 		e.Before = old
 	}
-	if done, err := putCustomer(ctx, tx, c); err != nil || done == unchanged {
+	if done, err := tables.PutCustomer(ctx, tx, c); err != nil || done == tables.Unchanged {
 		return err
 	}
 	return kernel.Audit(ctx, tx, now, e)
@@ -85,14 +86,14 @@ func saveBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor strin
 	}
 	b.HIN = hin.Written(b.HIN)
 	e := kernel.Entry{Actor: actor, What: "save a boat", BoatID: b.ID, After: b}
-	old, known, err := knownBoat(ctx, tx, b.ID)
+	old, known, err := tables.KnownBoat(ctx, tx, b.ID)
 	if err != nil {
 		return err
 	}
 	if known {
 		e.Before = old
 	}
-	if done, err := putBoat(ctx, tx, b); err != nil || done == unchanged {
+	if done, err := tables.PutBoat(ctx, tx, b); err != nil || done == tables.Unchanged {
 		return err
 	}
 	return changedFact(ctx, tx, now, e)
@@ -108,7 +109,7 @@ func saveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 	if err := needID(p.ID); err != nil {
 		return err
 	}
-	home, err := homeOf(ctx, tx, p.ID)
+	home, err := tables.HomeOf(ctx, tx, p.ID)
 	taken, err := kernel.Found(err)
 	if err != nil {
 		return err
@@ -117,7 +118,7 @@ func saveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 		return fmt.Errorf("that id belongs to boat %q: %w", home, ErrRefused)
 	}
 	e := kernel.Entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
-	if done, err := putComponent(ctx, tx, p); err != nil || done == unchanged {
+	if done, err := tables.PutComponent(ctx, tx, p); err != nil || done == tables.Unchanged {
 		return err
 	}
 	return changedFact(ctx, tx, now, e)
@@ -125,7 +126,7 @@ func saveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 
 // needID refuses an id that is empty or would break addresses.
 func needID(id string) error {
-	if err := checkID(id); err != nil {
+	if err := tables.CheckID(id); err != nil {
 		return fmt.Errorf("%w: %w", err, ErrRefused)
 	}
 	if id == "" {

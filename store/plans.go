@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // NewPlan is what the planner worked out for one boat.
@@ -110,7 +111,7 @@ func writePlan(ctx context.Context, q kernel.Querier, now time.Time, n *NewPlan,
 // that says the same stays untouched: after one change most do, and each that is
 // written anew costs a page of the table and one of each index.
 func writeItems(ctx context.Context, q kernel.Querier, boatID string, items []schedule.DueItem) error {
-	all, err := kernel.Collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ?", boatID)
+	all, err := kernel.Collect(ctx, q, tables.ReadItem, "SELECT "+tables.ItemColumns+" FROM due_items WHERE boat_id = ?", boatID)
 	if err != nil {
 		return err
 	}
@@ -133,7 +134,7 @@ func writeItems(ctx context.Context, q kernel.Querier, boatID string, items []sc
 		}
 	}
 	for _, it := range fresh {
-		if err := insertItem(ctx, q, boatID, it); err != nil {
+		if err := tables.InsertItem(ctx, q, boatID, it); err != nil {
 			return fmt.Errorf("item %q: %w", it.Key(), err)
 		}
 	}
@@ -144,7 +145,7 @@ func writeItems(ctx context.Context, q kernel.Querier, boatID string, items []sc
 // rows of visits that go on are updated, because their weeks stay, and those
 // that say the same are left alone.
 func writeVisits(ctx context.Context, q kernel.Querier, boatID string, visits []schedule.Visit) error {
-	all, err := kernel.Collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ?", boatID)
+	all, err := kernel.Collect(ctx, q, tables.ReadVisit, "SELECT "+tables.VisitColumns+" FROM visits WHERE boat_id = ?", boatID)
 	if err != nil {
 		return err
 	}
@@ -203,15 +204,15 @@ func (db *DB) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error
 }
 
 func readPlan(ctx context.Context, q kernel.Querier, boatID string) (p schedule.BoatPlan, err error) {
-	p.Items, err = kernel.Collect(ctx, q, readItem, "SELECT "+itemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
+	p.Items, err = kernel.Collect(ctx, q, tables.ReadItem, "SELECT "+tables.ItemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
 	if err != nil {
 		return p, err
 	}
-	p.Visits, err = kernel.Collect(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE boat_id = ? ORDER BY day, id", boatID)
+	p.Visits, err = kernel.Collect(ctx, q, tables.ReadVisit, "SELECT "+tables.VisitColumns+" FROM visits WHERE boat_id = ? ORDER BY day, id", boatID)
 	if err != nil {
 		return p, err
 	}
-	bookings, err := kernel.Collect(ctx, q, readBooking, "SELECT "+bookingColumns+" FROM bookings WHERE boat_id = ?", boatID)
+	bookings, err := kernel.Collect(ctx, q, tables.ReadBooking, "SELECT "+tables.BookingColumns+" FROM bookings WHERE boat_id = ?", boatID)
 	if err != nil {
 		return p, err
 	}

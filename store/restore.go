@@ -28,7 +28,7 @@ type Restored struct {
 func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Restored, error) {
 	r, err := replace(ctx, now, path, func(part string) error {
 		if same, err := sameFile(backup, path); err != nil || same {
-			return orRefused(err, "it is the shop's own file; name a backup of it")
+			return kernel.OrRefused(err, "it is the shop's own file; name a backup of it")
 		}
 		from, err := filepath.Abs(backup)
 		if err != nil {

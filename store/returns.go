@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Tenure is a customer having a boat, with what the owner's lists say of both.
@@ -26,9 +27,9 @@ func (db *DB) Tenures(ctx context.Context) ([]Tenure, error) {
 			From:     c.Day(3), To: c.Day(4),
 		}
 		c.Skip(5)
-		t.Boat = readBoat(c)
+		t.Boat = tables.ReadBoat(c)
 		return t
-	}, "SELECT o.customer_id, c.name, c.phone, o.from_day, o.to_day, "+kernel.Column("b", boatColumns)+
+	}, "SELECT o.customer_id, c.name, c.phone, o.from_day, o.to_day, "+kernel.Column("b", tables.BoatColumns)+
 		` FROM ownerships o JOIN boats b ON b.id = o.boat_id JOIN customers c ON c.id = o.customer_id ORDER BY o.boat_id, o.seq`)
 	return all, kernel.Wrap(err, "list who had which boat")
 }
@@ -187,14 +188,14 @@ func (db *DB) JobsAhead(ctx context.Context, from, to civil.Week) ([]JobAhead, e
 		j := JobAhead{Visit: schedule.Visit{BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)), Day: c.Day(4), Week: c.Week(5)}, Rule: c.Text(6)}
 		c.Skip(7)
 		if !c.Null(0) {
-			b := readBooking(c)
+			b := tables.ReadBooking(c)
 			j.Visit.Booking = &b
 		}
 		return j
 	}, `WITH standing (boat_id, id) AS (
 			SELECT boat_id, id FROM visits WHERE week BETWEEN ?1 AND ?2 AND NOT EXISTS (SELECT 1 FROM bookings WHERE visit_id = visits.id)
 			UNION ALL SELECT boat_id, visit_id FROM bookings WHERE day BETWEEN ?1 AND ?2)
-		SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, `+kernel.Column("k", bookingColumns)+`
+		SELECT v.boat_id, v.id, v.kind, v.season, v.day, v.week, d.rule, `+kernel.Column("k", tables.BookingColumns)+`
 		FROM standing s CROSS JOIN visits v ON v.boat_id = s.boat_id AND v.id = s.id
 		LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
 		CROSS JOIN due_items d ON d.boat_id = v.boat_id AND d.visit_id = v.id

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // OutlookVisit is a visit of the plan as it stood on a season's first day.
@@ -116,10 +117,10 @@ type RingWish struct {
 // already takes the new words.
 func (db *DB) WishRing(ctx context.Context, now time.Time, w RingWish) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if _, err := customer(ctx, tx, w.CustomerID); err != nil {
+		if _, err := tables.Customer(ctx, tx, w.CustomerID); err != nil {
 			return err
 		}
-		if _, err := boat(ctx, tx, w.BoatID); err != nil {
+		if _, err := tables.Boat(ctx, tx, w.BoatID); err != nil {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, `INSERT INTO to_ring (customer_id, boat_id, at, actor, why) VALUES (?, ?, ?, ?, ?)

@@ -6,6 +6,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Room is what bears on taking a day for a visit, read in the transaction that
@@ -29,7 +30,7 @@ func room(ctx context.Context, q kernel.Querier, visitID string, day civil.Day) 
 	r := &Room{Day: day, OnDay: make(map[civil.Day]int)}
 	week := day.Week()
 	var err error
-	r.Visit, err = kernel.One(ctx, q, readVisit, "SELECT "+visitColumns+" FROM visits WHERE id = ?", visitID)
+	r.Visit, err = kernel.One(ctx, q, tables.ReadVisit, "SELECT "+tables.VisitColumns+" FROM visits WHERE id = ?", visitID)
 	if _, err = kernel.Found(err); err != nil {
 		return nil, err
 	}

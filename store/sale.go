@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // NewID begins the stand-in for the id of something that a sale adds: "new-1".
@@ -77,7 +78,7 @@ func saveBuyer(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 		c.ID = id
 		return id, saveCustomer(ctx, tx, now, actor, c)
 	}
-	old, err := customer(ctx, tx, c.ID)
+	old, err := tables.Customer(ctx, tx, c.ID)
 	if err != nil {
 		return "", err
 	}
@@ -112,14 +113,14 @@ func saveSoldBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 		b.ID = id
 		return id, saveBoat(ctx, tx, now, actor, b)
 	}
-	if _, err := boat(ctx, tx, b.ID); err != nil {
+	if _, err := tables.Boat(ctx, tx, b.ID); err != nil {
 		return "", err
 	}
-	known, err := ownerships(ctx, tx, b.ID)
+	known, err := tables.Ownerships(ctx, tx, b.ID)
 	if err != nil {
 		return "", err
 	}
-	if owner := (&merged{all: known}).newest(); owner != "" {
+	if owner := (&tables.Merged{All: known}).Newest(); owner != "" {
 		return "", fmt.Errorf("by the file it is still customer %q's; take it in first: %w", owner, ErrRefused)
 	}
 	return b.ID, saveBoat(ctx, tx, now, actor, b)
@@ -148,7 +149,7 @@ func saveParts(ctx context.Context, tx kernel.Querier, now time.Time, actor, boa
 func nextPartID(ctx context.Context, q kernel.Querier, boatID, kind string) (string, error) {
 	for n := 1; ; n++ {
 		id := boatID + "-" + kind + "-" + strconv.Itoa(n)
-		_, err := homeOf(ctx, q, id)
+		_, err := tables.HomeOf(ctx, q, id)
 		if taken, err := kernel.Found(err); err != nil || !taken {
 			return id, err
 		}

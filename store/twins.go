@@ -9,6 +9,8 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/match"
+	"bellbuoy/store/internal/tables"
 )
 
 // The kinds of things that may have been written down twice.
@@ -33,12 +35,12 @@ type Twins struct {
 // Pairs that were merged or told apart are left out. Nothing is changed.
 func (db *DB) Twins(ctx context.Context) ([]Twins, error) {
 	var found []Twins
-	customers, err := kernel.Collect(ctx, db.Read, readCustomer, "SELECT "+customerColumns+
+	customers, err := kernel.Collect(ctx, db.Read, tables.ReadCustomer, "SELECT "+tables.CustomerColumns+
 		" FROM customers WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'customer' AND undone_at IS NULL) ORDER BY id")
 	if err != nil {
 		return nil, fmt.Errorf("look for twins: %w", err)
 	}
-	boats, err := kernel.Collect(ctx, db.Read, readBoat, "SELECT "+boatColumns+
+	boats, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+tables.BoatColumns+
 		" FROM boats WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'boat' AND undone_at IS NULL) ORDER BY id")
 	if err != nil {
 		return nil, fmt.Errorf("look for twins: %w", err)
@@ -118,18 +120,18 @@ func (p *pairs) list(kind string, id, name func(int) string) (all []Twins) {
 func twinCustomers(all []schedule.Customer) []Twins {
 	var p pairs
 	p.group(len(all), "same mail address", func(i int) string { return strings.ToLower(all[i].Email) }, nil)
-	p.group(len(all), "same telephone number", func(i int) string { return phoneKey(all[i].Phone) }, nil)
+	p.group(len(all), "same telephone number", func(i int) string { return match.PhoneKey(all[i].Phone) }, nil)
 	p.group(len(all), "same name", func(i int) string { return nameKey(all[i].Name) }, nil)
-	p.group(len(all), "nearly the same name at the same street", func(i int) string { return fold(all[i].Address + all[i].City) }, func(a, b int) bool {
+	p.group(len(all), "nearly the same name at the same street", func(i int) string { return match.Fold(all[i].Address + all[i].City) }, func(a, b int) bool {
 		x, y := nameKey(all[a].Name), nameKey(all[b].Name)
-		return x != y && all[a].Address != "" && editDistance(x, y, 3) < 3
+		return x != y && all[a].Address != "" && match.EditDistance(x, y, 3) < 3
 	})
 	return p.list(TwinCustomer, func(i int) string { return all[i].ID }, func(i int) string { return all[i].Name })
 }
 
 // nameKey is a name's words in rising order, without marks and case.
 func nameKey(s string) string {
-	words := strings.FieldsFunc(fold(s), func(r rune) bool { return strings.ContainsRune(" ,.&-", r) })
+	words := strings.FieldsFunc(match.Fold(s), func(r rune) bool { return strings.ContainsRune(" ,.&-", r) })
 	slices.Sort(words)
 	return strings.Join(words, " ")
 }
@@ -140,6 +142,6 @@ func twinBoats(all []schedule.Boat, registration map[string]string) []Twins {
 	p.group(len(all), "hull numbers that look alike", func(i int) string { return hin.LookAlike(all[i].HIN) }, func(a, b int) bool {
 		return hin.Plain(all[a].HIN) != hin.Plain(all[b].HIN)
 	})
-	p.group(len(all), "same registration", func(i int) string { return plainRegistration(registration[all[i].ID]) }, nil)
+	p.group(len(all), "same registration", func(i int) string { return match.PlainRegistration(registration[all[i].ID]) }, nil)
 	return p.list(TwinBoat, func(i int) string { return all[i].ID }, func(i int) string { return all[i].Title() })
 }

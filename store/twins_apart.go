@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Apart is a pair of which somebody knows that it is two.
@@ -49,9 +50,9 @@ func checkTwin(ctx context.Context, q kernel.Querier, kind, id string) error {
 	var err error
 	switch kind {
 	case TwinCustomer:
-		_, err = customer(ctx, q, id)
+		_, err = tables.Customer(ctx, q, id)
 	case TwinBoat:
-		_, err = boat(ctx, q, id)
+		_, err = tables.Boat(ctx, q, id)
 	default:
 		err = fmt.Errorf("kind %q: %w", kind, ErrRefused)
 	}

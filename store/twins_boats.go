@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // mergeBoat makes everything of one boat another's: owners, work, readings and
@@ -46,29 +47,29 @@ func mergeBoat(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone
 
 // mergeOwners lays the owners of two boats together.
 func mergeOwners(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
-	mine, err := ownerships(ctx, tx, kept)
+	mine, err := tables.Ownerships(ctx, tx, kept)
 	if err != nil {
 		return err
 	}
-	theirs, err := ownerships(ctx, tx, gone)
+	theirs, err := tables.Ownerships(ctx, tx, gone)
 	if err != nil {
 		return err
 	}
 	m.Owners = ownerTexts(mine)
-	both, err := mergeClaims(kept, mine, sameOwners(mine, unchain(theirs)))
+	both, err := tables.MergeClaims(kept, mine, sameOwners(mine, tables.Unchain(theirs)))
 	if err != nil {
 		return fmt.Errorf("%w: %w", err, ErrRefused)
 	}
-	m.OwnersNow = ownerTexts(both.all)
-	return replaceOwnerships(ctx, tx, kept, both.all)
+	m.OwnersNow = ownerTexts(both.All)
+	return tables.ReplaceOwnerships(ctx, tx, kept, both.All)
 }
 
 // sameOwners drops claims that say no more than the known ones do.
-func sameOwners(known []ownership, claims []claim) (fresh []claim) {
+func sameOwners(known []tables.Ownership, claims []tables.Claim) (fresh []tables.Claim) {
 	for _, c := range claims {
 		same := false
 		for _, o := range known {
-			same = same || o.customer == c.customer && (c.from == 0 || o.from == c.from)
+			same = same || o.Customer == c.Customer && (c.From == 0 || o.From == c.From)
 		}
 		if !same {
 			fresh = append(fresh, c)
@@ -82,7 +83,7 @@ func sameOwners(known []ownership, claims []claim) (fresh []claim) {
 func moveParts(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
 	m.Parts[gone] = kept // the hull
 	read := func(boat string) (map[string][]schedule.Component, error) {
-		all, err := kernel.Collect(ctx, tx, readComponent, "SELECT "+componentColumns+" FROM components WHERE boat_id = ? ORDER BY id", boat)
+		all, err := kernel.Collect(ctx, tx, tables.ReadComponent, "SELECT "+tables.ComponentColumns+" FROM components WHERE boat_id = ? ORDER BY id", boat)
 		by := map[string][]schedule.Component{}
 		for _, p := range all {
 			by[p.Kind] = append(by[p.Kind], p)
@@ -114,7 +115,7 @@ func moveParts(ctx context.Context, tx kernel.Querier, kept, gone string, m *mov
 
 // moveRecords moves the work under the ids by which its files know it.
 func moveRecords(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
-	all, err := kernel.Collect(ctx, tx, readRecord, "SELECT "+recordColumns+" FROM records WHERE boat_id = ? ORDER BY day, id", gone)
+	all, err := kernel.Collect(ctx, tx, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE boat_id = ? ORDER BY day, id", gone)
 	if err != nil {
 		return err
 	}
@@ -132,7 +133,7 @@ func moveRecords(ctx context.Context, tx kernel.Querier, kept, gone string, m *m
 			if !taken {
 				break
 			}
-			r.ID = recordID(r, ordinal)
+			r.ID = tables.RecordID(r, ordinal)
 		}
 		_, err := tx.ExecContext(ctx, "UPDATE records SET boat_id = ?, id = ?, component_id = ? WHERE boat_id = ? AND day = ? AND id = ?",
 			kept, r.ID, r.ComponentID, gone, r.Day.String(), was.ID)
@@ -147,7 +148,7 @@ func moveRecords(ctx context.Context, tx kernel.Querier, kept, gone string, m *m
 // moveReadings moves what meters showed. A reading that both have stays with
 // the boat that is gone; meters that would run backwards are refused.
 func moveReadings(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
-	all, err := kernel.Collect(ctx, tx, readReading, "SELECT "+readingColumns+" FROM readings WHERE boat_id = ? ORDER BY component_id, day, new_meter, hours", gone)
+	all, err := kernel.Collect(ctx, tx, tables.ReadReading, "SELECT "+tables.ReadingColumns+" FROM readings WHERE boat_id = ? ORDER BY component_id, day, new_meter, hours", gone)
 	if err != nil {
 		return err
 	}
@@ -155,7 +156,7 @@ func moveReadings(ctx context.Context, tx kernel.Querier, kept, gone string, m *
 		was := r
 		if p, ok := m.Parts[r.ComponentID]; ok {
 			r.ComponentID = p
-			if err := checkMeter(ctx, tx, kept, r); err != nil {
+			if err := tables.CheckMeter(ctx, tx, kept, r); err != nil {
 				return fmt.Errorf("%q and %q are taken for one: %w", was.ComponentID, p, err)
 			}
 		}
@@ -178,11 +179,11 @@ func hullFields(b *schedule.Boat) map[string]*string {
 }
 
 func fillHull(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone string, m *moved) error {
-	k, err := boat(ctx, tx, kept)
+	k, err := tables.Boat(ctx, tx, kept)
 	if err != nil {
 		return err
 	}
-	g, err := boat(ctx, tx, gone)
+	g, err := tables.Boat(ctx, tx, gone)
 	if err != nil {
 		return err
 	}
@@ -197,14 +198,14 @@ func fillHull(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone 
 		k.Year = g.Year
 		m.Filled = append(m.Filled, "year")
 	}
-	if _, err := putBoat(ctx, tx, k); err != nil {
+	if _, err := tables.PutBoat(ctx, tx, k); err != nil {
 		return err
 	}
 	m.Rows["gone"] = []string{g.Gone.String()}
 	if g.Gone == 0 {
 		g.Gone = civil.FromTime(now)
 	}
-	_, err = putBoat(ctx, tx, g)
+	_, err = tables.PutBoat(ctx, tx, g)
 	return err
 }
 
@@ -245,14 +246,14 @@ func unmergeBoat(ctx context.Context, tx kernel.Querier, kept, gone string, m *m
 // restoreOwners writes the owners of the kept boat down as they were, unless it
 // has changed hands since.
 func restoreOwners(ctx context.Context, tx kernel.Querier, kept string, m *moved) error {
-	now, err := ownerships(ctx, tx, kept)
+	now, err := tables.Ownerships(ctx, tx, kept)
 	if err != nil {
 		return err
 	}
 	if !slices.Equal(ownerTexts(now), m.OwnersNow) {
 		return fmt.Errorf("boat %q has changed hands since; put its owners right by hand: %w", kept, ErrRefused)
 	}
-	var all []ownership
+	var all []tables.Ownership
 	for _, o := range m.Owners {
 		from, err := dayOrNone(o[1])
 		if err != nil {
@@ -262,15 +263,15 @@ func restoreOwners(ctx context.Context, tx kernel.Querier, kept string, m *moved
 		if err != nil {
 			return err
 		}
-		all = append(all, ownership{claim{o[0], from}, to})
+		all = append(all, tables.Ownership{Claim: tables.Claim{Customer: o[0], From: from}, To: to})
 	}
-	return replaceOwnerships(ctx, tx, kept, all)
+	return tables.ReplaceOwnerships(ctx, tx, kept, all)
 }
 
 // ownerTexts writes owners as an undo record keeps them.
-func ownerTexts(all []ownership) (texts [][3]string) {
+func ownerTexts(all []tables.Ownership) (texts [][3]string) {
 	for _, o := range all {
-		texts = append(texts, [3]string{o.customer, o.from.String(), o.to.String()})
+		texts = append(texts, [3]string{o.Customer, o.From.String(), o.To.String()})
 	}
 	return texts
 }
@@ -284,11 +285,11 @@ func dayOrNone(s string) (civil.Day, error) {
 
 // emptyHull takes the filled fields and the going away back.
 func emptyHull(ctx context.Context, tx kernel.Querier, kept, gone string, m *moved) error {
-	k, err := boat(ctx, tx, kept)
+	k, err := tables.Boat(ctx, tx, kept)
 	if err != nil {
 		return err
 	}
-	g, err := boat(ctx, tx, gone)
+	g, err := tables.Boat(ctx, tx, gone)
 	if err != nil {
 		return err
 	}
@@ -300,7 +301,7 @@ func emptyHull(ctx context.Context, tx kernel.Querier, kept, gone string, m *mov
 			*mine[f] = ""
 		}
 	}
-	if _, err := putBoat(ctx, tx, k); err != nil {
+	if _, err := tables.PutBoat(ctx, tx, k); err != nil {
 		return err
 	}
 	g.Gone = 0
@@ -309,6 +310,6 @@ func emptyHull(ctx context.Context, tx kernel.Querier, kept, gone string, m *mov
 			return err
 		}
 	}
-	_, err = putBoat(ctx, tx, g)
+	_, err = tables.PutBoat(ctx, tx, g)
 	return err
 }

@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // fillable are the fields of a customer that a merge fills where they are
@@ -20,11 +21,11 @@ func fillable(c *schedule.Customer) map[string]*string {
 
 // mergeCustomer makes everything of one customer another's.
 func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone string, m *moved) error {
-	k, err := customer(ctx, tx, kept)
+	k, err := tables.Customer(ctx, tx, kept)
 	if err != nil {
 		return err
 	}
-	g, err := customer(ctx, tx, gone)
+	g, err := tables.Customer(ctx, tx, gone)
 	if err != nil {
 		return err
 	}
@@ -36,7 +37,7 @@ func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, 
 			m.Filled = append(m.Filled, f)
 		}
 	}
-	if _, err := putCustomer(ctx, tx, k); err != nil {
+	if _, err := tables.PutCustomer(ctx, tx, k); err != nil {
 		return err
 	}
 	if err := passOwnership(ctx, tx, gone, kept, m); err != nil {
@@ -79,17 +80,17 @@ func passOwnership(ctx context.Context, tx kernel.Querier, from, to string, m *m
 	}
 	m.Owned = boats
 	for _, b := range boats {
-		known, err := ownerships(ctx, tx, b)
+		known, err := tables.Ownerships(ctx, tx, b)
 		if err != nil {
 			return err
 		}
 		for i := range known {
-			if known[i].customer == from {
-				m.Owners = append(m.Owners, [3]string{b, known[i].from.String(), known[i].to.String()})
-				known[i].customer = to
+			if known[i].Customer == from {
+				m.Owners = append(m.Owners, [3]string{b, known[i].From.String(), known[i].To.String()})
+				known[i].Customer = to
 			}
 		}
-		if err := replaceOwnerships(ctx, tx, b, known); err != nil {
+		if err := tables.ReplaceOwnerships(ctx, tx, b, known); err != nil {
 			return err
 		}
 	}
@@ -170,11 +171,11 @@ func unmergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept
 // emptyFilled empties the fields that the merge filled, unless they have been
 // changed since.
 func emptyFilled(ctx context.Context, tx kernel.Querier, kept, gone string, filled []string) error {
-	k, err := customer(ctx, tx, kept)
+	k, err := tables.Customer(ctx, tx, kept)
 	if err != nil {
 		return err
 	}
-	g, err := customer(ctx, tx, gone)
+	g, err := tables.Customer(ctx, tx, gone)
 	if err != nil {
 		return err
 	}
@@ -184,14 +185,14 @@ func emptyFilled(ctx context.Context, tx kernel.Querier, kept, gone string, fill
 			*mine[f] = ""
 		}
 	}
-	_, err = putCustomer(ctx, tx, k)
+	_, err = tables.PutCustomer(ctx, tx, k)
 	return err
 }
 
 // returnOwnership gives one time with a boat back, if it is still there as the
 // merge left it or has only ended since.
 func returnOwnership(ctx context.Context, tx kernel.Querier, kept, gone string, o [3]string) error {
-	known, err := ownerships(ctx, tx, o[0])
+	known, err := tables.Ownerships(ctx, tx, o[0])
 	if err != nil {
 		return err
 	}
@@ -199,10 +200,10 @@ func returnOwnership(ctx context.Context, tx kernel.Querier, kept, gone string, 
 	if err != nil {
 		return err
 	}
-	i := slices.IndexFunc(known, func(k ownership) bool { return k.customer == kept && k.from == from })
+	i := slices.IndexFunc(known, func(k tables.Ownership) bool { return k.Customer == kept && k.From == from })
 	if i < 0 {
 		return fmt.Errorf("boat %q has changed hands since; put its owners right by hand: %w", o[0], ErrRefused)
 	}
-	known[i].customer = gone
-	return replaceOwnerships(ctx, tx, o[0], known)
+	known[i].Customer = gone
+	return tables.ReplaceOwnerships(ctx, tx, o[0], known)
 }

@@ -8,6 +8,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // WeekPart is a part of the desk's week.
@@ -129,7 +130,7 @@ func (s spot) key() string { return s.at + "\n" + s.id }
 
 // spots returns the first visits of a part after a key, at most limit.
 func (q WeekQuery) spots(ctx context.Context, tx kernel.Querier, p WeekPart, after string, limit int) ([]spot, error) {
-	day, id, _ := splitKey(after)
+	day, id, _ := tables.SplitKey(after)
 	return kernel.Collect(ctx, tx, func(c *kernel.Row) spot { return spot{c.Text(0), c.Text(1)} },
 		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5",
 		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String())
@@ -184,9 +185,9 @@ func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, 
 	if err != nil {
 		return nil, err
 	}
-	rows, err := kernel.Collect(ctx, tx, readWeekRow, "SELECT "+kernel.Column("v", visitColumns)+", "+kernel.Column("b", boatColumns)+", "+
-		kernel.Column("c", customerColumns)+", "+kernel.Column("k", bookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
-		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+withOwner+reach+
+	rows, err := kernel.Collect(ctx, tx, readWeekRow, "SELECT "+kernel.Column("v", tables.VisitColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
+		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
+		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+tables.WithOwner+reach+
 		" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY j.key", string(list))
 	if err != nil {
 		return nil, err
@@ -198,17 +199,17 @@ func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, 
 }
 
 func readWeekRow(c *kernel.Row) WeekRow {
-	r := WeekRow{Visit: readVisit(c)}
-	c.Skip(visitWidth)
-	r.Boat = readBoat(c)
-	c.Skip(boatWidth)
-	r.Owner = readCustomer(c)
-	c.Skip(customerWidth)
+	r := WeekRow{Visit: tables.ReadVisit(c)}
+	c.Skip(tables.VisitWidth)
+	r.Boat = tables.ReadBoat(c)
+	c.Skip(tables.BoatWidth)
+	r.Owner = tables.ReadCustomer(c)
+	c.Skip(tables.CustomerWidth)
 	if !c.Null(0) {
-		b := readBooking(c)
+		b := tables.ReadBooking(c)
 		r.Visit.Booking = &b
 	}
-	c.Skip(bookingWidth)
+	c.Skip(tables.BookingWidth)
 	r.NoMail, r.Pinned = c.Text(0), c.Bool(1)
 	return r
 }

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
 )
 
 // Week is the shop week into which a visit was fitted, none if it did not fit.
@@ -58,7 +59,7 @@ func besides(w *level.Why) civil.Week {
 // them all into weeks. The visit is fn's to keep.
 func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) error {
 	return db.Snapshot(ctx, func(tx *sql.Tx) error {
-		bookings, err := kernel.Collect(ctx, tx, readBooking, "SELECT "+bookingColumns+" FROM bookings")
+		bookings, err := kernel.Collect(ctx, tx, tables.ReadBooking, "SELECT "+tables.BookingColumns+" FROM bookings")
 		if err != nil {
 			return fmt.Errorf("read the bookings: %w", err)
 		}
@@ -66,7 +67,7 @@ func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) erro
 		for i := range bookings {
 			of[bookings[i].VisitID] = &bookings[i]
 		}
-		rows, err := tx.QueryContext(ctx, "SELECT "+visitColumns+" FROM visits ORDER BY boat_id, id")
+		rows, err := tx.QueryContext(ctx, "SELECT "+tables.VisitColumns+" FROM visits ORDER BY boat_id, id")
 		if err != nil {
 			return fmt.Errorf("read the visits: %w", err)
 		}
@@ -76,7 +77,7 @@ func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) erro
 			return fmt.Errorf("read the visits: %w", err)
 		}
 		for c.Next() {
-			v := readVisit(c)
+			v := tables.ReadVisit(c)
 			v.Booking = of[v.ID]
 			if err := fn(v); err != nil {
 				c.Note(err)

@@ -26,3 +26,11 @@ func Wrap(err error, format string, args ...any) error {
 	}
 	return fmt.Errorf(format+": %w", append(args, err)...)
 }
+
+// OrRefused returns err, or if there is none a refusal with the reason.
+func OrRefused(err error, reason string) error {
+	if err != nil {
+		return err
+	}
+	return fmt.Errorf("%s: %w", reason, ErrRefused)
+}

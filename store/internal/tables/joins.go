@@ -1,0 +1,28 @@
+package tables
+
+import (
+	"strings"
+
+	"bellbuoy/schedule/civil"
+)
+
+// WithOwner joins the present owner of boat b.
+const WithOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS NULL LEFT JOIN customers c ON c.id = o.customer_id`
+
+// The widths of the joined parts.
+const (
+	BoatWidth     = 14
+	CustomerWidth = 9
+	VisitWidth    = 19
+	BookingWidth  = 6
+)
+
+// JoinKey makes the key of a row in a list: a day and up to two ids, one a line.
+func JoinKey(d civil.Day, a, b string) string { return d.String() + "\n" + a + "\n" + b }
+
+// SplitKey takes apart what [JoinKey] made.
+func SplitKey(s string) (day, a, b string) {
+	day, rest, _ := strings.Cut(s, "\n")
+	a, b, _ = strings.Cut(rest, "\n")
+	return day, a, b
+}
