@@ -15,6 +15,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/emptyshop"
 )
 
 // ctx is for tests in which a framework stands between them and the context.
@@ -34,7 +35,9 @@ func day(t testing.TB, s string) civil.Day {
 
 func open(t testing.TB) *store.DB {
 	t.Helper()
-	db, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
+	path := filepath.Join(t.TempDir(), "shop.db")
+	emptyshop.Put(t, path)
+	db, err := store.Open(t.Context(), path)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -29,6 +29,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
 	"bellbuoy/store"
+	"bellbuoy/store/emptyshop"
 )
 
 // shopSettings are those of the worked shop.
@@ -88,6 +89,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 	if err != nil {
 		t.Fatal(err)
 	}
+	emptyshop.Put(t, cfg.Path(cfg.Files.Database))
 	house, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
