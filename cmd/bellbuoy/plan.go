@@ -19,7 +19,7 @@ func planCommand(a *cli) *cobra.Command {
 		Use:   "plan BOAT",
 		Short: "One boat's plan: its visits, what each carries, and why",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])
 			if errors.Is(err, store.ErrNotFound) {
