@@ -119,6 +119,7 @@ func ruleWhen(r *rules.Rule) string {
 		}
 		return strings.Join(parts, " or ")
 	}
+	after := strings.Join(r.After, ", ")
 	switch {
 	case r.Season != "":
 		return "each " + r.Season
@@ -128,6 +129,12 @@ func ruleWhen(r *rules.Rule) string {
 		return "by its last day"
 	case r.Once:
 		return "once, after " + span(r.First)
+	case after != "" && r.Every.IsZero():
+		return "after " + after
+	case after != "" && !r.First.IsZero():
+		return "every " + span(r.Every) + ", first after " + span(r.First) + ", and after " + after
+	case after != "":
+		return "every " + span(r.Every) + ", and after " + after
 	case !r.First.IsZero():
 		return "every " + span(r.Every) + ", first after " + span(r.First)
 	}
