@@ -40,21 +40,14 @@ func (b *Boat) WithUs() bool {
 	return b.Berth == "shop-outside" || b.Berth == "shop-inside" || b.Berth == "shop-heated"
 }
 
-// SeasonEvents returns the haul-out or launch that goes with season visits of
-// ours among new records, to be written with them. What is among the new records
-// or the earlier ones for that day already is left out.
-func SeasonEvents(b *Boat, earlier, recs []Record) []Record {
-	var events []Record
-	for i := range recs {
-		r := &recs[i]
-		service := b.seasonEvent(r.Service)
-		same := func(o Record) bool { return o.Service == service && o.Day == r.Day }
-		if service == "" || r.By != ByShop || slices.ContainsFunc(slices.Concat(earlier, recs, events), same) {
-			continue
-		}
-		events = append(events, Record{BoatID: b.ID, Day: r.Day, Service: service, By: ByShop})
+// SeasonEvent returns the haul-out or launch that goes with a record, if it is
+// of a season visit of ours and the boat is one that we store.
+func (b *Boat) SeasonEvent(r *Record) (Record, bool) {
+	service := b.seasonEvent(r.Service)
+	if service == "" || r.By != ByShop {
+		return Record{}, false
 	}
-	return events
+	return Record{BoatID: b.ID, Day: r.Day, Service: service, By: ByShop}, true
 }
 
 // dueByEvents puts what haul-outs, launches and strikes ask for in the place of
@@ -80,10 +73,10 @@ func (b *planning) dueByEvents() {
 				if o.ComponentID != c.ID || o.Rule != r.Code {
 					return false
 				}
-				if asked && before(&o, r, past.Due) {
+				if asked && b.before(&o, r, past.Due, next) {
 					asked = false // due by its interval before that
 				}
-				return asked || len(ahead) > 0 && !before(&o, r, ahead[0].Due)
+				return asked || len(ahead) > 0 && !b.before(&o, r, ahead[0].Due, next)
 			})
 			if asked {
 				b.plan.Items = append(b.plan.Items, past)
@@ -94,10 +87,17 @@ func (b *planning) dueByEvents() {
 }
 
 // before reports whether an item of a rule does not wait until a day. What has no
-// history is seen on the next visit, which is no reason to look twice unless it
-// is a matter of safety.
-func before(it *DueItem, r *rules.Rule, day civil.Day) bool {
-	return it.Close < day && (it.Basis != BasisUnknown || r.Safety)
+// history, or is past its window, is seen on the next visit, and that is no reason
+// to look twice. While the boat runs a matter of safety does not wait long.
+func (b *planning) before(it *DueItem, r *rules.Rule, day, next civil.Day) bool {
+	switch {
+	case it.Basis == BasisUnknown:
+		return r.Safety && it.Close < day
+	case it.Close >= b.today:
+		return it.Close < day
+	}
+	_, laidUp := b.winterAround(b.today)
+	return next < day || r.Safety && !laidUp && day > b.today+soonDays+worthWaiting
 }
 
 // askedSince is the item for what happened since a rule's work was last done:
