@@ -92,7 +92,7 @@ no longer from today on and mail to them is off for good. The work stays with th
 boat: days, services, hours and money. It cannot be taken back, so it asks for
 --sure. Stop the daemon meanwhile if the shop is large: the file is written anew.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)
@@ -100,20 +100,9 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			if !sure {
 				return usagef("this erases %s (%s) and cannot be taken back; say it again with --sure", who.Name, who.ID)
 			}
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
-			done, err := h.DB.EraseCustomer(c.Context(), now, "command line", args[0], today)
+			done, _, err := h.EraseCustomer(c.Context(), now, actor, args[0])
 			if err != nil {
 				return noCustomer(err)
-			}
-			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
-				return err
 			}
 			return a.done(erasedJSON{args[0], done.Letters, done.Boats}, `Erased. %s emptied; %s without an owner since today.
 Backups and exports that were made before still hold the person. The last backup goes after %s;

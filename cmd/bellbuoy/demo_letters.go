@@ -29,20 +29,17 @@ func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, 
 		return err
 	}
 	w := demo.Write(rand.New(rand.NewPCG(seed, 1)), visits, today)
-	if err := h.DB.RecordHeard(ctx, now, "demo", w.Heard); err != nil {
-		return err
-	}
-	for _, s := range w.Said {
+	calls := make([]store.Call, len(w.Said))
+	for i, s := range w.Said {
 		outcome := store.CallDeclined
 		if s.Booked {
 			outcome = store.CallBooked
 		}
-		call := store.Call{Actor: "demo", CustomerID: s.CustomerID, BoatID: s.BoatID, VisitID: s.VisitID, Outcome: outcome}
-		if err := h.DB.LogCall(ctx, s.On.At(11, 0, h.Config.Zone()), call); err != nil {
-			return err
+		calls[i] = store.Call{
+			At: s.On.At(11, 0, h.Config.Zone()), Actor: "demo", CustomerID: s.CustomerID, BoatID: s.BoatID, VisitID: s.VisitID, Outcome: outcome,
 		}
 	}
-	return h.DB.SaveDraws(ctx, w.Draws)
+	return h.RecordPast(ctx, now, "demo", w.Heard, calls, w.Draws)
 }
 
 // demoVisits are the season visits of the last seasons whose customers mail

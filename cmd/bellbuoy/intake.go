@@ -83,7 +83,7 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 		return err
 	}
 	defer closeAll()
-	report, err := h.DB.Intake(c.Context(), now, files, h.Known(), store.IntakeOptions{Actor: "command line", DryRun: dry, Progress: a.progress("rows")})
+	report, did, err := h.Intake(c.Context(), now, files, store.IntakeOptions{Actor: actor, DryRun: dry, Progress: a.progress("rows")})
 	if err != nil && !errors.Is(err, store.ErrIntake) {
 		return err
 	}
@@ -98,10 +98,10 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 	if refused {
 		return errFindings
 	}
-	if dry {
-		return nil
+	if !dry {
+		a.printPlanned(&did)
 	}
-	return a.planned(c.Context(), h)
+	return nil
 }
 
 // openIntake opens the files named, and of folders those of the five that are

@@ -80,7 +80,7 @@ func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
-			if err := h.SwitchSending(c.Context(), now, "command line", on); err != nil {
+			if err := h.SwitchSending(c.Context(), now, actor, on); err != nil {
 				return err
 			}
 			return a.done(map[string]bool{"on": on}, "Sending is %s.", name)
@@ -102,9 +102,9 @@ queued again.`,
 			}
 			var err error
 			if dead || again {
-				err = h.DB.JudgeDoubted(c.Context(), now, "command line", dead)
+				err = h.JudgeRefused(c.Context(), now, actor, dead)
 			} else {
-				err = h.DB.Release(c.Context(), now, "command line")
+				err = h.Release(c.Context(), now, actor)
 			}
 			if errors.Is(err, store.ErrRefused) {
 				return hinted{err, "\"bellbuoy mail status\" shows the addresses; --dead or --again says what it was"}

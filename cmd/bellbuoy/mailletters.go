@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -99,23 +100,18 @@ func mailAgainCommand(a *cli) *cobra.Command {
 		Use:   "again LETTER",
 		Short: "Send a held, refused or uncertain letter after all; never an uncertain reminder",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			id, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {
 				return usagef("mail again: %q is no letter's number; \"bellbuoy mail letters\" shows them", args[0])
 			}
-			d, err := a.desk(c.Context())
-			if err != nil {
-				return err
-			}
-			defer d.Close()
-			if err := d.DB.Requeue(c.Context(), d.now, actor, id); err != nil {
+			if err := h.Requeue(c.Context(), now, actor, id); err != nil {
 				if errors.Is(err, store.ErrNotFound) {
 					return fmt.Errorf("mail again: there is no letter %d", id)
 				}
 				return err
 			}
 			return a.done(map[string]int64{"queued": id}, "Letter %d is queued again.", id)
-		},
+		}),
 	}
 }

@@ -8,6 +8,8 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -19,7 +21,7 @@ type post struct {
 	t            *testing.T
 	now          time.Time
 	sent         []schedule.Letter
-	way          *notify.Sender // to a mail server, once it is asked for
+	way          *send.Sender // to a mail server, once it is asked for
 	lanes, asked int
 }
 
@@ -108,7 +110,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	}
 	message := returnedTo(path, l.To, "550 5.1.1 no such user")
 	in := p.take(message)
-	if in.Kind != notify.BounceDead || in.MonthlyReport != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
+	if in.Kind != bounce.Dead || in.MonthlyReport != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
 		t.Errorf("%+v", in)
 	}
 	if got := p.rung(l.CustomerID); got != notify.CallBounced {
@@ -139,7 +141,7 @@ func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 func TestAForgedBounceMutesNobody(t *testing.T) {
 	p := newPost(t, withReturnPaths)
 	l := &p.sent[0]
-	other, err := notify.NewVERP("bounce.larkspur.example", []byte("another shop's secret key"))
+	other, err := bounce.NewVERP("bounce.larkspur.example", []byte("another shop's secret key"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -182,12 +184,12 @@ func TestWhatComesBackHasItsEffect(t *testing.T) {
 		to      []string
 		want    app.Incoming
 	}{
-		"a full mailbox":           {returnedTo(path(0), p.sent[0].To, "552 5.2.2 mailbox full"), nil, app.Incoming{Kind: notify.BounceSoft}},
-		"delayed":                  {strings.Replace(returnedTo(path(0), p.sent[0].To, "451 4.4.1 no answer, will try again"), "Undelivered mail", "Delivery delayed: mail", 1), nil, app.Incoming{Kind: notify.BounceDelayed}},
-		"on holiday":               {"From: " + p.sent[0].To + "\r\nTo: " + path(0) + "\r\nAuto-Submitted: auto-replied\r\nSubject: Out of office\r\n\r\nBack in May.\r\n", nil, app.Incoming{Kind: notify.BounceAutoReply}},
-		"a complaint":              {complaint, nil, app.Incoming{Kind: notify.BounceComplaint, Suppressed: true}},
-		"our fault":                {returnedTo(path(1), p.sent[1].To, "550 5.7.26 unauthenticated mail is not accepted"), nil, app.Incoming{Kind: notify.BounceOurs, Paused: true}},
-		"known only by the pipe":   {returnedTo("undisclosed recipients", p.sent[3].To, "550 5.1.1 no such user"), []string{path(3)}, app.Incoming{Kind: notify.BounceDead, Suppressed: true}},
+		"a full mailbox":           {returnedTo(path(0), p.sent[0].To, "552 5.2.2 mailbox full"), nil, app.Incoming{Kind: bounce.Soft}},
+		"delayed":                  {strings.Replace(returnedTo(path(0), p.sent[0].To, "451 4.4.1 no answer, will try again"), "Undelivered mail", "Delivery delayed: mail", 1), nil, app.Incoming{Kind: bounce.Delayed}},
+		"on holiday":               {"From: " + p.sent[0].To + "\r\nTo: " + path(0) + "\r\nAuto-Submitted: auto-replied\r\nSubject: Out of office\r\n\r\nBack in May.\r\n", nil, app.Incoming{Kind: bounce.AutoReply}},
+		"a complaint":              {complaint, nil, app.Incoming{Kind: bounce.Complaint, Suppressed: true}},
+		"our fault":                {returnedTo(path(1), p.sent[1].To, "550 5.7.26 unauthenticated mail is not accepted"), nil, app.Incoming{Kind: bounce.Ours, Paused: true}},
+		"known only by the pipe":   {returnedTo("undisclosed recipients", p.sent[3].To, "550 5.1.1 no such user"), []string{path(3)}, app.Incoming{Kind: bounce.Dead, Suppressed: true}},
 		"somebody wrote something": {"From: x@mail.example\r\nSubject: Wren\r\n\r\nIs she ready?\r\n", nil, app.Incoming{Kind: app.IncomingPerson}},
 	} {
 		t.Run(name, func(t *testing.T) {

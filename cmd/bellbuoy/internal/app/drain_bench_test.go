@@ -10,7 +10,7 @@ import (
 	gomail "github.com/wneessen/go-mail"
 
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -72,7 +72,7 @@ func BenchmarkDrain(b *testing.B) {
 		if n, err := db.Enqueue(b.Context(), now, letters); err != nil || n != b.N {
 			b.Fatalf("%d queued: %v", n, err)
 		}
-		snd, err := notify.NewSender(db, notify.SenderConfig{Server: server(b).String(), Security: notify.NoTLS, Lanes: lanes})
+		snd, err := send.New(db, send.Config{Server: server(b).String(), Security: send.NoTLS, Lanes: lanes})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -205,7 +205,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	}
 	settle(t, p.App, p.day())
 	for _, ask := range []func() error{
-		func() error { return p.Answer(t.Context(), p.now, v.BoatID) },
+		func() error { _, err := p.Tell(t.Context(), p.now, v.BoatID); return err },
 		func() error { _, err := p.Remind(t.Context(), p.now); return err },
 	} {
 		if err := ask(); err != nil {

@@ -11,7 +11,7 @@ import (
 
 	"github.com/emersion/go-smtp"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -132,11 +132,11 @@ func (p *post) tick(r *relay) {
 
 // sender is the way to a mail server, the same one for the whole test: a daemon
 // keeps it too.
-func (p *post) sender(r *relay) *notify.Sender {
+func (p *post) sender(r *relay) *send.Sender {
 	p.t.Helper()
 	if p.way == nil {
 		var err error
-		p.way, err = notify.NewSender(p.DB, notify.SenderConfig{Server: r.address, Security: notify.NoTLS, Hello: "shop.example", Lanes: p.lanes})
+		p.way, err = send.New(p.DB, send.Config{Server: r.address, Security: send.NoTLS, Hello: "shop.example", Lanes: p.lanes})
 		if err != nil {
 			p.t.Fatal(err)
 		}

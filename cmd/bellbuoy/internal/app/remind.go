@@ -14,6 +14,8 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/notify"
+	"bellbuoy/notify/link"
+	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -22,8 +24,8 @@ import (
 
 // newRenderer reads what every mail of the shop has in common. Message ids are
 // made with a key of their own, derived from the shop's secret.
-func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
-	texts, err := notify.English()
+func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
+	texts, err := message.English()
 	if err != nil {
 		return nil, err
 	}
@@ -31,18 +33,18 @@ func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("key of the message ids: %w", err)
 	}
-	var key *notify.DKIM
+	var key *message.DKIM
 	if c.Mail.DKIMKeyFile != "" {
 		pem, err := os.ReadFile(c.Path(c.Mail.DKIMKeyFile))
 		if err != nil {
 			return nil, fmt.Errorf("settings: mail.dkim_key_file: %w", err)
 		}
-		if key, err = notify.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
+		if key, err = message.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
 			return nil, err
 		}
 	}
-	return notify.NewRenderer(notify.ShopInfo{
-		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
+	return message.NewRenderer(message.Shop{
+		Name: c.Shop.Name, Target: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
 		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
 	}, texts, key)
 }
@@ -203,27 +205,24 @@ func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []s
 	return notify.Decide(*r, policy, now), draws
 }
 
-// Answer tells the owner of one boat what must not wait: the answer to a
+// Tell queues for the owner of one boat what must not wait: the answer to a
 // booking. What is due beside it comes with the next hour's reminders.
-func (h *App) Answer(ctx context.Context, now time.Time, boatID string) error {
+func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
 	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
-		return err
+		return false, err
 	}
-	owner, err := h.DB.OwnerOf(ctx, boatID)
-	if err != nil {
-		if isNotFound(err) {
-			return nil
-		}
-		return err
+	owner, err := h.OwnerOf(ctx, boatID)
+	if err != nil || owner.ID == "" {
+		return false, err
 	}
 	r, err := h.Recipient(ctx, owner.ID)
 	if err != nil {
-		return err
+		return false, err
 	}
 	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
-	_, err = h.queue(ctx, now, due)
-	return err
+	n, err := h.queue(ctx, now, due)
+	return n > 0, err
 }
 
 // decideAgain tells the customers whose letters were withdrawn since a moment
@@ -366,16 +365,16 @@ func (h *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, 
 	return h.renderer.Bodies(n, links)
 }
 
-func (h *App) links(ctx context.Context, customerID string) (notify.Links, error) {
+func (h *App) links(ctx context.Context, customerID string) (message.Links, error) {
 	my, err := h.MyURL(ctx, customerID)
 	if err != nil {
-		return notify.Links{}, err
+		return message.Links{}, err
 	}
-	stop, err := h.token(ctx, notify.PurposeStop, notify.ScopeCustomer, customerID)
+	stop, err := h.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
 	if err != nil {
-		return notify.Links{}, err
+		return message.Links{}, err
 	}
-	return notify.Links{
+	return message.Links{
 		My: my, Stop: h.Config.Shop.URL + "/stop/" + stop, StopMail: h.stopMail(stop), Calendar: my + "/calendar",
 	}, nil
 }

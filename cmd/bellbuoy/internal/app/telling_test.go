@@ -90,7 +90,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 		}
 		settle(t, p.App, p.day())
 		for range 3 { // asked again, nothing more is told
-			if err := p.Answer(t.Context(), p.now, v.BoatID); err != nil {
+			if _, err := p.Tell(t.Context(), p.now, v.BoatID); err != nil {
 				t.Fatal(err)
 			}
 		}

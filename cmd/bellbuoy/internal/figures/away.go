@@ -126,5 +126,5 @@ func (l *Ledger) PutOnRound(ctx context.Context, w store.RingWish) error {
 	if w.Why == "" {
 		w.Why = "has not been here since " + l.lastDay[w.BoatID].Long()
 	}
-	return l.shop.DB.WishRing(ctx, w.At, w)
+	return l.shop.WishCall(ctx, w)
 }

@@ -17,12 +17,12 @@ type Ledger struct {
 	Since civil.Day      // the oldest record; none if there is none
 	First returns.Season // the first season that the records cover whole
 
-	shop      *app.App
-	tenures   []store.Tenure
-	histories []returns.History // of the same numbers as tenures
-	ofBoat    map[string][]int  // numbers of a boat's tenures, in order of time
-	stray     []store.ShopDay   // paid days that are nobody's return
-	lastDay   map[string]civil.Day
+	shop         *app.App
+	tenures      []store.Tenure
+	histories    []returns.History // of the same numbers as tenures
+	ofBoat       map[string][]int  // numbers of a boat's tenures, in order of time
+	unattributed []store.ShopDay   // paid days that are nobody's return
+	lastDay      map[string]civil.Day
 }
 
 // Ledger reads the shop's books as they stand on a day.
@@ -56,7 +56,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 	if err != nil {
 		return nil, err
 	}
-	l.enter(days)
+	l.add(days)
 	return l, nil
 }
 
@@ -78,8 +78,8 @@ func tenure(t *store.Tenure, freezes bool) returns.Tenure {
 	return out
 }
 
-// enter gives each day of paid work to the tenure that it is a return of.
-func (l *Ledger) enter(days []store.ShopDay) {
+// add gives each day of paid work to the tenure that it is a return of.
+func (l *Ledger) add(days []store.ShopDay) {
 	for _, d := range days {
 		if d.Day > l.Today {
 			continue
@@ -90,7 +90,7 @@ func (l *Ledger) enter(days []store.ShopDay) {
 		}
 		i := l.holder(d.BoatID, d.Day)
 		if i < 0 || !l.histories[i].Counts(d.Day) {
-			l.stray = append(l.stray, d)
+			l.unattributed = append(l.unattributed, d)
 			continue
 		}
 		h := &l.histories[i]
@@ -138,7 +138,7 @@ func (l *Ledger) eachPaid(fn func(paidDay)) {
 			fn(paidDay{h.Boat, c.Day, year, c.Lines, c.Paid})
 		}
 	}
-	for _, d := range l.stray {
+	for _, d := range l.unattributed {
 		fn(paidDay{d.BoatID, d.Day, 0, d.Lines, d.Paid})
 	}
 }

@@ -66,15 +66,15 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 	if err != nil {
 		return err
 	}
-	var shots []*snapshot
+	var snapshots []*snapshot
 	s := returns.SeasonOf(today)
 	for i := 0; i < seasonsReplayed && !s.Before(l.First); i++ {
 		if !slices.Contains(kept, s.First()) {
-			shots = append(shots, &snapshot{on: s.First(), chances: returns.NewChances(l.histories, l.First, s.First())})
+			snapshots = append(snapshots, &snapshot{on: s.First(), chances: returns.NewChances(l.histories, l.First, s.First())})
 		}
 		s = returns.SeasonOf(s.First() - 1)
 	}
-	if len(shots) == 0 {
+	if len(snapshots) == 0 {
 		return nil
 	}
 	places, err := h.Places(ctx)
@@ -84,8 +84,8 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 	boats := 0
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		f.Place = places.Of(f.Boat.Place)
-		for _, shot := range shots {
-			l.replayBoat(f, shot)
+		for _, past := range snapshots {
+			l.replayBoat(f, past)
 		}
 		if boats++; boats%app.Batch == 0 && progress != nil {
 			progress(boats)
@@ -95,8 +95,8 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 	if err != nil {
 		return fmt.Errorf("work out past seasons: %w", err)
 	}
-	for _, shot := range shots {
-		if err := h.DB.SaveOutlook(ctx, shot.on, shot.visits); err != nil {
+	for _, past := range snapshots {
+		if err := h.DB.SaveOutlook(ctx, past.on, past.visits); err != nil {
 			return err
 		}
 	}
@@ -104,19 +104,19 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 }
 
 // replayBoat plans one boat as of the snapshot's day, if it was in care then.
-func (l *Ledger) replayBoat(f *schedule.Facts, shot *snapshot) {
-	i := l.holder(f.Boat.ID, shot.on)
-	if i < 0 || l.histories[i].Sold > shot.on {
+func (l *Ledger) replayBoat(f *schedule.Facts, past *snapshot) {
+	i := l.holder(f.Boat.ID, past.on)
+	if i < 0 || l.histories[i].Sold > past.on {
 		return
 	}
 	h := &l.histories[i]
-	known := asOf(f, h.Sold, shot.on)
-	plan := l.shop.Planner.Plan(&known, shot.on)
+	known := asOf(f, h.Sold, past.on)
+	plan := l.shop.Planner.Plan(&known, past.on)
 	for k := range plan.Visits {
 		v := &plan.Visits[k]
-		shot.visits = append(shot.visits, store.OutlookVisit{
-			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, shot.on), List: v.Price,
-			Chance: shot.chances.Of(h, max(v.Day, shot.on)),
+		past.visits = append(past.visits, store.OutlookVisit{
+			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, past.on), List: v.Price,
+			Chance: past.chances.Of(h, max(v.Day, past.on)),
 		})
 	}
 }

@@ -44,7 +44,7 @@ func (l *Ledger) letter(f *figures) *MonthlyReport {
 	out := &MonthlyReport{Shop: l.shop.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
 	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead), l.partLines(f.work))
 	do := slices.Concat(l.awayThings(f.away), l.seasonThings(f.season), l.checkThings(f.work), l.weekThings(f.work), l.serviceThings(f.revenue))
-	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
+	slices.SortStableFunc(do, func(a, b suggestion) int { return cmp.Compare(b.value, a.value) })
 	for _, x := range do[:min(thingsToDo, len(do))] {
 		out.Do = append(out.Do, x.ReportLine)
 	}
@@ -137,21 +137,21 @@ func (l *Ledger) partLines(w *Workload) []ReportLine {
 	return []ReportLine{{words, p.Whole.List}}
 }
 
-// thing is something worth doing, by what may hang on it.
-type thing struct {
+// suggestion is something worth doing, by what may hang on it.
+type suggestion struct {
 	ReportLine
-	worth schedule.Cents
+	value schedule.Cents
 }
 
-// awayRung is how many of those who slipped away are worth ringing at once.
-const awayRung = 10
+// mostAwayCalls is how many of those who slipped away are worth ringing at once.
+const mostAwayCalls = 10
 
-func (l *Ledger) awayThings(away []Away) []thing {
+func (l *Ledger) awayThings(away []Away) []suggestion {
 	var names []string
 	var worth schedule.Cents
 	n := 0
 	for i := range away {
-		if away[i].Wished || n == awayRung {
+		if away[i].Wished || n == mostAwayCalls {
 			continue
 		}
 		n++
@@ -165,16 +165,16 @@ func (l *Ledger) awayThings(away []Away) []thing {
 	}
 	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
 	// Lost boats seldom all come back; a quarter is common practice, no source.
-	return []thing{{ReportLine{words, Query{List: ListAway}}, worth / 4}}
+	return []suggestion{{ReportLine{words, Query{List: ListAway}}, worth / 4}}
 }
 
 // seasonThings speaks of a season's silent boats while something can still be
 // done about them.
-func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
+func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
 	if !f.Known {
 		return nil
 	}
-	var out []thing
+	var out []suggestion
 	for _, x := range []struct {
 		fate  returns.Fate
 		words string
@@ -184,7 +184,7 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
 			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
-			out = append(out, thing{ReportLine{words, t.Boats.List}, t.Boats.Cents / 2})
+			out = append(out, suggestion{ReportLine{words, t.Boats.List}, t.Boats.Cents / 2})
 		}
 	}
 	return out
@@ -192,17 +192,17 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 
 // checkThings puts a check that may save an engine before money: a fault found
 // after the last day is nobody's warranty.
-func (l *Ledger) checkThings(w *Workload) []thing {
+func (l *Ledger) checkThings(w *Workload) []suggestion {
 	for _, c := range w.Checks {
 		if c.Fate == checkOpen && c.Boats.Count > 0 {
 			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", words.Count(c.Boats.Count, "boat"))
-			return []thing{{ReportLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
+			return []suggestion{{ReportLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
 		}
 	}
 	return nil
 }
 
-func (l *Ledger) weekThings(w *Workload) []thing {
+func (l *Ledger) weekThings(w *Workload) []suggestion {
 	var over []string
 	var list Query
 	minutes := 0
@@ -217,11 +217,11 @@ func (l *Ledger) weekThings(w *Workload) []thing {
 		return nil
 	}
 	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
-	return []thing{{ReportLine{words, list}, schedule.Cents(minutes) * 150}}
+	return []suggestion{{ReportLine{words, list}, schedule.Cents(minutes) * 150}}
 }
 
 // serviceThings names the service that fell behind most.
-func (l *Ledger) serviceThings(r *Revenue) []thing {
+func (l *Ledger) serviceThings(r *Revenue) []suggestion {
 	var worst *ServiceRevenue
 	for i := range r.Services {
 		s := &r.Services[i]
@@ -234,7 +234,7 @@ func (l *Ledger) serviceThings(r *Revenue) []thing {
 	}
 	words := fmt.Sprintf("%s brought %s this year, against %s to the same day last year. See whether it was not due, not offered, or not wanted.",
 		worst.Title, l.money(worst.Now.Cents), l.money(worst.Before.Cents))
-	return []thing{{ReportLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
+	return []suggestion{{ReportLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
 }
 
 // Day is the day on which a letter about a month is written.

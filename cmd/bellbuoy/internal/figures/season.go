@@ -139,14 +139,14 @@ func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, err
 			all[i].Due, all[i].List = true, v.List
 		}
 	}
-	days := l.enterDone(all, at, done)
+	days := l.addDone(all, at, done)
 	l.enterMarks(all, at, marks, days)
 	return all, nil
 }
 
-// enterDone notes who has done the season's work, and returns the day on which
+// addDone notes who has done the season's work, and returns the day on which
 // the shop did.
-func (l *Ledger) enterDone(all []passage, at map[string]int, done []store.DoneDay) map[string]civil.Day {
+func (l *Ledger) addDone(all []passage, at map[string]int, done []store.DoneDay) map[string]civil.Day {
 	days := make(map[string]civil.Day)
 	for _, d := range done {
 		i, ok := at[d.BoatID]

@@ -25,13 +25,13 @@ func (s *testShop) bookPerch() {
 		s.t.Fatal(err)
 	}
 	b := schedule.Booking{VisitID: perchVisit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: 540}
-	if err := s.house.Book(ctx, s.now, "desk", b); err != nil {
+	if _, err := s.house.Book(ctx, s.now, "desk", b); err != nil {
 		s.t.Fatal(err)
 	}
 	if _, err := s.house.Settle(ctx, s.now, s.today(), nil); err != nil {
 		s.t.Fatal(err)
 	}
-	if err := s.house.Answer(ctx, s.now, "PERCH"); err != nil {
+	if _, err := s.house.Tell(ctx, s.now, "PERCH"); err != nil {
 		s.t.Fatal(err)
 	}
 }

@@ -17,7 +17,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -160,7 +160,7 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.asDesk()
 	old := s.my("W1")
-	feed := s.path(s.house.FeedURL(t.Context(), notify.ScopeBoat, "PERCH"))
+	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
 	s.post(old+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}, "note": {"to my <cousin>"}}).code(http.StatusSeeOther)
 	desk.get("/sold").says("Owners who say that they sold", "to my &lt;cousin&gt;")
 	desk.get("/boats/PERCH/hands").code(http.StatusOK).says("Maren Jørstad says that the boat is sold")

@@ -10,7 +10,7 @@ import (
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
@@ -103,7 +103,7 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 		p.Changes = p.Changes[:changesFew]
 		p.More = p.Changes[changesFew-1].ID
 	}
-	p.Feed, err = s.App.FeedURL(ctx, notify.ScopeBoat, id)
+	p.Feed, err = s.App.FeedURL(ctx, link.ScopeBoat, id)
 	return site.Response{Page: "boat.html", Data: &p}, err
 }
 

@@ -56,7 +56,7 @@ func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "It is not said what is to be taken back.")
 	}
-	_, err = s.App.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	_, err = s.App.UndoReply(r.Context(), s.Now(), g.Customer.ID, id)
 	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
 			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",

@@ -9,7 +9,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -108,7 +108,7 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	var err error
-	p.DeskFeed, err = s.App.FeedURL(r.Context(), notify.ScopeDesk, "")
+	p.DeskFeed, err = s.App.FeedURL(r.Context(), link.ScopeDesk, "")
 	return site.Response{Page: "week.html", Data: &p}, err
 }
 
