@@ -233,7 +233,6 @@ func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
 	}
 	b.followUps()
 	b.settleUnknown()
-	b.dueByEvents()
 	b.sortItems()
 	b.makeVisits()
 	return b.plan
