@@ -12,7 +12,7 @@ import (
 // Shop is what the events of a feed say about the shop.
 type Shop struct {
 	Name     string
-	Target   string // where a booked boat is brought, on one line
+	Address  string // where a booked boat is brought, on one line
 	Host     string // of the shop's pages: with it the UIDs are the shop's own
 	Currency string // written before amounts: "$"
 	Zone     *time.Location
@@ -80,7 +80,7 @@ func visitEvent(shop Shop, v *schedule.BoatView, visit *schedule.VisitView, link
 	if b == nil {
 		return e
 	}
-	e.Location = shop.Target
+	e.Location = shop.Address
 	if b.Day < today {
 		e.Summary = "Day passed: " + e.Summary
 	}

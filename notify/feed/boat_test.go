@@ -17,7 +17,7 @@ func feedShop(t testing.TB) feed.Shop {
 	if err != nil {
 		t.Skip("no time zone data on this machine")
 	}
-	return feed.Shop{Name: "Alder Point Marine", Target: "12 Harbor Road, Alder Point", Host: "service.example.com", Currency: "$", Zone: zone}
+	return feed.Shop{Name: "Alder Point Marine", Address: "12 Harbor Road, Alder Point", Host: "service.example.com", Currency: "$", Zone: zone}
 }
 
 func feedLinks() feed.Links {

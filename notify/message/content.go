@@ -11,22 +11,25 @@ import (
 // are made from it alone, so both say the same.
 type content struct {
 	Language, Subject string
-	Greeting          string
+	Heading           string // of a report, "" for none
+	Greeting          string // "" for none
 	Intro             []string
 	Done              []jobLine
 	DoneTitle         string
 	Boats             []boatEntry
 	NextTitle         string // above the boats, "" for none
+	Sections          []Section
 	How               string
-	Button            hyperlink
-	Calendar          hyperlink
+	Button            Hyperlink
+	More              Hyperlink // below the button
 	Phone             string
 	Sign              []string
 	Small             []string
-	Stop              hyperlink
+	Stop              Hyperlink
 }
 
-type hyperlink struct{ Label, URL string }
+// Hyperlink is a link with what it says.
+type Hyperlink struct{ Label, URL string }
 
 type boatEntry struct {
 	ID     string
@@ -68,9 +71,9 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 		Greeting: t.say("greeting.plain"),
 		Intro:    []string{w.intro()},
 		Sign:     []string{t.say("closing.sign", "shop", shop.Name)},
-		Small:    []string{t.say("closing.manual"), t.say("closing." + w.ground()), shop.Name + ", " + shop.Target},
-		Stop:     hyperlink{t.say("closing.stop"), links.Stop},
-		Calendar: hyperlink{t.say("answer.calendar"), links.Calendar},
+		Small:    []string{t.say("closing.manual"), t.say("closing." + w.ground()), shop.Name + ", " + shop.Address},
+		Stop:     Hyperlink{t.say("closing.stop"), links.Stop},
+		More:     Hyperlink{t.say("answer.calendar"), links.Calendar},
 	}
 	if n.Customer.Name != "" {
 		c.Greeting = t.say("greeting.named", "name", n.Customer.Name)
@@ -137,7 +140,7 @@ func (w *composer) answer(c *content) {
 	default:
 		c.How = w.t.say("answer.how")
 	}
-	c.Button = hyperlink{w.t.say("answer." + key), w.links.My}
+	c.Button = Hyperlink{w.t.say("answer." + key), w.links.My}
 }
 
 // body fills in the boats.

@@ -1,7 +1,9 @@
-// Package message makes of a notice an email's bytes.
+// Package message makes an email's bytes, for customers and the owner alike: all
+// leave through [Renderer], so that all have the same sender, the same checks and,
+// where there is a key, a DKIM signature.
 //
-// In: a notice ([notify.Notice]) with its links; the shop; the texts of a
-// language; a key, if emails are to be signed. Out: a [schedule.Letter],
+// In: a notice ([notify.Notice]) with its links, or a [Report] that somebody else
+// worded; the shop; the texts of a language. Out: a [schedule.Letter],
 // ready to be queued; the same notice gives the same bytes. It reads no file but
 // the embedded texts and template, and asks no clock. It imports notify for the
 // notice and schedule for the facts; it needs neither feed nor send.

@@ -22,7 +22,7 @@ import (
 // Shop is what a mail says about the shop that sends it.
 type Shop struct {
 	Name     string
-	Target   string // postal address, on one line
+	Address  string // postal address, on one line
 	Phone    string // "" for none
 	From     string // "Our boat shop <service@example.com>"
 	ReplyTo  string // "" for From
@@ -68,8 +68,8 @@ func NewRenderer(shop Shop, texts *Texts, key *DKIM) (*Renderer, error) {
 			fault("reply address %q: %w", shop.ReplyTo, err)
 		}
 	}
-	if shop.Name == "" || shop.Target == "" {
-		fault("shop's name %q, postal address %q: both are needed, the law asks for them in every mail", shop.Name, shop.Target)
+	if shop.Name == "" || shop.Address == "" {
+		fault("shop's name %q, postal address %q: both are needed, the law asks for them in every mail", shop.Name, shop.Address)
 	}
 	if shop.Host == "" || shop.Zone == nil {
 		fault("shop's host %q and time zone are needed", shop.Host)
@@ -94,24 +94,18 @@ func (r *Renderer) Letter(n *notify.Notice, links Links) (schedule.Letter, error
 		return schedule.Letter{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
 	}
 	c := compose(r.texts, &r.shop, links, n)
-	id := r.letterID(n)
-	m, err := r.message(n, c, links, id, to)
+	id := r.letterID(n.Key, n.At)
+	e := envelope{id: id, to: &mail.Address{Name: words.OneLine(n.Customer.Name), Address: to}, at: n.At}
+	if isReminder(n.Step) {
+		e.stop = &links
+	}
+	raw, err := r.render(&e, c)
 	if err != nil {
 		return schedule.Letter{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
 	}
-	var raw bytes.Buffer
-	if _, err := m.WriteTo(&raw); err != nil {
-		return schedule.Letter{}, fmt.Errorf("mail to customer %s: render: %w", n.Customer.ID, err)
-	}
-	signed := raw.Bytes()
-	if r.dkim != nil {
-		if signed, err = r.dkim.sign(signed, n.At); err != nil {
-			return schedule.Letter{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
-		}
-	}
 	return schedule.Letter{
 		Key: n.Key, CustomerID: n.Customer.ID, To: to, From: r.from.Address, Step: n.Step, Subjects: n.Subjects, Names: n.Names,
-		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: signed,
+		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: raw,
 		State: schedule.LetterQueued, NextAt: n.At, NotAfter: n.NotAfter, QueuedAt: n.At,
 	}, nil
 }
@@ -136,39 +130,52 @@ func (r *Renderer) Bodies(n *notify.Notice, links Links) (text, html string, err
 // letterID is the letter's name in its message id and boundary. The instant is
 // part of it: a letter that takes the place of one that was withdrawn has its
 // key and is another message.
-func (r *Renderer) letterID(n *notify.Notice) string {
+func (r *Renderer) letterID(key string, at time.Time) string {
 	mac := hmac.New(sha256.New, r.shop.Secret)
-	fmt.Fprintf(mac, "%s\x00%s\x00%d", n.Key, r.shop.Host, n.At.Unix())
+	fmt.Fprintf(mac, "%s\x00%s\x00%d", key, r.shop.Host, at.Unix())
 	return hex.EncodeToString(mac.Sum(nil)[:12])
 }
 
-// message sets headers and bodies.
-func (r *Renderer) message(n *notify.Notice, c *content, links Links, id, to string) (*gomail.Msg, error) {
+// envelope is what a letter's header says beside its content.
+type envelope struct {
+	id   string // of the letter, without the host
+	to   *mail.Address
+	at   time.Time
+	stop *Links // how the reader ends such letters; nil if they are no mailing
+}
+
+// render sets headers and bodies and signs them.
+func (r *Renderer) render(e *envelope, c *content) ([]byte, error) {
 	page, err := htmlText(r.page, c)
 	if err != nil {
 		return nil, err
 	}
-	at := n.At.In(r.shop.Zone)
-	opts := []gomail.MsgOption{gomail.WithBoundary("bellbuoy-" + id), gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP)}
-	m := gomail.NewMsg(opts...)
+	m := gomail.NewMsg(gomail.WithBoundary("bellbuoy-"+e.id), gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP))
 	m.FromMailAddress(r.from)
-	m.ToMailAddress(&mail.Address{Name: words.OneLine(n.Customer.Name), Address: to})
+	m.ToMailAddress(e.to)
 	m.ReplyToMailAddress(r.replyTo)
 	m.Subject(c.Subject)
-	m.SetDateWithValue(at)
-	m.SetMessageIDWithValue(id + "@" + r.shop.Host)
+	m.SetDateWithValue(e.at.In(r.shop.Zone))
+	m.SetMessageIDWithValue(e.id + "@" + r.shop.Host)
 	m.SetGenHeader("Auto-Submitted", "auto-generated")
 	m.SetGenHeader("X-Auto-Response-Suppress", "All")
 	m.SetGenHeader("Content-Language", c.Language)
-	if isReminder(n.Step) {
+	if e.stop != nil {
 		m.SetGenHeader("List-Id", "<reminders."+r.shop.Host+">")
-		if err := setListUnsubscribe(m, links); err != nil {
+		if err := setListUnsubscribe(m, *e.stop); err != nil {
 			return nil, err
 		}
 	}
 	m.SetBodyString(gomail.TypeTextPlain, plainText(c))
 	m.AddAlternativeString(gomail.TypeTextHTML, page)
-	return m, nil
+	var raw bytes.Buffer
+	if _, err := m.WriteTo(&raw); err != nil {
+		return nil, fmt.Errorf("render: %w", err)
+	}
+	if r.dkim == nil {
+		return raw.Bytes(), nil
+	}
+	return r.dkim.sign(raw.Bytes(), e.at)
 }
 
 // setListUnsubscribe adds the headers of RFC 2369 and RFC 8058. One click needs

@@ -48,6 +48,57 @@ func TestLettersOfEveryStep(t *testing.T) {
 	}
 }
 
+// TestReport: what the shop writes to itself has the same form, header and checks
+// as what it writes to customers, without the headers of a mailing.
+func TestReport(t *testing.T) {
+	line := func(text, label, page string) message.Sentence {
+		return message.Sentence{Text: text, Link: message.Hyperlink{Label: label, URL: "https://kettlecove.example/owner/list/" + page}}
+	}
+	x := message.Report{
+		Key: "owner-2026-09", Step: "owner-letter", To: "owner@kettlecove.example", Title: "Kettle Cove Boats: September 2026",
+		Sections: []message.Section{
+			{Lines: []message.Sentence{
+				line("In September 2026 repeat service on boats that we sold brought $4,310 (a year before: $3,905); other work brought $980.", "Paid work in September 2026", "work?month=2026-09&sold=yes"),
+				line("The visits of the next twelve months should bring about $21,400. This is an estimate.", "Visits expected", "expected"),
+			}},
+			{Title: "Worth doing", Lines: []message.Sentence{line("Call 4 customers, first Åsa <Brännström>.", "Lapsed boats", "away")}},
+		},
+		More: message.Hyperlink{Label: "What each figure means", URL: "https://kettlecove.example/owner/words"},
+		At:   fixture.At(t, "2026-10-01 08:00"), NotAfter: fixture.At(t, "2026-10-21 08:00"),
+	}
+	r := fixture.Renderer(t, nil)
+	l, err := r.Report(&x)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := r.Report(&x)
+	if err != nil || !bytes.Equal(l.Raw, again.Raw) {
+		t.Errorf("rendered twice, the bytes differ (%v)", err)
+	}
+	h, text, page := fixture.Bodies(t, l.Raw)
+	golden(t, "report.eml", l.Raw)
+	golden(t, "report.txt", []byte(strings.ReplaceAll(text, "\r\n", "\n")))
+	golden(t, "report.html", []byte(strings.ReplaceAll(page, "\r\n", "\n")))
+	checkLetterLines(t, l.Raw)
+	checkSameContent(t, text, page)
+	checkSafePage(t, page)
+	for name, want := range map[string]string{
+		"To": "<owner@kettlecove.example>", "Reply-To": "<desk@kettlecove.example>", "Auto-Submitted": "auto-generated",
+		"List-Id": "", "List-Unsubscribe": "", "Message-Id": "<" + l.MessageID + ">",
+	} {
+		if got := h.Get(name); got != want {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+	}
+	if l.Key != x.Key || l.To != x.To || l.Step != x.Step || !l.NotAfter.Equal(x.NotAfter) || l.CustomerID != "" {
+		t.Errorf("queued as %+v", l)
+	}
+	x.To = "owner"
+	if _, err := r.Report(&x); err == nil || !strings.Contains(err.Error(), "owner") {
+		t.Errorf("an address that is none: %v", err)
+	}
+}
+
 func oneSpace(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 // checkLetterLines holds the letter to RFC 5322 2.1.1 and to CRLF.

@@ -11,7 +11,12 @@ const textWidth = 72
 // plainText sets the content as plain text.
 func plainText(c *content) string {
 	var p textPage
-	p.para(c.Greeting)
+	if c.Heading != "" {
+		p.heading(c.Heading)
+	}
+	if c.Greeting != "" {
+		p.para(c.Greeting)
+	}
 	for _, s := range c.Intro {
 		p.para(s)
 	}
@@ -25,11 +30,19 @@ func plainText(c *content) string {
 	for i := range c.Boats {
 		p.boat(&c.Boats[i])
 	}
+	for _, s := range c.Sections {
+		if s.Title != "" {
+			p.heading(s.Title)
+		}
+		for _, l := range s.Lines {
+			p.b.WriteString(wrap(l.Text, "* ", "  ") + "\n  " + l.Link.Label + ":\n  " + l.Link.URL + "\n\n")
+		}
+	}
 	if c.How != "" {
 		p.para(c.How)
 	}
 	p.link(c.Button)
-	p.link(c.Calendar)
+	p.link(c.More)
 	if c.Phone != "" {
 		p.para(c.Phone)
 	}
@@ -58,7 +71,7 @@ func (p *textPage) heading(s string) {
 }
 
 // link puts the address on a line of its own, where every reader finds it.
-func (p *textPage) link(l hyperlink) {
+func (p *textPage) link(l Hyperlink) {
 	if l.URL != "" {
 		p.b.WriteString(l.Label + ":\n" + l.URL + "\n\n")
 	}

@@ -24,14 +24,14 @@ const (
 
 // Incoming is what became of one message that came to the return address.
 type Incoming struct {
-	Kind          bounce.Kind
-	MonthlyReport int64  // that it is about, 0 if it names none of ours
-	CustomerID    string // "" if it names nobody
-	Address       string // that the letter went to
-	Why           string // in words
-	Repeated      bool   // it was taken in before; nothing was done
-	Suppressed    bool   // no more mail goes to the address; the customer is on the phone round
-	Paused        bool   // nothing more is sent until a person has looked
+	Kind       bounce.Kind
+	LetterID   int64  // that it is about, 0 if it names none of ours
+	CustomerID string // "" if it names nobody
+	Address    string // that the letter went to
+	Why        string // in words
+	Repeated   bool   // it was taken in before; nothing was done
+	Suppressed bool   // no more mail goes to the address; the customer is on the phone round
+	Paused     bool   // nothing more is sent until a person has looked
 }
 
 // Handled reports whether no person needs to read the message.
@@ -73,7 +73,7 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 	}
 	taken, err := h.DB.TakeReturned(ctx, now, actor, r)
 	return Incoming{
-		Kind: b.Kind, MonthlyReport: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
+		Kind: b.Kind, LetterID: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
 	}, err
 }
@@ -193,7 +193,7 @@ func (h *App) stopReply(ctx context.Context, now time.Time, r *bounce.Reply) (In
 		return Incoming{Kind: IncomingPerson}, err
 	}
 	in, err := h.stopReminders(ctx, now, l.CustomerID)
-	in.MonthlyReport, in.Address = l.ID, l.To
+	in.LetterID, in.Address = l.ID, l.To
 	return in, err
 }
 

@@ -110,7 +110,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	}
 	message := returnedTo(path, l.To, "550 5.1.1 no such user")
 	in := p.take(message)
-	if in.Kind != bounce.Dead || in.MonthlyReport != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
+	if in.Kind != bounce.Dead || in.LetterID != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
 		t.Errorf("%+v", in)
 	}
 	if got := p.rung(l.CustomerID); got != notify.CallBounced {
@@ -131,7 +131,7 @@ func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 	p := newPost(t, "")
 	l := &p.sent[1]
 	in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), l))
-	if in.MonthlyReport != l.ID || !in.Suppressed {
+	if in.LetterID != l.ID || !in.Suppressed {
 		t.Errorf("%+v", in)
 	}
 }

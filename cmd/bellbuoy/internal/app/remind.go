@@ -44,7 +44,7 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 		}
 	}
 	return message.NewRenderer(message.Shop{
-		Name: c.Shop.Name, Target: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
+		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
 		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
 	}, texts, key)
 }
@@ -342,6 +342,14 @@ func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, er
 		return schedule.Letter{}, err
 	}
 	return h.renderer.Letter(n, links)
+}
+
+// Report renders an email to the shop's own people.
+func (h *App) Report(x *message.Report) (schedule.Letter, error) {
+	if h.renderer == nil {
+		return schedule.Letter{}, ErrNoSender
+	}
+	return h.renderer.Report(x)
 }
 
 // Preview shows a notice as the desk reads it.
