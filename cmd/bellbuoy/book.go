@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -40,14 +39,13 @@ hours are taken is refused; --over books it all the same.`,
 				return err
 			}
 			b.VisitID, b.Kind, b.Over = v.ID, v.Kind, over
-			var did app.Change
 			if off {
-				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID)
+				err = h.DB.Unbook(c.Context(), now, actor, v.ID)
 				if errors.Is(err, store.ErrNotFound) {
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
 				}
 			} else {
-				did, err = h.Book(c.Context(), now, actor, b)
+				err = h.Book(c.Context(), now, actor, b)
 				if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
 				}
@@ -55,11 +53,17 @@ hours are taken is refused; --over books it all the same.`,
 			if err != nil {
 				return err
 			}
+			if _, err := h.Settle(c.Context(), now, civil.FromTime(now), nil); err != nil {
+				return err
+			}
+			if err := h.Answer(c.Context(), now, args[0]); err != nil {
+				return err
+			}
 			works, err := h.Works(c.Context(), b.Day)
 			if err != nil {
 				return err
 			}
-			words := strings.Join(append([]string{bookedWords(&b, at, off)}, did.Words()...), "\n")
+			words := bookedWords(&b, at, off)
 			if !works && !off {
 				words += "\nnote: nobody is at work on that day; if that was not meant, book another"
 			}

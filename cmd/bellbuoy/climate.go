@@ -135,19 +135,29 @@ func (a *cli) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
 	if err != nil {
 		return err
 	}
-	if _, err := h.PlaceOutlook(ctx, pc.Place); err != nil {
-		return err
-	}
-	did, err := h.SetPlaceClimate(ctx, now, actor, *pc)
+	before, err := h.PlaceOutlook(ctx, pc.Place)
 	if err != nil {
 		return err
 	}
-	return a.printPlace(ctx, h, civil.FromTime(now), pc.Place, &did)
+	if err := h.DB.SetPlaceClimate(ctx, now, "command line", *pc); err != nil {
+		return err
+	}
+	return a.settledPlace(ctx, h, &before)
 }
 
-// printPlace says what holds at a place whose climate changed, and what that did.
-func (a *cli) printPlace(ctx context.Context, h *app.App, today civil.Day, place string, did *app.Change) error {
-	after, err := h.PlaceOutlook(ctx, place)
+// settledPlace plans the boats of a place whose climate changed, and says what
+// holds there now.
+func (a *cli) settledPlace(ctx context.Context, h *app.App, before *app.PlaceOutlook) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	today := civil.FromTime(now)
+	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
+	if err != nil {
+		return err
+	}
+	after, err := h.PlaceOutlook(ctx, before.Place.Name)
 	if err != nil {
 		return err
 	}
@@ -155,7 +165,7 @@ func (a *cli) printPlace(ctx context.Context, h *app.App, today civil.Day, place
 		return a.printJSON(climateAsJSON(&after, today))
 	}
 	a.printOutlook(&after, today)
-	a.printf("%d boats planned, %d plans changed.\n", did.Boats, did.Changed)
+	a.printf("%d boats planned, %d plans changed.\n", done.Boats, done.Changed)
 	return nil
 }
 
@@ -185,17 +195,18 @@ func climateForgetCommand(a *cli) *cobra.Command {
 		Short: "Forget what was loaded for a place",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			if _, err := h.PlaceOutlook(c.Context(), args[0]); err != nil {
+			before, err := h.PlaceOutlook(c.Context(), args[0])
+			if err != nil {
 				return err
 			}
-			did, err := h.RemovePlaceClimate(c.Context(), now, actor, args[0])
+			err = h.DB.RemovePlaceClimate(c.Context(), now, "command line", args[0])
 			if errors.Is(err, store.ErrNotFound) {
 				return fmt.Errorf("place %q: no weather file was loaded for it", args[0])
 			}
 			if err != nil {
 				return err
 			}
-			return a.printPlace(c.Context(), h, civil.FromTime(now), args[0], &did)
+			return a.settledPlace(c.Context(), h, &before)
 		}),
 	}
 }

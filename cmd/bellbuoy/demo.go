@@ -17,6 +17,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/outbox"
 )
 
 func demoCommand(a *cli) *cobra.Command {
@@ -103,7 +104,7 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 		return err
 	}
 	today := civil.FromTime(now)
-	if st, err := h.DB.Sending(ctx); err != nil || st.On {
+	if st, err := outbox.Sending(ctx, h.DB); err != nil || st.On {
 		return err // a kept folder that is filled already
 	}
 	a.printf("Inventing %d boats and %d years of work ...\n", d.boats, d.years)
@@ -119,13 +120,16 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 		return err
 	}
 	defer closeAll()
-	h.Progress = a.progress("boats planned")
-	a.printf("Planning ...\n")
-	report, did, err := h.Intake(ctx, now, opened, app.IntakeBy("demo"))
+	report, err := h.DB.Intake(ctx, now, opened, h.Known(), app.IntakeBy("demo"))
 	if err != nil {
 		return errors.Join(err, fmt.Errorf("%v", report.Faults))
 	}
-	a.printPlanned(&did)
+	a.printf("Planning ...\n")
+	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
+	if err != nil {
+		return err
+	}
+	a.printf("%d boats planned.\n", done.Boats)
 	if err := writeDemo(ctx, h, now, today, d.seed); err != nil {
 		return err
 	}

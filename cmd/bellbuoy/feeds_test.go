@@ -12,8 +12,7 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify/feed"
-	"bellbuoy/notify/link"
+	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
@@ -88,7 +87,7 @@ func bookSome(t *testing.T, s *testShop, h *app.App) map[string]string {
 func fetchFeeds(t *testing.T, s *testShop, h *app.App) map[string][]byte {
 	t.Helper()
 	d, dir, files := s.serve(t), t.TempDir(), map[string][]byte{}
-	fetch := func(scope link.Scope, subject string) {
+	fetch := func(scope notify.Scope, subject string) {
 		address, err := h.FeedURL(t.Context(), scope, subject)
 		if err != nil {
 			t.Fatal(err)
@@ -108,16 +107,16 @@ func fetchFeeds(t *testing.T, s *testShop, h *app.App) map[string][]byte {
 		t.Fatal(err)
 	}
 	for _, b := range boats {
-		fetch(link.ScopeBoat, b.ID)
+		fetch(notify.ScopeBoat, b.ID)
 	}
 	customers, err := h.DB.Customers(t.Context(), "", 1000)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, c := range customers {
-		fetch(link.ScopeCustomer, c.ID)
+		fetch(notify.ScopeCustomer, c.ID)
 	}
-	fetch(link.ScopeDesk, "")
+	fetch(notify.ScopeDesk, "")
 	d.stop(t)
 	return files
 }
@@ -165,7 +164,7 @@ type wantEvent struct {
 
 func (c *feedCheck) boats(t *testing.T, h *app.App) {
 	t.Helper()
-	from, to, _ := feed.Window(c.today)
+	from, to, _ := notify.FeedWindow(c.today)
 	err := h.EachView(t.Context(), nil, c.today, func(v schedule.BoatView) error {
 		got := c.of("boat-" + v.Boat.ID)
 		want := c.planned(planAsJSON(&v, &schedule.BoatPlan{}, c.today))

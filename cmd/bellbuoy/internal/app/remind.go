@@ -14,18 +14,16 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/notify"
-	"bellbuoy/notify/link"
-	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // newRenderer reads what every mail of the shop has in common. Message ids are
 // made with a key of their own, derived from the shop's secret.
-func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
-	texts, err := message.English()
+func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
+	texts, err := notify.English()
 	if err != nil {
 		return nil, err
 	}
@@ -33,17 +31,17 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("key of the message ids: %w", err)
 	}
-	var key *message.DKIM
+	var key *notify.DKIM
 	if c.Mail.DKIMKeyFile != "" {
 		pem, err := os.ReadFile(c.Path(c.Mail.DKIMKeyFile))
 		if err != nil {
 			return nil, fmt.Errorf("settings: mail.dkim_key_file: %w", err)
 		}
-		if key, err = message.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
+		if key, err = notify.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
 			return nil, err
 		}
 	}
-	return message.NewRenderer(message.Shop{
+	return notify.NewRenderer(notify.ShopInfo{
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
 		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
 	}, texts, key)
@@ -124,11 +122,11 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	for i := range page {
 		ids[i] = page[i].ID
 	}
-	reach, err := h.DB.Reach(ctx, ids)
+	reach, err := outbox.MailStatuses(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
-	heard, err := h.DB.Heard(ctx, ids)
+	heard, err := outbox.Heard(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
@@ -136,7 +134,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	if err != nil {
 		return err
 	}
-	draws, err := h.DB.Draws(ctx, ids)
+	draws, err := outbox.Draws(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
@@ -170,7 +168,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 // Remind decides for every customer what is to be told now, and queues it.
 // While sending is off nothing is queued. It returns how many letters were.
 func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
-	st, err := h.DB.Sending(ctx)
+	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
 		return 0, err
 	}
@@ -186,7 +184,7 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	// Before the letters: a lot that is forgotten would be drawn again, and by
 	// then only those who had not answered would be left.
-	if err := h.DB.SaveDraws(ctx, draws); err != nil {
+	if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
 		return 0, err
 	}
 	after, err := h.summaries(ctx, now)
@@ -205,30 +203,33 @@ func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []s
 	return notify.Decide(*r, policy, now), draws
 }
 
-// Tell queues for the owner of one boat what must not wait: the answer to a
+// Answer tells the owner of one boat what must not wait: the answer to a
 // booking. What is due beside it comes with the next hour's reminders.
-func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
-	st, err := h.DB.Sending(ctx)
+func (h *App) Answer(ctx context.Context, now time.Time, boatID string) error {
+	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
-		return false, err
+		return err
 	}
-	owner, err := h.OwnerOf(ctx, boatID)
-	if err != nil || owner.ID == "" {
-		return false, err
+	owner, err := h.DB.OwnerOf(ctx, boatID)
+	if err != nil {
+		if isNotFound(err) {
+			return nil
+		}
+		return err
 	}
 	r, err := h.Recipient(ctx, owner.ID)
 	if err != nil {
-		return false, err
+		return err
 	}
 	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
-	n, err := h.queue(ctx, now, due)
-	return n > 0, err
+	_, err = h.queue(ctx, now, due)
+	return err
 }
 
 // decideAgain tells the customers whose letters were withdrawn since a moment
 // what is true now.
 func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
-	ids, err := h.DB.WithdrawnSince(ctx, since)
+	ids, err := outbox.WithdrawnSince(ctx, h.DB, since)
 	if err != nil || len(ids) == 0 {
 		return 0, err
 	}
@@ -242,7 +243,7 @@ func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 			return 0, err
 		}
 		notices, draws := h.decide(&r, now)
-		if err := h.DB.SaveDraws(ctx, draws); err != nil {
+		if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
 			return 0, err
 		}
 		due = append(due, notices...)
@@ -265,7 +266,7 @@ func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on
 			return err
 		}
 	}
-	return h.DB.SetSending(ctx, now, actor, on)
+	return outbox.SetSending(ctx, h.DB, now, actor, on)
 }
 
 // Day is the civil day of an instant by the shop's clock.
@@ -278,7 +279,7 @@ func (h *App) room(ctx context.Context, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()), now)
+	taken, err := outbox.RemindersQueuedSince(ctx, h.DB, today.At(0, 0, h.Config.Zone()), now)
 	return notify.Ramp(h.Policy(), int(today-begun), taken), err
 }
 
@@ -310,7 +311,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	if err != nil {
 		return 0, err
 	}
-	var letters []store.NewLetter
+	var letters []outbox.NewLetter
 	for _, n := range notify.Choose(due, room) {
 		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
 			continue // the phone round names the customer
@@ -319,11 +320,11 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		if err != nil {
 			return 0, err
 		}
-		letters = append(letters, store.NewLetter{Letter: l, Heard: n.Heard})
+		letters = append(letters, outbox.NewLetter{Letter: l, Heard: n.Heard})
 	}
 	n := 0
 	for part := range slices.Chunk(letters, Batch) {
-		k, err := h.DB.Enqueue(ctx, now, part)
+		k, err := outbox.Enqueue(ctx, h.DB, now, part)
 		n += k
 		if err != nil {
 			return n, err
@@ -342,14 +343,6 @@ func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, er
 		return schedule.Letter{}, err
 	}
 	return h.renderer.Letter(n, links)
-}
-
-// Report renders an email to the shop's own people.
-func (h *App) Report(x *message.Report) (schedule.Letter, error) {
-	if h.renderer == nil {
-		return schedule.Letter{}, ErrNoSender
-	}
-	return h.renderer.Report(x)
 }
 
 // Preview shows a notice as the desk reads it.
@@ -373,16 +366,16 @@ func (h *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, 
 	return h.renderer.Bodies(n, links)
 }
 
-func (h *App) links(ctx context.Context, customerID string) (message.Links, error) {
+func (h *App) links(ctx context.Context, customerID string) (notify.Links, error) {
 	my, err := h.MyURL(ctx, customerID)
 	if err != nil {
-		return message.Links{}, err
+		return notify.Links{}, err
 	}
-	stop, err := h.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
+	stop, err := h.token(ctx, notify.PurposeStop, notify.ScopeCustomer, customerID)
 	if err != nil {
-		return message.Links{}, err
+		return notify.Links{}, err
 	}
-	return message.Links{
+	return notify.Links{
 		My: my, Stop: h.Config.Shop.URL + "/stop/" + stop, StopMail: h.stopMail(stop), Calendar: my + "/calendar",
 	}, nil
 }

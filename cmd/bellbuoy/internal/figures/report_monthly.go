@@ -13,7 +13,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-// MonthlyReport is what the owner is told about a month: a few sentences, each with
+// Letter is what the owner is told about a month: a few sentences, each with
 // the list that it is counted from, and three things worth doing.
 type MonthlyReport struct {
 	Shop  string        `json:"shop"`
@@ -22,17 +22,16 @@ type MonthlyReport struct {
 	Do    []ReportLine  `json:"do"`
 }
 
-// ReportLine is one sentence of it.
+// LetterLine is one sentence of it.
 type ReportLine struct {
 	Words string `json:"words"`
 	List  Query  `json:"list"`
-	Label string `json:"label"` // what the link to the list says, also without the sentence
 }
 
 // thingsToDo is how many suggestions a letter makes.
 const thingsToDo = 3
 
-// MonthlyReport writes the report about the last whole month.
+// Letter writes the letter about the last whole month.
 func (l *Ledger) MonthlyReport(ctx context.Context) (*MonthlyReport, error) {
 	f, err := l.figures(ctx)
 	if err != nil {
@@ -45,7 +44,7 @@ func (l *Ledger) letter(f *figures) *MonthlyReport {
 	out := &MonthlyReport{Shop: l.shop.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
 	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead), l.partLines(f.work))
 	do := slices.Concat(l.awayThings(f.away), l.seasonThings(f.season), l.checkThings(f.work), l.weekThings(f.work), l.serviceThings(f.revenue))
-	slices.SortStableFunc(do, func(a, b suggestion) int { return cmp.Compare(b.value, a.value) })
+	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
 	for _, x := range do[:min(thingsToDo, len(do))] {
 		out.Do = append(out.Do, x.ReportLine)
 	}
@@ -75,10 +74,10 @@ func (l *Ledger) moneyLines(m returns.Month, r *Revenue) []ReportLine {
 	var lines []ReportLine
 	if _, x := r.month(m); x != nil {
 		lines = append(lines, ReportLine{fmt.Sprintf("In %s repeat service on boats that we sold brought %s (a year before: %s); other work brought %s.",
-			m.Title(), l.money(x.Repeat.Cents), l.money(x.Before.Cents), l.money(x.Other.Cents)), x.Repeat.List, "Paid work in " + m.Title() + " on boats we sold"})
+			m.Title(), l.money(x.Repeat.Cents), l.money(x.Before.Cents), l.money(x.Other.Cents)), x.Repeat.List})
 	}
 	return append(lines, ReportLine{fmt.Sprintf("This year so far it is %s, against %s to the same day last year: %s.",
-		l.money(r.Repeat.Cents), l.money(r.RepeatBefore.Cents), against(r.Repeat.Cents, r.RepeatBefore.Cents)), r.Repeat.List, "Paid work this year on boats we sold"})
+		l.money(r.Repeat.Cents), l.money(r.RepeatBefore.Cents), against(r.Repeat.Cents, r.RepeatBefore.Cents)), r.Repeat.List})
 }
 
 func (l *Ledger) rateLines() []ReportLine {
@@ -94,7 +93,7 @@ func (l *Ledger) rateLines() []ReportLine {
 	}
 	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; in it so far came %d (%.0f %%).",
 		seasonWords(r.Seasons[at]), words.Count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
-	return []ReportLine{{words, c.Of.List, "Boats sold before " + seasonWords(r.Seasons[at])}}
+	return []ReportLine{{words, c.Of.List}}
 }
 
 func seasonWords(s returns.Season) string {
@@ -108,7 +107,7 @@ func (l *Ledger) funnelLines(f *SeasonFunnel) []ReportLine {
 	due, done := f.Stages[returns.IsDue], f.Stages[returns.Done]
 	words := fmt.Sprintf("%s began with %s due for %s; %d are done, %d of the others are booked.", f.Season.Title(),
 		words.Count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
-	return []ReportLine{{words, due.Boats.List, f.Season.Title() + ", boat by boat"}}
+	return []ReportLine{{words, due.Boats.List}}
 }
 
 // fate is the part of the season's boats of one fate.
@@ -124,7 +123,7 @@ func (f *SeasonFunnel) fate(x returns.Fate) SeasonTally {
 func (l *Ledger) aheadLines(e *Expectation) []ReportLine {
 	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (four years in five between %s and %s). This is an estimate.",
 		l.money(e.Whole.Expected), l.money(e.Whole.Low), l.money(e.Whole.High))
-	return []ReportLine{{words, e.Whole.Figure.List, "Visits expected"}}
+	return []ReportLine{{words, e.Whole.Figure.List}}
 }
 
 // partLines tells what the parts of the coming weeks cost, if the shop gave
@@ -135,24 +134,24 @@ func (l *Ledger) partLines(w *Workload) []ReportLine {
 		return nil
 	}
 	words := fmt.Sprintf("The parts for the visits until %s cost %s if every boat comes, about %s by each boat's chance.", p.To.Sunday().Long(), l.money(p.Whole.Cents), l.money(p.Expected))
-	return []ReportLine{{words, p.Whole.List, "Parts for the coming visits"}}
+	return []ReportLine{{words, p.Whole.List}}
 }
 
-// suggestion is something worth doing, by what may hang on it.
-type suggestion struct {
+// thing is something worth doing, by what may hang on it.
+type thing struct {
 	ReportLine
-	value schedule.Cents
+	worth schedule.Cents
 }
 
-// mostAwayCalls is how many of those who slipped away are worth ringing at once.
-const mostAwayCalls = 10
+// awayRung is how many of those who slipped away are worth ringing at once.
+const awayRung = 10
 
-func (l *Ledger) awayThings(away []Away) []suggestion {
+func (l *Ledger) awayThings(away []Away) []thing {
 	var names []string
 	var worth schedule.Cents
 	n := 0
 	for i := range away {
-		if away[i].Wished || n == mostAwayCalls {
+		if away[i].Wished || n == awayRung {
 			continue
 		}
 		n++
@@ -166,26 +165,26 @@ func (l *Ledger) awayThings(away []Away) []suggestion {
 	}
 	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
 	// Lost boats seldom all come back; a quarter is common practice, no source.
-	return []suggestion{{ReportLine{words, Query{List: ListAway}, "Lapsed boats"}, worth / 4}}
+	return []thing{{ReportLine{words, Query{List: ListAway}}, worth / 4}}
 }
 
 // seasonThings speaks of a season's silent boats while something can still be
 // done about them.
-func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
+func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 	if !f.Known {
 		return nil
 	}
-	var out []suggestion
+	var out []thing
 	for _, x := range []struct {
-		fate         returns.Fate
-		words, label string
+		fate  returns.Fate
+		words string
 	}{
-		{returns.FateSilent, "%s due for %s heard from us and have not answered; at list price that is %s. Ring the dear ones first.", "Boats reminded, no reply"},
-		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach.", "Boats not reminded"},
+		{returns.FateSilent, "%s due for %s heard from us and have not answered; at list price that is %s. Ring the dear ones first."},
+		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach."},
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
 			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
-			out = append(out, suggestion{ReportLine{words, t.Boats.List, x.label}, t.Boats.Cents / 2})
+			out = append(out, thing{ReportLine{words, t.Boats.List}, t.Boats.Cents / 2})
 		}
 	}
 	return out
@@ -193,17 +192,17 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
 
 // checkThings puts a check that may save an engine before money: a fault found
 // after the last day is nobody's warranty.
-func (l *Ledger) checkThings(w *Workload) []suggestion {
+func (l *Ledger) checkThings(w *Workload) []thing {
 	for _, c := range w.Checks {
 		if c.Fate == checkOpen && c.Boats.Count > 0 {
 			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", words.Count(c.Boats.Count, "boat"))
-			return []suggestion{{ReportLine{words, c.Boats.List, "Checks before the warranty ends"}, schedule.Cents(c.Boats.Count) * 100_000}}
+			return []thing{{ReportLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
 		}
 	}
 	return nil
 }
 
-func (l *Ledger) weekThings(w *Workload) []suggestion {
+func (l *Ledger) weekThings(w *Workload) []thing {
 	var over []string
 	var list Query
 	minutes := 0
@@ -218,11 +217,11 @@ func (l *Ledger) weekThings(w *Workload) []suggestion {
 		return nil
 	}
 	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
-	return []suggestion{{ReportLine{words, list, "Visits in the week of " + over[len(over)-1]}, schedule.Cents(minutes) * 150}}
+	return []thing{{ReportLine{words, list}, schedule.Cents(minutes) * 150}}
 }
 
 // serviceThings names the service that fell behind most.
-func (l *Ledger) serviceThings(r *Revenue) []suggestion {
+func (l *Ledger) serviceThings(r *Revenue) []thing {
 	var worst *ServiceRevenue
 	for i := range r.Services {
 		s := &r.Services[i]
@@ -235,7 +234,7 @@ func (l *Ledger) serviceThings(r *Revenue) []suggestion {
 	}
 	words := fmt.Sprintf("%s brought %s this year, against %s to the same day last year. See whether it was not due, not offered, or not wanted.",
 		worst.Title, l.money(worst.Now.Cents), l.money(worst.Before.Cents))
-	return []suggestion{{ReportLine{words, worst.Now.List, worst.Title + ", paid this year"}, worst.Before.Cents - worst.Now.Cents}}
+	return []thing{{ReportLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
 }
 
 // Day is the day on which a letter about a month is written.

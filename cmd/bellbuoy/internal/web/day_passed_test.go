@@ -9,7 +9,6 @@ import (
 	"testing"
 
 	"bellbuoy/notify"
-	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -74,7 +73,7 @@ func (s *testShop) checked(words string) bool {
 
 func (s *testShop) deskFeed() string {
 	s.t.Helper()
-	f, err := s.house.Feed(s.t.Context(), link.ScopeDesk, "", s.today())
+	f, err := s.house.Feed(s.t.Context(), notify.ScopeDesk, "", s.today())
 	if err != nil {
 		s.t.Fatal(err)
 	}
