@@ -1,11 +1,20 @@
-// Package notify makes what leaves the house: calendar feeds, mails, and the
-// policy of who hears what and when. It turns the domain's views into bytes
-// that calendar programs and mail readers take, and into addresses that nobody
-// can guess.
+// Package notify decides who hears what and when: reminders, confirmations,
+// cancellations, welcomes, summaries, and whom to call instead.
 //
-// It decides how things are said and whether a byte may go out: whatever a
-// check here refuses is never served and never queued. It never decides what
-// falls due, never reads the clock (instants come in as parameters) and never
-// opens the shop's file: what it needs from there it is handed, or asks for
-// through a small interface. The web server and the commands call it.
+// In: a customer with boats, plan, replies and what was said before
+// ([schedule.Recipient]), the shop's policy, an instant. Out: notices, calls,
+// assignments to the comparison group. It is pure: no clock, no file, no network.
+// Of our own it imports schedule and its leaves; the rooms below it import it,
+// never the other way:
+//
+//   - message makes a notice an email's bytes
+//   - send takes it to the mail server
+//   - bounce reads what came back
+//   - feed makes calendars of the plan
+//   - link makes the addresses that nobody can guess
+//
+// A newcomer may change when a step is due and what it needs ([PolicyConfig],
+// steps in policy_steps.go); policy_property_test.go says what must hold whatever
+// the policy: nothing twice, nothing to who asked not to be told, at most one
+// email a customer and day beside what answers a booking.
 package notify

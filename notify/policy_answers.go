@@ -5,6 +5,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // muted reports whether an answer of the customer lets a visit rest on a day. A
@@ -59,7 +60,7 @@ func (d *decision) asksToBeRung() (Call, bool) {
 		}
 		s := "Asked on " + civil.FromTime(a.At.In(d.cfg.Zone)).Long() + " to be called"
 		if a.Note != "" {
-			s += ": “" + strings.Join(strings.Fields(a.Note), " ") + "”"
+			s += ": “" + words.OneLine(a.Note) + "”"
 		}
 		why = append(why, s+".")
 		c.Visits = append(c.Visits, d.meant(a)...)

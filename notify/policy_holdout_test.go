@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
 )
@@ -13,10 +14,10 @@ import (
 // holdoutVisit is a fit-out pencilled for the week of 3 May 2027 and due by 15
 // May: invitation from 22 March, nudge from 12 April, last call from 8 May.
 func holdoutVisit() schedule.VisitView {
-	v := mailLayUp("B1")
+	v := fixture.LayUp("B1")
 	v.Visit.ID, v.Visit.Kind, v.Visit.Season = "B1.fit-out.2027", schedule.FitOut, 2027
-	v.Visit.Day, v.Visit.Week = mailDay("2027-05-05"), mailDay("2027-05-03").Week()
-	v.Visit.Close, v.Visit.Deadline = mailDay("2027-05-15"), mailDay("2027-05-15")
+	v.Visit.Day, v.Visit.Week = fixture.Day("2027-05-05"), fixture.Day("2027-05-03").Week()
+	v.Visit.Close, v.Visit.Deadline = fixture.Day("2027-05-15"), fixture.Day("2027-05-15")
 	return v
 }
 
@@ -42,7 +43,7 @@ func TestDrawNudges(t *testing.T) {
 		{"a lay-up has the freeze for a deadline", "2027-04-12 10:00", 100, 0, func(_ *schedule.Recipient, v *schedule.VisitView) { v.Visit.Kind = schedule.LayUp }, ""},
 		{"work that law or safety asks for", "2027-04-12 10:00", 100, 0, func(_ *schedule.Recipient, v *schedule.VisitView) { v.Lines[2].Guarded = true }, ""},
 		{"a check before the warranty ends", "2027-04-16 10:00", 100, 0, func(_ *schedule.Recipient, v *schedule.VisitView) {
-			v.Lines[2].Item.Basis, v.Lines[2].Item.ByDate = schedule.BasisExpiry, mailDay("2027-05-15")
+			v.Lines[2].Item.Basis, v.Lines[2].Item.ByDate = schedule.BasisExpiry, fixture.Day("2027-05-15")
 		}, ""},
 		{"who was not invited is told", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) { r.Heard, r.LastMail = nil, 0 }, ""},
 		{"drawn already", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) {
@@ -56,18 +57,18 @@ func TestDrawNudges(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := holdoutVisit()
-			r := mailRecipient(mailBoat("B1", "Heron", v))
+			r := fixture.Recipient(fixture.Boat("B1", "Heron", v))
 			h := heardOf(schedule.StepInvitation, "2027-03-22")
 			h.Subject = v.Visit.ID
 			r.Heard, r.LastMail = []schedule.Heard{h}, h.On
 			if c.with != nil {
 				c.with(&r, &r.Boats[0].Visits[0])
 			}
-			cfg := notify.DefaultPolicy(mailZone(t))
+			cfg := notify.DefaultPolicy(fixture.Zone(t))
 			cfg.HoldOutPercent, cfg.Lot = c.percent, lot(c.lot)
 			var got []string
-			for _, w := range notify.DrawNudges(r, cfg, mailAt(t, c.at)) {
-				if w.CustomerID != "C1" || w.VisitID != v.Visit.ID || w.On != mailDay(c.at[:10]) || w.Percent != c.percent {
+			for _, w := range notify.DrawNudges(r, cfg, fixture.At(t, c.at)) {
+				if w.CustomerID != "C1" || w.VisitID != v.Visit.ID || w.On != fixture.Day(c.at[:10]) || w.Percent != c.percent {
 					t.Errorf("drew %+v", w)
 				}
 				got = append(got, map[bool]string{true: "held", false: "sent"}[w.Held])
@@ -91,11 +92,11 @@ func TestHeldNudge(t *testing.T) {
 		{"not held", 0.9, "invitation nudge last-call"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := mailRecipient(mailBoat("B1", "Heron", holdoutVisit()))
-			cfg := notify.DefaultPolicy(mailZone(t))
+			r := fixture.Recipient(fixture.Boat("B1", "Heron", holdoutVisit()))
+			cfg := notify.DefaultPolicy(fixture.Zone(t))
 			cfg.HoldOutPercent, cfg.Lot = 50, lot(c.lot)
 			var got []string
-			for _, day := range notify.Rehearse([]schedule.Recipient{r}, cfg, mailAt(t, "2027-03-15 08:00"), 60) {
+			for _, day := range notify.Rehearse([]schedule.Recipient{r}, cfg, fixture.At(t, "2027-03-15 08:00"), 60) {
 				for _, n := range day.Notices {
 					got = append(got, fmt.Sprint(n.Step))
 				}

@@ -4,19 +4,20 @@ import (
 	"testing"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 )
 
 // TestPassedOnTellsOfWhatWasBooked: one mail about the days from the change of
 // owner on that are still to come, and none where there is nothing to tell.
 func TestPassedOnTellsOfWhatWasBooked(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	booked := mailLayUp("B1")
-	booked.Visit.Booking = &schedule.Booking{VisitID: booked.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: mailDay("2026-10-06"), Minute: 540}
-	two := mailLayUp("B1")
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	booked := fixture.LayUp("B1")
+	booked.Visit.Booking = &schedule.Booking{VisitID: booked.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: fixture.Day("2026-10-06"), Minute: 540}
+	two := fixture.LayUp("B1")
 	two.Visit.ID, two.Visit.Kind, two.Title = "B1.extra.1", schedule.Extra, "Service visit"
-	two.Visit.Booking = &schedule.Booking{VisitID: two.Visit.ID, BoatID: "B1", Kind: schedule.Extra, Day: mailDay("2026-11-10"), Minute: -1}
-	open := mailLayUp("B1")
+	two.Visit.Booking = &schedule.Booking{VisitID: two.Visit.ID, BoatID: "B1", Kind: schedule.Extra, Day: fixture.Day("2026-11-10"), Minute: -1}
+	open := fixture.LayUp("B1")
 	for _, c := range []struct {
 		name   string
 		visits []schedule.VisitView
@@ -32,11 +33,11 @@ func TestPassedOnTellsOfWhatWasBooked(t *testing.T) {
 		{"wants no email", []schedule.VisitView{booked}, func(r *schedule.Recipient) { r.NoMail = true }, "2026-10-01", 0},
 		{"no address", []schedule.VisitView{booked}, func(r *schedule.Recipient) { r.Customer.Email = "" }, "2026-10-01", 0},
 	} {
-		r := mailRecipient(mailBoat("B1", "Heron", c.visits...))
+		r := fixture.Recipient(fixture.Boat("B1", "Heron", c.visits...))
 		if c.change != nil {
 			c.change(&r)
 		}
-		n, ok := notify.PassedOn(r, "B1", mailDay(c.from), cfg, mailAt(t, "2026-10-02 10:00"))
+		n, ok := notify.PassedOn(r, "B1", fixture.Day(c.from), cfg, fixture.At(t, "2026-10-02 10:00"))
 		if ok != (c.tells > 0) || len(n.Visits) != c.tells || ok && (n.Step != schedule.StepPassedOn || !n.AtOnce) {
 			t.Errorf("%s: %d visits (%v), want %d", c.name, len(n.Visits), ok, c.tells)
 		}
@@ -46,11 +47,11 @@ func TestPassedOnTellsOfWhatWasBooked(t *testing.T) {
 // TestWelcomeConfirmsWhatIsBooked: whoever takes over a booked day is told of it
 // in the welcome, and not in a second mail.
 func TestWelcomeConfirmsWhatIsBooked(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	now := mailAt(t, "2026-09-16 22:15")
-	booked := mailLayUp("B1")
-	booked.Visit.Booking = &schedule.Booking{VisitID: booked.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: mailDay("2026-10-06"), Minute: 540}
-	r := mailRecipient(mailBoat("B1", "Heron", booked))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	now := fixture.At(t, "2026-09-16 22:15")
+	booked := fixture.LayUp("B1")
+	booked.Visit.Booking = &schedule.Booking{VisitID: booked.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: fixture.Day("2026-10-06"), Minute: 540}
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", booked))
 	n, ok := notify.Welcome(r, "B1", cfg, now)
 	if !ok || n.Step != schedule.StepWelcome {
 		t.Fatalf("welcome %v, step %q", ok, n.Step)
@@ -61,7 +62,7 @@ func TestWelcomeConfirmsWhatIsBooked(t *testing.T) {
 	}
 	// A day that moves later is news.
 	booked.Visit.Booking.Day += 2
-	if moved := notify.Decide(r, cfg, now); len(moved) != 1 || moved[0].Step != schedule.StepConfirmation || moved[0].Visits[0].Was.Day != mailDay("2026-10-06") {
+	if moved := notify.Decide(r, cfg, now); len(moved) != 1 || moved[0].Step != schedule.StepConfirmation || moved[0].Visits[0].Was.Day != fixture.Day("2026-10-06") {
 		t.Errorf("after a move %+v", moved)
 	}
 }

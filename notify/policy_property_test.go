@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -31,21 +32,21 @@ var policyRank = map[schedule.Step]int{schedule.StepInvitation: 1, schedule.Step
 // TestPolicyKeepsItsPromises lives through a year with random visits, moves,
 // bookings and opt-outs, and holds every mail against the promises.
 func TestPolicyKeepsItsPromises(t *testing.T) {
-	zone := mailZone(t)
+	zone := fixture.Zone(t)
 	rapid.Check(t, func(t *rapid.T) {
 		life := &policyLife{cfg: notify.DefaultPolicy(zone), taken: map[string]civil.Day{}, rank: map[string]int{}, keys: map[string]bool{}, belief: map[string]string{}}
 		life.cfg.HoldOutPercent = rapid.SampledFrom([]int{0, 50, 100}).Draw(t, "held back")
 		life.cfg.Lot = func(_ string, s returns.Season) float64 { return float64(s.Year%2) * 0.75 }
-		start := mailDay("2026-03-01")
+		start := fixture.Day("2026-03-01")
 		for i := range rapid.IntRange(1, 3).Draw(t, "boats") {
 			id := fmt.Sprintf("B%d", i)
 			var visits []schedule.VisitView
 			for j := range rapid.IntRange(0, 3).Draw(t, "visits") {
 				visits = append(visits, policyVisit(t, fmt.Sprintf("%s.extra.%d", id, j), id, start))
 			}
-			life.r.Boats = append(life.r.Boats, mailBoat(id, "Boat "+id, visits...))
+			life.r.Boats = append(life.r.Boats, fixture.Boat(id, "Boat "+id, visits...))
 		}
-		life.r.Customer = mailCustomer()
+		life.r.Customer = fixture.Customer()
 		for day := start; day < start+365; day++ {
 			life.tick(t, day, 0)
 			life.checkBelief(t, day)
@@ -60,7 +61,7 @@ func TestPolicyKeepsItsPromises(t *testing.T) {
 }
 
 func policyVisit(t *rapid.T, id, boat string, start civil.Day) schedule.VisitView {
-	v := mailLayUp(boat)
+	v := fixture.LayUp(boat)
 	v.Visit.ID, v.Visit.Kind = id, schedule.Extra
 	v.Visit.Day = start + civil.Day(rapid.IntRange(-200, 360).Draw(t, "day"))
 	v.Visit.Deadline = v.Visit.Day + civil.Day(rapid.IntRange(-30, 60).Draw(t, "slack"))
@@ -90,7 +91,7 @@ func (l *policyLife) happen(t *rapid.T, day civil.Day) {
 	case what < 10:
 		v.Week, v.Day = (day + 20).Week(), day+20
 	case what < 55: // few days to choose from, so that they come up again
-		on := mailDay("2026-03-10") + rapid.SampledFrom([]civil.Day{0, 1, 20, 21, 90, 200}).Draw(t, "slot")
+		on := fixture.Day("2026-03-10") + rapid.SampledFrom([]civil.Day{0, 1, 20, 21, 90, 200}).Draw(t, "slot")
 		v.Booking = &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Day: on, Minute: 540}
 	default:
 		v.Booking = nil
@@ -216,12 +217,12 @@ func FuzzAppointments(f *testing.F) {
 	for _, s := range []string{"B1.lay-up.2026@2026-10-06T09:00#1", "B1.lay-up.2026@2026-10-06#7", "@#", "B1.lay-up.2026@2026-10-06T9#1", "B1.lay-up.2026@2026-02-30#1", "x#1@y", ""} {
 		f.Add(s)
 	}
-	zone := mailZone(f)
+	zone := fixture.Zone(f)
 	f.Fuzz(func(t *testing.T, subject string) {
-		r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+		r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 		r.NoReminders = true
-		r.Heard = []schedule.Heard{{Subject: subject, Step: schedule.StepConfirmation, On: mailDay("2026-08-01")}}
-		for _, n := range notify.Decide(r, notify.DefaultPolicy(zone), mailAt(t, "2026-08-02 10:00")) {
+		r.Heard = []schedule.Heard{{Subject: subject, Step: schedule.StepConfirmation, On: fixture.Day("2026-08-01")}}
+		for _, n := range notify.Decide(r, notify.DefaultPolicy(zone), fixture.At(t, "2026-08-02 10:00")) {
 			called, _, _ := strings.Cut(n.Heard[0].Subject, "#")
 			told, _, _ := strings.Cut(subject, "#")
 			if n.Step != schedule.StepCancellation || !strings.HasPrefix(told, "B1.lay-up.2026@") || len(called) > len(told) {

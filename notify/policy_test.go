@@ -8,13 +8,14 @@ import (
 	"time"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
 
 // heardOf is a fact about Heron's lay-up.
 func heardOf(s schedule.Step, on string) schedule.Heard {
-	return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026", Step: s, On: mailDay(on), Week: mailDay("2026-10-05").Week()}
+	return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026", Step: s, On: fixture.Day(on), Week: fixture.Day("2026-10-05").Week()}
 }
 
 // lines writes notices as "step: subject=step,... until day".
@@ -36,7 +37,7 @@ func noticeLines(ns []notify.Notice) string {
 func TestDecideSteps(t *testing.T) {
 	booked := func(day string, minute int) func(*schedule.Recipient) {
 		return func(r *schedule.Recipient) {
-			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", BoatID: "B1", Day: mailDay(day), Minute: minute}
+			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", BoatID: "B1", Day: fixture.Day(day), Minute: minute}
 		}
 	}
 	heard := func(hs ...schedule.Heard) func(*schedule.Recipient) {
@@ -48,7 +49,7 @@ func TestDecideSteps(t *testing.T) {
 		}
 	}
 	confirmed := func(subject, on string) schedule.Heard { // "2026-10-06T09:00#1": the booked day, and which telling it was
-		return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026@" + subject, Step: schedule.StepConfirmation, On: mailDay(on)}
+		return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026@" + subject, Step: schedule.StepConfirmation, On: fixture.Day(on)}
 	}
 	called := func(subject, on string) schedule.Heard {
 		h := confirmed(subject, on)
@@ -81,7 +82,7 @@ func TestDecideSteps(t *testing.T) {
 		{"overdue is said once", "2026-11-20 10:00", []func(*schedule.Recipient){heard(heardOf("overdue", "2026-10-20"))}, ""},
 		{"old news is no news", "2027-03-01 10:00", nil, ""},
 		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(heardOf("nudge", "2026-08-01"))}, ""},
-		{"the boat is gone", "2026-08-25 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Boats[0].Boat.Gone = mailDay("2026-08-25") }}, ""},
+		{"the boat is gone", "2026-08-25 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Boats[0].Boat.Gone = fixture.Day("2026-08-25") }}, ""},
 
 		{"a booking is confirmed at night", "2026-09-16 23:30", []func(*schedule.Recipient){booked("2026-10-06", 540)}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#1=confirmation until 2026-10-06 09:00"},
 		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(heardOf("nudge", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06#1=confirmation until 2026-10-06 23:59"},
@@ -109,14 +110,14 @@ func TestDecideSteps(t *testing.T) {
 		{"wants the phone", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }}, ""},
 		{"wants nothing", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }}, ""},
 	}
-	cfg := notify.DefaultPolicy(mailZone(t))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+			r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 			for _, f := range c.with {
 				f(&r)
 			}
-			if got := noticeLines(notify.Decide(r, cfg, mailAt(t, c.at))); got != c.want {
+			if got := noticeLines(notify.Decide(r, cfg, fixture.At(t, c.at))); got != c.want {
 				t.Errorf("got  %q\nwant %q", got, c.want)
 			}
 		})
@@ -124,8 +125,8 @@ func TestDecideSteps(t *testing.T) {
 }
 
 func TestDecideIsByTheShopsClock(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 	// 13:30 UTC is 9:30 in the shop, 12:30 UTC is 8:30.
 	if n := notify.Decide(r, cfg, time.Date(2026, 8, 24, 12, 30, 0, 0, time.UTC)); len(n) != 0 {
 		t.Errorf("sent before nine: %s", noticeLines(n))
@@ -136,17 +137,17 @@ func TestDecideIsByTheShopsClock(t *testing.T) {
 }
 
 func TestOneMailCarriesEverythingOpen(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	late := mailLayUp("B2") // five days behind: its invitation would fall into the gap
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	late := fixture.LayUp("B2") // five days behind: its invitation would fall into the gap
 	late.Visit.Week++
 	late.Visit.Day += 7
-	late.Visit.Deadline, late.Visit.Close = mailDay("2026-10-24"), mailDay("2026-10-24")
-	told := mailLayUp("B3")
-	told.Visit.Week, told.Visit.Day = mailDay("2026-09-21").Week(), mailDay("2026-09-22")
-	told.Visit.Deadline = mailDay("2026-09-26")
-	r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")), mailBoat("B2", "Wren", late), mailBoat("B3", "Tern", told))
-	r.Heard = []schedule.Heard{{Subject: "B3.lay-up.2026", Step: "invitation", On: mailDay("2026-08-10"), Week: told.Visit.Week}}
-	ns := notify.Decide(r, cfg, mailAt(t, "2026-08-25 10:00"))
+	late.Visit.Deadline, late.Visit.Close = fixture.Day("2026-10-24"), fixture.Day("2026-10-24")
+	told := fixture.LayUp("B3")
+	told.Visit.Week, told.Visit.Day = fixture.Day("2026-09-21").Week(), fixture.Day("2026-09-22")
+	told.Visit.Deadline = fixture.Day("2026-09-26")
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")), fixture.Boat("B2", "Wren", late), fixture.Boat("B3", "Tern", told))
+	r.Heard = []schedule.Heard{{Subject: "B3.lay-up.2026", Step: "invitation", On: fixture.Day("2026-08-10"), Week: told.Visit.Week}}
+	ns := notify.Decide(r, cfg, fixture.At(t, "2026-08-25 10:00"))
 	if len(ns) != 1 {
 		t.Fatalf("%d mails, want one", len(ns))
 	}
@@ -164,21 +165,21 @@ func TestOneMailCarriesEverythingOpen(t *testing.T) {
 }
 
 func TestTheMostUrgentStepNamesTheMail(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	early := mailLayUp("B2")
-	early.Visit.Week, early.Visit.Day, early.Visit.Deadline = mailDay("2026-08-24").Week(), mailDay("2026-08-26"), mailDay("2026-08-29")
-	r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")), mailBoat("B2", "Wren", early))
-	ns := notify.Decide(r, cfg, mailAt(t, "2026-08-25 10:00"))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	early := fixture.LayUp("B2")
+	early.Visit.Week, early.Visit.Day, early.Visit.Deadline = fixture.Day("2026-08-24").Week(), fixture.Day("2026-08-26"), fixture.Day("2026-08-29")
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")), fixture.Boat("B2", "Wren", early))
+	ns := notify.Decide(r, cfg, fixture.At(t, "2026-08-25 10:00"))
 	if len(ns) != 1 || ns[0].Step != schedule.StepLastCall || ns[0].Visits[0].Boat.Name != "Wren" || ns[0].NotAfter.Format(time.DateOnly) != "2026-08-29" {
 		t.Errorf("got %s", noticeLines(ns))
 	}
 }
 
 func TestHoursAreAskedTwiceAYearAtMost(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	r := mailRecipient(mailVagueBoat())
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	r := fixture.Recipient(fixture.VagueBoat())
 	var asked []string
-	for day := mailDay("2026-05-01"); day < mailDay("2026-12-31"); day++ {
+	for day := fixture.Day("2026-05-01"); day < fixture.Day("2026-12-31"); day++ {
 		for _, n := range notify.Decide(r, cfg, day.At(10, 0, cfg.Zone)) {
 			asked = append(asked, day.String()+" "+n.Heard[0].Subject)
 			r.Heard = append(r.Heard, n.Heard...)
@@ -189,30 +190,30 @@ func TestHoursAreAskedTwiceAYearAtMost(t *testing.T) {
 	if !slices.Equal(asked, want) {
 		t.Errorf("asked %q, want %q", asked, want)
 	}
-	sure := mailRecipient(mailVagueBoat())
-	sure.Boats[0].Loose[0].Item.HoursLate = mailDay("2026-09-10")
-	if ns := notify.Decide(sure, cfg, mailAt(t, "2026-06-20 10:00")); len(ns) != 0 {
+	sure := fixture.Recipient(fixture.VagueBoat())
+	sure.Boats[0].Loose[0].Item.HoursLate = fixture.Day("2026-09-10")
+	if ns := notify.Decide(sure, cfg, fixture.At(t, "2026-06-20 10:00")); len(ns) != 0 {
 		t.Errorf("asked although the day is known well: %s", noticeLines(ns))
 	}
 }
 
 func TestWarrantyCheck(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	r := mailRecipient(mailWarrantyBoat())
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	r := fixture.Recipient(fixture.WarrantyBoat())
 	for at, want := range map[string]string{
 		"2026-08-25 10:00": "",
 		"2026-08-26 10:00": "warranty: B1.warranty.2026-09-25=warranty until 2026-09-24 23:59",
 		"2026-09-21 10:00": "warranty: B1.extra.0badcafe=invitation B1.warranty.2026-09-25=warranty until 2026-09-24 23:59",
 		"2026-09-25 10:00": "invitation: B1.extra.0badcafe=invitation until 2026-10-11 23:59",
 	} {
-		if got := noticeLines(notify.Decide(r, cfg, mailAt(t, at))); got != want {
+		if got := noticeLines(notify.Decide(r, cfg, fixture.At(t, at))); got != want {
 			t.Errorf("%s: got %q, want %q", at, got, want)
 		}
 	}
 }
 
 func TestPhoneRound(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
 	cases := []struct {
 		name, at string
 		with     func(*schedule.Recipient)
@@ -231,15 +232,15 @@ func TestPhoneRound(t *testing.T) {
 		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Heard = []schedule.Heard{heardOf("last-call", "2026-10-05")} }, "no answer after the last call: last-call"},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Heard = []schedule.Heard{heardOf("last-call", "2026-10-05")}
-			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: mailDay("2026-10-09"), Minute: -1}
+			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}
 		}, ""},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
-			r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+			r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 			c.with(&r)
 			var got []string
-			for _, call := range notify.PhoneRound(r, cfg, mailAt(t, c.at)) {
+			for _, call := range notify.PhoneRound(r, cfg, fixture.At(t, c.at)) {
 				for _, v := range call.Visits {
 					got = append(got, string(call.Reason)+": "+string(v.Step))
 				}
@@ -255,7 +256,7 @@ func TestPhoneRound(t *testing.T) {
 }
 
 func TestRamp(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
 	for _, c := range []struct{ days, sent, want int }{
 		{-1, 0, 0}, {0, 0, 10}, {0, 4, 6}, {0, 12, 0}, {1, 0, 20}, {2, 0, 40}, {3, 0, 60}, {400, 59, 1},
 	} {
@@ -267,7 +268,7 @@ func TestRamp(t *testing.T) {
 
 func TestWorkingDaysBefore(t *testing.T) {
 	w := notify.DefaultWindow()
-	holiday := mailDay("2026-09-07") // a Monday
+	holiday := fixture.Day("2026-09-07") // a Monday
 	w.Closed = func(d civil.Day) bool { return d == holiday }
 	for _, c := range []struct {
 		day  string
@@ -276,26 +277,26 @@ func TestWorkingDaysBefore(t *testing.T) {
 	}{
 		{"2026-10-07", 2, "2026-10-05"}, {"2026-10-05", 2, "2026-10-01"}, {"2026-10-05", 0, "2026-10-05"}, {"2026-09-08", 1, "2026-09-04"},
 	} {
-		if got := w.WorkingDaysBefore(mailDay(c.day), c.n); got != mailDay(c.want) {
+		if got := w.WorkingDaysBefore(fixture.Day(c.day), c.n); got != fixture.Day(c.want) {
 			t.Errorf("%d before %s: %s, want %s", c.n, c.day, got, c.want)
 		}
 	}
-	if w.Open(holiday.At(10, 0, mailZone(t))) {
+	if w.Open(holiday.At(10, 0, fixture.Zone(t))) {
 		t.Error("mail leaves on a holiday")
 	}
 }
 
 // TestRehearsalSpreadsABigIntake takes in 500 overdue customers at once.
 func TestRehearsalSpreadsABigIntake(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
 	var rs []schedule.Recipient
 	for i := range 500 {
 		boat := fmt.Sprintf("B%03d", i)
-		r := mailRecipient(mailBoat(boat, boat, mailLayUp(boat)))
+		r := fixture.Recipient(fixture.Boat(boat, boat, fixture.LayUp(boat)))
 		r.Customer.ID = fmt.Sprintf("C%03d", i)
 		rs = append(rs, r)
 	}
-	days := notify.Rehearse(rs, cfg, mailAt(t, "2026-10-20 22:00"), 14)
+	days := notify.Rehearse(rs, cfg, fixture.At(t, "2026-10-20 22:00"), 14)
 	var sent []int
 	total := 0
 	seen := map[string]bool{}
@@ -320,9 +321,9 @@ func TestRehearsalSpreadsABigIntake(t *testing.T) {
 // TestNothingWaitsForADayOfAClockThatWasAhead: mail and steps of a day that has
 // not come do not keep the next reminder or call back.
 func TestNothingWaitsForADayOfAClockThatWasAhead(t *testing.T) {
-	cfg := notify.DefaultPolicy(mailZone(t))
-	now, ahead := mailAt(t, "2026-09-01 10:00"), mailDay("2027-09-01")
-	r := mailRecipient(mailBoat("B1", "Heron", mailLayUp("B1")))
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	now, ahead := fixture.At(t, "2026-09-01 10:00"), fixture.Day("2027-09-01")
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 	r.LastMail = ahead
 	r.Heard = []schedule.Heard{{Subject: "B1.hours.2027.1", Step: schedule.StepHours, On: ahead}}
 	if all := notify.Decide(r, cfg, now); len(all) != 1 || all[0].Step != schedule.StepInvitation {

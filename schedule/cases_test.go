@@ -42,6 +42,7 @@ type handWorked struct {
 	Visits        []string // the season visits that there must be
 	NoVisits      []string `toml:"no_visits"`
 	Windows       []string // "VISIT OPEN CLOSE DEADLINE"
+	Days          []string // "VISIT DAY": the day that it is meant for
 	Stays         []string // what the first winterization says stays in
 	Labor         map[string]int
 	Rate          map[string]float64 // expected hours a season, give or take a tenth of them
@@ -206,6 +207,12 @@ func (c *handWorked) check(t *testing.T, pl *schedule.Planner) {
 		v := visit(t, p, w[0])
 		if got := v.Open.String() + " " + v.Close.String() + " " + v.Deadline.String(); got != strings.Join(w[1:], " ") {
 			t.Errorf("%s is %s, want %s", w[0], got, strings.Join(w[1:], " "))
+		}
+	}
+	for _, s := range c.Days {
+		id, want, _ := strings.Cut(s, " ")
+		if v := visit(t, p, id); v.Day != d(want) {
+			t.Errorf("%s is meant for %s, want %s", id, v.Day, want)
 		}
 	}
 	for id, want := range c.Labor {

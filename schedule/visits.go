@@ -19,6 +19,9 @@ const (
 	// worthWaiting is how much longer than usual, in days, an ordinary job that
 	// is late already waits for a season visit before it asks for one of its own.
 	worthWaiting = 32
+	// heatedLater is how long after the others' last day, in days, the lay-up of a
+	// boat in heated storage is best done: past the rush, well before the spring.
+	heatedLater = 42
 	// soonDays is how far ahead, in days, an item past its window is planned.
 	soonDays = 27
 	// settledShare keeps extra visits out of the last half year of the horizon,
@@ -206,6 +209,9 @@ func (b *planning) seasonDrafts() []*visitDraft {
 			s := &visitDraft{kind: kind, season: it.Season, window: b.window(it), wish: it.Due, late: it.Close < b.today}
 			if bk := b.booking(b.seasonID(kind, it.Season)); bk != nil {
 				s.booking, s.window, s.wish, s.late = bk, span{bk.Day, bk.Day}, bk.Day, false
+			}
+			if kind == LayUp && b.f.Boat.Berth == "shop-heated" && s.booking == nil {
+				s.wish = b.f.Place.LayUpDay(it.Season) + heatedLater
 			}
 			if s.late && kind == FitOut {
 				s.window.to = max(s.window.from, min(s.window.to, b.f.Place.halfSummer(it.Season)))

@@ -62,6 +62,9 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 		if r.IfMissed != "" {
 			return fmt.Sprintf("No winterization is on record for the winter before, so this comes first, before the engine is cranked. Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
 		}
+		if r.Season == LayUp && w.f.Boat.Berth == "shop-heated" {
+			return fmt.Sprintf("It winters in heated storage, where nothing freezes: it is winterized by %s.", it.Due.Long())
+		}
 		if last := w.f.Place.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
 			return fmt.Sprintf("It was sold on %s, after %s, by which boats at %s are winterized, and no winterization is on record since the summer: it is due at once.",
 				w.f.Boat.SoldOn.Long(), last.Long(), w.f.Place.Name)

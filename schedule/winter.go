@@ -78,6 +78,11 @@ func (b *planning) dueBySeason(it DueItem, c *component, r *rules.Rule) {
 		}
 		it := it
 		it.Season, it.Due, it.Basis = y, max(dayOf(y), b.f.Boat.SoldOn), BasisSeason
+		early := r.EarlyDays
+		if r.Season == LayUp && b.f.Boat.Berth == "shop-heated" {
+			early += int(b.f.Place.lastLayUpDay(y) - it.Due)
+			it.Due = b.f.Place.lastLayUpDay(y) // nothing freezes there
+		}
 		switch {
 		case r.Season == FitOut && r.IfMissed == "" && b.fitOutOver(y):
 			if !it.ByCustomer {
@@ -92,10 +97,10 @@ func (b *planning) dueBySeason(it DueItem, c *component, r *rules.Rule) {
 			it.Basis, it.Labour, it.Price, it.ByCustomer = BasisAsk, 0, 0, false
 		}
 		it.MissedLast = it.Basis == BasisSeason && y == seasonOf(b.today) && done < y-1 && b.f.Boat.SoldOn != 0 && b.afterSale(r, y-1)
-		if it.Due-civil.Day(r.EarlyDays) > b.today+civil.Day(b.p.set.HorizonDays) {
+		if it.Due-civil.Day(early) > b.today+civil.Day(b.p.set.HorizonDays) {
 			break
 		}
-		b.add(it, r.EarlyDays, r.GraceDays)
+		b.add(it, early, r.GraceDays)
 	}
 }
 
@@ -111,6 +116,9 @@ const (
 // desk asks whether it was done. A day that somebody booked for it holds.
 func (b *planning) layUpAsked(season int) bool {
 	pl := &b.f.Place
+	if b.f.Boat.Berth == "shop-heated" {
+		return false
+	}
 	from, days := pl.LayUpDay(season), askAfterDeadline
 	if pl.HardFreeze != 0 && LayUpSeason(pl.HardFreeze) == season {
 		from, days = pl.HardFreeze, askAfterFreeze
@@ -169,9 +177,10 @@ func (b *planning) seasonPast(kind string, year int) bool {
 }
 
 // layUpOpen reports whether on a day it is not too late for a season's lay-up.
-func (p *Place) layUpOpen(season int, d civil.Day) bool {
-	return d < p.LaunchDay(season+1)-fitOutNear
-}
+func (p *Place) layUpOpen(season int, d civil.Day) bool { return d <= p.lastLayUpDay(season) }
+
+// lastLayUpDay is the last day on which a season's lay-up has a point.
+func (p *Place) lastLayUpDay(season int) civil.Day { return p.LaunchDay(season+1) - fitOutNear - 1 }
 
 // NeedsLayUp reports whether a boat that is not laid up on a day should be
 // before the winter is over.

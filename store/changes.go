@@ -119,25 +119,7 @@ func removeReading(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 // AddFollowUp writes down a one-off job after a finding, under the id that it
 // brings or a new one, and returns it.
 func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f schedule.FollowUp) (schedule.FollowUp, error) {
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := checkPart(ctx, tx, f.BoatID, f.ComponentID); err != nil {
-			return err
-		}
-		if f.Due == 0 || f.Title == "" {
-			return fmt.Errorf("it needs a title and a due day: %w", ErrRefused)
-		}
-		if f.ID == "" {
-			f.ID = tables.RowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
-		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+tables.FollowUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
-			ON CONFLICT (boat_id, id) DO UPDATE SET component_id = excluded.component_id, service = excluded.service,
-			title = excluded.title, due = excluded.due, raised = excluded.raised, finding = excluded.finding`,
-			f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding)
-		if err != nil {
-			return err
-		}
-		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
-	})
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return addFollowUp(ctx, tx, now, actor, &f) })
 	if err != nil {
 		return schedule.FollowUp{}, fmt.Errorf("follow up on boat %q: %w", f.BoatID, err)
 	}

@@ -58,13 +58,16 @@ type Work struct {
 	FollowUps    []schedule.FollowUp
 }
 
-// RecordWork writes down the work of a visit in one transaction; form is a
-// name for this form, taken once: the same form sent twice is [ErrRefused].
+// RecordWork writes down the work of a visit in one transaction, and gives the
+// records and follow-ups their ids; form is a name for this form, taken once: the
+// same form sent twice is [ErrRefused]. What comes from no form has none.
 // What it refuses is what [DB.AddRecord] and [DB.AddReading] refuse.
 func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string, w Work) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
-			return err
+		if form != "" {
+			if err := takeForm(ctx, tx, now, form); err != nil {
+				return err
+			}
 		}
 		for i := range w.Readings {
 			if err := addReading(ctx, tx, now, actor, w.Readings[i]); err != nil {
@@ -82,7 +85,7 @@ func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string,
 			}
 		}
 		for i := range w.FollowUps {
-			if err := addFollowUp(ctx, tx, now, actor, w.FollowUps[i]); err != nil {
+			if err := addFollowUp(ctx, tx, now, actor, &w.FollowUps[i]); err != nil {
 				return err
 			}
 		}
@@ -123,15 +126,22 @@ func addMeasurement(ctx context.Context, tx kernel.Querier, now time.Time, actor
 	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "measure", BoatID: m.BoatID, After: m})
 }
 
-func addFollowUp(ctx context.Context, tx kernel.Querier, now time.Time, actor string, f schedule.FollowUp) error {
+func addFollowUp(ctx context.Context, tx kernel.Querier, now time.Time, actor string, f *schedule.FollowUp) error {
 	if err := checkPart(ctx, tx, f.BoatID, f.ComponentID); err != nil {
 		return err
 	}
-	f.ID = tables.RowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
-	_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+tables.FollowUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+	if f.Due == 0 || f.Title == "" {
+		return fmt.Errorf("it needs a title and a due day: %w", ErrRefused)
+	}
+	if f.ID == "" {
+		f.ID = tables.RowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
+	}
+	_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+tables.FollowUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (boat_id, id) DO UPDATE SET component_id = excluded.component_id, service = excluded.service,
+		title = excluded.title, due = excluded.due, raised = excluded.raised, finding = excluded.finding`,
 		f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding)
 	if err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: f})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: *f})
 }

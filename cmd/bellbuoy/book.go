@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -39,13 +40,14 @@ hours are taken is refused; --over books it all the same.`,
 				return err
 			}
 			b.VisitID, b.Kind, b.Over = v.ID, v.Kind, over
+			var did app.Change
 			if off {
-				err = h.DB.Unbook(c.Context(), now, actor, v.ID)
+				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID)
 				if errors.Is(err, store.ErrNotFound) {
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
 				}
 			} else {
-				err = h.Book(c.Context(), now, actor, b)
+				did, err = h.Book(c.Context(), now, actor, b)
 				if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
 				}
@@ -53,17 +55,11 @@ hours are taken is refused; --over books it all the same.`,
 			if err != nil {
 				return err
 			}
-			if _, err := h.Settle(c.Context(), now, civil.FromTime(now), nil); err != nil {
-				return err
-			}
-			if err := h.Answer(c.Context(), now, args[0]); err != nil {
-				return err
-			}
 			works, err := h.Works(c.Context(), b.Day)
 			if err != nil {
 				return err
 			}
-			words := bookedWords(&b, at, off)
+			words := strings.Join(append([]string{bookedWords(&b, at, off)}, did.Words()...), "\n")
 			if !works && !off {
 				words += "\nnote: nobody is at work on that day; if that was not meant, book another"
 			}

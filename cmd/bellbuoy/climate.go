@@ -135,29 +135,19 @@ func (a *cli) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
 	if err != nil {
 		return err
 	}
-	before, err := h.PlaceOutlook(ctx, pc.Place)
+	if _, err := h.PlaceOutlook(ctx, pc.Place); err != nil {
+		return err
+	}
+	did, err := h.SetPlaceClimate(ctx, now, actor, *pc)
 	if err != nil {
 		return err
 	}
-	if err := h.DB.SetPlaceClimate(ctx, now, "command line", *pc); err != nil {
-		return err
-	}
-	return a.settledPlace(ctx, h, &before)
+	return a.printPlace(ctx, h, civil.FromTime(now), pc.Place, &did)
 }
 
-// settledPlace plans the boats of a place whose climate changed, and says what
-// holds there now.
-func (a *cli) settledPlace(ctx context.Context, h *app.App, before *app.PlaceOutlook) error {
-	now, err := a.instant(h.Config)
-	if err != nil {
-		return err
-	}
-	today := civil.FromTime(now)
-	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
-	if err != nil {
-		return err
-	}
-	after, err := h.PlaceOutlook(ctx, before.Place.Name)
+// printPlace says what holds at a place whose climate changed, and what that did.
+func (a *cli) printPlace(ctx context.Context, h *app.App, today civil.Day, place string, did *app.Change) error {
+	after, err := h.PlaceOutlook(ctx, place)
 	if err != nil {
 		return err
 	}
@@ -165,7 +155,7 @@ func (a *cli) settledPlace(ctx context.Context, h *app.App, before *app.PlaceOut
 		return a.printJSON(climateAsJSON(&after, today))
 	}
 	a.printOutlook(&after, today)
-	a.printf("%d boats planned, %d plans changed.\n", done.Boats, done.Changed)
+	a.printf("%d boats planned, %d plans changed.\n", did.Boats, did.Changed)
 	return nil
 }
 
@@ -195,18 +185,17 @@ func climateForgetCommand(a *cli) *cobra.Command {
 		Short: "Forget what was loaded for a place",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			before, err := h.PlaceOutlook(c.Context(), args[0])
-			if err != nil {
+			if _, err := h.PlaceOutlook(c.Context(), args[0]); err != nil {
 				return err
 			}
-			err = h.DB.RemovePlaceClimate(c.Context(), now, "command line", args[0])
+			did, err := h.RemovePlaceClimate(c.Context(), now, actor, args[0])
 			if errors.Is(err, store.ErrNotFound) {
 				return fmt.Errorf("place %q: no weather file was loaded for it", args[0])
 			}
 			if err != nil {
 				return err
 			}
-			return a.settledPlace(c.Context(), h, &before)
+			return a.printPlace(c.Context(), h, civil.FromTime(now), args[0], &did)
 		}),
 	}
 }

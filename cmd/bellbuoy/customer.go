@@ -10,7 +10,6 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
-	"bellbuoy/store/archive"
 )
 
 func customerCommand(a *cli) *cobra.Command {
@@ -31,7 +30,7 @@ and the boats, work and readings of their time as an owner. --json is for handin
 it over; the columns are those of an export.`,
 		Args: cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
-			d, err := archive.CollectDossier(c.Context(), h.DB, args[0])
+			d, err := h.DB.Dossier(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)
 			}
@@ -63,7 +62,7 @@ func noCustomer(err error) error {
 // longestCell is how much of a cell is shown; --json has all of it.
 const longestCell = 100
 
-func (a *cli) printDossier(d *archive.Dossier) {
+func (a *cli) printDossier(d *store.Dossier) {
 	for _, t := range d.Tables {
 		a.printf("%s (%s)\n", t.Name, words.Count(len(t.Rows), "row"))
 		for _, row := range t.Rows {
@@ -93,7 +92,7 @@ no longer from today on and mail to them is off for good. The work stays with th
 boat: days, services, hours and money. It cannot be taken back, so it asks for
 --sure. Stop the daemon meanwhile if the shop is large: the file is written anew.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)
@@ -101,20 +100,9 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			if !sure {
 				return usagef("this erases %s (%s) and cannot be taken back; say it again with --sure", who.Name, who.ID)
 			}
-			now, err := a.instant(h.Config)
-			if err != nil {
-				return err
-			}
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
-			done, err := h.DB.EraseCustomer(c.Context(), now, "command line", args[0], today)
+			done, _, err := h.EraseCustomer(c.Context(), now, actor, args[0])
 			if err != nil {
 				return noCustomer(err)
-			}
-			if _, err := h.Settle(c.Context(), now, today, nil); err != nil {
-				return err
 			}
 			return a.done(erasedJSON{args[0], done.Letters, done.Boats}, `Erased. %s emptied; %s without an owner since today.
 Backups and exports that were made before still hold the person. The last backup goes after %s;

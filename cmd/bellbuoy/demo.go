@@ -17,7 +17,6 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/outbox"
 )
 
 func demoCommand(a *cli) *cobra.Command {
@@ -104,7 +103,7 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 		return err
 	}
 	today := civil.FromTime(now)
-	if st, err := outbox.Sending(ctx, h.DB); err != nil || st.On {
+	if st, err := h.DB.Sending(ctx); err != nil || st.On {
 		return err // a kept folder that is filled already
 	}
 	a.printf("Inventing %d boats and %d years of work ...\n", d.boats, d.years)
@@ -120,16 +119,13 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 		return err
 	}
 	defer closeAll()
-	report, err := h.DB.Intake(ctx, now, opened, h.Known(), app.IntakeBy("demo"))
+	h.Progress = a.progress("boats planned")
+	a.printf("Planning ...\n")
+	report, did, err := h.Intake(ctx, now, opened, app.IntakeBy("demo"))
 	if err != nil {
 		return errors.Join(err, fmt.Errorf("%v", report.Faults))
 	}
-	a.printf("Planning ...\n")
-	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
-	if err != nil {
-		return err
-	}
-	a.printf("%d boats planned.\n", done.Boats)
+	a.printPlanned(&did)
 	if err := writeDemo(ctx, h, now, today, d.seed); err != nil {
 		return err
 	}

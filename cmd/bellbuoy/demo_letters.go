@@ -12,8 +12,6 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
-	"bellbuoy/store/report"
 )
 
 // demoSeasons is for how many seasons, the running one included, the invented
@@ -31,30 +29,27 @@ func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, 
 		return err
 	}
 	w := demo.Write(rand.New(rand.NewPCG(seed, 1)), visits, today)
-	if err := outbox.RecordHeard(ctx, h.DB, now, "demo", w.Heard); err != nil {
-		return err
-	}
-	for _, s := range w.Said {
+	calls := make([]store.Call, len(w.Said))
+	for i, s := range w.Said {
 		outcome := store.CallDeclined
 		if s.Booked {
 			outcome = store.CallBooked
 		}
-		call := store.Call{Actor: "demo", CustomerID: s.CustomerID, BoatID: s.BoatID, VisitID: s.VisitID, Outcome: outcome}
-		if err := h.DB.LogCall(ctx, s.On.At(11, 0, h.Config.Zone()), call); err != nil {
-			return err
+		calls[i] = store.Call{
+			At: s.On.At(11, 0, h.Config.Zone()), Actor: "demo", CustomerID: s.CustomerID, BoatID: s.BoatID, VisitID: s.VisitID, Outcome: outcome,
 		}
 	}
-	return outbox.SaveDraws(ctx, h.DB, w.Draws)
+	return h.RecordPast(ctx, now, "demo", w.Heard, calls, w.Draws)
 }
 
 // demoVisits are the season visits of the last seasons whose customers mail
 // reaches, with the day on which the shop did the work.
 func demoVisits(ctx context.Context, h *app.App, today civil.Day) ([]demo.SeasonVisit, error) {
-	tenures, err := report.Tenures(ctx, h.DB)
+	tenures, err := h.DB.Tenures(ctx)
 	if err != nil {
 		return nil, err
 	}
-	holders := make(map[string][]*report.Tenure) // of a boat
+	holders := make(map[string][]*store.Tenure) // of a boat
 	for i := range tenures {
 		holders[tenures[i].Boat.ID] = append(holders[tenures[i].Boat.ID], &tenures[i])
 	}
@@ -70,11 +65,11 @@ func demoVisits(ctx context.Context, h *app.App, today civil.Day) ([]demo.Season
 	season := returns.SeasonOf(today)
 	for range demoSeasons {
 		kind := figures.SeasonKind(season)
-		due, err := report.SeasonOutlook(ctx, h.DB, season.First(), kind, season.Year)
+		due, err := h.DB.SeasonOutlook(ctx, season.First(), kind, season.Year)
 		if err != nil {
 			return nil, err
 		}
-		done, err := report.DoneDays(ctx, h.DB, kind, season.First(), min(today, season.Last()))
+		done, err := h.DB.DoneDays(ctx, kind, season.First(), min(today, season.Last()))
 		if err != nil {
 			return nil, err
 		}

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
@@ -24,17 +24,17 @@ address stop working and prints the next one.`,
 		Args: cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
-			scope, subject := notify.ScopeDesk, ""
+			scope, subject := link.ScopeDesk, ""
 			if args[0] != "desk" {
-				subject, scope = args[0], notify.ScopeBoat
+				subject, scope = args[0], link.ScopeBoat
 				if _, err := h.DB.Boat(c.Context(), subject); errors.Is(err, store.ErrNotFound) {
-					scope = notify.ScopeCustomer
+					scope = link.ScopeCustomer
 				} else if err != nil {
 					return err
 				}
 			}
 			if revoke {
-				if _, err := h.DB.RevokeFeed(c.Context(), now, "command line", string(scope), subject); err != nil {
+				if err := h.RevokeFeed(c.Context(), now, actor, scope, subject); err != nil {
 					return err
 				}
 			}

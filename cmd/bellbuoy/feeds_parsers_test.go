@@ -14,7 +14,7 @@ import (
 )
 
 // seenEvent is an event as an outside parser read it; see
-// notify/testdata/feed/parse_*.
+// notify/feed/testdata/parse_*.
 type seenEvent struct {
 	Feed        string `json:"feed"` // the file
 	UID         string `json:"uid"`
@@ -39,7 +39,7 @@ var parsers = []struct {
 	{"ical.js", icalJSCommand},
 }
 
-var parserFolder = filepath.Join("..", "..", "notify", "testdata", "feed")
+var parserFolder = filepath.Join("..", "..", "notify", "feed", "testdata")
 
 func icalendarCommand(t *testing.T) []string {
 	// Debian's module belongs to Debian's Python, not to the first in PATH.

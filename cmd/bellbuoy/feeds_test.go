@@ -12,7 +12,8 @@ import (
 	"testing"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/feed"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
@@ -87,7 +88,7 @@ func bookSome(t *testing.T, s *testShop, h *app.App) map[string]string {
 func fetchFeeds(t *testing.T, s *testShop, h *app.App) map[string][]byte {
 	t.Helper()
 	d, dir, files := s.serve(t), t.TempDir(), map[string][]byte{}
-	fetch := func(scope notify.Scope, subject string) {
+	fetch := func(scope link.Scope, subject string) {
 		address, err := h.FeedURL(t.Context(), scope, subject)
 		if err != nil {
 			t.Fatal(err)
@@ -107,16 +108,16 @@ func fetchFeeds(t *testing.T, s *testShop, h *app.App) map[string][]byte {
 		t.Fatal(err)
 	}
 	for _, b := range boats {
-		fetch(notify.ScopeBoat, b.ID)
+		fetch(link.ScopeBoat, b.ID)
 	}
 	customers, err := h.DB.Customers(t.Context(), "", 1000)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, c := range customers {
-		fetch(notify.ScopeCustomer, c.ID)
+		fetch(link.ScopeCustomer, c.ID)
 	}
-	fetch(notify.ScopeDesk, "")
+	fetch(link.ScopeDesk, "")
 	d.stop(t)
 	return files
 }
@@ -164,7 +165,7 @@ type wantEvent struct {
 
 func (c *feedCheck) boats(t *testing.T, h *app.App) {
 	t.Helper()
-	from, to, _ := notify.FeedWindow(c.today)
+	from, to, _ := feed.Window(c.today)
 	err := h.EachView(t.Context(), nil, c.today, func(v schedule.BoatView) error {
 		got := c.of("boat-" + v.Boat.ID)
 		want := c.planned(planAsJSON(&v, &schedule.BoatPlan{}, c.today))

@@ -12,7 +12,6 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
-	"bellbuoy/store/archive"
 )
 
 // intakeFiles are the five files that a folder may hold.
@@ -49,7 +48,7 @@ none yet.`,
 			if err := flags.check(); err != nil {
 				return err
 			}
-			if len(args) == 1 && archive.IsExport(args[0]) {
+			if len(args) == 1 && store.IsExport(args[0]) {
 				return a.intakeExport(c.Context(), args[0], flags.dry)
 			}
 			h, err := a.house(c.Context())
@@ -84,7 +83,7 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 		return err
 	}
 	defer closeAll()
-	report, err := h.DB.Intake(c.Context(), now, files, h.Known(), store.IntakeOptions{Actor: "command line", DryRun: dry, Progress: a.progress("rows")})
+	report, did, err := h.Intake(c.Context(), now, files, store.IntakeOptions{Actor: actor, DryRun: dry, Progress: a.progress("rows")})
 	if err != nil && !errors.Is(err, store.ErrIntake) {
 		return err
 	}
@@ -99,10 +98,10 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 	if refused {
 		return errFindings
 	}
-	if dry {
-		return nil
+	if !dry {
+		a.printPlanned(&did)
 	}
-	return a.planned(c.Context(), h)
+	return nil
 }
 
 // openIntake opens the files named, and of folders those of the five that are

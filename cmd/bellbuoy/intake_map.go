@@ -115,8 +115,8 @@ func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flag
 		return err
 	}
 	defer closeAll()
-	report, err := h.DB.IntakeMapped(ctx, now, books, m, h.Known(), store.MappedOptions{
-		Actor: "command line", DryRun: flags.dry, AcceptGood: flags.acceptGood != "", Progress: a.progress("rows"),
+	report, did, err := h.IntakeMapped(ctx, now, books, m, store.MappedOptions{
+		Actor: actor, DryRun: flags.dry, AcceptGood: flags.acceptGood != "", Progress: a.progress("rows"),
 		Returned: func(r *store.ReturnedRows) error { return writeReturned(flags.acceptGood, books, r) },
 	})
 	if open, ok := errors.AsType[*store.OpenQuestions](err); ok {
@@ -128,11 +128,11 @@ func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flag
 	if err != nil && !errors.Is(err, store.ErrIntake) {
 		return err
 	}
-	return a.toldMapped(ctx, h, &report, flags, err != nil)
+	return a.toldMapped(&report, &did, flags, err != nil)
 }
 
-// toldMapped prints the report and plans the boats.
-func (a *cli) toldMapped(ctx context.Context, h *app.App, report *store.MappedReport, flags intakeFlags, refused bool) error {
+// toldMapped prints what came of an intake.
+func (a *cli) toldMapped(report *store.MappedReport, did *app.Change, flags intakeFlags, refused bool) error {
 	if a.asJSON {
 		if err := a.printJSON(report); err != nil {
 			return err
@@ -143,27 +143,17 @@ func (a *cli) toldMapped(ctx context.Context, h *app.App, report *store.MappedRe
 	if refused {
 		return errFindings
 	}
-	if flags.dry {
-		return nil
+	if !flags.dry {
+		a.printPlanned(did)
 	}
-	return a.planned(ctx, h)
+	return nil
 }
 
-// planned plans what an intake changed.
-func (a *cli) planned(ctx context.Context, h *app.App) error {
-	now, err := a.instant(h.Config)
-	if err != nil {
-		return err
+// printPlanned says how many boats a change planned anew.
+func (a *cli) printPlanned(did *app.Change) {
+	if !a.asJSON {
+		a.printf("%s planned.\n", words.Count(did.Boats, "boat"))
 	}
-	today, err := a.today(h.Config)
-	if err != nil {
-		return err
-	}
-	done, err := h.Settle(ctx, now, today, a.progress("boats planned"))
-	if err == nil && !a.asJSON {
-		a.printf("%s planned.\n", words.Count(done.Boats, "boat"))
-	}
-	return err
 }
 
 // printMapped tells what came of the rows: what is wrong, grouped; then the

@@ -5,11 +5,10 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/spf13/cobra"
-
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
+
+	"github.com/spf13/cobra"
 )
 
 func mailCommand(a *cli) *cobra.Command {
@@ -32,7 +31,7 @@ func mailSendCommand(a *cli) *cobra.Command {
 		Short: "Do one turn now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
-			st, err := outbox.Sending(c.Context(), h.DB)
+			st, err := h.DB.Sending(c.Context())
 			if err != nil {
 				return err
 			}
@@ -81,7 +80,7 @@ func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
-			if err := h.SwitchSending(c.Context(), now, "command line", on); err != nil {
+			if err := h.SwitchSending(c.Context(), now, actor, on); err != nil {
 				return err
 			}
 			return a.done(map[string]bool{"on": on}, "Sending is %s.", name)
@@ -103,9 +102,9 @@ queued again.`,
 			}
 			var err error
 			if dead || again {
-				err = outbox.JudgeDoubted(c.Context(), h.DB, now, "command line", dead)
+				err = h.JudgeRefused(c.Context(), now, actor, dead)
 			} else {
-				err = outbox.Release(c.Context(), h.DB, now, "command line")
+				err = h.Release(c.Context(), now, actor)
 			}
 			if errors.Is(err, store.ErrRefused) {
 				return hinted{err, "\"bellbuoy mail status\" shows the addresses; --dead or --again says what it was"}

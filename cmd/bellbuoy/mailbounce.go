@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
 )
 
 // mostIncoming is as much of a message as is read: a report comes long before.
@@ -36,7 +36,7 @@ queue until somebody has looked. Only a message to a letter's own return
 address, or one that quotes a letter's id, does anything. What a person wrote is
 kept in the Maildir of --keep; without that option it is exit code 1.`,
 		Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			message, err := io.ReadAll(io.LimitReader(a.in, mostIncoming))
 			if err != nil {
 				return fmt.Errorf("read the message on standard input: %w", err)
@@ -44,24 +44,19 @@ kept in the Maildir of --keep; without that option it is exit code 1.`,
 			if len(message) == 0 {
 				return usagef("mail bounce: no message on standard input")
 			}
-			d, err := a.desk(c.Context())
-			if err != nil {
-				return err
-			}
-			defer d.Close()
-			in, err := d.TakeIn(c.Context(), d.now, "mail host", message, to...)
+			in, err := h.TakeIn(c.Context(), now, "mail host", message, to...)
 			if err != nil {
 				return err
 			}
 			if !in.Handled() && keep != "" {
-				if err := keepMessage(keep, d.now, message); err != nil {
+				if err := keepMessage(keep, now, message); err != nil {
 					return err
 				}
 				a.printf("This is no bounce: kept in %s for a person to read.\n", keep)
 				return nil
 			}
 			return a.printIncoming(&in)
-		},
+		}),
 	}
 	c.Flags().StringVar(&keep, "keep", "", "a Maildir `folder` for messages that a person should read")
 	c.Flags().StringSliceVar(&to, "to", nil, "the `address` that the message was delivered to, as the mail host knows it")
@@ -88,19 +83,19 @@ func keepMessage(dir string, now time.Time, message []byte) error {
 
 // incomingJSON is "mail bounce --json".
 type incomingJSON struct {
-	Kind       notify.BounceKind `json:"kind"`
-	Letter     int64             `json:"letter,omitempty"`
-	CustomerID string            `json:"customer_id,omitempty"`
-	Address    string            `json:"address,omitempty"`
-	Why        string            `json:"why,omitempty"`
-	Repeated   bool              `json:"repeated"`
-	Suppressed bool              `json:"suppressed"`
-	Paused     bool              `json:"paused"`
+	Kind       bounce.Kind `json:"kind"`
+	Letter     int64       `json:"letter,omitempty"`
+	CustomerID string      `json:"customer_id,omitempty"`
+	Address    string      `json:"address,omitempty"`
+	Why        string      `json:"why,omitempty"`
+	Repeated   bool        `json:"repeated"`
+	Suppressed bool        `json:"suppressed"`
+	Paused     bool        `json:"paused"`
 }
 
 func (a *cli) printIncoming(in *app.Incoming) error {
 	if a.asJSON {
-		err := a.printJSON(incomingJSON{in.Kind, in.MonthlyReport, in.CustomerID, in.Address, in.Why, in.Repeated, in.Suppressed, in.Paused})
+		err := a.printJSON(incomingJSON{in.Kind, in.LetterID, in.CustomerID, in.Address, in.Why, in.Repeated, in.Suppressed, in.Paused})
 		if err == nil && !in.Handled() {
 			err = errFindings
 		}
@@ -122,10 +117,10 @@ func incomingWords(in *app.Incoming) string {
 		return "Taken in before; nothing was done again."
 	case in.Kind == app.IncomingStop:
 		return "Customer " + in.CustomerID + " gets no more reminders."
-	case in.MonthlyReport == 0:
+	case in.LetterID == 0:
 		return "Noted (" + string(in.Kind) + "). It names no letter of ours or asks for nothing, so nothing was done."
 	}
-	s := fmt.Sprintf("Letter %d to %s came back (%s): %s.", in.MonthlyReport, in.Address, in.Kind, in.Why)
+	s := fmt.Sprintf("Letter %d to %s came back (%s): %s.", in.LetterID, in.Address, in.Kind, in.Why)
 	switch {
 	case in.Suppressed:
 		s += " No more mail goes there; the customer is on the phone round."

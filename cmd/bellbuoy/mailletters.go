@@ -9,9 +9,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // letterStates are the states in the order in which they are shown.
@@ -37,7 +37,7 @@ func mailLettersCommand(a *cli) *cobra.Command {
 				return err
 			}
 			defer h.Close()
-			all, err := outbox.Letters(c.Context(), h.DB, outbox.LetterQuery{State: schedule.LetterState(state), CustomerID: customer, Limit: limit})
+			all, err := h.DB.Letters(c.Context(), store.LetterQuery{State: schedule.LetterState(state), CustomerID: customer, Limit: limit})
 			if err != nil {
 				return err
 			}
@@ -100,23 +100,18 @@ func mailAgainCommand(a *cli) *cobra.Command {
 		Use:   "again LETTER",
 		Short: "Send a held, refused or uncertain letter after all; never an uncertain reminder",
 		Args:  cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			id, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {
 				return usagef("mail again: %q is no letter's number; \"bellbuoy mail letters\" shows them", args[0])
 			}
-			d, err := a.desk(c.Context())
-			if err != nil {
-				return err
-			}
-			defer d.Close()
-			if err := outbox.Requeue(c.Context(), d.DB, d.now, actor, id); err != nil {
+			if err := h.Requeue(c.Context(), now, actor, id); err != nil {
 				if errors.Is(err, store.ErrNotFound) {
 					return fmt.Errorf("mail again: there is no letter %d", id)
 				}
 				return err
 			}
 			return a.done(map[string]int64{"queued": id}, "Letter %d is queued again.", id)
-		},
+		}),
 	}
 }

@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/measure"
 	"bellbuoy/store"
@@ -31,13 +33,13 @@ is given to an owner with --sure only.`,
   bellbuoy override PERCH valve-clearance --skip --source "hydraulic lifters"
   bellbuoy override PERCH impeller --component PERCH-E1 --remove`,
 		Args: cobra.ExactArgs(2),
-		RunE: func(c *cobra.Command, args []string) error {
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			o.BoatID, o.Rule = args[0], args[1]
 			if err := readOverride(&o, hours, remove); err != nil {
 				return err
 			}
-			return a.override(c.Context(), o, remove, sure)
-		},
+			return a.override(c.Context(), h, now, o, remove, sure)
+		}),
 	}
 	f := c.Flags()
 	f.StringVar(&o.ComponentID, "component", "", "for this `component` only")
@@ -76,40 +78,39 @@ func readOverride(o *schedule.Override, hours string, remove bool) error {
 	return nil
 }
 
-func (a *cli) override(ctx context.Context, o schedule.Override, remove, sure bool) error {
-	d, err := a.desk(ctx)
-	if err != nil {
-		return err
-	}
-	defer d.Close()
-	r, ok := d.Planner.Catalogue().Rule(o.Rule)
+func (a *cli) override(ctx context.Context, h *app.App, now time.Time, o schedule.Override, remove, sure bool) error {
+	r, ok := h.Planner.Catalogue().Rule(o.Rule)
 	switch {
 	case !ok && !remove:
 		return hinted{fmt.Errorf("rule %q: not in the catalogue", o.Rule), "\"bellbuoy rules list\" shows the codes"}
 	case ok && r.Safety && o.ByCustomer && !sure:
 		return usagef("--by-customer: %q is a matter of safety; say --sure too if the owner is to do it", o.Rule)
 	}
-	if err := d.checkOverride(ctx, &o); err != nil && !remove {
+	if remove {
+		return a.removeOverride(ctx, h, now, o)
+	}
+	if err := checkOverride(ctx, h, &o); err != nil {
 		return err
 	}
-	did, err := d.change(ctx, o.BoatID, func() error {
-		if !remove {
-			return d.DB.SetOverride(ctx, d.now, actor, o)
-		}
-		err := d.DB.RemoveOverride(ctx, d.now, actor, o.BoatID, o.ComponentID, o.Rule)
-		if errors.Is(err, store.ErrNotFound) {
-			return fmt.Errorf("rule %q on %q: not overridden there", o.Rule, on(&o))
-		}
-		return err
-	})
+	did, err := h.SetOverride(ctx, now, actor, o)
+	if err != nil {
+		return notOnFile(ctx, h, o.BoatID, err)
+	}
+	return a.printChange(o.BoatID, "", fmt.Sprintf("Rule %s is changed on %s.", o.Rule, on(&o)), &did)
+}
+
+func (a *cli) removeOverride(ctx context.Context, h *app.App, now time.Time, o schedule.Override) error {
+	if _, err := h.DB.Boat(ctx, o.BoatID); err != nil {
+		return notOnFile(ctx, h, o.BoatID, err)
+	}
+	did, err := h.RemoveOverride(ctx, now, actor, o)
+	if errors.Is(err, store.ErrNotFound) {
+		return fmt.Errorf("rule %q on %q: not overridden there", o.Rule, on(&o))
+	}
 	if err != nil {
 		return err
 	}
-	done := fmt.Sprintf("Rule %s is changed on %s.", o.Rule, on(&o))
-	if remove {
-		done = fmt.Sprintf("Rule %s on %s is the catalogue's again.", o.Rule, on(&o))
-	}
-	return a.printChange(o.BoatID, "", done, did)
+	return a.printChange(o.BoatID, "", fmt.Sprintf("Rule %s on %s is the catalogue's again.", o.Rule, on(&o)), &did)
 }
 
 func on(o *schedule.Override) string {
@@ -121,12 +122,12 @@ func on(o *schedule.Override) string {
 
 // checkOverride refuses what would change nothing: a rule of another kind of
 // component, or a figure that the rule does not count in.
-func (d *desk) checkOverride(ctx context.Context, o *schedule.Override) error {
-	r, _ := d.Planner.Catalogue().Rule(o.Rule)
+func checkOverride(ctx context.Context, h *app.App, o *schedule.Override) error {
+	r, _ := h.Planner.Catalogue().Rule(o.Rule)
 	if r.Every.IsZero() && (o.Months != 0 || o.Hours != 0) {
 		return fmt.Errorf("rule %q: it goes by season or by a printed day and has no interval to change", o.Rule)
 	}
-	f, err := d.DB.Facts(ctx, o.BoatID)
+	f, err := h.DB.Facts(ctx, o.BoatID)
 	if errors.Is(err, store.ErrNotFound) {
 		return noBoat(o.BoatID)
 	}

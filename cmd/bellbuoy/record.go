@@ -6,9 +6,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
@@ -24,34 +26,29 @@ func recordCommand(a *cli) *cobra.Command {
 		Example: `  bellbuoy record HERON impeller --component HERON-E1 --hours 236.5 --amount 184.00
   bellbuoy record HERON lay-up --day 2026-10-02 --by elsewhere`,
 		Args: cobra.ExactArgs(2),
-		RunE: func(c *cobra.Command, args []string) error {
-			d, err := a.desk(c.Context())
-			if err != nil {
-				return err
-			}
-			defer d.Close()
-			r.BoatID, r.Service, r.Day = args[0], args[1], d.today
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+			today := civil.FromTime(now)
+			r.BoatID, r.Service, r.Day = args[0], args[1], today
 			if err := readRecordFlags(&r, day, hours, amount); err != nil {
 				return err
 			}
-			if r.Day > d.today {
+			if r.Day > today {
 				return usagef("--day %s: still to come; record work when it is done", r.Day)
 			}
-			if cat := d.Planner.Catalogue(); !cat.HasService(r.Service) {
+			if cat := h.Planner.Catalogue(); !cat.HasService(r.Service) {
 				return hinted{fmt.Errorf("service %q: not in the catalogue", r.Service), "\"bellbuoy rules list\" shows the codes"}
 			}
-			if err := d.meterNamed(c.Context(), &r); err != nil {
+			if err := meterNamed(c.Context(), h, &r, today); err != nil {
 				return err
 			}
-			did, err := d.change(c.Context(), r.BoatID, func() (err error) {
-				r, err = d.DB.AddRecord(c.Context(), d.now, actor, r)
-				return err
-			})
+			w := store.Work{BoatID: r.BoatID, Records: []schedule.Record{r}}
+			did, err := h.Record(c.Context(), now, actor, "", &w)
 			if err != nil {
-				return err
+				return notOnFile(c.Context(), h, r.BoatID, err)
 			}
-			return a.printChange(r.BoatID, r.ID, fmt.Sprintf("Recorded %s on %s (record %s).", r.Service, r.Day, r.ID), did)
-		},
+			id := w.Records[0].ID
+			return a.printChange(r.BoatID, id, fmt.Sprintf("Recorded %s on %s (record %s).", r.Service, r.Day, id), &did)
+		}),
 	}
 	f := c.Flags()
 	f.StringVar(&r.ComponentID, "component", "", "the `component` worked on; without it the whole boat")
@@ -65,11 +62,11 @@ func recordCommand(a *cli) *cobra.Command {
 
 // meterNamed refuses hours that would be kept and never counted: a figure is of
 // one meter.
-func (d *desk) meterNamed(ctx context.Context, r *schedule.Record) error {
+func meterNamed(ctx context.Context, h *app.App, r *schedule.Record, today civil.Day) error {
 	if !r.HasHours || r.ComponentID != "" {
 		return nil
 	}
-	f, err := d.Facts(ctx, r.BoatID)
+	f, err := h.Facts(ctx, r.BoatID)
 	if errors.Is(err, store.ErrNotFound) {
 		return noBoat(r.BoatID)
 	}
@@ -77,7 +74,7 @@ func (d *desk) meterNamed(ctx context.Context, r *schedule.Record) error {
 		return err
 	}
 	var meters []string
-	for _, o := range d.Planner.HoursOutlook(&f, d.today) {
+	for _, o := range h.Planner.HoursOutlook(&f, today) {
 		meters = append(meters, o.Component.ID)
 	}
 	if len(meters) == 0 {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"log/slog"
 	"os"
 	"slices"
 	"strings"
@@ -195,7 +196,12 @@ func (a *cli) house(ctx context.Context) (*app.App, error) {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) && !a.begins {
 		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy intake\" or \"bellbuoy restore\"", path)
 	}
-	return app.Open(ctx, c)
+	h, err := app.Open(ctx, c)
+	if err != nil {
+		return nil, err
+	}
+	h.Log, h.Progress = slog.New(slog.NewTextHandler(a.err, nil)), a.progress("boats planned")
+	return h, nil
 }
 
 // inHouse wraps the work of a command on the shop's data: it opens the house,

@@ -19,7 +19,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 )
 
 // stopGrace is how long requests and the tick under way, together, may take to
@@ -66,6 +66,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	defer stop()
 	last := graceAfter(ctx, stopGrace)
 	log := slog.New(slog.NewTextHandler(a.err, nil))
+	h.Log, h.Progress = log, nil
 	sender, err := h.NewSender()
 	if err != nil {
 		return err
@@ -133,14 +134,14 @@ type ticker struct {
 	failed bool // the last tick failed: one line in the log for a fault that lasts
 }
 
-func newTicker(a *cli, h *app.App, sender *notify.Sender, log *slog.Logger) *ticker {
+func newTicker(a *cli, h *app.App, sender *send.Sender, log *slog.Logger) *ticker {
 	t := &ticker{a: a, log: log}
 	t.work(h, sender)
 	return t
 }
 
 // work has the ticks from now on be of this shop; it waits for the one under way.
-func (t *ticker) work(h *app.App, sender *notify.Sender) {
+func (t *ticker) work(h *app.App, sender *send.Sender) {
 	t.turn.Lock()
 	defer t.turn.Unlock()
 	now := t.a.clock(h)

@@ -60,7 +60,7 @@ func staffAddCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := h.DB.SaveStaff(c.Context(), now, "command line", store.Staff{Name: args[0], Role: role, Hash: hash}); err != nil {
+			if err := h.SaveStaff(c.Context(), now, actor, store.Staff{Name: args[0], Role: role, Hash: hash}); err != nil {
 				return err
 			}
 			return a.done(staffJSON{args[0], role}, "%s may sign in as %s.", args[0], role)
@@ -115,7 +115,7 @@ func staffRemoveCommand(a *cli) *cobra.Command {
 		Short: "Take somebody off the list and sign them out",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			if err := h.DB.RemoveStaff(c.Context(), now, actor, args[0]); err != nil {
+			if err := h.RemoveStaff(c.Context(), now, actor, args[0]); err != nil {
 				return noStaff(err)
 			}
 			return a.done(map[string]string{"removed": args[0]}, "%s may no longer sign in.", args[0])
@@ -129,7 +129,7 @@ func staffSignOutCommand(a *cli) *cobra.Command {
 		Short: "End all of somebody's sessions; they may sign in again",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			n, err := h.DB.EndSessions(c.Context(), now, actor, args[0])
+			n, err := h.EndSessions(c.Context(), now, actor, args[0])
 			if err != nil {
 				return noStaff(err)
 			}
@@ -147,7 +147,7 @@ hour, or fifty from everywhere, the name may be tried once a minute only. This
 forgets them. It also works while the daemon runs. A new password does the same.`,
 		Args: cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			if err := h.DB.Unlock(c.Context(), now, actor, args[0]); err != nil {
+			if err := h.UnlockStaff(c.Context(), now, actor, args[0]); err != nil {
 				return noStaff(err)
 			}
 			return a.done(map[string]string{"unlocked": args[0]}, "%s may try to sign in again at once.", args[0])

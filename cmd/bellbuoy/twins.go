@@ -122,7 +122,8 @@ func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, g
 	if err != nil {
 		return err
 	}
-	if err := h.DB.Merge(ctx, now, "command line", kind, kept, gone); err != nil {
+	did, err := h.Merge(ctx, now, actor, kind, kept, gone)
+	if err != nil {
 		return err
 	}
 	words := fmt.Sprintf("%s %s is now %s. To take it back: bellbuoy twins unmerge %s", kind, gone, kept, gone)
@@ -132,7 +133,8 @@ func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, g
 	if err := a.done(map[string]string{"kind": kind, "kept": kept, "gone": gone}, "%s", words); err != nil {
 		return err
 	}
-	return a.planned(ctx, h)
+	a.printPlanned(&did)
+	return nil
 }
 
 func (a *cli) tellApart(ctx context.Context, h *app.App, now time.Time, one, other string, boats bool) error {
@@ -140,7 +142,7 @@ func (a *cli) tellApart(ctx context.Context, h *app.App, now time.Time, one, oth
 	if err != nil {
 		return err
 	}
-	if err := h.DB.TellApart(ctx, now, "command line", kind, one, other, false); err != nil {
+	if err := h.TellApart(ctx, now, actor, kind, one, other, false); err != nil {
 		return err
 	}
 	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are two and are not asked about again.", kind, one, other)
@@ -151,11 +153,13 @@ func (a *cli) unmergeTwins(ctx context.Context, h *app.App, now time.Time, gone 
 	if err != nil {
 		return err
 	}
-	if err := h.DB.Unmerge(ctx, now, "command line", kind, gone); err != nil {
+	did, err := h.Unmerge(ctx, now, actor, kind, gone)
+	if err != nil {
 		return err
 	}
 	if err := a.done(map[string]string{"kind": kind, "again": gone}, "%s %s stands by itself again.", kind, gone); err != nil {
 		return err
 	}
-	return a.planned(ctx, h)
+	a.printPlanned(&did)
+	return nil
 }

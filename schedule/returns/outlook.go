@@ -8,11 +8,11 @@ import (
 	"bellbuoy/schedule/measure"
 )
 
-// fade is what a season counts for against the same season a year later:
+// decay is what a season counts for against the same season a year later:
 // whoever stayed away last autumn says more about the next one than whoever
 // came four years ago. Common practice, no source; the replay of past seasons
 // shows whether it holds.
-const fade = 0.6
+const decay = 0.6
 
 // Own is what a tenure's seasons of one half say, from first on and before a
 // day; the running season does not count yet.
@@ -34,7 +34,7 @@ func (h *History) Own(half Half, first Season, before civil.Day) Trial {
 				t.Came += weight
 			}
 		}
-		weight *= fade
+		weight *= decay
 	}
 	return t
 }
@@ -246,8 +246,8 @@ func Calibrate(years []Replay) Calibration {
 				n++
 			}
 		}
-		expected = fade*expected + float64(y.Expected)
-		came = fade*came + float64(y.Came)
+		expected = decay*expected + float64(y.Expected)
+		came = decay*came + float64(y.Came)
 	}
 	if expected > 0 {
 		c.Factor = came / expected

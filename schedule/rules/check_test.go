@@ -63,6 +63,7 @@ func TestCheckFindsPlantedFaults(t *testing.T) {
 		{"once without first", with("every = { months = 12 }", "once = true\nexpiry = { from = \"component\" }"), `is done once but has no first interval`},
 		{"if missed without a season", with(labour, labour+"\nif_missed = \"lay-up\""), `if_missed, which is for season`},
 		{"ended by without once", with(labour, labour+"\nended_by = [\"wash\"]"), `ended_by, which is for rules done once`},
+		{"a safety job for the owner", with(labour, labour+"\nsafety = true\nby_customer = true"), `warning: rule "wash": is a matter of safety and given to the owner`},
 		{"once and again", with(labour, labour+"\nonce = true\nfirst = { months = 1 }"), `is done once and again every so often`},
 		{"first and never again", with("every = {", "first = {"), `has a first interval and nothing after it`},
 		{"first later than every", with(labour, labour+"\nfirst = { months = 24 }"), `warning: rule "wash": waits longer for the first time`},

@@ -130,6 +130,9 @@ func (k *checker) wording(r *Rule) {
 	if len(r.Sources) == 0 {
 		k.err(r, "has no source; add one, common-practice if that is the truth")
 	}
+	if r.Safety && r.ByCustomer {
+		k.warn(r, "is a matter of safety and given to the owner; remove by_customer unless that is meant")
+	}
 	if r.Consequence == "" {
 		k.warn(r, "does not say what goes wrong if it is missed; add consequence")
 	}

@@ -89,3 +89,9 @@ func UpperFirst(s string) string {
 	}
 	return string(unicode.ToUpper(first)) + s[n:]
 }
+
+// OneLine puts a text from outside on one line, for a header, a log or a table:
+// blanks and line ends become single spaces, broken UTF-8 shows as U+FFFD.
+func OneLine(s string) string {
+	return strings.Join(strings.Fields(strings.ToValidUTF8(s, "\uFFFD")), " ")
+}

@@ -69,6 +69,16 @@ func TestFirstLetter(t *testing.T) {
 	}
 }
 
+func TestOneLine(t *testing.T) {
+	for in, want := range map[string]string{
+		"": "", " \t\r\n": "", "Heron": "Heron", " Bcc:\r\n x@y.example ": "Bcc: x@y.example", "a\u2028b\vc": "a b c", "Br\xe4nn": "Br\uFFFDnn",
+	} {
+		if got := words.OneLine(in); got != want {
+			t.Errorf("OneLine(%q) = %q, want %q", in, got, want)
+		}
+	}
+}
+
 func Example() {
 	fmt.Println(words.Count(2, "visit")+",", "about", words.WholeMoney("$", 130450))
 	fmt.Println(words.UpperFirst("winterization"), "and", words.LowerFirst("Engine oil and filter"))

@@ -201,36 +201,24 @@ func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, v *sch
 // audit log, beside the customer's id.
 const customerActs = "customer"
 
-// Reply writes down what a customer answered, brings plan, weeks and calendars
-// up to date, and queues what the customer must hear of it at once.
-func (h *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (schedule.Answer, error) {
-	a, err := h.DB.SaveAnswer(ctx, now, customerActs, n)
-	if err != nil {
-		return a, err
-	}
-	return a, h.follow(ctx, now, &a)
-}
-
-// TakeBack undoes an answer of a customer, and what followed from it.
-func (h *App) TakeBack(ctx context.Context, now time.Time, customerID string, id int64) (schedule.Answer, error) {
-	a, err := h.DB.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
-	if err != nil {
-		return a, err
-	}
-	return a, h.follow(ctx, now, &a)
-}
-
-// follow brings everything up to date after an answer was given or taken back.
-func (h *App) follow(ctx context.Context, now time.Time, a *schedule.Answer) error {
-	today := h.Day(now)
-	if _, err := h.Settle(ctx, now, today, nil); err != nil || a.BoatID == "" {
+// Reply writes down what a customer answered, and does what follows.
+func (h *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (a schedule.Answer, err error) {
+	_, err = h.change(ctx, now, n.BoatID, func() (err error) {
+		a, err = h.DB.SaveAnswer(ctx, now, customerActs, n)
 		return err
+	})
+	return a, err
+}
+
+// UndoReply undoes an answer of a customer, and what followed from it.
+func (h *App) UndoReply(ctx context.Context, now time.Time, customerID string, id int64) (a schedule.Answer, err error) {
+	was, err := h.DB.Answer(ctx, now, h.Day(now), customerID, id)
+	if err != nil {
+		return a, err
 	}
-	if a.Kind == schedule.AnswerSold {
-		// No fact has changed, and yet the calendars have.
-		if err := h.Publish(ctx, now, today, []string{a.BoatID}); err != nil {
-			return err
-		}
-	}
-	return h.Answer(ctx, now, a.BoatID)
+	_, err = h.change(ctx, now, was.BoatID, func() (err error) {
+		a, err = h.DB.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
+		return err
+	})
+	return a, err
 }

@@ -5,13 +5,14 @@
 // nothing that belongs to one of those rooms. It is told the time and never asks
 // for it.
 //
-// What follows on a change of facts, by day:
+// Whatever changes the shop is a method of App and goes one way (change.go). What
+// follows on a change of facts, by day:
 //
-//	change -> store marks its boats -> Settle -> Planner.Plan, for each of them
-//	                                      |-> level.Place: their visits into the week loads
-//	                                      |-> level.Fit, only if one finds no room in time
-//	                                      '-> Publish: the calendar events that changed
-//	       -> Answer: what the customer must hear of it at once
+//	Settle -> act -> store marks its boats -> Settle -> Planner.Plan, for each of them
+//	                                             |-> level.Place: their visits into the week loads
+//	                                             |-> level.Fit, only if one finds no room in time
+//	                                             '-> Publish: the calendar events that changed
+//	              -> Tell: what the customer must hear of it at once
 //
 // Every night Settle plans all boats for the new day and level.Fit fills all
 // weeks; after an import it plans the boats that the files changed.
@@ -24,11 +25,14 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os"
 	"sync"
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
-	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
+	"bellbuoy/notify/link"
+	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/store"
@@ -37,14 +41,16 @@ import (
 // App is a shop that is open for work: its settings, its catalogue, its
 // planner and its database.
 type App struct {
-	Config  *config.Config
-	Planner *schedule.Planner
-	DB      *store.DB
+	Config   *config.Config
+	Planner  *schedule.Planner
+	DB       *store.DB
+	Log      *slog.Logger    // of what goes wrong beside an act that stands
+	Progress func(boats int) // called while an act has many boats planned, nil for nobody to watch
 
-	addresses *notify.Addresses
-	renderer  *notify.Renderer // nil while the settings name no sender
-	verp      *notify.VERP     // nil while the settings have no domain for return addresses
-	lotKey    []byte           // see lot
+	addresses *link.Maker
+	renderer  *message.Renderer // nil while the settings name no sender
+	verp      *bounce.VERP      // nil while the settings have no domain for return addresses
+	lotKey    []byte            // see lot
 
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
 	printOnce sync.Once
@@ -83,7 +89,7 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db}
+	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db, Log: slog.Default()}
 	if err := h.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -97,7 +103,7 @@ func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB}
+	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB, Log: h.Log}
 	return n, n.prepare(ctx)
 }
 
@@ -107,14 +113,14 @@ func (h *App) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if h.addresses, err = notify.NewAddresses(key); err != nil {
+	if h.addresses, err = link.NewMaker(key); err != nil {
 		return err
 	}
 	if h.lotKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
 		return fmt.Errorf("key of the lots: %w", err)
 	}
 	if d := h.Config.Mail.BounceDomain; d != "" {
-		if h.verp, err = notify.NewVERP(d, key); err != nil {
+		if h.verp, err = bounce.NewVERP(d, key); err != nil {
 			return fmt.Errorf("settings: mail.bounce_domain: %w", err)
 		}
 	}
@@ -132,7 +138,7 @@ func (h *App) CanMail() bool { return h.renderer != nil }
 func (h *App) Close() error { return h.DB.Close() }
 
 // Addresses reads and writes the addresses that the shop gives out.
-func (h *App) Addresses() *notify.Addresses { return h.addresses }
+func (h *App) Addresses() *link.Maker { return h.addresses }
 
 // settingSecret names the setting that holds the key.
 const settingSecret = "address-key"

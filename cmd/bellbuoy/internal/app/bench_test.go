@@ -15,7 +15,6 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/archive"
 )
 
 // The size of the measured fleet; the targets are set for 100000.
@@ -62,7 +61,7 @@ func plannedHouse(b *testing.B, crew int, today civil.Day) *app.App {
 	if err == nil {
 		err = os.WriteFile(filepath.Join(kept, "bellbuoy.toml"), []byte(settings(crew, "")), 0o600)
 	}
-	if err := errors.Join(err, archive.Backup(b.Context(), h.DB, file)); err != nil {
+	if err := errors.Join(err, h.DB.Backup(b.Context(), file)); err != nil {
 		b.Fatal(err)
 	}
 	return h
@@ -85,7 +84,7 @@ func benchScan(b *testing.B, h *app.App) {
 		}
 	}
 	b.ReportMetric(float64(rows), "rows")
-	reportCPU(b, processor()-cpu)
+	report(b, processor()-cpu)
 }
 
 // processor is the time that this process has had on the processors: on a busy
@@ -99,7 +98,7 @@ func processor() time.Duration {
 }
 
 // report says what one boat cost, by the clock and by the processors.
-func reportCPU(b *testing.B, cpu time.Duration) {
+func report(b *testing.B, cpu time.Duration) {
 	each := float64(b.N) * float64(*fleet)
 	b.ReportMetric(float64(b.Elapsed().Microseconds())/each, "µs/boat")
 	b.ReportMetric(float64(cpu.Microseconds())/each, "cpu-µs/boat")
@@ -149,7 +148,7 @@ func benchSweep(b *testing.B, h *app.App) {
 			b.Fatal(done, err)
 		}
 	}
-	reportCPU(b, processor()-cpu)
+	report(b, processor()-cpu)
 }
 
 // benchOneChange records a service and settles, boat after boat.

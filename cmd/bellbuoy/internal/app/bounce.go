@@ -8,29 +8,30 @@ import (
 	"strings"
 	"time"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
+	"bellbuoy/notify/link"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // What a message was that came to the return address, beside the kinds of
 // bounce.
 const (
-	IncomingStop   notify.BounceKind = "stop"   // a customer wants no more reminders
-	IncomingPerson notify.BounceKind = "person" // somebody wrote it: a person must read it
+	IncomingStop   bounce.Kind = "stop"   // a customer wants no more reminders
+	IncomingPerson bounce.Kind = "person" // somebody wrote it: a person must read it
 )
 
 // Incoming is what became of one message that came to the return address.
 type Incoming struct {
-	Kind          notify.BounceKind
-	MonthlyReport int64  // that it is about, 0 if it names none of ours
-	CustomerID    string // "" if it names nobody
-	Address       string // that the letter went to
-	Why           string // in words
-	Repeated      bool   // it was taken in before; nothing was done
-	Suppressed    bool   // no more mail goes to the address; the customer is on the phone round
-	Paused        bool   // nothing more is sent until a person has looked
+	Kind       bounce.Kind
+	LetterID   int64  // that it is about, 0 if it names none of ours
+	CustomerID string // "" if it names nobody
+	Address    string // that the letter went to
+	Why        string // in words
+	Repeated   bool   // it was taken in before; nothing was done
+	Suppressed bool   // no more mail goes to the address; the customer is on the phone round
+	Paused     bool   // nothing more is sent until a person has looked
 }
 
 // Handled reports whether no person needs to read the message.
@@ -47,12 +48,12 @@ const (
 // that does not know a secret: it must have come to a letter's own return
 // address, or quote the Message-ID of a letter.
 func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message []byte, deliveredTo ...string) (Incoming, error) {
-	reply := notify.ParseReply(message)
+	reply := bounce.ParseReply(message)
 	if in, ok, err := h.stopAddress(ctx, now, append(reply.To, deliveredTo...)); ok || err != nil {
 		return in, err
 	}
-	b, err := notify.ParseBounce(message)
-	if errors.Is(err, notify.ErrNotBounce) {
+	b, err := bounce.Parse(message)
+	if errors.Is(err, bounce.ErrNotBounce) {
 		return h.stopReply(ctx, now, &reply)
 	}
 	if err != nil {
@@ -64,21 +65,21 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 		return Incoming{}, err
 	}
 	sum := sha256.Sum256(message)
-	r := outbox.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
-	if known && b.Kind != notify.BounceAutoReply && b.Kind != notify.BounceDelivered && b.Kind != notify.BounceDelayed {
+	r := store.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
+	if known && b.Kind != bounce.AutoReply && b.Kind != bounce.Delivered && b.Kind != bounce.Delayed {
 		if err := h.judgeReturned(ctx, now, &r, &b, &l); err != nil {
 			return Incoming{}, err
 		}
 	}
-	taken, err := outbox.TakeReturned(ctx, h.DB, now, actor, r)
+	taken, err := h.DB.TakeReturned(ctx, now, actor, r)
 	return Incoming{
-		Kind: b.Kind, MonthlyReport: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
+		Kind: b.Kind, LetterID: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
 	}, err
 }
 
 // returnedLetter finds the letter that a bounce is about.
-func (h *App) returnedLetter(ctx context.Context, b *notify.Bounce) (l schedule.Letter, known bool, err error) {
+func (h *App) returnedLetter(ctx context.Context, b *bounce.Bounce) (l schedule.Letter, known bool, err error) {
 	for _, to := range b.To {
 		if h.verp == nil {
 			break
@@ -88,7 +89,7 @@ func (h *App) returnedLetter(ctx context.Context, b *notify.Bounce) (l schedule.
 			continue
 		}
 		// An address that we made and a letter that is gone: an older backup.
-		if l, err = outbox.Letter(ctx, h.DB, id); !isNotFound(err) {
+		if l, err = h.DB.Letter(ctx, id); !isNotFound(err) {
 			return l, err == nil, err
 		}
 	}
@@ -97,7 +98,7 @@ func (h *App) returnedLetter(ctx context.Context, b *notify.Bounce) (l schedule.
 
 func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.Letter, bool, error) {
 	for _, id := range messageIDs {
-		l, err := outbox.LetterByMessageID(ctx, h.DB, id)
+		l, err := h.DB.LetterByMessageID(ctx, id)
 		if !isNotFound(err) {
 			return l, err == nil, err
 		}
@@ -106,18 +107,18 @@ func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.
 }
 
 // judgeReturned decides what a returned letter means for its address.
-func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.ReturnedMail, b *notify.Bounce, l *schedule.Letter) error {
+func (h *App) judgeReturned(ctx context.Context, now time.Time, r *store.ReturnedMail, b *bounce.Bounce, l *schedule.Letter) error {
 	r.LetterID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
-	r.Suppress, r.Pause = b.Suppress(), b.Kind == notify.BounceOurs
-	if b.Kind == notify.BouncePolicy {
-		others, err := outbox.ReturnedTo(ctx, h.DB, r.Kind, now.Add(-24*time.Hour), now)
+	r.Suppress, r.Pause = b.Suppress(), b.Kind == bounce.Ours
+	if b.Kind == bounce.Policy {
+		others, err := h.DB.ReturnedTo(ctx, r.Kind, now.Add(-24*time.Hour), now)
 		if err != nil {
 			return err
 		}
-		r.Pause = notify.PolicyIsOurs(append(others, l.To))
+		r.Pause = send.PolicyIsOurs(append(others, l.To))
 	}
-	if b.Kind == notify.BounceSoft || b.Kind == notify.BounceUnclear {
-		n, since, err := outbox.ReturnedFrom(ctx, h.DB, l.To, r.Kind, l.ID)
+	if b.Kind == bounce.Soft || b.Kind == bounce.Unclear {
+		n, since, err := h.DB.ReturnedFrom(ctx, l.To, r.Kind, l.ID)
 		if err != nil {
 			return err
 		}
@@ -136,8 +137,8 @@ func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.Return
 }
 
 // returnedWhy says in one line what a returned message reports.
-func returnedWhy(b *notify.Bounce) string {
-	if b.Kind == notify.BounceComplaint {
+func returnedWhy(b *bounce.Bounce) string {
+	if b.Kind == bounce.Complaint {
 		return "the reader marked our mail as unwanted (" + b.Diagnostic + ")"
 	}
 	said := b.Diagnostic
@@ -171,8 +172,8 @@ func (h *App) stopAddress(ctx context.Context, now time.Time, to []string) (Inco
 		}
 		// One whose generation is over still stops: whoever holds an old mail
 		// must be able to.
-		who, ours := h.addresses.Parse(notify.PurposeStop, token)
-		if !ours || who.Scope != notify.ScopeCustomer {
+		who, ours := h.addresses.Parse(link.PurposeStop, token)
+		if !ours || who.Scope != link.ScopeCustomer {
 			continue
 		}
 		in, err := h.stopReminders(ctx, now, who.Subject)
@@ -183,7 +184,7 @@ func (h *App) stopAddress(ctx context.Context, now time.Time, to []string) (Inco
 
 // stopReply takes an answer that says stop, if it answers a letter and comes
 // from where that letter went; all else is for a person.
-func (h *App) stopReply(ctx context.Context, now time.Time, r *notify.Reply) (Incoming, error) {
+func (h *App) stopReply(ctx context.Context, now time.Time, r *bounce.Reply) (Incoming, error) {
 	if !r.Stop {
 		return Incoming{Kind: IncomingPerson}, nil
 	}
@@ -192,7 +193,7 @@ func (h *App) stopReply(ctx context.Context, now time.Time, r *notify.Reply) (In
 		return Incoming{Kind: IncomingPerson}, err
 	}
 	in, err := h.stopReminders(ctx, now, l.CustomerID)
-	in.MonthlyReport, in.Address = l.ID, l.To
+	in.LetterID, in.Address = l.ID, l.To
 	return in, err
 }
 

@@ -8,10 +8,11 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
+	"bellbuoy/notify/bounce"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/outbox"
-	"bellbuoy/store/report"
+	"bellbuoy/store"
 )
 
 // post is a shop that has sent letters.
@@ -20,7 +21,7 @@ type post struct {
 	t            *testing.T
 	now          time.Time
 	sent         []schedule.Letter
-	way          *notify.Sender // to a mail server, once it is asked for
+	way          *send.Sender // to a mail server, once it is asked for
 	lanes, asked int
 }
 
@@ -39,7 +40,7 @@ func newPost(t *testing.T, more string) *post {
 		t.Fatalf("%d letters, %v", n, err)
 	}
 	var err error
-	if p.sent, err = outbox.Letters(t.Context(), h.DB, outbox.LetterQuery{}); err != nil {
+	if p.sent, err = h.DB.Letters(t.Context(), store.LetterQuery{}); err != nil {
 		t.Fatal(err)
 	}
 	return p
@@ -76,7 +77,7 @@ func (p *post) noted(customer string) bool {
 		p.t.Fatal(len(boats), err)
 	}
 	for _, b := range boats {
-		changes, err := report.Changes(p.t.Context(), p.DB, b.ID, 0, 1)
+		changes, err := p.DB.Changes(p.t.Context(), b.ID, 0, 1)
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -109,7 +110,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	}
 	message := returnedTo(path, l.To, "550 5.1.1 no such user")
 	in := p.take(message)
-	if in.Kind != notify.BounceDead || in.MonthlyReport != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
+	if in.Kind != bounce.Dead || in.LetterID != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
 		t.Errorf("%+v", in)
 	}
 	if got := p.rung(l.CustomerID); got != notify.CallBounced {
@@ -121,7 +122,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	if in := p.take(message); !in.Repeated || in.Suppressed {
 		t.Errorf("handed in again: %+v", in)
 	}
-	if left, err := outbox.Letter(t.Context(), p.DB, l.ID); err != nil || left.State != schedule.LetterWithdrawn {
+	if left, err := p.DB.Letter(t.Context(), l.ID); err != nil || left.State != schedule.LetterWithdrawn {
 		t.Errorf("what waited for the address is %s, %v", left.State, err)
 	}
 }
@@ -130,7 +131,7 @@ func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 	p := newPost(t, "")
 	l := &p.sent[1]
 	in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), l))
-	if in.MonthlyReport != l.ID || !in.Suppressed {
+	if in.LetterID != l.ID || !in.Suppressed {
 		t.Errorf("%+v", in)
 	}
 }
@@ -140,7 +141,7 @@ func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 func TestAForgedBounceMutesNobody(t *testing.T) {
 	p := newPost(t, withReturnPaths)
 	l := &p.sent[0]
-	other, err := notify.NewVERP("bounce.larkspur.example", []byte("another shop's secret key"))
+	other, err := bounce.NewVERP("bounce.larkspur.example", []byte("another shop's secret key"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,7 +163,7 @@ func TestAForgedBounceMutesNobody(t *testing.T) {
 			}
 		})
 	}
-	reach, err := outbox.MailStatuses(t.Context(), p.DB, []string{l.CustomerID})
+	reach, err := p.DB.Reach(t.Context(), []string{l.CustomerID})
 	if err != nil || reach[l.CustomerID].Suppressed != "" || reach[l.CustomerID].NoReminders {
 		t.Errorf("the customer is muted: %+v, %v", reach, err)
 	}
@@ -183,12 +184,12 @@ func TestWhatComesBackHasItsEffect(t *testing.T) {
 		to      []string
 		want    app.Incoming
 	}{
-		"a full mailbox":           {returnedTo(path(0), p.sent[0].To, "552 5.2.2 mailbox full"), nil, app.Incoming{Kind: notify.BounceSoft}},
-		"delayed":                  {strings.Replace(returnedTo(path(0), p.sent[0].To, "451 4.4.1 no answer, will try again"), "Undelivered mail", "Delivery delayed: mail", 1), nil, app.Incoming{Kind: notify.BounceDelayed}},
-		"on holiday":               {"From: " + p.sent[0].To + "\r\nTo: " + path(0) + "\r\nAuto-Submitted: auto-replied\r\nSubject: Out of office\r\n\r\nBack in May.\r\n", nil, app.Incoming{Kind: notify.BounceAutoReply}},
-		"a complaint":              {complaint, nil, app.Incoming{Kind: notify.BounceComplaint, Suppressed: true}},
-		"our fault":                {returnedTo(path(1), p.sent[1].To, "550 5.7.26 unauthenticated mail is not accepted"), nil, app.Incoming{Kind: notify.BounceOurs, Paused: true}},
-		"known only by the pipe":   {returnedTo("undisclosed recipients", p.sent[3].To, "550 5.1.1 no such user"), []string{path(3)}, app.Incoming{Kind: notify.BounceDead, Suppressed: true}},
+		"a full mailbox":           {returnedTo(path(0), p.sent[0].To, "552 5.2.2 mailbox full"), nil, app.Incoming{Kind: bounce.Soft}},
+		"delayed":                  {strings.Replace(returnedTo(path(0), p.sent[0].To, "451 4.4.1 no answer, will try again"), "Undelivered mail", "Delivery delayed: mail", 1), nil, app.Incoming{Kind: bounce.Delayed}},
+		"on holiday":               {"From: " + p.sent[0].To + "\r\nTo: " + path(0) + "\r\nAuto-Submitted: auto-replied\r\nSubject: Out of office\r\n\r\nBack in May.\r\n", nil, app.Incoming{Kind: bounce.AutoReply}},
+		"a complaint":              {complaint, nil, app.Incoming{Kind: bounce.Complaint, Suppressed: true}},
+		"our fault":                {returnedTo(path(1), p.sent[1].To, "550 5.7.26 unauthenticated mail is not accepted"), nil, app.Incoming{Kind: bounce.Ours, Paused: true}},
+		"known only by the pipe":   {returnedTo("undisclosed recipients", p.sent[3].To, "550 5.1.1 no such user"), []string{path(3)}, app.Incoming{Kind: bounce.Dead, Suppressed: true}},
 		"somebody wrote something": {"From: x@mail.example\r\nSubject: Wren\r\n\r\nIs she ready?\r\n", nil, app.Incoming{Kind: app.IncomingPerson}},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -199,7 +200,7 @@ func TestWhatComesBackHasItsEffect(t *testing.T) {
 			}
 		})
 	}
-	if st, err := outbox.Sending(t.Context(), p.DB); err != nil || !strings.Contains(st.PausedWhy, "5.7.26") {
+	if st, err := p.DB.Sending(t.Context()); err != nil || !strings.Contains(st.PausedWhy, "5.7.26") {
 		t.Errorf("the queue is paused for %q, %v", st.PausedWhy, err)
 	}
 }
@@ -215,7 +216,7 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 	}{{0, false}, {2, false}, {3, false}, {10, true}} {
 		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@larkspur.example", i), []byte("x")
 		l.State = schedule.LetterQueued
-		if _, err := outbox.Enqueue(t.Context(), p.DB, p.now, []outbox.NewLetter{{Letter: l}}); err != nil {
+		if _, err := p.DB.Enqueue(t.Context(), p.now, []store.NewLetter{{Letter: l}}); err != nil {
 			t.Fatal(err)
 		}
 		p.now = p.now.AddDate(0, 0, c.days)
@@ -228,7 +229,7 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 
 func TestStopByMail(t *testing.T) {
 	p := newPost(t, withReturnPaths)
-	whole, err := outbox.Letter(t.Context(), p.DB, p.sent[0].ID)
+	whole, err := p.DB.Letter(t.Context(), p.sent[0].ID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -250,7 +251,7 @@ func TestStopByMail(t *testing.T) {
 			if in := p.take(c.message); in.Kind != app.IncomingStop || in.Repeated || in.CustomerID != customer {
 				t.Errorf("%+v", in)
 			}
-			reach, err := outbox.MailStatuses(t.Context(), p.DB, []string{customer})
+			reach, err := p.DB.Reach(t.Context(), []string{customer})
 			if err != nil || !reach[customer].NoReminders || reach[customer].NoMail {
 				t.Errorf("%+v, %v", reach, err)
 			}

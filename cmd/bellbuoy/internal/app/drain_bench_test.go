@@ -10,11 +10,10 @@ import (
 	gomail "github.com/wneessen/go-mail"
 
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // BenchmarkDrain drains a real outbox, crash-safe with all its commits, to a
@@ -44,7 +43,7 @@ func BenchmarkDrain(b *testing.B) {
 			b.Fatal(err)
 		}
 		defer db.Close()
-		if err := outbox.SetSending(b.Context(), db, now, "bench", true); err != nil {
+		if err := db.SetSending(b.Context(), now, "bench", true); err != nil {
 			b.Fatal(err)
 		}
 		// Each letter names a visit, which is looked at again when it is claimed.
@@ -62,18 +61,18 @@ func BenchmarkDrain(b *testing.B) {
 			b.Fatal(err)
 		}
 		names := []schedule.Named{{Standing: "asa@mail.example email"}, {ID: visit.ID, Standing: visit.Standing(0)}}
-		var letters []outbox.NewLetter
+		var letters []store.NewLetter
 		for i := range b.N {
-			letters = append(letters, outbox.NewLetter{Letter: schedule.Letter{
+			letters = append(letters, store.NewLetter{Letter: schedule.Letter{
 				Key: fmt.Sprint(i), CustomerID: "C", Names: names, To: "asa@mail.example", From: "service@larkspur.example", Step: schedule.StepInvitation,
 				MessageID: fmt.Sprintf("%d@larkspur.example", i), Subject: "Heron", State: schedule.LetterQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
 				Raw: []byte("From: service@larkspur.example\r\nTo: asa@mail.example\r\nSubject: Heron\r\n\r\n" + text),
 			}})
 		}
-		if n, err := outbox.Enqueue(b.Context(), db, now, letters); err != nil || n != b.N {
+		if n, err := db.Enqueue(b.Context(), now, letters); err != nil || n != b.N {
 			b.Fatalf("%d queued: %v", n, err)
 		}
-		snd, err := notify.NewSender(outbox.NewQueue(db), notify.SenderConfig{Server: server(b).String(), Security: notify.NoTLS, Lanes: lanes})
+		snd, err := send.New(db, send.Config{Server: server(b).String(), Security: send.NoTLS, Lanes: lanes})
 		if err != nil {
 			b.Fatal(err)
 		}

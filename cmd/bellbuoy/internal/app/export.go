@@ -9,10 +9,9 @@ import (
 	"os"
 	"path/filepath"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/archive"
 )
 
 // calendarFolder is where an export keeps the feeds.
@@ -33,12 +32,12 @@ func (h *App) Export(ctx context.Context, folder string, today civil.Day) error 
 	if err := os.Mkdir(part, 0o700); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
-	err := archive.Export(ctx, h.DB, part)
+	err := h.DB.Export(ctx, part)
 	if err == nil {
 		err = h.exportCalendars(ctx, filepath.Join(part, calendarFolder), today)
 	}
 	if err == nil {
-		err = archive.WriteManifest(ctx, h.DB, part)
+		err = h.DB.Seal(ctx, part)
 	}
 	if err == nil {
 		err = os.Rename(part, folder) // over an empty folder, or over nothing
@@ -67,7 +66,7 @@ func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Da
 	if err := os.Mkdir(folder, 0o700); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
-	write := func(scope notify.Scope, id string) error {
+	write := func(scope link.Scope, id string) error {
 		feed, err := h.Feed(ctx, scope, id, today)
 		if err != nil {
 			return fmt.Errorf("export the calendar of %s %q: %w", scope, id, err)
@@ -78,7 +77,7 @@ func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Da
 		}
 		return os.WriteFile(filepath.Join(folder, name), feed.Body, 0o600)
 	}
-	if err := write(notify.ScopeDesk, ""); err != nil {
+	if err := write(link.ScopeDesk, ""); err != nil {
 		return err
 	}
 	boats, err := h.DB.BoatIDs(ctx)
@@ -86,11 +85,11 @@ func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Da
 		return err
 	}
 	for _, id := range boats {
-		if err := write(notify.ScopeBoat, id); err != nil {
+		if err := write(link.ScopeBoat, id); err != nil {
 			return err
 		}
 	}
-	return h.eachCustomerID(ctx, func(id string) error { return write(notify.ScopeCustomer, id) })
+	return h.eachCustomerID(ctx, func(id string) error { return write(link.ScopeCustomer, id) })
 }
 
 // eachCustomerID calls fn for every customer, a page at a time.

@@ -7,7 +7,8 @@ import (
 	"slices"
 	"time"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/feed"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -49,7 +50,7 @@ func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store
 	if err != nil || sold || view.Boat.Gone != 0 && view.Boat.Gone <= today {
 		return out, err
 	}
-	events := notify.BoatEvents(h.feedShop(), view, links, today)
+	events := feed.BoatEvents(h.feedShop(), view, links, today)
 	for i := range events {
 		e := &events[i]
 		out.Events = append(out.Events, store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, h.Config.Zone()), Render: e.Render})
@@ -58,7 +59,7 @@ func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store
 }
 
 // startOf is the civil day on which an event begins by the shop's clock.
-func startOf(e *notify.FeedEvent, zone *time.Location) civil.Day {
+func startOf(e *feed.Event, zone *time.Location) civil.Day {
 	if e.At.IsZero() {
 		return e.Start
 	}
@@ -67,53 +68,53 @@ func startOf(e *notify.FeedEvent, zone *time.Location) civil.Day {
 
 // feedLinks are the addresses written into a boat's events: its owner's own
 // page, or nothing while nobody owns it.
-func (h *App) feedLinks(ctx context.Context, boatID string) (notify.FeedLinks, error) {
+func (h *App) feedLinks(ctx context.Context, boatID string) (feed.Links, error) {
 	owner, err := h.DB.OwnerOf(ctx, boatID)
 	if isNotFound(err) || owner.ID == "" && err == nil {
-		return notify.FeedLinks{}, nil
+		return feed.Links{}, nil
 	}
 	if err != nil {
-		return notify.FeedLinks{}, err
+		return feed.Links{}, err
 	}
 	my, err := h.MyURL(ctx, owner.ID)
 	if err != nil {
-		return notify.FeedLinks{}, err
+		return feed.Links{}, err
 	}
-	return notify.FeedLinks{
+	return feed.Links{
 		Visit: func(id string) string { return my + "/visit/" + url.PathEscape(id) },
 		Boat:  my,
 	}, nil
 }
 
-func (h *App) feedShop() notify.FeedShop {
+func (h *App) feedShop() feed.Shop {
 	c := h.Config
-	return notify.FeedShop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone()}
+	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone()}
 }
 
 // FeedURL is the address of a feed under its present generation.
-func (h *App) FeedURL(ctx context.Context, scope notify.Scope, subject string) (string, error) {
-	token, err := h.token(ctx, notify.PurposeFeed, scope, subject)
+func (h *App) FeedURL(ctx context.Context, scope link.Scope, subject string) (string, error) {
+	token, err := h.token(ctx, link.PurposeFeed, scope, subject)
 	return h.Config.Shop.URL + "/cal/" + token + ".ics", err
 }
 
 // MyURL is the address of a customer's own page.
 func (h *App) MyURL(ctx context.Context, customerID string) (string, error) {
-	token, err := h.token(ctx, notify.PurposeMy, notify.ScopeCustomer, customerID)
+	token, err := h.token(ctx, link.PurposeMy, link.ScopeCustomer, customerID)
 	return h.Config.Shop.URL + "/my/" + token, err
 }
 
 // StopURL is the address at which a customer stops the reminders.
 func (h *App) StopURL(ctx context.Context, customerID string) (string, error) {
-	token, err := h.token(ctx, notify.PurposeStop, notify.ScopeCustomer, customerID)
+	token, err := h.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
 	return h.Config.Shop.URL + "/stop/" + token, err
 }
 
-func (h *App) token(ctx context.Context, p notify.Purpose, scope notify.Scope, subject string) (string, error) {
+func (h *App) token(ctx context.Context, p link.Purpose, scope link.Scope, subject string) (string, error) {
 	st, err := h.DB.FeedState(ctx, string(scope), subject)
 	if err != nil {
 		return "", err
 	}
-	return h.addresses.Token(p, notify.Address{Scope: scope, Subject: subject, Generation: st.Generation})
+	return h.addresses.Token(p, link.Target{Scope: scope, Subject: subject, Generation: st.Generation})
 }
 
 // Feed is a calendar ready to be served, with the moment it last changed.
@@ -124,34 +125,34 @@ type Feed struct {
 }
 
 // Feed puts a stored feed together for a day.
-func (h *App) Feed(ctx context.Context, scope notify.Scope, subject string, today civil.Day) (Feed, error) {
-	from, to, moved := notify.FeedWindow(today)
-	if scope == notify.ScopeDesk {
+func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today civil.Day) (Feed, error) {
+	from, to, moved := feed.Window(today)
+	if scope == link.ScopeDesk {
 		from, to = deskWindow(moved)
 	}
-	events, changed, err := h.DB.FeedEvents(ctx, string(scope), subject, from, to, notify.FeedMostEvents+1)
+	events, changed, err := h.DB.FeedEvents(ctx, string(scope), subject, from, to, feed.MaxEvents+1)
 	if err != nil {
 		return Feed{}, err
 	}
-	head := notify.FeedHead{Description: "Planned and booked service. Pencilled weeks are proposals; estimates are called estimates."}
+	head := feed.Head{Description: "Planned and booked service. Pencilled weeks are proposals; estimates are called estimates."}
 	switch scope {
-	case notify.ScopeBoat:
+	case link.ScopeBoat:
 		var b schedule.Boat
 		if b, err = h.DB.Boat(ctx, subject); err == nil {
 			head.Name = b.Title() + ", boat service"
 		}
-	case notify.ScopeCustomer:
+	case link.ScopeCustomer:
 		head.Name = "Boat service, " + h.Config.Shop.Name
 	default:
 		head.Name = "All visits, " + h.Config.Shop.Name
 		for i := 0; i < len(events) && err == nil; i++ {
-			events[i], err = notify.DeskEvent(events[i])
+			events[i], err = feed.DeskEvent(events[i])
 		}
 	}
 	if err != nil {
 		return Feed{}, err
 	}
-	cal, err := notify.Calendar(head, events)
+	cal, err := feed.Calendar(head, events)
 	if err != nil {
 		return Feed{}, err
 	}

@@ -7,7 +7,8 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/feed"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -37,7 +38,7 @@ func stamp(t *testing.T, name, block string) string {
 
 func feedOf(t *testing.T, h *app.App, customer string, today civil.Day) []byte {
 	t.Helper()
-	f, err := h.Feed(t.Context(), notify.ScopeCustomer, customer, today)
+	f, err := h.Feed(t.Context(), link.ScopeCustomer, customer, today)
 	if err != nil || f.Cut != 0 {
 		t.Fatalf("%d cut, %v", f.Cut, err)
 	}
@@ -79,7 +80,7 @@ func TestAnUnchangedFeedStaysAndAChangedEventMoves(t *testing.T) {
 		t.Fatal(err)
 	}
 	was, is := blocks(t, first), blocks(t, feedOf(t, again, c.ID, today))
-	booked := notify.FeedUID(p.Config.Host(), v.ID)
+	booked := feed.UID(p.Config.Host(), v.ID)
 	for uid, block := range is {
 		old, known := was[uid]
 		switch {

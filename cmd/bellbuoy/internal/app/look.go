@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/archive"
 )
 
 // PlannedFor says whether the stored plan is that of today, of all facts, and
@@ -43,7 +42,7 @@ func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress
 }
 
 func (h *App) lookAtCopy(ctx context.Context, path string, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
-	if err := archive.CopyTo(ctx, h.DB, path); err != nil {
+	if err := h.DB.CopyTo(ctx, path); err != nil {
 		return err
 	}
 	c := *h.Config

@@ -7,7 +7,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/measure"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // queuedReminder is a letter that waits and tells of exactly one visit, with
@@ -88,7 +87,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				t.Fatal(err)
 			}
 			p.tick(r)
-			got, err := outbox.Letter(t.Context(), p.DB, l.ID)
+			got, err := p.DB.Letter(t.Context(), l.ID)
 			if err != nil || got.State != "withdrawn" || got.Answer == "" {
 				t.Errorf("the letter is %s (%s), %v; want it withdrawn with a reason", got.State, got.Answer, err)
 			}
@@ -99,7 +98,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			case c.instead != "" && c.instead != "any" && said[0] != c.instead:
 				t.Errorf("the customer is told %q instead, want %q", said, c.instead)
 			}
-			heard, err := outbox.Heard(t.Context(), p.DB, []string{l.CustomerID})
+			heard, err := p.DB.Heard(t.Context(), []string{l.CustomerID})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -107,7 +106,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			if still != (c.instead == "any") {
 				t.Errorf("heard: %+v", heard[l.CustomerID])
 			}
-			for _, other := range p.letters(outbox.LetterQuery{}) {
+			for _, other := range p.letters(store.LetterQuery{}) {
 				if other.ID != l.ID && other.State != schedule.LetterSent {
 					t.Errorf("the letter to %s, which is true, is %s: %s", other.CustomerID, other.State, other.Answer)
 				}
@@ -153,7 +152,7 @@ func TestAReplyIsAnsweredAtOnce(t *testing.T) {
 	if said, _ := p.heardSince(l.CustomerID, last); !slices.Equal(said, []schedule.Step{schedule.StepConfirmation, schedule.StepCancellation}) {
 		t.Errorf("told %q", said)
 	}
-	for _, l := range p.letters(outbox.LetterQuery{}) {
+	for _, l := range p.letters(store.LetterQuery{}) {
 		if l.State != schedule.LetterSent {
 			t.Errorf("%s of %s is %s: %s", l.Step, l.CustomerID, l.State, l.Answer)
 		}
@@ -172,13 +171,13 @@ func TestNothingChangesAfterTheFirstAttempt(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.does(nil, nil)
-	before, err := outbox.Letter(t.Context(), p.DB, l.ID)
+	before, err := p.DB.Letter(t.Context(), l.ID)
 	if err != nil {
 		t.Fatal(err)
 	}
 	p.now = before.NextAt
 	p.tick(r)
-	after, err := outbox.Letter(t.Context(), p.DB, l.ID)
+	after, err := p.DB.Letter(t.Context(), l.ID)
 	if err != nil || after.State != schedule.LetterSent || string(after.Raw) != string(l.Raw) && string(after.Raw) != string(before.Raw) {
 		t.Errorf("the letter is %s, %v", after.State, err)
 	}
@@ -206,7 +205,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	}
 	settle(t, p.App, p.day())
 	for _, ask := range []func() error{
-		func() error { return p.Answer(t.Context(), p.now, v.BoatID) },
+		func() error { _, err := p.Tell(t.Context(), p.now, v.BoatID); return err },
 		func() error { _, err := p.Remind(t.Context(), p.now); return err },
 	} {
 		if err := ask(); err != nil {

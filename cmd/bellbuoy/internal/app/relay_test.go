@@ -11,9 +11,9 @@ import (
 
 	"github.com/emersion/go-smtp"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
-	"bellbuoy/store/outbox"
+	"bellbuoy/store"
 )
 
 // relay is a mail server that does with each letter what a test says.
@@ -132,11 +132,11 @@ func (p *post) tick(r *relay) {
 
 // sender is the way to a mail server, the same one for the whole test: a daemon
 // keeps it too.
-func (p *post) sender(r *relay) *notify.Sender {
+func (p *post) sender(r *relay) *send.Sender {
 	p.t.Helper()
 	if p.way == nil {
 		var err error
-		p.way, err = notify.NewSender(outbox.NewQueue(p.DB), notify.SenderConfig{Server: r.address, Security: notify.NoTLS, Hello: "shop.example", Lanes: p.lanes})
+		p.way, err = send.New(p.DB, send.Config{Server: r.address, Security: send.NoTLS, Hello: "shop.example", Lanes: p.lanes})
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -145,9 +145,9 @@ func (p *post) sender(r *relay) *notify.Sender {
 }
 
 // letters are those of the outbox, the newest first.
-func (p *post) letters(q outbox.LetterQuery) []schedule.Letter {
+func (p *post) letters(q store.LetterQuery) []schedule.Letter {
 	p.t.Helper()
-	all, err := outbox.Letters(p.t.Context(), p.DB, q)
+	all, err := p.DB.Letters(p.t.Context(), q)
 	if err != nil {
 		p.t.Fatal(err)
 	}

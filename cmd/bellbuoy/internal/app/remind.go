@@ -14,16 +14,18 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/notify"
+	"bellbuoy/notify/link"
+	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store/outbox"
+	"bellbuoy/store"
 )
 
 // newRenderer reads what every mail of the shop has in common. Message ids are
 // made with a key of their own, derived from the shop's secret.
-func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
-	texts, err := notify.English()
+func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
+	texts, err := message.English()
 	if err != nil {
 		return nil, err
 	}
@@ -31,17 +33,17 @@ func newRenderer(c *config.Config, secret []byte) (*notify.Renderer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("key of the message ids: %w", err)
 	}
-	var key *notify.DKIM
+	var key *message.DKIM
 	if c.Mail.DKIMKeyFile != "" {
 		pem, err := os.ReadFile(c.Path(c.Mail.DKIMKeyFile))
 		if err != nil {
 			return nil, fmt.Errorf("settings: mail.dkim_key_file: %w", err)
 		}
-		if key, err = notify.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
+		if key, err = message.NewDKIM(c.Mail.DKIMDomain, c.Mail.DKIMSelector, pem); err != nil {
 			return nil, err
 		}
 	}
-	return notify.NewRenderer(notify.ShopInfo{
+	return message.NewRenderer(message.Shop{
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
 		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
 	}, texts, key)
@@ -122,11 +124,11 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	for i := range page {
 		ids[i] = page[i].ID
 	}
-	reach, err := outbox.MailStatuses(ctx, h.DB, ids)
+	reach, err := h.DB.Reach(ctx, ids)
 	if err != nil {
 		return err
 	}
-	heard, err := outbox.Heard(ctx, h.DB, ids)
+	heard, err := h.DB.Heard(ctx, ids)
 	if err != nil {
 		return err
 	}
@@ -134,7 +136,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	if err != nil {
 		return err
 	}
-	draws, err := outbox.Draws(ctx, h.DB, ids)
+	draws, err := h.DB.Draws(ctx, ids)
 	if err != nil {
 		return err
 	}
@@ -168,7 +170,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 // Remind decides for every customer what is to be told now, and queues it.
 // While sending is off nothing is queued. It returns how many letters were.
 func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
-	st, err := outbox.Sending(ctx, h.DB)
+	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
 		return 0, err
 	}
@@ -184,7 +186,7 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	// Before the letters: a lot that is forgotten would be drawn again, and by
 	// then only those who had not answered would be left.
-	if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
+	if err := h.DB.SaveDraws(ctx, draws); err != nil {
 		return 0, err
 	}
 	after, err := h.summaries(ctx, now)
@@ -203,33 +205,30 @@ func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []s
 	return notify.Decide(*r, policy, now), draws
 }
 
-// Answer tells the owner of one boat what must not wait: the answer to a
+// Tell queues for the owner of one boat what must not wait: the answer to a
 // booking. What is due beside it comes with the next hour's reminders.
-func (h *App) Answer(ctx context.Context, now time.Time, boatID string) error {
-	st, err := outbox.Sending(ctx, h.DB)
+func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
+	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
-		return err
+		return false, err
 	}
-	owner, err := h.DB.OwnerOf(ctx, boatID)
-	if err != nil {
-		if isNotFound(err) {
-			return nil
-		}
-		return err
+	owner, err := h.OwnerOf(ctx, boatID)
+	if err != nil || owner.ID == "" {
+		return false, err
 	}
 	r, err := h.Recipient(ctx, owner.ID)
 	if err != nil {
-		return err
+		return false, err
 	}
 	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
-	_, err = h.queue(ctx, now, due)
-	return err
+	n, err := h.queue(ctx, now, due)
+	return n > 0, err
 }
 
 // decideAgain tells the customers whose letters were withdrawn since a moment
 // what is true now.
 func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
-	ids, err := outbox.WithdrawnSince(ctx, h.DB, since)
+	ids, err := h.DB.WithdrawnSince(ctx, since)
 	if err != nil || len(ids) == 0 {
 		return 0, err
 	}
@@ -243,7 +242,7 @@ func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 			return 0, err
 		}
 		notices, draws := h.decide(&r, now)
-		if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
+		if err := h.DB.SaveDraws(ctx, draws); err != nil {
 			return 0, err
 		}
 		due = append(due, notices...)
@@ -266,7 +265,7 @@ func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on
 			return err
 		}
 	}
-	return outbox.SetSending(ctx, h.DB, now, actor, on)
+	return h.DB.SetSending(ctx, now, actor, on)
 }
 
 // Day is the civil day of an instant by the shop's clock.
@@ -279,7 +278,7 @@ func (h *App) room(ctx context.Context, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	taken, err := outbox.RemindersQueuedSince(ctx, h.DB, today.At(0, 0, h.Config.Zone()), now)
+	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()), now)
 	return notify.Ramp(h.Policy(), int(today-begun), taken), err
 }
 
@@ -311,7 +310,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	if err != nil {
 		return 0, err
 	}
-	var letters []outbox.NewLetter
+	var letters []store.NewLetter
 	for _, n := range notify.Choose(due, room) {
 		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
 			continue // the phone round names the customer
@@ -320,11 +319,11 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		if err != nil {
 			return 0, err
 		}
-		letters = append(letters, outbox.NewLetter{Letter: l, Heard: n.Heard})
+		letters = append(letters, store.NewLetter{Letter: l, Heard: n.Heard})
 	}
 	n := 0
 	for part := range slices.Chunk(letters, Batch) {
-		k, err := outbox.Enqueue(ctx, h.DB, now, part)
+		k, err := h.DB.Enqueue(ctx, now, part)
 		n += k
 		if err != nil {
 			return n, err
@@ -343,6 +342,14 @@ func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, er
 		return schedule.Letter{}, err
 	}
 	return h.renderer.Letter(n, links)
+}
+
+// Report renders an email to the shop's own people.
+func (h *App) Report(x *message.Report) (schedule.Letter, error) {
+	if h.renderer == nil {
+		return schedule.Letter{}, ErrNoSender
+	}
+	return h.renderer.Report(x)
 }
 
 // Preview shows a notice as the desk reads it.
@@ -366,16 +373,16 @@ func (h *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, 
 	return h.renderer.Bodies(n, links)
 }
 
-func (h *App) links(ctx context.Context, customerID string) (notify.Links, error) {
+func (h *App) links(ctx context.Context, customerID string) (message.Links, error) {
 	my, err := h.MyURL(ctx, customerID)
 	if err != nil {
-		return notify.Links{}, err
+		return message.Links{}, err
 	}
-	stop, err := h.token(ctx, notify.PurposeStop, notify.ScopeCustomer, customerID)
+	stop, err := h.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
 	if err != nil {
-		return notify.Links{}, err
+		return message.Links{}, err
 	}
-	return notify.Links{
+	return message.Links{
 		My: my, Stop: h.Config.Shop.URL + "/stop/" + stop, StopMail: h.stopMail(stop), Calendar: my + "/calendar",
 	}, nil
 }

@@ -3,23 +3,31 @@ package app_test
 import (
 	"bytes"
 	"context"
+	"crypto/ed25519"
+	"crypto/x509"
+	"encoding/base64"
+	"encoding/pem"
+	"html"
 	"io"
 	"log/slog"
 	"mime"
 	"mime/multipart"
 	"mime/quotedprintable"
 	"net/mail"
+	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/emersion/go-msgauth/dkim"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
-	"bellbuoy/store/report"
 )
 
 func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
@@ -28,7 +36,7 @@ func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 func waiting(t *testing.T, h *app.App) int {
 	t.Helper()
 	n := 0
-	counts, err := outbox.LetterCounts(context.Background(), h.DB)
+	counts, err := h.DB.LetterCounts(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,7 +79,7 @@ func TestLetterIsMailedOncePerMonth(t *testing.T) {
 	if n := waiting(t, h); n != 2 {
 		t.Errorf("%d letters in February, want one more", n)
 	}
-	kept, err := report.OutlookDays(t.Context(), h.DB)
+	kept, err := h.DB.OutlookDays(t.Context())
 	if err != nil || len(kept) == 0 || kept[len(kept)-1] != theDay(t, "2027-02-01") {
 		t.Errorf("plans kept of %v, %v; want the spring's too", kept, err)
 	}
@@ -100,7 +108,7 @@ func TestLetterSaysTheSameTwice(t *testing.T) {
 	plain, page := parts["text/plain"], parts["text/html"]
 	for _, line := range append(x.Lines, x.Do...) {
 		for name, text := range map[string]string{"plain text": plain, "HTML": page} {
-			text = strings.NewReplacer("&#39;", "'", "&amp;", "&", "&#43;", "+").Replace(text)
+			text = strings.Join(strings.Fields(html.UnescapeString(text)), " ")
 			if !strings.Contains(text, line.Words) {
 				t.Errorf("%s lacks %q", name, line.Words)
 			}
@@ -108,6 +116,73 @@ func TestLetterSaysTheSameTwice(t *testing.T) {
 				t.Errorf("%s lacks %s", name, url)
 			}
 		}
+	}
+}
+
+// TestOwnersReportIsSigned: with a key in the settings the owner's report leaves
+// signed, as every other email of the shop does.
+func TestOwnersReportIsSigned(t *testing.T) {
+	today := theDay(t, "2026-10-02")
+	h := soldShop(t, today, 12, 3, 8)
+	public, private, err := ed25519.GenerateKey(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	der, err := x509.MarshalPKCS8PrivateKey(private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	key := filepath.Join(t.TempDir(), "dkim.pem")
+	if err := os.WriteFile(key, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: der}), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := h.Close(); err != nil {
+		t.Fatal(err)
+	}
+	cfg := h.Config
+	cfg.Mail.DKIMKeyFile, cfg.Mail.DKIMDomain, cfg.Mail.DKIMSelector = key, "larkspur.example", "s1"
+	if h, err = app.Open(t.Context(), cfg); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { h.Close() })
+	x, err := ledger(t, h, today).MonthlyReport(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := figures.OwnerMail(h, x, today.At(8, 0, h.Config.Zone()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	vs, err := dkim.VerifyWithOptions(bytes.NewReader(l.Raw), &dkim.VerifyOptions{LookupTXT: func(name string) ([]string, error) {
+		return []string{"v=DKIM1; k=ed25519; p=" + base64.StdEncoding.EncodeToString(public)}, nil
+	}})
+	if err != nil || len(vs) != 1 || vs[0].Err != nil || vs[0].Domain != "larkspur.example" {
+		t.Errorf("the signature: %v, %v", vs, err)
+	}
+}
+
+// TestOwnersLinksAreNamed: no two links of the report with the same words lead to
+// different pages, so that who hears them read out of context knows which is which.
+func TestOwnersLinksAreNamed(t *testing.T) {
+	today := theDay(t, "2026-10-02")
+	h := soldShop(t, today, 60, 5, 8)
+	x, err := ledger(t, h, today).MonthlyReport(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := figures.OwnerMail(h, x, today.At(8, 0, h.Config.Zone()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	to := map[string]string{}
+	for _, m := range regexp.MustCompile(`<a [^>]*href="([^"]+)"[^>]*>([^<]+)</a>`).FindAllStringSubmatch(mailParts(t, l.Raw)["text/html"], -1) {
+		if was, ok := to[m[2]]; ok && was != m[1] {
+			t.Errorf("%q leads to %s and to %s", m[2], was, m[1])
+		}
+		to[m[2]] = m[1]
+	}
+	if len(to) < 5 {
+		t.Errorf("only %d names of links: %v", len(to), to)
 	}
 }
 
@@ -165,7 +240,7 @@ func TestPutOnRound(t *testing.T) {
 	if again, err := l.Away(t.Context()); err != nil || !again[0].Wished {
 		t.Errorf("wished %v, %v", again[0].Wished, err)
 	}
-	all, err := report.RingWishes(t.Context(), h.DB)
+	all, err := h.DB.RingWishes(t.Context())
 	if err != nil || len(all) != 1 || all[0].CustomerID != a.Customer.ID || all[0].Why == "" {
 		t.Fatalf("%+v, %v", all, err)
 	}
@@ -177,14 +252,14 @@ func TestPutOnRound(t *testing.T) {
 		if err := h.DB.LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
 			t.Fatal(err)
 		}
-		if all, err := report.RingWishes(t.Context(), h.DB); err != nil || len(all) != x.left {
+		if all, err := h.DB.RingWishes(t.Context()); err != nil || len(all) != x.left {
 			t.Errorf("after a call, %s: %+v, %v", x.outcome, all, err)
 		}
 	}
 }
 
-func wish(boat string, at time.Time) report.RingWish {
-	return report.RingWish{BoatID: boat, At: at, Actor: "test"}
+func wish(boat string, at time.Time) store.RingWish {
+	return store.RingWish{BoatID: boat, At: at, Actor: "test"}
 }
 
 // TestLetterNeedsNoHistory: a shop on its first day has a letter too.

@@ -11,7 +11,6 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // remindThrough has the shop remind every day at ten from one day to another.
@@ -42,11 +41,11 @@ func TestNudgesHeldBack(t *testing.T) {
 	h.Config.Reminders.HoldOutPercent = 0 // the owner has seen enough
 	remindThrough(t, h, theDay(t, "2027-05-02"), theDay(t, "2027-06-20"))
 
-	draws, err := outbox.Draws(t.Context(), h.DB, nil)
+	draws, err := h.DB.Draws(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	heard, err := outbox.Heard(t.Context(), h.DB, nil)
+	heard, err := h.DB.Heard(t.Context(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,7 +129,7 @@ func TestNudgesCounted(t *testing.T) {
 			"B6,,2027-08-01,repair,,90.00,shop,\n",
 	})
 	drawn := func(customer, id, on string, held bool) {
-		err := outbox.SaveDraws(t.Context(), h.DB, []schedule.Draw{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
+		err := h.DB.SaveDraws(t.Context(), []schedule.Draw{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
 		if err != nil {
 			t.Fatal(err)
 		}

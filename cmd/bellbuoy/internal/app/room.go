@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"time"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -121,12 +120,6 @@ func (h *App) hoursFit(over bool) store.Fit {
 		}
 		return &FullWeek{w.Week, hours, r.Booked, v.Labour}
 	}
-}
-
-// Book fixes the day of a visit for the desk, or moves it. A [*FullWeek] if the
-// week has no hours for it and b.Over does not say that this is meant.
-func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) error {
-	return h.DB.Book(ctx, now, actor, b, h.hoursFit(b.Over))
 }
 
 // checkWeeks words which weeks from today's on are booked beyond their hours

@@ -8,7 +8,6 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // Sell writes a sale down, plans the boat, and welcomes its buyer. What it says
@@ -17,7 +16,7 @@ func (h *App) Sell(ctx context.Context, now time.Time, actor string, s store.Sal
 	if sold, err = h.DB.Sell(ctx, now, actor, s); err != nil {
 		return sold, false, err
 	}
-	welcomed, err = h.settleHands(ctx, now, sold.BoatID, sold.CustomerID)
+	welcomed, err = h.followSale(ctx, now, sold.BoatID, sold.CustomerID)
 	return sold, welcomed, err
 }
 
@@ -39,17 +38,16 @@ func (h *App) HandOver(ctx context.Context, now time.Time, actor string, o store
 	if err != nil {
 		return false, false, err
 	}
-	if told, err = h.tellPassedOn(ctx, now, r, o); err != nil {
-		return told, false, err
-	}
-	welcomed, err = h.settleHands(ctx, now, o.BoatID, to)
+	told, err = h.tellPassedOn(ctx, now, r, o)
+	h.untold(ctx, o.BoatID, err)
+	welcomed, err = h.followSale(ctx, now, o.BoatID, to)
 	return told, welcomed, err
 }
 
 // tellPassedOn queues the mail to an owner, as they were before the boat changed
 // hands, about the visits that they had booked for it.
 func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipient, o store.Handover) (bool, error) {
-	st, err := outbox.Sending(ctx, h.DB)
+	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
 		return false, err
 	}
@@ -64,24 +62,22 @@ func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipi
 	return queued > 0, err
 }
 
-// settleHands brings plan and calendars up to date after a boat changed hands.
-func (h *App) settleHands(ctx context.Context, now time.Time, boatID, to string) (welcomed bool, err error) {
-	today := h.Day(now)
-	if _, err := h.Settle(ctx, now, today, nil); err != nil {
+// followSale brings plan and calendars up to date after a boat got another owner,
+// and welcomes them.
+func (h *App) followSale(ctx context.Context, now time.Time, boatID, to string) (welcomed bool, err error) {
+	if _, err := h.follow(ctx, now, boatID); err != nil || to == "" {
 		return false, err
 	}
-	// The plan may be the same as before; whom the calendar speaks to is not.
-	if err := h.Publish(ctx, now, today, []string{boatID}); err != nil || to == "" {
-		return false, err
-	}
-	return h.Welcome(ctx, now, boatID)
+	welcomed, err = h.Welcome(ctx, now, boatID)
+	h.untold(ctx, boatID, err)
+	return welcomed, nil
 }
 
 // Welcome queues the mail that greets a boat's owner with its plan. It reports
 // false if none goes out: mail is switched off, the owner has no address or
 // wants no mail, or was welcomed before.
 func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, error) {
-	st, err := outbox.Sending(ctx, h.DB)
+	st, err := h.DB.Sending(ctx)
 	if err != nil || !st.On {
 		return false, err
 	}
@@ -109,9 +105,6 @@ func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, 
 
 // StillTheirs settles an owner's word that a boat is sold as a mistake: it is
 // theirs, and they hear about it again.
-func (h *App) StillTheirs(ctx context.Context, now time.Time, actor, boatID string, answerID int64) error {
-	if err := h.DB.SeeToAnswer(ctx, now, actor, answerID); err != nil {
-		return err
-	}
-	return h.Publish(ctx, now, h.Day(now), []string{boatID})
+func (h *App) StillTheirs(ctx context.Context, now time.Time, actor, boatID string, answerID int64) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.DB.SeeToAnswer(ctx, now, actor, answerID) })
 }

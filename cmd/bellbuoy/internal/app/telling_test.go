@@ -9,13 +9,13 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
-	"bellbuoy/store/outbox"
+	"bellbuoy/store"
 )
 
 // heardSince are the steps of the letters to a customer since one.
 func (p *post) heardSince(customer string, id int64) (steps []schedule.Step, last int64) {
 	p.t.Helper()
-	all, err := outbox.Letters(p.t.Context(), p.DB, outbox.LetterQuery{CustomerID: customer})
+	all, err := p.DB.Letters(p.t.Context(), store.LetterQuery{CustomerID: customer})
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -90,7 +90,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 		}
 		settle(t, p.App, p.day())
 		for range 3 { // asked again, nothing more is told
-			if err := p.Answer(t.Context(), p.now, v.BoatID); err != nil {
+			if _, err := p.Tell(t.Context(), p.now, v.BoatID); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -161,7 +161,7 @@ func TestASummaryFollowsAVisit(t *testing.T) {
 
 func checkSummary(t *testing.T, p *post, id int64, day int) {
 	t.Helper()
-	l, err := outbox.Letter(t.Context(), p.DB, id)
+	l, err := p.DB.Letter(t.Context(), id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -178,13 +178,13 @@ func checkSummary(t *testing.T, p *post, id int64, day int) {
 // due, until a person has looked.
 func TestARestoredShopHoldsItsMail(t *testing.T) {
 	p := newPost(t, "")
-	if err := outbox.AfterRestore(t.Context(), p.DB, p.now, "test"); err != nil {
+	if err := p.DB.AfterRestore(t.Context(), p.now, "test"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := outbox.NewQueue(p.DB).Claim(t.Context(), p.now, 0); err == nil {
+	if _, err := p.DB.Claim(t.Context(), p.now, 0); err == nil {
 		t.Error("a letter is given out")
 	}
-	counts, err := outbox.LetterCounts(t.Context(), p.DB)
+	counts, err := p.DB.LetterCounts(t.Context())
 	if err != nil || counts[schedule.LetterUncertain] != len(p.sent) {
 		t.Errorf("%v, %v", counts, err)
 	}

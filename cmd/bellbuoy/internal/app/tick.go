@@ -11,9 +11,9 @@ import (
 	"time"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/outbox"
 )
 
 // Tick is one turn of the daemon: settle the plan, decide what is to be told,
@@ -21,7 +21,7 @@ import (
 // answer never keeps the plan from being made. It may be called at any time and
 // as often as one likes; what is due is decided by rows with unique keys. The jobs
 // of packages above this one are done before anything is sent.
-func (h *App) Tick(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger, jobs ...Job) error {
+func (h *App) Tick(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger, jobs ...Job) error {
 	at := now()
 	today := h.Day(at)
 	done, err := h.Settle(ctx, at, today, nil)
@@ -78,21 +78,21 @@ func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) er
 // mostAtOnce is how many letters one tick sends at the most.
 const mostAtOnce = 200
 
-func (h *App) send(ctx context.Context, now func() time.Time, sender *notify.Sender, log *slog.Logger) error {
+func (h *App) send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
 	since := now()
-	requeued, uncertain, err := outbox.Recover(ctx, h.DB, since)
+	requeued, uncertain, err := h.DB.Recover(ctx, since)
 	if err != nil {
 		return err
 	}
 	if requeued+uncertain > 0 {
 		log.WarnContext(ctx, "letters whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
 	}
-	expired, err := outbox.Expire(ctx, h.DB, now())
+	expired, err := h.DB.Expire(ctx, now())
 	if err != nil {
 		return err
 	}
 	r, err := h.drainTwice(ctx, now, since, sender)
-	if r != (notify.DrainResult{}) || expired > 0 {
+	if r != (send.Result{}) || expired > 0 {
 		level := slog.LevelInfo
 		if r.Stopped != "" {
 			level = slog.LevelWarn
@@ -105,7 +105,7 @@ func (h *App) send(ctx context.Context, now func() time.Time, sender *notify.Sen
 
 // drainTwice drains, decides anew for those whose letters were withdrawn since a
 // moment because they were no longer true, and sends what comes of it.
-func (h *App) drainTwice(ctx context.Context, now func() time.Time, since time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+func (h *App) drainTwice(ctx context.Context, now func() time.Time, since time.Time, sender *send.Sender) (send.Result, error) {
 	r, err := h.drain(ctx, now, sender)
 	if err != nil || r.Stopped != "" {
 		return r, err
@@ -119,12 +119,12 @@ func (h *App) drainTwice(ctx context.Context, now func() time.Time, since time.T
 }
 
 // drain sends what the minute still has room for.
-func (h *App) drain(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+func (h *App) drain(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
 	most := mostAtOnce
 	if rate := h.Config.Mail.PerMinute; rate > 0 {
-		sent, err := outbox.SentSince(ctx, h.DB, now().Add(-time.Minute), now())
+		sent, err := h.DB.SentSince(ctx, now().Add(-time.Minute), now())
 		if err != nil {
-			return notify.DrainResult{}, err
+			return send.Result{}, err
 		}
 		most = min(most, max(0, rate-sent))
 	}
@@ -133,7 +133,7 @@ func (h *App) drain(ctx context.Context, now func() time.Time, sender *notify.Se
 
 // NewSender prepares the way to the shop's mail server; nil if the settings
 // name none.
-func (h *App) NewSender() (*notify.Sender, error) {
+func (h *App) NewSender() (*send.Sender, error) {
 	m := h.Config.Mail
 	if m.Server == "" {
 		return nil, nil
@@ -142,12 +142,12 @@ func (h *App) NewSender() (*notify.Sender, error) {
 	if hello == "" {
 		hello = h.Config.Host()
 	}
-	cfg := notify.SenderConfig{
+	cfg := send.Config{
 		Server: m.Server, Security: m.Security, Hello: hello, Auth: m.Auth, User: m.User,
 		Jitter: rand.Float64, ReturnPath: h.returnPath(),
 	}
 	cfg.Secret = h.password(m.PasswordFile)
-	return notify.NewSender(outbox.NewQueue(h.DB), cfg)
+	return send.New(h.DB, cfg)
 }
 
 // password reads a file anew each time, because access tokens change; nil if
@@ -164,20 +164,20 @@ func (h *App) password(file string) func(context.Context) (string, error) {
 }
 
 // SendNow settles, queues and sends at once, for the command line.
-func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *notify.Sender) (notify.DrainResult, error) {
+func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
 	at := now()
 	if _, err := h.Settle(ctx, at, h.Day(at), nil); err != nil {
-		return notify.DrainResult{}, err
+		return send.Result{}, err
 	}
 	if _, err := h.Remind(ctx, at); err != nil {
-		return notify.DrainResult{}, err
+		return send.Result{}, err
 	}
-	if _, _, err := outbox.Recover(ctx, h.DB, now()); err != nil {
-		return notify.DrainResult{}, err
+	if _, _, err := h.DB.Recover(ctx, now()); err != nil {
+		return send.Result{}, err
 	}
-	expired, err := outbox.Expire(ctx, h.DB, now())
+	expired, err := h.DB.Expire(ctx, now())
 	if err != nil {
-		return notify.DrainResult{}, err
+		return send.Result{}, err
 	}
 	res, err := h.drainTwice(ctx, now, at, sender)
 	res.Expired += expired

@@ -195,8 +195,9 @@ func (h *App) levelJob(v *schedule.Visit, from civil.Day) level.Job {
 	}
 	switch v.Kind {
 	case schedule.LayUp:
-		j.Wish = j.Deadline.Week() - civil.Week(h.Config.Weeks.LayUpMargin)
-		j.NotBefore = j.Deadline.Week() - civil.Week(h.Config.Weeks.LayUpFirst)
+		by := min(j.Deadline, v.Day).Week() // heated storage has a later deadline than wish
+		j.Wish = by - civil.Week(h.Config.Weeks.LayUpMargin)
+		j.NotBefore = by - civil.Week(h.Config.Weeks.LayUpFirst)
 	case schedule.FitOut:
 		j.Wish = v.Day.Week() - 1
 	}

@@ -8,7 +8,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/report"
 )
 
 // Away is a boat in care that has not been here for longer than its plan says.
@@ -19,7 +18,7 @@ type Away struct {
 	Months   int       // after how many months the plan wants it back
 	Paid     schedule.Cents
 	Yearly   schedule.Cents // what it was worth in a year, while it came
-	Contact  report.Contact // the last time that anything was told or said; without a day if never
+	Contact  store.Contact  // the last time that anything was told or said; without a day if never
 	Wished   bool           // is on the phone round by somebody's wish
 }
 
@@ -30,7 +29,7 @@ const awayGrace = 3
 // Away finds the boats that have slipped away, those worth most a year first.
 // Boats that never paid for work here are no customers lost and not in it.
 func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
-	gaps, err := report.PlanGaps(ctx, l.shop.DB)
+	gaps, err := l.shop.DB.PlanGaps(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -78,9 +77,9 @@ func AwayFigure(all []Away) Figure {
 }
 
 // contacts are the customers' last contacts of any way.
-func (l *Ledger) contacts(ctx context.Context) (map[string]report.Contact, error) {
-	all, err := report.LastContacts(ctx, l.shop.DB, l.shop.Config.Zone())
-	last := make(map[string]report.Contact)
+func (l *Ledger) contacts(ctx context.Context) (map[string]store.Contact, error) {
+	all, err := l.shop.DB.LastContacts(ctx, l.shop.Config.Zone())
+	last := make(map[string]store.Contact)
 	for _, c := range all {
 		if c.Day > last[c.CustomerID].Day {
 			last[c.CustomerID] = c
@@ -90,7 +89,7 @@ func (l *Ledger) contacts(ctx context.Context) (map[string]report.Contact, error
 }
 
 func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
-	all, err := report.RingWishes(ctx, l.shop.DB)
+	all, err := l.shop.DB.RingWishes(ctx)
 	set := make(map[string]bool, len(all))
 	for _, w := range all {
 		set[w.BoatID+"\n"+w.CustomerID] = true
@@ -118,7 +117,7 @@ func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 }
 
 // PutOnRound puts the holder of a boat that has slipped away on the phone round.
-func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
+func (l *Ledger) PutOnRound(ctx context.Context, w store.RingWish) error {
 	i := l.holder(w.BoatID, l.Today)
 	if i < 0 {
 		return store.ErrNotFound
@@ -127,5 +126,5 @@ func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
 	if w.Why == "" {
 		w.Why = "has not been here since " + l.lastDay[w.BoatID].Long()
 	}
-	return report.WishRing(ctx, l.shop.DB, w.At, w)
+	return l.shop.WishCall(ctx, w)
 }

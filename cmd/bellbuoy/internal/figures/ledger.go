@@ -7,7 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store/report"
+	"bellbuoy/store"
 )
 
 // Ledger is what the owner's figures are counted from, read once: who had which
@@ -17,19 +17,19 @@ type Ledger struct {
 	Since civil.Day      // the oldest record; none if there is none
 	First returns.Season // the first season that the records cover whole
 
-	shop      *app.App
-	tenures   []report.Tenure
-	histories []returns.History // of the same numbers as tenures
-	ofBoat    map[string][]int  // numbers of a boat's tenures, in order of time
-	stray     []report.ShopDay  // paid days that are nobody's return
-	lastDay   map[string]civil.Day
+	shop         *app.App
+	tenures      []store.Tenure
+	histories    []returns.History // of the same numbers as tenures
+	ofBoat       map[string][]int  // numbers of a boat's tenures, in order of time
+	unattributed []store.ShopDay   // paid days that are nobody's return
+	lastDay      map[string]civil.Day
 }
 
 // Ledger reads the shop's books as they stand on a day.
 func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day)}
 	var err error
-	if l.Since, err = report.FirstRecordDay(ctx, h.DB); err != nil {
+	if l.Since, err = h.DB.FirstRecordDay(ctx); err != nil {
 		return nil, err
 	}
 	if l.Since == 0 {
@@ -38,7 +38,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 	if l.First = returns.SeasonOf(l.Since); l.First.First() < l.Since {
 		l.First = l.First.Next()
 	}
-	if l.tenures, err = report.Tenures(ctx, h.DB); err != nil {
+	if l.tenures, err = h.DB.Tenures(ctx); err != nil {
 		return nil, err
 	}
 	places, err := h.Places(ctx)
@@ -52,11 +52,11 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 		l.histories[i].Tenure = tenure(t, place.Freezes())
 		l.ofBoat[t.Boat.ID] = append(l.ofBoat[t.Boat.ID], i)
 	}
-	days, err := report.ShopDays(ctx, h.DB)
+	days, err := h.DB.ShopDays(ctx)
 	if err != nil {
 		return nil, err
 	}
-	l.enter(days)
+	l.add(days)
 	return l, nil
 }
 
@@ -64,7 +64,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 // the boat from the shop if their time began with a day, and the shop sold the
 // boat on that day or later: boats are sold again after a trade-in, and only
 // the latest sale is on the boat itself.
-func tenure(t *report.Tenure, freezes bool) returns.Tenure {
+func tenure(t *store.Tenure, freezes bool) returns.Tenure {
 	out := returns.Tenure{Boat: t.Boat.ID, Customer: t.Customer.ID, Kind: t.Boat.Kind, Group: "warm", From: t.From, End: t.To}
 	if freezes {
 		out.Group = "freezes"
@@ -78,8 +78,8 @@ func tenure(t *report.Tenure, freezes bool) returns.Tenure {
 	return out
 }
 
-// enter gives each day of paid work to the tenure that it is a return of.
-func (l *Ledger) enter(days []report.ShopDay) {
+// add gives each day of paid work to the tenure that it is a return of.
+func (l *Ledger) add(days []store.ShopDay) {
 	for _, d := range days {
 		if d.Day > l.Today {
 			continue
@@ -90,7 +90,7 @@ func (l *Ledger) enter(days []report.ShopDay) {
 		}
 		i := l.holder(d.BoatID, d.Day)
 		if i < 0 || !l.histories[i].Counts(d.Day) {
-			l.stray = append(l.stray, d)
+			l.unattributed = append(l.unattributed, d)
 			continue
 		}
 		h := &l.histories[i]
@@ -138,7 +138,7 @@ func (l *Ledger) eachPaid(fn func(paidDay)) {
 			fn(paidDay{h.Boat, c.Day, year, c.Lines, c.Paid})
 		}
 	}
-	for _, d := range l.stray {
+	for _, d := range l.unattributed {
 		fn(paidDay{d.BoatID, d.Day, 0, d.Lines, d.Paid})
 	}
 }

@@ -1,48 +1,21 @@
 package figures
 
 import (
-	"bytes"
 	"context"
 	_ "embed"
 	"fmt"
-	"html/template"
 	"log/slog"
-	"net/mail"
-	"strings"
 	"time"
 
-	gomail "github.com/wneessen/go-mail"
-
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store/outbox"
-	"bellbuoy/store/report"
+	"bellbuoy/store"
 )
 
 // stepOwner names the owner's letter in the outbox.
 const stepOwner schedule.Step = "owner-letter"
-
-//go:embed report.html
-var letterPage string
-
-// Text is the letter as plain text; base is the address of the pages.
-func (x *MonthlyReport) Text(base string) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s\n\n", x.Shop, x.Month.Title())
-	for _, l := range x.Lines {
-		fmt.Fprintf(&b, "%s\n%s\n\n", l.Words, listURL(base, l.List))
-	}
-	if len(x.Do) > 0 {
-		fmt.Fprintf(&b, "Worth doing\n\n")
-	}
-	for i, l := range x.Do {
-		fmt.Fprintf(&b, "%d. %s\n%s\n\n", i+1, l.Words, listURL(base, l.List))
-	}
-	fmt.Fprintf(&b, "What each figure means: %s/owner/words\n", base)
-	return b.String()
-}
 
 // listURL is the page of a list.
 func listURL(base string, q Query) string {
@@ -53,44 +26,31 @@ func listURL(base string, q Query) string {
 	return base + "/owner/list/" + list
 }
 
-// OwnerMail is the letter as a mail that is ready to be queued.
+// OwnerMail is the report as an email that is ready to be queued, made and signed
+// like every other of the shop.
 func OwnerMail(h *app.App, x *MonthlyReport, now time.Time) (schedule.Letter, error) {
-	to, err := notify.CheckMailAddress(h.Config.Shop.OwnerEmail)
+	base := h.Config.Shop.URL
+	section := func(title string, lines []ReportLine) message.Section {
+		s := message.Section{Title: title}
+		for _, l := range lines {
+			s.Lines = append(s.Lines, message.Sentence{Text: l.Words, Link: message.Hyperlink{Label: l.Label, URL: listURL(base, l.List)}})
+		}
+		return s
+	}
+	sections := []message.Section{section("", x.Lines)}
+	if len(x.Do) > 0 {
+		sections = append(sections, section("Worth doing", x.Do))
+	}
+	l, err := h.Report(&message.Report{
+		Key: "owner-" + x.Month.String(), Step: stepOwner, To: h.Config.Shop.OwnerEmail,
+		Title: x.Shop + ": " + x.Month.Title(), Sections: sections,
+		More: message.Hyperlink{Label: "What each figure means", URL: base + "/owner/words"},
+		At:   now, NotAfter: now.AddDate(0, 0, 20),
+	})
 	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("settings: shop.owner_email: %w", err)
+		return schedule.Letter{}, fmt.Errorf("owner's report to shop.owner_email of the settings: %w", err)
 	}
-	from, err := mail.ParseAddress(h.Config.Mail.From)
-	if err != nil {
-		return schedule.Letter{}, app.ErrNoSender
-	}
-	page, err := template.New("letter").Funcs(template.FuncMap{"url": func(q Query) string { return listURL(h.Config.Shop.URL, q) }}).Parse(letterPage)
-	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("owner's letter: %w", err)
-	}
-	id := "owner-" + x.Month.String()
-	m := gomail.NewMsg(gomail.WithBoundary("bellbuoy-"+id), gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP))
-	m.FromMailAddress(from)
-	m.ToMailAddress(&mail.Address{Address: to})
-	m.Subject(x.Shop + ": " + x.Month.Title())
-	m.SetDateWithValue(now.In(h.Config.Zone()))
-	m.SetMessageIDWithValue(id + "@" + h.Config.Host())
-	m.SetGenHeader("Auto-Submitted", "auto-generated")
-	m.SetBodyString(gomail.TypeTextPlain, x.Text(h.Config.Shop.URL))
-	if err := m.AddAlternativeHTMLTemplate(page, struct {
-		*MonthlyReport
-		Base string
-	}{x, h.Config.Shop.URL}); err != nil {
-		return schedule.Letter{}, fmt.Errorf("owner's letter: %w", err)
-	}
-	var raw bytes.Buffer
-	if _, err := m.WriteTo(&raw); err != nil {
-		return schedule.Letter{}, fmt.Errorf("owner's letter: %w", err)
-	}
-	return schedule.Letter{
-		Key: id, To: to, From: from.Address, Step: stepOwner, Subjects: []string{id},
-		MessageID: id + "@" + h.Config.Host(), Subject: x.Shop + ": " + x.Month.Title(), Raw: raw.Bytes(),
-		NextAt: now, NotAfter: now.AddDate(0, 0, 20),
-	}, nil
+	return l, nil
 }
 
 // jobLetter names the job of the owner's letter; its key is the month.
@@ -110,7 +70,7 @@ func Job(h *app.App) app.Job {
 // once a month, if sending is on and the settings say where to.
 func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error {
 	today := h.Day(at)
-	since, err := report.FirstRecordDay(ctx, h.DB)
+	since, err := h.DB.FirstRecordDay(ctx)
 	if err != nil || since == 0 {
 		return err
 	}
@@ -122,7 +82,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 	if err != nil {
 		return err
 	}
-	st, err := outbox.Sending(ctx, h.DB)
+	st, err := h.DB.Sending(ctx)
 	if _, _, day := today.Date(); err != nil || !st.On || !h.CanMail() || h.Config.Shop.OwnerEmail == "" || day > letterDays {
 		return err
 	}
@@ -139,7 +99,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 		if err != nil {
 			return err
 		}
-		_, err = outbox.Enqueue(ctx, h.DB, at, []outbox.NewLetter{{Letter: letter}})
+		_, err = h.DB.Enqueue(ctx, at, []store.NewLetter{{Letter: letter}})
 		return err
 	})
 }

@@ -11,7 +11,6 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
-	"bellbuoy/store/report"
 )
 
 // seasonsReplayed is how many seasons back the plan is worked out again: six
@@ -44,7 +43,7 @@ func replayMissing(ctx context.Context, h *app.App, today, since civil.Day) erro
 	}
 	var kept []civil.Day
 	if string(known) == since.String() {
-		if kept, err = report.OutlookDays(ctx, h.DB); err != nil {
+		if kept, err = h.DB.OutlookDays(ctx); err != nil {
 			return err
 		}
 	}
@@ -58,7 +57,7 @@ func replayMissing(ctx context.Context, h *app.App, today, since civil.Day) erro
 type snapshot struct {
 	on      civil.Day
 	chances *returns.Chances
-	visits  []report.OutlookVisit
+	visits  []store.OutlookVisit
 }
 
 // replay works out the seasons whose first days are not kept.
@@ -67,15 +66,15 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 	if err != nil {
 		return err
 	}
-	var shots []*snapshot
+	var snapshots []*snapshot
 	s := returns.SeasonOf(today)
 	for i := 0; i < seasonsReplayed && !s.Before(l.First); i++ {
 		if !slices.Contains(kept, s.First()) {
-			shots = append(shots, &snapshot{on: s.First(), chances: returns.NewChances(l.histories, l.First, s.First())})
+			snapshots = append(snapshots, &snapshot{on: s.First(), chances: returns.NewChances(l.histories, l.First, s.First())})
 		}
 		s = returns.SeasonOf(s.First() - 1)
 	}
-	if len(shots) == 0 {
+	if len(snapshots) == 0 {
 		return nil
 	}
 	places, err := h.Places(ctx)
@@ -85,8 +84,8 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 	boats := 0
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		f.Place = places.Of(f.Boat.Place)
-		for _, shot := range shots {
-			l.replayBoat(f, shot)
+		for _, past := range snapshots {
+			l.replayBoat(f, past)
 		}
 		if boats++; boats%app.Batch == 0 && progress != nil {
 			progress(boats)
@@ -96,8 +95,8 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 	if err != nil {
 		return fmt.Errorf("work out past seasons: %w", err)
 	}
-	for _, shot := range shots {
-		if err := report.SaveOutlook(ctx, h.DB, shot.on, shot.visits); err != nil {
+	for _, past := range snapshots {
+		if err := h.DB.SaveOutlook(ctx, past.on, past.visits); err != nil {
 			return err
 		}
 	}
@@ -105,19 +104,19 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 }
 
 // replayBoat plans one boat as of the snapshot's day, if it was in care then.
-func (l *Ledger) replayBoat(f *schedule.Facts, shot *snapshot) {
-	i := l.holder(f.Boat.ID, shot.on)
-	if i < 0 || l.histories[i].Sold > shot.on {
+func (l *Ledger) replayBoat(f *schedule.Facts, past *snapshot) {
+	i := l.holder(f.Boat.ID, past.on)
+	if i < 0 || l.histories[i].Sold > past.on {
 		return
 	}
 	h := &l.histories[i]
-	known := asOf(f, h.Sold, shot.on)
-	plan := l.shop.Planner.Plan(&known, shot.on)
+	known := asOf(f, h.Sold, past.on)
+	plan := l.shop.Planner.Plan(&known, past.on)
 	for k := range plan.Visits {
 		v := &plan.Visits[k]
-		shot.visits = append(shot.visits, report.OutlookVisit{
-			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, shot.on), List: v.Price,
-			Chance: shot.chances.Of(h, max(v.Day, shot.on)),
+		past.visits = append(past.visits, store.OutlookVisit{
+			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, past.on), List: v.Price,
+			Chance: past.chances.Of(h, max(v.Day, past.on)),
 		})
 	}
 }

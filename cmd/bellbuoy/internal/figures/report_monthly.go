@@ -13,7 +13,7 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-// Letter is what the owner is told about a month: a few sentences, each with
+// MonthlyReport is what the owner is told about a month: a few sentences, each with
 // the list that it is counted from, and three things worth doing.
 type MonthlyReport struct {
 	Shop  string        `json:"shop"`
@@ -22,16 +22,17 @@ type MonthlyReport struct {
 	Do    []ReportLine  `json:"do"`
 }
 
-// LetterLine is one sentence of it.
+// ReportLine is one sentence of it.
 type ReportLine struct {
 	Words string `json:"words"`
 	List  Query  `json:"list"`
+	Label string `json:"label"` // what the link to the list says, also without the sentence
 }
 
 // thingsToDo is how many suggestions a letter makes.
 const thingsToDo = 3
 
-// Letter writes the letter about the last whole month.
+// MonthlyReport writes the report about the last whole month.
 func (l *Ledger) MonthlyReport(ctx context.Context) (*MonthlyReport, error) {
 	f, err := l.figures(ctx)
 	if err != nil {
@@ -44,7 +45,7 @@ func (l *Ledger) letter(f *figures) *MonthlyReport {
 	out := &MonthlyReport{Shop: l.shop.Config.Shop.Name, Month: returns.MonthOf(l.Today) - 1}
 	out.Lines = slices.Concat(l.moneyLines(out.Month, f.revenue), l.rateLines(), l.funnelLines(f.season), l.aheadLines(f.ahead), l.partLines(f.work))
 	do := slices.Concat(l.awayThings(f.away), l.seasonThings(f.season), l.checkThings(f.work), l.weekThings(f.work), l.serviceThings(f.revenue))
-	slices.SortStableFunc(do, func(a, b thing) int { return cmp.Compare(b.worth, a.worth) })
+	slices.SortStableFunc(do, func(a, b suggestion) int { return cmp.Compare(b.value, a.value) })
 	for _, x := range do[:min(thingsToDo, len(do))] {
 		out.Do = append(out.Do, x.ReportLine)
 	}
@@ -74,10 +75,10 @@ func (l *Ledger) moneyLines(m returns.Month, r *Revenue) []ReportLine {
 	var lines []ReportLine
 	if _, x := r.month(m); x != nil {
 		lines = append(lines, ReportLine{fmt.Sprintf("In %s repeat service on boats that we sold brought %s (a year before: %s); other work brought %s.",
-			m.Title(), l.money(x.Repeat.Cents), l.money(x.Before.Cents), l.money(x.Other.Cents)), x.Repeat.List})
+			m.Title(), l.money(x.Repeat.Cents), l.money(x.Before.Cents), l.money(x.Other.Cents)), x.Repeat.List, "Paid work in " + m.Title() + " on boats we sold"})
 	}
 	return append(lines, ReportLine{fmt.Sprintf("This year so far it is %s, against %s to the same day last year: %s.",
-		l.money(r.Repeat.Cents), l.money(r.RepeatBefore.Cents), against(r.Repeat.Cents, r.RepeatBefore.Cents)), r.Repeat.List})
+		l.money(r.Repeat.Cents), l.money(r.RepeatBefore.Cents), against(r.Repeat.Cents, r.RepeatBefore.Cents)), r.Repeat.List, "Paid work this year on boats we sold"})
 }
 
 func (l *Ledger) rateLines() []ReportLine {
@@ -93,7 +94,7 @@ func (l *Ledger) rateLines() []ReportLine {
 	}
 	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; in it so far came %d (%.0f %%).",
 		seasonWords(r.Seasons[at]), words.Count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
-	return []ReportLine{{words, c.Of.List}}
+	return []ReportLine{{words, c.Of.List, "Boats sold before " + seasonWords(r.Seasons[at])}}
 }
 
 func seasonWords(s returns.Season) string {
@@ -107,7 +108,7 @@ func (l *Ledger) funnelLines(f *SeasonFunnel) []ReportLine {
 	due, done := f.Stages[returns.IsDue], f.Stages[returns.Done]
 	words := fmt.Sprintf("%s began with %s due for %s; %d are done, %d of the others are booked.", f.Season.Title(),
 		words.Count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
-	return []ReportLine{{words, due.Boats.List}}
+	return []ReportLine{{words, due.Boats.List, f.Season.Title() + ", boat by boat"}}
 }
 
 // fate is the part of the season's boats of one fate.
@@ -123,7 +124,7 @@ func (f *SeasonFunnel) fate(x returns.Fate) SeasonTally {
 func (l *Ledger) aheadLines(e *Expectation) []ReportLine {
 	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (four years in five between %s and %s). This is an estimate.",
 		l.money(e.Whole.Expected), l.money(e.Whole.Low), l.money(e.Whole.High))
-	return []ReportLine{{words, e.Whole.Figure.List}}
+	return []ReportLine{{words, e.Whole.Figure.List, "Visits expected"}}
 }
 
 // partLines tells what the parts of the coming weeks cost, if the shop gave
@@ -134,24 +135,24 @@ func (l *Ledger) partLines(w *Workload) []ReportLine {
 		return nil
 	}
 	words := fmt.Sprintf("The parts for the visits until %s cost %s if every boat comes, about %s by each boat's chance.", p.To.Sunday().Long(), l.money(p.Whole.Cents), l.money(p.Expected))
-	return []ReportLine{{words, p.Whole.List}}
+	return []ReportLine{{words, p.Whole.List, "Parts for the coming visits"}}
 }
 
-// thing is something worth doing, by what may hang on it.
-type thing struct {
+// suggestion is something worth doing, by what may hang on it.
+type suggestion struct {
 	ReportLine
-	worth schedule.Cents
+	value schedule.Cents
 }
 
-// awayRung is how many of those who slipped away are worth ringing at once.
-const awayRung = 10
+// mostAwayCalls is how many of those who slipped away are worth ringing at once.
+const mostAwayCalls = 10
 
-func (l *Ledger) awayThings(away []Away) []thing {
+func (l *Ledger) awayThings(away []Away) []suggestion {
 	var names []string
 	var worth schedule.Cents
 	n := 0
 	for i := range away {
-		if away[i].Wished || n == awayRung {
+		if away[i].Wished || n == mostAwayCalls {
 			continue
 		}
 		n++
@@ -165,26 +166,26 @@ func (l *Ledger) awayThings(away []Away) []thing {
 	}
 	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
 	// Lost boats seldom all come back; a quarter is common practice, no source.
-	return []thing{{ReportLine{words, Query{List: ListAway}}, worth / 4}}
+	return []suggestion{{ReportLine{words, Query{List: ListAway}, "Lapsed boats"}, worth / 4}}
 }
 
 // seasonThings speaks of a season's silent boats while something can still be
 // done about them.
-func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
+func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
 	if !f.Known {
 		return nil
 	}
-	var out []thing
+	var out []suggestion
 	for _, x := range []struct {
-		fate  returns.Fate
-		words string
+		fate         returns.Fate
+		words, label string
 	}{
-		{returns.FateSilent, "%s due for %s heard from us and have not answered; at list price that is %s. Ring the dear ones first."},
-		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach."},
+		{returns.FateSilent, "%s due for %s heard from us and have not answered; at list price that is %s. Ring the dear ones first.", "Boats reminded, no reply"},
+		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach.", "Boats not reminded"},
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
 			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
-			out = append(out, thing{ReportLine{words, t.Boats.List}, t.Boats.Cents / 2})
+			out = append(out, suggestion{ReportLine{words, t.Boats.List, x.label}, t.Boats.Cents / 2})
 		}
 	}
 	return out
@@ -192,17 +193,17 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []thing {
 
 // checkThings puts a check that may save an engine before money: a fault found
 // after the last day is nobody's warranty.
-func (l *Ledger) checkThings(w *Workload) []thing {
+func (l *Ledger) checkThings(w *Workload) []suggestion {
 	for _, c := range w.Checks {
 		if c.Fate == checkOpen && c.Boats.Count > 0 {
 			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", words.Count(c.Boats.Count, "boat"))
-			return []thing{{ReportLine{words, c.Boats.List}, schedule.Cents(c.Boats.Count) * 100_000}}
+			return []suggestion{{ReportLine{words, c.Boats.List, "Checks before the warranty ends"}, schedule.Cents(c.Boats.Count) * 100_000}}
 		}
 	}
 	return nil
 }
 
-func (l *Ledger) weekThings(w *Workload) []thing {
+func (l *Ledger) weekThings(w *Workload) []suggestion {
 	var over []string
 	var list Query
 	minutes := 0
@@ -217,11 +218,11 @@ func (l *Ledger) weekThings(w *Workload) []thing {
 		return nil
 	}
 	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
-	return []thing{{ReportLine{words, list}, schedule.Cents(minutes) * 150}}
+	return []suggestion{{ReportLine{words, list, "Visits in the week of " + over[len(over)-1]}, schedule.Cents(minutes) * 150}}
 }
 
 // serviceThings names the service that fell behind most.
-func (l *Ledger) serviceThings(r *Revenue) []thing {
+func (l *Ledger) serviceThings(r *Revenue) []suggestion {
 	var worst *ServiceRevenue
 	for i := range r.Services {
 		s := &r.Services[i]
@@ -234,7 +235,7 @@ func (l *Ledger) serviceThings(r *Revenue) []thing {
 	}
 	words := fmt.Sprintf("%s brought %s this year, against %s to the same day last year. See whether it was not due, not offered, or not wanted.",
 		worst.Title, l.money(worst.Now.Cents), l.money(worst.Before.Cents))
-	return []thing{{ReportLine{words, worst.Now.List}, worst.Before.Cents - worst.Now.Cents}}
+	return []suggestion{{ReportLine{words, worst.Now.List, worst.Title + ", paid this year"}, worst.Before.Cents - worst.Now.Cents}}
 }
 
 // Day is the day on which a letter about a month is written.

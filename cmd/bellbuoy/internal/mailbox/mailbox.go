@@ -16,7 +16,7 @@ import (
 	"github.com/emersion/go-imap/v2"
 	"github.com/emersion/go-imap/v2/imapclient"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 )
 
 // Config says where the mailbox is.
@@ -125,7 +125,7 @@ func open(ctx context.Context, cfg Config) (*imapclient.Client, error) {
 	if err != nil {
 		return nil, fmt.Errorf("mailbox server %q: %w; want host:port, for example imap.example.com:993", cfg.Server, err)
 	}
-	if cfg.Security == notify.NoTLS && !notify.Loopback(host) {
+	if cfg.Security == send.NoTLS && !send.Loopback(host) {
 		return nil, fmt.Errorf("mailbox server %q: signing in without TLS would show the password to the network; set the security to starttls or tls", cfg.Server)
 	}
 	if cfg.Secret == nil {
@@ -140,7 +140,7 @@ func open(ctx context.Context, cfg Config) (*imapclient.Client, error) {
 		return nil, fmt.Errorf("reach mailbox server %s: %w", cfg.Server, err)
 	}
 	if cfg.Token {
-		err = client.Authenticate(notify.XOAuth2(cfg.User, secret))
+		err = client.Authenticate(send.XOAuth2(cfg.User, secret))
 	} else {
 		err = client.Login(cfg.User, secret).Wait()
 	}
@@ -169,9 +169,9 @@ func connect(ctx context.Context, cfg Config, host string) (*imapclient.Client, 
 	}
 	var client *imapclient.Client
 	switch cfg.Security {
-	case notify.NoTLS:
+	case send.NoTLS:
 		client = imapclient.New(raw, nil)
-	case notify.StartTLS:
+	case send.StartTLS:
 		client, err = imapclient.NewStartTLS(raw, &imapclient.Options{TLSConfig: secure})
 	default:
 		conn := tls.Client(raw, secure)

@@ -22,7 +22,7 @@ import (
 	"github.com/emersion/go-imap/v2/imapserver/imapmemserver"
 
 	"bellbuoy/cmd/bellbuoy/internal/mailbox"
-	"bellbuoy/notify"
+	"bellbuoy/notify/send"
 	"bellbuoy/schedule/testkit"
 )
 
@@ -196,7 +196,7 @@ func unread(t *testing.T, c *imapclient.Client) []imap.UID {
 
 func config(address string) mailbox.Config {
 	return mailbox.Config{
-		Server: address, Security: notify.NoTLS, User: boxUser, Folder: "INBOX",
+		Server: address, Security: send.NoTLS, User: boxUser, Folder: "INBOX",
 		Secret: func(context.Context) (string, error) { return boxPassword, nil },
 	}
 }
@@ -300,7 +300,7 @@ func TestReadRefuses(t *testing.T) {
 			c.Secret = func(context.Context) (string, error) { return "guessed", nil }
 		}, `as "bounces"`},
 		"no such folder":          {func(c *mailbox.Config) { c.Folder = "Elsewhere" }, `mailbox "Elsewhere"`},
-		"a server without TLS":    {func(c *mailbox.Config) { c.Security = notify.TLS }, "reach mailbox server"},
+		"a server without TLS":    {func(c *mailbox.Config) { c.Security = send.TLS }, "reach mailbox server"},
 		"a server that is silent": {func(c *mailbox.Config) { c.Server = silent.Addr().String() }, "reach mailbox server"},
 	} {
 		t.Run(name, func(t *testing.T) {

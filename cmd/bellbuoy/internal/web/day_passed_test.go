@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -73,7 +74,7 @@ func (s *testShop) checked(words string) bool {
 
 func (s *testShop) deskFeed() string {
 	s.t.Helper()
-	f, err := s.house.Feed(s.t.Context(), notify.ScopeDesk, "", s.today())
+	f, err := s.house.Feed(s.t.Context(), link.ScopeDesk, "", s.today())
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -13,7 +13,7 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/store"
 )
 
@@ -24,12 +24,12 @@ type feedFile struct {
 	body []byte
 }
 
-func (f feedFile) FeedState(ctx context.Context, scope notify.Scope, subject string) (site.FeedState, error) {
+func (f feedFile) FeedState(ctx context.Context, scope link.Scope, subject string) (site.FeedState, error) {
 	s, err := f.db.FeedState(ctx, string(scope), subject)
 	return site.FeedState{Generation: s.Generation, Changed: feedMoment}, err
 }
 
-func (f feedFile) FeedBody(context.Context, notify.Scope, string) (site.FeedBody, error) {
+func (f feedFile) FeedBody(context.Context, link.Scope, string) (site.FeedBody, error) {
 	return site.FeedBody{Body: f.body, Changed: feedMoment}, nil
 }
 
@@ -50,7 +50,7 @@ func BenchmarkFeed(b *testing.B) {
 	body := []byte(strings.Repeat("DESCRIPTION:Seventy-four octets of what is planned and why and about how\r\n", 140)) // about 10 kB
 	file := newFeedSite(b, feedFile{db, body})
 	ours := newFeedSite(b, site.NewRecentStates(feedFile{db, body}, time.Second, time.Now))
-	desk := file.path(b, notify.PurposeFeed, notify.Address{Scope: notify.ScopeDesk, Generation: 1})
+	desk := file.path(b, link.PurposeFeed, link.Target{Scope: link.ScopeDesk, Generation: 1})
 	tag := ours.ask("GET", desk).Header.Get("ETag")
 	bare := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("ETag", tag)

@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/store"
 )
 
@@ -26,14 +26,14 @@ type feedShelf struct {
 	made              int // how often the bytes were asked for
 }
 
-func (s *feedShelf) FeedState(_ context.Context, scope notify.Scope, subject string) (site.FeedState, error) {
-	if scope != notify.ScopeBoat || subject != "B-1" {
+func (s *feedShelf) FeedState(_ context.Context, scope link.Scope, subject string) (site.FeedState, error) {
+	if scope != link.ScopeBoat || subject != "B-1" {
 		return site.FeedState{}, store.ErrNotFound
 	}
 	return site.FeedState{Generation: 2, Changed: s.changed}, s.stateErr
 }
 
-func (s *feedShelf) FeedBody(context.Context, notify.Scope, string) (site.FeedBody, error) {
+func (s *feedShelf) FeedBody(context.Context, link.Scope, string) (site.FeedBody, error) {
 	s.made++
 	return site.FeedBody{Body: []byte(s.body), Changed: s.changed}, s.bodyErr
 }
@@ -44,13 +44,13 @@ func newShelf() *feedShelf {
 
 type feedSite struct {
 	handler   http.Handler
-	addresses *notify.Addresses
+	addresses *link.Maker
 	log       strings.Builder
 }
 
 func newFeedSite(t testing.TB, source site.FeedSource) *feedSite {
 	t.Helper()
-	a, err := notify.NewAddresses([]byte(strings.Repeat("k", notify.LeastSecret)))
+	a, err := link.NewMaker([]byte(strings.Repeat("k", link.MinSecret)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +61,7 @@ func newFeedSite(t testing.TB, source site.FeedSource) *feedSite {
 	return s
 }
 
-func (s *feedSite) path(t testing.TB, p notify.Purpose, to notify.Address) string {
+func (s *feedSite) path(t testing.TB, p link.Purpose, to link.Target) string {
 	t.Helper()
 	token, err := s.addresses.Token(p, to)
 	if err != nil {
@@ -71,7 +71,7 @@ func (s *feedSite) path(t testing.TB, p notify.Purpose, to notify.Address) strin
 }
 
 func (s *feedSite) boat(t testing.TB) string {
-	return s.path(t, notify.PurposeFeed, notify.Address{Scope: notify.ScopeBoat, Subject: "B-1", Generation: 2})
+	return s.path(t, link.PurposeFeed, link.Target{Scope: link.ScopeBoat, Subject: "B-1", Generation: 2})
 }
 
 // ask sends a request with headers given in pairs.
@@ -160,8 +160,8 @@ func TestFeedConditions(t *testing.T) {
 
 func TestFeedRefuses(t *testing.T) {
 	broken := errors.New("disk gone")
-	boat := func(generation int) notify.Address {
-		return notify.Address{Scope: notify.ScopeBoat, Subject: "B-1", Generation: generation}
+	boat := func(generation int) link.Target {
+		return link.Target{Scope: link.ScopeBoat, Subject: "B-1", Generation: generation}
 	}
 	for _, c := range []struct {
 		name   string
@@ -172,13 +172,13 @@ func TestFeedRefuses(t *testing.T) {
 	}{
 		{"an address that was never ours", nil, "GET", func(*feedSite) string { return "/cal/aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa.ics" }, 404},
 		{"without .ics", nil, "GET", func(s *feedSite) string { return strings.TrimSuffix(s.boat(t), ".ics") }, 404},
-		{"a token for another purpose", nil, "GET", func(s *feedSite) string { return s.path(t, notify.PurposeMy, boat(2)) }, 404},
+		{"a token for another purpose", nil, "GET", func(s *feedSite) string { return s.path(t, link.PurposeMy, boat(2)) }, 404},
 		{"a boat that is gone", nil, "GET", func(s *feedSite) string {
-			return s.path(t, notify.PurposeFeed, notify.Address{Scope: notify.ScopeBoat, Subject: "B-2", Generation: 2})
+			return s.path(t, link.PurposeFeed, link.Target{Scope: link.ScopeBoat, Subject: "B-2", Generation: 2})
 		}, 404},
-		{"a withdrawn address", nil, "GET", func(s *feedSite) string { return s.path(t, notify.PurposeFeed, boat(1)) }, 410},
-		{"a withdrawn address, asked for its head", nil, "HEAD", func(s *feedSite) string { return s.path(t, notify.PurposeFeed, boat(1)) }, 410},
-		{"one from after the backup", nil, "GET", func(s *feedSite) string { return s.path(t, notify.PurposeFeed, boat(3)) }, 404},
+		{"a withdrawn address", nil, "GET", func(s *feedSite) string { return s.path(t, link.PurposeFeed, boat(1)) }, 410},
+		{"a withdrawn address, asked for its head", nil, "HEAD", func(s *feedSite) string { return s.path(t, link.PurposeFeed, boat(1)) }, 410},
+		{"one from after the backup", nil, "GET", func(s *feedSite) string { return s.path(t, link.PurposeFeed, boat(3)) }, 404},
 		{"no state", func(s *feedShelf) { s.stateErr = broken }, "GET", func(s *feedSite) string { return s.boat(t) }, 503},
 		{"no bytes to be had", func(s *feedShelf) { s.bodyErr = broken }, "GET", func(s *feedSite) string { return s.boat(t) }, 503},
 		{"no bytes to be had, but some", func(s *feedShelf) { s.bodyErr = broken; s.body = "BEGIN:VCAL" }, "GET", func(s *feedSite) string { return s.boat(t) }, 503},
@@ -240,7 +240,7 @@ func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
 	recent := site.NewRecentStates(shelf, time.Second, func() time.Time { return now })
 	ask := func(want time.Time, fault bool) {
 		t.Helper()
-		s, err := recent.FeedState(t.Context(), notify.ScopeBoat, "B-1")
+		s, err := recent.FeedState(t.Context(), link.ScopeBoat, "B-1")
 		if (err != nil) != fault || !fault && !s.Changed.Equal(want) {
 			t.Errorf("got %v, %v; want %v, a fault: %v", s.Changed, err, want, fault)
 		}
@@ -261,7 +261,7 @@ func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
 	now = feedMoment.Add(-time.Hour) // the clock was set back
 	shelf.changed = first
 	ask(first, false)
-	if _, err := recent.FeedState(t.Context(), notify.ScopeBoat, "B-2"); !errors.Is(err, store.ErrNotFound) {
+	if _, err := recent.FeedState(t.Context(), link.ScopeBoat, "B-2"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("another boat: %v", err)
 	}
 }

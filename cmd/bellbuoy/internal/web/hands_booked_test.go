@@ -9,7 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/outbox"
+	"bellbuoy/store"
 )
 
 // bookPerch books PERCH's fit-out on 4 May 2027 at 9:00, of which its owner W1
@@ -25,13 +25,13 @@ func (s *testShop) bookPerch() {
 		s.t.Fatal(err)
 	}
 	b := schedule.Booking{VisitID: perchVisit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: 540}
-	if err := s.house.Book(ctx, s.now, "desk", b); err != nil {
+	if _, err := s.house.Book(ctx, s.now, "desk", b); err != nil {
 		s.t.Fatal(err)
 	}
 	if _, err := s.house.Settle(ctx, s.now, s.today(), nil); err != nil {
 		s.t.Fatal(err)
 	}
-	if err := s.house.Answer(ctx, s.now, "PERCH"); err != nil {
+	if _, err := s.house.Tell(ctx, s.now, "PERCH"); err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -39,7 +39,7 @@ func (s *testShop) bookPerch() {
 // steps are the steps of the mails to a customer, oldest first.
 func (s *testShop) steps(customer string) []schedule.Step {
 	s.t.Helper()
-	all, err := outbox.Letters(s.t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: customer})
+	all, err := s.house.DB.Letters(s.t.Context(), store.LetterQuery{CustomerID: customer})
 	if err != nil {
 		s.t.Fatal(err)
 	}

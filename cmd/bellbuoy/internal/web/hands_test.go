@@ -17,9 +17,9 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
-	"bellbuoy/store/outbox"
+	"bellbuoy/store"
 )
 
 // asDesk is a site on which everybody is signed in, as in the demo.
@@ -70,7 +70,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	if due != "2029-11-20" {
 		t.Errorf("the impeller is due %q, want three years from the work before the sale", due)
 	}
-	queued, err := outbox.Letters(t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: "NC0001"})
+	queued, err := s.house.DB.Letters(t.Context(), store.LetterQuery{CustomerID: "NC0001"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}
@@ -160,7 +160,7 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.asDesk()
 	old := s.my("W1")
-	feed := s.path(s.house.FeedURL(t.Context(), notify.ScopeBoat, "PERCH"))
+	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
 	s.post(old+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}, "note": {"to my <cousin>"}}).code(http.StatusSeeOther)
 	desk.get("/sold").says("Owners who say that they sold", "to my &lt;cousin&gt;")
 	desk.get("/boats/PERCH/hands").code(http.StatusOK).says("Maren Jørstad says that the boat is sold")
@@ -206,7 +206,7 @@ func TestBoatIsSoldOn(t *testing.T) {
 	desk.post("/boats/PERCH/hands", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "name": {""}}).code(http.StatusUnprocessableEntity).says("Who has it now?")
 	desk.post("/boats/PERCH/hands", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}).code(http.StatusSeeOther)
 	s.get(s.my("W3")).says("Perch Pressure", "Slow Sunday")
-	queued, err := outbox.Letters(t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: "W3"})
+	queued, err := s.house.DB.Letters(t.Context(), store.LetterQuery{CustomerID: "W3"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -285,8 +286,8 @@ func TestFormsSayWhatIsWrong(t *testing.T) {
 func TestAnAddressOpensNothingElse(t *testing.T) {
 	s := newTestShop(t)
 	mine, other := s.my("W1"), s.my("W3")
-	feed := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), notify.ScopeCustomer, "W1")), ".ics")
-	boat := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), notify.ScopeBoat, "PERCH")), ".ics")
+	feed := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), link.ScopeCustomer, "W1")), ".ics")
+	boat := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH")), ".ics")
 	done := s.post(mine+"/answer", url.Values{"kind": {"call"}}).to()
 	id := done[strings.LastIndexByte(done, '/')+1:]
 	before := s.fingerprint()
@@ -331,7 +332,7 @@ func TestPagesOfOthersMayNotPost(t *testing.T) {
 func TestExchangedAddressesEndTheOld(t *testing.T) {
 	s := newTestShop(t)
 	my, stop := s.my("W1"), s.stopPath("W1")
-	feed := s.path(s.house.FeedURL(t.Context(), notify.ScopeCustomer, "W1"))
+	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeCustomer, "W1"))
 	s.get(my+"/calendar").code(http.StatusOK).says("Exchange the addresses", "https://service.larkspur.example"+feed)
 	to := s.post(my+"/calendar/renew", url.Values{}).code(http.StatusSeeOther).to()
 	s.get(to).code(http.StatusOK).says("The addresses are new")
@@ -350,7 +351,7 @@ func TestExchangedAddressesEndTheOld(t *testing.T) {
 func TestSoldBoatFallsSilent(t *testing.T) {
 	s := newTestShop(t)
 	my, before := s.my("W1"), s.feed("W1")
-	boat := s.path(s.house.FeedURL(t.Context(), notify.ScopeBoat, "PERCH"))
+	boat := s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
 	if !strings.Contains(before, "Perch Pressure") {
 		t.Fatal("the calendar does not hold the boat at the start")
 	}

@@ -17,8 +17,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
-	"bellbuoy/store/outbox"
-	"bellbuoy/store/report"
 )
 
 // ownerShop is an invented shop with years of history, its past seasons worked
@@ -48,7 +46,7 @@ func ownerShop(t *testing.T) *testShop {
 // springs that are over, and of days that are still being watched.
 func drawSome(t *testing.T, s *testShop) {
 	t.Helper()
-	tenures, err := report.Tenures(t.Context(), s.house.DB)
+	tenures, err := s.house.DB.Tenures(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,7 +60,7 @@ func drawSome(t *testing.T, s *testShop) {
 			}
 		}
 	}
-	if err := outbox.SaveDraws(t.Context(), s.house.DB, draws); err != nil {
+	if err := s.house.DB.SaveDraws(t.Context(), draws); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -10,13 +10,11 @@ import (
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
-	"bellbuoy/store/report"
 )
 
 const (
@@ -38,7 +36,7 @@ type boatPage struct {
 	Measured   []measured
 	Letters    []schedule.Letter
 	Calls      []store.Call
-	Changes    []report.Change
+	Changes    []store.Change
 	More       int64 // the id before which further changes are found, 0 for none
 	Feed       string
 	Problems   []string
@@ -98,14 +96,14 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
-	if p.Changes, err = report.Changes(ctx, db, id, before, changesFew+1); err != nil {
+	if p.Changes, err = db.Changes(ctx, id, before, changesFew+1); err != nil {
 		return site.Response{}, err
 	}
 	if len(p.Changes) > changesFew {
 		p.Changes = p.Changes[:changesFew]
 		p.More = p.Changes[changesFew-1].ID
 	}
-	p.Feed, err = s.App.FeedURL(ctx, notify.ScopeBoat, id)
+	p.Feed, err = s.App.FeedURL(ctx, link.ScopeBoat, id)
 	return site.Response{Page: "boat.html", Data: &p}, err
 }
 
@@ -177,7 +175,7 @@ func (s pages) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
 	if p.Owners, err = s.owners(ctx, id); err != nil || p.Owner.ID == "" {
 		return err
 	}
-	if p.Letters, err = outbox.Letters(ctx, db, outbox.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
+	if p.Letters, err = db.Letters(ctx, store.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
 		return err
 	}
 	if p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10); err != nil {

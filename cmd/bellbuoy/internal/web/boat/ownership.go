@@ -137,7 +137,7 @@ func (s pages) handOver(r *http.Request) (site.Response, error) {
 	page := "/boats/" + url.PathEscape(p.Boat.ID)
 	if r.PostFormValue("what") == "theirs" {
 		if p.Claim != nil {
-			err = s.App.StillTheirs(r.Context(), s.Now(), site.Actor(r), p.Boat.ID, p.Claim.ID)
+			_, err = s.App.StillTheirs(r.Context(), s.Now(), site.Actor(r), p.Boat.ID, p.Claim.ID)
 		}
 		return site.Response{To: page, Note: "The boat stays with its owner, who hears about it again."}, err
 	}

@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/store"
 )
 
@@ -23,7 +23,7 @@ type calendarPage struct {
 
 // myCalendar shows the customer's calendar address and what to do with it.
 func (s pages) myCalendar(r *http.Request, g guest) (site.Response, error) {
-	feed, err := s.App.FeedURL(r.Context(), notify.ScopeCustomer, g.Customer.ID)
+	feed, err := s.App.FeedURL(r.Context(), link.ScopeCustomer, g.Customer.ID)
 	if err != nil {
 		return site.Response{}, err
 	}

@@ -11,7 +11,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 // myDonePage confirms an answer.
@@ -41,7 +40,7 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	sending, err := outbox.Sending(r.Context(), s.App.DB)
+	sending, err := s.App.DB.Sending(r.Context())
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -57,7 +56,7 @@ func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "It is not said what is to be taken back.")
 	}
-	_, err = s.App.TakeBack(r.Context(), s.Now(), g.Customer.ID, id)
+	_, err = s.App.UndoReply(r.Context(), s.Now(), g.Customer.ID, id)
 	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
 			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",

@@ -5,7 +5,7 @@ import (
 	"net/http"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -25,7 +25,7 @@ type guestHandler func(r *http.Request, g guest) (site.Response, error)
 // in plain words what is wrong with the link and whom to ring.
 func (s pages) guests(h guestHandler) site.Handler {
 	return func(r *http.Request) (site.Response, error) {
-		customer, code, err := s.holder(r, notify.PurposeMy)
+		customer, code, err := s.holder(r, link.PurposeMy)
 		if err != nil {
 			return site.Response{}, err
 		}
@@ -41,10 +41,10 @@ func (s pages) guests(h guestHandler) site.Handler {
 
 // holder finds the customer whom an address belongs to: 404 for an address that
 // is none, 410 for one that was withdrawn.
-func (s pages) holder(r *http.Request, p notify.Purpose) (schedule.Customer, int, error) {
+func (s pages) holder(r *http.Request, p link.Purpose) (schedule.Customer, int, error) {
 	none := schedule.Customer{}
 	to, ours := s.App.Addresses().Parse(p, r.PathValue("token"))
-	if !ours || to.Scope != notify.ScopeCustomer {
+	if !ours || to.Scope != link.ScopeCustomer {
 		return none, http.StatusNotFound, nil
 	}
 	st, err := s.App.DB.FeedState(r.Context(), store.FeedCustomer, to.Subject)
@@ -55,10 +55,10 @@ func (s pages) holder(r *http.Request, p notify.Purpose) (schedule.Customer, int
 		return none, 0, err
 	}
 	code := http.StatusOK
-	switch to.Standing(st.Generation) {
-	case notify.AddressRevoked:
+	switch to.Status(st.Generation) {
+	case link.Revoked:
 		code = http.StatusGone
-	case notify.AddressUnknown:
+	case link.Unknown:
 		return none, http.StatusNotFound, nil
 	}
 	c, err := s.App.DB.Customer(r.Context(), to.Subject)

@@ -4,7 +4,7 @@ import (
 	"net/http"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 )
@@ -21,7 +21,7 @@ type stopPageData struct {
 // stopFor opens the page of mails. An address that was replaced by a newer one
 // still stops mails: whoever holds an old mail must be able to.
 func (s pages) stopFor(r *http.Request) (stopPageData, schedule.Customer, bool, error) {
-	c, code, err := s.holder(r, notify.PurposeStop)
+	c, code, err := s.holder(r, link.PurposeStop)
 	if err != nil || code != http.StatusOK && code != http.StatusGone {
 		return stopPageData{}, c, false, err
 	}

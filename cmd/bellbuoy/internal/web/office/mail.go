@@ -11,7 +11,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/outbox"
 )
 
 const (
@@ -22,7 +21,7 @@ const (
 
 // rehearsalPage shows what mail would go out, and the switch.
 type rehearsalPage struct {
-	Sending   outbox.SendingState
+	Sending   store.SendingState
 	Counts    []letterCount
 	Uncertain []schedule.Letter
 	Withdrawn []schedule.Letter // the newest
@@ -61,7 +60,7 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 	who, _ := site.StaffOf(r)
 	p.MaySwitch = who.Level() >= site.Owner
 	var err error
-	if p.Sending, err = outbox.Sending(r.Context(), s.App.DB); err != nil {
+	if p.Sending, err = s.App.DB.Sending(r.Context()); err != nil {
 		return site.Response{}, err
 	}
 	if err := s.fillLetters(r, &p); err != nil {
@@ -89,7 +88,7 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 }
 
 func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
-	counts, err := outbox.LetterCounts(r.Context(), s.App.DB)
+	counts, err := s.App.DB.LetterCounts(r.Context())
 	if err != nil {
 		return err
 	}
@@ -101,11 +100,11 @@ func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
 			p.Counts = append(p.Counts, letterCount{st, counts[st]})
 		}
 	}
-	if p.Doubted, err = outbox.Doubted(r.Context(), s.App.DB); err != nil {
+	if p.Doubted, err = s.App.DB.Doubted(r.Context()); err != nil {
 		return err
 	}
 	for state, to := range map[schedule.LetterState]*[]schedule.Letter{schedule.LetterUncertain: &p.Uncertain, schedule.LetterWithdrawn: &p.Withdrawn} {
-		if *to, err = outbox.Letters(r.Context(), s.App.DB, outbox.LetterQuery{State: state, Limit: 20}); err != nil {
+		if *to, err = s.App.DB.Letters(r.Context(), store.LetterQuery{State: state, Limit: 20}); err != nil {
 			return err
 		}
 	}
@@ -134,7 +133,7 @@ func (s pages) switchMail(r *http.Request) (site.Response, error) {
 	case "off":
 		note, err = "Mail is off; nothing is queued or sent.", s.App.SwitchSending(r.Context(), s.Now(), site.Actor(r), false)
 	case "release":
-		note, err = "The queue goes on.", outbox.Release(r.Context(), s.App.DB, s.Now(), site.Actor(r))
+		note, err = "The queue goes on.", s.App.DB.Release(r.Context(), s.Now(), site.Actor(r))
 	default:
 		err = site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons.")
 	}
@@ -152,7 +151,7 @@ func (s pages) judgeRefused(r *http.Request) (site.Response, error) {
 	if note == "" {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons.")
 	}
-	err := outbox.JudgeDoubted(r.Context(), s.App.DB, s.Now(), site.Actor(r), do == "dead")
+	err := s.App.DB.JudgeDoubted(r.Context(), s.Now(), site.Actor(r), do == "dead")
 	if errors.Is(err, store.ErrRefused) {
 		return site.Response{}, site.NewProblem(http.StatusConflict, "No refused address waits for a word of yours any more: somebody has just said what it was.")
 	}

@@ -13,7 +13,7 @@ import (
 	"strings"
 	"time"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 	"bellbuoy/store"
 )
 
@@ -36,9 +36,9 @@ type FeedBody struct {
 // [store.ErrNotFound] for a feed of nothing we know.
 type FeedSource interface {
 	// FeedState is asked on every request and so must cost little.
-	FeedState(ctx context.Context, scope notify.Scope, subject string) (FeedState, error)
+	FeedState(ctx context.Context, scope link.Scope, subject string) (FeedState, error)
 	// FeedBody is asked when the bytes are not at hand.
-	FeedBody(ctx context.Context, scope notify.Scope, subject string) (FeedBody, error)
+	FeedBody(ctx context.Context, scope link.Scope, subject string) (FeedBody, error)
 }
 
 // Feeds answers /cal/TOKEN.ics. Calendar programs give up, or empty what they
@@ -47,14 +47,14 @@ type FeedSource interface {
 // withdrawn (they stop asking), and 503 for any fault of ours: never an empty
 // or partial 200.
 type Feeds struct {
-	addresses *notify.Addresses
+	addresses *link.Maker
 	source    FeedSource
 	log       *slog.Logger
 	cache     *feedCache
 }
 
 // NewFeeds answers for source under the given addresses.
-func NewFeeds(addresses *notify.Addresses, source FeedSource, log *slog.Logger) *Feeds {
+func NewFeeds(addresses *link.Maker, source FeedSource, log *slog.Logger) *Feeds {
 	return &Feeds{addresses: addresses, source: source, log: log, cache: newFeedCache(feedCacheBytes, feedCacheTags)}
 }
 
@@ -73,7 +73,7 @@ func (f *Feeds) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	token, ics := strings.CutSuffix(r.PathValue("token"), ".ics")
-	to, ours := f.addresses.Parse(notify.PurposeFeed, token)
+	to, ours := f.addresses.Parse(link.PurposeFeed, token)
 	if !ics || !ours {
 		feedRefuse(w, http.StatusNotFound, "There is no calendar at this address.")
 		return
@@ -83,10 +83,10 @@ func (f *Feeds) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		f.fault(w, r, to, err)
 		return
 	}
-	switch to.Standing(state.Generation) {
-	case notify.AddressRevoked:
+	switch to.Status(state.Generation) {
+	case link.Revoked:
 		feedRefuse(w, http.StatusGone, "This calendar address was withdrawn. Ask the shop for a new one.")
-	case notify.AddressUnknown:
+	case link.Unknown:
 		feedRefuse(w, http.StatusNotFound, "There is no calendar at this address.")
 	default:
 		f.send(w, r, to, state)
@@ -95,7 +95,7 @@ func (f *Feeds) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 // send answers with the feed, or with 304. If the client has the bytes that we
 // last served and nothing has changed since, they are not even made.
-func (f *Feeds) send(w http.ResponseWriter, r *http.Request, to notify.Address, state FeedState) {
+func (f *Feeds) send(w http.ResponseWriter, r *http.Request, to link.Target, state FeedState) {
 	feed, known := f.cache.get(to, state.Changed)
 	has := known && strings.TrimPrefix(r.Header.Get("If-None-Match"), "W/") == feed.tag
 	if !has && feed.body == nil {
@@ -113,7 +113,7 @@ func (f *Feeds) send(w http.ResponseWriter, r *http.Request, to notify.Address, 
 }
 
 // load gets the bytes and remembers them.
-func (f *Feeds) load(ctx context.Context, to notify.Address) (cachedFeed, error) {
+func (f *Feeds) load(ctx context.Context, to link.Target) (cachedFeed, error) {
 	b, err := f.source.FeedBody(ctx, to.Scope, to.Subject)
 	if err != nil {
 		return cachedFeed{}, err
@@ -131,7 +131,7 @@ func (f *Feeds) load(ctx context.Context, to notify.Address) (cachedFeed, error)
 }
 
 // fault answers for what went wrong on our side, or for a subject that is gone.
-func (f *Feeds) fault(w http.ResponseWriter, r *http.Request, to notify.Address, err error) {
+func (f *Feeds) fault(w http.ResponseWriter, r *http.Request, to link.Target, err error) {
 	if errors.Is(err, store.ErrNotFound) {
 		feedRefuse(w, http.StatusNotFound, "There is no calendar at this address.")
 		return

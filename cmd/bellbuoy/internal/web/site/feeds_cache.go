@@ -5,7 +5,7 @@ import (
 	"sync"
 	"time"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 )
 
 // What the cache of feeds may hold. A feed is about 10 kB and is polled every
@@ -28,7 +28,7 @@ type cachedFeed struct {
 // nothing: an entry counts only while the feed has not changed since.
 type feedCache struct {
 	mu        sync.Mutex
-	entries   map[notify.Address]*feedEntry
+	entries   map[link.Target]*feedEntry
 	bodies    *list.List // of notify.Address, the last used first
 	bytes     int
 	mostBytes int
@@ -41,11 +41,11 @@ type feedEntry struct {
 }
 
 func newFeedCache(mostBytes, mostTags int) *feedCache {
-	return &feedCache{entries: make(map[notify.Address]*feedEntry), bodies: list.New(), mostBytes: mostBytes, mostTags: mostTags}
+	return &feedCache{entries: make(map[link.Target]*feedEntry), bodies: list.New(), mostBytes: mostBytes, mostTags: mostTags}
 }
 
 // get returns what was served at an address if it has not changed since.
-func (c *feedCache) get(to notify.Address, changed time.Time) (cachedFeed, bool) {
+func (c *feedCache) get(to link.Target, changed time.Time) (cachedFeed, bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	e, ok := c.entries[to]
@@ -59,7 +59,7 @@ func (c *feedCache) get(to notify.Address, changed time.Time) (cachedFeed, bool)
 }
 
 // put remembers what is served at an address now.
-func (c *feedCache) put(to notify.Address, feed cachedFeed) {
+func (c *feedCache) put(to link.Target, feed cachedFeed) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if e, ok := c.entries[to]; ok {
@@ -75,7 +75,7 @@ func (c *feedCache) put(to notify.Address, feed cachedFeed) {
 	c.entries[to] = e
 	c.bytes += len(feed.body)
 	for c.bytes > c.mostBytes {
-		c.letGo(c.entries[c.bodies.Back().Value.(notify.Address)])
+		c.letGo(c.entries[c.bodies.Back().Value.(link.Target)])
 	}
 }
 

@@ -5,7 +5,8 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/notify"
+	"bellbuoy/notify/feed"
+	"bellbuoy/notify/link"
 	"bellbuoy/schedule/civil"
 )
 
@@ -17,13 +18,13 @@ type appFeeds struct {
 
 // FeedState has the window's last move for the moment of change if that is the
 // later one, as [app.App.Feed] has it.
-func (h appFeeds) FeedState(ctx context.Context, scope notify.Scope, subject string) (FeedState, error) {
+func (h appFeeds) FeedState(ctx context.Context, scope link.Scope, subject string) (FeedState, error) {
 	st, err := h.house.DB.FeedState(ctx, string(scope), subject)
 	if err != nil {
 		return FeedState{}, err
 	}
 	zone := h.house.Config.Zone()
-	_, _, moved := notify.FeedWindow(civil.FromTime(h.now().In(zone)))
+	_, _, moved := feed.Window(civil.FromTime(h.now().In(zone)))
 	changed := st.ChangedAt
 	if at := moved.At(0, 0, zone); at.After(changed) {
 		changed = at
@@ -31,7 +32,7 @@ func (h appFeeds) FeedState(ctx context.Context, scope notify.Scope, subject str
 	return FeedState{Generation: st.Generation, Changed: changed}, nil
 }
 
-func (h appFeeds) FeedBody(ctx context.Context, scope notify.Scope, subject string) (FeedBody, error) {
+func (h appFeeds) FeedBody(ctx context.Context, scope link.Scope, subject string) (FeedBody, error) {
 	f, err := h.house.Feed(ctx, scope, subject, civil.FromTime(h.now().In(h.house.Config.Zone())))
 	return FeedBody{Body: f.Body, Changed: f.Changed, Cut: f.Cut}, err
 }

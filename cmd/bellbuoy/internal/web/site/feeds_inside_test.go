@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 )
 
 func TestScrubPath(t *testing.T) {
@@ -55,7 +55,7 @@ func FuzzScrubPath(f *testing.F) {
 func TestFeedCacheKeepsTagsAndLetsBodiesGo(t *testing.T) {
 	c := newFeedCache(100, 5)
 	moment := time.Unix(1_800_000_000, 0)
-	at := func(i int) notify.Address { return notify.Address{Subject: fmt.Sprint(i)} }
+	at := func(i int) link.Target { return link.Target{Subject: fmt.Sprint(i)} }
 	put := func(i, size int) {
 		c.put(at(i), cachedFeed{tag: fmt.Sprint("t", i), changed: moment, body: make([]byte, size)})
 	}

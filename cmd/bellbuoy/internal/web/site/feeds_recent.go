@@ -5,7 +5,7 @@ import (
 	"sync"
 	"time"
 
-	"bellbuoy/notify"
+	"bellbuoy/notify/link"
 )
 
 // RecentStates is a source whose states are believed for a moment, so that many
@@ -22,7 +22,7 @@ type RecentStates struct {
 }
 
 type feedName struct {
-	scope   notify.Scope
+	scope   link.Scope
 	subject string
 }
 
@@ -39,7 +39,7 @@ func NewRecentStates(source FeedSource, fresh time.Duration, now func() time.Tim
 
 // FeedState asks the source unless it said so a moment ago. Faults are not
 // remembered.
-func (s *RecentStates) FeedState(ctx context.Context, scope notify.Scope, subject string) (FeedState, error) {
+func (s *RecentStates) FeedState(ctx context.Context, scope link.Scope, subject string) (FeedState, error) {
 	name, at := feedName{scope, subject}, s.now()
 	s.mu.Lock()
 	known, ok := s.seen[name]

@@ -147,7 +147,7 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	if err := s.Settle(r); err != nil {
 		return site.Response{}, err
 	}
-	if err := s.App.Answer(r.Context(), s.Now(), f.Boat.ID); err != nil {
+	if _, err := s.App.Tell(r.Context(), s.Now(), f.Boat.ID); err != nil {
 		// The booking stands; the letter is tried again by the daemon.
 		s.Log.ErrorContext(r.Context(), "answer a booking", "boat", f.Boat.ID, "error", err)
 	}
@@ -171,7 +171,7 @@ func (s pages) bookDay(r *http.Request, f *site.VisitForm) (string, error) {
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if err := s.App.Book(r.Context(), s.Now(), site.Actor(r), b); err != nil {
+	if _, err := s.App.Book(r.Context(), s.Now(), site.Actor(r), b); err != nil {
 		return "", err
 	}
 	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())

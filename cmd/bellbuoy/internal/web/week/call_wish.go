@@ -4,12 +4,12 @@ import (
 	"context"
 
 	"bellbuoy/schedule"
-	"bellbuoy/store/report"
+	"bellbuoy/store"
 )
 
 // wishLine is a customer whom the owner wants rung about a boat.
 type wishLine struct {
-	report.RingWish
+	store.RingWish
 	Boat     schedule.Boat
 	Customer schedule.Customer
 }
@@ -17,7 +17,7 @@ type wishLine struct {
 // wishes are those that no call has answered yet. A wish about a boat that has
 // changed hands since is nobody's any more.
 func (s pages) wishes(ctx context.Context) ([]wishLine, error) {
-	all, err := report.RingWishes(ctx, s.App.DB)
+	all, err := s.App.DB.RingWishes(ctx)
 	if err != nil {
 		return nil, err
 	}

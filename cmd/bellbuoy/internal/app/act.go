@@ -1,0 +1,246 @@
+package app
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"bellbuoy/notify/link"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+	"bellbuoy/store/mapping"
+	"bellbuoy/store/sheet"
+)
+
+// What the desk does about boats and visits. actor is who stands in the log of
+// changes; an error of the store's kinds says why something was refused.
+
+// Book fixes the day of a visit for the desk, or moves it. A [*FullWeek] if the
+// week has no hours for it and b.Over does not say that this is meant.
+func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) (Change, error) {
+	return h.change(ctx, now, b.BoatID, func() error { return h.DB.Book(ctx, now, actor, b, h.hoursFit(b.Over)) })
+}
+
+// Unbook takes a booking back; its visit is penciled in again.
+func (h *App) Unbook(ctx context.Context, now time.Time, actor, boatID, visitID string) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.DB.Unbook(ctx, now, actor, visitID) })
+}
+
+// Pin pencils a visit into the week that the desk chose; week 0 leaves it to the
+// planner again.
+func (h *App) Pin(ctx context.Context, now time.Time, actor, boatID, visitID string, week civil.Week) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.DB.Pin(ctx, now, actor, visitID, week) })
+}
+
+// Record writes down what was done to a boat, and gives the records and
+// follow-ups of w their ids. form is as with [store.DB.RecordWork].
+func (h *App) Record(ctx context.Context, now time.Time, actor, form string, w *store.Work) (Change, error) {
+	for i := range w.FollowUps {
+		completeFollowUp(&w.FollowUps[i])
+	}
+	return h.change(ctx, now, w.BoatID, func() error { return h.DB.RecordWork(ctx, now, actor, form, *w) })
+}
+
+// RecheckDays is in how many days a finding is looked at again unless somebody
+// says by when.
+const RecheckDays = 30
+
+// completeFollowUp gives a follow-up the title and the day that it lacks.
+func completeFollowUp(f *schedule.FollowUp) {
+	if f.Title == "" {
+		first, _, _ := strings.Cut(f.Finding, "\n")
+		f.Title = "Follow-up: " + strings.TrimSpace(first)
+	}
+	if f.Due == 0 {
+		f.Due = f.Raised + RecheckDays
+	}
+}
+
+// RemoveFollowUp drops a follow-up that is no longer wanted.
+func (h *App) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, id string) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.DB.RemoveFollowUp(ctx, now, actor, boatID, id) })
+}
+
+// SetOverride changes a rule for one boat or one component.
+func (h *App) SetOverride(ctx context.Context, now time.Time, actor string, o schedule.Override) (Change, error) {
+	return h.change(ctx, now, o.BoatID, func() error { return h.DB.SetOverride(ctx, now, actor, o) })
+}
+
+// RemoveOverride puts a rule back to what the catalogue says.
+func (h *App) RemoveOverride(ctx context.Context, now time.Time, actor string, o schedule.Override) (Change, error) {
+	return h.change(ctx, now, o.BoatID, func() error {
+		return h.DB.RemoveOverride(ctx, now, actor, o.BoatID, o.ComponentID, o.Rule)
+	})
+}
+
+// NoteCall writes down a call and what came of it. A note about a visit stands on
+// its work sheet too.
+func (h *App) NoteCall(ctx context.Context, now time.Time, c store.Call) (Change, error) {
+	return h.change(ctx, now, c.BoatID, func() error {
+		if err := h.DB.LogCall(ctx, now, c); err != nil || c.Note == "" || c.VisitID == "" {
+			return err
+		}
+		return h.DB.AddSaid(ctx, now, store.Said{Actor: c.Actor, BoatID: c.BoatID, VisitID: c.VisitID, Words: c.Note})
+	})
+}
+
+// WishCall puts a customer on the call list.
+func (h *App) WishCall(ctx context.Context, w store.RingWish) error {
+	return h.DB.WishRing(ctx, w.At, w)
+}
+
+// AddAbsence gives a technician days off.
+func (h *App) AddAbsence(ctx context.Context, now time.Time, actor string, a store.Absence) (Change, error) {
+	return h.changeHours(ctx, now, func() error { return h.DB.AddAbsence(ctx, now, actor, a) })
+}
+
+// RemoveAbsence takes days off back.
+func (h *App) RemoveAbsence(ctx context.Context, now time.Time, actor string, id int64) (Change, error) {
+	return h.changeHours(ctx, now, func() error { return h.DB.RemoveAbsence(ctx, now, actor, id) })
+}
+
+// CloseDay closes the shop on a day.
+func (h *App) CloseDay(ctx context.Context, now time.Time, actor string, d store.ClosedDay) (Change, error) {
+	return h.changeHours(ctx, now, func() error { return h.DB.CloseDay(ctx, now, actor, d) })
+}
+
+// OpenDay opens the shop again on a day that was closed.
+func (h *App) OpenDay(ctx context.Context, now time.Time, actor string, d civil.Day) (Change, error) {
+	return h.changeHours(ctx, now, func() error { return h.DB.OpenDay(ctx, now, actor, d) })
+}
+
+// changeHours has act change the shop's hours. Those are no fact of a boat, so
+// no plan is made anew, and all weeks are.
+func (h *App) changeHours(ctx context.Context, now time.Time, act func() error) (Change, error) {
+	today := h.Day(now)
+	if _, err := h.Settle(ctx, now, today, nil); err != nil {
+		return Change{}, err
+	}
+	if err := act(); err != nil {
+		return Change{}, err
+	}
+	h.settling.Lock()
+	defer h.settling.Unlock()
+	p, err := h.pencilAll(ctx, today)
+	if err != nil {
+		return Change{}, err
+	}
+	done, err := h.publishPencilled(ctx, now, today, Planned{}, p)
+	return Change{Planned: done}, err
+}
+
+// What concerns many boats.
+
+// Intake takes in files, or with opts.DryRun says what they would do.
+func (h *App) Intake(ctx context.Context, now time.Time, files []store.File, opts store.IntakeOptions) (r store.Report, c Change, err error) {
+	act := func() (err error) {
+		r, err = h.DB.Intake(ctx, now, files, h.Known(), opts)
+		return err
+	}
+	if opts.DryRun {
+		return r, c, act()
+	}
+	c, err = h.change(ctx, now, "", act)
+	return r, c, err
+}
+
+// IntakeMapped takes in a shop's own tables through a mapping, or with
+// opts.DryRun says what they would do.
+func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Book, m *mapping.Mapping, opts store.MappedOptions) (r store.MappedReport, c Change, err error) {
+	act := func() (err error) {
+		r, err = h.DB.IntakeMapped(ctx, now, books, m, h.Known(), opts)
+		return err
+	}
+	if opts.DryRun {
+		return r, c, act()
+	}
+	c, err = h.change(ctx, now, "", act)
+	return r, c, err
+}
+
+// Merge makes two customers, or two boats, one.
+func (h *App) Merge(ctx context.Context, now time.Time, actor, kind, kept, gone string) (Change, error) {
+	return h.change(ctx, now, "", func() error { return h.DB.Merge(ctx, now, actor, kind, kept, gone) })
+}
+
+// Unmerge takes a merge back.
+func (h *App) Unmerge(ctx context.Context, now time.Time, actor, kind, gone string) (Change, error) {
+	return h.change(ctx, now, "", func() error { return h.DB.Unmerge(ctx, now, actor, kind, gone) })
+}
+
+// TellApart says that two are no duplicates, or with together that this was a
+// mistake.
+func (h *App) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {
+	return h.DB.TellApart(ctx, now, actor, kind, a, b, together)
+}
+
+// EraseCustomer removes a person; what was done and paid stays with the boat.
+func (h *App) EraseCustomer(ctx context.Context, now time.Time, actor, id string) (e store.Erasure, c Change, err error) {
+	c, err = h.change(ctx, now, "", func() (err error) {
+		e, err = h.DB.EraseCustomer(ctx, now, actor, id, h.Day(now))
+		return err
+	})
+	return e, c, err
+}
+
+// SetPlaceClimate keeps what a weather file says for a place.
+func (h *App) SetPlaceClimate(ctx context.Context, now time.Time, actor string, pc store.PlaceClimate) (Change, error) {
+	return h.change(ctx, now, "", func() error { return h.DB.SetPlaceClimate(ctx, now, actor, pc) })
+}
+
+// RemovePlaceClimate forgets what was loaded for a place.
+func (h *App) RemovePlaceClimate(ctx context.Context, now time.Time, actor, place string) (Change, error) {
+	return h.change(ctx, now, "", func() error { return h.DB.RemovePlaceClimate(ctx, now, actor, place) })
+}
+
+// What concerns no plan.
+
+// RevokeFeed makes a calendar's address stop working; the next one stands in its
+// place. With a customer's go the addresses of their page, which the calendars of
+// their boats name.
+func (h *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope link.Scope, subject string) error {
+	if _, err := h.DB.RevokeFeed(ctx, now, actor, string(scope), subject); err != nil || scope != link.ScopeCustomer {
+		return err
+	}
+	boats, err := h.DB.BoatsOf(ctx, subject)
+	ids := make([]string, len(boats))
+	for i := range boats {
+		ids[i] = boats[i].ID
+	}
+	if err != nil {
+		return err
+	}
+	return h.Publish(ctx, now, h.Day(now), ids)
+}
+
+// Requeue sends a held, refused or uncertain message after all.
+func (h *App) Requeue(ctx context.Context, now time.Time, actor string, id int64) error {
+	return h.DB.Requeue(ctx, now, actor, id)
+}
+
+// Release lets a held or paused queue go on.
+func (h *App) Release(ctx context.Context, now time.Time, actor string) error {
+	return h.DB.Release(ctx, now, actor)
+}
+
+// JudgeRefused takes the desk's word on the addresses that the mail server
+// refused: they do not exist, or it was the server's fault.
+func (h *App) JudgeRefused(ctx context.Context, now time.Time, actor string, dead bool) error {
+	return h.DB.JudgeDoubted(ctx, now, actor, dead)
+}
+
+// RecordPast puts on file what happened before the shop kept its book here: what
+// customers heard, calls with their moments, and assignments to the comparison
+// group.
+func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard []schedule.Heard, calls []store.Call, draws []schedule.Draw) error {
+	if err := h.DB.RecordHeard(ctx, now, actor, heard); err != nil {
+		return err
+	}
+	for _, c := range calls {
+		if err := h.DB.LogCall(ctx, c.At, c); err != nil {
+			return err
+		}
+	}
+	return h.DB.SaveDraws(ctx, draws)
+}

@@ -1,0 +1,99 @@
+package app_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/schedule"
+	"bellbuoy/store"
+)
+
+// TestAReplyStandsThoughNobodyCanBeTold: a customer cancels nothing by our being
+// unable to write to them. The reply is on file, its sender sees no error, and the
+// message goes out with the daemon's next round.
+func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
+	p := newPost(t, "")
+	v, c := p.firstVisit()
+	_, last := p.heardSince(c.ID, 0)
+	if err := p.DB.SetSetting(t.Context(), "sending-since", []byte("no day")); err != nil {
+		t.Fatal(err)
+	}
+	weeks, err := p.WeeksFor(t.Context(), &v, p.day())
+	if err != nil || len(weeks) == 0 {
+		t.Fatalf("weeks with room: %v, %v", weeks, err)
+	}
+	days, err := p.DaysFor(t.Context(), &v, weeks[0], p.day())
+	if err != nil || len(days) == 0 {
+		t.Fatalf("days with room: %v, %v", days, err)
+	}
+	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, &v, days[0]); err != nil {
+		t.Errorf("the customer is told that it failed: %v", err)
+	}
+	plan, err := p.DB.Plan(t.Context(), v.BoatID)
+	if err != nil || !slices.ContainsFunc(plan.Visits, func(o schedule.Visit) bool { return o.ID == v.ID && o.Booked() }) {
+		t.Errorf("the visit is not booked, %v", err)
+	}
+	if err := p.DB.SetSetting(t.Context(), "sending-since", []byte("2020-01-01")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.Remind(t.Context(), p.now); err != nil {
+		t.Fatal(err)
+	}
+	if said, _ := p.heardSince(c.ID, last); !slices.Contains(said, schedule.StepConfirmation) {
+		t.Errorf("by the next round the customer is told %q", said)
+	}
+}
+
+// TestAChangeSaysWhatItDid: work that moves a due day, and a booking that its
+// customer hears of.
+func TestAChangeSaysWhatItDid(t *testing.T) {
+	p := newPost(t, "")
+	v, _ := p.firstVisit()
+	did, err := p.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1, Over: true})
+	if err != nil || !did.Queued {
+		t.Errorf("booked, and queued is %v, %v", did.Queued, err)
+	}
+	if words := did.Words(); !slices.Contains(words, "The customer gets an email about it.") {
+		t.Errorf("the booking says %q", words)
+	}
+	w := store.Work{BoatID: v.BoatID, FollowUps: []schedule.FollowUp{{
+		BoatID: v.BoatID, Service: "repair", Finding: "float sticks\nbilge pump", Raised: p.day(),
+	}}}
+	if did, err = p.Record(t.Context(), p.now, "test", "", &w); err != nil {
+		t.Fatal(err)
+	}
+	due := p.day() + app.RecheckDays
+	want := "Follow-up: float sticks: now due " + due.Long() + "."
+	if words := did.Words(); !slices.Contains(words, want) {
+		t.Errorf("the finding says %q, want %q", words, want)
+	}
+	if did, err = p.RemoveFollowUp(t.Context(), p.now, "test", v.BoatID, w.FollowUps[0].ID); err != nil {
+		t.Fatal(err)
+	}
+	if words := did.Words(); !slices.Contains(words, "Follow-up: float sticks: no longer due.") {
+		t.Errorf("dropped, it says %q", words)
+	}
+}
+
+// TestNewAddressesReachTheCalendars: when a customer's addresses are replaced, by
+// whichever door, the events of their boats lead to the new page.
+func TestNewAddressesReachTheCalendars(t *testing.T) {
+	p := newPost(t, "")
+	v, c := p.firstVisit()
+	if err := p.RevokeFeed(t.Context(), p.now, "test", "customer", c.ID); err != nil {
+		t.Fatal(err)
+	}
+	my, err := p.MyURL(t.Context(), c.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	feed, err := p.Feed(t.Context(), "boat", v.BoatID, p.day())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if unfolded := strings.ReplaceAll(string(feed.Body), "\r\n ", ""); !strings.Contains(unfolded, my) {
+		t.Errorf("the boat's calendar does not name %s", my)
+	}
+}

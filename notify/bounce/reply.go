@@ -1,0 +1,60 @@
+package bounce
+
+import (
+	"regexp"
+	"strings"
+)
+
+// Reply is a message that a person, or a mail program for them, wrote to the
+// shop.
+type Reply struct {
+	From    string   // the bare address, "" if there is none
+	To      []string // the addresses that it was delivered to; one may stop mails
+	Answers []string // the message ids that it answers, without brackets
+	// Stop: all it says is that the mails shall stop. That proves nothing of
+	// who says so: it counts if it came to an address that only the customer
+	// knows, or if it answers a letter and comes from where that letter went.
+	Stop bool
+}
+
+// ParseReply reads a message that is no bounce. Like [Parse] it never
+// fails: what makes no sense is left out.
+func ParseReply(message []byte) Reply {
+	msg := scanPart(message, 0)
+	r := Reply{From: addressPattern.FindString(msg.first("from")), To: recipientsOf(msg)}
+	for _, name := range []string{"in-reply-to", "references"} {
+		for _, m := range bracketedID.FindAllStringSubmatch(msg.first(name), 32) {
+			r.Answers = append(r.Answers, m[1])
+		}
+	}
+	r.Stop = isStopWord(replyMark.ReplaceAllString(msg.first("subject"), "")) || isStopWord(firstWords(string(msg.text())))
+	return r
+}
+
+var (
+	bracketedID = regexp.MustCompile(`<([^<>\s]{3,250})>`)
+	replyMark   = regexp.MustCompile(`(?i)^(\s*(re|aw|sv|antw)\s*:)+`)
+	htmlTag     = regexp.MustCompile(`<[^<>]*>`)
+)
+
+// firstWords is the first line of a text that is neither empty nor quoted.
+func firstWords(text string) string {
+	for line := range strings.SplitSeq(lfOnly([]byte(text)), "\n") {
+		line = strings.TrimSpace(htmlTag.ReplaceAllString(line, ""))
+		if line != "" && !strings.HasPrefix(line, ">") {
+			return line
+		}
+	}
+	return ""
+}
+
+// isStopWord knows the words by which people and mail programs end a mailing
+// (common practice, no source). They must stand alone: "stop by on Friday" is
+// for a person to read.
+func isStopWord(s string) bool {
+	switch strings.ToLower(strings.Trim(s, " \t.!\"'*_-")) {
+	case "stop", "unsubscribe", "stop reminders", "stop mails", "please stop", "remove me", "no more mails":
+		return true
+	}
+	return false
+}

@@ -1,0 +1,48 @@
+package feed_test
+
+import (
+	"testing"
+
+	"bellbuoy/notify/feed"
+)
+
+// BenchmarkBoatEvents is what a re-plan pays for each boat's feed: seven events
+// made and hashed ("unchanged"), or hashed and rendered ("changed").
+func BenchmarkBoatEvents(b *testing.B) {
+	shop, view, links := feedShop(b), feedView(), feedLinks()
+	for _, c := range []struct {
+		name   string
+		render bool
+	}{{"unchanged", false}, {"changed", true}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				for _, e := range feed.BoatEvents(shop, view, links, feedToday) {
+					if e.Hash() == "" {
+						b.Fatal("no hash")
+					}
+					if c.render {
+						feedRender(b, e)
+					}
+				}
+			}
+		})
+	}
+}
+
+// BenchmarkCalendar is what a full answer of a large feed costs: 500 events put
+// together and checked.
+func BenchmarkCalendar(b *testing.B) {
+	blocks := make([][]byte, feed.MaxEvents)
+	for i := range blocks {
+		e := feedPlain()
+		e.UID = feed.UID("example.com", string(rune('a'+i)))
+		e.Description = "What is planned:\n- Winter lay-up. Boats at Mirror Lake are laid up by 25 October 2027."
+		blocks[i] = feedRender(b, e)
+	}
+	for b.Loop() {
+		if _, err := feed.Calendar(feed.Head{Name: "All visits"}, blocks); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

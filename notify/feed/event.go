@@ -1,0 +1,178 @@
+package feed
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"strconv"
+	"time"
+
+	"github.com/emersion/go-ical"
+
+	"bellbuoy/schedule/civil"
+)
+
+// Event is one event of a calendar feed: a span of whole days, or an
+// appointment with a clock time.
+//
+// Texts may be anything; what cannot stand in a calendar is taken out of them.
+type Event struct {
+	// UID names the event for ever: the same visit has the same one in every
+	// feed and after every change. See [UID].
+	UID         string
+	Summary     string // one line
+	Description string // plain text; clients show HTML as it is written
+	Location    string // one line, "" for none
+	URL         string // absolute http or https address, "" for none
+
+	Start, End civil.Day // whole days; End is the first day after the span
+
+	At       time.Time     // an appointment if not zero; Start and End are then unused
+	Duration time.Duration // of the appointment, at least a minute
+
+	Tentative  bool // pencilled: nobody has confirmed it
+	Categories []string
+
+	// Alarm shows a reminder that long before the start; 0, the default, is
+	// none. Only for feeds whose reader asked: some clients ignore alarms of
+	// subscribed calendars, others ring.
+	Alarm time.Duration
+}
+
+// Hash is the SHA-256, in hex, of everything that Render writes except
+// SEQUENCE, DTSTAMP and LAST-MODIFIED. The event has changed when its hash has,
+// be it by a fact, by the wording or by a new release. An event that Render
+// refuses has the hash "".
+func (e *Event) Hash() string {
+	block, err := e.encode(0, time.Unix(0, 0))
+	if err != nil {
+		return ""
+	}
+	sum := sha256.Sum256(block)
+	return hex.EncodeToString(sum[:])
+}
+
+// Render writes the event as a folded VEVENT block with CRLF line ends, ready
+// for [Calendar]. seq and changed are the event's own: how often its hash has
+// changed and the moment it last did. Clients take a new version only if these
+// rose, so they come from storage and never from the clock.
+func (e *Event) Render(seq int, changed time.Time) ([]byte, error) {
+	block, err := e.encode(seq, changed)
+	if err != nil {
+		return nil, err
+	}
+	block = fold(block)
+	if err := validateEvent(block); err != nil {
+		return nil, fmt.Errorf("event %q: written wrongly: %w", e.UID, err)
+	}
+	return block, nil
+}
+
+// check refuses what no cleaning can mend.
+func (e *Event) check(seq int) error {
+	fault := func(format string, args ...any) error {
+		return fmt.Errorf("event %q: %s", e.UID, fmt.Sprintf(format, args...))
+	}
+	switch {
+	case e.UID == "" || e.UID != oneLine(e.UID):
+		return fault("the uid must be one line of up to %d bytes", maxLine)
+	case oneLine(e.Summary) == "":
+		return fault("no summary; clients would show an event without a name")
+	case seq < 0:
+		return fault("sequence %d; it counts from 0 and never falls", seq)
+	case e.Alarm < 0:
+		return fault("alarm %s; want a time before the start", e.Alarm)
+	case e.At.IsZero() && (e.Start <= 0 || e.End <= e.Start || e.End.Year() > 9999):
+		return fault("days %q to %q; the end is the first day after the span", e.Start, e.End)
+	case !e.At.IsZero() && (e.Duration < time.Minute || e.At.Year() < 1 || e.At.Year() > 9998):
+		return fault("appointment of %s; want at least a minute", e.Duration)
+	}
+	return nil
+}
+
+// encode writes the block unfolded.
+func (e *Event) encode(seq int, changed time.Time) ([]byte, error) {
+	if err := e.check(seq); err != nil {
+		return nil, err
+	}
+	comp := ical.NewComponent(ical.CompEvent)
+	set := func(p *ical.Prop) { comp.Props.Set(p) }
+	stamp := icsInstant(changed)
+	set(icsValue(ical.PropDateTimeStamp, stamp))
+	set(icsValue(ical.PropLastModified, stamp))
+	set(icsValue(ical.PropSequence, strconv.Itoa(seq)))
+	set(icsText(ical.PropUID, e.UID))
+	set(icsText(ical.PropSummary, oneLine(e.Summary)))
+	if s := note(e.Description); s != "" {
+		set(icsText(ical.PropDescription, s))
+	}
+	if s := oneLine(e.Location); s != "" {
+		set(icsText(ical.PropLocation, s))
+	}
+	if e.URL != "" {
+		page, err := webAddress(e.URL)
+		if err != nil {
+			return nil, fmt.Errorf("event %q: %w", e.UID, err)
+		}
+		set(icsValue(ical.PropURL, page))
+	}
+	if p := e.categories(); p != nil {
+		set(p)
+	}
+	e.setTimes(comp)
+	if e.Alarm > 0 {
+		comp.Children = append(comp.Children, e.alarm())
+	}
+	cal := ical.NewCalendar()
+	cal.Props.Set(icsValue(ical.PropProductID, product))
+	cal.Props.Set(icsValue(ical.PropVersion, "2.0"))
+	_, block, err := icsEncode(cal, comp)
+	return block, err
+}
+
+// setTimes writes when it is and what it does to the reader's free time. Only
+// an appointment that stands makes the reader busy: nobody is away all week
+// because a boat is in the shop.
+func (e *Event) setTimes(comp *ical.Component) {
+	status, busy := "CONFIRMED", !e.At.IsZero() && !e.Tentative
+	if e.Tentative {
+		status = "TENTATIVE"
+	}
+	comp.Props.Set(icsValue(ical.PropStatus, status))
+	if busy {
+		comp.Props.Set(icsValue(ical.PropTransparency, "OPAQUE"))
+	} else {
+		comp.Props.Set(icsValue(ical.PropTransparency, "TRANSPARENT"))
+		comp.Props.Set(icsValue("X-MICROSOFT-CDO-BUSYSTATUS", "FREE"))
+	}
+	if e.At.IsZero() {
+		comp.Props.Set(icsDay(ical.PropDateTimeStart, e.Start))
+		comp.Props.Set(icsDay(ical.PropDateTimeEnd, e.End))
+		return
+	}
+	comp.Props.Set(icsValue(ical.PropDateTimeStart, icsInstant(e.At)))
+	comp.Props.Set(icsValue(ical.PropDateTimeEnd, icsInstant(e.At.Add(e.Duration))))
+}
+
+func (e *Event) categories() *ical.Prop {
+	var list []string
+	for _, c := range e.Categories {
+		if c = oneLine(c); c != "" {
+			list = append(list, c)
+		}
+	}
+	if list == nil {
+		return nil
+	}
+	p := ical.NewProp(ical.PropCategories)
+	p.SetTextList(list)
+	return p
+}
+
+func (e *Event) alarm() *ical.Component {
+	comp := ical.NewComponent(ical.CompAlarm)
+	comp.Props.Set(icsValue(ical.PropAction, "DISPLAY"))
+	comp.Props.Set(icsText(ical.PropDescription, oneLine(e.Summary)))
+	comp.Props.Set(icsValue(ical.PropTrigger, "-"+icsDuration(e.Alarm)))
+	return comp
+}

@@ -1,0 +1,65 @@
+package message_test
+
+import (
+	"strings"
+	"testing"
+
+	"bellbuoy/notify/internal/fixture"
+	"bellbuoy/schedule"
+)
+
+// TestNoRoomIsPromisedThatIsNotKept: a visit without a week has no hours in the
+// shop, whatever day would suit it best.
+func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
+	r := fixture.Renderer(t, nil)
+	subjects := map[schedule.Step]string{
+		schedule.StepInvitation: "Heron: winter lay-up about 6 October",
+		schedule.StepNudge:      "Heron: winter lay-up about 6 October, which day suits you?",
+		schedule.StepLastCall:   "Heron: winter lay-up due by 10 October, no day fixed yet",
+		schedule.StepOverdue:    "Heron: winter lay-up was due by 10 October",
+	}
+	seen := 0
+	for name, n := range fixture.Cases(t) {
+		want, ok := subjects[n.Step]
+		if !ok || len(n.Visits) != 1 {
+			continue
+		}
+		seen++
+		n.Visits[0].Visit.Visit.Week, n.Visits[0].Visit.Visit.Day, n.Visits[0].NamedWeek = 0, fixture.Day("2026-10-06"), 0
+		l, err := r.Letter(&n, fixture.Links)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if l.Subject != want {
+			t.Errorf("%s: subject %q, want %q", name, l.Subject, want)
+		}
+		_, text, _ := fixture.Bodies(t, l.Raw)
+		for _, promise := range []string{"room", "encilled in", "free place"} {
+			if strings.Contains(text, promise) {
+				t.Errorf("%s promises %q:\n%s", name, promise, text)
+			}
+		}
+	}
+	if seen < len(subjects) {
+		t.Errorf("only %d letters looked at", seen)
+	}
+}
+
+// TestNoGasolineCautionOnADiesel: a fit-out's mail warns of the fumes that the
+// boat may have.
+func TestNoGasolineCautionOnADiesel(t *testing.T) {
+	r := fixture.Renderer(t, nil)
+	n := fixture.Cases(t)["invitation"]
+	n.Visits[0].Visit.Visit.Kind = schedule.FitOut
+	for _, none := range []bool{false, true} {
+		n.Visits[0].Visit.NoGasoline = none
+		l, err := r.Letter(&n, fixture.Links)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, text, _ := fixture.Bodies(t, l.Raw)
+		if warned := strings.Contains(text, "gasoline"); warned == none {
+			t.Errorf("nothing burns gasoline: %t; warned: %t", none, warned)
+		}
+	}
+}

@@ -1,0 +1,32 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"bellbuoy/store/internal/kernel"
+)
+
+// Change is one line of the audit log. Before and After are JSON, "" where
+// there was nothing.
+type Change struct {
+	ID            int64
+	At            time.Time
+	Actor, What   string
+	BoatID        string
+	CustomerID    string
+	Before, After string
+}
+
+// Changes returns the newest changes of a boat, newest first, those before the
+// id of the last one seen; 0 begins with the newest.
+func (db *DB) Changes(ctx context.Context, boatID string, before int64, limit int) ([]Change, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Change {
+		return Change{
+			ID: c.Int(0), At: c.Instant(1), Actor: c.Text(2), What: c.Text(3), BoatID: c.Text(4), CustomerID: c.Text(5),
+			Before: c.Text(6), After: c.Text(7),
+		}
+	}, `SELECT id, at, actor, what, boat_id, customer_id, before, after FROM audit
+		WHERE boat_id = ?1 AND boat_id <> '' AND (?2 = 0 OR id < ?2) ORDER BY id DESC LIMIT ?3`, boatID, before, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "changes of boat %q", boatID)
+}

@@ -1,0 +1,52 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
+)
+
+const drawColumns = "customer_id, boat_id, visit_id, on_day, held, percent"
+
+func readDraw(c *kernel.Row) schedule.Draw {
+	return schedule.Draw{CustomerID: c.Text(0), BoatID: c.Text(1), VisitID: c.Text(2), On: c.Day(3), Held: c.Bool(4), Percent: int(c.Int(5))}
+}
+
+// SaveDraws writes down which nudges were held back and which went out. The
+// first draw of a customer's visit stands; a later one is passed over.
+func (db *DB) SaveDraws(ctx context.Context, draws []schedule.Draw) error {
+	if len(draws) == 0 {
+		return nil
+	}
+	return db.Tx(ctx, func(tx *sql.Tx) error {
+		p := kernel.NewPrepared(tx)
+		defer p.Close()
+		for i := range draws {
+			d := &draws[i]
+			_, err := p.ExecContext(ctx, "INSERT INTO draws ("+drawColumns+`) SELECT ?1, ?2, ?3, ?4, ?5, ?6
+				WHERE NOT EXISTS (SELECT 1 FROM draws WHERE customer_id = ?1 AND visit_id = ?3)`,
+				d.CustomerID, d.BoatID, d.VisitID, d.On.String(), kernel.BoolArg(d.Held), d.Percent)
+			if err != nil {
+				return fmt.Errorf("write down the draw of visit %q: %w", d.VisitID, err)
+			}
+		}
+		return nil
+	})
+}
+
+// Draws returns the draws of these customers, by customer and in order of day;
+// ids nil means all.
+func (db *DB) Draws(ctx context.Context, customerIDs []string) (map[string][]schedule.Draw, error) {
+	all, err := kernel.Collect(ctx, db.Read, readDraw, "SELECT "+drawColumns+" FROM draws WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, id", kernel.IDList(customerIDs))
+	if err != nil {
+		return nil, fmt.Errorf("read the draws of nudges: %w", err)
+	}
+	by := make(map[string][]schedule.Draw)
+	for _, d := range all {
+		by[d.CustomerID] = append(by[d.CustomerID], d)
+	}
+	return by, nil
+}

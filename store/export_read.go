@@ -1,0 +1,199 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"strings"
+	"time"
+
+	"bellbuoy/store/internal/kernel"
+)
+
+// Import makes the shop's file at path anew from an export: a database with the
+// same rows, brought up to date. Passwords and sign-ins are not in an export, so
+// that every member of staff needs a new password; the mail is on hold. Else it
+// does what [Restore] does: it refuses while the shop is open and keeps the
+// replaced file aside.
+func Import(ctx context.Context, now time.Time, folder, path string) (Restored, error) {
+	r, err := replace(ctx, now, path, func(part string) error { return importTo(ctx, folder, part) })
+	return r, kernel.Wrap(err, "take in the export %q", folder)
+}
+
+func importTo(ctx context.Context, folder, part string) error {
+	files := os.DirFS(folder)
+	s, err := readSeal(files)
+	if err != nil {
+		return err
+	}
+	if err := kernel.CreatePrivate(part); err != nil {
+		return err
+	}
+	if err := kernel.Migrate(ctx, part, s.Tables); err != nil {
+		return err
+	}
+	if err := fill(ctx, files, part); err != nil {
+		return err
+	}
+	return kernel.Migrate(ctx, part, kernel.Newest)
+}
+
+// fill puts the rows of an export into fresh tables of its version, in one
+// transaction.
+func fill(ctx context.Context, files fs.FS, part string) (err error) {
+	w, err := kernel.OpenLoose(ctx, part) // rows come in the order of the tables' names
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, w.Close()) }()
+	tx, err := w.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // no effect after Commit
+	if err := withoutTriggers(ctx, tx, func() error { return fillTables(ctx, files, tx) }); err != nil {
+		return err
+	}
+	if err := kernel.CheckReferences(ctx, tx); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// withoutTriggers runs f while no trigger adds to what it writes.
+func withoutTriggers(ctx context.Context, tx *sql.Tx, f func() error) error {
+	type trigger struct{ name, text string }
+	all, err := kernel.Collect(ctx, tx, func(c *kernel.Row) trigger { return trigger{c.Text(0), c.Text(1)} },
+		"SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid")
+	if err != nil {
+		return err
+	}
+	for _, t := range all {
+		if _, err := tx.ExecContext(ctx, `DROP TRIGGER "`+t.name+`"`); err != nil {
+			return err
+		}
+	}
+	if err := f(); err != nil {
+		return err
+	}
+	for _, t := range all {
+		if _, err := tx.ExecContext(ctx, t.text); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func fillTables(ctx context.Context, files fs.FS, tx *sql.Tx) error {
+	tables, err := tableNames(ctx, tx)
+	if err != nil {
+		return err
+	}
+	for _, t := range tables {
+		if stayHere(t) {
+			continue
+		}
+		if err := fillTable(ctx, files, tx, t); err != nil {
+			return fmt.Errorf("%s/%s.csv: %w", wholeFolder, t, err)
+		}
+	}
+	return nil
+}
+
+// fillTable replaces the rows of one table.
+func fillTable(ctx context.Context, files fs.FS, tx *sql.Tx, table string) error {
+	f, err := files.Open(path.Join(wholeFolder, table+".csv"))
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	lines := newRowReader(f)
+	header, err := lines.read()
+	if err != nil {
+		return fmt.Errorf("read the header: %w", err)
+	}
+	columns, err := columnsNamed(ctx, tx, table, header)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, `DELETE FROM "`+table+`"`); err != nil {
+		return err
+	}
+	back, values := keptFor(table)
+	insert, err := tx.PrepareContext(ctx, `INSERT INTO "`+table+`" (`+quoted(append(header, back...))+`) VALUES (`+
+		strings.TrimSuffix(strings.Repeat("?, ", len(header)+len(back)), ", ")+")")
+	if err != nil {
+		return err
+	}
+	defer insert.Close()
+	for n := 2; ; n++ {
+		cells, err := lines.read()
+		if err == io.EOF {
+			return nil
+		}
+		var row []any
+		if err == nil {
+			row, err = readRow(columns, cells)
+		}
+		if err == nil {
+			_, err = insert.ExecContext(ctx, append(row, values...)...)
+		}
+		if err != nil {
+			return fmt.Errorf("row %d: %w", n, err)
+		}
+	}
+}
+
+// columnsNamed finds the table's columns that a header names; all must be there.
+func columnsNamed(ctx context.Context, q kernel.Querier, table string, header []string) ([]exportColumn, error) {
+	all, err := exportColumns(ctx, q, table)
+	if err != nil {
+		return nil, err
+	}
+	if len(header) != len(all) {
+		return nil, fmt.Errorf("%d columns, want %d", len(header), len(all))
+	}
+	for i, c := range all {
+		if header[i] != c.name {
+			return nil, fmt.Errorf("column %q stands where %q is expected", header[i], c.name)
+		}
+	}
+	return all, nil
+}
+
+// keptFor are the columns of a table that are not in an export, and their values.
+func keptFor(table string) (names []string, values []any) {
+	for column, value := range keptBack() {
+		if t, name, _ := strings.Cut(column, "."); t == table {
+			names, values = append(names, name), append(values, value)
+		}
+	}
+	return names, values
+}
+
+func readRow(columns []exportColumn, cells []string) ([]any, error) {
+	if len(cells) != len(columns) {
+		return nil, fmt.Errorf("%d cells, want %d", len(cells), len(columns))
+	}
+	row := make([]any, len(columns))
+	for i, c := range columns {
+		v, err := c.read(cells[i])
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", c.name, err)
+		}
+		row[i] = v
+	}
+	return row, nil
+}
+
+// CheckExport reads an export through and says whether it is whole and
+// unchanged, and not of a newer program.
+func CheckExport(folder string) error {
+	_, err := readSeal(os.DirFS(folder))
+	return kernel.Wrap(err, "the export %q", folder)
+}

@@ -1,0 +1,241 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
+)
+
+// NewLetter is a letter to queue and what its reader will have heard by it.
+type NewLetter struct {
+	Letter schedule.Letter // State is queued, or held if a person is to look first
+	Heard  []schedule.Heard
+}
+
+const letterColumns = "id, key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, attempts, " +
+	"next_at, not_after, queued_at, lease_token, dot_at, code, enhanced, answer"
+
+// wholeLetterColumns are those and its bytes, which lie beside it.
+const wholeLetterColumns = letterColumns + ", (SELECT r.raw FROM outbox_raw r WHERE r.letter_id = outbox.id)"
+
+// readLetter reads a letter without its bytes; see [readWholeLetter].
+func readLetter(c *kernel.Row) schedule.Letter {
+	return schedule.Letter{
+		ID: c.Int(0), Key: c.Text(1), CustomerID: c.Text(2), To: c.Text(3), From: c.Text(4), Step: schedule.Step(c.Text(5)),
+		Subjects: c.Lines(6), MessageID: c.Text(7), Subject: c.Text(8), State: schedule.LetterState(c.Text(9)),
+		Attempts: int(c.Int(10)), NextAt: c.Instant(11), NotAfter: c.Instant(12), QueuedAt: c.Instant(13),
+		LeaseToken: c.Text(14), DotAt: c.Instant(15), Code: int(c.Int(16)), Enhanced: c.Text(17), Answer: c.Text(18),
+	}
+}
+
+// wholeLetterWidth is the number of wholeLetterColumns.
+const wholeLetterWidth = 20
+
+func readWholeLetter(c *kernel.Row) schedule.Letter {
+	l := readLetter(c)
+	l.Raw = c.Blob(19)
+	return l
+}
+
+// Enqueue puts letters into the outbox, each together with what is heard by it,
+// all in one transaction. A letter whose key is taken is passed over, and
+// so is one to an address that is dead or a customer who asked for no such
+// mail. It returns how many were queued.
+func (db *DB) Enqueue(ctx context.Context, now time.Time, letters []NewLetter) (queued int, err error) {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
+		p := kernel.NewPrepared(tx)
+		defer p.Close()
+		queued = 0
+		for i := range letters {
+			ok, err := enqueue(ctx, p, now, &letters[i])
+			if err != nil {
+				return fmt.Errorf("queue letter %q: %w", letters[i].Letter.Key, err)
+			}
+			if ok {
+				queued++
+			}
+		}
+		return nil
+	})
+	return queued, err
+}
+
+func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter) (bool, error) {
+	l := &n.Letter
+	if err := checkLetter(l); err != nil {
+		return false, err
+	}
+	stop, err := stopped(ctx, q, l)
+	if err != nil || stop {
+		return false, err
+	}
+	state, next := l.State, l.NextAt
+	if state == "" {
+		state = schedule.LetterQueued
+	}
+	if next.IsZero() {
+		next = now
+	}
+	id, err := kernel.One(ctx, q, kernel.FirstInt,
+		`INSERT INTO outbox (key, customer_id, to_address, from_address, step, subjects, names, message_id, subject, state, next_at, not_after, queued_at)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (key) DO NOTHING RETURNING id`,
+		l.Key, l.CustomerID, l.To, l.From, string(l.Step), kernel.JoinLines(l.Subjects), joinNames(l.Names), l.MessageID, l.Subject,
+		string(state), next.Unix(), kernel.InstantArg(l.NotAfter), now.Unix())
+	if fresh, err := kernel.Found(err); err != nil || !fresh {
+		return false, err
+	}
+	if _, err := q.ExecContext(ctx, "INSERT INTO outbox_raw (letter_id, raw) VALUES (?, ?)", id, l.Raw); err != nil {
+		return false, err
+	}
+	for _, h := range n.Heard {
+		if err := putHeard(ctx, q, h, id); err != nil {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// checkLetter refuses a letter that could never be sent or told apart.
+func checkLetter(l *schedule.Letter) error {
+	switch {
+	case l.Key == "" || l.To == "" || l.MessageID == "" || len(l.Raw) == 0:
+		return fmt.Errorf("it needs a key, an address, a message id and its bytes: %w", ErrRefused)
+	case l.State != "" && l.State != schedule.LetterQueued && l.State != schedule.LetterHeld:
+		return fmt.Errorf("a new letter cannot be %q: %w", l.State, ErrRefused)
+	}
+	return nil
+}
+
+// stopped reports whether the letter must not be queued: the address is dead or
+// the customer asked for no such mail.
+func stopped(ctx context.Context, q kernel.Querier, l *schedule.Letter) (bool, error) {
+	return kernel.Exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
+		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
+		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(isReminder(l.Step)))
+}
+
+// mayClaim is the condition under which anything leaves the house.
+const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"
+
+// mayProbe is the condition under which one letter tries a paused queue. A moment
+// further off than [probeEvery] was written while the clock was ahead.
+const mayProbe = `EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused <> '' AND (probe_at <= ?2 OR probe_at > ?2 + 3600))`
+
+// probeEvery is how long a queue that is paused for want of answers waits before
+// each letter that tries.
+const probeEvery = time.Hour
+
+// claimIf leases the next letter under a condition.
+func claimIf(may string) string {
+	return `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
+			lease_token = id || '.' || (claims + 1), lease_until = ?1, dot_at = NULL
+		WHERE ` + may + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
+			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
+		RETURNING ` + wholeLetterColumns + ", " + changedName
+}
+
+// The statements of every letter that goes out.
+var claimLetter, claimProbe = claimIf(mayClaim), claimIf(mayProbe)
+
+const (
+	markLetter = `UPDATE outbox SET dot_at = ?1
+		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`
+
+	settleLetter = `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
+			next_at = CASE WHEN ?5 THEN ?6 ELSE next_at END, dot_at = CASE WHEN ?5 THEN NULL ELSE dot_at END,
+			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, verdict = iif(?10, 'held', ''), attempts = attempts - (?1 = 'queued'),
+			lease_token = CASE WHEN ?1 = 'uncertain' THEN lease_token END, lease_until = NULL
+		WHERE id = ?8 AND lease_token = ?9 AND state IN ('leased', 'uncertain') RETURNING id`
+)
+
+// Claim leases the letter that has waited longest past its time, until now plus
+// lease, and returns it whole with its token. [ErrNone] if nothing is to be
+// sent now: none is due, or sending is off, held or paused. Letters past their
+// last useful moment are never given out. Nor is one that was never tried and
+// names something that is no longer as it says: it is withdrawn, see
+// [DB.WithdrawnSince]. Once a letter has been tried it is not looked at again.
+// From a queue that is paused for want of answers one letter is given out every
+// hour, as a probe.
+func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
+	var l schedule.Letter
+	var got bool
+	err := db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) (err error) {
+		if l, got, err = leaseNext(ctx, q, claimLetter, now, lease); err != nil || got {
+			return err
+		}
+		if l, got, err = leaseNext(ctx, q, claimProbe, now, lease); err != nil || !got {
+			return err
+		}
+		l.Probe = true
+		_, err = q.ExecContext(ctx, "UPDATE sending SET probe_at = ?", now.Add(probeEvery).Unix())
+		return err
+	})
+	if err == nil && !got {
+		return l, ErrNone
+	}
+	return l, kernel.Wrap(err, "claim a letter")
+}
+
+// leaseNext leases the next letter that is as it says; got reports whether there is
+// one.
+func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time.Time, lease time.Duration) (l schedule.Letter, got bool, err error) {
+	for {
+		c, err := kernel.One(ctx, q, readClaimed, statement, now.Add(lease).Unix(), now.Unix())
+		if got, err := kernel.Found(err); err != nil || !got || c.changed == "" {
+			return c.Letter, got, err
+		}
+		if _, err := withdraw(ctx, q, now, c.changed, "id = ?3", c.ID); err != nil {
+			return l, false, err
+		}
+	}
+}
+
+// MarkDot writes down that the final dot of a letter is about to go out; it is
+// on the disk when MarkDot returns. [ErrLostLease] means that the dot must not
+// be sent: the lease ran out, or the customer has asked to stop.
+func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
+	err := db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error {
+		r, err := q.ExecContext(ctx, markLetter, now.Unix(), id, token)
+		n, err := kernel.Affected(r, err)
+		if err == nil && n == 0 {
+			err = ErrLostLease
+		}
+		return err
+	})
+	return kernel.Wrap(err, "mark the dot of letter %d", id)
+}
+
+// RecordOutcome writes down what became of an attempt, and in the same
+// transaction pauses the queue or lets it go on. A dead address is suppressed
+// later, see [DB.BelieveDead]. The answer to a
+// letter that was meanwhile taken for uncertain still counts. A letter that is
+// queued again without a fault of its own does not lose an attempt.
+func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
+	err := checkOutcome(o)
+	if err == nil {
+		err = db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error { return recordOutcome(ctx, q, id, token, o, now) })
+	}
+	return kernel.Wrap(err, "record the outcome of letter %d", id)
+}
+
+func recordOutcome(ctx context.Context, q kernel.Querier, id int64, token string, o schedule.Outcome, now time.Time) error {
+	err := settle(ctx, q, id, token, o, now)
+	if err == ErrNotFound {
+		return ErrLostLease
+	}
+	if err == nil && o.State == schedule.LetterExpired {
+		err = unhear(ctx, q, id)
+	}
+	if err == nil && o.EndsPause {
+		_, err = q.ExecContext(ctx, "UPDATE sending SET paused = '', probe_at = NULL WHERE probe_at IS NOT NULL")
+	}
+	if err == nil && o.PauseQueue {
+		err = pause(ctx, q, outcomeReason(o), time.Time{})
+	}
+	return err
+}

@@ -1,0 +1,161 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
+)
+
+// SendingState says whether mail goes out, and if not, why. It does only if On
+// is set and both reasons are empty.
+type SendingState struct {
+	On        bool   // the owner has switched it on
+	HeldWhy   string // a person or a restore holds the queue
+	PausedWhy string // the mail host refused for a fault of ours
+	// Since is when it was last switched on, for a slow start; zero if never.
+	Since time.Time
+	// ProbeAt is when one letter tries whether a paused queue may go on, zero if
+	// it waits for a person.
+	ProbeAt time.Time
+}
+
+// Open reports whether letters are given out.
+func (s SendingState) Open() bool { return s.On && s.HeldWhy == "" && s.PausedWhy == "" }
+
+// Sending returns whether mail goes out. In a new shop it does not.
+func (db *DB) Sending(ctx context.Context) (SendingState, error) {
+	s, err := sending(ctx, db.Read)
+	return s, kernel.Wrap(err, "read whether mail goes out")
+}
+
+func sending(ctx context.Context, q kernel.Querier) (SendingState, error) {
+	return kernel.One(ctx, q, func(c *kernel.Row) SendingState {
+		return SendingState{c.Bool(0), c.Text(1), c.Text(2), c.Instant(3), c.Instant(4)}
+	},
+		"SELECT switched_on, held, paused, since, probe_at FROM sending")
+}
+
+// SetSending switches mail on or off.
+func (db *DB) SetSending(ctx context.Context, now time.Time, actor string, on bool) error {
+	return db.setSending(ctx, now, actor, "switch sending", func(s *SendingState) {
+		if on && !s.On {
+			s.Since = now
+		}
+		s.On = on
+	})
+}
+
+// Hold stops the queue for a reason that a person gives.
+func (db *DB) Hold(ctx context.Context, now time.Time, actor, why string) error {
+	if why == "" {
+		why = "held by " + actor
+	}
+	return db.setSending(ctx, now, actor, "hold the mail", func(s *SendingState) { s.HeldWhy = why })
+}
+
+// Release lets a held or paused queue go on. While refused addresses wait for a
+// word of the desk it is [ErrRefused]: [DB.JudgeDoubted] gives it.
+func (db *DB) Release(ctx context.Context, now time.Time, actor string) error {
+	if doubted, err := db.Doubted(ctx); err != nil || len(doubted) > 0 {
+		return kernel.OrRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
+	}
+	return db.setSending(ctx, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
+}
+
+func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string, f func(*SendingState)) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		before, err := sending(ctx, tx)
+		if err != nil {
+			return err
+		}
+		after := before
+		f(&after)
+		if after == before {
+			return nil
+		}
+		_, err = tx.ExecContext(ctx, "UPDATE sending SET switched_on = ?, held = ?, paused = ?, since = ?, probe_at = ?",
+			kernel.BoolArg(after.On), after.HeldWhy, after.PausedWhy, kernel.InstantArg(after.Since), kernel.InstantArg(after.ProbeAt))
+		if err != nil {
+			return err
+		}
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: what, Before: before, After: after})
+	})
+	return kernel.Wrap(err, "%s", what)
+}
+
+// AfterRestore makes a restored outbox safe: it may not know of letters that
+// went out after the backup. Whatever waits is uncertain, and the queue is held
+// until a person has looked.
+func (db *DB) AfterRestore(ctx context.Context, now time.Time, actor string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?,
+			answer = 'it may have been sent after the backup was made' WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix())
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("make the restored outbox safe: %w", err)
+	}
+	return db.Hold(ctx, now, actor, "restored from a backup: look through the uncertain letters, then release")
+}
+
+// LetterQuery asks for letters, newest first. Before is the id of the last one
+// seen, 0 for the first page.
+type LetterQuery struct {
+	State      schedule.LetterState // "" for all
+	CustomerID string               // "" for all
+	Before     int64
+	Limit      int // 0 means 100
+}
+
+// Letters returns a page of letters without their bytes.
+func (db *DB) Letters(ctx context.Context, q LetterQuery) ([]schedule.Letter, error) {
+	where, args := "true", []any{}
+	if q.State != "" {
+		where, args = where+" AND state = ?", append(args, string(q.State))
+	}
+	if q.CustomerID != "" {
+		where, args = where+" AND customer_id = ?", append(args, q.CustomerID)
+	}
+	if q.Before > 0 {
+		where, args = where+" AND id < ?", append(args, q.Before)
+	}
+	all, err := kernel.Collect(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE "+where+" ORDER BY id DESC LIMIT ?",
+		append(args, kernel.LimitOr(q.Limit))...)
+	return all, kernel.Wrap(err, "list letters")
+}
+
+// Letter returns one letter with its bytes.
+func (db *DB) Letter(ctx context.Context, id int64) (schedule.Letter, error) {
+	l, err := kernel.One(ctx, db.Read, readWholeLetter, "SELECT "+wholeLetterColumns+" FROM outbox WHERE id = ?", id)
+	return l, kernel.Wrap(err, "letter %d", id)
+}
+
+// LetterCounts counts the letters by state.
+func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, error) {
+	type count struct {
+		state schedule.LetterState
+		n     int
+	}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) count { return count{schedule.LetterState(c.Text(0)), int(c.Int(1))} },
+		"SELECT state, count(*) FROM outbox GROUP BY state")
+	if err != nil {
+		return nil, fmt.Errorf("count letters: %w", err)
+	}
+	counts := make(map[schedule.LetterState]int, len(all))
+	for _, c := range all {
+		counts[c.state] = c.n
+	}
+	return counts, nil
+}
+
+// SentSince counts the letters whose final dot went out from a moment to now, for
+// the minute's ration. Those being sent count too.
+func (db *DB) SentSince(ctx context.Context, since, now time.Time) (int, error) {
+	n, err := kernel.One(ctx, db.Read, kernel.FirstInt,
+		`SELECT (SELECT count(*) FROM outbox WHERE dot_at BETWEEN ? AND ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix(), now.Unix())
+	return int(n), kernel.Wrap(err, "count letters sent")
+}

@@ -1,0 +1,110 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
+)
+
+// ReturnedMail is a message that came back about a letter: a bounce, a complaint,
+// an automatic reply. What it means has been decided by whoever read it.
+type ReturnedMail struct {
+	Hash       []byte // SHA-256 of the message: each is taken once
+	Kind       string
+	LetterID   int64 // 0 if it names no letter of ours
+	CustomerID string
+	BoatIDs    []string // whose pages are to show it
+	Address    string   // that the letter went to
+	Why        string   // in words
+	Suppress   bool     // the address is dead
+	Pause      bool     // our fault: nothing more is sent until a person has looked
+}
+
+// TakeReturned writes a returned message down together with all that follows
+// from it. It reports false, and does nothing, for one that was taken before.
+func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r ReturnedMail) (taken bool, err error) {
+	err = db.Tx(ctx, func(tx *sql.Tx) error {
+		res, err := tx.ExecContext(ctx, `INSERT INTO returned (hash, at, kind, letter_id, address, why) VALUES (?, ?, ?, nullif(?, 0), ?, ?)
+			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.LetterID, strings.ToLower(r.Address), r.Why)
+		n, err := kernel.Affected(res, err)
+		if taken = n > 0; err != nil || !taken {
+			return err
+		}
+		return returnedEffects(ctx, tx, now, actor, &r)
+	})
+	return taken, kernel.Wrap(err, "take a returned message")
+}
+
+func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor string, r *ReturnedMail) error {
+	if r.Suppress {
+		if err := suppress(ctx, tx, r.Address, r.Why, now); err != nil {
+			return err
+		}
+	}
+	if r.Pause {
+		if err := pause(ctx, tx, r.Why, time.Time{}); err != nil {
+			return err
+		}
+	}
+	if r.LetterID == 0 {
+		return nil
+	}
+	after := map[string]any{"letter": r.LetterID, "kind": r.Kind, "address": r.Address, "why": r.Why}
+	for _, boat := range append(r.BoatIDs, "")[:max(1, len(r.BoatIDs))] {
+		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "mail came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// LetterByMessageID returns the letter of that Message-ID, without its bytes.
+func (db *DB) LetterByMessageID(ctx context.Context, messageID string) (schedule.Letter, error) {
+	l, err := kernel.One(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
+	return l, kernel.Wrap(err, "letter <%s>", messageID)
+}
+
+// ReturnedFrom counts how many different letters to an address, one aside, came
+// back as one of a kind, and since when.
+func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int64) (letters int, since time.Time, err error) {
+	type row struct {
+		n     int64
+		first time.Time
+	}
+	r, err := kernel.One(ctx, db.Read, func(c *kernel.Row) row { return row{c.Int(0), c.Instant(1)} },
+		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id <> ?",
+		strings.ToLower(address), kind, aside)
+	return int(r.n), r.first, kernel.Wrap(err, "count what came back from %q", address)
+}
+
+// ReturnedTo lists the addresses whose letters came back as one of a kind between
+// two moments, one for each letter.
+func (db *DB) ReturnedTo(ctx context.Context, kind string, from, until time.Time) ([]string, error) {
+	all, err := kernel.Collect(ctx, db.Read, kernel.FirstText,
+		"SELECT address FROM returned WHERE kind = ? AND at BETWEEN ? AND ? AND letter_id IS NOT NULL GROUP BY letter_id, address",
+		kind, from.Unix(), until.Unix())
+	return all, kernel.Wrap(err, "list what came back")
+}
+
+// ReturnedCounts counts what came back, by kind.
+func (db *DB) ReturnedCounts(ctx context.Context) (map[string]int, error) {
+	type count struct {
+		kind string
+		n    int64
+	}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) count { return count{c.Text(0), c.Int(1)} },
+		"SELECT kind, count(*) FROM returned GROUP BY kind")
+	if err != nil {
+		return nil, fmt.Errorf("count what came back: %w", err)
+	}
+	by := make(map[string]int, len(all))
+	for _, c := range all {
+		by[c.kind] = int(c.n)
+	}
+	return by, nil
+}

@@ -1,0 +1,91 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
+)
+
+// putHeard writes down that a customer heard something, by which letter (0 if by
+// none), and on the visit which week was named. What was also told without a
+// letter hangs on none.
+func putHeard(ctx context.Context, q kernel.Querier, h schedule.Heard, letter int64) error {
+	_, err := q.ExecContext(ctx, `INSERT INTO heard (customer_id, subject, step, on_day, week, letter_id) VALUES (?, ?, ?, ?, ?, nullif(?, 0))
+		ON CONFLICT DO UPDATE SET week = excluded.week, letter_id = iif(excluded.letter_id IS NULL OR heard.letter_id IS NULL, NULL, excluded.letter_id)`,
+		h.CustomerID, h.Subject, string(h.Step), h.On.String(), kernel.WeekArg(h.Week), letter)
+	if err != nil || h.Week == 0 {
+		return err
+	}
+	_, err = q.ExecContext(ctx, "UPDATE visits SET told_week = ? WHERE id = ?", kernel.WeekArg(h.Week), h.Subject)
+	return err
+}
+
+// RecordHeard writes down what customers were told without a letter, for
+// example on the telephone.
+func (db *DB) RecordHeard(ctx context.Context, now time.Time, actor string, heard []schedule.Heard) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		for _, h := range heard {
+			if err := putHeard(ctx, tx, h, 0); err != nil {
+				return err
+			}
+			if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "told", CustomerID: h.CustomerID, After: h}); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return kernel.Wrap(err, "write down what was told")
+}
+
+// Heard returns what these customers have heard, in order of day; ids nil means
+// all customers.
+func (db *DB) Heard(ctx context.Context, customerIDs []string) (map[string][]schedule.Heard, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.Heard {
+		return schedule.Heard{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4)}
+	}, "SELECT customer_id, subject, step, on_day, week FROM heard WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
+	if err != nil {
+		return nil, fmt.Errorf("read what was heard: %w", err)
+	}
+	by := map[string][]schedule.Heard{}
+	for _, h := range all {
+		by[h.CustomerID] = append(by[h.CustomerID], h)
+	}
+	return by, nil
+}
+
+// Reach is what the store knows about mailing one customer.
+type Reach struct {
+	NoReminders bool      // asked for no mail except about booked visits
+	NoMail      bool      // asked for no mail at all
+	Suppressed  string    // why the present address is dead, "" if it is not
+	LastMail    time.Time // when the newest letter that was not dropped was queued, zero if never
+}
+
+// Reach returns how these customers can be mailed; ids nil means all. A
+// customer about whom nothing is known is not in the map.
+func (db *DB) Reach(ctx context.Context, customerIDs []string) (map[string]Reach, error) {
+	type row struct {
+		id string
+		Reach
+	}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) row {
+		return row{c.Text(0), Reach{c.Bool(1), c.Bool(2), c.Text(3), c.Instant(4)}}
+	}, `SELECT * FROM (
+			SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
+				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired', 'withdrawn')) AS newest,
+				o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known
+			FROM customers c LEFT JOIN opt_outs o ON o.customer_id = c.id LEFT JOIN suppressions s ON s.address = lower(c.email))
+		WHERE `+kernel.AmongCustomers+" AND (known OR newest IS NOT NULL)", kernel.IDList(customerIDs))
+	if err != nil {
+		return nil, fmt.Errorf("read who can be mailed: %w", err)
+	}
+	by := make(map[string]Reach, len(all))
+	for _, r := range all {
+		by[r.id] = r.Reach
+	}
+	return by, nil
+}

@@ -1,0 +1,48 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+	"time"
+
+	"bellbuoy/store/internal/kernel"
+)
+
+// Suppress writes down that an address is dead; letters that wait for it are
+// withdrawn. Its customers go on the phone round.
+func (db *DB) Suppress(ctx context.Context, now time.Time, actor, address, reason string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if err := suppress(ctx, tx, address, reason, now); err != nil {
+			return err
+		}
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "suppress an address", After: map[string]string{"address": address, "reason": reason}})
+	})
+	return kernel.Wrap(err, "suppress %q", address)
+}
+
+func suppress(ctx context.Context, tx kernel.Querier, address, reason string, now time.Time) error {
+	address = strings.ToLower(address)
+	_, err := tx.ExecContext(ctx, "INSERT INTO suppressions (address, reason, since) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", address, reason, now.Unix())
+	if err != nil {
+		return err
+	}
+	_, err = withdraw(ctx, tx, now, "the address is dead", "lower(to_address) = ?3", address)
+	return err
+}
+
+// Unsuppress lets an address be used again.
+func (db *DB) Unsuppress(ctx context.Context, now time.Time, actor, address string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, "DELETE FROM suppressions WHERE address = ?", strings.ToLower(address))
+		n, err := kernel.Affected(r, err)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return ErrNotFound
+		}
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "use an address again", After: address})
+	})
+	return kernel.Wrap(err, "use %q again", address)
+}

@@ -1,0 +1,245 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
+)
+
+// WeekPart is a part of the desk's week.
+type WeekPart string
+
+// The parts of the desk's week.
+const (
+	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; the latest missed comes first
+	WeekDayPassed   WeekPart = "day-passed"  // booked for a day that is over, and no work recorded
+	WeekBooked      WeekPart = "booked"      // comes in on a fixed day of the week
+	WeekPencilled   WeekPart = "pencilled"   // meant for the week, nobody has confirmed it
+	WeekDue         WeekPart = "due"         // something falls due in the week, the visit is planned for another
+	WeekWaiting     WeekPart = "waiting"     // told to the customer for this week or later, no answer yet
+	WeekUnreachable WeekPart = "unreachable" // to be told by now, and mail does not reach the owner
+)
+
+// WeekParts are all parts in reading order.
+func WeekParts() []WeekPart {
+	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable}
+}
+
+// WeekQuery asks for a week. Part says of which part rows are wanted: "" for
+// the first Limit of each, else those of that part after the row whose
+// [WeekRow.Key] is After.
+type WeekQuery struct {
+	Week  civil.Week
+	Today civil.Day // what was booked for an earlier day has passed
+	Kind  string    // only visits of this kind, "" for all
+	Ahead int       // weeks by which the customer must have heard, for [WeekUnreachable]
+	Part  WeekPart
+	After string
+	Limit int // rows of a part; 0 means 100
+	Most  int // counting ends here: nobody works through more by their number
+}
+
+// WeekSection is one part of a week.
+type WeekSection struct {
+	Part  WeekPart
+	Count int // at most [WeekQuery.Most]
+	Rows  []WeekRow
+	More  bool // there are rows after these
+}
+
+// WeekRow is a visit with what the desk needs beside it.
+type WeekRow struct {
+	Key    string
+	Visit  schedule.Visit
+	Boat   schedule.Boat
+	Owner  schedule.Customer // without an id if the shop has the boat
+	NoMail string            // why mail does not reach the owner, "" if it does
+	Pinned bool              // the desk chose the week itself
+	Jobs   []WeekJob         // in order of due day
+}
+
+// WeekJob is one due item of a visit, by its name only.
+type WeekJob struct {
+	Rule    string
+	Title   string // of a follow-up; other titles stand in the catalogue
+	Label   string // of the component, where the boat has several of its kind
+	Due     civil.Day
+	Covered bool // part of another job of the visit
+}
+
+const notBooked = " AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)"
+
+// noMail says in a word why mail does not reach customer c, NULL if it does.
+const noMail = `CASE WHEN c.id IS NULL THEN 'no owner on file' WHEN c.contact_by = 'phone' THEN 'wants to be rung'
+	WHEN c.contact_by = 'none' THEN 'wants no reminders' WHEN c.email = '' THEN 'no mail address'
+	WHEN s.address IS NOT NULL THEN 'mail comes back: ' || s.reason WHEN t.no_mail = 1 OR t.no_reminders = 1 THEN 'stopped the mails' END`
+
+// reach joins what noMail looks at.
+const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN opt_outs t ON t.customer_id = c.id`
+
+// weekPart selects the ids of one part with the day that they are ordered by.
+// ?1 and ?2 are the week's first and last day, ?3 and ?4 the last row's day and
+// id, ?5 the limit, ?6 the kind, ?7 the last week ahead,
+// ?8 is today.
+func weekPart(p WeekPart, kind string) string {
+	// Asked only if one is: without it some indexes hold all that a part reads.
+	ofKind := ""
+	if kind != "" {
+		ofKind = " AND v.kind = ?6"
+	}
+	const after = " AND (v.deadline, v.id) > (?3, ?4)"
+	switch p {
+	case WeekOverdue:
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked
+	case WeekDayPassed:
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
+	case WeekBooked:
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN max(?1, ?8) AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
+	case WeekPencilled:
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?1" + after + ofKind + notBooked
+	case WeekDue:
+		return `SELECT v.deadline AS at, v.id FROM (SELECT DISTINCT visit_id FROM due_items WHERE due BETWEEN ?1 AND ?2 AND basis <> 'unknown' AND visit_id <> '') i
+			JOIN visits v ON v.id = i.visit_id WHERE v.week IS NOT ?1 AND v.deadline >= ?1` + after + ofKind + notBooked
+	case WeekWaiting:
+		return "SELECT v.told_week AS at, v.id FROM visits v WHERE v.told_week >= ?1 AND v.told_week = v.week AND (v.told_week, v.id) > (?3, ?4)" + ofKind + notBooked
+	}
+	return `SELECT v.week AS at, v.id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL
+		LEFT JOIN customers c ON c.id = o.customer_id` + reach + " WHERE v.week <= ?7 AND (v.week, v.id) > (?3, ?4)" + ofKind + notBooked +
+		" AND " + noMail + " IS NOT NULL"
+}
+
+// order is the order of a part: what was missed lately can still be saved, so
+// of what is overdue the latest comes first.
+func (p WeekPart) order(at, id string) string {
+	down := ""
+	if p == WeekOverdue {
+		down = " DESC"
+	}
+	return " ORDER BY " + at + down + ", " + id + down
+}
+
+// spot is a visit's place in a part.
+type spot struct{ at, id string }
+
+func (s spot) key() string { return s.at + "\n" + s.id }
+
+// spots returns the first visits of a part after a key, at most limit.
+func (q WeekQuery) spots(ctx context.Context, tx kernel.Querier, p WeekPart, after string, limit int) ([]spot, error) {
+	day, id, _ := tables.SplitKey(after)
+	return kernel.Collect(ctx, tx, func(c *kernel.Row) spot { return spot{c.Text(0), c.Text(1)} },
+		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5",
+		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String())
+}
+
+// WeekOverview returns the parts of a week in reading order, as of one moment.
+// Its cost grows with the week, not with the fleet.
+func (db *DB) WeekOverview(ctx context.Context, q WeekQuery) ([]WeekSection, error) {
+	var out []WeekSection
+	err := db.Snapshot(ctx, func(t *sql.Tx) error {
+		tx := db.Read.Prepared(t)
+		defer tx.Close()
+		out = nil
+		var wanted []spot // of all sections, in order
+		limit := kernel.LimitOr(q.Limit)
+		for _, p := range WeekParts() {
+			found, err := q.spots(ctx, tx, p, "", max(q.Most, limit+1))
+			if err != nil {
+				return err
+			}
+			sec := WeekSection{Part: p, Count: min(len(found), q.Most)}
+			switch {
+			case q.Part != "" && q.Part != p:
+				found = nil
+			case q.After != "":
+				if found, err = q.spots(ctx, tx, p, q.After, limit+1); err != nil {
+					return err
+				}
+			}
+			sec.More = len(found) > limit
+			found = found[:min(len(found), limit)]
+			sec.Rows = make([]WeekRow, len(found))
+			wanted = append(wanted, found...)
+			out = append(out, sec)
+		}
+		rows, err := weekRows(ctx, tx, wanted)
+		for i := range out {
+			rows = rows[copy(out[i].Rows, rows):]
+		}
+		return err
+	})
+	return out, kernel.Wrap(err, "read week %s", q.Week)
+}
+
+// weekRows reads the rows of some visits, in their order.
+func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, error) {
+	ids := make([]string, len(spots))
+	for i := range spots {
+		ids[i] = spots[i].id
+	}
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := kernel.Collect(ctx, tx, readWeekRow, "SELECT "+kernel.Column("v", tables.VisitColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
+		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
+		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+tables.WithOwner+reach+
+		" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY j.key", string(list))
+	if err != nil {
+		return nil, err
+	}
+	for i := range rows {
+		rows[i].Key = spots[i].key()
+	}
+	return rows, addJobs(ctx, tx, rows)
+}
+
+func readWeekRow(c *kernel.Row) WeekRow {
+	r := WeekRow{Visit: tables.ReadVisit(c)}
+	c.Skip(tables.VisitWidth)
+	r.Boat = tables.ReadBoat(c)
+	c.Skip(tables.BoatWidth)
+	r.Owner = tables.ReadCustomer(c)
+	c.Skip(tables.CustomerWidth)
+	if !c.Null(0) {
+		b := tables.ReadBooking(c)
+		r.Visit.Booking = &b
+	}
+	c.Skip(tables.BookingWidth)
+	r.NoMail, r.Pinned = c.Text(0), c.Bool(1)
+	return r
+}
+
+// addJobs fills in the jobs of the visits. A visit may stand in several parts.
+func addJobs(ctx context.Context, q kernel.Querier, rows []WeekRow) error {
+	jobs := make(map[string][]WeekJob, len(rows))
+	boats := make([]string, len(rows))
+	for i := range rows {
+		jobs[rows[i].Visit.ID], boats[i] = nil, rows[i].Boat.ID
+	}
+	ids, err := json.Marshal(boats)
+	if err != nil {
+		return err
+	}
+	_, err = kernel.Collect(ctx, q, func(c *kernel.Row) struct{} {
+		if _, ok := jobs[c.Text(0)]; ok {
+			jobs[c.Text(0)] = append(jobs[c.Text(0)], WeekJob{
+				Rule: c.Text(1), Due: c.Day(2), Covered: c.Text(3) != "", Title: c.Text(4), Label: c.Text(5),
+			})
+		}
+		return struct{}{}
+	}, `SELECT i.visit_id, i.rule, i.due, i.covered_by, f.title,
+			CASE WHEN (SELECT count(*) FROM components z WHERE z.boat_id = i.boat_id AND z.kind = p.kind) > 1 THEN p.label END
+		FROM (SELECT DISTINCT value AS boat_id FROM json_each(?)) w JOIN due_items i ON i.boat_id = w.boat_id AND i.visit_id <> ''
+		LEFT JOIN components p ON p.boat_id = i.boat_id AND p.id = i.component_id
+		LEFT JOIN follow_ups f ON i.rule = 'follow-up:' || f.id AND f.boat_id = i.boat_id
+		ORDER BY i.boat_id, i.due, i.key`, string(ids))
+	for i := range rows {
+		rows[i].Jobs = jobs[rows[i].Visit.ID]
+	}
+	return err
+}
