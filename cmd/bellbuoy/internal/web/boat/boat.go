@@ -210,7 +210,7 @@ func (s pages) fillSaid(ctx context.Context, p *boatPage, id string) error {
 // one.
 func (s pages) revokeFeed(r *http.Request) (site.Response, error) {
 	id := r.PathValue("id")
-	if _, err := s.App.DB.RevokeFeed(r.Context(), s.Now(), site.Actor(r), store.FeedBoat, id); err != nil {
+	if err := s.App.RevokeFeed(r.Context(), s.Now(), site.Actor(r), link.ScopeBoat, id); err != nil {
 		return site.Response{}, err
 	}
 	return site.Response{To: "/boats/" + url.PathEscape(id) + "#calendar", Note: "The old calendar address no longer works. Give the owner the new one."}, nil

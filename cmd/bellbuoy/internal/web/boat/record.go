@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -183,8 +184,9 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue())
+	var did app.Change
 	if err == nil {
-		err = s.App.DB.RecordWork(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), w)
+		did, err = s.App.Record(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), &w)
 	}
 	if all, ok := site.Refused(err); ok {
 		p.Fault = all.Words()
@@ -197,20 +199,16 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	return s.recorded(r, p, &w)
+	return s.recorded(r, p, &w, &did)
 }
 
-// recorded plans anew and compares the plans.
-func (s pages) recorded(r *http.Request, p *recordPage, w *store.Work) (site.Response, error) {
-	before := p.View
-	if err := s.Settle(r); err != nil {
-		return site.Response{}, err
-	}
+// recorded shows what was written down, what that changed, and what comes next.
+func (s pages) recorded(r *http.Request, p *recordPage, w *store.Work, did *app.Change) (site.Response, error) {
 	after, err := s.App.View(r.Context(), p.Boat.ID)
 	if err != nil {
 		return site.Response{}, err
 	}
-	out := recordedPage{VisitForm: p.VisitForm, Changes: planChanges(&before, &after)}
+	out := recordedPage{VisitForm: p.VisitForm, Changes: did.Words()}
 	cat := s.App.Planner.Catalogue()
 	for _, rec := range w.Records {
 		out.Done = append(out.Done, doneWords(cat, p, rec))
@@ -239,43 +237,4 @@ func (p *recordPage) partName(id string) string {
 		}
 	}
 	return id
-}
-
-// planChanges words what a change of facts did to a boat's plan.
-func planChanges(before, after *schedule.BoatView) []string {
-	was, is := dueDays(before), dueDays(after)
-	var out []string
-	for title, d := range is {
-		old, known := was[title]
-		switch {
-		case !known:
-			out = append(out, fmt.Sprintf("%s: now due %s.", title, d.Long()))
-		case old != d:
-			out = append(out, fmt.Sprintf("%s: due %s, before %s.", title, d.Long(), old.Long()))
-		}
-	}
-	for title := range was {
-		if _, still := is[title]; !still {
-			out = append(out, title+": done with.")
-		}
-	}
-	slices.Sort(out)
-	return out
-}
-
-// dueDays is the earliest due day of each line of a plan.
-func dueDays(v *schedule.BoatView) map[string]civil.Day {
-	days := make(map[string]civil.Day)
-	add := func(ls []schedule.Line) {
-		for _, l := range ls {
-			if d, ok := days[l.Title]; !ok || l.Item.Due < d {
-				days[l.Title] = l.Item.Due
-			}
-		}
-	}
-	for _, vv := range v.Visits {
-		add(vv.Lines)
-	}
-	add(v.Loose)
-	return days
 }

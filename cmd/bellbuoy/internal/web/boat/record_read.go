@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -175,16 +176,15 @@ func (p *recordPage) readFinding(r *http.Request, day civil.Day, cat *rules.Cata
 	if !cat.HasService(service) {
 		wrong.Add(site.At("finding-service", "Finding: choose the work that settles it."))
 	}
-	due, err := site.FormDay(r, "finding-due", "Look again by", day+30)
+	due, err := site.FormDay(r, "finding-due", "Look again by", day+app.RecheckDays)
 	switch {
 	case err != nil:
 		wrong.Add(err)
 	case due <= day:
 		wrong.Add(site.At("finding-due", fmt.Sprintf("Look again by: choose a day after %s.", day.Long())))
 	}
-	title, _, _ := strings.Cut(finding, "\n")
 	w.FollowUps = append(w.FollowUps, schedule.FollowUp{
 		BoatID: p.Boat.ID, ComponentID: r.PostFormValue("finding-part"), Service: service,
-		Title: "Follow-up: " + strings.TrimSpace(title), Due: due, Raised: day, Finding: finding,
+		Due: due, Raised: day, Finding: finding,
 	})
 }

@@ -8,7 +8,6 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify/link"
-	"bellbuoy/store"
 )
 
 // calendarPage explains how a customer subscribes to the calendar.
@@ -42,10 +41,7 @@ func webcal(address string) template.URL {
 // renewCalendar exchanges the customer's addresses for new ones. The old ones
 // open nothing from now on, so the answer leads to the new page.
 func (s pages) renewCalendar(r *http.Request, g guest) (site.Response, error) {
-	if _, err := s.App.DB.RevokeFeed(r.Context(), s.Now(), "customer", store.FeedCustomer, g.Customer.ID); err != nil {
-		return site.Response{}, err
-	}
-	if err := s.republish(r, g); err != nil {
+	if err := s.App.RevokeFeed(r.Context(), s.Now(), "customer", link.ScopeCustomer, g.Customer.ID); err != nil {
 		return site.Response{}, err
 	}
 	token, err := s.App.MyURL(r.Context(), g.Customer.ID)
@@ -57,18 +53,4 @@ func (s pages) renewCalendar(r *http.Request, g guest) (site.Response, error) {
 		return site.Response{}, err
 	}
 	return site.Response{To: u.Path + "/calendar?" + url.Values{"renewed": {"1"}}.Encode()}, nil
-}
-
-// republish writes the events of the customer's boats anew: they carry the
-// address of the customer's page.
-func (s pages) republish(r *http.Request, g guest) error {
-	boats, err := s.App.DB.BoatsOf(r.Context(), g.Customer.ID)
-	if err != nil {
-		return err
-	}
-	ids := make([]string, len(boats))
-	for i := range boats {
-		ids[i] = boats[i].ID
-	}
-	return s.App.Publish(r.Context(), s.Now(), s.Today(), ids)
 }

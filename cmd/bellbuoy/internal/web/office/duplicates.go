@@ -108,18 +108,21 @@ func (s pages) editTwins(r *http.Request) (site.Response, error) {
 	var err error
 	switch r.PostFormValue("do") {
 	case "merge":
-		note, err = "They are one now. It can be taken back below.", s.App.DB.Merge(r.Context(), s.Now(), site.Actor(r), kind, keep, gone)
+		note = "They are one now. It can be taken back below."
+		_, err = s.App.Merge(r.Context(), s.Now(), site.Actor(r), kind, keep, gone)
 		if kind == store.TwinCustomer {
 			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
 		}
 	case "apart", "together":
 		together := r.PostFormValue("do") == "together"
-		note, err = "They stay two and are not asked about again.", s.App.DB.TellApart(r.Context(), s.Now(), site.Actor(r), kind, keep, gone, together)
+		note = "They stay two and are not asked about again."
+		err = s.App.TellApart(r.Context(), s.Now(), site.Actor(r), kind, keep, gone, together)
 		if together {
 			note = "They are asked about again."
 		}
 	case "unmerge":
-		note, err = "They are two again.", s.App.DB.Unmerge(r.Context(), s.Now(), site.Actor(r), kind, gone)
+		note = "They are two again."
+		_, err = s.App.Unmerge(r.Context(), s.Now(), site.Actor(r), kind, gone)
 	default:
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
 	}
@@ -132,5 +135,5 @@ func (s pages) editTwins(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{To: "/twins", Note: note}, s.Settle(r)
+	return site.Response{To: "/twins", Note: note}, nil
 }

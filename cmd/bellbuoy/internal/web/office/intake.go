@@ -82,7 +82,7 @@ func (s pages) takeIn(r *http.Request, held string) (site.Response, error) {
 	if err != nil {
 		s.Log.WarnContext(r.Context(), "remove the files of an intake", "error", err)
 	}
-	return site.Response{Page: "intake.html", Data: p}, s.Settle(r)
+	return site.Response{Page: "intake.html", Data: p}, nil
 }
 
 func (s pages) runIntake(r *http.Request, held string, dry bool) (*intakePage, error) {
@@ -91,7 +91,7 @@ func (s pages) runIntake(r *http.Request, held string, dry bool) (*intakePage, e
 		return nil, err
 	}
 	defer closeAll()
-	report, err := s.App.DB.Intake(r.Context(), s.Now(), files, s.App.Known(), store.IntakeOptions{Actor: site.Actor(r), DryRun: dry, MaxFaults: intakeFaults})
+	report, _, err := s.App.Intake(r.Context(), s.Now(), files, store.IntakeOptions{Actor: site.Actor(r), DryRun: dry, MaxFaults: intakeFaults})
 	if err != nil && !errors.Is(err, store.ErrIntake) {
 		return nil, err
 	}

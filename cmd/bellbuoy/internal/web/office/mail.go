@@ -133,7 +133,7 @@ func (s pages) switchMail(r *http.Request) (site.Response, error) {
 	case "off":
 		note, err = "Mail is off; nothing is queued or sent.", s.App.SwitchSending(r.Context(), s.Now(), site.Actor(r), false)
 	case "release":
-		note, err = "The queue goes on.", s.App.DB.Release(r.Context(), s.Now(), site.Actor(r))
+		note, err = "The queue goes on.", s.App.Release(r.Context(), s.Now(), site.Actor(r))
 	default:
 		err = site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons.")
 	}
@@ -151,7 +151,7 @@ func (s pages) judgeRefused(r *http.Request) (site.Response, error) {
 	if note == "" {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons.")
 	}
-	err := s.App.DB.JudgeDoubted(r.Context(), s.Now(), site.Actor(r), do == "dead")
+	err := s.App.JudgeRefused(r.Context(), s.Now(), site.Actor(r), do == "dead")
 	if errors.Is(err, store.ErrRefused) {
 		return site.Response{}, site.NewProblem(http.StatusConflict, "No refused address waits for a word of yours any more: somebody has just said what it was.")
 	}

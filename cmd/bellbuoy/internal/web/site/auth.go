@@ -67,7 +67,7 @@ func (s *Site) signIn(r *http.Request) (Response, error) {
 	}
 	s.throttle.succeeded(a)
 	token := rand.Text()
-	if err := s.App.DB.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
+	if err := s.App.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
 		return Response{}, err
 	}
 	return Response{To: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}, nil
@@ -75,7 +75,7 @@ func (s *Site) signIn(r *http.Request) (Response, error) {
 
 func (s *Site) signOut(r *http.Request) (Response, error) {
 	if c, err := r.Cookie(sessionCookie); err == nil {
-		if err := s.App.DB.EndSession(r.Context(), c.Value); err != nil {
+		if err := s.App.EndSession(r.Context(), c.Value); err != nil {
 			return Response{}, err
 		}
 	}
@@ -115,7 +115,7 @@ func (s *Site) signedIn(w http.ResponseWriter, r *http.Request, page Access) (St
 		return Staff{}, false
 	}
 	if page > Anyone && until.Sub(now) < sessionLasts-sessionRenewed {
-		if err := s.App.DB.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
+		if err := s.App.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
 			s.Log.ErrorContext(r.Context(), "session", "error", err)
 		} else {
 			http.SetCookie(w, s.cookie(sessionCookie, c.Value, sessionLasts))

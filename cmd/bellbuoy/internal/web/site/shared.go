@@ -2,8 +2,10 @@ package site
 
 import (
 	"net/http"
+	"strings"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/civil"
 )
 
@@ -18,11 +20,9 @@ func Actor(r *http.Request) string {
 	return who.Name
 }
 
-// settle plans anew what a change touched, at once: the page that answers shows
-// the new plan.
-func (s *Site) Settle(r *http.Request) error {
-	_, err := s.App.Settle(r.Context(), s.Now(), s.Today(), nil)
-	return err
+// Also is a note with what an act changed beside what was asked for.
+func Also(note string, did *app.Change) string {
+	return strings.Join(append([]string{note}, did.Words()...), " ")
 }
 
 // nothing answers where there is no page.

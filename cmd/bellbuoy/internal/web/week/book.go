@@ -126,15 +126,18 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	var note string
+	var did app.Change
 	switch r.PostFormValue("do") {
 	case "book":
-		note, err = s.bookDay(r, &f)
+		note, did, err = s.bookDay(r, &f)
 	case "unbook":
-		note, err = "The booking is off; the visit is pencilled again.", s.App.DB.Unbook(r.Context(), s.Now(), site.Actor(r), f.VisitID())
+		note = "The booking is off; the visit is pencilled again."
+		did, err = s.App.Unbook(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID())
 	case "week":
-		note, err = s.bookWeek(r, &f)
+		note, did, err = s.bookWeek(r, &f)
 	case "release":
-		note, err = "The planner chooses the week again.", s.App.DB.Pin(r.Context(), s.Now(), site.Actor(r), f.VisitID(), 0)
+		note = "The planner chooses the week again."
+		did, err = s.App.Pin(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), 0)
 	default:
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
 	}
@@ -144,55 +147,46 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	if err := s.Settle(r); err != nil {
-		return site.Response{}, err
-	}
-	if _, err := s.App.Tell(r.Context(), s.Now(), f.Boat.ID); err != nil {
-		// The booking stands; the letter is tried again by the daemon.
-		s.Log.ErrorContext(r.Context(), "answer a booking", "boat", f.Boat.ID, "error", err)
-	}
-	return site.Response{To: f.Back, Note: note}, nil
+	return site.Response{To: f.Back, Note: site.Also(note, &did)}, nil
 }
 
 // bookDay fixes the day that the form names.
-func (s pages) bookDay(r *http.Request, f *site.VisitForm) (string, error) {
+func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app.Change, err error) {
 	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
-	var err error
 	if b.Day, err = site.FormDay(r, "day", "Day", 0); err != nil {
-		return "", err
+		return "", did, err
 	}
 	if b.Day == 0 || b.Day < s.Today() {
-		return "", site.At("day", "Choose a day from today on.")
+		return "", did, site.At("day", "Choose a day from today on.")
 	}
 	if v := r.PostFormValue("time"); v != "" {
 		t, err := time.Parse("15:04", v)
 		if err != nil {
-			return "", site.At("time", "Time: "+v+" is not a time of day. Write it like 09:00.")
+			return "", did, site.At("time", "Time: "+v+" is not a time of day. Write it like 09:00.")
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if _, err := s.App.Book(r.Context(), s.Now(), site.Actor(r), b); err != nil {
-		return "", err
+	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b); err != nil {
+		return "", did, err
 	}
-	note := fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
+	note = fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
 	works, err := s.App.Works(r.Context(), b.Day)
 	if !works {
 		note += " Nobody is at work on that day; if that was not meant, choose another."
 	}
-	return note, err
+	return note, did, err
 }
 
 // bookWeek pencils the visit into the week that the form names.
-func (s pages) bookWeek(r *http.Request, f *site.VisitForm) (string, error) {
+func (s pages) bookWeek(r *http.Request, f *site.VisitForm) (note string, did app.Change, err error) {
 	w, err := civil.ParseWeek(r.PostFormValue("week"))
 	if err != nil || w < s.Today().Week() {
-		return "", site.At("week", "Choose a week from this one on.")
+		return "", did, site.At("week", "Choose a week from this one on.")
 	}
 	if f.Visit.Visit.Booked() {
-		return "", site.Correct("The visit is booked for a day. Take the booking off first, or book another day.")
+		return "", did, site.Correct("The visit is booked for a day. Take the booking off first, or book another day.")
 	}
-	if err := s.App.DB.Pin(r.Context(), s.Now(), site.Actor(r), f.VisitID(), w); err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long()), nil
+	note = fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long())
+	did, err = s.App.Pin(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), w)
+	return note, did, err
 }

@@ -105,15 +105,12 @@ func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what came of the call. Go back and press one of its buttons.")
 	}
 	note := strings.TrimSpace(r.PostFormValue("note"))
-	err := s.App.DB.LogCall(r.Context(), s.Now(), store.Call{
+	did, err := s.App.NoteCall(r.Context(), s.Now(), store.Call{
 		Actor: site.Actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
 		Until: s.Today() + thinksDays,
 	})
-	if err == nil && note != "" && f.Visit != nil {
-		err = s.App.DB.AddSaid(r.Context(), s.Now(), store.Said{Actor: site.Actor(r), BoatID: f.Boat.ID, VisitID: f.VisitID(), Words: note})
-	}
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{To: f.Back, Note: "Call to " + f.Owner.Name + " logged: " + words.LowerFirst(site.OutcomeName(code)) + "."}, nil
+	return site.Response{To: f.Back, Note: site.Also("Call to "+f.Owner.Name+" logged: "+words.LowerFirst(site.OutcomeName(code))+".", &did)}, nil
 }

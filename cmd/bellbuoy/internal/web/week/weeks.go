@@ -10,7 +10,6 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
-	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -186,33 +185,25 @@ func (s pages) atRisk(ctx context.Context, today civil.Day) (*riskList, error) {
 
 // editWeeks takes the forms for time off and closed days.
 func (s pages) editWeeks(r *http.Request) (site.Response, error) {
-	note, err := s.editOff(r)
+	note, did, err := s.editOff(r)
 	if why, ok := site.Refused(err); ok {
 		return s.weeksAgain(r, why)
 	}
 	if err != nil {
 		return site.Response{}, err
 	}
-	// Capacity is no fact of a boat: the weeks are fitted anew by themselves.
-	moved, err := s.App.Pencil(r.Context(), s.Today())
-	if err == nil {
-		err = s.App.Publish(r.Context(), s.Now(), s.Today(), moved)
-	}
-	if len(moved) > 0 {
-		note += " " + words.Plural(len(moved), "boat has", "boats have") + " another week now."
-	}
-	return site.Response{To: "/weeks", Note: note}, err
+	return site.Response{To: "/weeks", Note: site.Also(note, &did)}, nil
 }
 
-func (s pages) editOff(r *http.Request) (string, error) {
-	db, now, by := s.App.DB, s.Now(), site.Actor(r)
+func (s pages) editOff(r *http.Request) (note string, did app.Change, err error) {
+	ctx, now, by := r.Context(), s.Now(), site.Actor(r)
 	from, err := site.FormDay(r, "from", "From", 0)
 	if err != nil {
-		return "", err
+		return "", did, err
 	}
 	to, err := site.FormDay(r, "to", "To", from)
 	if err != nil {
-		return "", err
+		return "", did, err
 	}
 	why := strings.TrimSpace(r.PostFormValue("why"))
 	switch r.PostFormValue("do") {
@@ -220,26 +211,32 @@ func (s pages) editOff(r *http.Request) (string, error) {
 		name := r.PostFormValue("technician")
 		switch {
 		case from == 0:
-			return "", site.At("from", "Time off: give the first day.")
+			return "", did, site.At("from", "Time off: give the first day.")
 		case to < from:
-			return "", site.At("to", "Time off: the last day is before the first.")
+			return "", did, site.At("to", "Time off: the last day is before the first.")
 		}
-		return name + " is off " + dayRange(from, to) + ".", db.AddAbsence(r.Context(), now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
+		note = name + " is off " + dayRange(from, to) + "."
+		did, err = s.App.AddAbsence(ctx, now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
 	case "present":
 		id, err := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
 		if err != nil {
-			return "", site.Correct("The form lacks which time off it means.")
+			return "", did, site.Correct("The form lacks which time off it means.")
 		}
-		return "The time off is taken back.", db.RemoveAbsence(r.Context(), now, by, id)
+		note = "The time off is taken back."
+		did, err = s.App.RemoveAbsence(ctx, now, by, id)
 	case "close":
 		if from == 0 {
-			return "", site.At("from", "Closed day: give the day.")
+			return "", did, site.At("from", "Closed day: give the day.")
 		}
-		return "The shop is closed on " + from.Long() + ".", db.CloseDay(r.Context(), now, by, store.ClosedDay{Day: from, Why: why})
+		note = "The shop is closed on " + from.Long() + "."
+		did, err = s.App.CloseDay(ctx, now, by, store.ClosedDay{Day: from, Why: why})
 	case "open":
-		return "The shop is open on " + from.Long() + " again.", db.OpenDay(r.Context(), now, by, from)
+		note = "The shop is open on " + from.Long() + " again."
+		did, err = s.App.OpenDay(ctx, now, by, from)
+	default:
+		err = site.Correct("The form lacks what is to be done. Press one of its buttons.")
 	}
-	return "", site.Correct("The form lacks what is to be done. Press one of its buttons.")
+	return note, did, err
 }
 
 func dayRange(from, to civil.Day) string {
