@@ -43,21 +43,7 @@ func (b *planning) dueFor(c *component) {
 		if ov.Skip {
 			continue
 		}
-		it := DueItem{
-			BoatID: b.f.Boat.ID, ComponentID: c.ID, Rule: r.Code, Service: r.Service,
-			Labour: r.Labour, Price: r.Price,
-			Duty: c.Duty, Overridden: ov.Source, ByCustomer: r.ByCustomer || ov.ByCustomer,
-		}
-		if it.ByCustomer {
-			it.Labour, it.Price = 0, 0
-		}
-		last := c.last[i]
-		if last.rec != nil {
-			it.LastDay, it.LastBy, it.LastVia = last.rec.Day, last.rec.By, last.via
-			if last.rec.HasHours && last.rec.ComponentID == c.ID {
-				it.LastHours, it.HasLastHours = last.rec.Hours, true
-			}
-		}
+		it := b.newItem(c, r, ov, c.last[i])
 		switch {
 		case r.Season != "":
 			b.dueBySeason(it, c, r)
@@ -65,10 +51,29 @@ func (b *planning) dueFor(c *component) {
 			b.dueByExpiry(it, c, r)
 		case r.Once:
 			b.dueOnce(it, c, r)
-		default:
+		case !r.Every.IsZero():
 			b.dueByInterval(it, c, r, ov)
 		}
 	}
+}
+
+// newItem is a rule's item before anything has set its day.
+func (b *planning) newItem(c *component, r *rules.Rule, ov Override, last done) DueItem {
+	it := DueItem{
+		BoatID: b.f.Boat.ID, ComponentID: c.ID, Rule: r.Code, Service: r.Service,
+		Labour: r.Labour, Price: r.Price,
+		Duty: c.Duty, Overridden: ov.Source, ByCustomer: r.ByCustomer || ov.ByCustomer,
+	}
+	if it.ByCustomer {
+		it.Labour, it.Price = 0, 0
+	}
+	if last.rec != nil {
+		it.LastDay, it.LastBy, it.LastVia = last.rec.Day, last.rec.By, last.via
+		if last.rec.HasHours && last.rec.ComponentID == c.ID {
+			it.LastHours, it.HasLastHours = last.rec.Hours, true
+		}
+	}
+	return it
 }
 
 // overrides joins what the engine family, the component and the boat say about

@@ -33,6 +33,7 @@ const (
 	BasisSeason  Basis = "season"  // lay-up or fit-out
 	BasisExpiry  Basis = "expiry"  // a printed or legal last day
 	BasisOnce    Basis = "one-off" // a follow-up after a finding, or a break-in
+	BasisEvent   Basis = "event"   // a haul-out, a launch or a strike
 	BasisUnknown Basis = "unknown" // no history: looked at on the next visit
 	BasisAsk     Basis = "ask"     // a lay-up that nobody did: ask the owner whether it was done; in no visit
 	BasisDropped Basis = "dropped" // a fit-out whose summer is half over: in no visit any more
@@ -60,7 +61,7 @@ type DueItem struct {
 	LastVia      string    // the covering service if it was done as part of one
 	LastHours    Hours     // meter then
 	HasLastHours bool
-	StartsFrom   string    // without a last time: "in service" or "sold"; "replaced" for a part whose new date is not known; "before the sale" if it fell due on ByDate, before we sold the boat; or ""
+	StartsFrom   string    // without a last time: "in service" or "sold"; "replaced" for a part whose new date is not known; "before the sale" if it fell due on ByDate, before we sold the boat; "haul-out", "launch" or "strike" for what that event asks for, of ByDate or of a coming season visit; or ""
 	Months       int       // the interval used, after overrides and duty
 	Hours        Hours     // the interval used
 	ByDate       civil.Day // due by the calendar
@@ -84,14 +85,14 @@ type DueItem struct {
 
 // Key identifies the item and its occurrence within its boat: the component,
 // the rule, and what the occurrence hangs on (the season's year, the last time
-// it was done, or the printed day). It stays the same from plan to plan until
+// it was done, the printed day, or the day of the event). It stays the same from plan to plan until
 // the work is recorded.
 func (it *DueItem) Key() string {
 	occurrence := "first"
 	switch {
 	case it.Season != 0:
 		occurrence = strconv.Itoa(it.Season)
-	case it.Basis == BasisExpiry:
+	case it.Basis == BasisExpiry, it.Basis == BasisEvent:
 		occurrence = it.ByDate.String()
 	case it.LastDay != 0:
 		occurrence = it.LastDay.String()

@@ -233,6 +233,7 @@ func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
 	}
 	b.followUps()
 	b.settleUnknown()
+	b.dueByEvents()
 	b.sortItems()
 	b.makeVisits()
 	return b.plan

@@ -56,13 +56,15 @@ type visitDraft struct {
 func (b *planning) makeVisits() {
 	drafts := b.seasonDrafts()
 	drafts = append(drafts, b.bookedExtras()...)
-	var left []int
+	var left, riding []int
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
 		if b.makesVisit(it) || it.ByCustomer || it.Basis == BasisAsk || it.Basis == BasisDropped || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
 			continue
 		}
-		if s := b.includedIn(it, drafts); s != nil {
+		if ridesOnly(it) {
+			riding = append(riding, i)
+		} else if s := b.includedIn(it, drafts); s != nil {
 			s.items = append(s.items, i) // part of other work, it asks for no days of its own
 		} else if s := b.protectingLayUp(it, drafts); s != nil {
 			s.items = append(s.items, i)
@@ -75,6 +77,9 @@ func (b *planning) makeVisits() {
 		}
 	}
 	drafts = append(drafts, b.coverWindows(left)...)
+	for _, i := range riding {
+		b.rideAfterEvent(i, drafts)
+	}
 	b.resetIncluded(drafts)
 	b.finish(drafts)
 }

@@ -28,8 +28,10 @@ func (w wording) planned(it *DueItem, v *Visit) string {
 func (w wording) reason(it *DueItem, v *Visit) string {
 	day := v.day()
 	switch {
-	case it.Basis == BasisUnknown:
+	case it.Basis == BasisUnknown, ridesOnly(it) && it.Season == 0:
 		return "That is "
+	case it.Basis == BasisEvent && v.Kind == Extra:
+		return "It does not wait for a season visit: it is planned "
 	case it.CoveredBy != "" && day < it.Open:
 		return "It goes "
 	case w.protects(it, v):
@@ -65,7 +67,7 @@ func (w wording) protects(it *DueItem, v *Visit) bool {
 func (w wording) ride(it *DueItem, v *Visit) string {
 	s := ""
 	switch {
-	case v.Kind == Extra && it.Basis == BasisUnknown:
+	case v.Kind == Extra && (it.Basis == BasisUnknown || ridesOnly(it)):
 		s = "the service visit "
 	case v.Kind == Extra && it.CoveredBy != "" && v.day() < it.Open:
 		s = "with the service visit, "

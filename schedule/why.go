@@ -76,6 +76,8 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 			return fmt.Sprintf("It was sold on %s, and by the records it is still winterized: it is due at once.", w.f.Boat.SoldOn.Long())
 		}
 		return fmt.Sprintf("Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
+	case BasisEvent:
+		return w.event(it)
 	case BasisExpiry:
 		if r.Expiry != nil && r.Expiry.From == rules.FromWarranty {
 			return fmt.Sprintf("The engine warranty from the sale ends on %s; the check comes before that day.", it.ByDate.Long())

@@ -11,7 +11,8 @@ import (
 	"bellbuoy/store/internal/tables"
 )
 
-// AddRecord writes down a piece of work and returns it with its id. The boat
+// AddRecord writes down a piece of work and returns it with its id; with a season
+// visit of ours in which a boat is hauled or launched, that too. The boat
 // and the component must be known; hours that contradict the meter's readings
 // are [ErrRefused].
 func (db *DB) AddRecord(ctx context.Context, now time.Time, actor string, r schedule.Record) (schedule.Record, error) {
@@ -41,7 +42,28 @@ func addRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 	if _, err := tables.PutRecord(ctx, tx, *r); err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r})
+	if err := changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "record work", BoatID: r.BoatID, After: r}); err != nil {
+		return err
+	}
+	return addSeasonEvent(ctx, tx, now, actor, r)
+}
+
+// addSeasonEvent writes down the haul-out or launch that goes with a season
+// visit, once a day.
+func addSeasonEvent(ctx context.Context, tx kernel.Querier, now time.Time, actor string, r *schedule.Record) error {
+	b, err := tables.Boat(ctx, tx, r.BoatID)
+	if err != nil {
+		return err
+	}
+	ev, ok := b.SeasonEvent(r)
+	if !ok {
+		return nil
+	}
+	known, err := kernel.Exists(ctx, tx, "SELECT 1 FROM records WHERE boat_id = ? AND day = ? AND service = ?", ev.BoatID, ev.Day.String(), ev.Service)
+	if err != nil || known {
+		return err
+	}
+	return addRecord(ctx, tx, now, actor, &ev)
 }
 
 // nextRecordID gives the record the first free id of its key.

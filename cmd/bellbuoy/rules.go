@@ -119,7 +119,14 @@ func ruleWhen(r *rules.Rule) string {
 		}
 		return strings.Join(parts, " or ")
 	}
+	after := strings.Join(r.After, ", ")
+	used := ""
+	if r.WithLayUp {
+		used = ", and with a lay-up once used"
+	}
 	switch {
+	case r.IfMissed != "":
+		return "each " + r.Season + " after a missed " + r.IfMissed
 	case r.Season != "":
 		return "each " + r.Season
 	case r.Expiry != nil && r.Expiry.From == rules.FromWarranty:
@@ -128,10 +135,16 @@ func ruleWhen(r *rules.Rule) string {
 		return "by its last day"
 	case r.Once:
 		return "once, after " + span(r.First)
+	case after != "" && r.Every.IsZero():
+		return "after " + after
+	case after != "" && !r.First.IsZero():
+		return "every " + span(r.Every) + ", first after " + span(r.First) + ", and after " + after
+	case after != "":
+		return "every " + span(r.Every) + ", and after " + after
 	case !r.First.IsZero():
-		return "every " + span(r.Every) + ", first after " + span(r.First)
+		return "every " + span(r.Every) + ", first after " + span(r.First) + used
 	}
-	return "every " + span(r.Every)
+	return "every " + span(r.Every) + used
 }
 
 func (a *cli) rulesCheck(args []string) error {

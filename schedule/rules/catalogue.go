@@ -83,8 +83,8 @@ const (
 )
 
 // Rule says when a service falls due and on which components. Exactly one of
-// these sets the day: First and Every (First alone when Once), Season, or
-// Expiry.
+// these sets the day: First and Every (First alone when Once) with or without
+// After, After alone, Season, or Expiry.
 type Rule struct {
 	Code string
 	// Service is the code of the service whose record resets the rule.
@@ -100,6 +100,9 @@ type Rule struct {
 	Season    string // "", LayUp or FitOut
 	IfMissed  string // LayUp: with the fit-out, and only where no lay-up is on record for the winter before
 	Expiry    *Expiry
+	// After lists services whose record asks for this work if it was not done
+	// since: a haul-out, a launch, a strike. It may stand beside Every.
+	After     []string
 	Covers    []string // services that doing this one includes
 	RideAlong []string // the kinds of visit it may ride with
 	// EarlyDays is how long before its due day the work may sensibly be done,

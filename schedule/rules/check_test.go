@@ -58,7 +58,11 @@ func TestCheckFindsPlantedFaults(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"price of an unknown part", with(labour, labour+"\nparts = [{ code = \"WASH\", name = \"Wash\" }]\n") + "[[part]]\ncode = \"WASHH\"\ncost = 3\n", `part "WASHH": no rule uses it; did you mean "WASH"?`},
 		{"price by another unit", with(labour, labour+"\nparts = [{ code = \"WASH\", name = \"Wash\", unit = \"l\" }]\n") + "[[part]]\ncode = \"WASH\"\ncost = 3\n", `part "WASH": priced by the piece, but the rules count it in "l"`},
-		{"no interval at all", with("every = { months = 12 }", ""), `shop.toml:1: error: rule "wash": has no interval, season or expiry`},
+		{"no interval at all", with("every = { months = 12 }", ""), `shop.toml:1: error: rule "wash": has no interval, season, expiry or event`},
+		{"after what is no event", with(labour, labour+"\nafter = [\"lunch\"]"), `comes after "lunch", which is no event; did you mean "launch"?`},
+		{"once and after an event", with("every = { months = 12 }", "once = true\nfirst = { months = 1 }\nafter = [\"launch\"]"), `is done once and after events`},
+		{"season and event", with("every = { months = 12 }", "season = \"lay-up\"\nafter = [\"launch\"]"), `mixes an interval, a season or an expiry`},
+		{"family on an event", with("every = { months = 12 }", "after = [\"launch\"]") + family(`code = "wash"`, `every = { months = 1 }`), `rule "wash" goes by an event and has no interval`},
 		{"season and interval", with(labour, labour+"\nseason = \"lay-up\""), `mixes an interval, a season or an expiry`},
 		{"once without first", with("every = { months = 12 }", "once = true\nexpiry = { from = \"component\" }"), `is done once but has no first interval`},
 		{"if missed without a season", with(labour, labour+"\nif_missed = \"lay-up\""), `if_missed, which is for season`},
@@ -139,6 +143,8 @@ func TestCheckKeepsQuiet(t *testing.T) {
 		{"values apart", with(`"hull"`, `"engine"`, "labour = 30", "labour = 30\nwhere = { stroke = \"two\" }") + second(`where = { stroke = "four" }`)},
 		{"no such engine", with(`"hull"`, `"engine"`, "labour = 30", "labour = 30\nwhere = { propulsion = \"electric\" }") + second(`where = { stroke = "four" }`)},
 		{"another kind of component", plain + second("")},
+		{"an event beside an interval", with("labour = 30", "labour = 30\nafter = [\"launch\", \"strike\"]")},
+		{"an event alone", with("every = { months = 12 }\n", "", "labour = 30", "labour = 30\nafter = [\"launch\"]", "early_days = 75\ngrace_days = 45\n", "")},
 		{"break-in beside the rule it precedes", with() + with(`"wash"`, `"rinse"`, "every", "once = true\nfirst", "labour = 30", share)},
 		{"an attribute of the shop's own", with("labour = 30", "labour = 30\nwhere = { awning = \"canvas\" }")},
 	} {

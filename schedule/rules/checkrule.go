@@ -13,6 +13,8 @@ func basis(r *Rule) string {
 		return "the season"
 	case r.Expiry != nil:
 		return "a last day"
+	case r.Every.IsZero() && r.First.IsZero() && len(r.After) > 0:
+		return "an event"
 	}
 	return "an interval"
 }
@@ -21,14 +23,14 @@ func basis(r *Rule) string {
 func (k *checker) timing(r *Rule) {
 	byInterval := !r.First.IsZero() || !r.Every.IsZero()
 	ways := 0
-	for _, has := range []bool{byInterval, r.Season != "", r.Expiry != nil} {
+	for _, has := range []bool{byInterval || len(r.After) > 0, r.Season != "", r.Expiry != nil} {
 		if has {
 			ways++
 		}
 	}
 	switch {
 	case ways == 0:
-		k.err(r, "has no interval, season or expiry; it would never fall due")
+		k.err(r, "has no interval, season, expiry or event; it would never fall due")
 	case ways > 1:
 		k.err(r, "mixes an interval, a season or an expiry; keep one and make a second rule of the rest")
 	case r.Once && r.First.IsZero():
@@ -39,8 +41,15 @@ func (k *checker) timing(r *Rule) {
 		k.err(r, "has a first interval and nothing after it; add every, or once = true")
 	case r.IfMissed != "" && (r.IfMissed != LayUp || r.Season != FitOut):
 		k.err(r, "says if_missed, which is for season = \"fit-out\" and takes \"lay-up\" only; remove or mend it")
+	case r.Once && len(r.After) > 0:
+		k.err(r, "is done once and after events; remove once or after")
 	case len(r.EndedBy) > 0 && !r.Once:
 		k.err(r, "says ended_by, which is for rules done once; remove it, or add once = true")
+	}
+	for _, s := range r.After {
+		if !slices.Contains(eventServices, s) {
+			k.err(r, "comes after %q, which is no event%s; use some of %s", s, meant(s, eventServices), quoted(eventServices))
+		}
 	}
 	if !r.Every.IsZero() && longer(r.First, r.Every) {
 		k.warn(r, "waits longer for the first time than between later ones; check first and every")
@@ -170,7 +179,7 @@ func (k *checker) visit(r *Rule) {
 	switch {
 	case r.Legal && r.GraceDays > 0:
 		k.err(r, "is set by law and has a grace of %d days; set grace_days = 0", r.GraceDays)
-	case r.EarlyDays == 0 && r.GraceDays == 0:
+	case r.EarlyDays == 0 && r.GraceDays == 0 && (len(r.After) == 0 || !r.Every.IsZero()):
 		k.warn(r, "has a window of one day, so that nothing can be done together with it; set early_days or grace_days")
 	case r.Every.Months > 0 && r.EarlyDays >= r.Every.Months*30:
 		k.err(r, "opens %d days early although it comes every %d months; it would be open all the time", r.EarlyDays, r.Every.Months)

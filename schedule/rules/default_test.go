@@ -257,8 +257,11 @@ func writeRule(b *strings.Builder, r *rules.Rule) {
 		fmt.Fprintf(b, "expiry %+v", *r.Expiry)
 	case r.Once:
 		fmt.Fprintf(b, "once at %s h or %d months", r.First.Hours, r.First.Months)
-	default:
+	case !r.Every.IsZero():
 		fmt.Fprintf(b, "every %s h or %d months", r.Every.Hours, r.Every.Months)
+	}
+	if len(r.After) > 0 {
+		fmt.Fprintf(b, " after %s", strings.Join(r.After, ", "))
 	}
 	fmt.Fprintf(b, ", -%d +%d days, %d min, %s", r.EarlyDays, r.GraceDays, r.Labour, r.Price)
 	if len(r.Covers) > 0 {

@@ -93,5 +93,8 @@ func trigger(r *rules.Rule) string {
 	if !r.Every.IsZero() {
 		parts = append(parts, "every "+span(r.Every))
 	}
+	if len(r.After) > 0 {
+		parts = append(parts, "after "+strings.Join(r.After, ", "))
+	}
 	return strings.Join(parts, ", ")
 }

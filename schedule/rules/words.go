@@ -35,6 +35,9 @@ var closed = map[string][]string{
 	"boat_kind":  {"runabout", "pontoon", "fishing", "cruiser", "tow", "sail", "personal", "other"},
 }
 
+// eventServices are the services whose records can ask for work.
+var eventServices = []string{"haul-out", "launch", "strike"}
+
 // impossible are pairs of attribute values that no engine has.
 var impossible = [][2]pair{
 	{{"propulsion", "electric"}, {"fuel", "gasoline"}},
