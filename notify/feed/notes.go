@@ -1,13 +1,13 @@
 package feed
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/words"
 )
 
 const (
@@ -110,23 +110,14 @@ func cautionNote(lines []schedule.Line) string {
 	return cautionLead + "\n- " + strings.Join(all, "\n- ") + "\n" + deferNote
 }
 
-// estimate words an estimate: to the nearest ten from a hundred on, else to
-// the nearest five, and never to nothing.
+// estimate words an amount to the nearest ten from a hundred on, else to the
+// nearest five, and never as nothing.
 func estimate(currency string, amount measure.Cents) string {
 	step := measure.Cents(500)
 	if amount >= 100_00 {
 		step = 1000
 	}
-	whole := max((amount+step/2)/step*step, step) / 100
-	return currency + thousands(fmt.Sprint(int64(whole)))
-}
-
-// thousands puts commas into a row of digits.
-func thousands(digits string) string {
-	for i := len(digits) - 3; i > 0; i -= 3 {
-		digits = digits[:i] + "," + digits[i:]
-	}
-	return digits
+	return words.WholeMoney(currency, max((amount+step/2)/step*step, step))
 }
 
 // paragraphs puts an empty line between the parts that say something.
