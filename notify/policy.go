@@ -28,7 +28,7 @@ type PolicyConfig struct {
 	HoursAheadDays  int // before an hours limit: when a meter reading is worth asking for
 	HoursPerYear    int // most requests for a reading a year and boat
 	CallWaitDays    int // after a customer asked for a call that nobody has tried: until then reminders rest
-	NoAnswerDays    int // after a last call without an answer: the customer is rung
+	NoAnswerDays    int // after a last call without an answer: the customer is called
 
 	Window SendingWindow
 	// HoldOutPercent is how many customers in a hundred hear no nudge in a season,
@@ -91,7 +91,7 @@ type NoticeVisit struct {
 	Boat  schedule.Boat
 	Visit schedule.VisitView
 	// Step is the visit's own step, "" for a visit that is still open from
-	// before and only recalled.
+	// before and only mentioned.
 	Step schedule.Step
 	// Warranty: the visit carries the check before the sale's warranty ends.
 	Warranty bool
@@ -170,31 +170,32 @@ func mailable(r *schedule.Recipient) bool {
 
 // decision is the state of one call of Decide.
 type decision struct {
-	r     *schedule.Recipient
-	cfg   PolicyConfig
-	now   time.Time
-	today civil.Day
-	heard map[heardKey]schedule.Heard // the newest of each
+	r      *schedule.Recipient
+	cfg    PolicyConfig
+	now    time.Time
+	today  civil.Day
+	newest map[noticeKey]schedule.Heard // notice of each subject and step
 }
 
-type heardKey struct {
+type noticeKey struct {
 	subject string
 	step    schedule.Step
 }
 
 func newDecision(r *schedule.Recipient, cfg PolicyConfig, now time.Time) *decision {
-	d := &decision{r: r, cfg: cfg, now: now, today: civil.FromTime(now.In(cfg.Zone)), heard: make(map[heardKey]schedule.Heard, len(r.Heard))}
+	d := &decision{r: r, cfg: cfg, now: now, today: civil.FromTime(now.In(cfg.Zone)), newest: make(map[noticeKey]schedule.Heard, len(r.Heard))}
 	for _, h := range r.Heard {
-		k := heardKey{h.Subject, h.Step}
-		if old, ok := d.heard[k]; !ok || h.On > old.On {
-			d.heard[k] = h
+		k := noticeKey{h.Subject, h.Step}
+		if old, ok := d.newest[k]; !ok || h.On > old.On {
+			d.newest[k] = h
 		}
 	}
 	return d
 }
 
-func (d *decision) told(subject string, s schedule.Step) bool {
-	_, ok := d.heard[heardKey{subject, s}]
+// notified reports whether the customer has had a notice of a step.
+func (d *decision) notified(subject string, s schedule.Step) bool {
+	_, ok := d.newest[noticeKey{subject, s}]
 	return ok
 }
 
@@ -236,13 +237,9 @@ func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []sche
 	}
 	slices.Sort(n.Subjects)
 	n.Subjects = slices.Compact(n.Subjects)
-	n.Key = noticeKey(d.r.Customer.ID, n.Subjects, n.Step)
+	// The outbox takes no two emails of one key.
+	n.Key = d.r.Customer.ID + "|" + strings.Join(n.Subjects, ",") + "|" + string(n.Step)
 	return n
-}
-
-// noticeKey is the outbox's dedupe key.
-func noticeKey(customer string, subjects []string, step schedule.Step) string {
-	return customer + "|" + strings.Join(subjects, ",") + "|" + string(step)
 }
 
 // urgency orders the steps; a mail goes by the most urgent one it takes.

@@ -8,10 +8,10 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-// muted reports whether an answer of the customer lets a visit rest on a day. A
+// silenced reports whether an answer of the customer lets a visit rest on a day. A
 // request for a call does so for a while only: a call that nobody makes must not
 // leave the customer with nobody writing either.
-func (d *decision) muted(v *schedule.Visit, day civil.Day) bool {
+func (d *decision) silenced(v *schedule.Visit, day civil.Day) bool {
 	for i := range d.r.Answers {
 		a := &d.r.Answers[i]
 		if a.Kind == schedule.AnswerCall && day >= civil.FromTime(a.At.In(d.cfg.Zone))+civil.Day(d.cfg.CallWaitDays) {
@@ -48,9 +48,9 @@ func (d *decision) sold(boatID string) bool {
 	return false
 }
 
-// asksToBeRung makes the call of a customer who asked for it and whose request is
+// callRequest makes the call of a customer who asked for it and whose request is
 // not settled yet, with the visits that it is about.
-func (d *decision) asksToBeRung() (Call, bool) {
+func (d *decision) callRequest() (Call, bool) {
 	c := Call{Customer: d.r.Customer, Reason: CallAsked}
 	var why []string
 	for i := range d.r.Answers {

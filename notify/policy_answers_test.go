@@ -62,7 +62,7 @@ func TestAnswersRestReminders(t *testing.T) {
 		{"sold, settled by the desk", schedule.Answer{Kind: schedule.AnswerSold, BoatID: "B1", Seen: true}, isTold, true},
 		{"waits for a call about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, At: asked}, isToldFrom(asked, 7), true},
 		{"somebody tried to call", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, At: asked, Called: true}, isToldFrom(asked, 2), true},
-		{"was rung about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, Seen: true}, isTold, true},
+		{"was called about it", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", VisitID: mine, Seen: true}, isTold, true},
 		{"waits for a call about the boat", schedule.Answer{Kind: schedule.AnswerCall, BoatID: "B1", At: asked}, isToldFrom(asked, 7), true},
 		{"waits for a call", schedule.Answer{Kind: schedule.AnswerCall, At: asked}, isToldFrom(asked, 7), true},
 		{"later", schedule.Answer{Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: until},
@@ -108,7 +108,7 @@ func TestWhoAsksIsRung(t *testing.T) {
 			ID: "B1.lay-up.2026", BoatID: "B1", Day: civil.Of(2026, time.October, 5), Deadline: civil.Of(2026, time.October, 10)}}}}},
 	}
 	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
-		t.Fatalf("rung without asking: %+v", calls)
+		t.Fatalf("called without asking: %+v", calls)
 	}
 	r.Answers = []schedule.Answer{asked}
 	calls := notify.PhoneRound(r, cfg, now)
@@ -120,6 +120,6 @@ func TestWhoAsksIsRung(t *testing.T) {
 	}
 	r.Answers[0].Seen = true
 	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
-		t.Errorf("rung again: %+v", calls)
+		t.Errorf("called again: %+v", calls)
 	}
 }

@@ -154,12 +154,12 @@ func (d *decision) lastUse(a Appointment) time.Time {
 	return a.start(d.cfg.Zone)
 }
 
-// bookedReminderDue reports whether a booked day is to be recalled: some
+// bookedReminderDue reports whether a booked day is to be reminded of: some
 // working days before it, unless its confirmation itself went out so late.
 func (d *decision) bookedReminderDue(visit string, told belief) bool {
 	first := d.cfg.Window.WorkingDaysBefore(told.Day, d.cfg.BookedDays)
 	return d.today >= first && d.past(told.since) < first &&
-		!d.told(appointmentSubject(visit, told.Appointment, told.n), schedule.StepBooked) &&
+		!d.notified(appointmentSubject(visit, told.Appointment, told.n), schedule.StepBooked) &&
 		d.cfg.Window.Open(d.now.In(d.cfg.Zone))
 }
 

@@ -45,12 +45,9 @@ func DrawNudges(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedul
 // mayHold reports whether a visit's nudge is one to draw lots for.
 func (d *decision) mayHold(v *NoticeVisit) bool {
 	id := v.Visit.Visit.ID
+	drawn := slices.ContainsFunc(d.r.Draws, func(w schedule.Draw) bool { return w.VisitID == id })
 	guarded := slices.ContainsFunc(v.Visit.Lines, func(l schedule.Line) bool { return l.Guarded })
-	return v.Visit.Visit.Kind != schedule.LayUp && !v.Warranty && !guarded && d.toldAny(id) && !d.drawn(id)
-}
-
-func (d *decision) drawn(visit string) bool {
-	return slices.ContainsFunc(d.r.Draws, func(w schedule.Draw) bool { return w.VisitID == visit })
+	return v.Visit.Visit.Kind != schedule.LayUp && !v.Warranty && !guarded && d.reminded(id) && !drawn
 }
 
 // held reports whether the nudge of a visit is held back.

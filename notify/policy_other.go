@@ -19,7 +19,7 @@ func warrantySubject(b *schedule.Boat) string {
 func (d *decision) warrantyDue(b *schedule.BoatView, v *schedule.VisitView) bool {
 	end := b.Boat.WarrantyUntil
 	if end == 0 || v.Visit.Booked() || d.today >= end || d.today < end-civil.Day(d.cfg.WarrantyDays) ||
-		d.muted(&v.Visit, d.today) || d.told(warrantySubject(&b.Boat), schedule.StepWarranty) {
+		d.silenced(&v.Visit, d.today) || d.notified(warrantySubject(&b.Boat), schedule.StepWarranty) {
 		return false
 	}
 	for i := range v.Lines {
@@ -139,7 +139,7 @@ func Summary(r schedule.Recipient, boatID, visitID string, done []DoneWork, cfg 
 // planNotice makes a notice about one boat's whole plan.
 func planNotice(r schedule.Recipient, boatID string, step schedule.Step, subject string, done []DoneWork, cfg PolicyConfig, now time.Time) (Notice, bool) {
 	d := newDecision(&r, cfg, now)
-	if !mailable(&r) || d.told(subject, step) {
+	if !mailable(&r) || d.notified(subject, step) {
 		return Notice{}, false
 	}
 	for i := range r.Boats {

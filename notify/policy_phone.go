@@ -7,7 +7,7 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// CallReason says why a customer is rung.
+// CallReason says why a customer is called.
 type CallReason string
 
 // The reasons for ringing.
@@ -22,21 +22,21 @@ const (
 // Call is one customer on the phone round, with the visits to talk about.
 type Call struct {
 	Customer schedule.Customer
-	Visits   []NoticeVisit // each with the step that it has reached; may be none for one who asked to be rung
+	Visits   []NoticeVisit // each with the step that it has reached; may be none for one who asked to be called
 	Reason   CallReason
 	Why      string // the reason with its detail, for the desk
 }
 
 // PhoneRound returns the call that the customer is due, none if there is none.
-// A customer who asked for it on their page is rung at once. One whom mail
-// cannot reach is rung once a visit's invitation falls
+// A customer who asked for it on their page is called at once. One whom mail
+// cannot reach is called once a visit's invitation falls
 // due; one whom it can, when a last call has gone without an answer. Nobody is
-// rung who asked not to be told or who stopped the reminders himself, unless
+// called who asked not to be told or who stopped the reminders himself, unless
 // the phone is how he wants to hear.
 func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	d := newDecision(&r, cfg, now)
 	c := Call{Customer: r.Customer}
-	if asked, ok := d.asksToBeRung(); ok {
+	if asked, ok := d.callRequest(); ok {
 		return []Call{asked}
 	}
 	switch {
@@ -57,7 +57,7 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 		}
 	}
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		if step, ok := d.ringAbout(&v.Visit, c.Reason); ok {
+		if step, ok := d.callAbout(&v.Visit, c.Reason); ok {
 			nv := d.named(b, v)
 			nv.Step = step
 			c.Visits = append(c.Visits, nv)
@@ -69,15 +69,15 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	return []Call{c}
 }
 
-// ringAbout reports whether a visit is worth a call, and how far its
+// callAbout reports whether a visit is worth a call, and how far its
 // reminding has gone.
-func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, bool) {
-	if v.Booked() || v.Day == 0 || d.muted(v, d.today) {
+func (d *decision) callAbout(v *schedule.Visit, why CallReason) (schedule.Step, bool) {
+	if v.Booked() || v.Day == 0 || d.silenced(v, d.today) {
 		return "", false
 	}
 	if why == CallNoAnswer {
 		for _, s := range []schedule.Step{schedule.StepOverdue, schedule.StepLastCall} {
-			h, ok := d.heard[heardKey{v.ID, s}]
+			h, ok := d.newest[noticeKey{v.ID, s}]
 			if ok && d.today-d.past(h.On) >= civil.Day(d.cfg.NoAnswerDays) {
 				return s, true
 			}
@@ -91,7 +91,7 @@ func (d *decision) ringAbout(v *schedule.Visit, why CallReason) (schedule.Step, 
 // reached is the last step whose day has come for a visit, taken or not.
 func (d *decision) reached(v *schedule.Visit) schedule.Step {
 	var step schedule.Step
-	for _, x := range d.rungs(v) {
+	for _, x := range d.windows(v) {
 		if d.today >= x.first {
 			step = x.step
 		}

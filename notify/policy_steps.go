@@ -1,28 +1,26 @@
 package notify
 
 import (
-	"time"
-
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
 
-// ladder are the steps of reminding for one visit, in order.
-var ladder = [...]schedule.Step{schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue}
+// reminderSteps are the steps of reminding for one visit, in order.
+var reminderSteps = [...]schedule.Step{schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue}
 
-// rung is one step of one visit: the first day on which it is due and the last
+// stepWindow is one step of one visit: the first day on which it is due and the last
 // on which it is still worth taking.
-type rung struct {
+type stepWindow struct {
 	step        schedule.Step
 	first, last civil.Day
 }
 
-// rungs gives the days of a visit's steps. A step ends where the next begins,
-// so that whoever comes late to the ladder hears only the latest; what names a
+// windows gives the days of a visit's steps. A step ends where the next begins,
+// so that whoever comes late to them hears only the latest; what names a
 // week ends with that week, and a last call with the deadline. The days of grace
 // before a visit is called overdue are for answering; who was told nothing has
 // nothing to answer.
-func (d *decision) rungs(v *schedule.Visit) [len(ladder)]rung {
+func (d *decision) windows(v *schedule.Visit) [len(reminderSteps)]stepWindow {
 	c := &d.cfg
 	from, to := v.SpanOn()
 	limit := v.Deadline
@@ -34,10 +32,10 @@ func (d *decision) rungs(v *schedule.Visit) [len(ladder)]rung {
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
 	stale := over + civil.Day(c.StaleDays)
-	if !d.toldAny(v.ID) {
+	if !d.reminded(v.ID) {
 		over = limit + 1
 	}
-	return [...]rung{
+	return [...]stepWindow{
 		{schedule.StepInvitation, invite, min(nudge-1, to)},
 		{schedule.StepNudge, nudge, min(call-1, to)},
 		{schedule.StepLastCall, call, limit},
@@ -45,25 +43,25 @@ func (d *decision) rungs(v *schedule.Visit) [len(ladder)]rung {
 	}
 }
 
-// rungOn returns the step that the day calls for: the latest that has fallen
+// stepDue returns the step that the day calls for: the latest that has fallen
 // due, if it is still worth taking and neither it nor a later one was taken.
-func (d *decision) rungOn(v *schedule.Visit, day civil.Day) (rung, bool) {
-	if v.Booked() || v.Day == 0 || d.muted(v, day) {
-		return rung{}, false
+func (d *decision) stepDue(v *schedule.Visit, day civil.Day) (stepWindow, bool) {
+	if v.Booked() || v.Day == 0 || d.silenced(v, day) {
+		return stepWindow{}, false
 	}
-	rungs := d.rungs(v)
-	for i := len(rungs) - 1; i >= 0; i-- {
-		if d.told(v.ID, rungs[i].step) {
-			return rung{}, false
+	windows := d.windows(v)
+	for i := len(windows) - 1; i >= 0; i-- {
+		if d.notified(v.ID, windows[i].step) {
+			return stepWindow{}, false
 		}
-		if day >= rungs[i].first {
-			if rungs[i].step == schedule.StepNudge && d.held(v.ID) {
-				return rung{}, false // the last call still comes
+		if day >= windows[i].first {
+			if windows[i].step == schedule.StepNudge && d.held(v.ID) {
+				return stepWindow{}, false // the last call still comes
 			}
-			return rungs[i], day <= rungs[i].last
+			return windows[i], day <= windows[i].last
 		}
 	}
-	return rung{}, false
+	return stepWindow{}, false
 }
 
 // reminder gathers everything open into one notice, if a step is due and the
@@ -78,7 +76,9 @@ func (d *decision) reminder() (Notice, bool) {
 	var heard []schedule.Heard
 	last := d.endOf(due[0].last)
 	for _, x := range due {
-		last = minTime(last, d.endOf(x.last))
+		if end := d.endOf(x.last); end.Before(last) {
+			last = end
+		}
 		if x.step != "" {
 			heard = append(heard, schedule.Heard{Subject: x.visit.Visit.Visit.ID, Step: x.step, Week: x.visit.Visit.Visit.Week})
 		}
@@ -87,7 +87,7 @@ func (d *decision) reminder() (Notice, bool) {
 		}
 		visits = append(visits, x.visit)
 	}
-	visits = append(visits, d.recalled(visits)...)
+	visits = append(visits, d.mentioned(visits)...)
 	return d.notice(visits, last, heard), true
 }
 
@@ -103,7 +103,7 @@ type dueVisit struct {
 func (d *decision) dueVisits() []dueVisit {
 	var due []dueVisit
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		step, ok := d.rungOn(&v.Visit, d.today)
+		step, ok := d.stepDue(&v.Visit, d.today)
 		warranty := d.warrantyDue(b, v)
 		if !ok && !warranty {
 			return
@@ -133,8 +133,8 @@ func (d *decision) soonInvited(due []dueVisit) []dueVisit {
 				return
 			}
 		}
-		step, ok := d.rungOn(&v.Visit, d.today+civil.Day(d.cfg.GapDays))
-		if ok && step.step == schedule.StepInvitation && !d.muted(&v.Visit, d.today) {
+		step, ok := d.stepDue(&v.Visit, d.today+civil.Day(d.cfg.GapDays))
+		if ok && step.step == schedule.StepInvitation && !d.silenced(&v.Visit, d.today) {
 			nv := d.named(b, v)
 			nv.Step = step.step
 			soon = append(soon, dueVisit{nv, step.step, step.last})
@@ -143,12 +143,12 @@ func (d *decision) soonInvited(due []dueVisit) []dueVisit {
 	return soon
 }
 
-// recalled finds the visits that the customer was told of, has not answered,
+// mentioned finds the visits that the customer was told of, has not answered,
 // and that take no step now.
-func (d *decision) recalled(taken []NoticeVisit) []NoticeVisit {
+func (d *decision) mentioned(taken []NoticeVisit) []NoticeVisit {
 	var again []NoticeVisit
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		if v.Visit.Booked() || !d.toldAny(v.Visit.ID) || d.muted(&v.Visit, d.today) {
+		if v.Visit.Booked() || !d.reminded(v.Visit.ID) || d.silenced(&v.Visit, d.today) {
 			return
 		}
 		if _, to := v.Visit.SpanOn(); to < d.today {
@@ -164,9 +164,10 @@ func (d *decision) recalled(taken []NoticeVisit) []NoticeVisit {
 	return again
 }
 
-func (d *decision) toldAny(visit string) bool {
-	for _, s := range ladder {
-		if d.told(visit, s) {
+// reminded reports whether the customer has had any reminder of a visit.
+func (d *decision) reminded(visit string) bool {
+	for _, s := range reminderSteps {
+		if d.notified(visit, s) {
 			return true
 		}
 	}
@@ -177,8 +178,8 @@ func (d *decision) toldAny(visit string) bool {
 func (d *decision) named(b *schedule.BoatView, v *schedule.VisitView) NoticeVisit {
 	nv := NoticeVisit{Boat: b.Boat, Visit: *v}
 	var newest civil.Day
-	for _, s := range ladder {
-		h, ok := d.heard[heardKey{v.Visit.ID, s}]
+	for _, s := range reminderSteps {
+		h, ok := d.newest[noticeKey{v.Visit.ID, s}]
 		if ok && h.On >= newest {
 			newest, nv.NamedWeek = h.On, h.Week
 		}
@@ -227,11 +228,4 @@ func (d *decision) lastMail() civil.Day {
 		last = max(last, d.past(d.r.LastMail))
 	}
 	return last
-}
-
-func minTime(a, b time.Time) time.Time {
-	if b.Before(a) {
-		return b
-	}
-	return a
 }

@@ -65,21 +65,22 @@ type composer struct {
 // compose words a notice.
 func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	w := composer{t: t, shop: shop, links: links, n: n}
+	why, stop := t.say("closing.reminder"), t.say("closing.stop") // why the customer gets the mail
+	if !isReminder(n.Step) {
+		why, stop = t.say("closing.booking"), t.say("closing.stop_booking")
+	}
 	c := &content{
 		Language: t.say("language"),
 		Subject:  w.subject(),
 		Greeting: t.say("greeting.plain"),
 		Intro:    []string{w.intro()},
 		Sign:     []string{t.say("closing.sign", "shop", shop.Name)},
-		Small:    []string{t.say("closing.manual"), t.say("closing." + w.ground()), shop.Name + ", " + shop.Address},
-		Stop:     Hyperlink{t.say("closing.stop"), links.Stop},
+		Small:    []string{t.say("closing.manual"), why, shop.Name + ", " + shop.Address},
+		Stop:     Hyperlink{stop, links.Stop},
 		More:     Hyperlink{t.say("answer.calendar"), links.Calendar},
 	}
 	if n.Customer.Name != "" {
 		c.Greeting = t.say("greeting.named", "name", n.Customer.Name)
-	}
-	if !isReminder(n.Step) {
-		c.Stop.Label = t.say("closing.stop_booking")
 	}
 	if shop.Phone != "" {
 		c.Phone = t.say("answer.phone", "phone", shop.Phone)
@@ -111,14 +112,6 @@ func (w *composer) intro() string {
 // has a week.
 func (w *composer) nothingHeld() bool {
 	return asksForDay(w.n.Step) && !slices.ContainsFunc(w.n.Visits, func(v notify.NoticeVisit) bool { return v.Step != "" && !unheld(&v) })
-}
-
-// ground is the key of the sentence on why the customer gets the mail.
-func (w *composer) ground() string {
-	if isReminder(w.n.Step) {
-		return "reminder"
-	}
-	return "booking"
 }
 
 // isReminder reports whether a step's mails are of the kind that a customer

@@ -12,11 +12,6 @@ import (
 //go:embed templates/mail.html
 var pageTemplate string
 
-// parsePage parses the page of every mail.
-func parsePage() (*template.Template, error) {
-	return template.New("mail.html").Parse(pageTemplate)
-}
-
 // htmlText sets the content as HTML. Styles are copied onto the elements,
 // because many mail readers drop the sheet; the sheet stays for the dark mode
 // and the narrow screens of those that keep it.

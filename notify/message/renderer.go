@@ -74,7 +74,7 @@ func NewRenderer(shop Shop, texts *Texts, key *DKIM) (*Renderer, error) {
 	if shop.Host == "" || shop.Zone == nil {
 		fault("shop's host %q and time zone are needed", shop.Host)
 	}
-	page, err := parsePage()
+	page, err := template.New("mail.html").Parse(pageTemplate)
 	if err != nil {
 		fault("mail page: %w", err)
 	}

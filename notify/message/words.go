@@ -101,9 +101,9 @@ func (w *composer) lead(v *notify.NoticeVisit) string {
 	case v.Step == "" && len(w.n.Boats) > 0:
 		key = "plan"
 	case v.Step == "" && unheld(v):
-		key = "recalled_open"
+		key = "mentioned_open"
 	case v.Step == "":
-		key = "recalled"
+		key = "mentioned"
 	case asksForDay(v.Step) && unheld(v):
 		key += "_open"
 	}
