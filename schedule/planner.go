@@ -116,6 +116,9 @@ func (b *Boat) attr(c *Component) Attr {
 // rule for that service applies to it, or no rule asks for the service at all.
 func (p *Planner) Takes(b *Boat, c *Component, service string) bool {
 	asks := func(r *rules.Rule) bool { return r.Service == service }
+	if r := p.storageRule(b, c); r != nil && asks(r) {
+		return true
+	}
 	return slices.ContainsFunc(p.match(b.attr(c)).rules, asks) ||
 		!slices.ContainsFunc(p.cat.Rules, func(r rules.Rule) bool { return asks(&r) })
 }

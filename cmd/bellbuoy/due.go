@@ -14,6 +14,7 @@ import (
 
 func dueCommand(a *cli) *cobra.Command {
 	var weekFlag string
+	var batteries bool
 	c := &cobra.Command{
 		Use:   "due",
 		Short: "This week's due list: overdue, booked, pencilled, due",
@@ -32,15 +33,40 @@ func dueCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if a.asJSON {
-				return a.printJSON(dueJSON(week, today, rows))
+			charges, err := h.Charges(c.Context(), week, today)
+			if err != nil {
+				return err
 			}
-			a.printDue(week, today, rows, h.Config.Shop.Currency)
+			switch {
+			case a.asJSON:
+				return a.printJSON(dueJSON(week, today, rows, charges))
+			case batteries:
+				a.printCharges(charges)
+			default:
+				a.printDue(week, today, rows, h.Config.Shop.Currency)
+				if len(charges) > 0 {
+					a.printf("\nCharge batteries: %s\n", words.Count(app.ChargedBoats(charges), "boat"))
+				}
+			}
 			return nil
 		}),
 	}
 	c.Flags().StringVar(&weekFlag, "week", "", "show this `week` (YYYY-Www) instead of the present one")
+	c.Flags().BoolVar(&batteries, "batteries", false, "list the batteries in storage to charge, by place in the yard")
 	return c
+}
+
+// printCharges lists batteries in storage by place in the yard.
+func (a *cli) printCharges(charges []app.Charge) {
+	last := ""
+	for i := range charges {
+		ch := &charges[i]
+		if ch.Boat.Berth != last {
+			last = ch.Boat.Berth
+			a.printf("%s\n", last)
+		}
+		a.printf("%s  %s (%s), %s (%s): %s\n", ch.Due, ch.Boat.Title(), ch.Boat.ID, ch.Battery.Label, ch.Battery.ID, ch.Rule.Title)
+	}
 }
 
 // dueWeek is what "due --json" prints. Days are YYYY-MM-DD, weeks YYYY-Www,
@@ -49,6 +75,18 @@ type dueWeek struct {
 	Week  civil.Week   `json:"week"`
 	Today civil.Day    `json:"today"`
 	Rows  []dueRowJSON `json:"rows"`
+	// Batteries in storage to charge, in order of the place in the yard.
+	Batteries []chargeJSON `json:"batteries"`
+}
+
+type chargeJSON struct {
+	BoatID    string    `json:"boat_id"`
+	Boat      string    `json:"boat"`
+	Berth     string    `json:"berth"`
+	Component string    `json:"component_id"`
+	Label     string    `json:"label"`
+	Rule      string    `json:"rule"`
+	Due       civil.Day `json:"due"`
 }
 
 type dueRowJSON struct {
@@ -61,8 +99,15 @@ type dueRowJSON struct {
 	Visit      visitJSON `json:"visit"`
 }
 
-func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow) dueWeek {
-	out := dueWeek{Week: week, Today: today, Rows: []dueRowJSON{}}
+func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow, charges []app.Charge) dueWeek {
+	out := dueWeek{Week: week, Today: today, Rows: []dueRowJSON{}, Batteries: []chargeJSON{}}
+	for i := range charges {
+		ch := &charges[i]
+		out.Batteries = append(out.Batteries, chargeJSON{
+			BoatID: ch.Boat.ID, Boat: ch.Boat.Title(), Berth: ch.Boat.Berth,
+			Component: ch.Battery.ID, Label: ch.Battery.Label, Rule: ch.Rule.Code, Due: ch.Due,
+		})
+	}
 	for i := range rows {
 		r := &rows[i]
 		out.Rows = append(out.Rows, dueRowJSON{

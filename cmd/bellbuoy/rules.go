@@ -127,6 +127,8 @@ func ruleWhen(r *rules.Rule) string {
 	switch {
 	case r.IfMissed != "":
 		return "each " + r.Season + " after a missed " + r.IfMissed
+	case r.StoredDays > 0:
+		return fmt.Sprintf("every %d days in storage", r.StoredDays)
 	case r.Season != "":
 		return "each " + r.Season
 	case r.Expiry != nil && r.Expiry.From == rules.FromWarranty:

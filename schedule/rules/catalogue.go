@@ -84,7 +84,7 @@ const (
 
 // Rule says when a service falls due and on which components. Exactly one of
 // these sets the day: First and Every (First alone when Once) with or without
-// After, After alone, Season, or Expiry.
+// After, After alone, Season, Expiry, or StoredDays.
 type Rule struct {
 	Code string
 	// Service is the code of the service whose record resets the rule.
@@ -102,9 +102,12 @@ type Rule struct {
 	Expiry    *Expiry
 	// After lists services whose record asks for this work if it was not done
 	// since: a haul-out, a launch, a strike. It may stand beside Every.
-	After     []string
-	Covers    []string // services that doing this one includes
-	RideAlong []string // the kinds of visit it may ride with
+	After []string
+	// StoredDays is every how many days a component needs this while its boat is
+	// stored with us: a round of the yard, no visit.
+	StoredDays int
+	Covers     []string // services that doing this one includes
+	RideAlong  []string // the kinds of visit it may ride with
 	// EarlyDays is how long before its due day the work may sensibly be done,
 	// GraceDays how long after it is still acceptable.
 	EarlyDays, GraceDays int

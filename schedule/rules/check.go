@@ -116,7 +116,7 @@ func (k *checker) families() {
 				bad("skips rule %q and gives it an interval; keep one", o.Rule)
 			case !o.Skip && o.First.IsZero() && o.Every.IsZero():
 				bad("changes nothing about rule %q; give first, every or skip", o.Rule)
-			case !o.Skip && (r.Season != "" || r.Expiry != nil || basis(r) == "an event"):
+			case !o.Skip && basis(r) != "an interval":
 				bad("rule %q goes by %s and has no interval to change; skip it or leave it", o.Rule, basis(r))
 			case r.Once && !o.Every.IsZero():
 				bad("rule %q is done once; give first, not every", o.Rule)

@@ -15,6 +15,8 @@ func basis(r *Rule) string {
 		return "a last day"
 	case r.Every.IsZero() && r.First.IsZero() && len(r.After) > 0:
 		return "an event"
+	case r.StoredDays > 0:
+		return "days in storage"
 	}
 	return "an interval"
 }
@@ -23,16 +25,16 @@ func basis(r *Rule) string {
 func (k *checker) timing(r *Rule) {
 	byInterval := !r.First.IsZero() || !r.Every.IsZero()
 	ways := 0
-	for _, has := range []bool{byInterval || len(r.After) > 0, r.Season != "", r.Expiry != nil} {
+	for _, has := range []bool{byInterval || len(r.After) > 0, r.Season != "", r.Expiry != nil, r.StoredDays > 0} {
 		if has {
 			ways++
 		}
 	}
 	switch {
 	case ways == 0:
-		k.err(r, "has no interval, season, expiry or event; it would never fall due")
+		k.err(r, "has no interval, season, expiry, event or days in storage; it would never fall due")
 	case ways > 1:
-		k.err(r, "mixes an interval, a season or an expiry; keep one and make a second rule of the rest")
+		k.err(r, "mixes an interval, a season, an expiry or days in storage; keep one and make a second rule of the rest")
 	case r.Once && r.First.IsZero():
 		k.err(r, "is done once but has no first interval; add first")
 	case r.Once && !r.Every.IsZero():
@@ -179,7 +181,7 @@ func (k *checker) visit(r *Rule) {
 	switch {
 	case r.Legal && r.GraceDays > 0:
 		k.err(r, "is set by law and has a grace of %d days; set grace_days = 0", r.GraceDays)
-	case r.EarlyDays == 0 && r.GraceDays == 0 && (len(r.After) == 0 || !r.Every.IsZero()):
+	case r.EarlyDays == 0 && r.GraceDays == 0 && r.StoredDays == 0 && (len(r.After) == 0 || !r.Every.IsZero()):
 		k.warn(r, "has a window of one day, so that nothing can be done together with it; set early_days or grace_days")
 	case r.Every.Months > 0 && r.EarlyDays >= r.Every.Months*30:
 		k.err(r, "opens %d days early although it comes every %d months; it would be open all the time", r.EarlyDays, r.Every.Months)
@@ -191,6 +193,8 @@ func (k *checker) visit(r *Rule) {
 		k.err(r, "belongs to the %s but may not ride with it; add it to ride_along", r.Season)
 	}
 	switch {
+	case r.StoredDays > 0 && r.Price > 0:
+		k.err(r, "is done in storage, without a visit, and has a price of %s; it would never be billed", r.Price)
 	case r.ByCustomer && r.Price > 0:
 		k.err(r, "is done by the customer and has a price of %s; it would never be billed", r.Price)
 	case !r.ByCustomer && r.Labour == 0:

@@ -255,6 +255,8 @@ func writeRule(b *strings.Builder, r *rules.Rule) {
 		fmt.Fprintf(b, "season %s", r.Season)
 	case r.Expiry != nil:
 		fmt.Fprintf(b, "expiry %+v", *r.Expiry)
+	case r.StoredDays > 0:
+		fmt.Fprintf(b, "every %d days in storage", r.StoredDays)
 	case r.Once:
 		fmt.Fprintf(b, "once at %s h or %d months", r.First.Hours, r.First.Months)
 	case !r.Every.IsZero():

@@ -24,6 +24,7 @@ func readRule(t *table) Rule {
 	t.text("if_missed", &r.IfMissed)
 	r.Expiry = expiry(t)
 	t.texts("after", false, &r.After)
+	t.whole("stored_days", "days", mostDays, &r.StoredDays)
 	t.flag("inspect", &r.Inspect)
 	t.flag("legal", &r.Legal)
 	t.flag("safety", &r.Safety)

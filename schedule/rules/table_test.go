@@ -10,7 +10,7 @@ import (
 )
 
 // tabled are the files whose rules stand in catalogue/README.md.
-var tabled = []string{"generator.toml", "inboard.toml"}
+var tabled = []string{"battery.toml", "generator.toml", "inboard.toml"}
 
 const tableHead = `# The rules where money or a sinking hangs on it
 
@@ -92,6 +92,9 @@ func trigger(r *rules.Rule) string {
 	}
 	if !r.Every.IsZero() {
 		parts = append(parts, "every "+span(r.Every))
+	}
+	if r.StoredDays > 0 {
+		parts = append(parts, fmt.Sprintf("every %d days in storage with us", r.StoredDays))
 	}
 	if len(r.After) > 0 {
 		parts = append(parts, "after "+strings.Join(r.After, ", "))

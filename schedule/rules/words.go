@@ -32,6 +32,7 @@ var closed = map[string][]string{
 	"cooling":    {"raw-water", "closed", "air"},
 	"water":      {"fresh", "salt"},
 	"berth":      {"own-dock", "own-lift", "trailer-home", "shop-heated", "shop-inside", "shop-outside"},
+	"battery":    {"flooded", "agm", "lithium"},
 	"boat_kind":  {"runabout", "pontoon", "fishing", "cruiser", "tow", "sail", "personal", "other"},
 }
 
