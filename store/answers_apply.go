@@ -140,7 +140,7 @@ func (db *DB) MailChoice(ctx context.Context, customerID string) (MailChoice, er
 // dropAbout withdraws the letters to a customer that speak of a boat and have not
 // gone out.
 func dropAbout(ctx context.Context, tx kernel.Querier, now time.Time, customerID, boatID, why string) error {
-	_, err := withdraw(ctx, tx, now, why, `customer_id = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
+	_, err := Withdraw(ctx, tx, now, why, `customer_id = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
 		customerID, match.EscapeLike(boatID))
 	return kernel.Wrap(err, "drop letters about boat %q", boatID)
 }

@@ -14,6 +14,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // The size of the measured fleet; the targets are set for 100000.
@@ -245,7 +246,7 @@ func BenchmarkSavePlans(b *testing.B) {
 	})
 	b.Run("search", func(b *testing.B) {
 		for b.Loop() {
-			hits, err := db.Search(context.Background(), fmt.Sprintf("owner %d", *boats-1), 20)
+			hits, err := report.Search(context.Background(), db, fmt.Sprintf("owner %d", *boats-1), 20)
 			if err != nil || len(hits) == 0 {
 				b.Fatal(len(hits), err)
 			}

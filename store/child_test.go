@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
 )
 
 // childVar asks the test binary to be the child that is killed, or that runs as
@@ -79,16 +80,16 @@ func childBackup(ctx context.Context, args []string) error {
 		return err
 	}
 	defer db.Close()
-	return db.Backup(ctx, args[1])
+	return archive.Backup(ctx, db, args[1])
 }
 
 func childRestore(ctx context.Context, args []string) error {
-	_, err := store.Restore(ctx, noon, "test", args[1], args[0])
+	_, err := archive.Restore(ctx, noon, "test", args[1], args[0])
 	return err
 }
 
 func childImport(ctx context.Context, args []string) error {
-	_, err := store.Import(ctx, noon, args[1], args[0])
+	_, err := archive.Import(ctx, noon, args[1], args[0])
 	return err
 }
 

@@ -11,6 +11,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
+	"bellbuoy/store/outbox"
 )
 
 // told is the lived shop after its first customer was rung, answered, moved and
@@ -32,8 +34,8 @@ func told(t *testing.T) *store.DB {
 	must(err)
 	_, err = db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B1", Day: day(t, "2026-05-02"), Service: "impeller", Amount: 5000, By: schedule.ByShop, Note: "two vanes cracked"})
 	must(err)
-	must(db.Suppress(t.Context(), noon, "desk", "zoe@example.org", "550 zoe@example.org unknown"))
-	must(db.RecordHeard(t.Context(), noon, "desk", []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: day(t, "2026-11-20")}}))
+	must(outbox.Suppress(t.Context(), db, noon, "desk", "zoe@example.org", "550 zoe@example.org unknown"))
+	must(outbox.RecordHeard(t.Context(), db, noon, "desk", []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: day(t, "2026-11-20")}}))
 	raw(t, db,
 		"INSERT INTO calls (at, actor, customer_id, outcome, note) VALUES (1795000000, 'desk', 'C1', 'message', 'zoe-on-the-phone')",
 		"INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (1795000000, 'desk', 'B1', 'V1', 'zoe-said-this')",
@@ -133,7 +135,7 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 	if st, err := db.FeedState(t.Context(), store.FeedCustomer, "C1"); err != nil || st.Generation <= old.Generation {
 		t.Errorf("the calendar's address still works: %+v, %v", st, err)
 	}
-	if n, err := db.LetterCounts(t.Context()); err != nil || n[schedule.LetterQueued] > 0 {
+	if n, err := outbox.LetterCounts(t.Context(), db); err != nil || n[schedule.LetterQueued] > 0 {
 		t.Errorf("letters %v, %v", n, err)
 	}
 	if again, err := db.EraseCustomer(t.Context(), noon, "owner", "C1", day(t, "2026-11-25")); err != nil || len(again.Boats)+again.Letters > 0 {
@@ -146,7 +148,7 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 
 func TestDossierHoldsWhatIsKept(t *testing.T) {
 	db := told(t)
-	d, err := db.Dossier(t.Context(), "C1")
+	d, err := archive.CollectDossier(t.Context(), db, "C1")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -159,7 +161,7 @@ func TestDossierHoldsWhatIsKept(t *testing.T) {
 			t.Errorf("%d rows of %s, want %d or more", rows[table], table, least)
 		}
 	}
-	if _, err := db.Dossier(t.Context(), "nobody"); !errors.Is(err, store.ErrNotFound) {
+	if _, err := archive.CollectDossier(t.Context(), db, "nobody"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("nobody: %v", err)
 	}
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"io"
 
 	"bellbuoy/store/internal/kernel"
 )
@@ -16,9 +15,6 @@ func MergeQuery(table string) string {
 	}
 	return ""
 }
-
-// RowReader reads the rows of an export.
-func RowReader(r io.Reader) func() ([]string, error) { return newRowReader(r).read }
 
 // MigrateTo makes a database of an older version.
 func MigrateTo(ctx context.Context, path string, to int64) error {

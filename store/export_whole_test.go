@@ -12,6 +12,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
+	"bellbuoy/store/outbox"
 )
 
 // lived is a shop in which most tables hold something, with texts that are hard
@@ -30,10 +32,10 @@ func lived(t testing.TB) *store.DB {
 	_, err := db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B2", Day: day(t, "2026-05-01"), Service: "fit-out", Amount: -1205, By: schedule.ByShop, Note: awkward})
 	must(err)
 	must(db.SetSetting(t.Context(), "key", []byte{0, 255, 10, 13}))
-	must(db.SetSending(t.Context(), noon, "owner", true))
+	must(outbox.SetSending(t.Context(), db, noon, "owner", true))
 	must(db.Book(t.Context(), noon, "desk", schedule.Booking{BoatID: "B1", VisitID: "V1", Kind: "lay-up", Day: day(t, "2026-12-01"), Minute: 570}, nil))
 	must(db.SaveStaff(t.Context(), noon, "owner", store.Staff{Name: "Inge", Role: "desk", Hash: "$argon2id$secret"}))
-	_, err = db.Enqueue(t.Context(), noon, []store.NewLetter{{Letter: schedule.Letter{
+	_, err = outbox.Enqueue(t.Context(), db, noon, []outbox.NewLetter{{Letter: schedule.Letter{
 		Key: "K1", CustomerID: "C1", To: "zoe@example.org", From: "shop@example.org", Step: schedule.StepInvitation,
 		Subjects: []string{"V1"}, MessageID: "m1@example.org", Subject: "Lay-up", Raw: []byte("From: x\r\n\r\nZo\xc3\xab\x00\xff"),
 	}, Heard: []schedule.Heard{{CustomerID: "C1", Subject: "V1", Step: schedule.StepInvitation, On: day(t, "2026-11-25"), Week: day(t, "2026-11-30").Week()}}}})
@@ -47,10 +49,10 @@ func lived(t testing.TB) *store.DB {
 func exported(t testing.TB, db *store.DB) string {
 	t.Helper()
 	dir := t.TempDir()
-	if err := db.Export(t.Context(), dir); err != nil {
+	if err := archive.Export(t.Context(), db, dir); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Seal(t.Context(), dir); err != nil {
+	if err := archive.WriteManifest(t.Context(), db, dir); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -90,7 +92,7 @@ func TestExportMakesTheSameShop(t *testing.T) {
 	db := lived(t)
 	dir := exported(t, db)
 	path := filepath.Join(t.TempDir(), "again.db")
-	r, err := store.Import(t.Context(), noon, dir, path)
+	r, err := archive.Import(t.Context(), noon, dir, path)
 	if err != nil || r.Aside != "" {
 		t.Fatalf("%+v, %v", r, err)
 	}
@@ -103,14 +105,14 @@ func TestExportMakesTheSameShop(t *testing.T) {
 	if bad, err := again.Check(t.Context()); err != nil || len(bad) > 0 {
 		t.Errorf("the shop made from the export: %v, %v", bad, err)
 	}
-	if st, err := again.Sending(t.Context()); err != nil || !st.On || st.Open() {
+	if st, err := outbox.Sending(t.Context(), again); err != nil || !st.On || st.Open() {
 		t.Errorf("sending %+v, %v; want it switched on and held", st, err)
 	}
 	if s, err := again.StaffByName(t.Context(), "Inge"); err != nil || s.Role != "desk" || s.Hash != "" {
 		t.Errorf("staff %+v, %v", s, err)
 	}
-	l, err := again.Letter(t.Context(), 1)
-	if want, _ := db.Letter(t.Context(), 1); err != nil || string(l.Raw) != string(want.Raw) {
+	l, err := outbox.Letter(t.Context(), again, 1)
+	if want, _ := outbox.Letter(t.Context(), db, 1); err != nil || string(l.Raw) != string(want.Raw) {
 		t.Errorf("the letter's bytes are %q, %v", l.Raw, err)
 	}
 }
@@ -210,7 +212,7 @@ func TestImportRefuses(t *testing.T) {
 	var sealed struct {
 		Tables int64 `json:"tables"`
 	}
-	if b, err := os.ReadFile(filepath.Join(dir, store.SealName)); err != nil || json.Unmarshal(b, &sealed) != nil {
+	if b, err := os.ReadFile(filepath.Join(dir, archive.ManifestName)); err != nil || json.Unmarshal(b, &sealed) != nil {
 		t.Fatal(err)
 	}
 	for _, c := range []struct {
@@ -220,14 +222,14 @@ func TestImportRefuses(t *testing.T) {
 		says       string
 	}{
 		{"a changed file", "customers.csv", func(s string) string { return s + "C9,New,,,,,,,none\n" }, store.ErrRefused, "customers.csv was changed"},
-		{"a newer export", store.SealName, func(s string) string { return strings.Replace(s, `"tables": `, `"tables": 9`, 1) }, store.ErrNewer, "this program knows"},
-		{"a newer format", store.SealName, func(s string) string { return strings.Replace(s, `"format": 1`, `"format": 2`, 1) }, store.ErrNewer, "format 2"},
-		{"no seal's text", store.SealName, func(string) string { return "nothing" }, nil, "export.json"},
-		{"another program's", store.SealName, func(s string) string { return strings.Replace(s, "bellbuoy", "other", 1) }, nil, "other"},
+		{"a newer export", archive.ManifestName, func(s string) string { return strings.Replace(s, `"tables": `, `"tables": 9`, 1) }, store.ErrNewer, "this program knows"},
+		{"a newer format", archive.ManifestName, func(s string) string { return strings.Replace(s, `"format": 1`, `"format": 2`, 1) }, store.ErrNewer, "format 2"},
+		{"no seal's text", archive.ManifestName, func(string) string { return "nothing" }, nil, "export.json"},
+		{"another program's", archive.ManifestName, func(s string) string { return strings.Replace(s, "bellbuoy", "other", 1) }, nil, "other"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "new.db")
-			_, err := store.Import(t.Context(), noon, change(t, c.file, c.change), path)
+			_, err := archive.Import(t.Context(), noon, change(t, c.file, c.change), path)
 			if err == nil || c.is != nil && !errors.Is(err, c.is) || !strings.Contains(err.Error(), c.says) {
 				t.Errorf("%v, want %q", err, c.says)
 			}
@@ -238,7 +240,7 @@ func TestImportRefuses(t *testing.T) {
 			}
 		})
 	}
-	if _, err := store.Import(t.Context(), noon, t.TempDir(), filepath.Join(t.TempDir(), "new.db")); err == nil || !strings.Contains(err.Error(), "no export") {
+	if _, err := archive.Import(t.Context(), noon, t.TempDir(), filepath.Join(t.TempDir(), "new.db")); err == nil || !strings.Contains(err.Error(), "no export") {
 		t.Errorf("an empty folder: %v", err)
 	}
 }

@@ -16,6 +16,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // TestLettersOfManyLanes has several senders at one outbox: each letter is given
@@ -34,7 +35,7 @@ func TestLettersOfManyLanes(t *testing.T) {
 	for range 8 {
 		wg.Go(func() {
 			for {
-				l, err := db.Claim(t.Context(), noon, lease)
+				l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 				if errors.Is(err, store.ErrNone) {
 					return
 				}
@@ -45,14 +46,14 @@ func TestLettersOfManyLanes(t *testing.T) {
 				mu.Lock()
 				given[l.ID]++
 				mu.Unlock()
-				if err := db.MarkDot(t.Context(), l.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
+				if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
 					t.Errorf("a foreign token: %v", err)
 				}
-				if err := db.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
+				if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
 					t.Error(err)
 				}
 				out := schedule.Outcome{State: schedule.LetterSent, Code: 250}
-				if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+				if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 					t.Error(err)
 				}
 			}
@@ -64,7 +65,7 @@ func TestLettersOfManyLanes(t *testing.T) {
 			t.Errorf("letter %d was given out %d times", id, times)
 		}
 	}
-	if counts, err := db.LetterCounts(t.Context()); err != nil || len(given) != n || counts[schedule.LetterSent] != n {
+	if counts, err := outbox.LetterCounts(t.Context(), db); err != nil || len(given) != n || counts[schedule.LetterSent] != n {
 		t.Errorf("%d given out, %v, %v; want %d sent", len(given), counts, err, n)
 	}
 }
@@ -86,15 +87,15 @@ func childPost(ctx context.Context, args []string) error {
 	for range 6 {
 		go func() {
 			for {
-				l, err := db.Claim(ctx, noon, lease)
+				l, err := outbox.NewQueue(db).Claim(ctx, noon, lease)
 				if err == nil {
-					err = db.MarkDot(ctx, l.ID, l.LeaseToken, noon)
+					err = outbox.NewQueue(db).MarkDot(ctx, l.ID, l.LeaseToken, noon)
 				}
 				if err == nil {
 					_, err = fmt.Fprintf(said, "marked %d\n", l.ID)
 				}
 				if err == nil {
-					err = db.RecordOutcome(ctx, l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250, Suppress: true}, noon)
+					err = outbox.NewQueue(db).RecordOutcome(ctx, l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250, Suppress: true}, noon)
 				}
 				if err == nil {
 					_, err = fmt.Fprintf(said, "settled %d\n", l.ID)
@@ -129,7 +130,7 @@ func TestPostKilledAtAnyMoment(t *testing.T) {
 		t.Fatal(err)
 	}
 	take(t, db, small())
-	if err := db.SetSending(t.Context(), noon, "owner", true); err != nil {
+	if err := outbox.SetSending(t.Context(), db, noon, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	var all []schedule.Letter
@@ -195,7 +196,7 @@ func checkPost(t *testing.T, shop, said string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		l, err := db.Letter(t.Context(), id)
+		l, err := outbox.Letter(t.Context(), db, id)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -212,12 +213,12 @@ func checkPost(t *testing.T, shop, said string) {
 			}
 		}
 	}
-	written, err := db.Letters(t.Context(), store.LetterQuery{State: schedule.LetterSent, Limit: 1000})
+	written, err := outbox.Letters(t.Context(), db, outbox.LetterQuery{State: schedule.LetterSent, Limit: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
 	// The verdict is written with the outcome; the next drain believes it.
-	if err := db.BelieveDead(t.Context(), noon); err != nil {
+	if err := outbox.NewQueue(db).BelieveDead(t.Context(), noon); err != nil {
 		t.Fatal(err)
 	}
 	for _, l := range written {
@@ -228,7 +229,7 @@ func checkPost(t *testing.T, shop, said string) {
 	if d := len(written) - settled; d < 0 || d > 6 {
 		t.Errorf("%d letters are settled and %d were told; want at most one a lane more", len(written), settled)
 	}
-	dots, err := db.SentSince(t.Context(), noon.Add(-time.Hour), noon.Add(1000*time.Hour))
+	dots, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Hour), noon.Add(1000*time.Hour))
 	if d := dots - marked; err != nil || d < 0 || d > 6 {
 		t.Errorf("%d letters are marked or leased and %d were told, %v; want at most one a lane more", dots, marked, err)
 	}

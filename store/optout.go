@@ -12,33 +12,33 @@ import (
 	"bellbuoy/store/internal/tables"
 )
 
-// withdraw takes letters back that have not gone out, and with them what was to
+// Withdraw takes letters back that have not gone out, and with them what was to
 // be heard by them; where selects them and may use arguments from ?3 on. It
 // returns how many there were.
-func withdraw(ctx context.Context, q kernel.Querier, now time.Time, why, where string, args ...any) (int, error) {
-	return takeBack(ctx, q, schedule.LetterWithdrawn, "(state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL) AND "+where,
+func Withdraw(ctx context.Context, q kernel.Querier, now time.Time, why, where string, args ...any) (int, error) {
+	return TakeBack(ctx, q, schedule.LetterWithdrawn, "(state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL) AND "+where,
 		append([]any{now.Unix(), why}, args...)...)
 }
 
-// takeBack ends letters that nobody has received. Their steps are open again:
+// TakeBack ends letters that nobody has received. Their steps are open again:
 // what was to be heard by them was not, and another letter may have their keys.
 // The arguments begin with the moment and the reason, "" to leave it as it is.
-func takeBack(ctx context.Context, q kernel.Querier, to schedule.LetterState, where string, args ...any) (int, error) {
+func TakeBack(ctx context.Context, q kernel.Querier, to schedule.LetterState, where string, args ...any) (int, error) {
 	ids, err := kernel.Collect(ctx, q, kernel.FirstInt, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
 		answer = iif(?2 = '', answer, ?2), lease_token = NULL, lease_until = NULL WHERE `+where+" RETURNING id", args...)
 	if err != nil {
 		return 0, err
 	}
 	for _, id := range ids {
-		if err := unhear(ctx, q, id); err != nil {
+		if err := Unhear(ctx, q, id); err != nil {
 			return 0, fmt.Errorf("take back letter %d: %w", id, err)
 		}
 	}
 	return len(ids), nil
 }
 
-// unhear opens the steps of a letter again that nobody has received.
-func unhear(ctx context.Context, q kernel.Querier, id int64) error {
+// Unhear opens the steps of a letter again that nobody has received.
+func Unhear(ctx context.Context, q kernel.Querier, id int64) error {
 	if _, err := q.ExecContext(ctx, "UPDATE outbox SET key = key || '#' || id WHERE id = ?", id); err != nil {
 		return err
 	}
@@ -58,8 +58,8 @@ func unhear(ctx context.Context, q kernel.Querier, id int64) error {
 	return nil
 }
 
-// replyKinds are the kinds of reply that bear on what a customer is told.
-const replyKinds = "('take', 'cancel', 'later', 'decline', 'call')"
+// ReplyKinds are the kinds of reply that bear on what a customer is told.
+const ReplyKinds = "('take', 'cancel', 'later', 'decline', 'call')"
 
 // SetOptOut writes down which mail a customer wants no more. Letters of that
 // kind that have not gone out are withdrawn in the same transaction, one that is
@@ -81,7 +81,7 @@ func setOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 	}
 	if noMail || noReminders {
 		args := append([]any{customerID, kernel.BoolArg(noMail)}, bookedSteps()...)
-		_, err = withdraw(ctx, tx, now, "the customer asked for no such mail", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7))", args...)
+		_, err = Withdraw(ctx, tx, now, "the customer asked for no such mail", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7))", args...)
 		if err != nil {
 			return err
 		}
@@ -96,6 +96,6 @@ func bookedSteps() []any {
 	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation), string(schedule.StepPassedOn)}
 }
 
-// isReminder reports whether a customer who wants no reminders is spared this
+// IsReminder reports whether a customer who wants no reminders is spared this
 // step.
-func isReminder(s schedule.Step) bool { return !slices.Contains(bookedSteps(), any(string(s))) }
+func IsReminder(s schedule.Step) bool { return !slices.Contains(bookedSteps(), any(string(s))) }

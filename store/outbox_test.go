@@ -13,6 +13,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 const lease = 15 * time.Minute
@@ -28,7 +29,7 @@ func mailing(t testing.TB) *store.DB {
 	t.Helper()
 	db := open(t)
 	take(t, db, small())
-	if err := db.SetSending(t.Context(), noon, "owner", true); err != nil {
+	if err := outbox.SetSending(t.Context(), db, noon, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	return db
@@ -36,12 +37,12 @@ func mailing(t testing.TB) *store.DB {
 
 func queue(t testing.TB, db *store.DB, letters ...schedule.Letter) int {
 	t.Helper()
-	var all []store.NewLetter
+	var all []outbox.NewLetter
 	for _, l := range letters {
 		h := schedule.Heard{CustomerID: l.CustomerID, Subject: l.Subjects[0], Step: l.Step, On: civil.FromTime(noon)}
-		all = append(all, store.NewLetter{Letter: l, Heard: []schedule.Heard{h}})
+		all = append(all, outbox.NewLetter{Letter: l, Heard: []schedule.Heard{h}})
 	}
-	n, err := db.Enqueue(t.Context(), noon, all)
+	n, err := outbox.Enqueue(t.Context(), db, noon, all)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,7 +55,7 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if n := queue(t, db, want, want); n != 1 {
 		t.Fatalf("%d queued, want 1: the key is the same", n)
 	}
-	got, err := db.Claim(t.Context(), noon, lease)
+	got, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,32 +63,32 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("letter differs (-queued +claimed):\n%s", diff)
 	}
-	if _, err := db.Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
+	if _, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
 		t.Errorf("a leased letter was claimed again: %v", err)
 	}
-	if err := db.MarkDot(t.Context(), got.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
+	if err := outbox.NewQueue(db).MarkDot(t.Context(), got.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
 		t.Errorf("a dot with a foreign token: %v", err)
 	}
-	if err := db.MarkDot(t.Context(), got.ID, got.LeaseToken, noon); err != nil {
+	if err := outbox.NewQueue(db).MarkDot(t.Context(), got.ID, got.LeaseToken, noon); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.MarkDot(t.Context(), got.ID, got.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
+	if err := outbox.NewQueue(db).MarkDot(t.Context(), got.ID, got.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
 		t.Errorf("a second dot: %v", err)
 	}
 	out := schedule.Outcome{State: schedule.LetterSent, Code: 250, Answer: "queued as 1"}
-	if err := db.RecordOutcome(t.Context(), got.ID, got.LeaseToken, out, noon); err != nil {
+	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), got.ID, got.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
 	if n := queue(t, db, letter("k1")); n != 0 {
 		t.Error("a key that was sent could be queued again")
 	}
-	if n, err := db.SentSince(t.Context(), noon.Add(-time.Hour), noon); err != nil || n != 1 {
+	if n, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Hour), noon); err != nil || n != 1 {
 		t.Errorf("%d sent, %v; want 1", n, err)
 	}
-	if counts, err := db.LetterCounts(t.Context()); err != nil || !cmp.Equal(counts, map[schedule.LetterState]int{schedule.LetterSent: 1}) {
+	if counts, err := outbox.LetterCounts(t.Context(), db); err != nil || !cmp.Equal(counts, map[schedule.LetterState]int{schedule.LetterSent: 1}) {
 		t.Errorf("counts %v, %v", counts, err)
 	}
-	heard, err := db.Heard(t.Context(), []string{"C1", "C2"})
+	heard, err := outbox.Heard(t.Context(), db, []string{"C1", "C2"})
 	if err != nil || len(heard["C1"]) != 1 || len(heard["C2"]) != 0 {
 		t.Errorf("heard %v, %v; want one of C1", heard, err)
 	}
@@ -98,10 +99,10 @@ func TestNothingGoesOutUnlessItMay(t *testing.T) {
 		name string
 		do   func(*store.DB) error
 	}{
-		{"never switched on", func(db *store.DB) error { return db.SetSending(t.Context(), noon, "owner", false) }},
-		{"held", func(db *store.DB) error { return db.Hold(t.Context(), noon, "desk", "") }},
+		{"never switched on", func(db *store.DB) error { return outbox.SetSending(t.Context(), db, noon, "owner", false) }},
+		{"held", func(db *store.DB) error { return outbox.Hold(t.Context(), db, noon, "desk", "") }},
 		{"address dead", func(db *store.DB) error {
-			return db.Suppress(t.Context(), noon, "desk", "ZOE@example.org", "550 5.1.1")
+			return outbox.Suppress(t.Context(), db, noon, "desk", "ZOE@example.org", "550 5.1.1")
 		}},
 		{"no reminders", func(db *store.DB) error { return db.SetOptOut(t.Context(), noon, "customer", "C1", true, false) }},
 		{"no mail", func(db *store.DB) error { return db.SetOptOut(t.Context(), noon, "customer", "C1", false, true) }},
@@ -118,7 +119,7 @@ func TestNothingGoesOutUnlessItMay(t *testing.T) {
 				if order == "before" {
 					queue(t, db, letter("k1"))
 				}
-				if l, err := db.Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
+				if l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
 					t.Errorf("claimed %q, %v; want ErrNone", l.Key, err)
 				}
 			})
@@ -129,14 +130,14 @@ func TestNothingGoesOutUnlessItMay(t *testing.T) {
 func TestStopReachesALetterBeforeItsDot(t *testing.T) {
 	db := mailing(t)
 	queue(t, db, letter("k1"))
-	l, err := db.Claim(t.Context(), noon, lease)
+	l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if err := db.SetOptOut(t.Context(), noon, "customer", "C1", false, true); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
+	if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
 		t.Errorf("the dot after the stop: %v, want ErrLostLease", err)
 	}
 }
@@ -158,21 +159,21 @@ func TestBookedMailsGoToWhoWantsNoReminders(t *testing.T) {
 func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 	for name, end := range map[string]func(db *store.DB) error{
 		"expired": func(db *store.DB) error {
-			_, err := db.Expire(t.Context(), noon.Add(241*time.Hour))
+			_, err := outbox.Expire(t.Context(), db, noon.Add(241*time.Hour))
 			return err
 		},
 		"expired while it was tried": func(db *store.DB) error {
-			l, err := db.Claim(t.Context(), noon, lease)
+			l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 			if err != nil {
 				return err
 			}
-			return db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterExpired}, noon)
+			return outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterExpired}, noon)
 		},
 		"the address was dead for a while": func(db *store.DB) error {
-			if err := db.Suppress(t.Context(), noon, "desk", "zoe@example.org", "550 5.1.1"); err != nil {
+			if err := outbox.Suppress(t.Context(), db, noon, "desk", "zoe@example.org", "550 5.1.1"); err != nil {
 				return err
 			}
-			return db.Unsuppress(t.Context(), noon, "desk", "zoe@example.org")
+			return outbox.Unsuppress(t.Context(), db, noon, "desk", "zoe@example.org")
 		},
 		"no reminders for a while": func(db *store.DB) error {
 			if err := db.SetOptOut(t.Context(), noon, "customer", "C1", true, false); err != nil {
@@ -184,18 +185,18 @@ func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			db := mailing(t)
 			told := schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepNudge, On: civil.FromTime(noon)}
-			if err := db.RecordHeard(t.Context(), noon, "desk", []schedule.Heard{told}); err != nil {
+			if err := outbox.RecordHeard(t.Context(), db, noon, "desk", []schedule.Heard{told}); err != nil {
 				t.Fatal(err)
 			}
 			queue(t, db, letter("k1"))
 			if err := end(db); err != nil {
 				t.Fatal(err)
 			}
-			heard, err := db.Heard(t.Context(), []string{"C1"})
+			heard, err := outbox.Heard(t.Context(), db, []string{"C1"})
 			if err != nil || !cmp.Equal(heard["C1"], []schedule.Heard{told}) {
 				t.Errorf("heard %+v, %v; want only what was told on the phone", heard["C1"], err)
 			}
-			if reach, err := db.Reach(t.Context(), []string{"C1"}); err != nil || !reach["C1"].LastMail.IsZero() {
+			if reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"}); err != nil || !reach["C1"].LastMail.IsZero() {
 				t.Errorf("the last mail was on %s, %v; want none", reach["C1"].LastMail, err)
 			}
 			if n := queue(t, db, letter("k1")); n != 1 {
@@ -216,20 +217,20 @@ func TestAClockThatWasAheadKeepsNothingBack(t *testing.T) {
 	for _, key := range []string{"leased", "put off", "sent", "waits"} {
 		l := letter(key)
 		l.NotAfter, l.NextAt = ahead.Add(time.Hour), ahead
-		if n, err := db.Enqueue(t.Context(), ahead, []store.NewLetter{{Letter: l}}); err != nil || n != 1 {
+		if n, err := outbox.Enqueue(t.Context(), db, ahead, []outbox.NewLetter{{Letter: l}}); err != nil || n != 1 {
 			t.Fatal(n, err)
 		}
 	}
 	for _, o := range []schedule.Outcome{{}, {State: schedule.LetterDeferred, NextAt: ahead.Add(time.Minute)}, {State: schedule.LetterSent}} {
-		l, err := db.Claim(t.Context(), ahead, lease)
+		l, err := outbox.NewQueue(db).Claim(t.Context(), ahead, lease)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if o.State == schedule.LetterSent {
-			err = db.MarkDot(t.Context(), l.ID, l.LeaseToken, ahead)
+			err = outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, ahead)
 		}
 		if err == nil && o.State != "" {
-			err = db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, ahead)
+			err = outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, ahead)
 		}
 		if err != nil {
 			t.Fatal(err)
@@ -238,18 +239,18 @@ func TestAClockThatWasAheadKeepsNothingBack(t *testing.T) {
 	if first, err := db.OncePer(t.Context(), "month", "2027-11", ahead); err != nil || !first {
 		t.Fatal(first, err)
 	}
-	if _, _, err := db.Recover(t.Context(), noon); err != nil {
+	if _, _, err := outbox.Recover(t.Context(), db, noon); err != nil {
 		t.Fatal(err)
 	}
 	for range 3 {
-		if _, err := db.Claim(t.Context(), noon, lease); err != nil {
+		if _, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); err != nil {
 			t.Errorf("a letter is kept back: %v", err)
 		}
 	}
-	if n, err := db.RemindersQueuedSince(t.Context(), noon.Add(-time.Hour), noon); err != nil || n > 3 {
+	if n, err := outbox.RemindersQueuedSince(t.Context(), db, noon.Add(-time.Hour), noon); err != nil || n > 3 {
 		t.Errorf("%d reminders count for today, %v", n, err)
 	}
-	if n, err := db.SentSince(t.Context(), noon.Add(-time.Minute), noon); err != nil || n != 3 {
+	if n, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Minute), noon); err != nil || n != 3 {
 		t.Errorf("%d letters count for this minute, %v; want the three that are under way", n, err)
 	}
 	if first, err := db.OncePer(t.Context(), "month", "2027-11", noon); err != nil || !first {
@@ -260,24 +261,24 @@ func TestAClockThatWasAheadKeepsNothingBack(t *testing.T) {
 func TestFaultOfOursPausesTheQueue(t *testing.T) {
 	db := mailing(t)
 	queue(t, db, letter("k1"), letter("k2"))
-	l, err := db.Claim(t.Context(), noon, lease)
+	l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 	if err != nil {
 		t.Fatal(err)
 	}
 	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.7.1", Answer: "not allowed", PauseQueue: true}
-	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
-	if s, err := db.Sending(t.Context()); err != nil || s.PausedWhy != "550 5.7.1 not allowed" || s.Open() {
+	if s, err := outbox.Sending(t.Context(), db); err != nil || s.PausedWhy != "550 5.7.1 not allowed" || s.Open() {
 		t.Errorf("sending is %+v, %v; want it paused with the answer", s, err)
 	}
-	if _, err := db.Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
+	if _, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
 		t.Errorf("claimed from a paused queue: %v", err)
 	}
-	if err := db.Release(t.Context(), noon, "desk"); err != nil {
+	if err := outbox.Release(t.Context(), db, noon, "desk"); err != nil {
 		t.Fatal(err)
 	}
-	if l, err := db.Claim(t.Context(), noon, lease); err != nil || l.Key != "k2" {
+	if l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); err != nil || l.Key != "k2" {
 		t.Errorf("after the release: %q, %v; want k2", l.Key, err)
 	}
 }
@@ -285,28 +286,28 @@ func TestFaultOfOursPausesTheQueue(t *testing.T) {
 func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 	db := mailing(t)
 	queue(t, db, letter("k1"), letter("k2"))
-	l, err := db.Claim(t.Context(), noon, lease)
+	l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 	if err != nil {
 		t.Fatal(err)
 	}
 	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
-	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
+	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
-	if reach, err := db.Reach(t.Context(), []string{"C1"}); err != nil || reach["C1"].Suppressed != "" {
+	if reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"}); err != nil || reach["C1"].Suppressed != "" {
 		t.Errorf("believed before the drain has ended: %+v, %v", reach, err)
 	}
-	if err := db.BelieveDead(t.Context(), noon); err != nil {
+	if err := outbox.NewQueue(db).BelieveDead(t.Context(), noon); err != nil {
 		t.Fatal(err)
 	}
-	if counts, _ := db.LetterCounts(t.Context()); counts[schedule.LetterRefused] != 1 || counts[schedule.LetterWithdrawn] != 1 {
+	if counts, _ := outbox.LetterCounts(t.Context(), db); counts[schedule.LetterRefused] != 1 || counts[schedule.LetterWithdrawn] != 1 {
 		t.Errorf("counts %v; want one refused and one withdrawn", counts)
 	}
-	reach, err := db.Reach(t.Context(), []string{"C1"})
+	reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"})
 	if err != nil || reach["C1"].Suppressed != "550 5.1.1 no such user" {
 		t.Errorf("reach %+v, %v; want the reason", reach, err)
 	}
-	if err := db.Unsuppress(t.Context(), noon, "desk", "zoe@example.org"); err != nil {
+	if err := outbox.Unsuppress(t.Context(), db, noon, "desk", "zoe@example.org"); err != nil {
 		t.Fatal(err)
 	}
 	if n := queue(t, db, letter("k3")); n != 1 {
@@ -317,23 +318,23 @@ func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 func TestAnswerAfterTheLeaseStillCounts(t *testing.T) {
 	db := mailing(t)
 	queue(t, db, letter("k1"))
-	l, err := db.Claim(t.Context(), noon, lease)
+	l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := db.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
+	if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
 		t.Fatal(err)
 	}
-	if _, n, err := db.Recover(t.Context(), noon.Add(lease+time.Second)); err != nil || n != 1 {
+	if _, n, err := outbox.Recover(t.Context(), db, noon.Add(lease+time.Second)); err != nil || n != 1 {
 		t.Fatalf("%d uncertain, %v; want 1", n, err)
 	}
-	if err := db.Requeue(t.Context(), noon, "desk", l.ID); !errors.Is(err, store.ErrRefused) {
+	if err := outbox.Requeue(t.Context(), db, noon, "desk", l.ID); !errors.Is(err, store.ErrRefused) {
 		t.Errorf("an uncertain reminder could be sent again: %v", err)
 	}
-	if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250}, noon.Add(time.Hour)); err != nil {
+	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250}, noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if got, err := db.Letter(t.Context(), l.ID); err != nil || got.State != schedule.LetterSent {
+	if got, err := outbox.Letter(t.Context(), db, l.ID); err != nil || got.State != schedule.LetterSent {
 		t.Errorf("letter is %s, %v; want sent", got.State, err)
 	}
 }
@@ -343,23 +344,23 @@ func TestRestoredOutboxWaitsForAPerson(t *testing.T) {
 	l := letter("k1")
 	l.Step = schedule.StepConfirmation
 	queue(t, db, l)
-	if err := db.AfterRestore(t.Context(), noon, "restore"); err != nil {
+	if err := outbox.AfterRestore(t.Context(), db, noon, "restore"); err != nil {
 		t.Fatal(err)
 	}
-	if s, _ := db.Sending(t.Context()); s.HeldWhy == "" {
+	if s, _ := outbox.Sending(t.Context(), db); s.HeldWhy == "" {
 		t.Error("the queue is not held")
 	}
-	all, err := db.Letters(t.Context(), store.LetterQuery{State: schedule.LetterUncertain})
+	all, err := outbox.Letters(t.Context(), db, outbox.LetterQuery{State: schedule.LetterUncertain})
 	if err != nil || len(all) != 1 {
 		t.Fatalf("%d uncertain letters, %v; want 1", len(all), err)
 	}
-	if err := db.Requeue(t.Context(), noon, "desk", all[0].ID); err != nil {
+	if err := outbox.Requeue(t.Context(), db, noon, "desk", all[0].ID); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Release(t.Context(), noon, "desk"); err != nil {
+	if err := outbox.Release(t.Context(), db, noon, "desk"); err != nil {
 		t.Fatal(err)
 	}
-	if got, err := db.Claim(t.Context(), noon, lease); err != nil || got.MessageID != l.MessageID {
+	if got, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); err != nil || got.MessageID != l.MessageID {
 		t.Errorf("claimed %q, %v; want the same letter", got.MessageID, err)
 	}
 }
@@ -394,7 +395,7 @@ func TestOutboxNeverRepeatsADot(t *testing.T) {
 			"crash":   func(*rapid.T) { m.leases = nil },
 			"wait":    func(t *rapid.T) { m.now = m.now.Add(time.Duration(rapid.IntRange(1, 40).Draw(t, "min")) * time.Minute) },
 			"recover": func(t *rapid.T) {
-				if _, _, err := db.Recover(ctx, m.now); err != nil {
+				if _, _, err := outbox.Recover(ctx, db, m.now); err != nil {
 					t.Fatal(err)
 				}
 			},
@@ -404,10 +405,10 @@ func TestOutboxNeverRepeatsADot(t *testing.T) {
 
 // sweep ends whatever an earlier run left.
 func (m *outboxModel) sweep(t *rapid.T) {
-	if _, _, err := m.db.Recover(ctx, m.now); err != nil {
+	if _, _, err := outbox.Recover(ctx, m.db, m.now); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := m.db.Expire(ctx, m.now); err != nil {
+	if _, err := outbox.Expire(ctx, m.db, m.now); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -415,7 +416,7 @@ func (m *outboxModel) sweep(t *rapid.T) {
 func (m *outboxModel) enqueue(t *rapid.T) {
 	l := letter(fmt.Sprint(m.prefix, "/", rapid.IntRange(0, 4).Draw(t, "key")))
 	l.NotAfter = m.now.Add(time.Duration(rapid.IntRange(0, 120).Draw(t, "useful")) * time.Minute)
-	n, err := m.db.Enqueue(ctx, m.now, []store.NewLetter{{Letter: l}})
+	n, err := outbox.Enqueue(ctx, m.db, m.now, []outbox.NewLetter{{Letter: l}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -423,7 +424,7 @@ func (m *outboxModel) enqueue(t *rapid.T) {
 }
 
 func (m *outboxModel) claim(t *rapid.T) {
-	l, err := m.db.Claim(ctx, m.now, lease)
+	l, err := outbox.NewQueue(m.db).Claim(ctx, m.now, lease)
 	if errors.Is(err, store.ErrNone) {
 		return
 	}
@@ -451,7 +452,7 @@ func (m *outboxModel) dot(t *rapid.T) {
 	if !ok {
 		return
 	}
-	err := m.db.MarkDot(ctx, l.ID, l.LeaseToken, m.now)
+	err := outbox.NewQueue(m.db).MarkDot(ctx, l.ID, l.LeaseToken, m.now)
 	if errors.Is(err, store.ErrLostLease) {
 		return
 	}
@@ -470,7 +471,7 @@ func (m *outboxModel) answer(t *rapid.T) {
 	}
 	states := []schedule.LetterState{schedule.LetterSent, schedule.LetterRefused, schedule.LetterUncertain, schedule.LetterDeferred}
 	o := schedule.Outcome{State: rapid.SampledFrom(states).Draw(t, "state"), NextAt: m.now.Add(10 * time.Minute)}
-	err := m.db.RecordOutcome(ctx, l.ID, l.LeaseToken, o, m.now)
+	err := outbox.NewQueue(m.db).RecordOutcome(ctx, l.ID, l.LeaseToken, o, m.now)
 	if errors.Is(err, store.ErrLostLease) {
 		return
 	}
@@ -489,7 +490,7 @@ func (m *outboxModel) answer(t *rapid.T) {
 
 // check finds every key once.
 func (m *outboxModel) check(t *rapid.T) {
-	all, err := m.db.Letters(ctx, store.LetterQuery{Limit: 10})
+	all, err := outbox.Letters(ctx, m.db, outbox.LetterQuery{Limit: 10})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -519,10 +520,10 @@ func TestBytesOfLettersMove(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if l, err := db.Claim(t.Context(), noon, lease); err != nil || l.ID != 7 || string(l.Raw) != "\r\n.\x00" {
+	if l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); err != nil || l.ID != 7 || string(l.Raw) != "\r\n.\x00" {
 		t.Errorf("claimed %d with bytes %q, %v", l.ID, l.Raw, err)
 	}
-	if l, err := db.Letter(t.Context(), 9); err != nil || len(l.Raw) != 0 {
+	if l, err := outbox.Letter(t.Context(), db, 9); err != nil || len(l.Raw) != 0 {
 		t.Errorf("an erased letter has bytes %q, %v", l.Raw, err)
 	}
 }

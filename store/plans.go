@@ -26,7 +26,7 @@ type NewPlan struct {
 // is not written. It returns how many plans changed.
 //
 // The week into which a visit is pencilled, and whether it was told, belong to
-// [DB.SaveWeeks] and [DB.Enqueue]: those in the plans given are ignored, and
+// [DB.SaveWeeks] and the outbox: those in the plans given are ignored, and
 // the stored ones stay with the visit as long as the plan names its id.
 func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (changed int, err error) {
 	ids, err := db.SavePlansOf(ctx, now, plans)

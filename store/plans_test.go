@@ -15,6 +15,8 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 // fill sets every field of a struct to something that is not its zero value,
@@ -266,7 +268,7 @@ func TestWeekAndTellingOutliveAReplan(t *testing.T) {
 		}
 	}
 	told := []schedule.Heard{{CustomerID: "C1", Subject: id, Step: schedule.StepInvitation, On: civil.Of(2027, 4, 1), Week: week}}
-	if err := db.RecordHeard(t.Context(), noon, "desk", told); err != nil {
+	if err := outbox.RecordHeard(t.Context(), db, noon, "desk", told); err != nil {
 		t.Fatal(err)
 	}
 	visit := func() *schedule.Visit {
@@ -389,7 +391,7 @@ func TestMissedBookingIsReleased(t *testing.T) {
 	if err != nil || len(f.Bookings) != 1 || f.Bookings[0].VisitID != "recorded" {
 		t.Errorf("bookings %+v, %v; want the recorded one's", f.Bookings, err)
 	}
-	changes, err := db.Changes(t.Context(), "B1", 0, 1)
+	changes, err := report.Changes(t.Context(), db, "B1", 0, 1)
 	if err != nil || len(changes) != 1 || changes[0].Actor != "test" || changes[0].What != "unbook" {
 		t.Errorf("the change history says %+v, %v", changes, err)
 	}

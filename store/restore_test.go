@@ -10,6 +10,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
+	"bellbuoy/store/outbox"
 )
 
 // backedUp is a shop, closed again, that changed after its backup was made.
@@ -17,7 +19,7 @@ func backedUp(t *testing.T) (path, backup string) {
 	t.Helper()
 	db := lived(t)
 	backup = filepath.Join(t.TempDir(), "copy.db")
-	if err := db.Backup(t.Context(), backup); err != nil {
+	if err := archive.Backup(t.Context(), db, backup); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.SaveCustomer(t.Context(), noon, "desk", schedule.Customer{ID: "C9", Name: "Later Than The Backup"}); err != nil {
@@ -46,7 +48,7 @@ func movedShop(t *testing.T) (path, backup string) {
 	t.Helper()
 	from, backup := backedUp(t)
 	path = filepath.Join(t.TempDir(), "shop.db")
-	if _, err := store.Restore(t.Context(), noon, "test", from, path); err != nil {
+	if _, err := archive.Restore(t.Context(), noon, "test", from, path); err != nil {
 		t.Fatal(err)
 	}
 	return path, backup
@@ -58,7 +60,7 @@ func TestRestorePutsABackupInPlace(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := store.Restore(t.Context(), noon, "owner", backup, path)
+	r, err := archive.Restore(t.Context(), noon, "owner", backup, path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,10 +78,10 @@ func TestRestorePutsABackupInPlace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if st, err := db.Sending(t.Context()); err != nil || st.HeldWhy == "" || st.Open() {
+	if st, err := outbox.Sending(t.Context(), db); err != nil || st.HeldWhy == "" || st.Open() {
 		t.Errorf("sending %+v, %v; want it held", st, err)
 	}
-	if n, err := db.LetterCounts(t.Context()); err != nil || n[schedule.LetterUncertain] != 1 || len(n) != 1 {
+	if n, err := outbox.LetterCounts(t.Context(), db); err != nil || n[schedule.LetterUncertain] != 1 || len(n) != 1 {
 		t.Errorf("letters %v, %v; want the waiting one uncertain", n, err)
 	}
 	if info, err := os.Stat(path); err != nil || info.Mode().Perm() != 0o600 {
@@ -95,7 +97,7 @@ func TestRestorePutsABackupInPlace(t *testing.T) {
 func TestRestoreLeavesNothingBesideTheBackup(t *testing.T) {
 	path, _ := movedShop(t)
 	for range 2 {
-		if _, err := store.Restore(t.Context(), noon, "owner", path, filepath.Join(t.TempDir(), "shop.db")); err != nil {
+		if _, err := archive.Restore(t.Context(), noon, "owner", path, filepath.Join(t.TempDir(), "shop.db")); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -107,7 +109,7 @@ func TestRestoreLeavesNothingBesideTheBackup(t *testing.T) {
 func TestRestoreToAnEmptyPlace(t *testing.T) {
 	_, backup := backedUp(t)
 	path := filepath.Join(t.TempDir(), "shop.db")
-	if r, err := store.Restore(t.Context(), noon, "owner", backup, path); err != nil || r.Aside != "" {
+	if r, err := archive.Restore(t.Context(), noon, "owner", backup, path); err != nil || r.Aside != "" {
 		t.Fatalf("%+v, %v", r, err)
 	}
 	if !has(t, path, "C1") {
@@ -124,7 +126,7 @@ func TestRestoreOverADamagedShop(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	r, err := store.Restore(t.Context(), noon, "owner", backup, path)
+	r, err := archive.Restore(t.Context(), noon, "owner", backup, path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,7 +145,7 @@ func TestRestoreRefuses(t *testing.T) {
 		t.Fatal(err)
 	}
 	newer := filepath.Join(t.TempDir(), "newer.db")
-	if _, err := store.Restore(t.Context(), noon, "test", backup, newer); err != nil {
+	if _, err := archive.Restore(t.Context(), noon, "test", backup, newer); err != nil {
 		t.Fatal(err)
 	}
 	rawAt(t, newer, "INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)")
@@ -167,7 +169,7 @@ func TestRestoreRefuses(t *testing.T) {
 		{"a newer program's", newer, store.ErrNewer},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r, err := store.Restore(t.Context(), noon, "owner", c.from, path)
+			r, err := archive.Restore(t.Context(), noon, "owner", c.from, path)
 			if err == nil || c.is != nil && !errors.Is(err, c.is) {
 				t.Errorf("%+v, %v; want %v", r, err, c.is)
 			}
@@ -187,13 +189,13 @@ func TestRestoreRefusesWhileTheShopIsOpen(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := store.Restore(t.Context(), noon, "owner", backup, path); !errors.Is(err, store.ErrInUse) {
+	if _, err := archive.Restore(t.Context(), noon, "owner", backup, path); !errors.Is(err, store.ErrInUse) {
 		t.Errorf("%v, want ErrInUse", err)
 	}
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := store.Restore(t.Context(), noon, "owner", backup, path); err != nil {
+	if _, err := archive.Restore(t.Context(), noon, "owner", backup, path); err != nil {
 		t.Errorf("after it was closed: %v", err)
 	}
 }
@@ -202,7 +204,7 @@ func TestRestoreEndsWithItsContext(t *testing.T) {
 	path, backup := movedShop(t)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := store.Restore(ctx, noon, "owner", backup, path); !errors.Is(err, context.Canceled) {
+	if _, err := archive.Restore(ctx, noon, "owner", backup, path); !errors.Is(err, context.Canceled) {
 		t.Errorf("%v, want that it was called off", err)
 	}
 	if !has(t, path, "C9") {

@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // doubled is a shop in which one customer and one boat are written down twice.
@@ -137,7 +138,7 @@ func TestMergeKeepsTheStricterWish(t *testing.T) {
 	}
 	merge(t, db, store.TwinCustomer, "C1", "C4")
 	reach := func() bool {
-		r, err := db.Reach(t.Context(), []string{"C1"})
+		r, err := outbox.MailStatuses(t.Context(), db, []string{"C1"})
 		if err != nil {
 			t.Fatal(err)
 		}

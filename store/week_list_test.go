@@ -11,6 +11,8 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 // weekOf is the week that these tests look at: Monday 3 May 2027.
@@ -37,14 +39,14 @@ func planned(t *testing.T, db *store.DB, boat string, visits map[string]string) 
 }
 
 // partsOf reads the ids in each part of the week.
-func partsOf(t *testing.T, db *store.DB, q store.WeekQuery) map[store.WeekPart][]string {
+func partsOf(t *testing.T, db *store.DB, q report.WeekQuery) map[report.WeekPart][]string {
 	t.Helper()
 	q.Week, q.Today, q.Ahead, q.Most = weekOf, weekOf.Monday()+1, 6, 300
-	all, err := db.WeekOverview(t.Context(), q)
+	all, err := report.WeekOverview(t.Context(), db, q)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := make(map[store.WeekPart][]string)
+	got := make(map[report.WeekPart][]string)
 	for _, s := range all {
 		for _, r := range s.Rows {
 			got[s.Part] = append(got[s.Part], r.Visit.ID)
@@ -77,22 +79,22 @@ func TestPartsOfAWeek(t *testing.T) {
 		}
 	}
 	heard := []schedule.Heard{{CustomerID: "C1", Subject: "told", Step: schedule.StepInvitation, On: day(t, "2027-04-20"), Week: weekOf + 2}}
-	if err := db.RecordHeard(t.Context(), noon, "desk", heard); err != nil {
+	if err := outbox.RecordHeard(t.Context(), db, noon, "desk", heard); err != nil {
 		t.Fatal(err)
 	}
-	want := map[store.WeekPart][]string{
-		store.WeekOverdue:     {"missed lately", "missed"},
-		store.WeekDayPassed:   {"day passed", "yesterday"},
-		store.WeekBooked:      {"comes in"},
-		store.WeekPencilled:   {"meant"},
-		store.WeekDue:         {"falls due"},
-		store.WeekWaiting:     {"told"},
-		store.WeekUnreachable: {"by telephone"},
+	want := map[report.WeekPart][]string{
+		report.WeekOverdue:     {"missed lately", "missed"},
+		report.WeekDayPassed:   {"day passed", "yesterday"},
+		report.WeekBooked:      {"comes in"},
+		report.WeekPencilled:   {"meant"},
+		report.WeekDue:         {"falls due"},
+		report.WeekWaiting:     {"told"},
+		report.WeekUnreachable: {"by telephone"},
 	}
-	if diff := cmp.Diff(want, partsOf(t, db, store.WeekQuery{})); diff != "" {
+	if diff := cmp.Diff(want, partsOf(t, db, report.WeekQuery{})); diff != "" {
 		t.Errorf("parts differ (want, got):\n%s", diff)
 	}
-	if got := partsOf(t, db, store.WeekQuery{Kind: schedule.LayUp}); len(got) > 0 {
+	if got := partsOf(t, db, report.WeekQuery{Kind: schedule.LayUp}); len(got) > 0 {
 		t.Errorf("of the lay-ups: %v, want none", got)
 	}
 }
@@ -107,18 +109,18 @@ func TestPartsArePaged(t *testing.T) {
 		visits[fmt.Sprint("v", i)] = (weekOf.Monday() - civil.Day(10+i/2)).String() // two of each day
 	}
 	planned(t, db, "B1", visits)
-	whole := partsOf(t, db, store.WeekQuery{})[store.WeekOverdue]
+	whole := partsOf(t, db, report.WeekQuery{})[report.WeekOverdue]
 	if len(whole) != 7 {
 		t.Fatalf("%v overdue, want seven", whole)
 	}
 	var paged []string
-	q := store.WeekQuery{Week: weekOf, Part: store.WeekOverdue, Limit: 2, Most: 300}
+	q := report.WeekQuery{Week: weekOf, Part: report.WeekOverdue, Limit: 2, Most: 300}
 	for more := true; more; {
-		all, err := db.WeekOverview(t.Context(), q)
+		all, err := report.WeekOverview(t.Context(), db, q)
 		if err != nil {
 			t.Fatal(err)
 		}
-		i := slices.IndexFunc(all, func(s store.WeekSection) bool { return s.Part == store.WeekOverdue })
+		i := slices.IndexFunc(all, func(s report.WeekSection) bool { return s.Part == report.WeekOverdue })
 		if all[i].Count != 7 {
 			t.Errorf("counted %d on a page, want 7", all[i].Count)
 		}
@@ -169,7 +171,7 @@ func TestWorkIsKeptWholeOrNotAtAll(t *testing.T) {
 	if diff := cmp.Diff(w.Measurements, ms); diff != "" {
 		t.Errorf("measurements differ (want, got):\n%s", diff)
 	}
-	changes, err := db.Changes(t.Context(), "B1", 0, 10)
+	changes, err := report.Changes(t.Context(), db, "B1", 0, 10)
 	if err != nil {
 		t.Fatal(err)
 	}

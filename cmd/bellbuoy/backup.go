@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/store/archive"
 )
 
 func backupCommand(a *cli) *cobra.Command {
@@ -14,7 +15,7 @@ func backupCommand(a *cli) *cobra.Command {
 		Short: "Write a checked copy of the database while everything goes on",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
-			if err := h.DB.Backup(c.Context(), args[0]); err != nil {
+			if err := archive.Backup(c.Context(), h.DB, args[0]); err != nil {
 				return err
 			}
 			return a.done(map[string]string{"backup": args[0]}, "Wrote %s and checked it.", args[0])

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
 )
 
 func customerCommand(a *cli) *cobra.Command {
@@ -30,7 +31,7 @@ and the boats, work and readings of their time as an owner. --json is for handin
 it over; the columns are those of an export.`,
 		Args: cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
-			d, err := h.DB.Dossier(c.Context(), args[0])
+			d, err := archive.CollectDossier(c.Context(), h.DB, args[0])
 			if err != nil {
 				return noCustomer(err)
 			}
@@ -62,7 +63,7 @@ func noCustomer(err error) error {
 // longestCell is how much of a cell is shown; --json has all of it.
 const longestCell = 100
 
-func (a *cli) printDossier(d *store.Dossier) {
+func (a *cli) printDossier(d *archive.Dossier) {
 	for _, t := range d.Tables {
 		a.printf("%s (%s)\n", t.Name, words.Count(len(t.Rows), "row"))
 		for _, row := range t.Rows {

@@ -17,6 +17,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/outbox"
 )
 
 func demoCommand(a *cli) *cobra.Command {
@@ -103,7 +104,7 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 		return err
 	}
 	today := civil.FromTime(now)
-	if st, err := h.DB.Sending(ctx); err != nil || st.On {
+	if st, err := outbox.Sending(ctx, h.DB); err != nil || st.On {
 		return err // a kept folder that is filled already
 	}
 	a.printf("Inventing %d boats and %d years of work ...\n", d.boats, d.years)

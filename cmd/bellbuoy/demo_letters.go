@@ -12,6 +12,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // demoSeasons is for how many seasons, the running one included, the invented
@@ -45,11 +46,11 @@ func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, 
 // demoVisits are the season visits of the last seasons whose customers mail
 // reaches, with the day on which the shop did the work.
 func demoVisits(ctx context.Context, h *app.App, today civil.Day) ([]demo.SeasonVisit, error) {
-	tenures, err := h.DB.Tenures(ctx)
+	tenures, err := report.Tenures(ctx, h.DB)
 	if err != nil {
 		return nil, err
 	}
-	holders := make(map[string][]*store.Tenure) // of a boat
+	holders := make(map[string][]*report.Tenure) // of a boat
 	for i := range tenures {
 		holders[tenures[i].Boat.ID] = append(holders[tenures[i].Boat.ID], &tenures[i])
 	}
@@ -65,11 +66,11 @@ func demoVisits(ctx context.Context, h *app.App, today civil.Day) ([]demo.Season
 	season := returns.SeasonOf(today)
 	for range demoSeasons {
 		kind := figures.SeasonKind(season)
-		due, err := h.DB.SeasonOutlook(ctx, season.First(), kind, season.Year)
+		due, err := report.SeasonOutlook(ctx, h.DB, season.First(), kind, season.Year)
 		if err != nil {
 			return nil, err
 		}
-		done, err := h.DB.DoneDays(ctx, kind, season.First(), min(today, season.Last()))
+		done, err := report.DoneDays(ctx, h.DB, kind, season.First(), min(today, season.Last()))
 		if err != nil {
 			return nil, err
 		}

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
 )
 
 // intakeFiles are the five files that a folder may hold.
@@ -48,7 +49,7 @@ none yet.`,
 			if err := flags.check(); err != nil {
 				return err
 			}
-			if len(args) == 1 && store.IsExport(args[0]) {
+			if len(args) == 1 && archive.IsExport(args[0]) {
 				return a.intakeExport(c.Context(), args[0], flags.dry)
 			}
 			h, err := a.house(c.Context())

@@ -18,7 +18,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // inventedShop is a shop with so many boats and three years behind them.
@@ -213,7 +213,7 @@ func checkLetters(t *testing.T, h *app.App, box *mailbox) {
 // accepted once at the most.
 func checkHeard(t *testing.T, h *app.App, customers []string) {
 	t.Helper()
-	heard, err := h.DB.Heard(t.Context(), customers)
+	heard, err := outbox.Heard(t.Context(), h.DB, customers)
 	if err != nil || len(heard) < 30 {
 		t.Fatalf("%d customers heard anything: %v", len(heard), err)
 	}
@@ -237,7 +237,7 @@ func eachLetter(t *testing.T, h *app.App, f func(*schedule.Letter)) {
 	t.Helper()
 	before := int64(0)
 	for {
-		page, err := h.DB.Letters(t.Context(), store.LetterQuery{Before: before})
+		page, err := outbox.Letters(t.Context(), h.DB, outbox.LetterQuery{Before: before})
 		if err != nil {
 			t.Fatal(err)
 		}

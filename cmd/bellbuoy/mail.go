@@ -5,10 +5,11 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/store"
-
-	"github.com/spf13/cobra"
+	"bellbuoy/store/outbox"
 )
 
 func mailCommand(a *cli) *cobra.Command {
@@ -31,7 +32,7 @@ func mailSendCommand(a *cli) *cobra.Command {
 		Short: "Do one turn now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
-			st, err := h.DB.Sending(c.Context())
+			st, err := outbox.Sending(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // letterStates are the states in the order in which they are shown.
@@ -37,7 +38,7 @@ func mailLettersCommand(a *cli) *cobra.Command {
 				return err
 			}
 			defer h.Close()
-			all, err := h.DB.Letters(c.Context(), store.LetterQuery{State: schedule.LetterState(state), CustomerID: customer, Limit: limit})
+			all, err := outbox.Letters(c.Context(), h.DB, outbox.LetterQuery{State: schedule.LetterState(state), CustomerID: customer, Limit: limit})
 			if err != nil {
 				return err
 			}

@@ -9,26 +9,26 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 func mailStatusCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use: "status", Short: "Whether mail goes out, how the letters stand, and what came back", Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
-			st, err := h.DB.Sending(c.Context())
+			st, err := outbox.Sending(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}
-			counts, err := h.DB.LetterCounts(c.Context())
+			counts, err := outbox.LetterCounts(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}
-			returned, err := h.DB.ReturnedCounts(c.Context())
+			returned, err := outbox.ReturnedCounts(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}
-			doubted, err := h.DB.Doubted(c.Context())
+			doubted, err := outbox.Doubted(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}
@@ -45,7 +45,7 @@ func mailStatusCommand(a *cli) *cobra.Command {
 	}
 }
 
-func (a *cli) printMailStatus(st store.SendingState, letters map[schedule.LetterState]int, returned map[string]int, doubted []schedule.Letter) {
+func (a *cli) printMailStatus(st outbox.SendingState, letters map[schedule.LetterState]int, returned map[string]int, doubted []schedule.Letter) {
 	a.printf("sending: %s\n", map[bool]string{true: "on", false: "off"}[st.On])
 	for _, why := range []string{st.HeldWhy, st.PausedWhy} {
 		if why != "" {

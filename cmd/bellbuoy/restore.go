@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
 )
 
 func restoreCommand(a *cli) *cobra.Command {
@@ -37,7 +38,7 @@ since the backup was made: look through them with "bellbuoy mail status", then
 			if err != nil {
 				return err
 			}
-			r, err := store.Restore(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
+			r, err := archive.Restore(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
 			if err != nil {
 				return noBackup(args[0], inUse(err))
 			}
@@ -57,7 +58,7 @@ func noBackup(file string, err error) error {
 
 // takeExport makes the shop of an export and puts it in the database's place.
 func (a *cli) takeExport(ctx context.Context, folder, database string) error {
-	r, err := store.Import(ctx, a.env.now(), folder, database)
+	r, err := archive.Import(ctx, a.env.now(), folder, database)
 	if err != nil {
 		return inUse(err)
 	}
@@ -68,7 +69,7 @@ func (a *cli) takeExport(ctx context.Context, folder, database string) error {
 	return nil
 }
 
-func (a *cli) restored(from string, r store.Restored) error {
+func (a *cli) restored(from string, r archive.Restored) error {
 	if a.asJSON {
 		return a.printJSON(map[string]string{"restored": from, "aside": r.Aside})
 	}
@@ -96,7 +97,7 @@ func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 			fmt.Sprintf("\"bellbuoy restore %s\" puts it in the shop's place; to add its boats to this shop, take in the five files by name", folder),
 		}
 	case dry:
-		if err := store.CheckExport(folder); err != nil {
+		if err := archive.CheckExport(folder); err != nil {
 			return err
 		}
 		a.printf("The export is whole. A trial: nothing was changed.\n")

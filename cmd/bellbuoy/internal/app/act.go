@@ -10,6 +10,8 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/mapping"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 	"bellbuoy/store/sheet"
 )
 
@@ -86,8 +88,8 @@ func (h *App) NoteCall(ctx context.Context, now time.Time, c store.Call) (Change
 }
 
 // WishCall puts a customer on the call list.
-func (h *App) WishCall(ctx context.Context, w store.RingWish) error {
-	return h.DB.WishRing(ctx, w.At, w)
+func (h *App) WishCall(ctx context.Context, w report.RingWish) error {
+	return report.WishRing(ctx, h.DB, w.At, w)
 }
 
 // AddAbsence gives a technician days off.
@@ -216,25 +218,25 @@ func (h *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope
 
 // Requeue sends a held, refused or uncertain message after all.
 func (h *App) Requeue(ctx context.Context, now time.Time, actor string, id int64) error {
-	return h.DB.Requeue(ctx, now, actor, id)
+	return outbox.Requeue(ctx, h.DB, now, actor, id)
 }
 
 // Release lets a held or paused queue go on.
 func (h *App) Release(ctx context.Context, now time.Time, actor string) error {
-	return h.DB.Release(ctx, now, actor)
+	return outbox.Release(ctx, h.DB, now, actor)
 }
 
 // JudgeRefused takes the desk's word on the addresses that the mail server
 // refused: they do not exist, or it was the server's fault.
 func (h *App) JudgeRefused(ctx context.Context, now time.Time, actor string, dead bool) error {
-	return h.DB.JudgeDoubted(ctx, now, actor, dead)
+	return outbox.JudgeDoubted(ctx, h.DB, now, actor, dead)
 }
 
 // RecordPast puts on file what happened before the shop kept its book here: what
 // customers heard, calls with their moments, and assignments to the comparison
 // group.
 func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard []schedule.Heard, calls []store.Call, draws []schedule.Draw) error {
-	if err := h.DB.RecordHeard(ctx, now, actor, heard); err != nil {
+	if err := outbox.RecordHeard(ctx, h.DB, now, actor, heard); err != nil {
 		return err
 	}
 	for _, c := range calls {
@@ -242,5 +244,5 @@ func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard
 			return err
 		}
 	}
-	return h.DB.SaveDraws(ctx, draws)
+	return outbox.SaveDraws(ctx, h.DB, draws)
 }

@@ -15,6 +15,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/archive"
 )
 
 // The size of the measured fleet; the targets are set for 100000.
@@ -61,7 +62,7 @@ func plannedHouse(b *testing.B, crew int, today civil.Day) *app.App {
 	if err == nil {
 		err = os.WriteFile(filepath.Join(kept, "bellbuoy.toml"), []byte(settings(crew, "")), 0o600)
 	}
-	if err := errors.Join(err, h.DB.Backup(b.Context(), file)); err != nil {
+	if err := errors.Join(err, archive.Backup(b.Context(), h.DB, file)); err != nil {
 		b.Fatal(err)
 	}
 	return h
@@ -84,7 +85,7 @@ func benchScan(b *testing.B, h *app.App) {
 		}
 	}
 	b.ReportMetric(float64(rows), "rows")
-	report(b, processor()-cpu)
+	reportCPU(b, processor()-cpu)
 }
 
 // processor is the time that this process has had on the processors: on a busy
@@ -98,7 +99,7 @@ func processor() time.Duration {
 }
 
 // report says what one boat cost, by the clock and by the processors.
-func report(b *testing.B, cpu time.Duration) {
+func reportCPU(b *testing.B, cpu time.Duration) {
 	each := float64(b.N) * float64(*fleet)
 	b.ReportMetric(float64(b.Elapsed().Microseconds())/each, "µs/boat")
 	b.ReportMetric(float64(cpu.Microseconds())/each, "cpu-µs/boat")
@@ -148,7 +149,7 @@ func benchSweep(b *testing.B, h *app.App) {
 			b.Fatal(done, err)
 		}
 	}
-	report(b, processor()-cpu)
+	reportCPU(b, processor()-cpu)
 }
 
 // benchOneChange records a service and settles, boat after boat.

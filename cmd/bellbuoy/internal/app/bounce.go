@@ -13,6 +13,7 @@ import (
 	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // What a message was that came to the return address, beside the kinds of
@@ -65,13 +66,13 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 		return Incoming{}, err
 	}
 	sum := sha256.Sum256(message)
-	r := store.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
+	r := outbox.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
 	if known && b.Kind != bounce.AutoReply && b.Kind != bounce.Delivered && b.Kind != bounce.Delayed {
 		if err := h.judgeReturned(ctx, now, &r, &b, &l); err != nil {
 			return Incoming{}, err
 		}
 	}
-	taken, err := h.DB.TakeReturned(ctx, now, actor, r)
+	taken, err := outbox.TakeReturned(ctx, h.DB, now, actor, r)
 	return Incoming{
 		Kind: b.Kind, LetterID: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
@@ -89,7 +90,7 @@ func (h *App) returnedLetter(ctx context.Context, b *bounce.Bounce) (l schedule.
 			continue
 		}
 		// An address that we made and a letter that is gone: an older backup.
-		if l, err = h.DB.Letter(ctx, id); !isNotFound(err) {
+		if l, err = outbox.Letter(ctx, h.DB, id); !isNotFound(err) {
 			return l, err == nil, err
 		}
 	}
@@ -98,7 +99,7 @@ func (h *App) returnedLetter(ctx context.Context, b *bounce.Bounce) (l schedule.
 
 func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.Letter, bool, error) {
 	for _, id := range messageIDs {
-		l, err := h.DB.LetterByMessageID(ctx, id)
+		l, err := outbox.LetterByMessageID(ctx, h.DB, id)
 		if !isNotFound(err) {
 			return l, err == nil, err
 		}
@@ -107,18 +108,18 @@ func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.
 }
 
 // judgeReturned decides what a returned letter means for its address.
-func (h *App) judgeReturned(ctx context.Context, now time.Time, r *store.ReturnedMail, b *bounce.Bounce, l *schedule.Letter) error {
+func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.ReturnedMail, b *bounce.Bounce, l *schedule.Letter) error {
 	r.LetterID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
 	r.Suppress, r.Pause = b.Suppress(), b.Kind == bounce.Ours
 	if b.Kind == bounce.Policy {
-		others, err := h.DB.ReturnedTo(ctx, r.Kind, now.Add(-24*time.Hour), now)
+		others, err := outbox.ReturnedTo(ctx, h.DB, r.Kind, now.Add(-24*time.Hour), now)
 		if err != nil {
 			return err
 		}
 		r.Pause = send.PolicyIsOurs(append(others, l.To))
 	}
 	if b.Kind == bounce.Soft || b.Kind == bounce.Unclear {
-		n, since, err := h.DB.ReturnedFrom(ctx, l.To, r.Kind, l.ID)
+		n, since, err := outbox.ReturnedFrom(ctx, h.DB, l.To, r.Kind, l.ID)
 		if err != nil {
 			return err
 		}

@@ -12,7 +12,8 @@ import (
 	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 // post is a shop that has sent letters.
@@ -40,7 +41,7 @@ func newPost(t *testing.T, more string) *post {
 		t.Fatalf("%d letters, %v", n, err)
 	}
 	var err error
-	if p.sent, err = h.DB.Letters(t.Context(), store.LetterQuery{}); err != nil {
+	if p.sent, err = outbox.Letters(t.Context(), h.DB, outbox.LetterQuery{}); err != nil {
 		t.Fatal(err)
 	}
 	return p
@@ -77,7 +78,7 @@ func (p *post) noted(customer string) bool {
 		p.t.Fatal(len(boats), err)
 	}
 	for _, b := range boats {
-		changes, err := p.DB.Changes(p.t.Context(), b.ID, 0, 1)
+		changes, err := report.Changes(p.t.Context(), p.DB, b.ID, 0, 1)
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -122,7 +123,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	if in := p.take(message); !in.Repeated || in.Suppressed {
 		t.Errorf("handed in again: %+v", in)
 	}
-	if left, err := p.DB.Letter(t.Context(), l.ID); err != nil || left.State != schedule.LetterWithdrawn {
+	if left, err := outbox.Letter(t.Context(), p.DB, l.ID); err != nil || left.State != schedule.LetterWithdrawn {
 		t.Errorf("what waited for the address is %s, %v", left.State, err)
 	}
 }
@@ -163,7 +164,7 @@ func TestAForgedBounceMutesNobody(t *testing.T) {
 			}
 		})
 	}
-	reach, err := p.DB.Reach(t.Context(), []string{l.CustomerID})
+	reach, err := outbox.MailStatuses(t.Context(), p.DB, []string{l.CustomerID})
 	if err != nil || reach[l.CustomerID].Suppressed != "" || reach[l.CustomerID].NoReminders {
 		t.Errorf("the customer is muted: %+v, %v", reach, err)
 	}
@@ -200,7 +201,7 @@ func TestWhatComesBackHasItsEffect(t *testing.T) {
 			}
 		})
 	}
-	if st, err := p.DB.Sending(t.Context()); err != nil || !strings.Contains(st.PausedWhy, "5.7.26") {
+	if st, err := outbox.Sending(t.Context(), p.DB); err != nil || !strings.Contains(st.PausedWhy, "5.7.26") {
 		t.Errorf("the queue is paused for %q, %v", st.PausedWhy, err)
 	}
 }
@@ -216,7 +217,7 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 	}{{0, false}, {2, false}, {3, false}, {10, true}} {
 		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@larkspur.example", i), []byte("x")
 		l.State = schedule.LetterQueued
-		if _, err := p.DB.Enqueue(t.Context(), p.now, []store.NewLetter{{Letter: l}}); err != nil {
+		if _, err := outbox.Enqueue(t.Context(), p.DB, p.now, []outbox.NewLetter{{Letter: l}}); err != nil {
 			t.Fatal(err)
 		}
 		p.now = p.now.AddDate(0, 0, c.days)
@@ -229,7 +230,7 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 
 func TestStopByMail(t *testing.T) {
 	p := newPost(t, withReturnPaths)
-	whole, err := p.DB.Letter(t.Context(), p.sent[0].ID)
+	whole, err := outbox.Letter(t.Context(), p.DB, p.sent[0].ID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -251,7 +252,7 @@ func TestStopByMail(t *testing.T) {
 			if in := p.take(c.message); in.Kind != app.IncomingStop || in.Repeated || in.CustomerID != customer {
 				t.Errorf("%+v", in)
 			}
-			reach, err := p.DB.Reach(t.Context(), []string{customer})
+			reach, err := outbox.MailStatuses(t.Context(), p.DB, []string{customer})
 			if err != nil || !reach[customer].NoReminders || reach[customer].NoMail {
 				t.Errorf("%+v, %v", reach, err)
 			}

@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // newQueue is a shop with exactly so many letters that wait, each to an address
@@ -19,15 +20,15 @@ func newQueue(t *testing.T, n int, domain func(i int) string) *post {
 	p.now = p.now.Add(time.Minute)
 	p.tick(serveRelay(t))   // what the shop has to say goes out
 	p.way, p.lanes = nil, 1 // a script is in the order of one connection
-	var all []store.NewLetter
+	var all []outbox.NewLetter
 	for i := range n {
-		all = append(all, store.NewLetter{Letter: schedule.Letter{
+		all = append(all, outbox.NewLetter{Letter: schedule.Letter{
 			Key: fmt.Sprint("k", i), To: fmt.Sprintf("c%02d@%s", i, domain(i)), From: "service@larkspur.example", Step: schedule.StepSummary,
 			Subjects: []string{fmt.Sprint("s", i)}, MessageID: fmt.Sprintf("k%d@larkspur.example", i), Raw: []byte("Subject: x\r\n\r\ny\r\n"),
 			NotAfter: p.now.AddDate(0, 0, 30),
 		}})
 	}
-	if k, err := p.DB.Enqueue(t.Context(), p.now, all); err != nil || k != n {
+	if k, err := outbox.Enqueue(t.Context(), p.DB, p.now, all); err != nil || k != n {
 		t.Fatal(k, err)
 	}
 	return p
@@ -39,7 +40,7 @@ func oneDomain(int) string { return "mail.example" }
 func (p *post) counts() map[schedule.LetterState]int {
 	p.t.Helper()
 	by := map[schedule.LetterState]int{}
-	for _, l := range p.letters(store.LetterQuery{Limit: 1000}) {
+	for _, l := range p.letters(outbox.LetterQuery{Limit: 1000}) {
 		if strings.HasPrefix(l.Key, "k") {
 			by[l.State]++
 		}
@@ -61,7 +62,7 @@ func (p *post) wantCounts(what string, want map[schedule.LetterState]int) {
 // paused is why nothing goes out, "" if it does.
 func (p *post) paused() string {
 	p.t.Helper()
-	st, err := p.DB.Sending(p.t.Context())
+	st, err := outbox.Sending(p.t.Context(), p.DB)
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -74,7 +75,7 @@ func (p *post) suppressed() (n int) {
 	p.asked++
 	for i := range 40 {
 		l := schedule.Letter{Key: fmt.Sprint("probe", i, " ", p.asked), To: fmt.Sprintf("c%02d@mail.example", i), MessageID: "x", Raw: []byte("x"), Step: schedule.StepSummary, State: schedule.LetterHeld, NotAfter: p.now}
-		k, err := p.DB.Enqueue(p.t.Context(), p.now, []store.NewLetter{{Letter: l}})
+		k, err := outbox.Enqueue(p.t.Context(), p.DB, p.now, []outbox.NewLetter{{Letter: l}})
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -169,14 +170,14 @@ func TestARelayThatKnowsNobodySuppressesNobody(t *testing.T) {
 				if n := p.suppressed(); n != 0 || p.paused() == "" {
 					t.Fatalf("%d addresses are suppressed, paused for %q", n, p.paused())
 				}
-				doubted, err := p.DB.Doubted(t.Context())
+				doubted, err := outbox.Doubted(t.Context(), p.DB)
 				if err != nil || len(doubted) != c.bad {
 					t.Errorf("%d letters for the desk to judge, %v", len(doubted), err)
 				}
-				if err := p.DB.Release(t.Context(), p.now, "desk"); !errors.Is(err, store.ErrRefused) {
+				if err := outbox.Release(t.Context(), p.DB, p.now, "desk"); !errors.Is(err, store.ErrRefused) {
 					t.Errorf("let go on without a word: %v", err)
 				}
-				if err := p.DB.JudgeDoubted(t.Context(), p.now, "desk", dead); err != nil {
+				if err := outbox.JudgeDoubted(t.Context(), p.DB, p.now, "desk", dead); err != nil {
 					t.Fatal(err)
 				}
 				r.does(nil, nil)
@@ -206,7 +207,7 @@ func TestManyLanesSuppressNobodyEither(t *testing.T) {
 		}
 	}
 	refused := p.counts()[schedule.LetterRefused]
-	doubted, err := p.DB.Doubted(t.Context())
+	doubted, err := outbox.Doubted(t.Context(), p.DB)
 	if n := p.suppressed(); n != 0 || err != nil || len(doubted) != refused || refused > 5+16 {
 		t.Errorf("%d refused, %d in doubt, %d suppressed, %v", refused, len(doubted), n, err)
 	}
@@ -266,7 +267,7 @@ func TestOneMailboxsPolicyIsItsOwnAffair(t *testing.T) {
 				return
 			}
 			r.does(nil, nil)
-			if err := p.DB.Release(t.Context(), p.now, "desk"); err != nil {
+			if err := outbox.Release(t.Context(), p.DB, p.now, "desk"); err != nil {
 				t.Fatal(err)
 			}
 			p.now = p.now.Add(time.Hour)
@@ -290,7 +291,7 @@ func TestAClockThatWasAheadStopsNothing(t *testing.T) {
 		return nil
 	}, nil)
 	p.tick(r) // a year ahead: the plan, the letters and what was heard are of that year
-	if _, err := p.DB.Claim(t.Context(), p.now, 20*time.Minute); err != nil && !errors.Is(err, store.ErrNone) {
+	if _, err := outbox.NewQueue(p.DB).Claim(t.Context(), p.now, 20*time.Minute); err != nil && !errors.Is(err, store.ErrNone) {
 		t.Fatal(err)
 	}
 	p.now = real.Add(24 * time.Hour)
@@ -299,7 +300,7 @@ func TestAClockThatWasAheadStopsNothing(t *testing.T) {
 		p.tick(r)
 		p.now = p.now.Add(time.Hour)
 	}
-	for _, l := range p.letters(store.LetterQuery{Limit: 1000}) {
+	for _, l := range p.letters(outbox.LetterQuery{Limit: 1000}) {
 		if l.State == schedule.LetterQueued || l.State == schedule.LetterDeferred || l.State == schedule.LetterLeased {
 			t.Errorf("%s to %s waits until %s, as %s", l.Step, l.To, l.NextAt, l.State)
 		}

@@ -6,7 +6,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // TestDecadeOfReminders lives the same years with mail switched on, for a few
@@ -49,7 +49,7 @@ func (s *decade) eachCustomer(fn func(i int, c schedule.Customer, letters []sche
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	letters, err := s.h.DB.Letters(s.t.Context(), store.LetterQuery{Limit: 1 << 20})
+	letters, err := outbox.Letters(s.t.Context(), s.h.DB, outbox.LetterQuery{Limit: 1 << 20})
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -84,7 +84,7 @@ func (s *decade) heardOnce() {
 		if had, ok := s.stopped[c.ID]; ok && len(own) != had {
 			s.t.Errorf("customer %s asked for no mail and then had %d letters", c.ID, len(own)-had)
 		}
-		heard, err := s.h.DB.Heard(s.t.Context(), []string{c.ID})
+		heard, err := outbox.Heard(s.t.Context(), s.h.DB, []string{c.ID})
 		if err != nil {
 			s.t.Fatal(err)
 		}

@@ -14,6 +14,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // BenchmarkDrain drains a real outbox, crash-safe with all its commits, to a
@@ -43,7 +44,7 @@ func BenchmarkDrain(b *testing.B) {
 			b.Fatal(err)
 		}
 		defer db.Close()
-		if err := db.SetSending(b.Context(), now, "bench", true); err != nil {
+		if err := outbox.SetSending(b.Context(), db, now, "bench", true); err != nil {
 			b.Fatal(err)
 		}
 		// Each letter names a visit, which is looked at again when it is claimed.
@@ -61,18 +62,18 @@ func BenchmarkDrain(b *testing.B) {
 			b.Fatal(err)
 		}
 		names := []schedule.Named{{Standing: "asa@mail.example email"}, {ID: visit.ID, Standing: visit.Standing(0)}}
-		var letters []store.NewLetter
+		var letters []outbox.NewLetter
 		for i := range b.N {
-			letters = append(letters, store.NewLetter{Letter: schedule.Letter{
+			letters = append(letters, outbox.NewLetter{Letter: schedule.Letter{
 				Key: fmt.Sprint(i), CustomerID: "C", Names: names, To: "asa@mail.example", From: "service@larkspur.example", Step: schedule.StepInvitation,
 				MessageID: fmt.Sprintf("%d@larkspur.example", i), Subject: "Heron", State: schedule.LetterQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
 				Raw: []byte("From: service@larkspur.example\r\nTo: asa@mail.example\r\nSubject: Heron\r\n\r\n" + text),
 			}})
 		}
-		if n, err := db.Enqueue(b.Context(), now, letters); err != nil || n != b.N {
+		if n, err := outbox.Enqueue(b.Context(), db, now, letters); err != nil || n != b.N {
 			b.Fatalf("%d queued: %v", n, err)
 		}
-		snd, err := send.New(db, send.Config{Server: server(b).String(), Security: send.NoTLS, Lanes: lanes})
+		snd, err := send.New(outbox.NewQueue(db), send.Config{Server: server(b).String(), Security: send.NoTLS, Lanes: lanes})
 		if err != nil {
 			b.Fatal(err)
 		}

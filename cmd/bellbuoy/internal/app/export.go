@@ -12,6 +12,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/archive"
 )
 
 // calendarFolder is where an export keeps the feeds.
@@ -32,12 +33,12 @@ func (h *App) Export(ctx context.Context, folder string, today civil.Day) error 
 	if err := os.Mkdir(part, 0o700); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
-	err := h.DB.Export(ctx, part)
+	err := archive.Export(ctx, h.DB, part)
 	if err == nil {
 		err = h.exportCalendars(ctx, filepath.Join(part, calendarFolder), today)
 	}
 	if err == nil {
-		err = h.DB.Seal(ctx, part)
+		err = archive.WriteManifest(ctx, h.DB, part)
 	}
 	if err == nil {
 		err = os.Rename(part, folder) // over an empty folder, or over nothing

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/archive"
 )
 
 // PlannedFor says whether the stored plan is that of today, of all facts, and
@@ -42,7 +43,7 @@ func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress
 }
 
 func (h *App) lookAtCopy(ctx context.Context, path string, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
-	if err := h.DB.CopyTo(ctx, path); err != nil {
+	if err := archive.CopyTo(ctx, h.DB, path); err != nil {
 		return err
 	}
 	c := *h.Config

@@ -9,7 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // PartNeed is a part with the whole quantity that the coming visits use up,
@@ -26,16 +26,16 @@ type PartNeed struct {
 
 // Parts adds up what the visits of the next weeks, this one included, will use.
 func (h *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed, error) {
-	jobs, err := h.DB.JobsAhead(ctx, today.Week(), today.Week()+civil.Week(weeks-1))
+	jobs, err := report.JobsAhead(ctx, h.DB, today.Week(), today.Week()+civil.Week(weeks-1))
 	if err != nil {
 		return nil, err
 	}
-	return h.PartNeeds(jobs, func(*store.JobAhead) float64 { return 1 }), nil
+	return h.PartNeeds(jobs, func(*report.JobAhead) float64 { return 1 }), nil
 }
 
-// partNeeds adds up the parts of some jobs. chance is how likely a job is to be
+// PartNeeds adds up the parts of some jobs. chance is how likely a job is to be
 // done at all, 0 to 1.
-func (h *App) PartNeeds(jobs []store.JobAhead, chance func(*store.JobAhead) float64) []PartNeed {
+func (h *App) PartNeeds(jobs []report.JobAhead, chance func(*report.JobAhead) float64) []PartNeed {
 	type key struct{ code, unit string }
 	need := make(map[key]*PartNeed)
 	ofRule := make(map[string][]rules.Part) // what a follow-up or a dropped rule uses is not known

@@ -14,6 +14,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // TestOneChangeAgainstLevellingAll draws single changes and holds what they
@@ -101,7 +102,7 @@ func (s *fewBoats) tellSome() {
 			continue
 		}
 		heard := schedule.Heard{CustomerID: owner.ID, Subject: id, Step: schedule.StepInvitation, On: s.today, Week: v.Week}
-		if err := s.h.DB.RecordHeard(s.t.Context(), s.today.At(9, 0, s.h.Config.Zone()), "test", []schedule.Heard{heard}); err != nil {
+		if err := outbox.RecordHeard(s.t.Context(), s.h.DB, s.today.At(9, 0, s.h.Config.Zone()), "test", []schedule.Heard{heard}); err != nil {
 			s.t.Fatal(err)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/measure"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // queuedReminder is a letter that waits and tells of exactly one visit, with
@@ -87,7 +88,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				t.Fatal(err)
 			}
 			p.tick(r)
-			got, err := p.DB.Letter(t.Context(), l.ID)
+			got, err := outbox.Letter(t.Context(), p.DB, l.ID)
 			if err != nil || got.State != "withdrawn" || got.Answer == "" {
 				t.Errorf("the letter is %s (%s), %v; want it withdrawn with a reason", got.State, got.Answer, err)
 			}
@@ -98,7 +99,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			case c.instead != "" && c.instead != "any" && said[0] != c.instead:
 				t.Errorf("the customer is told %q instead, want %q", said, c.instead)
 			}
-			heard, err := p.DB.Heard(t.Context(), []string{l.CustomerID})
+			heard, err := outbox.Heard(t.Context(), p.DB, []string{l.CustomerID})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -106,7 +107,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			if still != (c.instead == "any") {
 				t.Errorf("heard: %+v", heard[l.CustomerID])
 			}
-			for _, other := range p.letters(store.LetterQuery{}) {
+			for _, other := range p.letters(outbox.LetterQuery{}) {
 				if other.ID != l.ID && other.State != schedule.LetterSent {
 					t.Errorf("the letter to %s, which is true, is %s: %s", other.CustomerID, other.State, other.Answer)
 				}
@@ -152,7 +153,7 @@ func TestAReplyIsAnsweredAtOnce(t *testing.T) {
 	if said, _ := p.heardSince(l.CustomerID, last); !slices.Equal(said, []schedule.Step{schedule.StepConfirmation, schedule.StepCancellation}) {
 		t.Errorf("told %q", said)
 	}
-	for _, l := range p.letters(store.LetterQuery{}) {
+	for _, l := range p.letters(outbox.LetterQuery{}) {
 		if l.State != schedule.LetterSent {
 			t.Errorf("%s of %s is %s: %s", l.Step, l.CustomerID, l.State, l.Answer)
 		}
@@ -171,13 +172,13 @@ func TestNothingChangesAfterTheFirstAttempt(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.does(nil, nil)
-	before, err := p.DB.Letter(t.Context(), l.ID)
+	before, err := outbox.Letter(t.Context(), p.DB, l.ID)
 	if err != nil {
 		t.Fatal(err)
 	}
 	p.now = before.NextAt
 	p.tick(r)
-	after, err := p.DB.Letter(t.Context(), l.ID)
+	after, err := outbox.Letter(t.Context(), p.DB, l.ID)
 	if err != nil || after.State != schedule.LetterSent || string(after.Raw) != string(l.Raw) && string(after.Raw) != string(before.Raw) {
 		t.Errorf("the letter is %s, %v", after.State, err)
 	}

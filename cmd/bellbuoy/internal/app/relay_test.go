@@ -13,7 +13,7 @@ import (
 
 	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // relay is a mail server that does with each letter what a test says.
@@ -136,7 +136,7 @@ func (p *post) sender(r *relay) *send.Sender {
 	p.t.Helper()
 	if p.way == nil {
 		var err error
-		p.way, err = send.New(p.DB, send.Config{Server: r.address, Security: send.NoTLS, Hello: "shop.example", Lanes: p.lanes})
+		p.way, err = send.New(outbox.NewQueue(p.DB), send.Config{Server: r.address, Security: send.NoTLS, Hello: "shop.example", Lanes: p.lanes})
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -145,9 +145,9 @@ func (p *post) sender(r *relay) *send.Sender {
 }
 
 // letters are those of the outbox, the newest first.
-func (p *post) letters(q store.LetterQuery) []schedule.Letter {
+func (p *post) letters(q outbox.LetterQuery) []schedule.Letter {
 	p.t.Helper()
-	all, err := p.DB.Letters(p.t.Context(), q)
+	all, err := outbox.Letters(p.t.Context(), p.DB, q)
 	if err != nil {
 		p.t.Fatal(err)
 	}

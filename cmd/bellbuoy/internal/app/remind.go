@@ -19,7 +19,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // newRenderer reads what every mail of the shop has in common. Message ids are
@@ -124,11 +124,11 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	for i := range page {
 		ids[i] = page[i].ID
 	}
-	reach, err := h.DB.Reach(ctx, ids)
+	reach, err := outbox.MailStatuses(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
-	heard, err := h.DB.Heard(ctx, ids)
+	heard, err := outbox.Heard(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
@@ -136,7 +136,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	if err != nil {
 		return err
 	}
-	draws, err := h.DB.Draws(ctx, ids)
+	draws, err := outbox.Draws(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
@@ -170,7 +170,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 // Remind decides for every customer what is to be told now, and queues it.
 // While sending is off nothing is queued. It returns how many letters were.
 func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
-	st, err := h.DB.Sending(ctx)
+	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
 		return 0, err
 	}
@@ -186,7 +186,7 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	// Before the letters: a lot that is forgotten would be drawn again, and by
 	// then only those who had not answered would be left.
-	if err := h.DB.SaveDraws(ctx, draws); err != nil {
+	if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
 		return 0, err
 	}
 	after, err := h.summaries(ctx, now)
@@ -208,7 +208,7 @@ func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []s
 // Tell queues for the owner of one boat what must not wait: the answer to a
 // booking. What is due beside it comes with the next hour's reminders.
 func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
-	st, err := h.DB.Sending(ctx)
+	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
 		return false, err
 	}
@@ -228,7 +228,7 @@ func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bo
 // decideAgain tells the customers whose letters were withdrawn since a moment
 // what is true now.
 func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
-	ids, err := h.DB.WithdrawnSince(ctx, since)
+	ids, err := outbox.WithdrawnSince(ctx, h.DB, since)
 	if err != nil || len(ids) == 0 {
 		return 0, err
 	}
@@ -242,7 +242,7 @@ func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 			return 0, err
 		}
 		notices, draws := h.decide(&r, now)
-		if err := h.DB.SaveDraws(ctx, draws); err != nil {
+		if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
 			return 0, err
 		}
 		due = append(due, notices...)
@@ -265,7 +265,7 @@ func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on
 			return err
 		}
 	}
-	return h.DB.SetSending(ctx, now, actor, on)
+	return outbox.SetSending(ctx, h.DB, now, actor, on)
 }
 
 // Day is the civil day of an instant by the shop's clock.
@@ -278,7 +278,7 @@ func (h *App) room(ctx context.Context, now time.Time) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	taken, err := h.DB.RemindersQueuedSince(ctx, today.At(0, 0, h.Config.Zone()), now)
+	taken, err := outbox.RemindersQueuedSince(ctx, h.DB, today.At(0, 0, h.Config.Zone()), now)
 	return notify.Ramp(h.Policy(), int(today-begun), taken), err
 }
 
@@ -310,7 +310,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	if err != nil {
 		return 0, err
 	}
-	var letters []store.NewLetter
+	var letters []outbox.NewLetter
 	for _, n := range notify.Choose(due, room) {
 		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
 			continue // the phone round names the customer
@@ -319,11 +319,11 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		if err != nil {
 			return 0, err
 		}
-		letters = append(letters, store.NewLetter{Letter: l, Heard: n.Heard})
+		letters = append(letters, outbox.NewLetter{Letter: l, Heard: n.Heard})
 	}
 	n := 0
 	for part := range slices.Chunk(letters, Batch) {
-		k, err := h.DB.Enqueue(ctx, now, part)
+		k, err := outbox.Enqueue(ctx, h.DB, now, part)
 		n += k
 		if err != nil {
 			return n, err

@@ -16,6 +16,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // soldShop is a shop with invented boats and years of history, planned for a
@@ -116,7 +117,7 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 				schedule.Heard{CustomerID: owner.ID, Subject: visit, Step: schedule.StepNudge, On: theDay(t, "2026-09-21")},
 				schedule.Heard{CustomerID: owner.ID, Subject: visit, Step: schedule.StepLastCall, On: theDay(t, "2026-10-05")})
 		}
-		if err := h.DB.RecordHeard(t.Context(), at, "test", heard); err != nil {
+		if err := outbox.RecordHeard(t.Context(), h.DB, at, "test", heard); err != nil {
 			t.Fatal(err)
 		}
 		switch i % 4 {

@@ -28,6 +28,8 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
@@ -36,7 +38,7 @@ func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 func waiting(t *testing.T, h *app.App) int {
 	t.Helper()
 	n := 0
-	counts, err := h.DB.LetterCounts(context.Background())
+	counts, err := outbox.LetterCounts(context.Background(), h.DB)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +81,7 @@ func TestLetterIsMailedOncePerMonth(t *testing.T) {
 	if n := waiting(t, h); n != 2 {
 		t.Errorf("%d letters in February, want one more", n)
 	}
-	kept, err := h.DB.OutlookDays(t.Context())
+	kept, err := report.OutlookDays(t.Context(), h.DB)
 	if err != nil || len(kept) == 0 || kept[len(kept)-1] != theDay(t, "2027-02-01") {
 		t.Errorf("plans kept of %v, %v; want the spring's too", kept, err)
 	}
@@ -240,7 +242,7 @@ func TestPutOnRound(t *testing.T) {
 	if again, err := l.Away(t.Context()); err != nil || !again[0].Wished {
 		t.Errorf("wished %v, %v", again[0].Wished, err)
 	}
-	all, err := h.DB.RingWishes(t.Context())
+	all, err := report.RingWishes(t.Context(), h.DB)
 	if err != nil || len(all) != 1 || all[0].CustomerID != a.Customer.ID || all[0].Why == "" {
 		t.Fatalf("%+v, %v", all, err)
 	}
@@ -252,14 +254,14 @@ func TestPutOnRound(t *testing.T) {
 		if err := h.DB.LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
 			t.Fatal(err)
 		}
-		if all, err := h.DB.RingWishes(t.Context()); err != nil || len(all) != x.left {
+		if all, err := report.RingWishes(t.Context(), h.DB); err != nil || len(all) != x.left {
 			t.Errorf("after a call, %s: %+v, %v", x.outcome, all, err)
 		}
 	}
 }
 
-func wish(boat string, at time.Time) store.RingWish {
-	return store.RingWish{BoatID: boat, At: at, Actor: "test"}
+func wish(boat string, at time.Time) report.RingWish {
+	return report.RingWish{BoatID: boat, At: at, Actor: "test"}
 }
 
 // TestLetterNeedsNoHistory: a shop on its first day has a letter too.

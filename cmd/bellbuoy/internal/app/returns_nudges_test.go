@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // remindThrough has the shop remind every day at ten from one day to another.
@@ -41,11 +42,11 @@ func TestNudgesHeldBack(t *testing.T) {
 	h.Config.Reminders.HoldOutPercent = 0 // the owner has seen enough
 	remindThrough(t, h, theDay(t, "2027-05-02"), theDay(t, "2027-06-20"))
 
-	draws, err := h.DB.Draws(t.Context(), nil)
+	draws, err := outbox.Draws(t.Context(), h.DB, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	heard, err := h.DB.Heard(t.Context(), nil)
+	heard, err := outbox.Heard(t.Context(), h.DB, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -129,7 +130,7 @@ func TestNudgesCounted(t *testing.T) {
 			"B6,,2027-08-01,repair,,90.00,shop,\n",
 	})
 	drawn := func(customer, id, on string, held bool) {
-		err := h.DB.SaveDraws(t.Context(), []schedule.Draw{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
+		err := outbox.SaveDraws(t.Context(), h.DB, []schedule.Draw{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -13,6 +13,8 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 // recount is what testdata/returns/recount.py prints; money in cents.
@@ -90,7 +92,7 @@ func TestFiguresRecounted(t *testing.T) {
 // and for one whose days are not, one in five held back.
 func drawFor(t *testing.T, h *app.App, today civil.Day) {
 	t.Helper()
-	tenures, err := h.DB.Tenures(t.Context())
+	tenures, err := report.Tenures(t.Context(), h.DB)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,7 +106,7 @@ func drawFor(t *testing.T, h *app.App, today civil.Day) {
 				})
 			}
 		}
-		if err := h.DB.SaveDraws(t.Context(), draws); err != nil {
+		if err := outbox.SaveDraws(t.Context(), h.DB, draws); err != nil {
 			t.Fatal(err)
 		}
 	}

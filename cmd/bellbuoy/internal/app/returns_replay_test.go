@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
+	"bellbuoy/store/report"
 )
 
 var update = flag.Bool("update", false, "write golden files anew")
@@ -72,7 +73,7 @@ func golden(t *testing.T, path, got string) {
 func TestReplayKnowsNoFuture(t *testing.T) {
 	today, on := theDay(t, figuresDay), theDay(t, "2025-08-01")
 	h := soldShop(t, today, 60, 5, 2)
-	before, err := h.DB.SeasonOutlook(t.Context(), on, schedule.LayUp, 2025)
+	before, err := report.SeasonOutlook(t.Context(), h.DB, on, schedule.LayUp, 2025)
 	if err != nil || len(before) == 0 {
 		t.Fatalf("%d visits, %v", len(before), err)
 	}
@@ -98,7 +99,7 @@ func TestReplayKnowsNoFuture(t *testing.T) {
 	if err := figures.Replay(t.Context(), h, today, nil); err != nil {
 		t.Fatal(err)
 	}
-	after, err := h.DB.SeasonOutlook(t.Context(), on, schedule.LayUp, 2025)
+	after, err := report.SeasonOutlook(t.Context(), h.DB, on, schedule.LayUp, 2025)
 	if err != nil || len(after) != len(before) {
 		t.Fatalf("%d visits, want %d, %v", len(after), len(before), err)
 	}

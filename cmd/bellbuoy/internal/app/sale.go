@@ -8,6 +8,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // Sell writes a sale down, plans the boat, and welcomes its buyer. What it says
@@ -47,7 +48,7 @@ func (h *App) HandOver(ctx context.Context, now time.Time, actor string, o store
 // tellPassedOn queues the mail to an owner, as they were before the boat changed
 // hands, about the visits that they had booked for it.
 func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipient, o store.Handover) (bool, error) {
-	st, err := h.DB.Sending(ctx)
+	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
 		return false, err
 	}
@@ -77,7 +78,7 @@ func (h *App) followSale(ctx context.Context, now time.Time, boatID, to string) 
 // false if none goes out: mail is switched off, the owner has no address or
 // wants no mail, or was welcomed before.
 func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, error) {
-	st, err := h.DB.Sending(ctx)
+	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
 		return false, err
 	}

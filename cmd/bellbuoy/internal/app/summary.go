@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store/report"
 )
 
 const (
@@ -33,7 +34,7 @@ func (h *App) summaries(ctx context.Context, now time.Time) ([]notify.Notice, er
 		return nil, err
 	}
 	today := h.Day(now)
-	worked, err := h.DB.WorkedOn(ctx, max(begun, today-summarySpan), today-summaryRest)
+	worked, err := report.WorkedOn(ctx, h.DB, max(begun, today-summarySpan), today-summaryRest)
 	if err != nil {
 		return nil, err
 	}

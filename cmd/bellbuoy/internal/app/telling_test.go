@@ -9,13 +9,13 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // heardSince are the steps of the letters to a customer since one.
 func (p *post) heardSince(customer string, id int64) (steps []schedule.Step, last int64) {
 	p.t.Helper()
-	all, err := p.DB.Letters(p.t.Context(), store.LetterQuery{CustomerID: customer})
+	all, err := outbox.Letters(p.t.Context(), p.DB, outbox.LetterQuery{CustomerID: customer})
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ func TestASummaryFollowsAVisit(t *testing.T) {
 
 func checkSummary(t *testing.T, p *post, id int64, day int) {
 	t.Helper()
-	l, err := p.DB.Letter(t.Context(), id)
+	l, err := outbox.Letter(t.Context(), p.DB, id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -178,13 +178,13 @@ func checkSummary(t *testing.T, p *post, id int64, day int) {
 // due, until a person has looked.
 func TestARestoredShopHoldsItsMail(t *testing.T) {
 	p := newPost(t, "")
-	if err := p.DB.AfterRestore(t.Context(), p.now, "test"); err != nil {
+	if err := outbox.AfterRestore(t.Context(), p.DB, p.now, "test"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := p.DB.Claim(t.Context(), p.now, 0); err == nil {
+	if _, err := outbox.NewQueue(p.DB).Claim(t.Context(), p.now, 0); err == nil {
 		t.Error("a letter is given out")
 	}
-	counts, err := p.DB.LetterCounts(t.Context())
+	counts, err := outbox.LetterCounts(t.Context(), p.DB)
 	if err != nil || counts[schedule.LetterUncertain] != len(p.sent) {
 		t.Errorf("%v, %v", counts, err)
 	}

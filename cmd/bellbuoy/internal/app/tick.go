@@ -14,6 +14,7 @@ import (
 	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/outbox"
 )
 
 // Tick is one turn of the daemon: settle the plan, decide what is to be told,
@@ -80,14 +81,14 @@ const mostAtOnce = 200
 
 func (h *App) send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
 	since := now()
-	requeued, uncertain, err := h.DB.Recover(ctx, since)
+	requeued, uncertain, err := outbox.Recover(ctx, h.DB, since)
 	if err != nil {
 		return err
 	}
 	if requeued+uncertain > 0 {
 		log.WarnContext(ctx, "letters whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
 	}
-	expired, err := h.DB.Expire(ctx, now())
+	expired, err := outbox.Expire(ctx, h.DB, now())
 	if err != nil {
 		return err
 	}
@@ -122,7 +123,7 @@ func (h *App) drainTwice(ctx context.Context, now func() time.Time, since time.T
 func (h *App) drain(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
 	most := mostAtOnce
 	if rate := h.Config.Mail.PerMinute; rate > 0 {
-		sent, err := h.DB.SentSince(ctx, now().Add(-time.Minute), now())
+		sent, err := outbox.SentSince(ctx, h.DB, now().Add(-time.Minute), now())
 		if err != nil {
 			return send.Result{}, err
 		}
@@ -147,7 +148,7 @@ func (h *App) NewSender() (*send.Sender, error) {
 		Jitter: rand.Float64, ReturnPath: h.returnPath(),
 	}
 	cfg.Secret = h.password(m.PasswordFile)
-	return send.New(h.DB, cfg)
+	return send.New(outbox.NewQueue(h.DB), cfg)
 }
 
 // password reads a file anew each time, because access tokens change; nil if
@@ -172,10 +173,10 @@ func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *send.Se
 	if _, err := h.Remind(ctx, at); err != nil {
 		return send.Result{}, err
 	}
-	if _, _, err := h.DB.Recover(ctx, now()); err != nil {
+	if _, _, err := outbox.Recover(ctx, h.DB, now()); err != nil {
 		return send.Result{}, err
 	}
-	expired, err := h.DB.Expire(ctx, now())
+	expired, err := outbox.Expire(ctx, h.DB, now())
 	if err != nil {
 		return send.Result{}, err
 	}

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // The shop of these cases has one technician of eight hours from Monday to
@@ -217,7 +218,7 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 	if err := h.DB.SaveCustomer(t.Context(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.DB.RecordHeard(t.Context(), at, "test", []schedule.Heard{told}); err != nil {
+	if err := outbox.RecordHeard(t.Context(), h.DB, at, "test", []schedule.Heard{told}); err != nil {
 		t.Fatal(err)
 	}
 	if err := h.DB.SetSetting(t.Context(), "weeks-filled", []byte("otherwise")); err != nil {

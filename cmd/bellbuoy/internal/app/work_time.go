@@ -4,12 +4,12 @@ import (
 	"context"
 
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // TimedLine is a line of work with the catalogue's time for it.
 type TimedLine struct {
-	store.WorkLine
+	report.WorkLine
 	Minutes int
 }
 
@@ -17,7 +17,7 @@ type TimedLine struct {
 // line; no clock is kept on the shop floor. A job that another one of the same
 // day includes takes none.
 func (h *App) TimedWork(ctx context.Context, from, to civil.Day) ([]TimedLine, error) {
-	lines, err := h.DB.WorkLines(ctx, from, to)
+	lines, err := report.WorkLines(ctx, h.DB, from, to)
 	if err != nil {
 		return nil, err
 	}

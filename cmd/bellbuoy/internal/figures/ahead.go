@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/store/report"
 )
 
 // rangeLevel is the chance with which an expected amount falls into its range:
@@ -90,7 +91,7 @@ func (l *Ledger) groups() []string {
 // due are the visits of the next twelve months with their chances. What is late
 // already may come from today on.
 func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error) {
-	visits, err := l.shop.DB.AheadVisits(ctx)
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -145,7 +146,7 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 // then, as kept by [App.Replay], against what the boats in care on that day
 // were paid for in the twelve months that followed.
 func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
-	days, err := l.shop.DB.OutlookDays(ctx)
+	days, err := report.OutlookDays(ctx, l.shop.DB)
 	if err != nil {
 		return returns.Calibration{}, err
 	}
@@ -156,7 +157,7 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 			continue
 		}
 		y := returns.Replay{On: on}
-		if y.Expected, err = l.shop.DB.OutlookSum(ctx, on, end); err != nil {
+		if y.Expected, err = report.OutlookSum(ctx, l.shop.DB, on, end); err != nil {
 			return returns.Calibration{}, err
 		}
 		for i := range l.histories {
@@ -179,7 +180,7 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 // is over with what came in it.
 func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 	r := returns.NewReliability()
-	days, err := l.shop.DB.OutlookDays(ctx)
+	days, err := report.OutlookDays(ctx, l.shop.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -188,7 +189,7 @@ func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 		if s.First() != on || s.Last() >= l.Today || s == l.First {
 			continue // before the first whole season nothing was known
 		}
-		visits, err := l.shop.DB.SeasonOutlook(ctx, on, SeasonKind(s), s.Year)
+		visits, err := report.SeasonOutlook(ctx, l.shop.DB, on, SeasonKind(s), s.Year)
 		if err != nil {
 			return nil, err
 		}

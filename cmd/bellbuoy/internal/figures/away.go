@@ -8,6 +8,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // Away is a boat in care that has not been here for longer than its plan says.
@@ -18,7 +19,7 @@ type Away struct {
 	Months   int       // after how many months the plan wants it back
 	Paid     schedule.Cents
 	Yearly   schedule.Cents // what it was worth in a year, while it came
-	Contact  store.Contact  // the last time that anything was told or said; without a day if never
+	Contact  report.Contact // the last time that anything was told or said; without a day if never
 	Wished   bool           // is on the phone round by somebody's wish
 }
 
@@ -29,7 +30,7 @@ const awayGrace = 3
 // Away finds the boats that have slipped away, those worth most a year first.
 // Boats that never paid for work here are no customers lost and not in it.
 func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
-	gaps, err := l.shop.DB.PlanGaps(ctx)
+	gaps, err := report.PlanGaps(ctx, l.shop.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -77,9 +78,9 @@ func AwayFigure(all []Away) Figure {
 }
 
 // contacts are the customers' last contacts of any way.
-func (l *Ledger) contacts(ctx context.Context) (map[string]store.Contact, error) {
-	all, err := l.shop.DB.LastContacts(ctx, l.shop.Config.Zone())
-	last := make(map[string]store.Contact)
+func (l *Ledger) contacts(ctx context.Context) (map[string]report.Contact, error) {
+	all, err := report.LastContacts(ctx, l.shop.DB, l.shop.Config.Zone())
+	last := make(map[string]report.Contact)
 	for _, c := range all {
 		if c.Day > last[c.CustomerID].Day {
 			last[c.CustomerID] = c
@@ -89,7 +90,7 @@ func (l *Ledger) contacts(ctx context.Context) (map[string]store.Contact, error)
 }
 
 func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
-	all, err := l.shop.DB.RingWishes(ctx)
+	all, err := report.RingWishes(ctx, l.shop.DB)
 	set := make(map[string]bool, len(all))
 	for _, w := range all {
 		set[w.BoatID+"\n"+w.CustomerID] = true
@@ -117,7 +118,7 @@ func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 }
 
 // PutOnRound puts the holder of a boat that has slipped away on the phone round.
-func (l *Ledger) PutOnRound(ctx context.Context, w store.RingWish) error {
+func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
 	i := l.holder(w.BoatID, l.Today)
 	if i < 0 {
 		return store.ErrNotFound

@@ -6,7 +6,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // weeksShown is how many weeks back and how many ahead the workload shows.
@@ -57,7 +57,7 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 		f.Count++
 		f.Minutes += lines[i].Minutes
 	}
-	visits, err := l.shop.DB.AheadVisits(ctx)
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -76,7 +76,7 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 }
 
 // standsFrom reports whether a visit stands in a shop week from now on.
-func standsFrom(v *store.AheadVisit, now civil.Week) bool {
+func standsFrom(v *report.AheadVisit, now civil.Week) bool {
 	return (v.Booked || v.Pencilled) && v.Day.Week() >= now
 }
 
@@ -109,11 +109,11 @@ func (l *Ledger) listVisits(ctx context.Context, t *Table) error {
 	t.Title = "Visits in the shop weeks"
 	t.About = "Visits that are booked or pencilled, with their labour in minutes."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "Booked", "Minutes:n")
-	visits, err := l.shop.DB.AheadVisits(ctx)
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
 	if err != nil {
 		return err
 	}
-	slices.SortStableFunc(visits, func(a, b store.AheadVisit) int { return int(a.Day - b.Day) })
+	slices.SortStableFunc(visits, func(a, b report.AheadVisit) int { return int(a.Day - b.Day) })
 	for i := range visits {
 		v := &visits[i]
 		if !standsFrom(v, l.Today.Week()) || t.Query.Week != 0 && v.Day.Week() != t.Query.Week {
@@ -185,7 +185,7 @@ func (l *Ledger) checks(ctx context.Context) ([]check, error) {
 		all = append(all, check{tenure: i})
 		boats = append(boats, h.Boat)
 	}
-	days, err := l.shop.DB.DoneDaysOf(ctx, serviceCheck, boats)
+	days, err := report.DoneDaysOf(ctx, l.shop.DB, serviceCheck, boats)
 	if err != nil {
 		return nil, err
 	}

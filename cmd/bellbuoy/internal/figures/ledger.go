@@ -7,7 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // Ledger is what the owner's figures are counted from, read once: who had which
@@ -18,10 +18,10 @@ type Ledger struct {
 	First returns.Season // the first season that the records cover whole
 
 	shop         *app.App
-	tenures      []store.Tenure
+	tenures      []report.Tenure
 	histories    []returns.History // of the same numbers as tenures
 	ofBoat       map[string][]int  // numbers of a boat's tenures, in order of time
-	unattributed []store.ShopDay   // paid days that are nobody's return
+	unattributed []report.ShopDay  // paid days that are nobody's return
 	lastDay      map[string]civil.Day
 }
 
@@ -29,7 +29,7 @@ type Ledger struct {
 func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day)}
 	var err error
-	if l.Since, err = h.DB.FirstRecordDay(ctx); err != nil {
+	if l.Since, err = report.FirstRecordDay(ctx, h.DB); err != nil {
 		return nil, err
 	}
 	if l.Since == 0 {
@@ -38,7 +38,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 	if l.First = returns.SeasonOf(l.Since); l.First.First() < l.Since {
 		l.First = l.First.Next()
 	}
-	if l.tenures, err = h.DB.Tenures(ctx); err != nil {
+	if l.tenures, err = report.Tenures(ctx, h.DB); err != nil {
 		return nil, err
 	}
 	places, err := h.Places(ctx)
@@ -52,7 +52,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 		l.histories[i].Tenure = tenure(t, place.Freezes())
 		l.ofBoat[t.Boat.ID] = append(l.ofBoat[t.Boat.ID], i)
 	}
-	days, err := h.DB.ShopDays(ctx)
+	days, err := report.ShopDays(ctx, h.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -64,7 +64,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 // the boat from the shop if their time began with a day, and the shop sold the
 // boat on that day or later: boats are sold again after a trade-in, and only
 // the latest sale is on the boat itself.
-func tenure(t *store.Tenure, freezes bool) returns.Tenure {
+func tenure(t *report.Tenure, freezes bool) returns.Tenure {
 	out := returns.Tenure{Boat: t.Boat.ID, Customer: t.Customer.ID, Kind: t.Boat.Kind, Group: "warm", From: t.From, End: t.To}
 	if freezes {
 		out.Group = "freezes"
@@ -79,7 +79,7 @@ func tenure(t *store.Tenure, freezes bool) returns.Tenure {
 }
 
 // add gives each day of paid work to the tenure that it is a return of.
-func (l *Ledger) add(days []store.ShopDay) {
+func (l *Ledger) add(days []report.ShopDay) {
 	for _, d := range days {
 		if d.Day > l.Today {
 			continue

@@ -11,7 +11,8 @@ import (
 	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 // stepOwner names the owner's letter in the outbox.
@@ -70,7 +71,7 @@ func Job(h *app.App) app.Job {
 // once a month, if sending is on and the settings say where to.
 func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error {
 	today := h.Day(at)
-	since, err := h.DB.FirstRecordDay(ctx)
+	since, err := report.FirstRecordDay(ctx, h.DB)
 	if err != nil || since == 0 {
 		return err
 	}
@@ -82,7 +83,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 	if err != nil {
 		return err
 	}
-	st, err := h.DB.Sending(ctx)
+	st, err := outbox.Sending(ctx, h.DB)
 	if _, _, day := today.Date(); err != nil || !st.On || !h.CanMail() || h.Config.Shop.OwnerEmail == "" || day > letterDays {
 		return err
 	}
@@ -99,7 +100,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 		if err != nil {
 			return err
 		}
-		_, err = h.DB.Enqueue(ctx, at, []store.NewLetter{{Letter: letter}})
+		_, err = outbox.Enqueue(ctx, h.DB, at, []outbox.NewLetter{{Letter: letter}})
 		return err
 	})
 }

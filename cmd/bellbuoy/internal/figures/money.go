@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/store/report"
 )
 
 // Revenue is what the shop's work brought, repeat service on boats that it sold
@@ -188,7 +189,7 @@ func (l *Ledger) countSale(sales map[int]*SaleRevenue, d paidDay, year, before s
 func (l *Ledger) countServices(ctx context.Context, r *Revenue, year, before span) error {
 	byCode := make(map[string]*ServiceRevenue)
 	for _, days := range []span{year, before} {
-		sums, err := l.shop.DB.ServiceSums(ctx, days.from, days.to)
+		sums, err := report.ServiceSums(ctx, l.shop.DB, days.from, days.to)
 		if err != nil {
 			return err
 		}
@@ -230,7 +231,7 @@ func (l *Ledger) listWork(ctx context.Context, t *Table) error {
 	if to == 0 || to > l.Today {
 		to = l.Today
 	}
-	lines, err := l.shop.DB.ShopLines(ctx, from, to, t.Query.Service)
+	lines, err := report.ShopLines(ctx, l.shop.DB, from, to, t.Query.Service)
 	if err != nil {
 		return err
 	}

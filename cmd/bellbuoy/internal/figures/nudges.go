@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/store/outbox"
 )
 
 // nudgeDays is for how many days after the lot a customer is watched: the nudge
@@ -120,7 +121,7 @@ func lotSeason(s returns.Season, of []drawn, lots []returns.Lots) LotSeason {
 
 // drawn gathers the lots by customer and season, in order of day and customer.
 func (l *Ledger) drawn(ctx context.Context) ([]drawn, error) {
-	draws, err := l.shop.DB.Draws(ctx, nil)
+	draws, err := outbox.Draws(ctx, l.shop.DB, nil)
 	if err != nil {
 		return nil, err
 	}

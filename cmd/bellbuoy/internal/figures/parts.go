@@ -7,7 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // PartsAhead is what the parts of the visits in the coming shop weeks cost, as
@@ -22,7 +22,7 @@ type PartsAhead struct {
 // countParts enters the parts into the weeks and the whole.
 func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 	now := l.Today.Week()
-	jobs, err := l.shop.DB.JobsAhead(ctx, now, now+weeksShown)
+	jobs, err := report.JobsAhead(ctx, l.shop.DB, now, now+weeksShown)
 	if err != nil {
 		return err
 	}
@@ -35,7 +35,7 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 			w.Parts.Unpriced++
 		}
 	}
-	byWeek := make(map[civil.Week][]store.JobAhead)
+	byWeek := make(map[civil.Week][]report.JobAhead)
 	for _, j := range jobs {
 		byWeek[j.Day().Week()] = append(byWeek[j.Day().Week()], j)
 	}
@@ -49,9 +49,9 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 
 // partChance tells how likely a job is to be done: a booked one is sure, any
 // other comes with its boat.
-func (l *Ledger) partChance() func(*store.JobAhead) float64 {
+func (l *Ledger) partChance() func(*report.JobAhead) float64 {
 	chances := returns.NewChances(l.histories, l.First, l.Today)
-	return func(j *store.JobAhead) float64 {
+	return func(j *report.JobAhead) float64 {
 		i := l.holder(j.Visit.BoatID, l.Today)
 		if j.Visit.Booked() || i < 0 {
 			return 1
@@ -71,7 +71,7 @@ func (l *Ledger) listParts(ctx context.Context, t *Table) error {
 	t.About = "What the visits booked or pencilled use up by the catalogue, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
 	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")
 	t.HasTotal = true
-	jobs, err := l.shop.DB.JobsAhead(ctx, from, to)
+	jobs, err := report.JobsAhead(ctx, l.shop.DB, from, to)
 	for _, p := range l.shop.PartNeeds(jobs, l.partChance()) {
 		t.row("", p.Part.Code, p.Part.Name, strconv.FormatFloat(p.Part.Quantity, 'f', -1, 64), p.Part.Unit, len(p.Visits), yesNo(p.Priced), p.Expected, p.Cost)
 		t.sum(p.Cost)

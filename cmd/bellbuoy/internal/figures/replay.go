@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // seasonsReplayed is how many seasons back the plan is worked out again: six
@@ -43,7 +44,7 @@ func replayMissing(ctx context.Context, h *app.App, today, since civil.Day) erro
 	}
 	var kept []civil.Day
 	if string(known) == since.String() {
-		if kept, err = h.DB.OutlookDays(ctx); err != nil {
+		if kept, err = report.OutlookDays(ctx, h.DB); err != nil {
 			return err
 		}
 	}
@@ -57,7 +58,7 @@ func replayMissing(ctx context.Context, h *app.App, today, since civil.Day) erro
 type snapshot struct {
 	on      civil.Day
 	chances *returns.Chances
-	visits  []store.OutlookVisit
+	visits  []report.OutlookVisit
 }
 
 // replay works out the seasons whose first days are not kept.
@@ -96,7 +97,7 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 		return fmt.Errorf("work out past seasons: %w", err)
 	}
 	for _, past := range snapshots {
-		if err := h.DB.SaveOutlook(ctx, past.on, past.visits); err != nil {
+		if err := report.SaveOutlook(ctx, h.DB, past.on, past.visits); err != nil {
 			return err
 		}
 	}
@@ -114,7 +115,7 @@ func (l *Ledger) replayBoat(f *schedule.Facts, past *snapshot) {
 	plan := l.shop.Planner.Plan(&known, past.on)
 	for k := range plan.Visits {
 		v := &plan.Visits[k]
-		past.visits = append(past.visits, store.OutlookVisit{
+		past.visits = append(past.visits, report.OutlookVisit{
 			BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Season: v.Season, Day: max(v.Day, past.on), List: v.Price,
 			Chance: past.chances.Of(h, max(v.Day, past.on)),
 		})

@@ -8,6 +8,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // reachNames are the steps of a season by name, and "" for any.
@@ -61,7 +62,7 @@ func SeasonKind(s returns.Season) string {
 // got in it.
 func (l *Ledger) Funnel(ctx context.Context, s returns.Season) (*SeasonFunnel, error) {
 	out := &SeasonFunnel{Season: s, Kind: SeasonKind(s)}
-	days, err := l.shop.DB.OutlookDays(ctx)
+	days, err := report.OutlookDays(ctx, l.shop.DB)
 	if err != nil || !slices.Contains(days, s.First()) {
 		return out, err
 	}
@@ -111,15 +112,15 @@ type passage struct {
 // day, in order of boat.
 func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, error) {
 	kind := SeasonKind(s)
-	visits, err := l.shop.DB.SeasonOutlook(ctx, s.First(), kind, s.Year)
+	visits, err := report.SeasonOutlook(ctx, l.shop.DB, s.First(), kind, s.Year)
 	if err != nil {
 		return nil, err
 	}
-	marks, err := l.shop.DB.SeasonMarks(ctx, s.First(), kind, s.Year)
+	marks, err := report.SeasonMarks(ctx, l.shop.DB, s.First(), kind, s.Year)
 	if err != nil {
 		return nil, err
 	}
-	done, err := l.shop.DB.DoneDays(ctx, kind, s.First(), min(s.Last(), l.Today))
+	done, err := report.DoneDays(ctx, l.shop.DB, kind, s.First(), min(s.Last(), l.Today))
 	if err != nil {
 		return nil, err
 	}
@@ -146,7 +147,7 @@ func (l *Ledger) passages(ctx context.Context, s returns.Season) ([]passage, err
 
 // addDone notes who has done the season's work, and returns the day on which
 // the shop did.
-func (l *Ledger) addDone(all []passage, at map[string]int, done []store.DoneDay) map[string]civil.Day {
+func (l *Ledger) addDone(all []passage, at map[string]int, done []report.DoneDay) map[string]civil.Day {
 	days := make(map[string]civil.Day)
 	for _, d := range done {
 		i, ok := at[d.BoatID]
@@ -168,7 +169,7 @@ func (l *Ledger) addDone(all []passage, at map[string]int, done []store.DoneDay)
 
 // enterMarks notes what was said about each visit, and the last reminder that
 // its customer had heard when they answered or came.
-func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []store.SeasonMark, moved map[string]civil.Day) {
+func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []report.SeasonMark, moved map[string]civil.Day) {
 	zone := l.shop.Config.Zone()
 	for _, m := range marks {
 		i, ok := at[m.BoatID]
@@ -177,17 +178,17 @@ func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []store.Seas
 		}
 		p := &all[i].Passage
 		switch m.Way {
-		case store.MarkHeard:
+		case report.MarkHeard:
 			p.Invited = p.Invited || isLadder(m.What)
 			continue
-		case store.MarkBooked:
+		case report.MarkBooked:
 			p.Booked = true
 			continue
-		case store.MarkAnswer:
+		case report.MarkAnswer:
 			p.Answered = true
 			p.Booked = p.Booked || m.What == string(schedule.AnswerTake)
 			p.Declined = p.Declined || m.What == string(schedule.AnswerDecline)
-		case store.MarkCall:
+		case report.MarkCall:
 			if m.What == store.CallNoAnswer || m.What == store.CallMessage {
 				continue
 			}
@@ -202,7 +203,7 @@ func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []store.Seas
 	last := make(map[string]civil.Day)
 	for _, m := range marks {
 		i, ok := at[m.BoatID]
-		if !ok || m.Way != store.MarkHeard || !isLadder(m.What) || m.CustomerID != l.histories[all[i].tenure].Customer {
+		if !ok || m.Way != report.MarkHeard || !isLadder(m.What) || m.CustomerID != l.histories[all[i].tenure].Customer {
 			continue
 		}
 		until := moved[m.BoatID]

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // TestStoppedMailIsSaidOnTheDesksPages: a queue that stands still is no secret
@@ -17,7 +17,7 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 	deskCookie, technician := s.hire("Ines", "desk"), s.hire("Tomas", "technician")
 	const alarm = "No mail is going out"
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).silent(alarm)
-	if err := s.house.DB.Hold(t.Context(), s.now, "owner", "looking at a complaint"); err != nil {
+	if err := outbox.Hold(t.Context(), s.house.DB, s.now, "owner", "looking at a complaint"); err != nil {
 		t.Fatal(err)
 	}
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).says(alarm, "looking at a complaint")
@@ -31,22 +31,22 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 		t.Run(do, func(t *testing.T) {
 			s := newTestShop(t)
 			db, cookie := s.house.DB, s.hire("Ines", "desk")
-			if err := db.SetSending(t.Context(), s.now, "owner", true); err != nil {
+			if err := outbox.SetSending(t.Context(), db, s.now, "owner", true); err != nil {
 				t.Fatal(err)
 			}
 			l := schedule.Letter{Key: "k1", To: "gone@mail.example", From: "s@shop.example", MessageID: "k1@shop.example", Raw: []byte("x"), NotAfter: s.now.AddDate(0, 0, 9)}
-			if _, err := db.Enqueue(t.Context(), s.now, []store.NewLetter{{Letter: l}}); err != nil {
+			if _, err := outbox.Enqueue(t.Context(), db, s.now, []outbox.NewLetter{{Letter: l}}); err != nil {
 				t.Fatal(err)
 			}
-			l, err := db.Claim(t.Context(), s.now, lease)
+			l, err := outbox.NewQueue(db).Claim(t.Context(), s.now, lease)
 			if err != nil {
 				t.Fatal(err)
 			}
 			o := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
-			if err := db.RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, s.now); err != nil {
+			if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, s.now); err != nil {
 				t.Fatal(err)
 			}
-			if err := db.Brake(t.Context(), schedule.Brake{Why: "five in a row", Doubted: []int64{l.ID}}, s.now); err != nil {
+			if err := outbox.NewQueue(db).Brake(t.Context(), schedule.Brake{Why: "five in a row", Doubted: []int64{l.ID}}, s.now); err != nil {
 				t.Fatal(err)
 			}
 			s.send(http.MethodGet, "/", nil, "Cookie", cookie).says("No mail is going out", "five in a row")
@@ -54,7 +54,7 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusSeeOther)
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusConflict)
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{}).code(http.StatusBadRequest)
-			if got, err := db.Letter(t.Context(), l.ID); err != nil || got.State != want {
+			if got, err := outbox.Letter(t.Context(), db, l.ID); err != nil || got.State != want {
 				t.Errorf("the letter is %s, %v; want %s", got.State, err, want)
 			}
 			s.send(http.MethodGet, "/", nil, "Cookie", cookie).silent("No mail is going out")

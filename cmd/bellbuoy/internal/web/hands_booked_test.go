@@ -9,7 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // bookPerch books PERCH's fit-out on 4 May 2027 at 9:00, of which its owner W1
@@ -39,7 +39,7 @@ func (s *testShop) bookPerch() {
 // steps are the steps of the mails to a customer, oldest first.
 func (s *testShop) steps(customer string) []schedule.Step {
 	s.t.Helper()
-	all, err := s.house.DB.Letters(s.t.Context(), store.LetterQuery{CustomerID: customer})
+	all, err := outbox.Letters(s.t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: customer})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -17,6 +17,8 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 // ownerShop is an invented shop with years of history, its past seasons worked
@@ -46,7 +48,7 @@ func ownerShop(t *testing.T) *testShop {
 // springs that are over, and of days that are still being watched.
 func drawSome(t *testing.T, s *testShop) {
 	t.Helper()
-	tenures, err := s.house.DB.Tenures(t.Context())
+	tenures, err := report.Tenures(t.Context(), s.house.DB)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,7 +62,7 @@ func drawSome(t *testing.T, s *testShop) {
 			}
 		}
 	}
-	if err := s.house.DB.SaveDraws(t.Context(), draws); err != nil {
+	if err := outbox.SaveDraws(t.Context(), s.house.DB, draws); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -15,6 +15,8 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 const (
@@ -36,7 +38,7 @@ type boatPage struct {
 	Measured   []measured
 	Letters    []schedule.Letter
 	Calls      []store.Call
-	Changes    []store.Change
+	Changes    []report.Change
 	More       int64 // the id before which further changes are found, 0 for none
 	Feed       string
 	Problems   []string
@@ -96,7 +98,7 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
-	if p.Changes, err = db.Changes(ctx, id, before, changesFew+1); err != nil {
+	if p.Changes, err = report.Changes(ctx, db, id, before, changesFew+1); err != nil {
 		return site.Response{}, err
 	}
 	if len(p.Changes) > changesFew {
@@ -175,7 +177,7 @@ func (s pages) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
 	if p.Owners, err = s.owners(ctx, id); err != nil || p.Owner.ID == "" {
 		return err
 	}
-	if p.Letters, err = db.Letters(ctx, store.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
+	if p.Letters, err = outbox.Letters(ctx, db, outbox.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
 		return err
 	}
 	if p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10); err != nil {

@@ -15,6 +15,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // handOverPage is the printed sheet that goes with a boat to its owner.
@@ -88,7 +89,7 @@ func (s pages) handOverCode(r *http.Request, p *handOverPage) error {
 	if p.Code, err = newQRCode(p.Link); err != nil {
 		return err
 	}
-	heard, err := s.App.DB.Heard(r.Context(), []string{p.Owner.ID})
+	heard, err := outbox.Heard(r.Context(), s.App.DB, []string{p.Owner.ID})
 	p.CanMail = !slices.ContainsFunc(heard[p.Owner.ID], func(h schedule.Heard) bool {
 		return h.Step == schedule.StepWelcome && strings.HasPrefix(h.Subject, p.Boat.ID+".")
 	})

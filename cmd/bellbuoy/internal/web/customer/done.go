@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // myDonePage confirms an answer.
@@ -40,7 +41,7 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	sending, err := s.App.DB.Sending(r.Context())
+	sending, err := outbox.Sending(r.Context(), s.App.DB)
 	if err != nil {
 		return site.Response{}, err
 	}

@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 const (
@@ -21,7 +22,7 @@ const (
 
 // rehearsalPage shows what mail would go out, and the switch.
 type rehearsalPage struct {
-	Sending   store.SendingState
+	Sending   outbox.SendingState
 	Counts    []letterCount
 	Uncertain []schedule.Letter
 	Withdrawn []schedule.Letter // the newest
@@ -60,7 +61,7 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 	who, _ := site.StaffOf(r)
 	p.MaySwitch = who.Level() >= site.Owner
 	var err error
-	if p.Sending, err = s.App.DB.Sending(r.Context()); err != nil {
+	if p.Sending, err = outbox.Sending(r.Context(), s.App.DB); err != nil {
 		return site.Response{}, err
 	}
 	if err := s.fillLetters(r, &p); err != nil {
@@ -88,7 +89,7 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 }
 
 func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
-	counts, err := s.App.DB.LetterCounts(r.Context())
+	counts, err := outbox.LetterCounts(r.Context(), s.App.DB)
 	if err != nil {
 		return err
 	}
@@ -100,11 +101,11 @@ func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
 			p.Counts = append(p.Counts, letterCount{st, counts[st]})
 		}
 	}
-	if p.Doubted, err = s.App.DB.Doubted(r.Context()); err != nil {
+	if p.Doubted, err = outbox.Doubted(r.Context(), s.App.DB); err != nil {
 		return err
 	}
 	for state, to := range map[schedule.LetterState]*[]schedule.Letter{schedule.LetterUncertain: &p.Uncertain, schedule.LetterWithdrawn: &p.Withdrawn} {
-		if *to, err = s.App.DB.Letters(r.Context(), store.LetterQuery{State: state, Limit: 20}); err != nil {
+		if *to, err = outbox.Letters(r.Context(), s.App.DB, outbox.LetterQuery{State: state, Limit: 20}); err != nil {
 			return err
 		}
 	}

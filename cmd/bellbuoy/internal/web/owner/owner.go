@@ -9,7 +9,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // ownerPage is what the owner's pages have in common.
@@ -116,7 +116,7 @@ func (s pages) ownerRing(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	boat := r.PostFormValue("boat")
-	err = l.PutOnRound(r.Context(), store.RingWish{BoatID: boat, At: s.Now(), Actor: site.Actor(r)})
+	err = l.PutOnRound(r.Context(), report.RingWish{BoatID: boat, At: s.Now(), Actor: site.Actor(r)})
 	return site.Response{To: "/owner/away#" + url.PathEscape(boat)}, err
 }
 

@@ -10,6 +10,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/outbox"
 )
 
 // letterStates are all that a letter can be in, so that a state without letters
@@ -42,14 +43,14 @@ func (n *shopNumbers) Collect(ch chan<- prometheus.Metric) {
 	ctx, cancel := context.WithTimeout(context.Background(), waitForNumbers)
 	defer cancel()
 	db := n.s.App.DB
-	counts, err := db.LetterCounts(ctx)
+	counts, err := outbox.LetterCounts(ctx, db)
 	if err != nil {
 		ch <- prometheus.NewInvalidMetric(n.letters, err)
 	}
 	for _, st := range letterStates {
 		ch <- prometheus.MustNewConstMetric(n.letters, prometheus.GaugeValue, float64(counts[st]), string(st))
 	}
-	st, err := db.Sending(ctx)
+	st, err := outbox.Sending(ctx, db)
 	if err != nil {
 		ch <- prometheus.NewInvalidMetric(n.sending, err)
 		return

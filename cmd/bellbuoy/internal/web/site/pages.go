@@ -15,6 +15,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store/outbox"
 )
 
 //go:embed pages/*.html
@@ -57,7 +58,7 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 	if who.Level() < Desk {
 		return ""
 	}
-	st, err := s.App.DB.Sending(r.Context())
+	st, err := outbox.Sending(r.Context(), s.App.DB)
 	switch {
 	case err != nil:
 		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
@@ -151,12 +152,12 @@ func (s *Site) funcs() template.FuncMap {
 // money is an amount to the cent, as somebody paid it.
 func (s *Site) money(c schedule.Cents) string { return words.Money(s.App.Config.Shop.Currency, c) }
 
-// whole is an amount in whole units, for estimates and tables.
+// Whole is an amount in whole units, for estimates and tables.
 func (s *Site) Whole(c schedule.Cents) string {
 	return words.WholeMoney(s.App.Config.Shop.Currency, c)
 }
 
-// shortDay is the day as it stands in the date gutter: "12 Apr 2027".
+// ShortDay is the day as it stands in the date gutter: "12 Apr 2027".
 func ShortDay(d civil.Day) string {
 	if d == 0 {
 		return "no day"
@@ -174,7 +175,7 @@ func missedDay(v schedule.Visit) string {
 	return "Was booked for " + v.Missed.Long() + "; no work is recorded."
 }
 
-// shownDay is the day that a visit is shown under: the booked one, the Monday
+// ShownDay is the day that a visit is shown under: the booked one, the Monday
 // of its week, or the day that suits it best.
 func ShownDay(v schedule.Visit) civil.Day {
 	from, _ := v.SpanOn()

@@ -4,12 +4,12 @@ import (
 	"context"
 
 	"bellbuoy/schedule"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // wishLine is a customer whom the owner wants rung about a boat.
 type wishLine struct {
-	store.RingWish
+	report.RingWish
 	Boat     schedule.Boat
 	Customer schedule.Customer
 }
@@ -17,7 +17,7 @@ type wishLine struct {
 // wishes are those that no call has answered yet. A wish about a boat that has
 // changed hands since is nobody's any more.
 func (s pages) wishes(ctx context.Context) ([]wishLine, error) {
-	all, err := s.App.DB.RingWishes(ctx)
+	all, err := report.RingWishes(ctx, s.App.DB)
 	if err != nil {
 		return nil, err
 	}

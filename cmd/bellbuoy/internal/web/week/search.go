@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 // searchMost is how many boats a search shows.
@@ -14,14 +14,14 @@ const searchMost = 50
 
 type searchPage struct {
 	Text string
-	Hits []store.SearchHit
+	Hits []report.SearchHit
 	Full bool // there may be more
 }
 
 // search finds boats by name, customer, HIN or telephone number.
 func (s pages) search(r *http.Request) (site.Response, error) {
 	p := searchPage{Text: strings.TrimSpace(r.FormValue("q"))}
-	hits, err := s.App.DB.Search(r.Context(), p.Text, searchMost)
+	hits, err := report.Search(r.Context(), s.App.DB, p.Text, searchMost)
 	if err != nil {
 		return site.Response{}, err
 	}

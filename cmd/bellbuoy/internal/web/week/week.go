@@ -13,6 +13,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/report"
 )
 
 const (
@@ -29,7 +30,7 @@ type weekPage struct {
 	Week       civil.Week
 	Now        bool // it is the present week
 	Prev, Next civil.Week
-	Part       store.WeekPart // "" for the whole week
+	Part       report.WeekPart // "" for the whole week
 	Kind       string
 	Kinds      []weekKind
 	Tally      []weekTally
@@ -49,7 +50,7 @@ type weekTally struct {
 }
 
 type weekSection struct {
-	store.WeekPart
+	report.WeekPart
 	Name, About string
 	Mark        string // a sign beside the state's word, so that colour is never alone
 	N           string
@@ -60,7 +61,7 @@ type weekSection struct {
 
 // weekLine is one visit as the desk reads it.
 type weekLine struct {
-	store.WeekRow
+	report.WeekRow
 	Title, Why string
 	Day        civil.Day // for the gutter
 	State      string    // in a word
@@ -75,15 +76,15 @@ type weekJob struct {
 }
 
 // weekWords words the parts.
-func weekWords(p store.WeekPart) weekSection {
-	all := map[store.WeekPart]weekSection{
-		store.WeekOverdue:     {Name: "Overdue", Mark: "▲", About: "Past the last good day, and not booked."},
-		store.WeekDayPassed:   {Name: "Day passed", Mark: "?", About: "The booked day is over and no work is recorded. Record the work, or book another day."},
-		store.WeekBooked:      {Name: "Booked", Mark: "●", About: "Comes in on a fixed day of this week."},
-		store.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
-		store.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
-		store.WeekWaiting:     {Name: "Waiting for an answer", Mark: "◌", About: "The customer was told a week and has not answered."},
-		store.WeekUnreachable: {Name: "Cannot be reached", Mark: "✕", About: "It is time to tell the owner, and mail does not get there. The phone round has the numbers."},
+func weekWords(p report.WeekPart) weekSection {
+	all := map[report.WeekPart]weekSection{
+		report.WeekOverdue:     {Name: "Overdue", Mark: "▲", About: "Past the last good day, and not booked."},
+		report.WeekDayPassed:   {Name: "Day passed", Mark: "?", About: "The booked day is over and no work is recorded. Record the work, or book another day."},
+		report.WeekBooked:      {Name: "Booked", Mark: "●", About: "Comes in on a fixed day of this week."},
+		report.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
+		report.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
+		report.WeekWaiting:     {Name: "Waiting for an answer", Mark: "◌", About: "The customer was told a week and has not answered."},
+		report.WeekUnreachable: {Name: "Cannot be reached", Mark: "✕", About: "It is time to tell the owner, and mail does not get there. The phone round has the numbers."},
 	}
 	s := all[p]
 	s.WeekPart = p
@@ -92,7 +93,7 @@ func weekWords(p store.WeekPart) weekSection {
 
 func (s pages) week(r *http.Request) (site.Response, error) {
 	this := s.Today().Week()
-	q := store.WeekQuery{Week: this, Today: s.Today(), Kind: r.FormValue("kind"), Ahead: s.App.Config.Reminders.InvitationDays / 7}
+	q := report.WeekQuery{Week: this, Today: s.Today(), Kind: r.FormValue("kind"), Ahead: s.App.Config.Reminders.InvitationDays / 7}
 	if v := r.FormValue("week"); v != "" {
 		w, err := civil.ParseWeek(v)
 		if err != nil {
@@ -101,7 +102,7 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 		q.Week = w
 	}
 	p := weekPage{Week: q.Week, Now: q.Week == this, Prev: q.Week - 1, Next: q.Week + 1, Kind: q.Kind, Back: r.URL.RequestURI()}
-	p.Part = store.WeekPart(r.FormValue("part"))
+	p.Part = report.WeekPart(r.FormValue("part"))
 	who, _ := site.StaffOf(r)
 	p.MayBook = who.Level() >= site.Desk
 	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
@@ -114,12 +115,12 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 
 // fillWeek reads the counts and the sections: of the whole week the first few
 // of each part, of one part a page.
-func (s pages) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, after string) error {
+func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, after string) error {
 	q.Part, q.Limit, q.Most = p.Part, weekFew, weekMost
 	if p.Part != "" {
 		q.Limit, q.After = weekMany, after
 	}
-	all, err := s.App.DB.WeekOverview(ctx, q)
+	all, err := report.WeekOverview(ctx, s.App.DB, q)
 	if err != nil {
 		return err
 	}
@@ -151,7 +152,7 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q store.WeekQuery, aft
 
 // saidOfWeek words what owners answered about the visits of a week, by visit. A
 // day that was taken shows as a booking.
-func (s pages) saidOfWeek(ctx context.Context, sections []store.WeekSection) (map[string]string, error) {
+func (s pages) saidOfWeek(ctx context.Context, sections []report.WeekSection) (map[string]string, error) {
 	var owners []string
 	for _, sec := range sections {
 		for i := range sec.Rows {
@@ -180,7 +181,7 @@ func (s pages) saidOfWeek(ctx context.Context, sections []store.WeekSection) (ma
 }
 
 // weekSection words one part.
-func (s pages) weekSection(in *store.WeekSection, q store.WeekQuery, places app.Places) weekSection {
+func (s pages) weekSection(in *report.WeekSection, q report.WeekQuery, places app.Places) weekSection {
 	sec := weekWords(in.Part)
 	sec.N = strconv.Itoa(in.Count)
 	if in.Count >= weekMost {
@@ -202,15 +203,15 @@ func (s pages) weekSection(in *store.WeekSection, q store.WeekQuery, places app.
 }
 
 // weekLine words one row.
-func (s pages) weekLine(row *store.WeekRow, part store.WeekPart, places app.Places) weekLine {
+func (s pages) weekLine(row *report.WeekRow, part report.WeekPart, places app.Places) weekLine {
 	v := &row.Visit
 	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: site.ShownDay(*v)}
 	switch {
-	case part == store.WeekDayPassed:
+	case part == report.WeekDayPassed:
 		l.State = "day passed"
 	case v.Booked():
 		l.State = "booked"
-	case part == store.WeekOverdue:
+	case part == report.WeekOverdue:
 		l.State, l.Day = "overdue", v.Deadline
 	case v.Week == 0:
 		l.State = "no week yet"
@@ -236,7 +237,7 @@ func (s pages) weekLine(row *store.WeekRow, part store.WeekPart, places app.Plac
 }
 
 // weekURL is the address of a view of a week.
-func weekURL(q store.WeekQuery, part store.WeekPart, kind, after string) string {
+func weekURL(q report.WeekQuery, part report.WeekPart, kind, after string) string {
 	v := url.Values{"week": {q.Week.String()}}
 	for key, val := range map[string]string{"part": string(part), "kind": kind, "after": after} {
 		if val != "" {

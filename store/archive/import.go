@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -27,7 +27,7 @@ func Import(ctx context.Context, now time.Time, folder, path string) (Restored, 
 
 func importTo(ctx context.Context, folder, part string) error {
 	files := os.DirFS(folder)
-	s, err := readSeal(files)
+	s, err := readManifest(files)
 	if err != nil {
 		return err
 	}
@@ -95,7 +95,7 @@ func fillTables(ctx context.Context, files fs.FS, tx *sql.Tx) error {
 		return err
 	}
 	for _, t := range tables {
-		if stayHere(t) {
+		if excludedTable(t) {
 			continue
 		}
 		if err := fillTable(ctx, files, tx, t); err != nil {
@@ -124,7 +124,7 @@ func fillTable(ctx context.Context, files fs.FS, tx *sql.Tx, table string) error
 	if _, err := tx.ExecContext(ctx, `DELETE FROM "`+table+`"`); err != nil {
 		return err
 	}
-	back, values := keptFor(table)
+	back, values := excludedFrom(table)
 	insert, err := tx.PrepareContext(ctx, `INSERT INTO "`+table+`" (`+quoted(append(header, back...))+`) VALUES (`+
 		strings.TrimSuffix(strings.Repeat("?, ", len(header)+len(back)), ", ")+")")
 	if err != nil {
@@ -150,8 +150,8 @@ func fillTable(ctx context.Context, files fs.FS, tx *sql.Tx, table string) error
 }
 
 // columnsNamed finds the table's columns that a header names; all must be there.
-func columnsNamed(ctx context.Context, q kernel.Querier, table string, header []string) ([]exportColumn, error) {
-	all, err := exportColumns(ctx, q, table)
+func columnsNamed(ctx context.Context, q kernel.Querier, table string, header []string) ([]column, error) {
+	all, err := columnsOf(ctx, q, table)
 	if err != nil {
 		return nil, err
 	}
@@ -166,9 +166,9 @@ func columnsNamed(ctx context.Context, q kernel.Querier, table string, header []
 	return all, nil
 }
 
-// keptFor are the columns of a table that are not in an export, and their values.
-func keptFor(table string) (names []string, values []any) {
-	for column, value := range keptBack() {
+// excludedFrom are the columns of a table that are not in an export, and their values.
+func excludedFrom(table string) (names []string, values []any) {
+	for column, value := range excludedColumns() {
 		if t, name, _ := strings.Cut(column, "."); t == table {
 			names, values = append(names, name), append(values, value)
 		}
@@ -176,7 +176,7 @@ func keptFor(table string) (names []string, values []any) {
 	return names, values
 }
 
-func readRow(columns []exportColumn, cells []string) ([]any, error) {
+func readRow(columns []column, cells []string) ([]any, error) {
 	if len(cells) != len(columns) {
 		return nil, fmt.Errorf("%d cells, want %d", len(cells), len(columns))
 	}
@@ -194,6 +194,6 @@ func readRow(columns []exportColumn, cells []string) ([]any, error) {
 // CheckExport reads an export through and says whether it is whole and
 // unchanged, and not of a newer program.
 func CheckExport(folder string) error {
-	_, err := readSeal(os.DirFS(folder))
+	_, err := readManifest(os.DirFS(folder))
 	return kernel.Wrap(err, "the export %q", folder)
 }

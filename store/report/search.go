@@ -1,10 +1,11 @@
-package store
+package report
 
 import (
 	"context"
 	"strings"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/match"
 	"bellbuoy/store/internal/tables"
@@ -14,7 +15,7 @@ import (
 // or of their present owner's name, id or mail address, or by four or more
 // digits of the owner's telephone number. Letters with and without marks are
 // the same. At most limit boats are returned, in order of id.
-func (db *DB) Search(ctx context.Context, text string, limit int) ([]SearchHit, error) {
+func Search(ctx context.Context, db *store.DB, text string, limit int) ([]SearchHit, error) {
 	text = match.Fold(strings.TrimSpace(text))
 	if text == "" {
 		return nil, nil

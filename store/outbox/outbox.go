@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -16,6 +17,12 @@ type NewLetter struct {
 	Letter schedule.Letter // State is queued, or held if a person is to look first
 	Heard  []schedule.Heard
 }
+
+// Queue is the outbox as whoever sends takes from it.
+type Queue struct{ db *store.DB }
+
+// NewQueue returns the shop's queue of letters.
+func NewQueue(db *store.DB) Queue { return Queue{db: db} }
 
 const letterColumns = "id, key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, attempts, " +
 	"next_at, not_after, queued_at, lease_token, dot_at, code, enhanced, answer"
@@ -46,7 +53,7 @@ func readWholeLetter(c *kernel.Row) schedule.Letter {
 // all in one transaction. A letter whose key is taken is passed over, and
 // so is one to an address that is dead or a customer who asked for no such
 // mail. It returns how many were queued.
-func (db *DB) Enqueue(ctx context.Context, now time.Time, letters []NewLetter) (queued int, err error) {
+func Enqueue(ctx context.Context, db *store.DB, now time.Time, letters []NewLetter) (queued int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		p := kernel.NewPrepared(tx)
 		defer p.Close()
@@ -104,9 +111,9 @@ func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter)
 func checkLetter(l *schedule.Letter) error {
 	switch {
 	case l.Key == "" || l.To == "" || l.MessageID == "" || len(l.Raw) == 0:
-		return fmt.Errorf("it needs a key, an address, a message id and its bytes: %w", ErrRefused)
+		return fmt.Errorf("it needs a key, an address, a message id and its bytes: %w", store.ErrRefused)
 	case l.State != "" && l.State != schedule.LetterQueued && l.State != schedule.LetterHeld:
-		return fmt.Errorf("a new letter cannot be %q: %w", l.State, ErrRefused)
+		return fmt.Errorf("a new letter cannot be %q: %w", l.State, store.ErrRefused)
 	}
 	return nil
 }
@@ -116,7 +123,7 @@ func checkLetter(l *schedule.Letter) error {
 func stopped(ctx context.Context, q kernel.Querier, l *schedule.Letter) (bool, error) {
 	return kernel.Exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
 		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
-		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(isReminder(l.Step)))
+		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(store.IsReminder(l.Step)))
 }
 
 // mayClaim is the condition under which anything leaves the house.
@@ -158,13 +165,13 @@ const (
 // sent now: none is due, or sending is off, held or paused. Letters past their
 // last useful moment are never given out. Nor is one that was never tried and
 // names something that is no longer as it says: it is withdrawn, see
-// [DB.WithdrawnSince]. Once a letter has been tried it is not looked at again.
+// [WithdrawnSince]. Once a letter has been tried it is not looked at again.
 // From a queue that is paused for want of answers one letter is given out every
 // hour, as a probe.
-func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
+func (out Queue) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
 	var l schedule.Letter
 	var got bool
-	err := db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) (err error) {
+	err := out.db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) (err error) {
 		if l, got, err = leaseNext(ctx, q, claimLetter, now, lease); err != nil || got {
 			return err
 		}
@@ -176,7 +183,7 @@ func (db *DB) Claim(ctx context.Context, now time.Time, lease time.Duration) (sc
 		return err
 	})
 	if err == nil && !got {
-		return l, ErrNone
+		return l, store.ErrNone
 	}
 	return l, kernel.Wrap(err, "claim a letter")
 }
@@ -189,7 +196,7 @@ func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time
 		if got, err := kernel.Found(err); err != nil || !got || c.changed == "" {
 			return c.Letter, got, err
 		}
-		if _, err := withdraw(ctx, q, now, c.changed, "id = ?3", c.ID); err != nil {
+		if _, err := store.Withdraw(ctx, q, now, c.changed, "id = ?3", c.ID); err != nil {
 			return l, false, err
 		}
 	}
@@ -198,12 +205,12 @@ func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time
 // MarkDot writes down that the final dot of a letter is about to go out; it is
 // on the disk when MarkDot returns. [ErrLostLease] means that the dot must not
 // be sent: the lease ran out, or the customer has asked to stop.
-func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
-	err := db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error {
+func (out Queue) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
+	err := out.db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error {
 		r, err := q.ExecContext(ctx, markLetter, now.Unix(), id, token)
 		n, err := kernel.Affected(r, err)
 		if err == nil && n == 0 {
-			err = ErrLostLease
+			err = store.ErrLostLease
 		}
 		return err
 	})
@@ -212,24 +219,24 @@ func (db *DB) MarkDot(ctx context.Context, id int64, token string, now time.Time
 
 // RecordOutcome writes down what became of an attempt, and in the same
 // transaction pauses the queue or lets it go on. A dead address is suppressed
-// later, see [DB.BelieveDead]. The answer to a
+// later, see [Queue.BelieveDead]. The answer to a
 // letter that was meanwhile taken for uncertain still counts. A letter that is
 // queued again without a fault of its own does not lose an attempt.
-func (db *DB) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
+func (out Queue) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
 	err := checkOutcome(o)
 	if err == nil {
-		err = db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error { return recordOutcome(ctx, q, id, token, o, now) })
+		err = out.db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error { return recordOutcome(ctx, q, id, token, o, now) })
 	}
 	return kernel.Wrap(err, "record the outcome of letter %d", id)
 }
 
 func recordOutcome(ctx context.Context, q kernel.Querier, id int64, token string, o schedule.Outcome, now time.Time) error {
 	err := settle(ctx, q, id, token, o, now)
-	if err == ErrNotFound {
-		return ErrLostLease
+	if err == store.ErrNotFound {
+		return store.ErrLostLease
 	}
 	if err == nil && o.State == schedule.LetterExpired {
-		err = unhear(ctx, q, id)
+		err = store.Unhear(ctx, q, id)
 	}
 	if err == nil && o.EndsPause {
 		_, err = q.ExecContext(ctx, "UPDATE sending SET paused = '', probe_at = NULL WHERE probe_at IS NOT NULL")

@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -33,7 +34,7 @@ const changedName = `CASE WHEN attempts = 1 AND names <> '' THEN (SELECT json_ar
 			WHEN '' THEN (SELECT c.email || ' ' || c.contact_by FROM customers c WHERE c.id = outbox.customer_id)
 			ELSE (SELECT iif(k.visit_id IS NULL, 'open ' || coalesce(v.week, v.day, '') || ' -1', 'booked ' || k.day || ' ' || k.minute)
 					|| ' ' || v.price || ' ' || coalesce((SELECT max(a.id) FROM answers a WHERE a.customer_id = outbox.customer_id AND a.undone_at IS NULL
-						AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN ` + replyKinds + `)
+						AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN ` + store.ReplyKinds + `)
 						AND (a.visit_id = v.id OR a.visit_id = '' AND a.boat_id IN ('', v.boat_id))), 0)
 				FROM visits v LEFT JOIN bookings k ON k.visit_id = v.id WHERE v.id = n.value ->> 'id'
 				AND EXISTS (SELECT 1 FROM ownerships o WHERE o.boat_id = v.boat_id AND o.customer_id = outbox.customer_id AND o.to_day IS NULL))
@@ -99,7 +100,7 @@ func longDay(s string) string {
 
 // WithdrawnSince returns the customers, in order, of whom a letter was withdrawn
 // since a moment: what they are to be told must be decided again.
-func (db *DB) WithdrawnSince(ctx context.Context, since time.Time) ([]string, error) {
+func WithdrawnSince(ctx context.Context, db *store.DB, since time.Time) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT DISTINCT customer_id FROM outbox
 		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id`, since.Unix())
 	return ids, kernel.Wrap(err, "list whose letters were withdrawn")

@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -27,7 +28,7 @@ type ReturnedMail struct {
 
 // TakeReturned writes a returned message down together with all that follows
 // from it. It reports false, and does nothing, for one that was taken before.
-func (db *DB) TakeReturned(ctx context.Context, now time.Time, actor string, r ReturnedMail) (taken bool, err error) {
+func TakeReturned(ctx context.Context, db *store.DB, now time.Time, actor string, r ReturnedMail) (taken bool, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		res, err := tx.ExecContext(ctx, `INSERT INTO returned (hash, at, kind, letter_id, address, why) VALUES (?, ?, ?, nullif(?, 0), ?, ?)
 			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.LetterID, strings.ToLower(r.Address), r.Why)
@@ -64,14 +65,14 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 }
 
 // LetterByMessageID returns the letter of that Message-ID, without its bytes.
-func (db *DB) LetterByMessageID(ctx context.Context, messageID string) (schedule.Letter, error) {
+func LetterByMessageID(ctx context.Context, db *store.DB, messageID string) (schedule.Letter, error) {
 	l, err := kernel.One(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
 	return l, kernel.Wrap(err, "letter <%s>", messageID)
 }
 
 // ReturnedFrom counts how many different letters to an address, one aside, came
 // back as one of a kind, and since when.
-func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int64) (letters int, since time.Time, err error) {
+func ReturnedFrom(ctx context.Context, db *store.DB, address, kind string, aside int64) (letters int, since time.Time, err error) {
 	type row struct {
 		n     int64
 		first time.Time
@@ -84,7 +85,7 @@ func (db *DB) ReturnedFrom(ctx context.Context, address, kind string, aside int6
 
 // ReturnedTo lists the addresses whose letters came back as one of a kind between
 // two moments, one for each letter.
-func (db *DB) ReturnedTo(ctx context.Context, kind string, from, until time.Time) ([]string, error) {
+func ReturnedTo(ctx context.Context, db *store.DB, kind string, from, until time.Time) ([]string, error) {
 	all, err := kernel.Collect(ctx, db.Read, kernel.FirstText,
 		"SELECT address FROM returned WHERE kind = ? AND at BETWEEN ? AND ? AND letter_id IS NOT NULL GROUP BY letter_id, address",
 		kind, from.Unix(), until.Unix())
@@ -92,7 +93,7 @@ func (db *DB) ReturnedTo(ctx context.Context, kind string, from, until time.Time
 }
 
 // ReturnedCounts counts what came back, by kind.
-func (db *DB) ReturnedCounts(ctx context.Context) (map[string]int, error) {
+func ReturnedCounts(ctx context.Context, db *store.DB) (map[string]int, error) {
 	type count struct {
 		kind string
 		n    int64

@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -17,7 +18,7 @@ func readDraw(c *kernel.Row) schedule.Draw {
 
 // SaveDraws writes down which nudges were held back and which went out. The
 // first draw of a customer's visit stands; a later one is passed over.
-func (db *DB) SaveDraws(ctx context.Context, draws []schedule.Draw) error {
+func SaveDraws(ctx context.Context, db *store.DB, draws []schedule.Draw) error {
 	if len(draws) == 0 {
 		return nil
 	}
@@ -39,7 +40,7 @@ func (db *DB) SaveDraws(ctx context.Context, draws []schedule.Draw) error {
 
 // Draws returns the draws of these customers, by customer and in order of day;
 // ids nil means all.
-func (db *DB) Draws(ctx context.Context, customerIDs []string) (map[string][]schedule.Draw, error) {
+func Draws(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Draw, error) {
 	all, err := kernel.Collect(ctx, db.Read, readDraw, "SELECT "+drawColumns+" FROM draws WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, id", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read the draws of nudges: %w", err)

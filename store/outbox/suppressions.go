@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -6,12 +6,13 @@ import (
 	"strings"
 	"time"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
 // Suppress writes down that an address is dead; letters that wait for it are
 // withdrawn. Its customers go on the phone round.
-func (db *DB) Suppress(ctx context.Context, now time.Time, actor, address, reason string) error {
+func Suppress(ctx context.Context, db *store.DB, now time.Time, actor, address, reason string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := suppress(ctx, tx, address, reason, now); err != nil {
 			return err
@@ -27,12 +28,12 @@ func suppress(ctx context.Context, tx kernel.Querier, address, reason string, no
 	if err != nil {
 		return err
 	}
-	_, err = withdraw(ctx, tx, now, "the address is dead", "lower(to_address) = ?3", address)
+	_, err = store.Withdraw(ctx, tx, now, "the address is dead", "lower(to_address) = ?3", address)
 	return err
 }
 
 // Unsuppress lets an address be used again.
-func (db *DB) Unsuppress(ctx context.Context, now time.Time, actor, address string) error {
+func Unsuppress(ctx context.Context, db *store.DB, now time.Time, actor, address string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, "DELETE FROM suppressions WHERE address = ?", strings.ToLower(address))
 		n, err := kernel.Affected(r, err)
@@ -40,7 +41,7 @@ func (db *DB) Unsuppress(ctx context.Context, now time.Time, actor, address stri
 			return err
 		}
 		if n == 0 {
-			return ErrNotFound
+			return store.ErrNotFound
 		}
 		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "use an address again", After: address})
 	})

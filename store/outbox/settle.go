@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -18,11 +19,11 @@ func checkOutcome(o schedule.Outcome) error {
 		return nil
 	case schedule.LetterDeferred, schedule.LetterQueued:
 		if o.NextAt.IsZero() {
-			return fmt.Errorf("a %s letter needs its next time: %w", o.State, ErrRefused)
+			return fmt.Errorf("a %s letter needs its next time: %w", o.State, store.ErrRefused)
 		}
 		return nil
 	}
-	return fmt.Errorf("%q is no outcome: %w", o.State, ErrRefused)
+	return fmt.Errorf("%q is no outcome: %w", o.State, store.ErrRefused)
 }
 
 // outcomeReason says in one line why, for the desk.
@@ -48,7 +49,7 @@ func settle(ctx context.Context, tx kernel.Querier, id int64, token string, o sc
 // Recover looks for leases that ran out, because a sender died: a letter whose
 // dot was not yet marked is queued again, any other is uncertain for good
 // (RFC 1047) and waits for a person.
-func (db *DB) Recover(ctx context.Context, now time.Time) (requeued, uncertain int, err error) {
+func Recover(ctx context.Context, db *store.DB, now time.Time) (requeued, uncertain int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', lease_token = NULL, lease_until = NULL
 			WHERE state = 'leased' AND (lease_until < ?1 OR lease_until > ?1 + ?2) AND dot_at IS NULL`, now.Unix(), longestLease)
@@ -80,7 +81,7 @@ const (
 // was ahead. One that was never tried and tells of visits was made for a day that
 // has not come: it is withdrawn. Any other is due now.
 func afterClockAhead(ctx context.Context, q kernel.Querier, now time.Time) error {
-	_, err := withdraw(ctx, q, now, "it was written while the clock was ahead",
+	_, err := store.Withdraw(ctx, q, now, "it was written while the clock was ahead",
 		"attempts = 0 AND names <> '' AND state <> 'leased' AND queued_at > ?1 + ?3", longestWait)
 	if err != nil {
 		return err
@@ -92,9 +93,9 @@ func afterClockAhead(ctx context.Context, q kernel.Querier, now time.Time) error
 
 // Expire drops letters that are past their last useful moment. What was to be
 // heard by them was not.
-func (db *DB) Expire(ctx context.Context, now time.Time) (n int, err error) {
+func Expire(ctx context.Context, db *store.DB, now time.Time) (n int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) (err error) {
-		n, err = takeBack(ctx, tx, schedule.LetterExpired, "state IN ('queued', 'deferred', 'held') AND not_after < ?1", now.Unix(), "")
+		n, err = store.TakeBack(ctx, tx, schedule.LetterExpired, "state IN ('queued', 'deferred', 'held') AND not_after < ?1", now.Unix(), "")
 		return err
 	})
 	return n, kernel.Wrap(err, "expire letters")
@@ -104,17 +105,17 @@ func (db *DB) Expire(ctx context.Context, now time.Time) (n int, err error) {
 // same Message-ID: one that was held or refused, or an uncertain one that is
 // no reminder. An uncertain reminder is [ErrRefused]: its reader may have it
 // already, and the next step follows anyway.
-func (db *DB) Requeue(ctx context.Context, now time.Time, actor string, id int64) error {
+func Requeue(ctx context.Context, db *store.DB, now time.Time, actor string, id int64) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		l, err := kernel.One(ctx, tx, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE id = ?", id)
 		if err != nil {
 			return err
 		}
 		switch {
-		case l.State == schedule.LetterUncertain && isReminder(l.Step):
-			return fmt.Errorf("it may have arrived, and a reminder is never sent twice; telephone instead: %w", ErrRefused)
+		case l.State == schedule.LetterUncertain && store.IsReminder(l.Step):
+			return fmt.Errorf("it may have arrived, and a reminder is never sent twice; telephone instead: %w", store.ErrRefused)
 		case l.State != schedule.LetterUncertain && l.State != schedule.LetterHeld && l.State != schedule.LetterRefused:
-			return fmt.Errorf("it is %s: %w", l.State, ErrRefused)
+			return fmt.Errorf("it is %s: %w", l.State, store.ErrRefused)
 		}
 		if stop, err := stopped(ctx, tx, &l); err != nil || stop {
 			return kernel.OrRefused(err, "the address is dead or the customer asked for no such mail")

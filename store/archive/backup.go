@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -16,13 +17,13 @@ import (
 // is made beside its place, opened and looked through, put on the disk and only
 // then given its name, so that a file of that name is always a good one; an
 // earlier backup of the same name is replaced.
-func (db *DB) Backup(ctx context.Context, path string) error {
+func Backup(ctx context.Context, db *store.DB, path string) error {
 	if same, err := sameFile(path, db.Path()); err != nil || same {
 		return fmt.Errorf("back up to %q: %w", path, kernel.OrRefused(err, "it is the shop's own file; name another"))
 	}
 	part, err := filepath.Abs(path + ".part") // SQLite takes whole paths only
 	if err == nil {
-		err = db.checkedCopy(ctx, part)
+		err = checkedCopy(ctx, db, part)
 	}
 	if err == nil {
 		err = os.Rename(part, path)
@@ -35,7 +36,7 @@ func (db *DB) Backup(ctx context.Context, path string) error {
 
 // CopyTo writes a copy of the shop that nobody keeps and nobody checks, to try
 // something on.
-func (db *DB) CopyTo(ctx context.Context, path string) error {
+func CopyTo(ctx context.Context, db *store.DB, path string) error {
 	from, err := kernel.OpenUnwritten(ctx, db.Path())
 	if err == nil {
 		err = errors.Join(copyDatabase(ctx, from, path), from.Close())
@@ -44,7 +45,7 @@ func (db *DB) CopyTo(ctx context.Context, path string) error {
 }
 
 // checkedCopy copies the shop and compares the copy with it.
-func (db *DB) checkedCopy(ctx context.Context, path string) error {
+func checkedCopy(ctx context.Context, db *store.DB, path string) error {
 	before, err := tally(ctx, db.Read)
 	if err != nil {
 		return err

@@ -1,4 +1,4 @@
-package store
+package report
 
 import (
 	"context"
@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
@@ -138,7 +139,7 @@ func (q WeekQuery) spots(ctx context.Context, tx kernel.Querier, p WeekPart, aft
 
 // WeekOverview returns the parts of a week in reading order, as of one moment.
 // Its cost grows with the week, not with the fleet.
-func (db *DB) WeekOverview(ctx context.Context, q WeekQuery) ([]WeekSection, error) {
+func WeekOverview(ctx context.Context, db *store.DB, q WeekQuery) ([]WeekSection, error) {
 	var out []WeekSection
 	err := db.Snapshot(ctx, func(t *sql.Tx) error {
 		tx := db.Read.Prepared(t)

@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -21,8 +22,8 @@ const wholeFolder = "whole"
 // the five files of the intake, for another shop or another program, and under
 // whole/ every table as it is, from which [Import] makes the same shop again,
 // with a description of every column. Passwords and sign-ins stay here. The
-// folder must be there and hold none of these files. [Seal] completes it.
-func (db *DB) Export(ctx context.Context, folder string) error {
+// folder must be there and hold none of these files. [WriteManifest] completes it.
+func Export(ctx context.Context, db *store.DB, folder string) error {
 	root, err := os.OpenRoot(folder)
 	if err != nil {
 		return fmt.Errorf("export: %w", err)
@@ -50,7 +51,7 @@ func exportWhole(ctx context.Context, q kernel.Querier, root *os.Root) error {
 	if err != nil {
 		return err
 	}
-	for _, t := range slices.DeleteFunc(tables, stayHere) {
+	for _, t := range slices.DeleteFunc(tables, excludedTable) {
 		if err := exportTable(ctx, q, root, t); err != nil {
 			return fmt.Errorf("table %s: %w", t, err)
 		}
@@ -60,7 +61,7 @@ func exportWhole(ctx context.Context, q kernel.Querier, root *os.Root) error {
 
 // exportTable writes one table in the order of its key.
 func exportTable(ctx context.Context, q kernel.Querier, root *os.Root, table string) error {
-	columns, err := exportColumns(ctx, q, table)
+	columns, err := columnsOf(ctx, q, table)
 	if err != nil {
 		return err
 	}

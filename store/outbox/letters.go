@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -27,7 +28,7 @@ type SendingState struct {
 func (s SendingState) Open() bool { return s.On && s.HeldWhy == "" && s.PausedWhy == "" }
 
 // Sending returns whether mail goes out. In a new shop it does not.
-func (db *DB) Sending(ctx context.Context) (SendingState, error) {
+func Sending(ctx context.Context, db *store.DB) (SendingState, error) {
 	s, err := sending(ctx, db.Read)
 	return s, kernel.Wrap(err, "read whether mail goes out")
 }
@@ -40,8 +41,8 @@ func sending(ctx context.Context, q kernel.Querier) (SendingState, error) {
 }
 
 // SetSending switches mail on or off.
-func (db *DB) SetSending(ctx context.Context, now time.Time, actor string, on bool) error {
-	return db.setSending(ctx, now, actor, "switch sending", func(s *SendingState) {
+func SetSending(ctx context.Context, db *store.DB, now time.Time, actor string, on bool) error {
+	return setSending(ctx, db, now, actor, "switch sending", func(s *SendingState) {
 		if on && !s.On {
 			s.Since = now
 		}
@@ -50,23 +51,23 @@ func (db *DB) SetSending(ctx context.Context, now time.Time, actor string, on bo
 }
 
 // Hold stops the queue for a reason that a person gives.
-func (db *DB) Hold(ctx context.Context, now time.Time, actor, why string) error {
+func Hold(ctx context.Context, db *store.DB, now time.Time, actor, why string) error {
 	if why == "" {
 		why = "held by " + actor
 	}
-	return db.setSending(ctx, now, actor, "hold the mail", func(s *SendingState) { s.HeldWhy = why })
+	return setSending(ctx, db, now, actor, "hold the mail", func(s *SendingState) { s.HeldWhy = why })
 }
 
 // Release lets a held or paused queue go on. While refused addresses wait for a
-// word of the desk it is [ErrRefused]: [DB.JudgeDoubted] gives it.
-func (db *DB) Release(ctx context.Context, now time.Time, actor string) error {
-	if doubted, err := db.Doubted(ctx); err != nil || len(doubted) > 0 {
+// word of the desk it is [ErrRefused]: [JudgeDoubted] gives it.
+func Release(ctx context.Context, db *store.DB, now time.Time, actor string) error {
+	if doubted, err := Doubted(ctx, db); err != nil || len(doubted) > 0 {
 		return kernel.OrRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
 	}
-	return db.setSending(ctx, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
+	return setSending(ctx, db, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
 }
 
-func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string, f func(*SendingState)) error {
+func setSending(ctx context.Context, db *store.DB, now time.Time, actor, what string, f func(*SendingState)) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		before, err := sending(ctx, tx)
 		if err != nil {
@@ -90,7 +91,7 @@ func (db *DB) setSending(ctx context.Context, now time.Time, actor, what string,
 // AfterRestore makes a restored outbox safe: it may not know of letters that
 // went out after the backup. Whatever waits is uncertain, and the queue is held
 // until a person has looked.
-func (db *DB) AfterRestore(ctx context.Context, now time.Time, actor string) error {
+func AfterRestore(ctx context.Context, db *store.DB, now time.Time, actor string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?,
 			answer = 'it may have been sent after the backup was made' WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix())
@@ -99,7 +100,7 @@ func (db *DB) AfterRestore(ctx context.Context, now time.Time, actor string) err
 	if err != nil {
 		return fmt.Errorf("make the restored outbox safe: %w", err)
 	}
-	return db.Hold(ctx, now, actor, "restored from a backup: look through the uncertain letters, then release")
+	return Hold(ctx, db, now, actor, "restored from a backup: look through the uncertain letters, then release")
 }
 
 // LetterQuery asks for letters, newest first. Before is the id of the last one
@@ -112,7 +113,7 @@ type LetterQuery struct {
 }
 
 // Letters returns a page of letters without their bytes.
-func (db *DB) Letters(ctx context.Context, q LetterQuery) ([]schedule.Letter, error) {
+func Letters(ctx context.Context, db *store.DB, q LetterQuery) ([]schedule.Letter, error) {
 	where, args := "true", []any{}
 	if q.State != "" {
 		where, args = where+" AND state = ?", append(args, string(q.State))
@@ -129,13 +130,13 @@ func (db *DB) Letters(ctx context.Context, q LetterQuery) ([]schedule.Letter, er
 }
 
 // Letter returns one letter with its bytes.
-func (db *DB) Letter(ctx context.Context, id int64) (schedule.Letter, error) {
+func Letter(ctx context.Context, db *store.DB, id int64) (schedule.Letter, error) {
 	l, err := kernel.One(ctx, db.Read, readWholeLetter, "SELECT "+wholeLetterColumns+" FROM outbox WHERE id = ?", id)
 	return l, kernel.Wrap(err, "letter %d", id)
 }
 
 // LetterCounts counts the letters by state.
-func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, error) {
+func LetterCounts(ctx context.Context, db *store.DB) (map[schedule.LetterState]int, error) {
 	type count struct {
 		state schedule.LetterState
 		n     int
@@ -154,7 +155,7 @@ func (db *DB) LetterCounts(ctx context.Context) (map[schedule.LetterState]int, e
 
 // SentSince counts the letters whose final dot went out from a moment to now, for
 // the minute's ration. Those being sent count too.
-func (db *DB) SentSince(ctx context.Context, since, now time.Time) (int, error) {
+func SentSince(ctx context.Context, db *store.DB, since, now time.Time) (int, error) {
 	n, err := kernel.One(ctx, db.Read, kernel.FirstInt,
 		`SELECT (SELECT count(*) FROM outbox WHERE dot_at BETWEEN ? AND ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix(), now.Unix())
 	return int(n), kernel.Wrap(err, "count letters sent")

@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -31,17 +31,17 @@ const (
 	kindText   = "text" // as it is: also a day, a list of one a line, JSON
 )
 
-// exportColumn is one column of a table in an export.
-type exportColumn struct {
+// column is one column of a table in an export.
+type column struct {
 	name     string
 	kind     string
 	nullable bool // an empty cell is NULL
 }
 
-// keptBack are the columns that do not leave the house, with what stands in
+// excludedColumns are the columns that do not leave the house, with what stands in
 // them after an export has been taken in: passwords, and what holds the mail of
 // this one machine.
-func keptBack() map[string]any {
+func excludedColumns() map[string]any {
 	return map[string]any{
 		"staff.hash":     "",
 		"sending.held":   "taken in from an export: make sure that no other machine still sends, look through the letters, then release",
@@ -49,19 +49,19 @@ func keptBack() map[string]any {
 	}
 }
 
-// stayHere are the tables that do not leave the house: who is signed in, and
+// excludedTable are the tables that do not leave the house: who is signed in, and
 // the migrations' own.
-func stayHere(table string) bool { return table == "sessions" || table == "goose_db_version" }
+func excludedTable(table string) bool { return table == "sessions" || table == "goose_db_version" }
 
-// exportColumns are the columns of a table that an export holds, in the table's
+// columnsOf are the columns of a table that an export holds, in the table's
 // order.
-func exportColumns(ctx context.Context, q kernel.Querier, table string) ([]exportColumn, error) {
+func columnsOf(ctx context.Context, q kernel.Querier, table string) ([]column, error) {
 	kinds, err := columnKinds()
 	if err != nil {
 		return nil, err
 	}
-	all, err := kernel.Collect(ctx, q, func(c *kernel.Row) exportColumn {
-		e := exportColumn{name: c.Text(0), nullable: !c.Bool(2), kind: kindText}
+	all, err := kernel.Collect(ctx, q, func(c *kernel.Row) column {
+		e := column{name: c.Text(0), nullable: !c.Bool(2), kind: kindText}
 		switch c.Text(1) {
 		case "INTEGER":
 			e.kind = kindWhole
@@ -75,8 +75,8 @@ func exportColumns(ctx context.Context, q kernel.Querier, table string) ([]expor
 		}
 		return e
 	}, `SELECT name, type, "notnull" OR pk > 0 FROM pragma_table_info(?)`, table)
-	kept := keptBack()
-	return slices.DeleteFunc(all, func(e exportColumn) bool { _, ok := kept[table+"."+e.name]; return ok }), err
+	kept := excludedColumns()
+	return slices.DeleteFunc(all, func(e column) bool { _, ok := kept[table+"."+e.name]; return ok }), err
 }
 
 // columnKinds reads the kinds from the description of the columns.
@@ -93,7 +93,7 @@ func columnKinds() (map[string]string, error) {
 }
 
 // write puts the i-th cell of a row into an export's words.
-func (e exportColumn) write(c *kernel.Row, i int) string {
+func (e column) write(c *kernel.Row, i int) string {
 	if c.Null(i) {
 		return ""
 	}
@@ -115,7 +115,7 @@ func (e exportColumn) write(c *kernel.Row, i int) string {
 }
 
 // read turns an export's words back into what the table holds.
-func (e exportColumn) read(s string) (any, error) {
+func (e column) read(s string) (any, error) {
 	if s == "" && e.nullable {
 		return nil, nil
 	}

@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -19,8 +20,8 @@ func pause(ctx context.Context, q kernel.Querier, why string, probe time.Time) e
 
 // Brake pauses the queue because of what several letters met with. See
 // [schedule.Brake] for what becomes of those.
-func (db *DB) Brake(ctx context.Context, b schedule.Brake, now time.Time) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
+func (out Queue) Brake(ctx context.Context, b schedule.Brake, now time.Time) error {
+	err := out.db.Tx(ctx, func(tx *sql.Tx) error {
 		var probe time.Time
 		if b.Probe {
 			probe = now.Add(probeEvery)
@@ -59,10 +60,10 @@ func sendAgain(ctx context.Context, q kernel.Querier, now time.Time, where strin
 
 // BelieveDead suppresses the addresses of letters that were refused because they
 // are dead, but for those that are in doubt.
-func (db *DB) BelieveDead(ctx context.Context, now time.Time) error {
-	held, err := kernel.One(ctx, db.Read, kernel.FirstBool, "SELECT EXISTS (SELECT 1 FROM outbox WHERE verdict = 'held')")
+func (out Queue) BelieveDead(ctx context.Context, now time.Time) error {
+	held, err := kernel.One(ctx, out.db.Read, kernel.FirstBool, "SELECT EXISTS (SELECT 1 FROM outbox WHERE verdict = 'held')")
 	if err == nil && held {
-		err = db.Tx(ctx, func(tx *sql.Tx) error { return believe(ctx, tx, now, "held") })
+		err = out.db.Tx(ctx, func(tx *sql.Tx) error { return believe(ctx, tx, now, "held") })
 	}
 	return kernel.Wrap(err, "suppress dead addresses")
 }
@@ -83,7 +84,7 @@ func believe(ctx context.Context, q kernel.Querier, now time.Time, verdict strin
 
 // Doubted returns the letters, the newest first, that the mail server refused
 // because their addresses are dead, so many that the desk must say what it was.
-func (db *DB) Doubted(ctx context.Context) ([]schedule.Letter, error) {
+func Doubted(ctx context.Context, db *store.DB) ([]schedule.Letter, error) {
 	all, err := kernel.Collect(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
 	return all, kernel.Wrap(err, "list the letters in doubt")
 }
@@ -91,7 +92,7 @@ func (db *DB) Doubted(ctx context.Context) ([]schedule.Letter, error) {
 // JudgeDoubted has the desk say what it was: the addresses are dead, and no more
 // mail goes there; or it was the mail server's fault, and the letters are queued
 // again. Either way the queue goes on, if a person does not hold it.
-func (db *DB) JudgeDoubted(ctx context.Context, now time.Time, actor string, dead bool) error {
+func JudgeDoubted(ctx context.Context, db *store.DB, now time.Time, actor string, dead bool) error {
 	what, do := "use refused addresses again", func(q kernel.Querier) error {
 		return sendAgain(ctx, q, now, "verdict = 'doubted' AND state = 'refused'")
 	}
@@ -104,7 +105,7 @@ func (db *DB) JudgeDoubted(ctx context.Context, now time.Time, actor string, dea
 			return err
 		}
 		if len(ids) == 0 {
-			return fmt.Errorf("no refused address waits for a word of the desk: %w", ErrRefused)
+			return fmt.Errorf("no refused address waits for a word of the desk: %w", store.ErrRefused)
 		}
 		if err := do(tx); err != nil {
 			return err

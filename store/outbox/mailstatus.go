@@ -1,4 +1,4 @@
-package store
+package outbox
 
 import (
 	"context"
@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -26,7 +27,7 @@ func putHeard(ctx context.Context, q kernel.Querier, h schedule.Heard, letter in
 
 // RecordHeard writes down what customers were told without a letter, for
 // example on the telephone.
-func (db *DB) RecordHeard(ctx context.Context, now time.Time, actor string, heard []schedule.Heard) error {
+func RecordHeard(ctx context.Context, db *store.DB, now time.Time, actor string, heard []schedule.Heard) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		for _, h := range heard {
 			if err := putHeard(ctx, tx, h, 0); err != nil {
@@ -43,7 +44,7 @@ func (db *DB) RecordHeard(ctx context.Context, now time.Time, actor string, hear
 
 // Heard returns what these customers have heard, in order of day; ids nil means
 // all customers.
-func (db *DB) Heard(ctx context.Context, customerIDs []string) (map[string][]schedule.Heard, error) {
+func Heard(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Heard, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.Heard {
 		return schedule.Heard{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4)}
 	}, "SELECT customer_id, subject, step, on_day, week FROM heard WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
@@ -57,8 +58,8 @@ func (db *DB) Heard(ctx context.Context, customerIDs []string) (map[string][]sch
 	return by, nil
 }
 
-// Reach is what the store knows about mailing one customer.
-type Reach struct {
+// MailStatus is what the store knows about mailing one customer.
+type MailStatus struct {
 	NoReminders bool      // asked for no mail except about booked visits
 	NoMail      bool      // asked for no mail at all
 	Suppressed  string    // why the present address is dead, "" if it is not
@@ -67,13 +68,13 @@ type Reach struct {
 
 // Reach returns how these customers can be mailed; ids nil means all. A
 // customer about whom nothing is known is not in the map.
-func (db *DB) Reach(ctx context.Context, customerIDs []string) (map[string]Reach, error) {
+func MailStatuses(ctx context.Context, db *store.DB, customerIDs []string) (map[string]MailStatus, error) {
 	type row struct {
 		id string
-		Reach
+		MailStatus
 	}
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) row {
-		return row{c.Text(0), Reach{c.Bool(1), c.Bool(2), c.Text(3), c.Instant(4)}}
+		return row{c.Text(0), MailStatus{c.Bool(1), c.Bool(2), c.Text(3), c.Instant(4)}}
 	}, `SELECT * FROM (
 			SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
 				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired', 'withdrawn')) AS newest,
@@ -83,9 +84,9 @@ func (db *DB) Reach(ctx context.Context, customerIDs []string) (map[string]Reach
 	if err != nil {
 		return nil, fmt.Errorf("read who can be mailed: %w", err)
 	}
-	by := make(map[string]Reach, len(all))
+	by := make(map[string]MailStatus, len(all))
 	for _, r := range all {
-		by[r.id] = r.Reach
+		by[r.id] = r.MailStatus
 	}
 	return by, nil
 }

@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
@@ -41,10 +42,10 @@ func dossierQueries() map[string]string {
 	}
 }
 
-// Dossier collects everything that is kept about a customer: what is filed under
+// CollectDossier collects everything that is kept about a customer: what is filed under
 // their id, and the boats, work and readings of their time as an owner.
 // [ErrNotFound] if there is no such customer.
-func (db *DB) Dossier(ctx context.Context, id string) (Dossier, error) {
+func CollectDossier(ctx context.Context, db *store.DB, id string) (Dossier, error) {
 	var d Dossier
 	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		if _, err := tables.Customer(ctx, tx, id); err != nil {
@@ -54,7 +55,7 @@ func (db *DB) Dossier(ctx context.Context, id string) (Dossier, error) {
 		if err != nil {
 			return err
 		}
-		for _, table := range slices.DeleteFunc(tables, stayHere) {
+		for _, table := range slices.DeleteFunc(tables, excludedTable) {
 			t, err := dossierTable(ctx, tx, table, id)
 			if err != nil {
 				return fmt.Errorf("table %s: %w", table, err)
@@ -70,7 +71,7 @@ func (db *DB) Dossier(ctx context.Context, id string) (Dossier, error) {
 
 func dossierTable(ctx context.Context, q kernel.Querier, table, id string) (DossierTable, error) {
 	t := DossierTable{Name: table}
-	columns, err := exportColumns(ctx, q, table)
+	columns, err := columnsOf(ctx, q, table)
 	if err != nil {
 		return t, err
 	}

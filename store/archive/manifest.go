@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -12,35 +12,36 @@ import (
 	"os"
 	"path"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
-// SealName is the file that completes an export: by it an export is known and
+// ManifestName is the file that completes an export: by it an export is known and
 // checked.
-const SealName = "export.json"
+const ManifestName = "export.json"
 
-// seal is what an export says about itself. It names no moment, so that two
+// manifest is what an export says about itself. It names no moment, so that two
 // exports of the same shop are the same.
-type seal struct {
+type manifest struct {
 	Program string       `json:"program"` // always "bellbuoy"
 	Format  int          `json:"format"`  // of the files; 1
 	Tables  int64        `json:"tables"`  // the version of the tables, as the migrations count
-	Files   []sealedFile `json:"files"`   // all others, in order of name
+	Files   []listedFile `json:"files"`   // all others, in order of name
 }
 
-type sealedFile struct {
+type listedFile struct {
 	Name   string `json:"name"` // with / between folders
 	SHA256 string `json:"sha256"`
 }
 
 const (
-	sealProgram = "bellbuoy"
-	sealFormat  = 1
+	manifestProgram = "bellbuoy"
+	manifestFormat  = 1
 )
 
-// Seal completes an export that [DB.Export] and others have written into a
+// WriteManifest completes an export that [Export] and others have written into a
 // folder: it notes every file with its digest.
-func (db *DB) Seal(ctx context.Context, folder string) error {
+func WriteManifest(ctx context.Context, db *store.DB, folder string) error {
 	version, err := db.SchemaVersion(ctx)
 	if err != nil {
 		return fmt.Errorf("seal the export: %w", err)
@@ -50,7 +51,7 @@ func (db *DB) Seal(ctx context.Context, folder string) error {
 		return fmt.Errorf("seal the export: %w", err)
 	}
 	defer root.Close()
-	s := seal{Program: sealProgram, Format: sealFormat, Tables: version}
+	s := manifest{Program: manifestProgram, Format: manifestFormat, Tables: version}
 	if s.Files, err = digests(root.FS()); err != nil {
 		return fmt.Errorf("seal the export: %w", err)
 	}
@@ -58,19 +59,19 @@ func (db *DB) Seal(ctx context.Context, folder string) error {
 	if err != nil {
 		return fmt.Errorf("seal the export: %w", err)
 	}
-	err = writeFile(root, SealName, func(w io.Writer) error { _, err := w.Write(append(text, '\n')); return err })
+	err = writeFile(root, ManifestName, func(w io.Writer) error { _, err := w.Write(append(text, '\n')); return err })
 	return kernel.Wrap(err, "seal the export %q", folder)
 }
 
 // digests lists all files of a folder, in order of name.
-func digests(files fs.FS) ([]sealedFile, error) {
-	var all []sealedFile
+func digests(files fs.FS) ([]listedFile, error) {
+	var all []listedFile
 	err := fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || name == SealName {
+		if err != nil || d.IsDir() || name == ManifestName {
 			return err
 		}
 		sum, err := fileDigest(files, name)
-		all = append(all, sealedFile{name, sum})
+		all = append(all, listedFile{name, sum})
 		return err
 	})
 	return all, err
@@ -91,28 +92,28 @@ func fileDigest(files fs.FS, name string) (string, error) {
 
 // IsExport reports whether a folder holds an export.
 func IsExport(folder string) bool {
-	info, err := os.Stat(path.Join(folder, SealName))
+	info, err := os.Stat(path.Join(folder, ManifestName))
 	return err == nil && info.Mode().IsRegular()
 }
 
-// readSeal checks that an export is whole and unchanged. Files of its own that
+// readManifest checks that an export is whole and unchanged. Files of its own that
 // somebody has added do no harm.
-func readSeal(files fs.FS) (seal, error) {
-	var s seal
-	text, err := fs.ReadFile(files, SealName)
+func readManifest(files fs.FS) (manifest, error) {
+	var s manifest
+	text, err := fs.ReadFile(files, ManifestName)
 	if errors.Is(err, fs.ErrNotExist) {
-		return s, fmt.Errorf("no %s in it, so it is no export or was cut short; make it again with \"bellbuoy export\"", SealName)
+		return s, fmt.Errorf("no %s in it, so it is no export or was cut short; make it again with \"bellbuoy export\"", ManifestName)
 	}
 	if err == nil {
 		err = json.Unmarshal(text, &s)
 	}
 	switch {
 	case err != nil:
-		return s, fmt.Errorf("%s: %w", SealName, err)
-	case s.Program != sealProgram:
-		return s, fmt.Errorf("%s: written by %q, not by bellbuoy", SealName, s.Program)
-	case s.Format != sealFormat:
-		return s, fmt.Errorf("%s: format %d and this program knows %d: %w", SealName, s.Format, sealFormat, ErrNewer)
+		return s, fmt.Errorf("%s: %w", ManifestName, err)
+	case s.Program != manifestProgram:
+		return s, fmt.Errorf("%s: written by %q, not by bellbuoy", ManifestName, s.Program)
+	case s.Format != manifestFormat:
+		return s, fmt.Errorf("%s: format %d and this program knows %d: %w", ManifestName, s.Format, manifestFormat, store.ErrNewer)
 	}
 	for _, f := range s.Files {
 		sum, err := fileDigest(files, f.Name)
@@ -120,7 +121,7 @@ func readSeal(files fs.FS) (seal, error) {
 			return s, fmt.Errorf("the export is not whole: %w", err)
 		}
 		if sum != f.SHA256 {
-			return s, fmt.Errorf("%s was changed after the export: %w; to take in changed lines, put the changed file alone into another folder", f.Name, ErrRefused)
+			return s, fmt.Errorf("%s was changed after the export: %w; to take in changed lines, put the changed file alone into another folder", f.Name, store.ErrRefused)
 		}
 	}
 	return s, nil

@@ -1,4 +1,4 @@
-package store_test
+package archive
 
 import (
 	"bytes"
@@ -7,13 +7,11 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	"bellbuoy/store"
 )
 
 // readRows reads a whole file of an export.
 func readRows(text string) (rows [][]string, err error) {
-	read := store.RowReader(strings.NewReader(text))
+	read := newRowReader(strings.NewReader(text)).read
 	for {
 		row, err := read()
 		if err == io.EOF {

@@ -1,4 +1,4 @@
-package store
+package archive
 
 import (
 	"context"
@@ -10,7 +10,9 @@ import (
 	"path/filepath"
 	"time"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/outbox"
 )
 
 // Restored says what a restore did.
@@ -22,7 +24,7 @@ type Restored struct {
 // refuses with [ErrInUse] while anybody has the shop open, with [ErrNewer] if a
 // newer program wrote the backup. The backup itself is not touched and the
 // replaced file is kept beside its place, under a name with the moment in it.
-// The new file's mail is on hold; see [DB.AfterRestore].
+// The new file's mail is on hold; see [outbox.AfterRestore].
 //
 // Whenever it is cut short, the file at path is the old one or the new one.
 func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Restored, error) {
@@ -58,7 +60,7 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 func notEmpty(ctx context.Context, q *sql.DB) error {
 	tables, err := kernel.One(ctx, q, kernel.FirstInt, "SELECT count(*) FROM sqlite_schema")
 	if err == nil && tables == 0 {
-		err = fmt.Errorf("nothing is in it, so it is no backup; name another: %w", ErrRefused)
+		err = fmt.Errorf("nothing is in it, so it is no backup; name another: %w", store.ErrRefused)
 	}
 	return err
 }
@@ -69,8 +71,8 @@ func makeReady(ctx context.Context, now time.Time, actor, part string) error {
 	if err != nil {
 		return err
 	}
-	db := &DB{k}
-	if err := db.AfterRestore(ctx, now, actor); err != nil {
+	db := &store.DB{DB: k}
+	if err := outbox.AfterRestore(ctx, db, now, actor); err != nil {
 		return errors.Join(err, db.Close())
 	}
 	return db.Close()
