@@ -42,7 +42,7 @@ func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor st
 			return e, err
 		}
 		e.MailsWas, e.MailsAre = &was, &n.Mails
-		return e, setOptOut(ctx, tx, now, actor, n.CustomerID, n.Mails.NoReminders, n.Mails.NoMail)
+		return e, SetOptOut(ctx, tx, now, actor, n.CustomerID, n.Mails.NoReminders, n.Mails.NoMail)
 	}
 	return e, err
 }

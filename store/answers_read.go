@@ -179,12 +179,12 @@ func (db *DB) AnswersSince(ctx context.Context, since time.Time, limit int) ([]O
 // SeeToAnswer writes down that somebody of the shop saw to an answer; it can no
 // longer be taken back.
 func (db *DB) SeeToAnswer(ctx context.Context, now time.Time, actor string, id int64) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return seeToAnswers(ctx, tx, now, actor, "id = ?", id) })
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return SeeToAnswers(ctx, tx, now, actor, "id = ?", id) })
 	return kernel.Wrap(err, "see to answer %d", id)
 }
 
-// seeToAnswers marks the open answers that a condition selects.
-func seeToAnswers(ctx context.Context, tx kernel.Querier, now time.Time, actor, where string, args ...any) error {
+// SeeToAnswers marks the open answers that a condition selects.
+func SeeToAnswers(ctx context.Context, tx kernel.Querier, now time.Time, actor, where string, args ...any) error {
 	all, err := kernel.Collect(ctx, tx, func(c *kernel.Row) schedule.Answer {
 		return schedule.Answer{ID: c.Int(0), CustomerID: c.Text(1), BoatID: c.Text(2), Kind: schedule.AnswerKind(c.Text(3)), Seen: true}
 	}, "UPDATE answers SET seen_at = ?, seen_by = ? WHERE undone_at IS NULL AND seen_at IS NULL AND "+where+

@@ -156,7 +156,7 @@ func undoEffect(ctx context.Context, tx kernel.Querier, now time.Time, actor str
 		}
 	}
 	if e.MailsWas != nil {
-		return setOptOut(ctx, tx, now, actor, a.CustomerID, e.MailsWas.NoReminders, e.MailsWas.NoMail)
+		return SetOptOut(ctx, tx, now, actor, a.CustomerID, e.MailsWas.NoReminders, e.MailsWas.NoMail)
 	}
 	return nil
 }

@@ -14,6 +14,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 	"bellbuoy/store/report"
 )
 
@@ -21,18 +22,18 @@ import (
 var boats = flag.Int("boats", 2000, "boats in the fleet that benchmarks measure")
 
 // fleet writes the five files of a fleet with ten records a boat, line by line.
-func fleet(n int) []store.File {
-	write := func(name string, lines func(io.Writer)) store.File {
+func fleet(n int) []imports.File {
+	write := func(name string, lines func(io.Writer)) imports.File {
 		r, w := io.Pipe()
 		go func() {
 			b := bufio.NewWriterSize(w, 64<<10)
 			lines(b)
 			w.CloseWithError(b.Flush())
 		}()
-		return store.File{Name: name, R: r}
+		return imports.File{Name: name, R: r}
 	}
 	first := civil.Of(2019, time.May, 2)
-	return []store.File{
+	return []imports.File{
 		write("customers.csv", func(w io.Writer) {
 			fmt.Fprintln(w, "customer_id,name,email,phone,address,city,region,postal_code,contact_by")
 			for i := range n {
@@ -78,7 +79,7 @@ const rowsPerBoat = 1 + 1 + 2 + 10 + 3
 func BenchmarkIntake(b *testing.B) {
 	for b.Loop() {
 		db := open(b)
-		_, err := db.Intake(b.Context(), noon, fleet(*boats), known(), store.IntakeOptions{})
+		_, err := imports.Intake(b.Context(), db, noon, fleet(*boats), known(), imports.IntakeOptions{})
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -93,7 +94,7 @@ func BenchmarkIntake(b *testing.B) {
 func big(b *testing.B) *store.DB {
 	b.Helper()
 	db := open(b)
-	if _, err := db.Intake(b.Context(), noon, fleet(*boats), known(), store.IntakeOptions{}); err != nil {
+	if _, err := imports.Intake(b.Context(), db, noon, fleet(*boats), known(), imports.IntakeOptions{}); err != nil {
 		b.Fatal(err)
 	}
 	return db

@@ -67,7 +67,7 @@ func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 			return err
 		}
 		if settles(c.Outcome) {
-			if err := seeToAnswers(ctx, tx, now, c.Actor, "kind = 'call' AND customer_id = ?", c.CustomerID); err != nil {
+			if err := SeeToAnswers(ctx, tx, now, c.Actor, "kind = 'call' AND customer_id = ?", c.CustomerID); err != nil {
 				return err
 			}
 		}

@@ -16,6 +16,7 @@ import (
 
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
+	"bellbuoy/store/imports"
 )
 
 // childVar asks the test binary to be the child that is killed, or that runs as
@@ -70,7 +71,7 @@ func childIntake(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	_, err = db.Intake(ctx, noon, fleet(boats), known(), store.IntakeOptions{Actor: "test"})
+	_, err = imports.Intake(ctx, db, noon, fleet(boats), known(), imports.IntakeOptions{Actor: "test"})
 	return err
 }
 

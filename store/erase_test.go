@@ -12,6 +12,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
+	"bellbuoy/store/duplicates"
 	"bellbuoy/store/outbox"
 )
 
@@ -56,7 +57,7 @@ func TestEraseLeavesNothingOfThePerson(t *testing.T) {
 			t.Fatalf("%q is nowhere to begin with", m)
 		}
 	}
-	done, err := db.EraseCustomer(t.Context(), noon, "owner", "C1", day(t, "2026-11-25"))
+	done, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25"))
 	if err != nil || !slices.Equal(done.Boats, []string{"B1"}) || done.Letters != 1 {
 		t.Fatalf("%+v, %v", done, err)
 	}
@@ -92,7 +93,7 @@ func TestEraseKeepsTheMoneyAndTheWork(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := db.EraseCustomer(t.Context(), noon, "owner", "C1", day(t, "2026-11-25")); err != nil {
+	if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25")); err != nil {
 		t.Fatal(err)
 	}
 	after, err := db.Facts(t.Context(), "B1")
@@ -115,7 +116,7 @@ func TestEraseKeepsTheMoneyAndTheWork(t *testing.T) {
 		t.Errorf("owners %+v, %v", owners, err)
 	}
 	c, err := db.Customer(t.Context(), "C1")
-	if want := (schedule.Customer{ID: "C1", Name: store.ErasedName, ContactBy: "none"}); err != nil || c != want {
+	if want := (schedule.Customer{ID: "C1", Name: duplicates.ErasedName, ContactBy: "none"}); err != nil || c != want {
 		t.Errorf("%+v, %v", c, err)
 	}
 	if _, err := db.Customer(t.Context(), "C2"); err != nil {
@@ -129,7 +130,7 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := db.EraseCustomer(t.Context(), noon, "owner", "C1", day(t, "2026-11-25")); err != nil {
+	if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25")); err != nil {
 		t.Fatal(err)
 	}
 	if st, err := db.FeedState(t.Context(), store.FeedCustomer, "C1"); err != nil || st.Generation <= old.Generation {
@@ -138,10 +139,10 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 	if n, err := outbox.LetterCounts(t.Context(), db); err != nil || n[schedule.LetterQueued] > 0 {
 		t.Errorf("letters %v, %v", n, err)
 	}
-	if again, err := db.EraseCustomer(t.Context(), noon, "owner", "C1", day(t, "2026-11-25")); err != nil || len(again.Boats)+again.Letters > 0 {
+	if again, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25")); err != nil || len(again.Boats)+again.Letters > 0 {
 		t.Errorf("a second time: %+v, %v", again, err)
 	}
-	if _, err := db.EraseCustomer(t.Context(), noon, "owner", "nobody", day(t, "2026-11-25")); !errors.Is(err, store.ErrNotFound) {
+	if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "nobody", day(t, "2026-11-25")); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("nobody: %v", err)
 	}
 }

@@ -55,14 +55,14 @@ func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents
 		if changed == 0 {
 			return nil
 		}
-		return touchFeed(ctx, p, now, FeedDesk, "")
+		return TouchFeed(ctx, p, now, FeedDesk, "")
 	})
 	return changed, err
 }
 
 // touchBoatFeeds touches a boat's feed and, once a transaction, its owner's.
 func touchBoatFeeds(ctx context.Context, q kernel.Querier, now time.Time, boatID string, done map[string]bool) error {
-	if err := touchFeed(ctx, q, now, FeedBoat, boatID); err != nil {
+	if err := TouchFeed(ctx, q, now, FeedBoat, boatID); err != nil {
 		return err
 	}
 	owner, err := kernel.One(ctx, q, kernel.FirstText,
@@ -72,7 +72,7 @@ func touchBoatFeeds(ctx context.Context, q kernel.Querier, now time.Time, boatID
 		return err
 	}
 	done[owner] = true
-	return touchFeed(ctx, q, now, FeedCustomer, owner)
+	return TouchFeed(ctx, q, now, FeedCustomer, owner)
 }
 
 // stored is an event as it was last written.

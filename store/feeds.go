@@ -59,7 +59,7 @@ func feedState(ctx context.Context, q kernel.Querier, scope, subject string) (Fe
 // generation of the next one.
 func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subject string) (generation int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
-		if generation, err = bumpFeed(ctx, tx, now, scope, subject); err != nil {
+		if generation, err = BumpFeed(ctx, tx, now, scope, subject); err != nil {
 			return err
 		}
 		e := kernel.Entry{Actor: actor, What: "revoke the " + scope + " feed", After: generation}
@@ -74,7 +74,7 @@ func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subje
 	return generation, kernel.Wrap(err, "revoke the %s feed %q", scope, subject)
 }
 
-func bumpFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) (int, error) {
+func BumpFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) (int, error) {
 	if _, err := feedState(ctx, tx, scope, subject); err != nil {
 		return 0, err
 	}
@@ -84,9 +84,9 @@ func bumpFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subj
 	return int(n), err
 }
 
-// touchFeed notes that a feed changed. Its moment rises by a whole second at
+// TouchFeed notes that a feed changed. Its moment rises by a whole second at
 // least, because that is all that Last-Modified can tell apart.
-func touchFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) error {
+func TouchFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) error {
 	_, err := tx.ExecContext(ctx, `INSERT INTO feeds (scope, subject, changed_at) VALUES (?, ?, ?)
 		ON CONFLICT (scope, subject) DO UPDATE SET changed_at = max(changed_at + 1, excluded.changed_at)`, scope, subject, now.Unix())
 	return kernel.Wrap(err, "touch the %s feed %q", scope, subject)

@@ -84,7 +84,7 @@ func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID
 	if takenInThatDay(known, day) && to != "" {
 		err = sellOnThatDay(ctx, tx, now, actor, boatID, to, day, known)
 	} else {
-		err = setOwner(ctx, tx, now, actor, boatID, to, day)
+		err = SetOwner(ctx, tx, now, actor, boatID, to, day)
 	}
 	if err != nil {
 		return err
@@ -104,7 +104,7 @@ func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID
 	if err := passOnBooked(ctx, tx, now, actor, boatID, day, booked); err != nil {
 		return err
 	}
-	return seeToAnswers(ctx, tx, now, actor, "boat_id = ? AND kind <> 'call'", boatID)
+	return SeeToAnswers(ctx, tx, now, actor, "boat_id = ? AND kind <> 'call'", boatID)
 }
 
 // takenInThatDay reports whether the shop got the boat on the very day.
@@ -116,7 +116,7 @@ func takenInThatDay(known []tables.Ownership, day civil.Day) bool {
 // so that the shop never had it by the file.
 func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, known []tables.Ownership) error {
 	m := &tables.Merged{All: append(slices.Clone(known), tables.Ownership{Claim: tables.Claim{Customer: to, From: day}}), Changed: true}
-	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
+	if err := SetOwners(ctx, tx, now, boatID, known, m); err != nil {
 		return err
 	}
 	after := schedule.Ownership{BoatID: boatID, CustomerID: to, From: day}

@@ -14,38 +14,39 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
 // known are the words that the tests' shop vouches for.
-func known() store.Known {
-	return store.Known{
+func known() imports.Known {
+	return imports.Known{
 		Services: []string{"impeller", "engine-oil", "lay-up", "fit-out", "compression-test", "diagnostics", "hull-wash"},
 		Places:   []string{"Pine Cove", "Warm Harbour"},
 	}
 }
 
 // folder reads the files of a case.
-func folder(t testing.TB, dir string) []store.File {
+func folder(t testing.TB, dir string) []imports.File {
 	t.Helper()
 	names, err := filepath.Glob(filepath.Join(dir, "*.csv"))
 	if err != nil || len(names) == 0 {
 		t.Fatalf("no files in %s: %v", dir, err)
 	}
-	var all []store.File
+	var all []imports.File
 	for _, name := range names {
 		data, err := os.ReadFile(name)
 		if err != nil {
 			t.Fatal(err)
 		}
-		all = append(all, store.File{Name: name, R: bytes.NewReader(data)})
+		all = append(all, imports.File{Name: name, R: bytes.NewReader(data)})
 	}
 	return all
 }
 
 // print writes a report as the golden files keep it.
-func print(r store.Report) string {
+func print(r imports.Report) string {
 	var b strings.Builder
 	for _, f := range r.Files {
 		fmt.Fprintf(&b, "%s: %d rows, %d new, %d changed, %d unchanged\n", f.Name, f.Rows, f.New, f.Changed, f.Unchanged)
@@ -73,8 +74,8 @@ func TestIntakeReports(t *testing.T) {
 			db := open(t)
 			take(t, db, small())
 			before := everything(t, db)
-			rep, err := db.Intake(t.Context(), noon, folder(t, dir), known(), store.IntakeOptions{Actor: "test"})
-			if rep.Refused() != errors.Is(err, store.ErrIntake) || err != nil && !rep.Refused() {
+			rep, err := imports.Intake(t.Context(), db, noon, folder(t, dir), known(), imports.IntakeOptions{Actor: "test"})
+			if rep.Refused() != errors.Is(err, imports.ErrIntake) || err != nil && !rep.Refused() {
 				t.Fatalf("%d faults and error %v", rep.FaultCount, err)
 			}
 			if rep.Refused() && everything(t, db) != before {
@@ -127,7 +128,7 @@ func everything(t *testing.T, db *store.DB) string {
 
 func TestIntakeTrialWritesNothing(t *testing.T) {
 	db := open(t)
-	rep, err := db.Intake(t.Context(), noon, files(small()), known(), store.IntakeOptions{DryRun: true})
+	rep, err := imports.Intake(t.Context(), db, noon, files(small()), known(), imports.IntakeOptions{DryRun: true})
 	if err != nil || rep.Refused() || len(rep.Files) != 5 {
 		t.Fatalf("trial: %+v, %v", rep, err)
 	}
@@ -143,8 +144,8 @@ func TestIntakeListsOnlySoManyFaults(t *testing.T) {
 	db := open(t)
 	m := small()
 	m["history.csv"] += strings.Repeat("B1,E1,soon,impeller,,,shop,\n", 50)
-	rep, err := db.Intake(t.Context(), noon, files(m), known(), store.IntakeOptions{MaxFaults: 7})
-	if !errors.Is(err, store.ErrIntake) || len(rep.Faults) != 7 || rep.FaultCount != 50 {
+	rep, err := imports.Intake(t.Context(), db, noon, files(m), known(), imports.IntakeOptions{MaxFaults: 7})
+	if !errors.Is(err, imports.ErrIntake) || len(rep.Faults) != 7 || rep.FaultCount != 50 {
 		t.Errorf("%d of %d faults listed, %v; want 7 of 50", len(rep.Faults), rep.FaultCount, err)
 	}
 }
@@ -184,9 +185,9 @@ func FuzzIntake(f *testing.F) {
 	db := open(f)
 	take(f, db, small())
 	f.Fuzz(func(t *testing.T, name, text string) {
-		file := func() []store.File { return []store.File{{Name: name, R: strings.NewReader(text)}} }
-		rep, err := db.Intake(ctx, noon, file(), known(), store.IntakeOptions{DryRun: true})
-		if err != nil && !errors.Is(err, store.ErrIntake) {
+		file := func() []imports.File { return []imports.File{{Name: name, R: strings.NewReader(text)}} }
+		rep, err := imports.Intake(ctx, db, noon, file(), known(), imports.IntakeOptions{DryRun: true})
+		if err != nil && !errors.Is(err, imports.ErrIntake) {
 			t.Fatalf("%q: %v", text, err)
 		}
 		if rep.Refused() == (err == nil) {

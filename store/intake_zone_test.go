@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 // TestIntakeCountsDaysByTheShopsClock: at nine in the evening in New York it is
@@ -26,12 +27,12 @@ func TestIntakeCountsDaysByTheShopsClock(t *testing.T) {
 				t.Fatal(err)
 			}
 			defer db.Close()
-			file := func(name, text string) store.File { return store.File{Name: name, R: strings.NewReader(text)} }
-			report, err := db.Intake(t.Context(), evening, []store.File{
+			file := func(name, text string) imports.File { return imports.File{Name: name, R: strings.NewReader(text)} }
+			report, err := imports.Intake(t.Context(), db, evening, []imports.File{
 				file("customers.csv", "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nC1,Ada,,,,,,,none\n"),
 				file("boats.csv", "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\nB1,C1,,Tern,,,,runabout,,fresh,Cove,own-dock,2024-05-01,\n"),
 				file("history.csv", "boat_id,component_id,day,service,hours,amount,by,note\nB1,,"+c.day+",lay-up,,,shop,\n"),
-			}, store.Known{}, store.IntakeOptions{Actor: "test"})
+			}, imports.Known{}, imports.IntakeOptions{Actor: "test"})
 			if (err != nil) != c.refused || report.Refused() != c.refused {
 				t.Errorf("refused: %v, %v %v; want %v", report.Refused(), err, report.Faults, c.refused)
 			}

@@ -17,6 +17,7 @@ import (
 
 	"bellbuoy/schedule/testkit"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 // kills is how often each kind of work is killed: often where everything is
@@ -193,7 +194,7 @@ func shopOf(t *testing.T, boats int) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := db.Intake(t.Context(), noon, fleet(boats), known(), store.IntakeOptions{Actor: "test"}); err != nil {
+	if _, err := imports.Intake(t.Context(), db, noon, fleet(boats), known(), imports.IntakeOptions{Actor: "test"}); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.Close(); err != nil {

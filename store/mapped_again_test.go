@@ -10,7 +10,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
-	"bellbuoy/store/sheet"
+	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/sheet"
 )
 
 // workMapping reads a table of work, in a file of any name.
@@ -42,10 +43,10 @@ name = "list.csv"
 const workHead = "Owner,Boat,Done,Job,Paid,Remark\n"
 
 // takeGood takes the good rows and returns the file of the others.
-func takeGood(t *testing.T, db *store.DB, name, table string) (back string, rep store.MappedReport) {
+func takeGood(t *testing.T, db *store.DB, name, table string) (back string, rep imports.MappedReport) {
 	t.Helper()
 	var out bytes.Buffer
-	rep = intakeMapped(t, db, workMapping, name, table, store.MappedOptions{AcceptGood: true, Returned: func(r *store.ReturnedRows) error {
+	rep = intakeMapped(t, db, workMapping, name, table, imports.MappedOptions{AcceptGood: true, Returned: func(r *imports.ReturnedRows) error {
 		w, err := sheet.NewCSVWriter(&out, ",")
 		if err != nil {
 			return err

@@ -8,8 +8,10 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
-	"bellbuoy/store/mapping"
-	"bellbuoy/store/sheet"
+	"bellbuoy/store/duplicates"
+	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/mapping"
+	"bellbuoy/store/imports/sheet"
 )
 
 // numbersMapping reads a table of boats.
@@ -32,14 +34,14 @@ name = "boats.csv"
 "boat.berth" = "own-dock"
 `
 
-func intakeMapped(t *testing.T, db *store.DB, mappingText, name, table string, opts store.MappedOptions) store.MappedReport {
+func intakeMapped(t *testing.T, db *store.DB, mappingText, name, table string, opts imports.MappedOptions) imports.MappedReport {
 	t.Helper()
 	m, err := mapping.Parse([]byte(mappingText))
 	if err != nil {
 		t.Fatal(err)
 	}
 	opts.Actor = "test"
-	rep, err := db.IntakeMapped(t.Context(), noon, []*sheet.Book{book(t, name, []byte(table))}, m, mapped(), opts)
+	rep, err := imports.IntakeMapped(t.Context(), db, noon, []*sheet.Book{book(t, name, []byte(table))}, m, mapped(), opts)
 	if err != nil {
 		t.Fatalf("%v: %v", err, rep.Listed)
 	}
@@ -64,7 +66,7 @@ func TestPlaceholderIsNoNumber(t *testing.T) {
 				for _, row := range []string{"Ada Reed,ada@example.org,Perch,Tarnmoor,20", "Bo Lind,bo@example.org,Osprey,Hollin,17", "Cy Marsh,cy@example.org,,Hollin,17"} {
 					table += fmt.Sprintf("%s,%s,%s\n", row, number, registration)
 				}
-				intakeMapped(t, db, numbersMapping, "boats.csv", table, store.MappedOptions{})
+				intakeMapped(t, db, numbersMapping, "boats.csv", table, imports.MappedOptions{})
 				boats := allBoats(t, db)
 				if len(boats) != 3 {
 					t.Fatalf("%d boats, want three: %v", len(boats), boats)
@@ -78,11 +80,11 @@ func TestPlaceholderIsNoNumber(t *testing.T) {
 					}
 				}
 				before := everything(t, db)
-				intakeMapped(t, db, numbersMapping, "boats.csv", table, store.MappedOptions{})
+				intakeMapped(t, db, numbersMapping, "boats.csv", table, imports.MappedOptions{})
 				if everything(t, db) != before {
 					t.Error("the same table again changed something")
 				}
-				if twins, err := db.Twins(t.Context()); err != nil || len(twins) > 0 {
+				if twins, err := duplicates.Find(t.Context(), db); err != nil || len(twins) > 0 {
 					t.Errorf("taken for one and the same: %v, %v", twins, err)
 				}
 				if b, err := db.BoatByHIN(t.Context(), written); err == nil {
@@ -99,8 +101,8 @@ func TestOldNumbersTellApart(t *testing.T) {
 	db := open(t)
 	const head = "Owner,Email,Boat,Make,Model,HIN,Reg\n"
 	intakeMapped(t, db, numbersMapping, "boats.csv", head+
-		"Ada Reed,ada@example.org,,Hollin,17,NH-4711,\nAda Reed,ada@example.org,,Hollin,17,NH-4712,\nAda Reed,ada@example.org,Perch,Tarnmoor,20,ABC12345A919,\n", store.MappedOptions{})
-	intakeMapped(t, db, numbersMapping, "boats.csv", head+"Ada Reed,ada@example.org,Perch,Tarnmoor,20,TBD,\n", store.MappedOptions{})
+		"Ada Reed,ada@example.org,,Hollin,17,NH-4711,\nAda Reed,ada@example.org,,Hollin,17,NH-4712,\nAda Reed,ada@example.org,Perch,Tarnmoor,20,ABC12345A919,\n", imports.MappedOptions{})
+	intakeMapped(t, db, numbersMapping, "boats.csv", head+"Ada Reed,ada@example.org,Perch,Tarnmoor,20,TBD,\n", imports.MappedOptions{})
 	var got []string
 	for _, b := range allBoats(t, db) {
 		got = append(got, b.HIN)

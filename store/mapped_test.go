@@ -12,8 +12,9 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"bellbuoy/store"
-	"bellbuoy/store/mapping"
-	"bellbuoy/store/sheet"
+	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/mapping"
+	"bellbuoy/store/imports/sheet"
 )
 
 func book(t testing.TB, name string, data []byte) *sheet.Book {
@@ -31,7 +32,7 @@ func book(t testing.TB, name string, data []byte) *sheet.Book {
 }
 
 // mapped are the words that the tests' shop vouches for.
-func mapped() store.Known {
+func mapped() imports.Known {
 	k := known()
 	k.Services = append(k.Services, "cleaning", "shrink-wrap")
 	k.Metered = []string{"impeller", "engine-oil"}
@@ -80,9 +81,9 @@ func TestMessyWorkbook(t *testing.T) {
 	db := open(t)
 	var back bytes.Buffer
 	start := time.Now()
-	rep, err := db.IntakeMapped(t.Context(), noon, []*sheet.Book{b}, m, mapped(), store.MappedOptions{
+	rep, err := imports.IntakeMapped(t.Context(), db, noon, []*sheet.Book{b}, m, mapped(), imports.MappedOptions{
 		Actor: "test", AcceptGood: true, MaxFaults: 1 << 20,
-		Returned: func(r *store.ReturnedRows) error {
+		Returned: func(r *imports.ReturnedRows) error {
 			w := sheet.NewXLSXWriter(&back)
 			return errors.Join(r.Write(w), w.Close())
 		},
@@ -107,7 +108,7 @@ func TestMessyWorkbook(t *testing.T) {
 	checkBack(t, back.Bytes(), rep.Returned)
 	checkTaken(t, db, shop)
 	again := everything(t, db)
-	rep, err = db.IntakeMapped(t.Context(), noon, []*sheet.Book{b}, m, mapped(), store.MappedOptions{Actor: "test", AcceptGood: true})
+	rep, err = imports.IntakeMapped(t.Context(), db, noon, []*sheet.Book{b}, m, mapped(), imports.MappedOptions{Actor: "test", AcceptGood: true})
 	if err != nil || rep.Returned != len(shop.bad) {
 		t.Fatalf("the same again: %d returned, %v", rep.Returned, err)
 	}
@@ -129,7 +130,7 @@ var messyAnswers = []string{
 	`"ask Uli" = "?"`, `"ask Uli" = "-"`,
 }
 
-func checkReturned(t *testing.T, listed []store.RowReason, want map[string]bool) {
+func checkReturned(t *testing.T, listed []imports.RowReason, want map[string]bool) {
 	t.Helper()
 	got := map[string]string{}
 	for _, r := range listed {

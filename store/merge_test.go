@@ -14,6 +14,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 // patchwork opens a fleet of more boats than two batches hold, in which every
@@ -21,7 +22,7 @@ import (
 func patchwork(t *testing.T) *store.DB {
 	t.Helper()
 	db := open(t)
-	if _, err := db.Intake(t.Context(), noon, fleet(150), known(), store.IntakeOptions{}); err != nil {
+	if _, err := imports.Intake(t.Context(), db, noon, fleet(150), known(), imports.IntakeOptions{}); err != nil {
 		t.Fatal(err)
 	}
 	var s []string

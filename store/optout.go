@@ -65,11 +65,11 @@ const ReplyKinds = "('take', 'cancel', 'later', 'decline', 'call')"
 // kind that have not gone out are withdrawn in the same transaction, one that is
 // just being sent included unless its final dot is out.
 func (db *DB) SetOptOut(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return setOptOut(ctx, tx, now, actor, customerID, noReminders, noMail) })
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return SetOptOut(ctx, tx, now, actor, customerID, noReminders, noMail) })
 	return kernel.Wrap(err, "choose mails of customer %q", customerID)
 }
 
-func setOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, customerID string, noReminders, noMail bool) error {
+func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, customerID string, noReminders, noMail bool) error {
 	if _, err := tables.Customer(ctx, tx, customerID); err != nil {
 		return err
 	}

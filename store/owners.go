@@ -16,11 +16,11 @@ import (
 // itself. The owner before loses it on that day: the boat's calendar address
 // stops working, and what the owner was told counts no more.
 func (db *DB) SetOwner(ctx context.Context, now time.Time, actor, boatID, customerID string, from civil.Day) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return setOwner(ctx, tx, now, actor, boatID, customerID, from) })
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return SetOwner(ctx, tx, now, actor, boatID, customerID, from) })
 	return kernel.Wrap(err, "give boat %q to %q", boatID, customerID)
 }
 
-func setOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
+func SetOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
 	if _, err := tables.Boat(ctx, tx, boatID); err != nil {
 		return err
 	}
@@ -35,17 +35,17 @@ func setOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boat
 	if !m.Changed {
 		return nil
 	}
-	if err := setOwners(ctx, tx, now, boatID, known, m); err != nil {
+	if err := SetOwners(ctx, tx, now, boatID, known, m); err != nil {
 		return err
 	}
 	after := schedule.Ownership{BoatID: boatID, CustomerID: customerID, From: from}
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: customerID, After: after})
 }
 
-// setOwners writes a boat's owners and does what a change of hands asks for:
+// SetOwners writes a boat's owners and does what a change of hands asks for:
 // the earlier owner's calendar forgets the boat and its address stops working,
 // and the new owner has been told nothing yet.
-func setOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID string, known []tables.Ownership, m *tables.Merged) error {
+func SetOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID string, known []tables.Ownership, m *tables.Merged) error {
 	if err := tables.ReplaceOwnerships(ctx, tx, boatID, m.All); err != nil {
 		return err
 	}
@@ -64,7 +64,7 @@ func setOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID str
 		}
 	}
 	if len(known) > 0 {
-		if _, err := bumpFeed(ctx, tx, now, FeedBoat, boatID); err != nil {
+		if _, err := BumpFeed(ctx, tx, now, FeedBoat, boatID); err != nil {
 			return err
 		}
 	}
@@ -72,7 +72,7 @@ func setOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID str
 		if c == "" {
 			continue
 		}
-		if err := touchFeed(ctx, tx, now, FeedCustomer, c); err != nil {
+		if err := TouchFeed(ctx, tx, now, FeedCustomer, c); err != nil {
 			return err
 		}
 	}

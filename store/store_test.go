@@ -16,6 +16,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/emptyshop"
+	"bellbuoy/store/imports"
 )
 
 // ctx is for tests in which a framework stands between them and the context.
@@ -78,17 +79,17 @@ func small() map[string]string {
 	}
 }
 
-func files(m map[string]string) []store.File {
-	var all []store.File
+func files(m map[string]string) []imports.File {
+	var all []imports.File
 	for name, text := range m {
-		all = append(all, store.File{Name: name, R: strings.NewReader(text)})
+		all = append(all, imports.File{Name: name, R: strings.NewReader(text)})
 	}
 	return all
 }
 
-func take(t testing.TB, db *store.DB, m map[string]string) store.Report {
+func take(t testing.TB, db *store.DB, m map[string]string) imports.Report {
 	t.Helper()
-	rep, err := db.Intake(t.Context(), noon, files(m), store.Known{}, store.IntakeOptions{Actor: "test"})
+	rep, err := imports.Intake(t.Context(), db, noon, files(m), imports.Known{}, imports.IntakeOptions{Actor: "test"})
 	if err != nil {
 		for _, f := range rep.Faults {
 			t.Log(f.Error())

@@ -10,6 +10,8 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/duplicates"
+	"bellbuoy/store/imports"
 	"bellbuoy/store/outbox"
 )
 
@@ -29,7 +31,7 @@ func doubled() map[string]string {
 func TestTwinsAreFound(t *testing.T) {
 	db := open(t)
 	take(t, db, doubled())
-	all, err := db.Twins(t.Context())
+	all, err := duplicates.Find(t.Context(), db)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,19 +56,19 @@ func TestMergeAndBack(t *testing.T) {
 		name, kind, kept, gone string
 		check                  func(t *testing.T, db *store.DB)
 	}{
-		{"customer", store.TwinCustomer, "C1", "C4", func(t *testing.T, db *store.DB) {
+		{"customer", duplicates.KindCustomer, "C1", "C4", func(t *testing.T, db *store.DB) {
 			boats, err := db.BoatsOf(t.Context(), "C1")
 			if err != nil || len(boats) != 2 {
 				t.Errorf("C1 has %d boats, %v; want 2", len(boats), err)
 			}
 		}},
-		{"customer who fills gaps", store.TwinCustomer, "C4", "C1", func(t *testing.T, db *store.DB) {
+		{"customer who fills gaps", duplicates.KindCustomer, "C4", "C1", func(t *testing.T, db *store.DB) {
 			c, err := db.Customer(t.Context(), "C4")
 			if err != nil || c.Phone != "555-0101" || c.Address != "9 Pier St" {
 				t.Errorf("C4 is %+v, %v", c, err)
 			}
 		}},
-		{"boat", store.TwinBoat, "B1", "B4", func(t *testing.T, db *store.DB) {
+		{"boat", duplicates.KindBoat, "B1", "B4", func(t *testing.T, db *store.DB) {
 			f, err := db.Facts(t.Context(), "B1")
 			if err != nil || len(f.Records) != 7 || len(f.Readings) != 3 {
 				t.Errorf("B1 has %d records and %d readings, %v; want 7 and 3", len(f.Records), len(f.Readings), err)
@@ -88,21 +90,21 @@ func TestMergeAndBack(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			db := open(t)
 			take(t, db, doubled())
-			if tt.kind == store.TwinBoat { // the two owners are one
-				merge(t, db, store.TwinCustomer, "C1", "C4")
+			if tt.kind == duplicates.KindBoat { // the two owners are one
+				merge(t, db, duplicates.KindCustomer, "C1", "C4")
 			}
 			before := everything(t, db)
 			merge(t, db, tt.kind, tt.kept, tt.gone)
 			tt.check(t, db)
 			after := everything(t, db)
-			rep, err := db.Intake(t.Context(), noon, files(doubled()), known(), store.IntakeOptions{Actor: "test"})
+			rep, err := imports.Intake(t.Context(), db, noon, files(doubled()), known(), imports.IntakeOptions{Actor: "test"})
 			if err != nil {
 				t.Fatalf("the same files after the merge: %v\n%v", err, rep.Faults)
 			}
 			if diff := cmp.Diff(after, everything(t, db)); diff != "" {
 				t.Errorf("the same files after the merge changed (-before +after):\n%s", diff)
 			}
-			if err := db.Unmerge(t.Context(), noon, "test", tt.kind, tt.gone); err != nil {
+			if err := duplicates.Unmerge(t.Context(), db, noon, "test", tt.kind, tt.gone); err != nil {
 				t.Fatal(err)
 			}
 			if diff := cmp.Diff(before, everything(t, db)); diff != "" {
@@ -123,7 +125,7 @@ func hasPart(parts []schedule.Component, id string) bool {
 
 func merge(t *testing.T, db *store.DB, kind, kept, gone string) {
 	t.Helper()
-	if err := db.Merge(t.Context(), noon, "test", kind, kept, gone); err != nil {
+	if err := duplicates.Merge(t.Context(), db, noon, "test", kind, kept, gone); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -136,7 +138,7 @@ func TestMergeKeepsTheStricterWish(t *testing.T) {
 	if err := db.SetOptOut(t.Context(), noon, "test", "C4", true, false); err != nil {
 		t.Fatal(err)
 	}
-	merge(t, db, store.TwinCustomer, "C1", "C4")
+	merge(t, db, duplicates.KindCustomer, "C1", "C4")
 	reach := func() bool {
 		r, err := outbox.MailStatuses(t.Context(), db, []string{"C1"})
 		if err != nil {
@@ -147,7 +149,7 @@ func TestMergeKeepsTheStricterWish(t *testing.T) {
 	if !reach() {
 		t.Error("C4 wanted no reminders; after the merge C1 would get them")
 	}
-	if err := db.Unmerge(t.Context(), noon, "test", store.TwinCustomer, "C4"); err != nil {
+	if err := duplicates.Unmerge(t.Context(), db, noon, "test", duplicates.KindCustomer, "C4"); err != nil {
 		t.Fatal(err)
 	}
 	if reach() {
@@ -158,22 +160,22 @@ func TestMergeKeepsTheStricterWish(t *testing.T) {
 func TestMergeRefuses(t *testing.T) {
 	db := open(t)
 	take(t, db, doubled())
-	merge(t, db, store.TwinCustomer, "C1", "C4")
+	merge(t, db, duplicates.KindCustomer, "C1", "C4")
 	tests := []struct {
 		name, kind, kept, gone string
 		want                   error
 	}{
-		{"itself", store.TwinCustomer, "C1", "C1", store.ErrRefused},
-		{"nobody", store.TwinCustomer, "C1", "C9", store.ErrNotFound},
-		{"merged already", store.TwinCustomer, "C2", "C4", store.ErrRefused},
-		{"into one that is merged away", store.TwinCustomer, "C4", "C2", store.ErrRefused},
+		{"itself", duplicates.KindCustomer, "C1", "C1", store.ErrRefused},
+		{"nobody", duplicates.KindCustomer, "C1", "C9", store.ErrNotFound},
+		{"merged already", duplicates.KindCustomer, "C2", "C4", store.ErrRefused},
+		{"into one that is merged away", duplicates.KindCustomer, "C4", "C2", store.ErrRefused},
 		{"no such kind", "engine", "E1", "E2", store.ErrRefused},
-		{"meters that contradict", store.TwinBoat, "B1", "B3", store.ErrRefused},
+		{"meters that contradict", duplicates.KindBoat, "B1", "B3", store.ErrRefused},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			before := everything(t, db)
-			if err := db.Merge(t.Context(), noon, "test", tt.kind, tt.kept, tt.gone); !errors.Is(err, tt.want) {
+			if err := duplicates.Merge(t.Context(), db, noon, "test", tt.kind, tt.kept, tt.gone); !errors.Is(err, tt.want) {
 				t.Errorf("error %v, want %v", err, tt.want)
 			}
 			if everything(t, db) != before {
@@ -181,7 +183,7 @@ func TestMergeRefuses(t *testing.T) {
 			}
 		})
 	}
-	if err := db.Unmerge(t.Context(), noon, "test", store.TwinCustomer, "C2"); !errors.Is(err, store.ErrNotFound) {
+	if err := duplicates.Unmerge(t.Context(), db, noon, "test", duplicates.KindCustomer, "C2"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("taking back what was not merged: %v", err)
 	}
 }
@@ -190,17 +192,17 @@ func TestMergeRefuses(t *testing.T) {
 func TestEraseWantsTheMergeTakenBack(t *testing.T) {
 	db := open(t)
 	take(t, db, doubled())
-	merge(t, db, store.TwinCustomer, "C1", "C4")
+	merge(t, db, duplicates.KindCustomer, "C1", "C4")
 	for _, id := range []string{"C1", "C4"} {
-		if _, err := db.EraseCustomer(t.Context(), noon, "test", id, day(t, "2026-11-25")); !errors.Is(err, store.ErrRefused) || !strings.Contains(err.Error(), "twins unmerge C4") {
+		if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "test", id, day(t, "2026-11-25")); !errors.Is(err, store.ErrRefused) || !strings.Contains(err.Error(), "twins unmerge C4") {
 			t.Errorf("erasing %s: %v", id, err)
 		}
 	}
-	if err := db.Unmerge(t.Context(), noon, "test", store.TwinCustomer, "C4"); err != nil {
+	if err := duplicates.Unmerge(t.Context(), db, noon, "test", duplicates.KindCustomer, "C4"); err != nil {
 		t.Fatal(err)
 	}
 	for _, id := range []string{"C1", "C4"} {
-		if _, err := db.EraseCustomer(t.Context(), noon, "test", id, day(t, "2026-11-25")); err != nil {
+		if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "test", id, day(t, "2026-11-25")); err != nil {
 			t.Errorf("erasing %s after the merge was taken back: %v", id, err)
 		}
 	}
@@ -213,7 +215,7 @@ func TestToldApart(t *testing.T) {
 	take(t, db, doubled())
 	pairs := func() int {
 		t.Helper()
-		all, err := db.Twins(t.Context())
+		all, err := duplicates.Find(t.Context(), db)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -221,22 +223,22 @@ func TestToldApart(t *testing.T) {
 	}
 	before := pairs()
 	for _, order := range [][2]string{{"C4", "C1"}, {"C1", "C4"}} { // said twice is once
-		if err := db.TellApart(t.Context(), noon, "desk", store.TwinCustomer, order[0], order[1], false); err != nil {
+		if err := duplicates.SetNotDuplicates(t.Context(), db, noon, "desk", duplicates.KindCustomer, order[0], order[1], false); err != nil {
 			t.Fatal(err)
 		}
 	}
-	told, err := db.ToldApart(t.Context())
-	if want := []store.Apart{{Kind: store.TwinCustomer, A: "C1", B: "C4", At: noon.UTC(), Actor: "desk"}}; err != nil || cmp.Diff(told, want) != "" {
+	told, err := duplicates.NotDuplicates(t.Context(), db)
+	if want := []duplicates.NotDuplicate{{Kind: duplicates.KindCustomer, A: "C1", B: "C4", At: noon.UTC(), Actor: "desk"}}; err != nil || cmp.Diff(told, want) != "" {
 		t.Errorf("%+v, %v", told, err)
 	}
 	if got := pairs(); got != before-1 {
 		t.Errorf("%d pairs, %d before", got, before)
 	}
-	if err := db.TellApart(t.Context(), noon, "desk", store.TwinCustomer, "C1", "C4", true); err != nil || pairs() != before {
+	if err := duplicates.SetNotDuplicates(t.Context(), db, noon, "desk", duplicates.KindCustomer, "C1", "C4", true); err != nil || pairs() != before {
 		t.Errorf("taken back: %v, %d pairs of %d", err, pairs(), before)
 	}
-	for name, bad := range map[string][3]string{"nobody": {store.TwinCustomer, "C1", "C99"}, "the same": {store.TwinBoat, "B1", "B1"}, "no kind": {"crew", "C1", "C4"}} {
-		if err := db.TellApart(t.Context(), noon, "desk", bad[0], bad[1], bad[2], false); !errors.Is(err, store.ErrNotFound) && !errors.Is(err, store.ErrRefused) {
+	for name, bad := range map[string][3]string{"nobody": {duplicates.KindCustomer, "C1", "C99"}, "the same": {duplicates.KindBoat, "B1", "B1"}, "no kind": {"crew", "C1", "C4"}} {
+		if err := duplicates.SetNotDuplicates(t.Context(), db, noon, "desk", bad[0], bad[1], bad[2], false); !errors.Is(err, store.ErrNotFound) && !errors.Is(err, store.ErrRefused) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

@@ -11,8 +11,8 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
-	"bellbuoy/store"
 	"bellbuoy/store/archive"
+	"bellbuoy/store/imports"
 )
 
 // intakeFiles are the five files that a folder may hold.
@@ -84,8 +84,8 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 		return err
 	}
 	defer closeAll()
-	report, did, err := h.Intake(c.Context(), now, files, store.IntakeOptions{Actor: actor, DryRun: dry, Progress: a.progress("rows")})
-	if err != nil && !errors.Is(err, store.ErrIntake) {
+	report, did, err := h.Intake(c.Context(), now, files, imports.IntakeOptions{Actor: actor, DryRun: dry, Progress: a.progress("rows")})
+	if err != nil && !errors.Is(err, imports.ErrIntake) {
 		return err
 	}
 	refused := err != nil
@@ -107,7 +107,7 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 
 // openIntake opens the files named, and of folders those of the five that are
 // there.
-func openIntake(args []string) (files []store.File, closeAll func(), err error) {
+func openIntake(args []string) (files []imports.File, closeAll func(), err error) {
 	var opened []io.Closer
 	closeOpened := func() {
 		for _, f := range opened {
@@ -124,7 +124,7 @@ func openIntake(args []string) (files []store.File, closeAll func(), err error) 
 		if err != nil {
 			return fmt.Errorf("intake: %w", err)
 		}
-		opened, files = append(opened, f), append(files, store.File{Name: path, R: f})
+		opened, files = append(opened, f), append(files, imports.File{Name: path, R: f})
 		return nil
 	}
 	for _, arg := range args {
@@ -155,7 +155,7 @@ func openIntake(args []string) (files []store.File, closeAll func(), err error) 
 	return files, closeOpened, nil
 }
 
-func (a *cli) printIntake(r *store.Report, refused, dry bool) {
+func (a *cli) printIntake(r *imports.Report, refused, dry bool) {
 	for _, f := range r.Faults {
 		a.printf("%s\n", f.Error())
 	}

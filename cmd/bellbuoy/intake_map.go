@@ -12,9 +12,9 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
-	"bellbuoy/store"
-	"bellbuoy/store/mapping"
-	"bellbuoy/store/sheet"
+	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/mapping"
+	"bellbuoy/store/imports/sheet"
 )
 
 // intakeFlags are how the shop's own tables are read.
@@ -115,24 +115,24 @@ func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flag
 		return err
 	}
 	defer closeAll()
-	report, did, err := h.IntakeMapped(ctx, now, books, m, store.MappedOptions{
+	report, did, err := h.IntakeMapped(ctx, now, books, m, imports.MappedOptions{
 		Actor: actor, DryRun: flags.dry, AcceptGood: flags.acceptGood != "", Progress: a.progress("rows"),
-		Returned: func(r *store.ReturnedRows) error { return writeReturned(flags.acceptGood, books, r) },
+		Returned: func(r *imports.ReturnedRows) error { return writeReturned(flags.acceptGood, books, r) },
 	})
-	if open, ok := errors.AsType[*store.OpenQuestions](err); ok {
+	if open, ok := errors.AsType[*imports.OpenQuestions](err); ok {
 		for _, q := range open.Questions {
 			a.printf("%s\n", q)
 		}
 		return hinted{fmt.Errorf("%s: %w", flags.mapFile, err), "the draft has the evidence beside each question"}
 	}
-	if err != nil && !errors.Is(err, store.ErrIntake) {
+	if err != nil && !errors.Is(err, imports.ErrIntake) {
 		return err
 	}
 	return a.toldMapped(&report, &did, flags, err != nil)
 }
 
 // toldMapped prints what came of an intake.
-func (a *cli) toldMapped(report *store.MappedReport, did *app.Change, flags intakeFlags, refused bool) error {
+func (a *cli) toldMapped(report *imports.MappedReport, did *app.Change, flags intakeFlags, refused bool) error {
 	if a.asJSON {
 		if err := a.printJSON(report); err != nil {
 			return err
@@ -158,7 +158,7 @@ func (a *cli) printPlanned(did *app.Change) {
 
 // printMapped tells what came of the rows: what is wrong, grouped; then the
 // tables; then the sum.
-func (a *cli) printMapped(r *store.MappedReport, flags intakeFlags, refused bool) {
+func (a *cli) printMapped(r *imports.MappedReport, flags intakeFlags, refused bool) {
 	for _, row := range r.Listed {
 		a.printf("%s\n", row)
 	}
@@ -190,7 +190,7 @@ func (a *cli) printMapped(r *store.MappedReport, flags intakeFlags, refused bool
 }
 
 // writeReturned writes the rows that were not taken, complete or not at all.
-func writeReturned(path string, books []*sheet.Book, r *store.ReturnedRows) (err error) {
+func writeReturned(path string, books []*sheet.Book, r *imports.ReturnedRows) (err error) {
 	workbook := strings.EqualFold(filepath.Ext(path), ".xlsx")
 	if !workbook && (r.Tables() > 1 || books[0].Workbook()) {
 		return hinted{fmt.Errorf("intake: %s: the rows come from a workbook or from several tables", path), "name the file of returned rows with .xlsx at the end"}

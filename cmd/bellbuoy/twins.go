@@ -12,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/duplicates"
 )
 
 func twinsCommand(a *cli) *cobra.Command {
@@ -64,7 +65,7 @@ or registration. Nothing is merged until it is told:
 }
 
 func (a *cli) showTwins(ctx context.Context, h *app.App) error {
-	all, err := h.DB.Twins(ctx)
+	all, err := duplicates.Find(ctx, h.DB)
 	if err != nil {
 		return err
 	}
@@ -83,7 +84,7 @@ func (a *cli) showTwins(ctx context.Context, h *app.App) error {
 }
 
 func (a *cli) showMerged(ctx context.Context, h *app.App) error {
-	all, err := h.DB.Merges(ctx)
+	all, err := duplicates.Merges(ctx, h.DB)
 	if err != nil {
 		return err
 	}
@@ -103,7 +104,7 @@ func (a *cli) showMerged(ctx context.Context, h *app.App) error {
 func kindOfID(ctx context.Context, h *app.App, id string, boats bool) (string, error) {
 	_, err := h.DB.Customer(ctx, id)
 	if err == nil && !boats {
-		return store.TwinCustomer, nil
+		return duplicates.KindCustomer, nil
 	}
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return "", err
@@ -114,7 +115,7 @@ func kindOfID(ctx context.Context, h *app.App, id string, boats bool) (string, e
 		}
 		return "", err
 	}
-	return store.TwinBoat, nil
+	return duplicates.KindBoat, nil
 }
 
 func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, gone string, boats bool) error {
@@ -127,7 +128,7 @@ func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, g
 		return err
 	}
 	words := fmt.Sprintf("%s %s is now %s. To take it back: bellbuoy twins unmerge %s", kind, gone, kept, gone)
-	if kind == store.TwinCustomer {
+	if kind == duplicates.KindCustomer {
 		words += fmt.Sprintf("\nThe pages and calendars that %s subscribed to are empty now; %s's own show everything.", gone, kept)
 	}
 	if err := a.done(map[string]string{"kind": kind, "kept": kept, "gone": gone}, "%s", words); err != nil {

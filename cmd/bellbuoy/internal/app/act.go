@@ -9,10 +9,12 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/mapping"
+	"bellbuoy/store/duplicates"
+	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/mapping"
+	"bellbuoy/store/imports/sheet"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/report"
-	"bellbuoy/store/sheet"
 )
 
 // What the desk does about boats and visits. actor is who stands in the log of
@@ -135,9 +137,9 @@ func (h *App) changeHours(ctx context.Context, now time.Time, act func() error) 
 // What concerns many boats.
 
 // Intake takes in files, or with opts.DryRun says what they would do.
-func (h *App) Intake(ctx context.Context, now time.Time, files []store.File, opts store.IntakeOptions) (r store.Report, c Change, err error) {
+func (h *App) Intake(ctx context.Context, now time.Time, files []imports.File, opts imports.IntakeOptions) (r imports.Report, c Change, err error) {
 	act := func() (err error) {
-		r, err = h.DB.Intake(ctx, now, files, h.Known(), opts)
+		r, err = imports.Intake(ctx, h.DB, now, files, h.Known(), opts)
 		return err
 	}
 	if opts.DryRun {
@@ -149,9 +151,9 @@ func (h *App) Intake(ctx context.Context, now time.Time, files []store.File, opt
 
 // IntakeMapped takes in a shop's own tables through a mapping, or with
 // opts.DryRun says what they would do.
-func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Book, m *mapping.Mapping, opts store.MappedOptions) (r store.MappedReport, c Change, err error) {
+func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Book, m *mapping.Mapping, opts imports.MappedOptions) (r imports.MappedReport, c Change, err error) {
 	act := func() (err error) {
-		r, err = h.DB.IntakeMapped(ctx, now, books, m, h.Known(), opts)
+		r, err = imports.IntakeMapped(ctx, h.DB, now, books, m, h.Known(), opts)
 		return err
 	}
 	if opts.DryRun {
@@ -163,24 +165,24 @@ func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Bo
 
 // Merge makes two customers, or two boats, one.
 func (h *App) Merge(ctx context.Context, now time.Time, actor, kind, kept, gone string) (Change, error) {
-	return h.change(ctx, now, "", func() error { return h.DB.Merge(ctx, now, actor, kind, kept, gone) })
+	return h.change(ctx, now, "", func() error { return duplicates.Merge(ctx, h.DB, now, actor, kind, kept, gone) })
 }
 
 // Unmerge takes a merge back.
 func (h *App) Unmerge(ctx context.Context, now time.Time, actor, kind, gone string) (Change, error) {
-	return h.change(ctx, now, "", func() error { return h.DB.Unmerge(ctx, now, actor, kind, gone) })
+	return h.change(ctx, now, "", func() error { return duplicates.Unmerge(ctx, h.DB, now, actor, kind, gone) })
 }
 
 // TellApart says that two are no duplicates, or with together that this was a
 // mistake.
 func (h *App) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {
-	return h.DB.TellApart(ctx, now, actor, kind, a, b, together)
+	return duplicates.SetNotDuplicates(ctx, h.DB, now, actor, kind, a, b, together)
 }
 
 // EraseCustomer removes a person; what was done and paid stays with the boat.
-func (h *App) EraseCustomer(ctx context.Context, now time.Time, actor, id string) (e store.Erasure, c Change, err error) {
+func (h *App) EraseCustomer(ctx context.Context, now time.Time, actor, id string) (e duplicates.Erasure, c Change, err error) {
 	c, err = h.change(ctx, now, "", func() (err error) {
-		e, err = h.DB.EraseCustomer(ctx, now, actor, id, h.Day(now))
+		e, err = duplicates.EraseCustomer(ctx, h.DB, now, actor, id, h.Day(now))
 		return err
 	})
 	return e, c, err

@@ -36,6 +36,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 // App is a shop that is open for work: its settings, its catalogue, its
@@ -184,9 +185,9 @@ func (h *App) View(ctx context.Context, boatID string) (schedule.BoatView, error
 func isNotFound(err error) bool { return errors.Is(err, store.ErrNotFound) }
 
 // Known are the words that an intake may use.
-func (h *App) Known() store.Known {
+func (h *App) Known() imports.Known {
 	c := h.Planner.Catalogue()
-	k := store.Known{Services: c.ServiceCodes(), Places: h.Config.PlaceNames()}
+	k := imports.Known{Services: c.ServiceCodes(), Places: h.Config.PlaceNames()}
 	for _, code := range k.Services {
 		if onlyEngines(c, code) {
 			k.Metered = append(k.Metered, code)
@@ -209,7 +210,7 @@ func onlyEngines(c *rules.Catalogue, service string) bool {
 }
 
 // IntakeBy are the usual options of an intake, done by somebody.
-func IntakeBy(actor string) store.IntakeOptions { return store.IntakeOptions{Actor: actor} }
+func IntakeBy(actor string) imports.IntakeOptions { return imports.IntakeOptions{Actor: actor} }
 
 // OwnerOf returns the present owner of a boat, an empty customer while the shop
 // has it.

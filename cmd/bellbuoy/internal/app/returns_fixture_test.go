@@ -16,6 +16,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 	"bellbuoy/store/outbox"
 )
 
@@ -61,16 +62,16 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 // takeIn takes the five files of a folder in.
 func takeIn(t testing.TB, h *app.App, dir string, today civil.Day) {
 	t.Helper()
-	var files []store.File
+	var files []imports.File
 	for _, name := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
 		f, err := os.Open(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer f.Close()
-		files = append(files, store.File{Name: name, R: f})
+		files = append(files, imports.File{Name: name, R: f})
 	}
-	report, err := h.DB.Intake(t.Context(), today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), h.DB, today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}

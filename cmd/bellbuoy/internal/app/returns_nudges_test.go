@@ -10,7 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/store"
+	"bellbuoy/store/imports"
 	"bellbuoy/store/outbox"
 )
 
@@ -204,11 +204,11 @@ func TestLotsAreFair(t *testing.T) {
 // takeInTexts takes in files that are written in the test.
 func takeInTexts(t *testing.T, h *app.App, today civil.Day, texts map[string]string) {
 	t.Helper()
-	var files []store.File
+	var files []imports.File
 	for name, text := range texts {
-		files = append(files, store.File{Name: name, R: strings.NewReader(text)})
+		files = append(files, imports.File{Name: name, R: strings.NewReader(text)})
 	}
-	report, err := h.DB.Intake(t.Context(), today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), h.DB, today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}

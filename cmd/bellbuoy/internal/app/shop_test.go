@@ -15,7 +15,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 func d(s string) civil.Day {
@@ -121,16 +121,16 @@ func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMa
 	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), today, boats, years)); err != nil {
 		t.Fatal(err)
 	}
-	var files []store.File
+	var files []imports.File
 	for _, name := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
 		f, err := os.Open(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer f.Close()
-		files = append(files, store.File{Name: name, R: f})
+		files = append(files, imports.File{Name: name, R: f})
 	}
-	report, err := h.DB.Intake(t.Context(), today.At(6, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), h.DB, today.At(6, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatal(errors.Join(err, fmt.Errorf("%v", report.Faults)))
 	}

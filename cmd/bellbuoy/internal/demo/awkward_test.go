@@ -11,7 +11,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/demo"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 var awkwardFolder = filepath.Join("..", "..", "..", "..", "testdata", "awkward")
@@ -21,7 +21,7 @@ func TestAwkwardFilesAreRefusedWhereTheyAreWrong(t *testing.T) {
 	for _, row := range rows {
 		t.Run(row[0], func(t *testing.T) {
 			_, report, err := takeIn(t, filepath.Join(awkwardFolder, row[0]), workedPlace.Name)
-			if !errors.Is(err, store.ErrIntake) {
+			if !errors.Is(err, imports.ErrIntake) {
 				t.Fatalf("error %v, want a refusal", err)
 			}
 			line, err := strconv.Atoi(row[2])

@@ -13,6 +13,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 var workedFolder = filepath.Join("..", "..", "..", "..", "testdata", "worked")
@@ -34,7 +35,7 @@ func catalogue(t testing.TB) *rules.Catalogue {
 }
 
 // takeIn takes a folder into a new store.
-func takeIn(t testing.TB, dir string, places ...string) (*store.DB, store.Report, error) {
+func takeIn(t testing.TB, dir string, places ...string) (*store.DB, imports.Report, error) {
 	t.Helper()
 	db, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "shop.db"))
 	if err != nil {
@@ -45,17 +46,17 @@ func takeIn(t testing.TB, dir string, places ...string) (*store.DB, store.Report
 			t.Error(err)
 		}
 	})
-	var files []store.File
+	var files []imports.File
 	for _, name := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
 		f, err := os.Open(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)
 		}
 		t.Cleanup(func() { _ = f.Close() })
-		files = append(files, store.File{Name: name, R: f})
+		files = append(files, imports.File{Name: name, R: f})
 	}
-	known := store.Known{Services: catalogue(t).ServiceCodes(), Places: places}
-	report, err := db.Intake(t.Context(), today.At(12, 0, time.UTC), files, known, store.IntakeOptions{})
+	known := imports.Known{Services: catalogue(t).ServiceCodes(), Places: places}
+	report, err := imports.Intake(t.Context(), db, today.At(12, 0, time.UTC), files, known, imports.IntakeOptions{})
 	return db, report, err
 }
 

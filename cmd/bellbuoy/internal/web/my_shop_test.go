@@ -28,8 +28,8 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/testkit"
-	"bellbuoy/store"
 	"bellbuoy/store/emptyshop"
+	"bellbuoy/store/imports"
 )
 
 // shopSettings are those of the worked shop.
@@ -124,15 +124,15 @@ func (l testLog) Write(p []byte) (int, error) {
 
 func (s *testShop) intake(dir string, names ...string) {
 	s.t.Helper()
-	var files []store.File
+	var files []imports.File
 	for _, n := range names {
 		b, err := os.ReadFile(filepath.Join(dir, n))
 		if err != nil {
 			s.t.Fatal(err)
 		}
-		files = append(files, store.File{Name: n, R: bytes.NewReader(b)})
+		files = append(files, imports.File{Name: n, R: bytes.NewReader(b)})
 	}
-	rep, err := s.house.DB.Intake(s.t.Context(), s.now, files, s.house.Known(), app.IntakeBy("test"))
+	rep, err := imports.Intake(s.t.Context(), s.house.DB, s.now, files, s.house.Known(), app.IntakeBy("test"))
 	if err != nil {
 		s.t.Fatal(err, rep.Faults)
 	}

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/duplicates"
 )
 
 // twinsMost is how many pairs, and how many merges, the page shows at once.
@@ -18,8 +19,8 @@ const twinsMost = 50
 type twinsPage struct {
 	Pairs  []twinPair
 	More   int // pairs not shown
-	Merged []store.Merged
-	Apart  []store.Apart
+	Merged []duplicates.Merged
+	Apart  []duplicates.NotDuplicate
 	Fault  string
 }
 
@@ -42,7 +43,7 @@ func (s pages) twins(r *http.Request) (site.Response, error) { return s.twinsAga
 
 func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, error) {
 	p := twinsPage{Fault: why.Words()}
-	all, err := s.App.DB.Twins(r.Context())
+	all, err := duplicates.Find(r.Context(), s.App.DB)
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -57,11 +58,11 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 		p.Pairs = append(p.Pairs, pair)
 	}
 	p.More = len(all) - len(p.Pairs)
-	if p.Merged, err = s.App.DB.Merges(r.Context()); err != nil {
+	if p.Merged, err = duplicates.Merges(r.Context(), s.App.DB); err != nil {
 		return site.Response{}, err
 	}
 	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
-	if p.Apart, err = s.App.DB.ToldApart(r.Context()); err != nil {
+	if p.Apart, err = duplicates.NotDuplicates(r.Context(), s.App.DB); err != nil {
 		return site.Response{}, err
 	}
 	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
@@ -70,7 +71,7 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 
 // twin gathers what a person compares.
 func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
-	if kind == store.TwinBoat {
+	if kind == duplicates.KindBoat {
 		b, err := s.App.DB.Boat(ctx, id)
 		if err != nil {
 			return twin{}, err
@@ -101,7 +102,7 @@ func hullNumber(hin string) string {
 // editTwins makes two one or tells them apart, or takes either back.
 func (s pages) editTwins(r *http.Request) (site.Response, error) {
 	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
-	if kind != store.TwinCustomer && kind != store.TwinBoat {
+	if kind != duplicates.KindCustomer && kind != duplicates.KindBoat {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what it is about. Go back and press one of its buttons.")
 	}
 	var note string
@@ -110,7 +111,7 @@ func (s pages) editTwins(r *http.Request) (site.Response, error) {
 	case "merge":
 		note = "They are one now. It can be taken back below."
 		_, err = s.App.Merge(r.Context(), s.Now(), site.Actor(r), kind, keep, gone)
-		if kind == store.TwinCustomer {
+		if kind == duplicates.KindCustomer {
 			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
 		}
 	case "apart", "together":

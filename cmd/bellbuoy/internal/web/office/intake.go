@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 const (
@@ -21,8 +21,8 @@ const (
 
 // intakePage takes files in, first for show.
 type intakePage struct {
-	Report *store.Report // nil before anything was uploaded
-	Held   string        // the name under which the previewed files are kept
+	Report *imports.Report // nil before anything was uploaded
+	Held   string          // the name under which the previewed files are kept
 	Names  []string
 	Taken  bool
 	Fault  string
@@ -91,8 +91,8 @@ func (s pages) runIntake(r *http.Request, held string, dry bool) (*intakePage, e
 		return nil, err
 	}
 	defer closeAll()
-	report, _, err := s.App.Intake(r.Context(), s.Now(), files, store.IntakeOptions{Actor: site.Actor(r), DryRun: dry, MaxFaults: intakeFaults})
-	if err != nil && !errors.Is(err, store.ErrIntake) {
+	report, _, err := s.App.Intake(r.Context(), s.Now(), files, imports.IntakeOptions{Actor: site.Actor(r), DryRun: dry, MaxFaults: intakeFaults})
+	if err != nil && !errors.Is(err, imports.ErrIntake) {
 		return nil, err
 	}
 	return &intakePage{Report: &report}, nil

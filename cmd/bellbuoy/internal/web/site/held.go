@@ -1,7 +1,6 @@
 package site
 
 import (
-	"bellbuoy/store"
 	"errors"
 	"fmt"
 	"io"
@@ -10,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+
+	"bellbuoy/store/imports"
 )
 
 // heldFiles keeps the files of the newest preview until they are taken in or
@@ -21,7 +22,7 @@ type heldFiles struct {
 	files []string
 }
 
-// hold copies an upload into a folder of its own and returns its new name.
+// Hold copies an upload into a folder of its own and returns its new name.
 func (h *heldFiles) Hold(parts []*multipart.FileHeader) (string, error) {
 	h.Mu.Lock()
 	defer h.Mu.Unlock()
@@ -44,7 +45,7 @@ func (h *heldFiles) Hold(parts []*multipart.FileHeader) (string, error) {
 	return h.name, nil
 }
 
-// drop forgets what is held.
+// Drop forgets what is held.
 func (h *heldFiles) Drop() error {
 	dir := h.dir
 	h.name, h.dir, h.files = "", "", nil
@@ -54,8 +55,8 @@ func (h *heldFiles) Drop() error {
 	return os.RemoveAll(dir)
 }
 
-// open opens the files that are held under a name; close ends them.
-func (h *heldFiles) Open(name string) (files []store.File, closeAll func(), err error) {
+// Open opens the files that are held under a name; close ends them.
+func (h *heldFiles) Open(name string) (files []imports.File, closeAll func(), err error) {
 	h.Mu.Lock()
 	defer h.Mu.Unlock()
 	var opened []*os.File
@@ -73,7 +74,7 @@ func (h *heldFiles) Open(name string) (files []store.File, closeAll func(), err 
 			closeAll()
 			return nil, func() {}, fmt.Errorf("open a held file: %w", err)
 		}
-		opened, files = append(opened, f), append(files, store.File{Name: path, R: f})
+		opened, files = append(opened, f), append(files, imports.File{Name: path, R: f})
 	}
 	return files, closeAll, nil
 }

@@ -1,13 +1,15 @@
 package site
 
 import (
-	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
 	"cmp"
 	"fmt"
 	"net/http"
 	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+	"bellbuoy/store/imports"
 )
 
 // Words that several pages share.
@@ -49,10 +51,10 @@ func (s *Site) standing(v schedule.Visit) standing {
 	return standing{"○ planned", false}
 }
 
-// weekdayLong words a day with its weekday: "Tuesday 4 May 2027".
+// WeekdayLong words a day with its weekday: "Tuesday 4 May 2027".
 func WeekdayLong(d civil.Day) string { return d.Weekday().String() + " " + d.Long() }
 
-// about words an estimate in whole units of the currency; "" for nothing.
+// About words an estimate in whole units of the currency; "" for nothing.
 func (s *Site) About(c schedule.Cents) string {
 	if c <= 0 {
 		return ""
@@ -61,7 +63,7 @@ func (s *Site) About(c schedule.Cents) string {
 }
 
 // faultPlace is where a fault is, as an editor shows it.
-func faultPlace(f store.Fault) string {
+func faultPlace(f imports.Fault) string {
 	var b strings.Builder
 	b.WriteString(f.File)
 	if f.Line > 0 {
@@ -73,10 +75,10 @@ func faultPlace(f store.Fault) string {
 	return b.String()
 }
 
-// outcome is what a call may come to, with its button.
+// Outcome is what a call may come to, with its button.
 type Outcome struct{ Code, Name, About string }
 
-// outcomes are the ends of a call, the commonest first.
+// Outcomes are the ends of a call, the commonest first.
 func Outcomes() []Outcome {
 	return []Outcome{
 		{store.CallNoAnswer, "No answer", "comes back on the phone round tomorrow"},
@@ -113,7 +115,7 @@ func (s *Site) visitWord(v schedule.Visit) string {
 	return "◐ pencilled"
 }
 
-// filled are the texts that say something.
+// Filled are the texts that say something.
 func Filled(all ...string) []string {
 	var out []string
 	for _, s := range all {
@@ -127,7 +129,7 @@ func Filled(all ...string) []string {
 // mostWords is how many characters of a customer's own words are kept.
 const mostWords = 1000
 
-// typed reads a text of a form: trimmed, of one kind of line end, not endless.
+// Typed reads a text of a form: trimmed, of one kind of line end, not endless.
 func Typed(r *http.Request, field string) string {
 	s := strings.TrimSpace(strings.ReplaceAll(r.FormValue(field), "\r\n", "\n"))
 	if runes := []rune(s); len(runes) > mostWords {

@@ -1,0 +1,201 @@
+package duplicates
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"bellbuoy/store"
+	"bellbuoy/store/internal/kernel"
+)
+
+// Merged is one merge that still holds.
+type Merged struct {
+	Kind  string    `json:"kind"`
+	Kept  string    `json:"kept"`
+	Gone  string    `json:"gone"`
+	At    time.Time `json:"at"`
+	Actor string    `json:"actor"`
+}
+
+// Merges lists the merges that still hold, the latest first.
+func Merges(ctx context.Context, db *store.DB) ([]Merged, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Merged {
+		return Merged{Kind: c.Text(0), Kept: c.Text(1), Gone: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
+	}, "SELECT kind, kept, gone, at, actor FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
+	return all, kernel.Wrap(err, "list merges")
+}
+
+// mergeUndo is what a merge did, for taking it back. It names rows and fields and
+// repeats nothing personal.
+type mergeUndo struct {
+	Filled     []string            `json:"filled,omitempty"`  // fields of the kept that were empty
+	Rows       map[string][]string `json:"rows,omitempty"`    // of tables with a number for a key
+	Owned      []string            `json:"owned,omitempty"`   // boats whose owner changed
+	Heard      [][3]string         `json:"heard,omitempty"`   // copied for the kept: subject, step, day
+	OptOut     *[2]bool            `json:"opt_out,omitempty"` // the kept's before, if it changed
+	HadOptOut  bool                `json:"had_opt_out,omitempty"`
+	Parts      map[string]string   `json:"parts,omitempty"` // components of the gone, and whose place they took
+	MovedParts []string            `json:"moved_parts,omitempty"`
+	Records    [][4]string         `json:"records,omitempty"`    // day, id now, id before, component before
+	Readings   [][4]string         `json:"readings,omitempty"`   // component now and before, day, hours
+	Owners     [][3]string         `json:"owners,omitempty"`     // of the kept boat before: customer, from, to; of customers: boat, from, to
+	OwnersNow  [][3]string         `json:"owners_now,omitempty"` // of the kept boat after
+}
+
+// Merge makes two of a kind one: everything of gone becomes kept's, empty
+// fields of kept are filled, and gone stays only as another name for kept, by
+// which files may still call it. What either asked of the mails holds. The
+// boats' calendars stay as they are; the pages and calendars that gone's own
+// addresses open become empty. [ErrRefused] if one was merged already, or where
+// the two contradict each other.
+func Merge(ctx context.Context, db *store.DB, now time.Time, actor, kind, kept, gone string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if err := checkMerge(ctx, tx, kind, kept, gone); err != nil {
+			return err
+		}
+		m := &mergeUndo{Rows: map[string][]string{}, Parts: map[string]string{}}
+		var err error
+		if kind == KindCustomer {
+			err = mergeCustomer(ctx, tx, now, kept, gone, m)
+		} else {
+			err = mergeBoat(ctx, tx, now, kept, gone, m)
+		}
+		if err != nil {
+			return err
+		}
+		changed, err := json.Marshal(m)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "INSERT INTO merges (kind, kept, gone, at, actor, changed) VALUES (?, ?, ?, ?, ?, ?)",
+			kind, kept, gone, now.Unix(), actor, string(changed)); err != nil {
+			return err
+		}
+		return kernel.Audit(ctx, tx, now, mergeEntry(actor, "merge", kind, kept, gone))
+	})
+	return kernel.Wrap(err, "merge %s %q into %q", kind, gone, kept)
+}
+
+// Unmerge takes a merge back, by the id that is gone. What was written down for
+// the kept one since then stays with it.
+func Unmerge(ctx context.Context, db *store.DB, now time.Time, actor, kind, gone string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		row, err := kernel.One(ctx, tx, func(c *kernel.Row) [3]string { return [3]string{c.Text(0), c.Text(1), c.Text(2)} },
+			"SELECT CAST(id AS TEXT), kept, changed FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, gone)
+		if err != nil {
+			return err
+		}
+		later, err := kernel.Exists(ctx, tx,
+			"SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > CAST(?3 AS INTEGER) AND undone_at IS NULL", kind, row[1], row[0])
+		if err != nil {
+			return err
+		}
+		if later {
+			return fmt.Errorf("%q was merged again since; take the later merge back first: %w", row[1], store.ErrRefused)
+		}
+		m := &mergeUndo{}
+		if err := json.Unmarshal([]byte(row[2]), m); err != nil {
+			return err
+		}
+		if kind == KindCustomer {
+			err = unmergeCustomer(ctx, tx, now, row[1], gone, m)
+		} else {
+			err = unmergeBoat(ctx, tx, row[1], gone, m)
+		}
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = CAST(? AS INTEGER)", now.Unix(), row[0]); err != nil {
+			return err
+		}
+		return kernel.Audit(ctx, tx, now, mergeEntry(actor, "take a merge back", kind, row[1], gone))
+	})
+	return kernel.Wrap(err, "take back the merge of %s %q", kind, gone)
+}
+
+func mergeEntry(actor, what, kind, kept, gone string) kernel.Entry {
+	e := kernel.Entry{Actor: actor, What: what, After: map[string]string{"kind": kind, "kept": kept, "gone": gone}}
+	if kind == KindCustomer {
+		e.CustomerID = kept
+	} else {
+		e.BoatID = kept
+	}
+	return e
+}
+
+// checkMerge refuses to merge what is not there, is the same, or was merged.
+func checkMerge(ctx context.Context, q kernel.Querier, kind, kept, gone string) error {
+	if kind != KindCustomer && kind != KindBoat {
+		return fmt.Errorf("kind %q is neither %s nor %s: %w", kind, KindCustomer, KindBoat, store.ErrRefused)
+	}
+	if kept == gone {
+		return fmt.Errorf("they are the same: %w", store.ErrRefused)
+	}
+	for _, id := range []string{kept, gone} {
+		query := "SELECT 1 FROM customers WHERE id = ?"
+		if kind == KindBoat {
+			query = "SELECT 1 FROM boats WHERE id = ?"
+		}
+		known, err := kernel.Exists(ctx, q, query, id)
+		if err != nil {
+			return err
+		}
+		if !known {
+			return fmt.Errorf("no %s %q: %w", kind, id, store.ErrNotFound)
+		}
+		merged, err := kernel.Exists(ctx, q, "SELECT 1 FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, id)
+		if err != nil {
+			return err
+		}
+		if merged {
+			return fmt.Errorf("%q was merged into another already: %w", id, store.ErrRefused)
+		}
+	}
+	return nil
+}
+
+// refuseMerged keeps a person who stands in two rows from being erased in one:
+// the other row would still hold them.
+func refuseMerged(ctx context.Context, q kernel.Querier, customerID string) error {
+	other, err := kernel.One(ctx, q, func(c *kernel.Row) [2]string { return [2]string{c.Text(0), c.Text(1)} },
+		"SELECT kept, gone FROM merges WHERE kind = 'customer' AND (kept = ?1 OR gone = ?1) AND undone_at IS NULL", customerID)
+	if merged, err := kernel.Found(err); err != nil || !merged {
+		return err
+	}
+	return fmt.Errorf("%q was merged into %q; take that back (bellbuoy twins unmerge %s) and erase both: %w", other[1], other[0], other[1], store.ErrRefused)
+}
+
+// MergedNames maps ids that files may still use to those that they were merged
+// into, under the name of the column that holds them: "boat_id B2" to "B1".
+func MergedNames(ctx context.Context, q kernel.Querier) (map[string]string, error) {
+	rows, err := kernel.Collect(ctx, q, func(c *kernel.Row) [4]string { return [4]string{c.Text(0), c.Text(1), c.Text(2), c.Text(3)} },
+		"SELECT kind, kept, gone, changed FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
+	if err != nil {
+		return nil, err
+	}
+	names := map[string]string{}
+	add := func(column, gone, kept string) {
+		if further, ok := names[column+" "+kept]; ok { // the kept one was merged later
+			kept = further
+		}
+		names[column+" "+gone] = kept
+	}
+	for _, r := range rows {
+		if r[0] == KindCustomer {
+			add("customer_id", r[2], r[1])
+			continue
+		}
+		add("boat_id", r[2], r[1])
+		m := mergeUndo{}
+		if err := json.Unmarshal([]byte(r[3]), &m); err != nil {
+			return nil, err
+		}
+		for gone, kept := range m.Parts {
+			add("component_id", gone, kept)
+		}
+	}
+	return names, nil
+}

@@ -1,0 +1,13 @@
+// Package imports takes customers, boats, components, work and readings in from
+// files: the five files of our own, and other programs' files and workbooks by a
+// mapping (package mapping) over the tables in them (package sheet).
+//
+// In go open files, settings that say which words are known, and a moment; out
+// comes a report of what was new, changed or unchanged, or of every fault with its
+// file, line and field. All is one transaction: with a single fault nothing was
+// taken in. It may import store and what is internal to it, duplicates (for ids
+// that were merged), and schedule with its leaves. A newcomer may add a column: to
+// the file's reader here, to the mapping's fields, and to the archive's intake.go,
+// which writes the same files. Importing the same files twice changes nothing, and
+// 20,000 rows take about a second; the tests and BenchmarkIntake hold both.
+package imports

@@ -1,0 +1,262 @@
+package imports
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+	"bellbuoy/store/duplicates"
+	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
+)
+
+// ErrIntake: the files have faults and nothing was taken in; the report lists
+// them.
+var ErrIntake = errors.New("nothing was taken in")
+
+// File is one file to take in. What it holds goes by the base name of Name:
+// customers.csv, boats.csv, components.csv, history.csv or readings.csv.
+type File struct {
+	Name string
+	R    io.Reader
+}
+
+// Known are the words that only the shop's settings and rules can vouch for.
+// An empty list means that any word is taken.
+type Known struct {
+	Services []string // service codes that rules know
+	Metered  []string // of these, the ones that are done to an engine only
+	Places   []string // names of places
+}
+
+// IntakeOptions change how files are taken in.
+type IntakeOptions struct {
+	Actor     string         // who does it, for the audit log
+	DryRun    bool           // find faults and count, then write nothing
+	MaxFaults int            // how many faults and notes are listed, the rest are counted; 0 means 200
+	Progress  func(rows int) // called now and then with the rows read so far; may be nil
+
+	// Of an intake through a mapping.
+	onFault func(Fault)  // gets every fault, those beyond MaxFaults too
+	onNote  func(Fault)  // gets every note likewise
+	settle  func() error // called before the commit; an error undoes everything
+}
+
+// Intake takes in the shop's files in one transaction: all of them or, if any
+// line has a fault, nothing at all. Every fault of every file is looked for and
+// stands in the report; the error is then [ErrIntake].
+//
+// The files may name each other's ids and ids already in the store, and come in
+// any order. Taking in the same files again changes nothing. A line whose id is
+// known updates that row; a row that the files do not name stays as it is. A
+// history line names a record by its record_id, or by what it says and how many
+// lines alike stand before it; see [intake.history]. A reading is known again by
+// component, day and hours.
+//
+// now is read in its own location: pass it in the shop's zone, so that a day is
+// still to come by the shop's clock and not by London's.
+//
+// Boats: a boat id on several lines is one hull with several owners, in order
+// of sold_on; each owner's time ends on the day on which the next one's begins.
+// At most one line may lack sold_on: it comes first. A line without a
+// customer_id says that the shop took the boat back on that day. The boat's
+// name, place, berth, water and warranty are the latest owner's line's.
+func Intake(ctx context.Context, db *store.DB, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
+	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now), report: newReport(opts)}
+	queue := in.sort(files)
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		in.tx = kernel.NewPrepared(tx)
+		defer in.tx.Close()
+		if err := in.run(queue); err != nil {
+			return err
+		}
+		switch {
+		case in.report.Refused():
+			return fmt.Errorf("intake: %d faults: %w", in.report.FaultCount, ErrIntake)
+		case opts.DryRun:
+			return errDryRun
+		case opts.settle != nil:
+			return opts.settle()
+		}
+		return nil
+	})
+	if err == errDryRun {
+		err = nil
+	}
+	in.report.sort()
+	return in.report.Report, err
+}
+
+// errDryRun rolls a trial back.
+var errDryRun = fmt.Errorf("only a trial")
+
+// intake is one run over a set of files.
+type intake struct {
+	ctx     context.Context // of the whole run
+	tx      *kernel.Prepared
+	known   Known
+	opts    IntakeOptions
+	now     time.Time
+	today   civil.Day // by the clock that now was given in
+	report  *reporter
+	version int64 // the facts version of this run
+	rows    int
+	// Ids whose own line has a fault: lines that name them are not blamed.
+	spoilt map[string]bool
+	merged map[string]string                                                // "boat B2" to the id that it was merged into
+	last   struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
+}
+
+// kinds are the files in the order in which they are read, so that each line
+// finds the ids it names.
+func kinds() []string {
+	return []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
+}
+
+// sort puts the files in the order of [kinds] and reports those it cannot place.
+func (in *intake) sort(files []File) map[string]File {
+	queue := map[string]File{}
+	for _, f := range files {
+		base := strings.ToLower(baseName(f.Name))
+		_, twice := queue[base]
+		switch {
+		case !slices.Contains(kinds(), base):
+			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy intake --help\""))
+		case twice:
+			in.report.fault(base, 0, "", "given twice; give it once")
+		default:
+			queue[base] = f
+		}
+	}
+	return queue
+}
+
+// baseName is a file's name without its folder, on any system.
+func baseName(path string) string { return path[strings.LastIndexAny(path, `/\`)+1:] }
+
+func (in *intake) run(queue map[string]File) (err error) {
+	if in.version, err = kernel.NextVersion(in.ctx, in.tx); err != nil {
+		return err
+	}
+	in.spoilt = map[string]bool{}
+	if in.merged, err = duplicates.MergedNames(in.ctx, in.tx); err != nil {
+		return err
+	}
+	if err := in.stage(); err != nil {
+		return err
+	}
+	readers := map[string]func(io.Reader) error{
+		"customers.csv":  in.customers,
+		"boats.csv":      in.boats,
+		"components.csv": in.components,
+		"history.csv":    in.history,
+		"readings.csv":   in.readings,
+	}
+	for _, kind := range kinds() {
+		f, given := queue[kind]
+		if !given {
+			continue
+		}
+		in.report.begin(kind)
+		if err := readers[kind](f.R); err != nil {
+			return fmt.Errorf("intake %s: %w", kind, err)
+		}
+	}
+	if err := in.unstage(); err != nil {
+		return err
+	}
+	return kernel.Audit(in.ctx, in.tx, in.now, kernel.Entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
+}
+
+// stage makes the scratch tables: what was seen in this run, which records its
+// lines name and which lines name none yet, which meters were read and the lines of boats.csv. They live outside the shop's file, so that
+// memory does not grow with the files.
+func (in *intake) stage() error {
+	for _, s := range []string{
+		"CREATE TEMP TABLE seen (h INTEGER PRIMARY KEY, n INTEGER NOT NULL, line INTEGER NOT NULL)",
+		"CREATE TEMP TABLE claimed (id TEXT PRIMARY KEY) WITHOUT ROWID",
+		`CREATE TEMP TABLE fresh_work (line INTEGER PRIMARY KEY, boat_id TEXT, day TEXT, id TEXT, component_id TEXT, service TEXT,
+			hours INTEGER, amount INTEGER, done_by TEXT, note TEXT, source TEXT, named INTEGER)`,
+		"CREATE TEMP TABLE metered (component_id TEXT PRIMARY KEY) WITHOUT ROWID",
+		`CREATE TEMP TABLE boat_lines (boat_id TEXT, sold_on TEXT, line INTEGER, customer_id TEXT, hin TEXT, name TEXT,
+			make TEXT, model TEXT, year INTEGER, kind TEXT, length_ft REAL, water TEXT, place TEXT, berth TEXT,
+			warranty_until TEXT, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID`,
+	} {
+		if _, err := in.tx.ExecContext(in.ctx, s); err != nil {
+			return fmt.Errorf("make the scratch tables: %w", err)
+		}
+	}
+	return nil
+}
+
+func (in *intake) unstage() error {
+	if err := in.tx.Close(); err != nil {
+		return err
+	}
+	for _, t := range []string{"seen", "claimed", "fresh_work", "metered", "boat_lines"} {
+		if _, err := in.tx.ExecContext(in.ctx, "DROP TABLE temp."+t); err != nil {
+			return fmt.Errorf("drop the scratch tables: %w", err)
+		}
+	}
+	return nil
+}
+
+// seen counts how often the parts were named before in this run, and says on
+// which line they were named first.
+func (in *intake) seen(line int, parts ...string) (before, first int, err error) {
+	h := tables.Hash63(parts...)
+	got, err := kernel.One(in.ctx, in.tx, func(c *kernel.Row) [2]int64 { return [2]int64{c.Int(0), c.Int(1)} },
+		"INSERT INTO temp.seen VALUES (?, 0, ?) ON CONFLICT (h) DO UPDATE SET n = n + 1 RETURNING n, line", h, line)
+	return int(got[0]), int(got[1]), err
+}
+
+// touched marks a boat for planning, once for a run of lines of the same boat.
+func (in *intake) touched(boatID string) error {
+	if in.last.dirty == boatID {
+		return nil
+	}
+	in.last.dirty = boatID
+	return kernel.MarkDirtyAt(in.ctx, in.tx, boatID, in.version)
+}
+
+// The lookups remember the last id, because files are mostly in order.
+
+func (in *intake) hasCustomer(id string) (bool, error) {
+	return in.has(&in.last.customer, id, "SELECT 1 FROM customers WHERE id = ?")
+}
+
+func (in *intake) hasBoat(id string) (bool, error) {
+	return in.has(&in.last.boat, id, "SELECT 1 FROM boats WHERE id = ?")
+}
+
+func (in *intake) has(last *string, id, query string) (bool, error) {
+	if *last == id {
+		return true, nil
+	}
+	ok, err := kernel.Exists(in.ctx, in.tx, query, id)
+	if ok {
+		*last = id
+	}
+	return ok, err
+}
+
+// boatOfComponent returns the boat of a component, "" if there is no such
+// component. A boat's id stands for its hull.
+func (in *intake) boatOfComponent(id string) (string, error) {
+	if in.last.component == id {
+		return in.last.componentBoat, nil
+	}
+	boat, err := tables.HomeOf(in.ctx, in.tx, id)
+	known, err := kernel.Found(err)
+	if known {
+		in.last.component, in.last.componentBoat = id, boat
+	}
+	return boat, err
+}

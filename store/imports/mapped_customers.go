@@ -1,0 +1,201 @@
+package imports
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/imports/mapping"
+	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/match"
+	"bellbuoy/store/internal/tables"
+)
+
+// person is a customer of one pass.
+type person struct {
+	schedule.Customer
+	stored schedule.Customer // without an ID if the store does not know them
+	merged bool              // of two: rows then only fill what is empty
+	from   []place           // the rows that speak of them
+}
+
+// people are the customers of one pass, the store's among them as soon as a row
+// may mean one.
+type people struct {
+	t      *taking
+	byID   map[string]*person
+	byName map[string][]*person // by folded name
+	loaded map[string]bool      // names that were looked up in the store
+}
+
+func newPeople(t *taking) *people {
+	return &people{t: t, byID: map[string]*person{}, byName: map[string][]*person{}, loaded: map[string]bool{}}
+}
+
+// of finds or makes the customer that a row speaks of; nil if it speaks of none.
+func (p *people) of(at place, l *mapping.Line) (*person, error) {
+	if !l.KnowsCustomer() {
+		return nil, nil
+	}
+	who := l.Customer
+	who.ID = idOf(who.ID)
+	found, err := p.find(who)
+	if err != nil {
+		return nil, err
+	}
+	if found == nil {
+		if who.Name == "" {
+			return nil, refuse("names the customer %q, whom no row and nobody in the store describes", who.ID)
+		}
+		if who.ID == "" {
+			who.ID = naturalID(who)
+		}
+		found = p.add(&person{Customer: who})
+	} else {
+		p.merge(at, found, who)
+	}
+	found.from = append(found.from, at)
+	return found, nil
+}
+
+// naturalID makes an id from what people are known by. It stays the same for
+// the same name and first way to reach them.
+func naturalID(c schedule.Customer) string {
+	return "C-" + tables.RowID("customer", match.Fold(c.Name), wayTo(c))[:10]
+}
+
+// wayTo is the first way to reach a customer, "" if there is none.
+func wayTo(c schedule.Customer) string {
+	return cmp.Or(strings.ToLower(c.Email), match.PhoneKey(c.Phone), match.Fold(c.Address))
+}
+
+// find looks for a customer, and for whom they were merged into.
+func (p *people) find(c schedule.Customer) (*person, error) {
+	who, err := p.seek(c)
+	if err != nil || who == nil {
+		return nil, err
+	}
+	if kept, ok := p.t.merged["customer_id "+who.ID]; ok {
+		return p.load(kept)
+	}
+	return who, nil
+}
+
+// seek looks for a customer by id; else by name together with a mail address, a
+// telephone number or a street, in this order. A name alone is enough where it
+// is the only one of its kind.
+func (p *people) seek(c schedule.Customer) (*person, error) {
+	if c.ID != "" {
+		return p.load(c.ID)
+	}
+	same, err := p.named(match.Fold(c.Name))
+	if err != nil {
+		return nil, err
+	}
+	for _, way := range []func(schedule.Customer) string{
+		func(c schedule.Customer) string { return strings.ToLower(c.Email) },
+		func(c schedule.Customer) string { return match.PhoneKey(c.Phone) },
+		func(c schedule.Customer) string { return match.Fold(c.Address) },
+	} {
+		i := slices.IndexFunc(same, func(o *person) bool { return way(c) != "" && way(o.Customer) == way(c) })
+		if i >= 0 {
+			return same[i], nil
+		}
+	}
+	if wayTo(c) != "" {
+		return nil, nil
+	}
+	if exact := p.byID[naturalID(c)]; exact != nil {
+		return exact, nil
+	}
+	switch len(same) {
+	case 0:
+		return nil, nil
+	case 1:
+		return same[0], nil
+	}
+	return nil, refuse("%d customers are called %q; add a mail address, a telephone number or the customer's number", len(same), c.Name)
+}
+
+// load finds a customer by id, in the store too; nil if there is none.
+func (p *people) load(id string) (*person, error) {
+	if known := p.byID[id]; known != nil {
+		return known, nil
+	}
+	c, err := tables.Customer(p.t.ctx, p.t.db.Read, id)
+	ok, err := kernel.Found(err)
+	if err != nil || !ok {
+		return nil, err
+	}
+	return p.add(&person{Customer: c, stored: c}), nil
+}
+
+// named returns everybody with a folded name.
+func (p *people) named(name string) ([]*person, error) {
+	if !p.loaded[name] {
+		p.loaded[name] = true
+		all, err := kernel.Collect(p.t.ctx, p.t.db.Read, tables.ReadCustomer,
+			"SELECT "+tables.CustomerColumns+" FROM customers WHERE search >= ? AND search < ? ORDER BY id", name+"\n", name+"\v")
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range all {
+			if p.byID[c.ID] == nil {
+				p.add(&person{Customer: c, stored: c})
+			}
+		}
+	}
+	return p.byName[name], nil
+}
+
+func (p *people) add(who *person) *person {
+	who.merged = hasMerged(p.t.merged, "customer_id", who.ID)
+	p.byID[who.ID] = who
+	p.byName[match.Fold(who.Name)] = append(p.byName[match.Fold(who.Name)], who)
+	return who
+}
+
+// merge lays what a row says over what is known.
+func (p *people) merge(at place, to *person, c schedule.Customer) {
+	for _, f := range []struct {
+		column   string
+		to, from *string
+	}{
+		{"name", &to.Name, &c.Name}, {"email", &to.Email, &c.Email}, {"phone", &to.Phone, &c.Phone},
+		{"address", &to.Address, &c.Address}, {"city", &to.City, &c.City}, {"region", &to.Region, &c.Region},
+		{"postal code", &to.PostalCode, &c.PostalCode}, {"contact by", &to.ContactBy, &c.ContactBy},
+	} {
+		if to.merged && *f.to != "" {
+			continue
+		}
+		p.t.overlay(at, "customer "+to.ID, f.column, f.to, *f.from, len(to.from) > 0)
+	}
+}
+
+// overlay lays one text over another. Rows of the same tables that contradict
+// each other are noted.
+func (t *taking) overlay(at place, whose, column string, to *string, from string, said bool) {
+	if from == "" || from == *to {
+		return
+	}
+	if said && *to != "" && !strings.EqualFold(*to, from) {
+		t.note(at, whose+": "+column+" is "+from+" here and "+*to+" on an earlier row; the later one is kept")
+	}
+	*to = from
+}
+
+// spool writes the customers down that rows speak of.
+func (p *people) spool(s *spool) error {
+	for _, id := range slices.Sorted(maps.Keys(p.byID)) {
+		c := p.byID[id]
+		if len(c.from) == 0 || c.Customer == c.stored {
+			continue
+		}
+		if err := s.write(c.from, c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,294 @@
+package mapping
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+
+	"bellbuoy/schedule/words"
+	"bellbuoy/store/imports/sheet"
+)
+
+// writer writes a draft as TOML.
+type writer struct{ b strings.Builder }
+
+func (w *writer) line(format string, args ...any) {
+	fmt.Fprintf(&w.b, format, args...)
+	w.b.WriteByte('\n')
+}
+
+// pair writes a setting with a comment behind it.
+func (w *writer) pair(key, value, comment string) {
+	if comment != "" {
+		comment = "  # " + strings.Join(strings.Fields(comment), " ")
+	}
+	w.line("%s = %s%s", key, quote(value), comment)
+}
+
+// head writes what holds for all tables.
+func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
+	w.line(`# Drafted from the data; read it through before it is used. Every "?" is a`)
+	w.line(`# question that the data leave open: write the answer in its place. "" behind a`)
+	w.line(`# column leaves it out. Fields:`)
+	for row := range slices.Chunk(Fields(), 4) {
+		w.line("#   %s", strings.Join(row, ", "))
+	}
+	w.line("")
+	region := o.Region
+	if region == "" {
+		region = Open
+	}
+	w.pair("phone_region", region, "two letters of the country whose telephone numbers stand without a country code")
+	for _, b := range books {
+		if d := b.Dialect(); !b.Workbook() {
+			comment := ""
+			if d.Encoding == sheet.Windows1252 {
+				comment = "some bytes are not UTF-8; look whether accents come out right"
+			}
+			w.pair("encoding", d.Encoding, comment)
+			w.pair("delimiter", d.Delimiter, "")
+			break
+		}
+	}
+	w.line(`blank = ["-", "--", "n/a", "N/A", "none"]  # stand for an empty cell`)
+}
+
+// sheet writes one table's block.
+func (w *writer) sheet(d *draft) {
+	w.line("\n[[sheet]]")
+	w.pair("name", d.table, words.Count(d.rows, "row"))
+	if d.rows == 0 || !d.useful() {
+		w.line("skip = true  # nothing in it looks like boats, customers or work")
+		return
+	}
+	w.line("header = %d", d.header)
+	w.line("\n[sheet.columns]")
+	for i, p := range d.columns {
+		w.pair(quote(p.name), d.fields[i], d.comments[i])
+	}
+	w.dates(d)
+	w.numbers(d)
+	w.words(d)
+	w.defaults(d)
+}
+
+// useful reports whether a table names boats or customers.
+func (d *draft) useful() bool {
+	return slices.ContainsFunc(d.fields, func(f string) bool {
+		return strings.HasPrefix(f, "customer.") || strings.HasPrefix(f, "boat.")
+	})
+}
+
+// kindOf is the kind of a column's field, and whether it has one.
+func (d *draft) kindOf(i int) (kind, bool) {
+	if d.fields[i] == Open {
+		return dayField, d.columns[i].isDate()
+	}
+	f, ok := fieldOf(fields(), d.fields[i])
+	return f.kind, ok
+}
+
+func (w *writer) dates(d *draft) {
+	begun := false
+	for i, p := range d.columns {
+		if k, ok := d.kindOf(i); !ok || k != dayField {
+			continue
+		}
+		if !begun {
+			w.line("\n[sheet.dates]  # mdy, dmy or ymd; with \" excel\" behind it where bare numbers are day numbers")
+			begun = true
+		}
+		order, why := p.order()
+		w.pair(quote(p.name), order, why)
+	}
+}
+
+// order decides the order of a column's dates, or asks.
+func (p *profile) order() (order, why string) {
+	names := DateOrders()
+	c := &p.orders
+	i := c.winner()
+	switch {
+	case !c.any():
+		order, why = "ymd", "no text; the workbook says which day each cell is"
+	case i < 0:
+		order, why = Open, p.orderQuestion()
+	case c.only[i][0]+c.only[i][1]+c.only[i][2] > 0:
+		order = names[i]
+		for j := range names {
+			if c.only[i][j] > 0 {
+				why = fmt.Sprintf("%s only read this way and not %s, for example %q", words.Count(c.only[i][j], "cell"), names[j], c.proof[i][j])
+				break
+			}
+		}
+	default:
+		order, why = names[i], "every cell reads the same in any order"
+	}
+	if p.serials > 0 {
+		why += "; " + words.Count(p.serials, "cell") + " with a bare number"
+		if order != Open {
+			order += " " + excelWord
+		}
+	}
+	return order, why
+}
+
+// orderQuestion says what is known about an open order.
+func (p *profile) orderQuestion() string {
+	c, names := &p.orders, DateOrders()
+	if c.only[0][1] > 0 && c.only[1][0] > 0 {
+		return fmt.Sprintf("mixed: %d cells fit only %s (%q), %d only %s (%q); rows that do not fit the answer come back",
+			c.only[0][1], names[0], c.proof[0][1], c.only[1][0], names[1], c.proof[1][0])
+	}
+	return fmt.Sprintf("%s, none tells the order; is %q %s or %s?", words.Count(slices.Max(c.taken), "cell"), p.examples[0], names[0], names[1])
+}
+
+func (w *writer) numbers(d *draft) {
+	begun := false
+	for i, p := range d.columns {
+		if k, ok := d.kindOf(i); !ok || k != moneyField && k != hoursField {
+			continue
+		}
+		if !begun {
+			w.line("\n[sheet.numbers]  # how one thousand two hundred thirty-four and a half is written: %s", strings.Join(NumberStyles(), "  "))
+			begun = true
+		}
+		style, why := p.style()
+		w.pair(quote(p.name), style, why)
+	}
+}
+
+// style decides how a column's numbers are written, or asks.
+func (p *profile) style() (style, why string) {
+	c, names := &p.styles, NumberStyles()
+	if !c.any() {
+		return plainStyle, "no text; the workbook says which number each cell is"
+	}
+	i := c.winner()
+	if i < 0 {
+		return Open, fmt.Sprintf("the cells leave it open, for example %q", p.examples)
+	}
+	for j := range names {
+		if c.only[i][j] > 0 {
+			return names[i], fmt.Sprintf("%s only read this way and not %s, for example %q", words.Count(c.only[i][j], "cell"), names[j], c.proof[i][j])
+		}
+	}
+	return names[i], "every cell reads the same in any style"
+}
+
+func (w *writer) words(d *draft) {
+	for i, p := range d.columns {
+		field := d.fields[i]
+		list := d.list(field)
+		if k, ok := d.kindOf(i); !ok || k != wordField || len(list) == 0 {
+			continue
+		}
+		w.line("\n[sheet.words.%s]  # one of %s; \"-\" returns the rows", quote(field), strings.Join(list, ", "))
+		if len(p.distinct) > mostWords {
+			w.line("# more than %d different words, of which only the first are listed", mostWords)
+		}
+		seen := map[string]bool{}
+		for _, word := range p.words() {
+			for _, piece := range d.pieces(field, word, list) {
+				if key := fold(piece); !seen[key] {
+					seen[key] = true
+					w.word(d, field, piece, p.distinct[piece], list)
+				}
+			}
+		}
+	}
+}
+
+// pieces divides a cell with several services, if the whole means nothing.
+func (d *draft) pieces(field, word string, list []string) []string {
+	if field != "work.service" || guessService(word, d.o.Services) != "" && !strings.ContainsAny(word, ",;/&+\n") {
+		return []string{word}
+	}
+	var all []string
+	for _, p := range strings.FieldsFunc(word, func(r rune) bool { return strings.ContainsRune(",;/&+\n", r) }) {
+		if p = strings.TrimSpace(p); p == "" {
+			continue
+		}
+		if guessService(p, d.o.Services) == "" {
+			return []string{word}
+		}
+		all = append(all, p)
+	}
+	return all
+}
+
+func (w *writer) word(d *draft, field, word string, n int, list []string) {
+	if slices.Contains([]string{"-", "--", "n/a", "none"}, strings.ToLower(word)) {
+		return
+	}
+	meaning := ""
+	if field == "work.service" {
+		meaning = guessService(word, d.o.Services)
+	} else {
+		meaning = guessWord(field, word, list)
+	}
+	if meaning == "" {
+		meaning = Open
+	}
+	comment := ""
+	if n > 0 {
+		comment = words.Count(n, "row")
+	}
+	w.pair(quote(word), meaning, comment)
+}
+
+// defaults writes what holds where the table says nothing, and asks for what
+// every boat needs.
+func (w *writer) defaults(d *draft) {
+	describes := slices.ContainsFunc(d.fields, func(f string) bool {
+		return f == "boat.make" || f == "boat.model" || f == "boat.year" || f == "boat.kind"
+	})
+	engineHours := d.has("engine.hours") && !d.has("engine.hours_on")
+	if !describes && !engineHours {
+		return
+	}
+	w.line("\n[sheet.defaults]  # what holds where the table says nothing")
+	if describes {
+		for _, f := range []string{"boat.kind", "boat.water", "boat.place", "boat.berth", "engine.propulsion"} {
+			list := d.list(f)
+			value, comment := Open, "one of "+strings.Join(list, ", ")
+			if len(list) == 1 {
+				value = list[0]
+			}
+			if d.has(f) {
+				value, comment = "", "the table says it; "+comment
+			}
+			if f == "engine.propulsion" && value == Open {
+				comment += `; "" for boats without an engine`
+			}
+			w.pair(quote(f), value, comment)
+		}
+	}
+	if engineHours {
+		w.pair(quote("engine.hours_on"), Open, "the day on which the meters were read, YYYY-MM-DD")
+	}
+}
+
+// quote writes a TOML basic string.
+func quote(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range strings.ToValidUTF8(s, "\uFFFD") {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case r == '\n':
+			b.WriteString(`\n`)
+		case r == '\t':
+			b.WriteString(`\t`)
+		case unicode.IsControl(r):
+			fmt.Fprintf(&b, `\u%04X`, r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}

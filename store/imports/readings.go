@@ -1,0 +1,131 @@
+package imports
+
+import (
+	"fmt"
+	"io"
+
+	"bellbuoy/schedule"
+	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/internal/tables"
+)
+
+func (in *intake) readings(r io.Reader) error {
+	err := in.each("readings.csv", r, layout{
+		columns:  []string{"component_id", "day", "hours", "read_by"},
+		optional: []string{"new_meter"},
+	}, in.readingLine)
+	if err != nil {
+		return err
+	}
+	return in.metersRise()
+}
+
+func (in *intake) readingLine(l *line) error {
+	rd := schedule.Reading{ComponentID: l.id("component_id"), Day: l.pastDay("day"), ReadBy: l.text("read_by"), NewMeter: l.yes("new_meter")}
+	var has bool
+	rd.Hours, has = l.hours("hours")
+	if !has && l.text("hours") == "" {
+		l.fault("hours", "empty; want what the meter showed")
+	}
+	if rd.Day == 0 && l.text("day") == "" {
+		l.fault("day", "empty; want the day of the reading, YYYY-MM-DD")
+	}
+	home, err := in.meterHome(l, rd.ComponentID)
+	if err != nil || l.bad {
+		return err
+	}
+	before, first, err := in.seen(l.no, readingKey(rd)...)
+	if err != nil {
+		return err
+	}
+	if before > 0 {
+		l.note("", "the same reading as on line %d; counted once", first)
+	}
+	done, err := tables.PutReading(in.ctx, in.tx, home, rd)
+	if err != nil {
+		return err
+	}
+	in.report.count(done)
+	if _, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.metered VALUES (?) ON CONFLICT DO NOTHING", rd.ComponentID); err != nil {
+		return err
+	}
+	if done == tables.Unchanged {
+		return nil
+	}
+	return in.touched(home)
+}
+
+// meterHome returns the boat of the component that was read.
+func (in *intake) meterHome(l *line, id string) (string, error) {
+	if id == "" || in.spoilt["component "+id] {
+		l.bad = true
+		return "", nil
+	}
+	home, err := in.boatOfComponent(id)
+	switch {
+	case err != nil:
+		return "", err
+	case home == "":
+		l.fault("component_id", "no component %q in components.csv or the store; add it or correct the id", id)
+	case home == id:
+		l.fault("component_id", "%q is a boat; want the engine that was read", id)
+	}
+	return home, nil
+}
+
+// metersRise looks through every meter that the file touched, in order of day:
+// a meter that goes backwards was misread or replaced.
+func (in *intake) metersRise() error {
+	type read struct {
+		schedule.Reading
+		line int
+	}
+	all, err := kernel.Collect(in.ctx, in.tx, func(c *kernel.Row) [2]schedule.Reading {
+		return [2]schedule.Reading{
+			{ComponentID: c.Text(0), Day: c.Day(1), Hours: c.Hours(2)},
+			{ComponentID: c.Text(0), Day: c.Day(3), Hours: c.Hours(4)},
+		}
+	}, fallingMeters)
+	if err != nil {
+		return err
+	}
+	for _, pair := range all {
+		late := read{Reading: pair[1]}
+		if late.line, err = in.lineOf(pair[1]); err != nil {
+			return err
+		}
+		if late.line == 0 {
+			if late.line, err = in.lineOf(pair[0]); err != nil {
+				return err
+			}
+		}
+		in.report.fault("readings.csv", late.line, "hours", fallingMeter(pair[0], pair[1])+"; correct one of the two, or write yes in a column new_meter")
+	}
+	return nil
+}
+
+// lineOf returns the line on which a reading stood, 0 if not in this run.
+func (in *intake) lineOf(rd schedule.Reading) (int, error) {
+	n, err := kernel.One(in.ctx, in.tx, kernel.FirstInt,
+		"SELECT line FROM temp.seen WHERE h = ?", tables.Hash63(readingKey(rd)...))
+	_, err = kernel.Found(err)
+	return int(n), err
+}
+
+// fallingMeters pairs each reading of a metered component that is lower than
+// the one before it on the same meter with that one.
+const fallingMeters = `SELECT component_id, before_day, before_hours, day, hours FROM (
+	SELECT component_id, day, hours, new_meter,
+		lag(day) OVER meter AS before_day, lag(hours) OVER meter AS before_hours
+	FROM readings WHERE component_id IN (SELECT component_id FROM temp.metered)
+	WINDOW meter AS (PARTITION BY boat_id, component_id ORDER BY day, new_meter, hours)
+) WHERE new_meter = 0 AND hours < before_hours ORDER BY component_id, day`
+
+func fallingMeter(before, after schedule.Reading) string {
+	return fmt.Sprintf("the meter of %q showed %s h on %s and %s h on %s", after.ComponentID, before.Hours, before.Day, after.Hours, after.Day)
+}
+
+// readingKey is what makes two lines speak of the same reading.
+func readingKey(r schedule.Reading) []string {
+	return []string{"reading", r.ComponentID, r.Day.String(), r.Hours.String()}
+}
