@@ -111,6 +111,11 @@ type MeterAsk struct {
 type DoneWork struct {
 	Title string
 	Note  string
+	// ChargeDays: every how many days the owner charges the batteries that a
+	// winterization leaves with him, 0 if it leaves none; ColdCare if they are
+	// lithium, which are checked then and never charged below freezing.
+	ChargeDays int
+	ColdCare   bool
 }
 
 // Decide returns what the customer should be told now, most urgent first. It

@@ -31,6 +31,29 @@ func (p *Planner) ChargeDue(s *StoredBattery) (civil.Day, *rules.Rule) {
 	return max(s.Stored, s.Charged) + civil.Day(r.StoredDays), r
 }
 
+// HomeCharge returns what the owner does about the batteries of a boat that is
+// laid up elsewhere: the rule with the shortest time, and whether all of them are
+// lithium; nil if the boat is stored with us or no battery of it is on file.
+func (p *Planner) HomeCharge(f *Facts) (shortest *rules.Rule, lithium bool) {
+	if f.Boat.WithUs() {
+		return nil, false
+	}
+	lithium = true
+	for i := range f.Components {
+		c := &f.Components[i]
+		if c.Kind != "battery" {
+			continue
+		}
+		if r := p.storageRule(&f.Boat, c); r != nil {
+			lithium = lithium && c.Attr.Get("battery") == "lithium"
+			if shortest == nil || r.StoredDays < shortest.StoredDays {
+				shortest = r
+			}
+		}
+	}
+	return shortest, lithium
+}
+
 // storageRule is what a component needs in storage, nil for nothing.
 func (p *Planner) storageRule(b *Boat, c *Component) *rules.Rule {
 	plain := b.attr(c)

@@ -56,3 +56,43 @@ func TestStorageMakesNoVisit(t *testing.T) {
 		}
 	}
 }
+
+// Boats at home: the owner charges, at the shortest time of what is aboard.
+func TestHomeCharge(t *testing.T) {
+	cat, err := rules.Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := schedule.NewPlanner(cat, schedule.DefaultSettings())
+	battery := func(id, kind string) schedule.Component {
+		c := schedule.Component{ID: id, BoatID: "B1", Kind: "battery"}
+		if kind != "" {
+			c.Attr.Extra = "battery=" + kind
+		}
+		return c
+	}
+	for _, c := range []struct {
+		name, berth string
+		aboard      []schedule.Component
+		days        int // 0 for nothing to say
+		lithium     bool
+	}{
+		{"AGM at home", "own-dock", []schedule.Component{battery("A", "agm")}, 90, false},
+		{"unknown counts as flooded", "trailer-home", []schedule.Component{battery("A", "")}, 30, false},
+		{"the shortest of two", "own-lift", []schedule.Component{battery("A", "agm"), battery("B", "flooded")}, 30, false},
+		{"lithium alone", "own-dock", []schedule.Component{battery("A", "lithium")}, 180, true},
+		{"lithium beside AGM", "own-dock", []schedule.Component{battery("A", "lithium"), battery("B", "agm")}, 90, false},
+		{"no battery on file", "own-dock", []schedule.Component{engine("E1")}, 0, false},
+		{"stored with us", "shop-inside", []schedule.Component{battery("A", "agm")}, 0, false},
+	} {
+		f := facts(c.aboard...)
+		f.Boat.Berth = c.berth
+		r, lithium := p.HomeCharge(f)
+		switch {
+		case c.days == 0 && r != nil:
+			t.Errorf("%s: every %d days, want nothing", c.name, r.StoredDays)
+		case c.days != 0 && (r == nil || r.StoredDays != c.days || lithium != c.lithium):
+			t.Errorf("%s: %+v, lithium %v, want every %d days, lithium %v", c.name, r, lithium, c.days, c.lithium)
+		}
+	}
+}

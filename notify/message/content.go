@@ -2,6 +2,8 @@ package message
 
 import (
 	"slices"
+	"strconv"
+	"strings"
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -147,7 +149,15 @@ func (w *composer) body(c *content) {
 	}
 	for _, d := range w.n.Done {
 		c.DoneTitle = w.t.say("work.done")
-		c.Done = append(c.Done, jobLine{Title: d.Title, Why: d.Note})
+		why := d.Note
+		if d.ChargeDays > 0 {
+			key := "work.charge"
+			if d.ColdCare {
+				key = "work.charge_cold"
+			}
+			why = strings.TrimSpace(why + " " + w.t.say(key, "days", strconv.Itoa(d.ChargeDays)))
+		}
+		c.Done = append(c.Done, jobLine{Title: d.Title, Why: why})
 	}
 	for i := range w.n.Boats {
 		w.plan(c, &w.n.Boats[i])

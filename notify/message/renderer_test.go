@@ -235,6 +235,8 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"warranty":     "Heron: a look before the engine warranty ends on 25 September",
 		"welcome":      "Heron: what comes when",
 		"summary":      "Heron: what we did and what comes next",
+
+		"summary-winterized": "Heron: what we did and what comes next",
 	}
 	r := fixture.Renderer(t, nil)
 	for name, n := range fixture.Cases(t) {

@@ -44,27 +44,30 @@ func ChargedBoats(due []Charge) int {
 	return len(slices.Compact(ids))
 }
 
-// RecordCharged writes down that batteries in storage were charged on a day. One
-// that was charged since the list was made, or is stored no more, is passed over.
-func (h *App) RecordCharged(ctx context.Context, now time.Time, actor string, batteries []string) (int, error) {
+// RecordCharged writes down that batteries in storage were charged today, and
+// returns how many. One that was charged since the list was made, or is stored no
+// more, is passed over.
+func (h *App) RecordCharged(ctx context.Context, now time.Time, actor string, batteries []string) (n int, err error) {
 	today := h.Day(now)
-	stored, err := h.DB.StoredBatteries(ctx, today)
-	if err != nil {
-		return 0, err
-	}
-	n := 0
-	for i := range stored {
-		s := &stored[i]
-		if !slices.Contains(batteries, s.Battery.ID) || s.Charged == today {
-			continue
-		}
-		_, err := h.DB.AddRecord(ctx, now, actor, schedule.Record{
-			BoatID: s.Boat.ID, ComponentID: s.Battery.ID, Day: today, Service: schedule.ServiceCharge, By: schedule.ByShop,
-		})
+	_, err = h.change(ctx, now, "", func() error {
+		stored, err := h.DB.StoredBatteries(ctx, today)
 		if err != nil {
-			return n, err
+			return err
 		}
-		n++
-	}
-	return n, nil
+		for i := range stored {
+			s := &stored[i]
+			if !slices.Contains(batteries, s.Battery.ID) || s.Charged == today {
+				continue
+			}
+			_, err := h.DB.AddRecord(ctx, now, actor, schedule.Record{
+				BoatID: s.Boat.ID, ComponentID: s.Battery.ID, Day: today, Service: schedule.ServiceCharge, By: schedule.ByShop,
+			})
+			if err != nil {
+				return err
+			}
+			n++
+		}
+		return nil
+	})
+	return n, err
 }

@@ -89,6 +89,7 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 	}
 	cat := h.Planner.Catalogue()
 	var done []notify.DoneWork
+	home, lithium := h.Planner.HomeCharge(&f)
 	for i := range f.Records {
 		rec := &f.Records[i]
 		if rec.Day < from || rec.Day > to || rec.By != schedule.ByShop {
@@ -100,6 +101,10 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 		}
 		if rec.HasHours {
 			w.Note = fmt.Sprintf("At %s h on the meter, %s.", rec.Hours, rec.Day.Long())
+		}
+		if home != nil && rec.Service == schedule.LayUp {
+			w.ChargeDays, w.ColdCare = home.StoredDays, lithium
+			home = nil // said once
 		}
 		done = append(done, w)
 	}

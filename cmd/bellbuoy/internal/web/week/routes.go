@@ -19,6 +19,8 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /weeks", Who: site.Technician, Page: p.weeks},
 		{Pattern: "POST /weeks", Who: site.Desk, Page: p.editWeeks},
 		{Pattern: "GET /weeks/load", Who: site.Technician, Raw: s.SVG(p.loadSVG)},
+		{Pattern: "GET /batteries", Who: site.Technician, Page: p.batteries},
+		{Pattern: "POST /batteries", Who: site.Technician, Page: p.charged},
 		{Pattern: "GET /parts", Who: site.Technician, Page: p.parts},
 		{Pattern: "GET /boats/{id}/book", Who: site.Desk, Page: p.bookForm},
 		{Pattern: "POST /boats/{id}/book", Who: site.Desk, Page: p.book},

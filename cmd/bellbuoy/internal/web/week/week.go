@@ -38,6 +38,7 @@ type weekPage struct {
 	DeskFeed   string
 	Back       string // this page, for forms to return to
 	MayBook    bool
+	Batteries  int // boats in storage whose batteries are to be charged this week
 }
 
 type weekKind struct{ Code, Name, URL string }
@@ -108,7 +109,11 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
 		return site.Response{}, err
 	}
-	var err error
+	charges, err := s.App.Charges(r.Context(), q.Week, s.Today())
+	if err != nil {
+		return site.Response{}, err
+	}
+	p.Batteries = app.ChargedBoats(charges)
 	p.DeskFeed, err = s.App.FeedURL(r.Context(), link.ScopeDesk, "")
 	return site.Response{Page: "week.html", Data: &p}, err
 }
