@@ -215,7 +215,7 @@ func writeReturned(path string, books []*sheet.Book, r *imports.ReturnedRows) (e
 	if err := errors.Join(r.Write(w), w.Close()); err != nil {
 		return err
 	}
-	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+	if err := errors.Join(f.Sync(), f.Close(), store.KeepOwner(f.Name(), path)); err != nil {
 		return err
 	}
 	return os.Rename(f.Name(), path)

@@ -26,6 +26,9 @@ func Backup(ctx context.Context, db *store.DB, path string) error {
 		err = checkedCopy(ctx, db, part)
 	}
 	if err == nil {
+		err = kernel.KeepOwner(part, path)
+	}
+	if err == nil {
 		err = os.Rename(part, path)
 	}
 	if err != nil {

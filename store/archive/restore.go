@@ -100,7 +100,7 @@ func replace(ctx context.Context, now time.Time, path string, fill func(part str
 	}
 	if err == nil {
 		// Reading it may have left an empty log behind.
-		err = errors.Join(removeIfThere(part+"-wal"), removeIfThere(part+"-shm"), syncFile(part))
+		err = errors.Join(removeIfThere(part+"-wal"), removeIfThere(part+"-shm"), kernel.KeepOwner(part, abs), syncFile(part))
 	}
 	if err == nil {
 		r.Aside, err = swap(ctx, now, part, abs)
@@ -154,7 +154,7 @@ func keep(path, aside string) error {
 		return err
 	}
 	_, err = io.Copy(to, from)
-	return errors.Join(err, to.Sync(), to.Close())
+	return errors.Join(err, kernel.KeepOwner(aside, path), to.Sync(), to.Close())
 }
 
 // removeDatabase removes a database that nobody has open, with its logs.

@@ -24,6 +24,9 @@ func LockShop(path string, alone bool) (*lockFile, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := KeepOwner(f.Name(), path); err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
 	how := syscall.LOCK_SH
 	if alone {
 		how = syscall.LOCK_EX

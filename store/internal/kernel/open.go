@@ -87,8 +87,9 @@ func UseSafeLocks() error {
 	return nil
 }
 
-// CreatePrivate makes an empty file with mode 0600 if there is none; SQLite
-// gives its log files the same mode. An existing file is never opened here:
+// CreatePrivate makes an empty file with mode 0600 if there is none, of the
+// folder's owner where root makes it; SQLite gives its log files the same mode and
+// owner. An existing file is never opened here:
 // closing it again could drop SQLite's locks.
 func CreatePrivate(path string) error {
 	info, err := os.Stat(path)
@@ -104,7 +105,7 @@ func CreatePrivate(path string) error {
 	if err != nil {
 		return err
 	}
-	return f.Close()
+	return errors.Join(f.Close(), KeepOwner(path, filepath.Dir(path)))
 }
 
 // dsn is the file's URI; settings ride in it because a pragma that is executed

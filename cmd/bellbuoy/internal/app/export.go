@@ -41,6 +41,9 @@ func (h *App) Export(ctx context.Context, folder string, today civil.Day) error 
 		err = archive.WriteManifest(ctx, h.DB, part)
 	}
 	if err == nil {
+		err = store.KeepOwner(part, folder)
+	}
+	if err == nil {
 		err = os.Rename(part, folder) // over an empty folder, or over nothing
 	}
 	if err != nil {
