@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 )
 
 // content is what a mail says, before it is set as text or as HTML: both
@@ -103,11 +104,26 @@ func (w *composer) tone() string {
 // intro is the sentence that begins the mail. It promises no room that is not
 // kept.
 func (w *composer) intro() string {
+	if missed := w.missedDay(); missed != 0 {
+		return w.t.say("intro.missed", "date", w.t.day(missed))
+	}
 	key := w.tone()
 	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
 		key += "_open"
 	}
 	return w.t.say("intro." + key)
+}
+
+// missedDay is the booked day, of a visit that the mail reminds of, that passed
+// without recorded work; none if there is none.
+func (w *composer) missedDay() civil.Day {
+	for i := range w.n.Visits {
+		v := &w.n.Visits[i]
+		if slices.Contains(ladder[:], v.Step) && v.Visit.Visit.Missed != 0 {
+			return v.Visit.Visit.Missed
+		}
+	}
+	return 0
 }
 
 // nothingHeld reports whether the mail asks for a day for visits of which none
