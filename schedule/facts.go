@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -213,6 +214,19 @@ type Booking struct {
 	Day     civil.Day
 	Minute  int  // minute of the day at which the boat is expected; -1 for the whole day
 	Over    bool // made on purpose although the hours of its week were taken
+}
+
+// When names the day and the time of a booking, for comparing what somebody saw
+// with what is: "2026-10-14 09:00", without the time for the whole day, "" for
+// no booking.
+func (b *Booking) When() string {
+	switch {
+	case b == nil:
+		return ""
+	case b.Minute < 0:
+		return b.Day.String()
+	}
+	return fmt.Sprintf("%s %02d:%02d", b.Day, b.Minute/60, b.Minute%60)
 }
 
 // Place is where boats float, with its season.

@@ -16,8 +16,11 @@ import (
 // answer's ID, At and Seen are the store's to fill in.
 type NewAnswer struct {
 	schedule.Answer
-	Booking  *schedule.Booking  // take: the day taken
-	Fit      Fit                // take: whether it can be taken
+	Booking *schedule.Booking // take: the day taken
+	Fit     Fit               // take: whether it can be taken
+	// Was is the booking of the visit that the customer saw, as
+	// [schedule.Booking.When] gives it, nil for any.
+	Was      *string
 	Records  []schedule.Record  // elsewhere: the work that was done
 	Readings []schedule.Reading // hours, elsewhere: what the meters showed
 	CallOff  bool               // elsewhere: a booked day of the visit is off
@@ -40,17 +43,26 @@ type answerEffect struct {
 	MailsWas *MailChoice        `json:"mails_was,omitempty"`
 	MailsAre *MailChoice        `json:"mails_are,omitempty"`
 	Said     int64              `json:"said,omitempty"` // row of the words for the technician
+	// Against is a booking that the answer speaks against: the desk decides.
+	Against *schedule.Booking `json:"against,omitempty"`
 }
 
 // SaveAnswer writes an answer down and does what it says, in one transaction.
 // [ErrNotFound] if the boat is not the customer's or the visit is no longer
-// planned, [ErrRefused] if what it says contradicts what is known. The same
+// planned, [ErrRefused] if what it says contradicts what is known, [ErrStale] if
+// the visit is booked otherwise than the customer saw. The same
 // answer given twice counts once; the one on file is returned.
 func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n NewAnswer) (schedule.Answer, error) {
 	var saved schedule.Answer
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := checkAnswer(ctx, tx, &n); err != nil {
 			return err
+		}
+		// What the button pressed twice took already is no change.
+		if n.Kind != schedule.AnswerTake || stillAs(ctx, tx, n.VisitID, new(n.Booking.When())) != nil {
+			if err := stillAs(ctx, tx, n.VisitID, n.Was); err != nil {
+				return err
+			}
 		}
 		known, err := sameAnswer(ctx, tx, &n)
 		if err != nil || known.ID != 0 {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"time"
 
@@ -13,6 +14,9 @@ import (
 
 // applyAnswer does what an answer says and tells what that changed.
 func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer) (e answerEffect, err error) {
+	if e.Against, err = bookedAgainst(ctx, tx, n); err != nil {
+		return e, err
+	}
 	switch n.Kind {
 	case schedule.AnswerTake:
 		if e.Was, err = bookingOrNone(ctx, tx, n.VisitID); err != nil {
@@ -45,6 +49,50 @@ func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor st
 		return e, SetOptOut(ctx, tx, now, actor, n.CustomerID, n.Mails.NoReminders, n.Mails.NoMail)
 	}
 	return e, err
+}
+
+// bookedAgainst returns the booking that an answer speaks against, nil for none:
+// somebody who wants a visit later, not at all or has had it done, or who has no
+// such boat any more, will not come. A day that the customer took is theirs to
+// give up by having the work done elsewhere.
+func bookedAgainst(ctx context.Context, q kernel.Querier, n *NewAnswer) (*schedule.Booking, error) {
+	switch n.Kind {
+	case schedule.AnswerLater, schedule.AnswerDecline:
+		return bookingOrNone(ctx, q, n.VisitID)
+	case schedule.AnswerElsewhere:
+		b, err := bookingOrNone(ctx, q, n.VisitID)
+		if err != nil || b == nil {
+			return nil, err
+		}
+		taken, err := kernel.One(ctx, q, func(c *kernel.Row) string { return c.Text(0) }, `SELECT coalesce(json_extract(changed, '$.is'), '') FROM answers
+			WHERE visit_id = ? AND kind = 'take' AND undone_at IS NULL ORDER BY id DESC LIMIT 1`, n.VisitID)
+		if _, err := kernel.Found(err); err != nil {
+			return nil, err
+		}
+		var own schedule.Booking
+		if taken != "" {
+			if err := json.Unmarshal([]byte(taken), &own); err != nil {
+				return nil, err
+			}
+		}
+		if own.When() == b.When() {
+			return nil, nil
+		}
+		return b, nil
+	case schedule.AnswerSold:
+		b, err := kernel.One(ctx, q, tables.ReadBooking, "SELECT "+tables.BookingColumns+" FROM bookings WHERE boat_id = ? ORDER BY day LIMIT 1", n.BoatID)
+		if known, err := kernel.Found(err); err != nil || !known {
+			return nil, err
+		}
+		return &b, nil
+	}
+	return nil, nil
+}
+
+// settleAgainst marks the answers as seen that spoke against a booking of a
+// visit: it has been moved or given up.
+func settleAgainst(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitID string) error {
+	return seeToAnswers(ctx, tx, now, actor, "visit_id = ? AND visit_id <> '' AND json_extract(changed, '$.against') IS NOT NULL", visitID)
 }
 
 // applyElsewhere writes down the work that the customer had done by others.

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -129,13 +130,16 @@ type OpenAnswer struct {
 	schedule.Answer
 	Boat     schedule.Boat // without an id if it is about none
 	Customer schedule.Customer
+	// Against is the booking that it spoke against, nil for none.
+	Against *schedule.Booking
 }
 
 // openAnswer holds for an answer of table a that the desk must see to and nobody
-// has yet: a request for a call, and word of a sale while the boat is still
-// theirs by the file.
-const openAnswer = `a.undone_at IS NULL AND a.seen_at IS NULL AND a.kind IN ('call', 'sold') AND (a.kind = 'call' OR EXISTS (
-	SELECT 1 FROM ownerships o WHERE o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL))`
+// has yet: a request for a call, what speaks against a booking, and word of a
+// sale while the boat is still theirs by the file.
+const openAnswer = `a.undone_at IS NULL AND a.seen_at IS NULL AND (a.kind = 'call'
+	OR a.kind <> 'sold' AND json_extract(a.changed, '$.against') IS NOT NULL
+	OR a.kind = 'sold' AND EXISTS (SELECT 1 FROM ownerships o WHERE o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL))`
 
 // CountOpenAnswers counts what [DB.OpenAnswers] returns of all kinds.
 func (db *DB) CountOpenAnswers(ctx context.Context) (int, error) {
@@ -153,13 +157,17 @@ func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit i
 
 // openAnswerColumns are what [readOpenAnswer] reads, and where from.
 func openAnswerColumns() string {
-	return answerColumns + ", " + kernel.Column("c", tables.CustomerColumns) + ", " + kernel.Column("b", tables.BoatColumns) +
+	return answerColumns + ", coalesce(json_extract(a.changed, '$.against'), ''), " + kernel.Column("c", tables.CustomerColumns) + ", " + kernel.Column("b", tables.BoatColumns) +
 		" FROM answers a JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id"
 }
 
 func readOpenAnswer(c *kernel.Row) OpenAnswer {
 	o := OpenAnswer{Answer: readAnswer(c)}
 	c.Skip(answerWidth)
+	if against := c.Text(0); against != "" {
+		c.Note(json.Unmarshal([]byte(against), &o.Against))
+	}
+	c.Skip(1)
 	o.Customer = tables.ReadCustomer(c)
 	c.Skip(tables.CustomerWidth)
 	if !c.Null(0) {

@@ -13,10 +13,29 @@ import (
 )
 
 // Book fixes the day of a visit, or moves it, if it fits. A booking with Over
-// is made although it does not.
-func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, fit Fit) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return book(ctx, tx, now, actor, b, fit) })
+// is made although it does not. Was is the booking that whoever decided knew of,
+// as [schedule.Booking.When] gives it, nil for any; [ErrStale] if it is another.
+func (db *DB) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, was *string, fit Fit) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if err := stillAs(ctx, tx, b.VisitID, was); err != nil {
+			return err
+		}
+		return book(ctx, tx, now, actor, b, fit)
+	})
 	return kernel.Wrap(err, "book visit %q", b.VisitID)
+}
+
+// stillAs returns [ErrStale] if a visit's booking is no longer what somebody
+// saw.
+func stillAs(ctx context.Context, q kernel.Querier, visitID string, was *string) error {
+	if was == nil {
+		return nil
+	}
+	is, err := bookingOrNone(ctx, q, visitID)
+	if err == nil && is.When() != *was {
+		err = ErrStale
+	}
+	return err
 }
 
 func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Booking, fit Fit) error {
@@ -62,12 +81,21 @@ func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b
 	if _, err := tx.ExecContext(ctx, "UPDATE visits SET missed_day = NULL WHERE id = ? AND missed_day IS NOT NULL", b.VisitID); err != nil {
 		return err
 	}
+	if err := settleAgainst(ctx, tx, now, actor, b.VisitID); err != nil {
+		return err
+	}
 	return changedFact(ctx, tx, now, e)
 }
 
-// Unbook makes a booked visit pencilled again; [ErrNotFound] if it was not booked.
-func (db *DB) Unbook(ctx context.Context, now time.Time, actor, visitID string) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return unbook(ctx, tx, now, actor, visitID) })
+// Unbook makes a booked visit penciled in again; [ErrNotFound] if it was not
+// booked. Was is as for [DB.Book].
+func (db *DB) Unbook(ctx context.Context, now time.Time, actor, visitID string, was *string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if err := stillAs(ctx, tx, visitID, was); err != nil {
+			return err
+		}
+		return unbook(ctx, tx, now, actor, visitID)
+	})
 	return kernel.Wrap(err, "unbook visit %q", visitID)
 }
 
@@ -77,6 +105,9 @@ func unbook(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitI
 		return err
 	}
 	if _, err := tx.ExecContext(ctx, "DELETE FROM bookings WHERE visit_id = ?", visitID); err != nil {
+		return err
+	}
+	if err := settleAgainst(ctx, tx, now, actor, visitID); err != nil {
 		return err
 	}
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "unbook", BoatID: old.BoatID, Before: old})

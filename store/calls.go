@@ -77,6 +77,16 @@ func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 	return kernel.Wrap(err, "log a call to customer %q", c.CustomerID)
 }
 
+// StillBooked says that a visit is booked for a day, so that its customer cannot
+// have put it off or declined it: the day must be given up first.
+type StillBooked struct{ Booking schedule.Booking }
+
+func (e *StillBooked) Error() string {
+	return fmt.Sprintf("the visit is booked for %s; take the booking off first", e.Booking.When())
+}
+
+func (e *StillBooked) Unwrap() error { return ErrRefused }
+
 // answerByCall writes down the answer that was given in a call, seen already; none
 // if the call was about no visit, or about one that is past or another's by now.
 func answerByCall(ctx context.Context, tx kernel.Querier, now time.Time, c *Call) error {
@@ -95,6 +105,11 @@ func answerByCall(ctx context.Context, tx kernel.Querier, now time.Time, c *Call
 		return nil
 	} else if err != nil {
 		return err
+	}
+	if b, err := bookingOrNone(ctx, tx, c.VisitID); err != nil {
+		return err
+	} else if b != nil {
+		return &StillBooked{*b}
 	}
 	a, err := insertAnswer(ctx, tx, now, c.Actor, &n, answerEffect{})
 	if err != nil {

@@ -135,11 +135,15 @@ func (db *DB) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Wee
 }
 
 // Pin puts a visit into a shop week by hand; no week leaves it to the planner
-// again. The next fitting of weeks keeps to it.
+// again. The next fitting of weeks keeps to it. [ErrStale] if the visit is booked
+// for a day.
 func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, week civil.Week) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		v, err := kernel.One(ctx, tx, func(c *kernel.Row) schedule.Visit { return tables.ReadVisit(c) }, "SELECT "+tables.VisitColumns+" FROM visits WHERE id = ?", visitID)
 		if err != nil {
+			return err
+		}
+		if err := stillAs(ctx, tx, visitID, new("")); err != nil {
 			return err
 		}
 		if week == 0 {

@@ -3,6 +3,7 @@ package store
 import (
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
+	"errors"
 )
 
 // The errors that callers branch on.
@@ -18,6 +19,8 @@ var (
 	// ErrRefused: what was to be written contradicts what is known; the text
 	// around it says what and what to do.
 	ErrRefused = kernel.ErrRefused
+	// ErrStale: what somebody decided on has changed since they saw it.
+	ErrStale = errors.New("it was changed meanwhile; look at it again")
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in
 	// its place.
 	ErrInUse = kernel.ErrInUse

@@ -33,7 +33,7 @@ func lived(t testing.TB) *store.DB {
 	must(err)
 	must(db.SetSetting(t.Context(), "key", []byte{0, 255, 10, 13}))
 	must(outbox.SetSending(t.Context(), db, noon, "owner", true))
-	must(db.Book(t.Context(), noon, "desk", schedule.Booking{BoatID: "B1", VisitID: "V1", Kind: "lay-up", Day: day(t, "2026-12-01"), Minute: 570}, nil))
+	must(db.Book(t.Context(), noon, "desk", schedule.Booking{BoatID: "B1", VisitID: "V1", Kind: "lay-up", Day: day(t, "2026-12-01"), Minute: 570}, nil, nil))
 	must(db.SaveStaff(t.Context(), noon, "owner", store.Staff{Name: "Inge", Role: "desk", Hash: "$argon2id$secret"}))
 	_, err = outbox.Enqueue(t.Context(), db, noon, []outbox.NewLetter{{Letter: schedule.Letter{
 		Key: "K1", CustomerID: "C1", To: "zoe@example.org", From: "shop@example.org", Step: schedule.StepInvitation,

@@ -46,13 +46,13 @@ func TestWeekLoadKeepsUp(t *testing.T) {
 				boat := rapid.SampledFrom(boats).Draw(rt, "boat")
 				b := schedule.Booking{BoatID: boat, VisitID: rapid.SampledFrom(visits(boat)).Draw(rt, "visit"), Kind: schedule.Extra,
 					Day: first.Monday() + civil.Day(rapid.IntRange(0, 20).Draw(rt, "day")), Minute: -1}
-				if err := db.Book(t.Context(), noon, "test", b, nil); err != nil {
+				if err := db.Book(t.Context(), noon, "test", b, nil, nil); err != nil {
 					rt.Fatal(err)
 				}
 			},
 			"unbook": func(rt *rapid.T) {
 				id := rapid.SampledFrom(visits(rapid.SampledFrom(boats).Draw(rt, "boat"))).Draw(rt, "visit")
-				_ = db.Unbook(t.Context(), noon, "test", id) // not booked is fine
+				_ = db.Unbook(t.Context(), noon, "test", id, nil) // not booked is fine
 			},
 			"": func(rt *rapid.T) {
 				if got, want := loads(t, db), addedUp(t, db); got != want {

@@ -325,21 +325,21 @@ func TestBookingStandsWithItsVisit(t *testing.T) {
 	p := fullPlan(t, "B1")
 	save(t, db, "B1", p)
 	b := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: civil.Of(2027, 9, 20), Minute: 570}
-	if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+	if err := db.Book(t.Context(), noon, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	got, err := db.Plan(t.Context(), "B1")
 	if err != nil || got.Visits[0].Booking == nil || *got.Visits[0].Booking != b {
 		t.Errorf("visit is %+v, %v; want booking %+v", got.Visits[0], err, b)
 	}
-	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID); err != nil {
+	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID, nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID); !errors.Is(err, store.ErrNotFound) {
+	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID, nil); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("unbooking twice: %v, want ErrNotFound", err)
 	}
 	b.BoatID = "B9"
-	if err := db.Book(t.Context(), noon, "desk", b, nil); !errors.Is(err, store.ErrNotFound) {
+	if err := db.Book(t.Context(), noon, "desk", b, nil, nil); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("booking for an unknown boat: %v, want ErrNotFound", err)
 	}
 }
@@ -355,7 +355,7 @@ func TestMissedBookingIsReleased(t *testing.T) {
 	day := civil.Of(2026, 9, 21)
 	for _, id := range []string{p.Visits[0].ID, "recorded"} {
 		b := schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.LayUp, Day: day, Minute: -1}
-		if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+		if err := db.Book(t.Context(), noon, "desk", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -401,7 +401,7 @@ func TestMissedBookingIsReleased(t *testing.T) {
 		t.Errorf("after a new plan: %+v", v)
 	}
 	again := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: day + 9, Minute: -1}
-	if err := db.Book(t.Context(), noon, "desk", again, nil); err != nil {
+	if err := db.Book(t.Context(), noon, "desk", again, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if v := visit(); v.Booking == nil || v.Missed != 0 {
@@ -513,7 +513,7 @@ func TestVisitsOfAWeek(t *testing.T) {
 		t.Errorf("%v are pencilled, want both", got)
 	}
 	b := schedule.Booking{VisitID: p.Visits[0].ID, BoatID: "B1", Kind: schedule.LayUp, Day: (week + 1).Monday(), Minute: -1}
-	if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+	if err := db.Book(t.Context(), noon, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := in(week); !cmp.Equal(got, []string{p.Visits[1].ID}) {

@@ -204,7 +204,7 @@ func TestBookedDayOfABoatThatChangesHands(t *testing.T) {
 				{VisitID: "B1.lay-up.2026", BoatID: "B1", Kind: schedule.LayUp, Day: on - 1, Minute: -1},
 				{VisitID: "B1.fit-out.2027", BoatID: "B1", Kind: schedule.FitOut, Day: on, Minute: 540},
 			} {
-				if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+				if err := db.Book(t.Context(), noon, "desk", b, nil, nil); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -244,7 +244,7 @@ func TestFileThatChangesTheOwnerOfABookedBoat(t *testing.T) {
 	db := open(t)
 	take(t, db, small())
 	b := schedule.Booking{VisitID: "B1.fit-out.2027", BoatID: "B1", Kind: schedule.FitOut, Day: day(t, "2027-05-04"), Minute: 540}
-	if err := db.Book(t.Context(), noon, "desk", b, nil); err != nil {
+	if err := db.Book(t.Context(), noon, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	again := small()

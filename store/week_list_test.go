@@ -74,7 +74,7 @@ func TestPartsOfAWeek(t *testing.T) {
 		t.Fatal(err)
 	}
 	for id, d := range map[string]string{"day passed": "2027-04-30", "yesterday": "2027-05-03", "comes in": "2027-05-05"} {
-		if err := db.Book(t.Context(), noon, "desk", schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.FitOut, Day: day(t, d), Minute: -1}, nil); err != nil {
+		if err := db.Book(t.Context(), noon, "desk", schedule.Booking{VisitID: id, BoatID: "B1", Kind: schedule.FitOut, Day: day(t, d), Minute: -1}, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

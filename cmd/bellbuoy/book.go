@@ -41,13 +41,14 @@ hours are taken is refused; --over books it all the same.`,
 			}
 			b.VisitID, b.Kind, b.Over = v.ID, v.Kind, over
 			var did app.Change
+			was := v.Booking.When()
 			if off {
-				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID)
+				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID, &was)
 				if errors.Is(err, store.ErrNotFound) {
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
 				}
 			} else {
-				did, err = h.Book(c.Context(), now, actor, b)
+				did, err = h.Book(c.Context(), now, actor, b, &was)
 				if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
 				}

@@ -119,7 +119,12 @@ func (w *composer) intro() string {
 func (w *composer) missedDay() civil.Day {
 	for i := range w.n.Visits {
 		v := &w.n.Visits[i]
-		if slices.Contains(ladder[:], v.Step) && v.Visit.Visit.Missed != 0 {
+		switch v.Step {
+		case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue:
+		default:
+			continue
+		}
+		if v.Visit.Visit.Missed != 0 {
 			return v.Visit.Visit.Missed
 		}
 	}

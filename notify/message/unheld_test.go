@@ -48,21 +48,21 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 // TestAMissedDayIsNotCalledSilence: whoever had booked a day that passed without
 // recorded work is not told that nobody heard from them.
 func TestAMissedDayIsNotCalledSilence(t *testing.T) {
-	r := mailRenderer(t, nil)
+	r := fixture.Renderer(t, nil)
 	seen := map[schedule.Step]bool{}
-	for name, n := range mailCases(t) {
+	for name, n := range fixture.Cases(t) {
 		switch n.Step {
 		case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue:
 		default:
 			continue
 		}
 		seen[n.Step] = true
-		n.Visits[0].Visit.Visit.Missed = mailDay("2026-09-22")
-		l, err := r.Letter(&n, mailLinks)
+		n.Visits[0].Visit.Visit.Missed = fixture.Day("2026-09-22")
+		l, err := r.Letter(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, text, _ := mailBodies(t, l.Raw)
+		_, text, _ := fixture.Bodies(t, l.Raw)
 		text = strings.Join(strings.Fields(text), " ")
 		if !strings.Contains(text, "The booked day, 22 September 2026, has passed and no work is recorded.") ||
 			strings.Contains(text, "heard from you") || strings.Contains(text, "no day is fixed yet.") {

@@ -21,14 +21,16 @@ import (
 // changes; an error of the store's kinds says why something was refused.
 
 // Book fixes the day of a visit for the desk, or moves it. A [*FullWeek] if the
-// week has no hours for it and b.Over does not say that this is meant.
-func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking) (Change, error) {
-	return h.change(ctx, now, b.BoatID, func() error { return h.DB.Book(ctx, now, actor, b, h.hoursFit(b.Over)) })
+// week has no hours for it and b.Over does not say that this is meant;
+// [store.ErrStale] if the visit is no longer booked as it was, nil for however.
+func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, was *string) (Change, error) {
+	return h.change(ctx, now, b.BoatID, func() error { return h.DB.Book(ctx, now, actor, b, was, h.hoursFit(b.Over)) })
 }
 
-// Unbook takes a booking back; its visit is penciled in again.
-func (h *App) Unbook(ctx context.Context, now time.Time, actor, boatID, visitID string) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.DB.Unbook(ctx, now, actor, visitID) })
+// Unbook takes a booking back; its visit is penciled in again. was is as for
+// [App.Book].
+func (h *App) Unbook(ctx context.Context, now time.Time, actor, boatID, visitID string, was *string) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.DB.Unbook(ctx, now, actor, visitID, was) })
 }
 
 // Pin pencils a visit into the week that the desk chose; week 0 leaves it to the
@@ -87,6 +89,11 @@ func (h *App) NoteCall(ctx context.Context, now time.Time, c store.Call) (Change
 		}
 		return h.DB.AddSaid(ctx, now, store.Said{Actor: c.Actor, BoatID: c.BoatID, VisitID: c.VisitID, Words: c.Note})
 	})
+}
+
+// SeeToReply writes down that somebody of the shop has seen to a reply.
+func (h *App) SeeToReply(ctx context.Context, now time.Time, actor string, id int64) error {
+	return h.DB.SeeToAnswer(ctx, now, actor, id)
 }
 
 // WishCall puts a customer on the call list.

@@ -174,8 +174,8 @@ func (h *App) bookedOn(ctx context.Context, v *schedule.Visit, week civil.Week) 
 
 // Take books a day that a customer takes for a visit. It returns a [*FullWeek]
 // or a [*FullDay] if somebody else was faster, [ErrNoRoom] for a day that was
-// never offered.
-func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, v *schedule.Visit, day civil.Day) (schedule.Answer, error) {
+// never offered, [store.ErrStale] if the visit is no longer booked as it was.
+func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, v *schedule.Visit, day civil.Day, was *string) (schedule.Answer, error) {
 	today := h.Day(now)
 	weeks, err := h.WeeksFor(ctx, v, today)
 	if err != nil {
@@ -183,7 +183,7 @@ func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, v *sch
 	}
 	a.Kind, a.BoatID, a.VisitID = schedule.AnswerTake, v.BoatID, v.ID
 	return h.Reply(ctx, now, store.NewAnswer{
-		Answer:  a,
+		Answer: a, Was: was,
 		Booking: &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: -1},
 		Fit: func(r *store.Room) error {
 			if err := h.customerFits(r, today); err != nil {

@@ -28,7 +28,7 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	if err != nil || len(days) == 0 {
 		t.Fatalf("days with room: %v, %v", days, err)
 	}
-	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, &v, days[0]); err != nil {
+	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, &v, days[0], nil); err != nil {
 		t.Errorf("the customer is told that it failed: %v", err)
 	}
 	plan, err := p.DB.Plan(t.Context(), v.BoatID)
@@ -51,7 +51,7 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 func TestAChangeSaysWhatItDid(t *testing.T) {
 	p := newPost(t, "")
 	v, _ := p.firstVisit()
-	did, err := p.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1, Over: true})
+	did, err := p.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1, Over: true}, nil)
 	if err != nil || !did.Queued {
 		t.Errorf("booked, and queued is %v, %v", did.Queued, err)
 	}

@@ -66,7 +66,7 @@ func TestBookingsIntoAFullWeekSendOthersOn(t *testing.T) {
 			continue
 		}
 		b := schedule.Booking{BoatID: v.BoatID, VisitID: id, Kind: v.Kind, Day: full.Monday() + 2, Minute: 600}
-		if err := s.h.DB.Book(t.Context(), s.today.At(10, 0, s.h.Config.Zone()), "test", b, nil); err != nil {
+		if err := s.h.DB.Book(t.Context(), s.today.At(10, 0, s.h.Config.Zone()), "test", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		settle(t, s.h, s.today)
@@ -156,10 +156,10 @@ func (s *fewBoats) draw(t *rapid.T, all map[string]schedule.Visit) string {
 		_, err = s.h.DB.AddRecord(ctx, at, "test", schedule.Record{BoatID: v.BoatID, Day: s.today, Service: service, By: schedule.ByShop})
 	case "book":
 		if v.Booked() {
-			err = s.h.DB.Unbook(ctx, at, "test", v.ID)
+			err = s.h.DB.Unbook(ctx, at, "test", v.ID, nil)
 			break
 		}
-		err = s.h.DB.Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600}, nil)
+		err = s.h.DB.Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600}, nil, nil)
 	case "pin":
 		if rapid.Bool().Draw(t, "let go") {
 			week = 0

@@ -35,7 +35,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 		instead schedule.Step // what the customer is told in the same tick, "" for nothing
 	}{
 		{"booked", func(p *post, _ *schedule.Letter, v *schedule.Visit) error {
-			return p.DB.Book(p.t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: 9 * 60}, nil)
+			return p.DB.Book(p.t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: 9 * 60}, nil, nil)
 		}, schedule.StepConfirmation},
 		{"done", func(p *post, _ *schedule.Letter, v *schedule.Visit) error {
 			var more []schedule.Record
@@ -136,7 +136,7 @@ func TestAReplyIsAnsweredAtOnce(t *testing.T) {
 	if err != nil || len(days) == 0 {
 		t.Fatal(days, err)
 	}
-	if _, err := p.Take(t.Context(), p.now, a, &v, days[0]); err != nil {
+	if _, err := p.Take(t.Context(), p.now, a, &v, days[0], nil); err != nil {
 		t.Fatal(err)
 	}
 	p.tick(r)
@@ -168,7 +168,7 @@ func TestNothingChangesAfterTheFirstAttempt(t *testing.T) {
 	r := serveRelay(t)
 	r.does(func(string) error { return saying(450, [3]int{4, 2, 0}, "later") }, nil)
 	p.tick(r)
-	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1}, nil); err != nil {
+	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1}, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	r.does(nil, nil)
@@ -201,7 +201,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	p.now = p.now.AddDate(0, 0, 14) // the gap after the first is over
 	settle(t, p.App, p.day())
 	_, last := p.heardSince(l.CustomerID, 0)
-	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: p.day() + 20, Minute: -1}, nil); err != nil {
+	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: p.day() + 20, Minute: -1}, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	settle(t, p.App, p.day())

@@ -134,7 +134,7 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 		case 3:
 			n.booked++
 			b := schedule.Booking{VisitID: visit, BoatID: boat, Kind: schedule.LayUp, Day: today + 5, Minute: -1}
-			if err := h.DB.Book(t.Context(), at, "test", b, nil); err != nil {
+			if err := h.DB.Book(t.Context(), at, "test", b, nil, nil); err != nil {
 				t.Fatal(err)
 			}
 			continue

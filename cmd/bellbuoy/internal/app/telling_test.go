@@ -66,10 +66,10 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 	first, second := v.Day-3, v.Day-2
 	book := func(day civil.Day, minute int) func() error {
 		return func() error {
-			return p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}, nil)
+			return p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}, nil, nil)
 		}
 	}
-	off := func() error { return p.DB.Unbook(t.Context(), p.now, "test", v.ID) }
+	off := func() error { return p.DB.Unbook(t.Context(), p.now, "test", v.ID, nil) }
 	_, last := p.heardSince(c.ID, 0)
 	for _, s := range []struct {
 		name string

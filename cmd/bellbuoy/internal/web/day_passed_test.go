@@ -29,7 +29,7 @@ func bookedInMay(s *testShop) (visit string, day civil.Day) {
 	visit, day = "PERCH.fit-out.2027", civil.Of(2027, 5, 4)
 	s.on(civil.Of(2027, 4, 30))
 	b := schedule.Booking{VisitID: visit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: -1}
-	if err := s.house.DB.Book(s.t.Context(), s.now, "desk", b, nil); err != nil {
+	if err := s.house.DB.Book(s.t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		s.t.Fatal(err)
 	}
 	s.on(day)
@@ -205,7 +205,8 @@ func recordAll(t *testing.T, s *testShop, visit string) {
 }
 
 func bookAgain(t *testing.T, s *testShop, visit string) {
-	form := url.Values{"visit": {visit}, "do": {"book"}, "day": {(s.today() + 1).String()}}
+	seen := s.visit("PERCH", visit).Booking.When()
+	form := url.Values{"visit": {visit}, "was": {seen}, "do": {"book"}, "day": {(s.today() + 1).String()}}
 	s.as(s.hire("Ruth", "desk"), "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
 	if v := s.visit("PERCH", visit); !v.Booked() {
 		t.Fatal("not booked")

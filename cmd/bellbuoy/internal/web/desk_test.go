@@ -55,9 +55,11 @@ func TestBookingFromTheWeek(t *testing.T) {
 		t.Fatalf("booking %+v", b)
 	}
 	s.as(cookie, "GET", "/?week=2027-W15", nil).says("1 Booked", "Perch Pressure", "Booked for Tuesday 13 April 2027 at 9:30")
+	form.Set("was", "2027-04-13 09:30")
 	form.Set("day", "2027-04-18")
 	a = s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
 	s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(a)).says("booked for Sunday 18 April 2027. Nobody is at work on that day")
+	form.Set("was", "2027-04-18 09:30")
 	form.Set("do", "unbook")
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
 	if s.nextVisit("PERCH").Booking != nil {

@@ -107,7 +107,7 @@ func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
 		t.Fatalf("labour %d and %d minutes: both fit one day", own, heron.Labour)
 	}
 	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day, Minute: -1}
-	if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil); err != nil {
+	if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := dayOffered(t, s.get(path+"?week="+day.Week().String())); got == day.String() {
@@ -127,11 +127,11 @@ func TestBookedDayIsMovedAndCancelled(t *testing.T) {
 	if second == first {
 		t.Fatal("the booked day itself is offered again")
 	}
-	s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {second}}).code(http.StatusSeeOther)
+	s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {second}, "was": {first}}).code(http.StatusSeeOther)
 	if b := s.facts("PERCH").Bookings; len(b) != 1 || b[0].Day.String() != second {
 		t.Fatalf("bookings %+v, want %s", b, second)
 	}
-	to := s.post(my+"/answer", url.Values{"kind": {"cancel"}, "visit": {perchVisit}}).code(http.StatusSeeOther).to()
+	to := s.post(my+"/answer", url.Values{"kind": {"cancel"}, "visit": {perchVisit}, "was": {second}}).code(http.StatusSeeOther).to()
 	s.get(to).says("cancelled. The work itself still falls due")
 	if b := s.facts("PERCH").Bookings; len(b) != 0 {
 		t.Fatalf("bookings %+v after cancelling", b)
@@ -141,7 +141,7 @@ func TestBookedDayIsMovedAndCancelled(t *testing.T) {
 	s.now = mustDay(t, second).At(8, 0, s.house.Config.Zone())
 	s.get(page).code(http.StatusOK).says("The day has come").silent("Fix this day", "Cancel the day")
 	for _, kind := range []string{"cancel", "take"} {
-		s.post(my+"/answer", url.Values{"kind": {kind}, "visit": {perchVisit}, "day": {first}}).code(http.StatusUnprocessableEntity)
+		s.post(my+"/answer", url.Values{"kind": {kind}, "visit": {perchVisit}, "day": {first}, "was": {second}}).code(http.StatusUnprocessableEntity)
 	}
 }
 

@@ -65,7 +65,7 @@ func TestTwoCustomersAtOnceForOnePlace(t *testing.T) {
 	free := fullHours
 	for i := 2; free >= 2*next[0].Labour; i++ { // on other days
 		b := schedule.Booking{VisitID: next[i].ID, BoatID: next[i].BoatID, Kind: next[i].Kind, Day: day + 1 + civil.Day(i%3), Minute: -1}
-		if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil); err != nil {
+		if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		free -= next[i].Labour
@@ -184,7 +184,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 		t.Errorf("overbooked on purpose, and check says %q", got)
 	}
 	b := schedule.Booking{VisitID: next[most+1].ID, BoatID: next[most+1].BoatID, Kind: next[most+1].Kind, Day: day, Minute: -1}
-	if err := s.house.DB.Book(t.Context(), s.now, "test", b, nil); err != nil {
+	if err := s.house.DB.Book(t.Context(), s.now, "test", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := overbooked(); !strings.Contains(got, week.Monday().String()) {
@@ -201,7 +201,7 @@ func TestACancelledDayThatWasGivenAway(t *testing.T) {
 	to := s.post(s.my("C0")+"/answer", url.Values{"kind": {"cancel"}, "visit": {next[0].ID}, "was": {day.String()}}).code(http.StatusSeeOther).to()
 	for i := 1; i <= fullHours/next[0].Labour; i++ {
 		b := schedule.Booking{VisitID: next[i].ID, BoatID: next[i].BoatID, Kind: next[i].Kind, Day: day, Minute: -1}
-		if _, err := s.house.Book(t.Context(), s.now, "desk", b); err != nil {
+		if _, err := s.house.Book(t.Context(), s.now, "desk", b, nil); err != nil {
 			t.Fatal(err)
 		}
 	}

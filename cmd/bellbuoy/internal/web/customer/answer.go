@@ -26,13 +26,41 @@ func (s pages) myAnswer(r *http.Request, g guest) (site.Response, error) {
 		if !found {
 			return s.staleVisit(g), nil
 		}
-		if a, err = s.answerVisit(r, &p); err != nil {
+		a, err = s.answerVisit(r, &p)
+		if errors.Is(err, store.ErrStale) {
+			return s.staleAnswer(r, g, id)
+		}
+		if err != nil {
 			return s.refuseVisit(r, &p, err)
 		}
 	} else if a, err = s.answerBoat(r, g); err != nil {
 		return s.refuseMy(r, g, err)
 	}
 	return site.Response{To: g.Base + "/done/" + strconv.FormatInt(a.ID, 10)}, nil
+}
+
+// staleAnswer shows a visit's page as it is now, with what was entered for a
+// visit that was booked otherwise when the customer's page was made.
+func (s pages) staleAnswer(r *http.Request, g guest, visitID string) (site.Response, error) {
+	p, found, err := s.visitPage(r, g, visitID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	if !found {
+		return s.staleVisit(g), nil
+	}
+	p.Meanwhile = "Meanwhile the booked day was given up. Choose a day below."
+	if b := p.Visit.Visit.Booking; b != nil {
+		move, kind := "another day", schedule.AnswerKind(r.FormValue("kind"))
+		if d, err := civil.Parse(r.FormValue("day")); err == nil && kind == schedule.AnswerTake && slices.Contains(p.Days, d) {
+			move = site.WeekdayLong(d)
+		}
+		p.Meanwhile = "Meanwhile this visit was booked for " + site.BookedFor(b) + ". Keep it, move it to " + move + ", or cancel it."
+		if kind == schedule.AnswerLater || kind == schedule.AnswerDecline {
+			p.Note = site.Typed(r, "note") // there is a day to give up first
+		}
+	}
+	return site.Response{Page: "my-visit.html", Data: &p, Code: http.StatusConflict, Refused: site.Refusals{site.At("", p.Meanwhile)}}, nil
 }
 
 // refuseVisit shows a visit's page again with what is wrong.
@@ -83,6 +111,11 @@ func (s pages) refusal(err error) (site.Refusal, error) {
 func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, error) {
 	v := &p.Visit.Visit
 	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: site.Typed(r, "note")}
+	was := r.FormValue("was")
+	twice := a.Kind == schedule.AnswerTake && v.Booking.When() == r.FormValue("day") // the button pressed twice
+	if v.Booking.When() != was && a.Kind != schedule.AnswerCall && !twice {
+		return a, store.ErrStale
+	}
 	switch a.Kind {
 	case schedule.AnswerTake:
 		day, err := civil.Parse(r.FormValue("day"))
@@ -92,7 +125,7 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 		if !p.Moves {
 			return a, site.At("", "The day has come. Please ring us.")
 		}
-		return s.App.Take(r.Context(), s.Now(), a, v, day)
+		return s.App.Take(r.Context(), s.Now(), a, v, day, &was)
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
 			return a, site.At("", "This can no longer be cancelled here. Please ring us.")
@@ -109,7 +142,11 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 	default:
 		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
 	}
-	return s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
+	n := store.NewAnswer{Answer: a, Was: &was}
+	if a.Kind == schedule.AnswerCall {
+		n.Was = nil // a call takes nothing
+	}
+	return s.App.Reply(r.Context(), s.Now(), n)
 }
 
 // answerElsewhere takes word of work that others did.
@@ -122,7 +159,8 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 	if err != nil {
 		return a, err
 	}
-	n := store.NewAnswer{Answer: a, Readings: readings}
+	was := r.FormValue("was")
+	n := store.NewAnswer{Answer: a, Readings: readings, Was: &was}
 	all := r.FormValue("all") != ""
 	for i, l := range p.Visit.Lines {
 		if !all && !slices.Contains(r.Form["line"], strconv.Itoa(i)) {

@@ -1,7 +1,6 @@
 package customer
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -144,11 +143,7 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 func visitWhen(v *schedule.Visit) string {
 	switch {
 	case v.Booking != nil:
-		s := "on " + site.WeekdayLong(v.Booking.Day)
-		if v.Booking.Minute >= 0 {
-			s += fmt.Sprintf(" at %d:%02d", v.Booking.Minute/60, v.Booking.Minute%60)
-		}
-		return s
+		return "on " + site.BookedFor(v.Booking)
 	case v.Week != 0:
 		return "in the week of " + v.Week.Monday().Long()
 	}

@@ -25,8 +25,11 @@ type myVisitPage struct {
 	Laters []later
 	Moves  bool // a booked day may still be changed here
 
-	Refused string // why a form was refused, "" if none was
-	Today   civil.Day
+	Was       string // the booking that the page is shown for
+	Meanwhile string // what became of the visit since the form was sent, "" if nothing
+	Note      string // what was said in a form that is no longer shown
+	Refused   string // why a form was refused, "" if none was
+	Today     civil.Day
 }
 
 // later is a day from which the customer may be asked again.
@@ -58,6 +61,7 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 	}
 	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: visitCautions(visit), Today: s.Today()}
 	b := visit.Visit.Booking
+	p.Was = b.When()
 	p.Moves = b == nil || b.Day > s.Today()
 	p.Laters = laters(&visit.Visit, s.Today())
 	f, err := s.App.Facts(r.Context(), boat.Boat.ID)

@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -31,7 +32,7 @@ type Response struct {
 	Page string // name of a template under pages/
 	Data any
 	To   string // redirect with 303 after a form, "" for a page
-	Code int    // 0 is 200
+	Code int    // 0 is 200, or 422 if refused
 	// cookie is set with the answer, nil for none.
 	cookie *http.Cookie
 	// note is one sentence to show on the page that a redirect leads to.
@@ -76,7 +77,7 @@ func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
 	}
 	body := buf.Bytes()
 	if a.Refused != nil {
-		a.Code = http.StatusUnprocessableEntity
+		a.Code = cmp.Or(a.Code, http.StatusUnprocessableEntity)
 		if body, err = refill(body, r, a.Refused); err != nil {
 			s.Fail(w, r, err)
 			return

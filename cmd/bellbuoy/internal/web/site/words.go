@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"bellbuoy/schedule"
@@ -53,6 +54,15 @@ func (s *Site) standing(v schedule.Visit) standing {
 
 // WeekdayLong words a day with its weekday: "Tuesday 4 May 2027".
 func WeekdayLong(d civil.Day) string { return d.Weekday().String() + " " + d.Long() }
+
+// BookedFor words the day and the time of a booking.
+func BookedFor(b *schedule.Booking) string {
+	s := WeekdayLong(b.Day)
+	if b.Minute >= 0 {
+		s += fmt.Sprintf(" at %d:%02d", b.Minute/60, b.Minute%60)
+	}
+	return s
+}
 
 // About words an estimate in whole units of the currency; "" for nothing.
 func (s *Site) About(c schedule.Cents) string {
@@ -147,6 +157,8 @@ type ReplyRow struct {
 	Do    string // where the desk goes on, "" for nowhere
 	Label string
 	Open  bool // somebody of the shop has yet to see to it
+	// Settles offers to say that somebody has seen to it.
+	Settles bool
 }
 
 func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
@@ -170,6 +182,16 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+o.Boat.ID+"/hands", "Settle", !o.Seen
 	case schedule.AnswerMails:
 		row.Words = "chose which mails to get"
+	}
+	if o.Against != nil && !o.Seen {
+		row.Words += "; the visit was booked for " + BookedFor(o.Against)
+		row.Open, row.Settles = true, o.Kind != schedule.AnswerSold
+		switch o.Kind {
+		case schedule.AnswerLater, schedule.AnswerDecline:
+			row.Do, row.Label = "/boats/"+o.Boat.ID+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/answers"}}.Encode(), "Move or cancel"
+		case schedule.AnswerElsewhere: // the visit may have left the plan
+			row.Do, row.Label = "/boats/"+o.Boat.ID, "Plan"
+		}
 	}
 	return row
 }

@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/store"
 )
 
 // bookPage fixes a visit's day, or puts it into another shop week.
@@ -18,6 +19,7 @@ type bookPage struct {
 	site.VisitForm
 	Day   civil.Day // suggested, or booked
 	Time  string    // "09:00", "" for the whole day
+	Was   string    // the booking that the form is shown for
 	Full  bool      // the week of that day has no hours left; it may be booked all the same
 	Weeks []weekChoice
 }
@@ -43,8 +45,16 @@ func (s pages) bookForm(r *http.Request) (site.Response, error) {
 // bookAgain shows the form, with why it was refused.
 func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site.Response, error) {
 	why, _ := site.Refused(refusal)
+	code := 0
+	if errors.Is(refusal, store.ErrStale) {
+		var err error
+		if f, err = s.NeedVisit(r); err != nil {
+			return site.Response{}, err
+		}
+		why, code = site.Refusals{site.At("", meanwhile(f.Visit.Visit.Booking))}, http.StatusConflict
+	}
 	f.Fault = why.Words()
-	p := bookPage{VisitForm: f, Day: s.suggestDay(&f.Visit.Visit)}
+	p := bookPage{VisitForm: f, Day: s.suggestDay(&f.Visit.Visit), Was: f.Visit.Visit.Booking.When()}
 	var full *app.FullWeek
 	p.Full = errors.As(refusal, &full)
 	if b := f.Visit.Visit.Booking; b != nil {
@@ -55,7 +65,15 @@ func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site
 	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
-	return site.Response{Page: "book.html", Data: &p, Refused: why}, err
+	return site.Response{Page: "book.html", Data: &p, Refused: why, Code: code}, err
+}
+
+// meanwhile says what became of a visit since the form was shown.
+func meanwhile(b *schedule.Booking) string {
+	if b == nil {
+		return "Meanwhile the booked day was given up. Nothing was changed; if the day below is still right, book it."
+	}
+	return "Meanwhile this visit was booked for " + site.BookedFor(b) + ". Nothing was changed: keep that, move it to the day below, or take the booking off."
 }
 
 // suggestDay is the first open day of the visit's week that is still to come.
@@ -127,12 +145,13 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	}
 	var note string
 	var did app.Change
+	was := r.PostFormValue("was")
 	switch r.PostFormValue("do") {
 	case "book":
 		note, did, err = s.bookDay(r, &f)
 	case "unbook":
 		note = "The booking is off; the visit is pencilled again."
-		did, err = s.App.Unbook(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID())
+		did, err = s.App.Unbook(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), &was)
 	case "week":
 		note, did, err = s.bookWeek(r, &f)
 	case "release":
@@ -141,7 +160,7 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	default:
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
 	}
-	if _, ok := site.Refused(err); ok {
+	if _, ok := site.Refused(err); ok || errors.Is(err, store.ErrStale) {
 		return s.bookAgain(r, f, err)
 	}
 	if err != nil {
@@ -153,6 +172,7 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 // bookDay fixes the day that the form names.
 func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app.Change, err error) {
 	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
+	was := r.PostFormValue("was")
 	if b.Day, err = site.FormDay(r, "day", "Day", 0); err != nil {
 		return "", did, err
 	}
@@ -166,7 +186,7 @@ func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b); err != nil {
+	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b, &was); err != nil {
 		return "", did, err
 	}
 	note = fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
@@ -182,9 +202,6 @@ func (s pages) bookWeek(r *http.Request, f *site.VisitForm) (note string, did ap
 	w, err := civil.ParseWeek(r.PostFormValue("week"))
 	if err != nil || w < s.Today().Week() {
 		return "", did, site.At("week", "Choose a week from this one on.")
-	}
-	if f.Visit.Visit.Booked() {
-		return "", did, site.Correct("The visit is booked for a day. Take the booking off first, or book another day.")
 	}
 	note = fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long())
 	did, err = s.App.Pin(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), w)

@@ -1,6 +1,7 @@
 package week
 
 import (
+	"errors"
 	"net/http"
 	"slices"
 	"strings"
@@ -109,6 +110,12 @@ func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error
 		Actor: site.Actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
 		Until: s.Today() + thinksDays,
 	})
+	if booked := (*store.StillBooked)(nil); errors.As(err, &booked) {
+		f.Fault = "The visit is booked for " + site.BookedFor(&booked.Booking) + ". If the customer does not come that day, take the booking off first (“Wants a day”), then note the call; or choose another outcome."
+		a, err := s.callPage(r, f)
+		a.Refused = site.Refusals{site.At("", f.Fault)}
+		return a, err
+	}
 	if err != nil {
 		return site.Response{}, err
 	}

@@ -3,6 +3,7 @@ package week
 import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"net/http"
+	"strconv"
 )
 
 // answersPage is what customers answered lately, for the desk.
@@ -42,4 +43,16 @@ func (s pages) answers(r *http.Request) (site.Response, error) {
 		}
 	}
 	return site.Response{Page: "answers.html", Data: &p}, nil
+}
+
+// seeToReply writes down that somebody of the shop has seen to a reply.
+func (s pages) seeToReply(r *http.Request) (site.Response, error) {
+	id, err := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
+	if err != nil {
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks which reply it is about. Go back and press its button.")
+	}
+	if err := s.App.SeeToReply(r.Context(), s.Now(), site.Actor(r), id); err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: "/answers", Note: "The reply is settled."}, nil
 }
