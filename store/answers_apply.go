@@ -92,7 +92,7 @@ func bookedAgainst(ctx context.Context, q kernel.Querier, n *NewAnswer) (*schedu
 // settleAgainst marks the answers as seen that spoke against a booking of a
 // visit: it has been moved or given up.
 func settleAgainst(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitID string) error {
-	return seeToAnswers(ctx, tx, now, actor, "visit_id = ? AND visit_id <> '' AND json_extract(changed, '$.against') IS NOT NULL", visitID)
+	return SeeToAnswers(ctx, tx, now, actor, "visit_id = ? AND visit_id <> '' AND json_extract(changed, '$.against') IS NOT NULL", visitID)
 }
 
 // applyElsewhere writes down the work that the customer had done by others.
