@@ -12,6 +12,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store"
 	"bellbuoy/store/imports"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/imports/sheet"
