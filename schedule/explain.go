@@ -116,7 +116,7 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		l.Title = r.Title
 		l.Source = sources(r.Sources)
 		l.Consequence, l.Cautions = r.Consequence, r.Cautions
-		l.Guarded = r.Legal || r.Safety || r.Expiry != nil
+		l.Guarded = r.Guards()
 		l.Why = join(w.since(it), w.limit(it, r), w.changed(it), w.planned(it, visit))
 		if it.Basis == BasisSeason && r.Season == LayUp && w.f.Place.Source != "" {
 			l.Source += "; the day: " + w.f.Place.Source

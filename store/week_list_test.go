@@ -114,7 +114,7 @@ func TestPartsArePaged(t *testing.T) {
 		t.Fatalf("%v overdue, want seven", whole)
 	}
 	var paged []string
-	q := report.WeekQuery{Week: weekOf, Part: report.WeekOverdue, Limit: 2, Most: 300}
+	q := report.WeekQuery{Today: weekOf.Monday(), Week: weekOf, Part: report.WeekOverdue, Limit: 2, Most: 300}
 	for more := true; more; {
 		all, err := report.WeekOverview(t.Context(), db, q)
 		if err != nil {
@@ -181,5 +181,67 @@ func TestWorkIsKeptWholeOrNotAtAll(t *testing.T) {
 	}
 	if want := []string{"Ruth measure", "Ruth record work", "Ruth read a meter"}; !slices.Equal(what, want) {
 		t.Errorf("the log says %v, want %v", what, want)
+	}
+}
+
+// TestNothingIsOverdueInAComingWeek: what is planned between today and a coming
+// week is not late in it, and what has slipped past its deadline into that week is
+// penciled in there.
+func TestNothingIsOverdueInAComingWeek(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	planned(t, db, "B1", map[string]string{"before it": "2027-05-12", "late in it": "2027-05-13", "missed": "2027-03-01"})
+	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: "before it", Week: weekOf + 1}, {VisitID: "late in it", Week: weekOf + 3}}); err != nil {
+		t.Fatal(err)
+	}
+	all, err := report.WeekOverview(t.Context(), db, report.WeekQuery{Week: weekOf + 3, Today: weekOf.Monday(), Most: 300})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := make(map[report.WeekPart][]string)
+	for _, s := range all {
+		for _, r := range s.Rows {
+			got[s.Part] = append(got[s.Part], r.Visit.ID)
+		}
+	}
+	if diff := cmp.Diff(map[report.WeekPart][]string{report.WeekPencilled: {"late in it"}}, got); diff != "" {
+		t.Errorf("parts differ (want, got):\n%s", diff)
+	}
+}
+
+// TestOwnersOwnJobs: what the owner does himself stands in the week in which it
+// falls due, and for as long as it is missed if law or safety asks for it.
+func TestOwnersOwnJobs(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	own := func(rule, due string) schedule.DueItem {
+		return schedule.DueItem{BoatID: "B1", ComponentID: "B1", Rule: rule, Service: rule, Due: day(t, due), Basis: schedule.BasisDate, ByCustomer: true}
+	}
+	save(t, db, "B1", schedule.BoatPlan{Items: []schedule.DueItem{
+		own("registration", "2027-03-31"), own("wax", "2027-04-01"), own("flares", "2027-05-06"), own("bilge", "2027-05-11"),
+	}})
+	jobs := func(w civil.Week) (rules []string) {
+		t.Helper()
+		q := report.WeekQuery{Week: w, Today: weekOf.Monday() + 1, Guarded: []string{"registration", "flares"}, Most: 300}
+		all, err := report.WeekOverview(t.Context(), db, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range all {
+			for _, r := range s.Rows {
+				if s.Part != report.WeekOwner || r.Boat.ID != "B1" || r.Owner.ID == "" || r.Visit.ID != "" {
+					t.Errorf("%s: %+v", s.Part, r)
+				}
+				for _, j := range r.Jobs {
+					rules = append(rules, j.Rule)
+				}
+			}
+		}
+		return rules
+	}
+	for w, want := range map[civil.Week][]string{weekOf: {"registration", "flares"}, weekOf + 1: {"bilge"}, weekOf + 2: nil} {
+		if diff := cmp.Diff(want, jobs(w)); diff != "" {
+			t.Errorf("week %s (want, got):\n%s", w, diff)
+		}
 	}
 }

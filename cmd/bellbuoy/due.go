@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store/report"
 )
 
 func dueCommand(a *cli) *cobra.Command {
@@ -17,7 +18,7 @@ func dueCommand(a *cli) *cobra.Command {
 	var batteries bool
 	c := &cobra.Command{
 		Use:   "due",
-		Short: "This week's due list: overdue, booked, pencilled, due",
+		Short: "This week's due list: overdue, booked, pencilled, due, waiting, not reached",
 		Args:  cobra.NoArgs,
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
@@ -90,12 +91,13 @@ type chargeJSON struct {
 }
 
 type dueRowJSON struct {
-	Stands     string    `json:"stands"`
+	Stands     string    `json:"stands"` // the part of the list; a visit may stand in several
 	BoatID     string    `json:"boat_id"`
 	Boat       string    `json:"boat"`
 	CustomerID string    `json:"customer_id"`
 	Customer   string    `json:"customer"`
 	Phone      string    `json:"phone"`
+	NoMail     string    `json:"no_mail"` // why mail does not reach the customer, "" if it does
 	Visit      visitJSON `json:"visit"`
 }
 
@@ -111,8 +113,8 @@ func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow, charges []app.
 	for i := range rows {
 		r := &rows[i]
 		out.Rows = append(out.Rows, dueRowJSON{
-			Stands: r.Stands, BoatID: r.Boat.ID, Boat: r.Boat.Title(),
-			CustomerID: r.Customer.ID, Customer: r.Customer.Name, Phone: r.Customer.Phone,
+			Stands: string(r.Part), BoatID: r.Boat.ID, Boat: r.Boat.Title(),
+			CustomerID: r.Customer.ID, Customer: r.Customer.Name, Phone: r.Customer.Phone, NoMail: r.NoMail,
 			Visit: visitAsJSON(&r.Visit),
 		})
 	}
@@ -120,36 +122,46 @@ func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow, charges []app.
 }
 
 // headings words the sections of the due list.
-var headings = map[string]string{
-	app.StandsOverdue:   "OVERDUE",
-	app.StandsPassed:    "DAY PASSED, NO WORK RECORDED",
-	app.StandsBooked:    "BOOKED THIS WEEK",
-	app.StandsPencilled: "PENCILLED FOR THIS WEEK",
-	app.StandsDue:       "FALLS DUE THIS WEEK",
-	app.StandsOwner:     "THE OWNER SEES TO IT",
+var headings = map[report.WeekPart]string{
+	report.WeekOverdue:     "OVERDUE",
+	report.WeekDayPassed:   "DAY PASSED, NO WORK RECORDED",
+	report.WeekBooked:      "BOOKED THIS WEEK",
+	report.WeekPencilled:   "PENCILLED FOR THIS WEEK",
+	report.WeekDue:         "FALLS DUE THIS WEEK",
+	report.WeekWaiting:     "WAITING FOR A REPLY",
+	report.WeekUnreachable: "CANNOT BE REACHED BY EMAIL",
+	report.WeekOwner:       "THE OWNER SEES TO IT",
 }
 
 func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow, currency string) {
 	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), words.Count(len(rows), "entry"))
-	last := ""
+	last := report.WeekPart("")
+	listed := make(map[string]bool) // whose jobs stand in a part above
 	for i := range rows {
 		r := &rows[i]
-		if r.Stands != last {
-			last = r.Stands
+		if r.Part != last {
+			last = r.Part
 			a.printf("\n%s\n", headings[last])
 		}
 		v := &r.Visit
 		a.printf("%s  %s (%s), %s %s\n", v.Visit.Deadline, r.Boat.Title(), r.Boat.ID, ownerName(&r.Customer), r.Customer.Phone)
 		a.printf("            %s%s\n", v.Title, visitFacts(&v.Visit, currency))
+		if r.NoMail != "" && r.Part == report.WeekUnreachable {
+			a.printf("            Email: %s.\n", r.NoMail)
+		}
 		if v.WeekWhy != "" {
 			a.printf("            %s\n", v.WeekWhy)
 		}
 		if day := v.Visit.DayPassed(today); day != 0 {
 			a.printf("            Was booked for %s; no work is recorded.\n", day)
 		}
+		if listed[v.Visit.ID] {
+			continue
+		}
 		for _, l := range v.Lines {
 			a.printf("            - %s. %s\n", l.Title, l.Why)
 		}
+		listed[v.Visit.ID] = v.Visit.ID != ""
 	}
 }
 

@@ -166,7 +166,15 @@ type wantEvent struct {
 func (c *feedCheck) boats(t *testing.T, h *app.App) {
 	t.Helper()
 	from, to, _ := feed.Window(c.today)
-	err := h.EachView(t.Context(), nil, c.today, func(v schedule.BoatView) error {
+	err := h.DB.EachFacts(t.Context(), nil, func(f *schedule.Facts) (err error) {
+		if f.Boat.Gone != 0 && f.Boat.Gone <= c.today {
+			return nil
+		}
+		if f.Place, err = h.Place(t.Context(), f.Boat.Place); err != nil {
+			return err
+		}
+		plan := h.Planner.Plan(f, c.today)
+		v := h.Planner.View(f, &plan)
 		got := c.of("boat-" + v.Boat.ID)
 		want := c.planned(planAsJSON(&v, &schedule.BoatPlan{}, c.today))
 		want = slices.DeleteFunc(want, func(w wantEvent) bool {

@@ -289,3 +289,8 @@ func (c *Catalogue) ServiceCodes() []string {
 	slices.Sort(codes)
 	return slices.Compact(codes)
 }
+
+// Guards reports whether law, a printed last day or safety asks for the rule's
+// work: its reminders are never held back, and it stays on the due list once its
+// day has passed.
+func (r *Rule) Guards() bool { return r.Legal || r.Safety || r.Expiry != nil }

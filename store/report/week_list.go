@@ -23,12 +23,13 @@ const (
 	WeekPencilled   WeekPart = "pencilled"   // meant for the week, nobody has confirmed it
 	WeekDue         WeekPart = "due"         // something falls due in the week, the visit is planned for another
 	WeekWaiting     WeekPart = "waiting"     // told to the customer for this week or later, no answer yet
-	WeekUnreachable WeekPart = "unreachable" // to be told by now, and mail does not reach the owner
+	WeekUnreachable WeekPart = "unreachable" // to be told by then, and mail does not reach the owner; of a coming week what lies from it on
+	WeekOwner       WeekPart = "owner"       // no visit: the owner's own jobs of the week, and guarded ones whose day has passed
 )
 
 // WeekParts are all parts in reading order.
 func WeekParts() []WeekPart {
-	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable}
+	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable, WeekOwner}
 }
 
 // WeekQuery asks for a week. Part says of which part rows are wanted: "" for
@@ -39,10 +40,13 @@ type WeekQuery struct {
 	Today civil.Day // what was booked for an earlier day has passed
 	Kind  string    // only visits of this kind, "" for all
 	Ahead int       // weeks by which the customer must have heard, for [WeekUnreachable]
-	Part  WeekPart
-	After string
-	Limit int // rows of a part; 0 means 100
-	Most  int // counting ends here: nobody works through more by their number
+	// Guarded are the rules, beside follow-ups, that law or safety asks for: an
+	// owner's own job of theirs stays on this week's list when its day has passed.
+	Guarded []string
+	Part    WeekPart
+	After   string
+	Limit   int // rows of a part; 0 means 100
+	Most    int // counting ends here: nobody works through more by their number
 }
 
 // WeekSection is one part of a week.
@@ -85,8 +89,9 @@ const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN
 
 // weekPart selects the ids of one part with the day that they are ordered by.
 // ?1 and ?2 are the week's first and last day, ?3 and ?4 the last row's day and
-// id, ?5 the limit, ?6 the kind, ?7 the last week ahead,
-// ?8 is today.
+// id, ?5 the limit, ?6 the kind, ?7 the last week ahead, ?8 is today, ?9 the day
+// before which a deadline is missed (” in a coming week, in which nothing is yet),
+// ?10 the guarded rules. Of [WeekOwner] the ids are boats'.
 func weekPart(p WeekPart, kind string) string {
 	// Asked only if one is: without it some indexes hold all that a part reads.
 	ofKind := ""
@@ -96,23 +101,30 @@ func weekPart(p WeekPart, kind string) string {
 	const after = " AND (v.deadline, v.id) > (?3, ?4)"
 	switch p {
 	case WeekOverdue:
-		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?1 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?9 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked
 	case WeekDayPassed:
 		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekBooked:
 		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN max(?1, ?8) AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekPencilled:
-		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?1" + after + ofKind + notBooked
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?9" + after + ofKind + notBooked
 	case WeekDue:
 		return `SELECT v.deadline AS at, v.id FROM (SELECT DISTINCT visit_id FROM due_items WHERE due BETWEEN ?1 AND ?2 AND basis <> 'unknown' AND visit_id <> '') i
-			JOIN visits v ON v.id = i.visit_id WHERE v.week IS NOT ?1 AND v.deadline >= ?1` + after + ofKind + notBooked
+			JOIN visits v ON v.id = i.visit_id WHERE v.week IS NOT ?1 AND v.deadline >= ?9` + after + ofKind + notBooked
 	case WeekWaiting:
 		return "SELECT v.told_week AS at, v.id FROM visits v WHERE v.told_week >= ?1 AND v.told_week = v.week AND (v.told_week, v.id) > (?3, ?4)" + ofKind + notBooked
+	case WeekOwner:
+		return "SELECT min(i.due) AS at, i.boat_id AS id FROM due_items i WHERE ?6 = '' AND " + ownersJob +
+			" GROUP BY i.boat_id HAVING (min(i.due), i.boat_id) > (?3, ?4)"
 	}
 	return `SELECT v.week AS at, v.id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL
-		LEFT JOIN customers c ON c.id = o.customer_id` + reach + " WHERE v.week <= ?7 AND (v.week, v.id) > (?3, ?4)" + ofKind + notBooked +
+		LEFT JOIN customers c ON c.id = o.customer_id` + reach + " WHERE v.week <= ?7 AND (?9 <> '' OR v.week >= ?1) AND (v.week, v.id) > (?3, ?4)" + ofKind + notBooked +
 		" AND " + noMail + " IS NOT NULL"
 }
+
+// ownersJob says of a due item i whether it is one of [WeekOwner].
+const ownersJob = `i.by_customer = 1 AND i.visit_id = '' AND i.due <= ?2
+	AND (i.due >= ?1 OR i.due < ?9 AND (i.rule LIKE 'follow-up:%' OR i.rule IN (SELECT value FROM json_each(?10))))`
 
 // order is the order of a part: what was missed lately can still be saved, so
 // of what is overdue the latest comes first.
@@ -131,10 +143,23 @@ func (s spot) key() string { return s.at + "\n" + s.id }
 
 // spots returns the first visits of a part after a key, at most limit.
 func (q WeekQuery) spots(ctx context.Context, tx kernel.Querier, p WeekPart, after string, limit int) ([]spot, error) {
-	day, id, _ := tables.SplitKey(after)
 	return kernel.Collect(ctx, tx, func(c *kernel.Row) spot { return spot{c.Text(0), c.Text(1)} },
-		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5",
-		q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind, (q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String())
+		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5", q.args(after, limit)...)
+}
+
+// args are what the queries of the parts refer to by number.
+func (q WeekQuery) args(after string, limit int) []any {
+	day, id, _ := tables.SplitKey(after)
+	missed := ""
+	if q.Week <= q.Today.Week() {
+		missed = q.Week.Monday().String()
+	}
+	guarded, err := json.Marshal(q.Guarded)
+	if err != nil {
+		panic(err) // a list of words always encodes
+	}
+	return []any{q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind,
+		(q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String(), missed, string(guarded)}
 }
 
 // WeekOverview returns the parts of a week in reading order, as of one moment.
@@ -167,7 +192,13 @@ func WeekOverview(ctx context.Context, db *store.DB, q WeekQuery) ([]WeekSection
 			wanted = append(wanted, found...)
 			out = append(out, sec)
 		}
-		rows, err := weekRows(ctx, tx, wanted)
+		owners := len(wanted) - len(out[len(out)-1].Rows) // where the boats begin
+		rows, err := weekRows(ctx, tx, wanted[:owners])
+		if err != nil {
+			return err
+		}
+		own, err := q.ownerRows(ctx, tx, wanted[owners:])
+		rows = append(rows, own...)
 		for i := range out {
 			rows = rows[copy(out[i].Rows, rows):]
 		}
@@ -199,6 +230,42 @@ func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, 
 	return rows, addJobs(ctx, tx, rows)
 }
 
+// ownerRows reads the rows of [WeekOwner] of some boats, in their order.
+func (q WeekQuery) ownerRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, error) {
+	ids := make([]string, len(spots))
+	for i := range spots {
+		ids[i] = spots[i].id
+	}
+	list, err := json.Marshal(ids)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := kernel.Collect(ctx, tx, func(c *kernel.Row) WeekRow {
+		r := WeekRow{Boat: tables.ReadBoat(c)}
+		c.Skip(tables.BoatWidth)
+		r.Owner = tables.ReadCustomer(c)
+		c.Skip(tables.CustomerWidth)
+		r.NoMail, r.Visit.BoatID = c.Text(0), r.Boat.ID
+		return r
+	}, "SELECT "+kernel.Column("b", tables.BoatColumns)+", "+kernel.Column("c", tables.CustomerColumns)+", "+noMail+
+		" FROM json_each(?) j JOIN boats b ON b.id = j.value"+tables.WithOwner+reach+" ORDER BY j.key", string(list))
+	if err != nil {
+		return nil, err
+	}
+	jobs := make(map[string][]WeekJob)
+	_, err = kernel.Collect(ctx, tx, func(c *kernel.Row) struct{} {
+		jobs[c.Text(0)] = append(jobs[c.Text(0)], readWeekJob(c))
+		return struct{}{}
+	}, "SELECT i.boat_id"+jobColumns+" FROM json_each(?11) w JOIN due_items i ON i.boat_id = w.value AND "+ownersJob+jobTables, append(q.args("", 0), string(list))...)
+	for i := range rows {
+		r := &rows[i]
+		r.Key, r.Jobs = spots[i].key(), jobs[r.Boat.ID]
+		r.Visit.Deadline = r.Jobs[0].Due
+		r.Visit.Day = r.Visit.Deadline
+	}
+	return rows, err
+}
+
 func readWeekRow(c *kernel.Row) WeekRow {
 	r := WeekRow{Visit: tables.ReadVisit(c)}
 	c.Skip(tables.VisitWidth)
@@ -228,19 +295,26 @@ func addJobs(ctx context.Context, q kernel.Querier, rows []WeekRow) error {
 	}
 	_, err = kernel.Collect(ctx, q, func(c *kernel.Row) struct{} {
 		if _, ok := jobs[c.Text(0)]; ok {
-			jobs[c.Text(0)] = append(jobs[c.Text(0)], WeekJob{
-				Rule: c.Text(1), Due: c.Day(2), Covered: c.Text(3) != "", Title: c.Text(4), Label: c.Text(5),
-			})
+			jobs[c.Text(0)] = append(jobs[c.Text(0)], readWeekJob(c))
 		}
 		return struct{}{}
-	}, `SELECT i.visit_id, i.rule, i.due, i.covered_by, f.title,
-			CASE WHEN (SELECT count(*) FROM components z WHERE z.boat_id = i.boat_id AND z.kind = p.kind) > 1 THEN p.label END
-		FROM (SELECT DISTINCT value AS boat_id FROM json_each(?)) w JOIN due_items i ON i.boat_id = w.boat_id AND i.visit_id <> ''
-		LEFT JOIN components p ON p.boat_id = i.boat_id AND p.id = i.component_id
-		LEFT JOIN follow_ups f ON i.rule = 'follow-up:' || f.id AND f.boat_id = i.boat_id
-		ORDER BY i.boat_id, i.due, i.key`, string(ids))
+	}, "SELECT i.visit_id"+jobColumns+" FROM (SELECT DISTINCT value AS boat_id FROM json_each(?)) w JOIN due_items i ON i.boat_id = w.boat_id AND i.visit_id <> ''"+
+		jobTables, string(ids))
 	for i := range rows {
 		rows[i].Jobs = jobs[rows[i].Visit.ID]
 	}
 	return err
+}
+
+// What is read of a job beside what it is of, and from where.
+const (
+	jobColumns = `, i.rule, i.due, i.covered_by, f.title,
+		CASE WHEN (SELECT count(*) FROM components z WHERE z.boat_id = i.boat_id AND z.kind = p.kind) > 1 THEN p.label END`
+	jobTables = ` LEFT JOIN components p ON p.boat_id = i.boat_id AND p.id = i.component_id
+		LEFT JOIN follow_ups f ON i.rule = 'follow-up:' || f.id AND f.boat_id = i.boat_id
+		ORDER BY i.boat_id, i.due, i.key`
+)
+
+func readWeekJob(c *kernel.Row) WeekJob {
+	return WeekJob{Rule: c.Text(1), Due: c.Day(2), Covered: c.Text(3) != "", Title: c.Text(4), Label: c.Text(5)}
 }

@@ -1,126 +1,82 @@
 package app
 
 import (
-	"cmp"
 	"context"
 	"slices"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/report"
 )
 
-// How a visit stands in a week, in the order in which the desk reads them.
-const (
-	StandsOverdue   = "overdue"    // its deadline is past and nobody has booked it
-	StandsPassed    = "day-passed" // its booked day is over and no work is recorded
-	StandsBooked    = "booked"     // comes in on a fixed day of this week
-	StandsPencilled = "pencilled"  // meant for this week, nobody has confirmed it
-	StandsDue       = "due"        // something of it falls due this week
-	StandsOwner     = "owner"      // falls due this week, or guards and is overdue; the owner sees to it
-)
+// DueWeek reads the due list of a week from the stored plans, part by part: the
+// page shows it as it is, the command with every job in words. The query's Ahead
+// and Guarded are the shop's.
+func (h *App) DueWeek(ctx context.Context, q report.WeekQuery) ([]report.WeekSection, error) {
+	q.Ahead = h.Config.Reminders.InvitationDays / 7
+	rules := h.Planner.Catalogue().Rules
+	for i := range rules {
+		if rules[i].Guards() {
+			q.Guarded = append(q.Guarded, rules[i].Code)
+		}
+	}
+	return report.WeekOverview(ctx, h.DB, q)
+}
 
-// DueRow is one line of a week's due list: one visit of one boat, or what the
-// owner himself must see to.
+// DueRow is one line of a week's due list in words: one visit of one boat, or
+// what the owner himself must see to. A visit may stand in several parts.
 type DueRow struct {
-	Stands   string
+	Part     report.WeekPart
 	Boat     schedule.Boat
 	Customer schedule.Customer // the present owner, empty if the boat has none
+	NoMail   string            // why mail does not reach the owner, "" if it does
 	Visit    schedule.VisitView
 }
 
-// DueList works out the due list of a week from fresh plans. It writes nothing,
-// so it may be asked for any day.
+// DueList is the whole due list of a week in words.
 func (h *App) DueList(ctx context.Context, week civil.Week, today civil.Day) ([]DueRow, error) {
-	var rows []DueRow
-	err := h.EachView(ctx, nil, today, func(v schedule.BoatView) error {
-		rows = append(rows, dueRows(&v, week, today)...)
-		return nil
-	})
+	sections, err := h.DueWeek(ctx, report.WeekQuery{Week: week, Today: today, Limit: everyBoat})
 	if err != nil {
 		return nil, err
 	}
-	for i := range rows {
-		if rows[i].Customer, err = h.OwnerOf(ctx, rows[i].Boat.ID); err != nil {
-			return nil, err
+	views := make(map[string]schedule.BoatView)
+	var rows []DueRow
+	for _, sec := range sections {
+		for i := range sec.Rows {
+			r := &sec.Rows[i]
+			view, ok := views[r.Boat.ID]
+			if !ok {
+				if view, err = h.View(ctx, r.Boat.ID); err != nil {
+					return nil, err
+				}
+				views[r.Boat.ID] = view
+			}
+			rows = append(rows, DueRow{sec.Part, r.Boat, r.Owner, r.NoMail, dueVisit(&view, r, today)})
 		}
 	}
-	order := []string{StandsOverdue, StandsPassed, StandsBooked, StandsPencilled, StandsDue, StandsOwner}
-	slices.SortStableFunc(rows, func(x, y DueRow) int {
-		return cmp.Or(
-			cmp.Compare(slices.Index(order, x.Stands), slices.Index(order, y.Stands)),
-			cmp.Compare(x.Visit.Visit.Deadline, y.Visit.Visit.Deadline),
-			cmp.Compare(x.Boat.ID, y.Boat.ID))
-	})
 	return rows, nil
 }
 
-// EachView plans boats for a day and hands out their plans in words; ids nil
-// means all. Boats that have left our care are passed over.
-func (h *App) EachView(ctx context.Context, ids []string, today civil.Day, fn func(schedule.BoatView) error) error {
-	places, err := h.Places(ctx)
-	if err != nil {
-		return err
-	}
-	return h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
-		if f.Boat.Gone != 0 && f.Boat.Gone <= today {
-			return nil
+// dueVisit is a row's visit in words; for the owner's own jobs one of those alone.
+func dueVisit(view *schedule.BoatView, r *report.WeekRow, today civil.Day) schedule.VisitView {
+	for _, v := range view.Visits {
+		if v.Visit.ID == r.Visit.ID {
+			return v
 		}
-		f.Place = places.Of(f.Boat.Place)
-		plan := h.Planner.Plan(f, today)
-		return fn(h.Planner.View(f, &plan))
-	})
+	}
+	own := schedule.VisitView{Title: OwnersJobs, Visit: r.Visit}
+	if r.Visit.Deadline < today {
+		own.Title += ", overdue"
+	}
+	for _, l := range view.Loose {
+		if slices.ContainsFunc(r.Jobs, func(j report.WeekJob) bool {
+			return l.Item.ByCustomer && l.Item.Rule == j.Rule && l.Item.Due == j.Due
+		}) {
+			own.Lines = append(own.Lines, l)
+		}
+	}
+	return own
 }
 
-// dueRows picks a boat's rows for a week.
-func dueRows(v *schedule.BoatView, week civil.Week, today civil.Day) []DueRow {
-	var rows []DueRow
-	for _, vv := range v.Visits {
-		if s := stands(&vv, week, today); s != "" {
-			rows = append(rows, DueRow{Stands: s, Boat: v.Boat, Visit: vv})
-		}
-	}
-	var own []schedule.Line
-	title := "For the owner"
-	for _, l := range v.Loose {
-		// What law or safety asks for stays on the list when its day has passed.
-		overdue := l.Guarded && l.Item.Due < week.Monday() && week == today.Week()
-		if l.Item.ByCustomer && (overdue || l.Item.Due.Week() == week) {
-			own = append(own, l)
-		}
-		if l.Item.ByCustomer && overdue {
-			title = "For the owner, overdue"
-		}
-	}
-	if len(own) > 0 {
-		deadline := own[0].Item.Due
-		rows = append(rows, DueRow{Stands: StandsOwner, Boat: v.Boat, Visit: schedule.VisitView{
-			Title: title, Lines: own, Visit: schedule.Visit{BoatID: v.Boat.ID, Deadline: deadline, Day: deadline},
-		}})
-	}
-	return rows
-}
-
-// stands says how a visit stands in a week, "" if it has no place in it. What
-// is planned for the weeks before a coming one is not overdue in it.
-func stands(v *schedule.VisitView, week civil.Week, today civil.Day) string {
-	switch {
-	case v.Visit.Booked():
-		switch day := v.Visit.Booking.Day; {
-		case day < today && day.Week() <= week:
-			return StandsPassed
-		case day.Week() == week:
-			return StandsBooked
-		}
-		return ""
-	case v.Visit.Deadline < week.Monday() && week <= today.Week():
-		return StandsOverdue
-	case v.Visit.Week == week:
-		return StandsPencilled
-	}
-	for _, l := range v.Lines {
-		if l.Item.Due.Week() == week && l.Item.Basis != schedule.BasisUnknown {
-			return StandsDue
-		}
-	}
-	return ""
-}
+// OwnersJobs is the title of what a boat's owner sees to himself.
+const OwnersJobs = "For the owner"

@@ -45,7 +45,7 @@ func (s *testShop) stands(visit string) string {
 	}
 	for _, r := range rows {
 		if r.Visit.Visit.ID == visit {
-			return r.Stands
+			return string(r.Part)
 		}
 	}
 	return ""

@@ -85,6 +85,7 @@ func weekWords(p report.WeekPart) weekSection {
 		report.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
 		report.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
 		report.WeekWaiting:     {Name: "Waiting for an answer", Mark: "◌", About: "The customer was told a week and has not answered."},
+		report.WeekOwner:       {Name: "The owner's own", Mark: "☐", About: "The owner does this himself: it falls due this week, or its day has passed and law or safety asks for it."},
 		report.WeekUnreachable: {Name: "Cannot be reached", Mark: "✕", About: "It is time to tell the owner, and mail does not get there. The phone round has the numbers."},
 	}
 	s := all[p]
@@ -94,7 +95,7 @@ func weekWords(p report.WeekPart) weekSection {
 
 func (s pages) week(r *http.Request) (site.Response, error) {
 	this := s.Today().Week()
-	q := report.WeekQuery{Week: this, Today: s.Today(), Kind: r.FormValue("kind"), Ahead: s.App.Config.Reminders.InvitationDays / 7}
+	q := report.WeekQuery{Week: this, Today: s.Today(), Kind: r.FormValue("kind")}
 	if v := r.FormValue("week"); v != "" {
 		w, err := civil.ParseWeek(v)
 		if err != nil {
@@ -125,7 +126,7 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 	if p.Part != "" {
 		q.Limit, q.After = weekMany, after
 	}
-	all, err := report.WeekOverview(ctx, s.App.DB, q)
+	all, err := s.App.DueWeek(ctx, q)
 	if err != nil {
 		return err
 	}
@@ -210,6 +211,9 @@ func (s pages) weekSection(in *report.WeekSection, q report.WeekQuery, places ap
 // weekLine words one row.
 func (s pages) weekLine(row *report.WeekRow, part report.WeekPart, places app.Places) weekLine {
 	v := &row.Visit
+	if part == report.WeekOwner {
+		return s.ownerLine(row)
+	}
 	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: site.ShownDay(*v)}
 	switch {
 	case part == report.WeekDayPassed:
@@ -225,6 +229,20 @@ func (s pages) weekLine(row *report.WeekRow, part report.WeekPart, places app.Pl
 	default:
 		l.State = "pencilled"
 	}
+	l.Jobs = s.weekJobs(row)
+	return l
+}
+
+// ownerLine words a row of what a boat's owner sees to himself.
+func (s pages) ownerLine(row *report.WeekRow) weekLine {
+	l := weekLine{WeekRow: *row, Title: app.OwnersJobs, Day: row.Visit.Day, State: "due", Jobs: s.weekJobs(row)}
+	if row.Visit.Deadline < s.Today() {
+		l.State = "overdue"
+	}
+	return l
+}
+
+func (s pages) weekJobs(row *report.WeekRow) (jobs []weekJob) {
 	for _, j := range row.Jobs {
 		title := j.Title
 		if title == "" {
@@ -236,9 +254,9 @@ func (s pages) weekLine(row *report.WeekRow, part report.WeekPart, places app.Pl
 		if j.Label != "" {
 			title += " (" + j.Label + ")"
 		}
-		l.Jobs = append(l.Jobs, weekJob{title, j.Due, j.Covered})
+		jobs = append(jobs, weekJob{title, j.Due, j.Covered})
 	}
-	return l
+	return jobs
 }
 
 // weekURL is the address of a view of a week.
