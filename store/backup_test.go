@@ -55,26 +55,6 @@ func TestBackupRefusesItsOwnFile(t *testing.T) {
 	}
 }
 
-// raw opens the shop's file beside the store, to write what the store would not.
-func raw(t *testing.T, db *store.DB, statements ...string) {
-	t.Helper()
-	rawAt(t, db.Path(), statements...)
-}
-
-func rawAt(t *testing.T, path string, statements ...string) {
-	t.Helper()
-	q, err := sql.Open("sqlite", "file:"+path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer q.Close()
-	for _, s := range statements {
-		if _, err := q.ExecContext(t.Context(), s); err != nil {
-			t.Fatal(err)
-		}
-	}
-}
-
 func TestCheckFindsWhatIsWrong(t *testing.T) {
 	db := open(t)
 	take(t, db, small())

@@ -22,17 +22,17 @@ func attachBookings(visits []schedule.Visit, bookings []schedule.Booking) {
 	}
 }
 
-// part is one table that belongs to a boat: how it is read and where its rows
+// boatTable is one table that belongs to a boat: how it is read and where its rows
 // go in the facts.
-type part struct {
+type boatTable struct {
 	columns, table string
 	add            func(*schedule.Facts, *kernel.Row)
 }
 
-// parts lists the tables in the order in which their rows are put into the
+// boatTables lists the tables in the order in which their rows are put into the
 // facts; visits come after the bookings that they point at.
-func parts() []part {
-	return []part{
+func boatTables() []boatTable {
+	return []boatTable{
 		{tables.ComponentColumns, "components", func(f *schedule.Facts, c *kernel.Row) {
 			f.Components = append(f.Components, tables.ReadComponent(c))
 			tables.CopyBoatAttr(&f.Components[len(f.Components)-1], &f.Boat)
@@ -69,7 +69,7 @@ func loadFacts(ctx context.Context, tx kernel.Querier, boatID string, f *schedul
 		return err
 	}
 	resetFacts(f, b)
-	for _, p := range parts() {
+	for _, p := range boatTables() {
 		_, err := kernel.Collect(ctx, tx, func(c *kernel.Row) struct{} { p.add(f, c); return struct{}{} },
 			"SELECT "+p.columns+" FROM "+p.table+" WHERE boat_id = ? ORDER BY 1, 2, 3", boatID)
 		if err != nil {

@@ -18,13 +18,14 @@ import (
 	"bellbuoy/schedule/testkit"
 	"bellbuoy/store"
 	"bellbuoy/store/imports"
+	"bellbuoy/store/storetest"
 )
 
 // kills is how often each kind of work is killed: often where everything is
 // tried, less in a quick run and under the race detector, which a kill tells
 // nothing.
 func kills() int {
-	if testkit.Everything() && slowdown == 1 {
+	if testkit.Everything() && storetest.Slowdown == 1 {
 		return 20
 	}
 	return 4
@@ -46,13 +47,13 @@ func TestKilledAtAnyMoment(t *testing.T) {
 	if testing.Short() {
 		t.Skip("kills many children")
 	}
-	shop := shopOf(t, 400/slowdown)
+	shop := shopOf(t, 400/storetest.Slowdown)
 	backup := filepath.Join(t.TempDir(), "backup.db")
-	copyFile(t, shopOf(t, 900/slowdown), backup)
+	copyFile(t, shopOf(t, 900/storetest.Slowdown), backup)
 	export := exportOf(t, backup)
 	for _, k := range []killing{
 		{"intake", func(t *testing.T, dir string) []string {
-			return []string{placed(t, shop, dir), strconv.Itoa(700 / slowdown)}
+			return []string{placed(t, shop, dir), strconv.Itoa(700 / storetest.Slowdown)}
 		}},
 		{"backup", func(t *testing.T, dir string) []string {
 			return []string{placed(t, shop, dir), filepath.Join(dir, "copy.db")}
@@ -126,7 +127,7 @@ func TestMigrationKilledAtAnyMoment(t *testing.T) {
 		t.Skip("kills many children")
 	}
 	rng := rand.New(rand.NewPCG(9, 9))
-	old := oldShop(t, 20_000/slowdown)
+	old := oldShop(t, 20_000/storetest.Slowdown)
 	place := func() string {
 		path := filepath.Join(t.TempDir(), "shop.db")
 		copyFile(t, old, path)
@@ -176,7 +177,7 @@ func TestMigrationKilledAtAnyMoment(t *testing.T) {
 func oldShop(t *testing.T, boats int) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "old.db")
-	if err := store.MigrateTo(t.Context(), path, 3); err != nil {
+	if err := storetest.MigrateTo(t.Context(), path, 3); err != nil {
 		t.Fatal(err)
 	}
 	numbers := fmt.Sprintf("WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < %d) ", boats)

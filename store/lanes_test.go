@@ -10,65 +10,14 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	gosync "sync"
 	"testing"
 	"time"
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
-
-// TestLettersOfManyLanes has several senders at one outbox: each letter is given
-// to one of them, a foreign token stops nobody else, and all come through.
-func TestLettersOfManyLanes(t *testing.T) {
-	db := mailing(t)
-	const n = 60
-	var all []schedule.Letter
-	for i := range n {
-		all = append(all, letter(fmt.Sprint("k", i)))
-	}
-	queue(t, db, all...)
-	var mu gosync.Mutex
-	given := map[int64]int{}
-	var wg gosync.WaitGroup
-	for range 8 {
-		wg.Go(func() {
-			for {
-				l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease)
-				if errors.Is(err, store.ErrNone) {
-					return
-				}
-				if err != nil {
-					t.Error(err)
-					return
-				}
-				mu.Lock()
-				given[l.ID]++
-				mu.Unlock()
-				if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, "another", noon); !errors.Is(err, store.ErrLostLease) {
-					t.Errorf("a foreign token: %v", err)
-				}
-				if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
-					t.Error(err)
-				}
-				out := schedule.Outcome{State: schedule.LetterSent, Code: 250}
-				if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
-					t.Error(err)
-				}
-			}
-		})
-	}
-	wg.Wait()
-	for id, times := range given {
-		if times != 1 {
-			t.Errorf("letter %d was given out %d times", id, times)
-		}
-	}
-	if counts, err := outbox.LetterCounts(t.Context(), db); err != nil || len(given) != n || counts[schedule.LetterSent] != n {
-		t.Errorf("%d given out, %v, %v; want %d sent", len(given), counts, err, n)
-	}
-}
 
 // childPost sends the letters of an outbox in several lanes and says of each what
 // is written down, after it is.
@@ -123,7 +72,7 @@ func TestPostKilledAtAnyMoment(t *testing.T) {
 		t.Skip("kills many children")
 	}
 	rng := rand.New(rand.NewPCG(9, 12))
-	n := 400 / slowdown
+	n := 400 / storetest.Slowdown
 	fresh := filepath.Join(t.TempDir(), "shop.db")
 	db, err := store.Open(t.Context(), fresh)
 	if err != nil {

@@ -13,19 +13,19 @@ import (
 
 // cursor reads one table in order of its boats.
 type cursor struct {
-	part
+	boatTable
 	row  *kernel.Row
 	boat string // the boat of the present row
 	more bool   // there is a present row
 }
 
 // mergeQuery reads a whole table in the order in which its rows lie.
-func mergeQuery(p part) string {
+func mergeQuery(p boatTable) string {
 	return "SELECT " + p.columns + " FROM " + p.table + " ORDER BY 1, 2, 3"
 }
 
 // openCursor starts reading.
-func openCursor(ctx context.Context, tx *sql.Tx, p part) (*cursor, error) {
+func openCursor(ctx context.Context, tx *sql.Tx, p boatTable) (*cursor, error) {
 	rows, err := tx.QueryContext(ctx, mergeQuery(p))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", p.table, err)
@@ -34,7 +34,7 @@ func openCursor(ctx context.Context, tx *sql.Tx, p part) (*cursor, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", p.table, err), rows.Close())
 	}
-	cur := &cursor{part: p, row: c}
+	cur := &cursor{boatTable: p, row: c}
 	cur.advance()
 	return cur, nil
 }
@@ -65,7 +65,7 @@ func (cur *cursor) close() error {
 }
 
 // mergeFacts reads the whole fleet with one cursor a table, side by side, and
-// puts each boat's facts on the belt.
+// passes each boat's facts on.
 func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline) (err error) {
 	var cursors []*cursor
 	defer func() {
@@ -73,14 +73,14 @@ func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline) (err erro
 			err = errors.Join(err, cur.close())
 		}
 	}()
-	for _, p := range parts() {
+	for _, p := range boatTables() {
 		cur, err := openCursor(ctx, tx, p)
 		if err != nil {
 			return err
 		}
 		cursors = append(cursors, cur)
 	}
-	boats, err := openCursor(ctx, tx, part{columns: tables.BoatColumns, table: "boats"})
+	boats, err := openCursor(ctx, tx, boatTable{columns: tables.BoatColumns, table: "boats"})
 	if err != nil {
 		return err
 	}

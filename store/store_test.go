@@ -7,97 +7,16 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
-	"bellbuoy/store/emptyshop"
-	"bellbuoy/store/imports"
 )
 
 // ctx is for tests in which a framework stands between them and the context.
 var ctx = context.Background()
-
-// noon is the moment at which the tests happen: 25 November 2026.
-var noon = time.Date(2026, time.November, 25, 12, 0, 0, 0, time.UTC)
-
-func day(t testing.TB, s string) civil.Day {
-	t.Helper()
-	d, err := civil.Parse(s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
-}
-
-func open(t testing.TB) *store.DB {
-	t.Helper()
-	path := filepath.Join(t.TempDir(), "shop.db")
-	emptyshop.Put(t, path)
-	db, err := store.Open(t.Context(), path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := db.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	return db
-}
-
-// small is a little shop: three customers, three boats, one of them traded in.
-func small() map[string]string {
-	return map[string]string{
-		"customers.csv": "customer_id,name,email,phone,address,city,region,postal_code,contact_by\n" +
-			"C1,Zoë Łukasz,zoe@example.org,555-0101,1 Cove Rd,Pine Landing,NY,12345,email\n" +
-			"C2,Bram Teal,,(555) 0102,2 Cove Rd,Pine Landing,NY,12345,phone\n" +
-			"C3,Ida Fen,ida@example.org,,,,,,\n",
-		"boats.csv": "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n" +
-			"B1,C1,QQX12345A919,Heron,Tarnmoor,Skiff 18,2019,runabout,18.5,fresh,Pine Cove,own-dock,2019-05-02,2020-05-01\n" +
-			"B2,C2,,,Tarnmoor,Raft 22,2021,pontoon,22,fresh,Pine Cove,shop-inside,2021-06-10,\n" +
-			"B3,C2,US-QQX54321G818,Wren,Tarnmoor,Skiff 16,2018,runabout,16,fresh,Pine Cove,trailer-home,2018-07-01,\n" +
-			"B3,C3,QQX54321G818,Dunlin,Tarnmoor,Skiff 16,2018,runabout,16,fresh,Pine Cove,shop-outside,2024-04-20,2024-10-20\n",
-		"components.csv": "component_id,boat_id,kind,label,propulsion,stroke,fuel,cooling,in_service,expires,made,family,duty,brakes\n" +
-			"E1,B1,engine,Engine,outboard,four,gasoline,raw-water,2019-05-02,,,TM60,,\n" +
-			"E2,B2,engine,Engine,outboard,four,gasoline,raw-water,2021-06-10,,,TM90,50,\n" +
-			"E3,B3,engine,Engine,outboard,two,gasoline,raw-water,2018-07-01,,,,,\n" +
-			"T1,B1,trailer,Trailer,,,,,2019-05-02,,,,,disc\n" +
-			"X1,B1,extinguisher,Extinguisher,,,,,,2031-12-31,2019,,,\n",
-		"history.csv": "boat_id,component_id,day,service,hours,amount,by,note\n" +
-			"B1,E1,2024-04-12,impeller,188,245.50,shop,\"two lines\nof note\"\n" +
-			"B1,E1,2026-10-03,engine-oil,281,120,shop,\n" +
-			"B1,,2026-10-03,lay-up,,310,shop,\n" +
-			"B1,,2026-10-03,lay-up,,15,shop,second line of the same work\n" +
-			"B3,E3,2024-04-10,compression-test,402.5,,before-sale,\n",
-		"readings.csv": "component_id,day,hours,read_by,new_meter\n" +
-			"E1,2025-10-04,236,shop,\nE1,2026-10-03,281,shop,\nE3,2025-05-01,402.5,owner,\nE3,2025-06-01,0,shop,yes\nE3,2025-09-01,31.5,shop,\n",
-	}
-}
-
-func files(m map[string]string) []imports.File {
-	var all []imports.File
-	for name, text := range m {
-		all = append(all, imports.File{Name: name, R: strings.NewReader(text)})
-	}
-	return all
-}
-
-func take(t testing.TB, db *store.DB, m map[string]string) imports.Report {
-	t.Helper()
-	rep, err := imports.Intake(t.Context(), db, noon, files(m), imports.Known{}, imports.IntakeOptions{Actor: "test"})
-	if err != nil {
-		for _, f := range rep.Faults {
-			t.Log(f.Error())
-		}
-		t.Fatal(err)
-	}
-	return rep
-}
 
 func TestOpenMakesAPrivateFile(t *testing.T) {
 	db := open(t)

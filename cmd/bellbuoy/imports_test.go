@@ -47,6 +47,7 @@ var rooms = []struct {
 	{"store/archive", []string{"schedule", "=store", "store/internal/", "store/outbox"}, "the file as a whole"},
 	{"store/report", []string{"schedule", "=store", "store/internal/"}, "reads, and leaves the meaning to the figures"},
 	{"store/emptyshop", []string{"=store"}, "for tests"},
+	{"store/storetest", []string{"schedule", "store"}, "for the tests of the store's rooms"},
 	{"store/duplicates", []string{"schedule", "=store", "store/internal/"}, "two rows that are one, and people to forget"},
 	{"store/imports/sheet", nil, "a leaf: files in, tables of cells out"},
 	{"store/imports/mapping", []string{"schedule", "store/imports/sheet"}, "cells in, fields out; it knows no store"},

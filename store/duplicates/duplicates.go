@@ -31,7 +31,7 @@ type Pair struct {
 	Why  []string `json:"why"` // "same mail address", the strongest reason first
 }
 
-// Twins finds customers with the same mail address, telephone number or name
+// Find finds customers with the same mail address, telephone number or name
 // (in any order of its words, or nearly the same at the same street), and boats
 // with the same hull number, look-alikes counted as the same, or registration.
 // Pairs that were merged or told apart are left out. Nothing is changed.
@@ -40,17 +40,17 @@ func Find(ctx context.Context, db *store.DB) ([]Pair, error) {
 	customers, err := kernel.Collect(ctx, db.Read, tables.ReadCustomer, "SELECT "+tables.CustomerColumns+
 		" FROM customers WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'customer' AND undone_at IS NULL) ORDER BY id")
 	if err != nil {
-		return nil, fmt.Errorf("look for twins: %w", err)
+		return nil, fmt.Errorf("look for duplicates: %w", err)
 	}
 	boats, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+tables.BoatColumns+
 		" FROM boats WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'boat' AND undone_at IS NULL) ORDER BY id")
 	if err != nil {
-		return nil, fmt.Errorf("look for twins: %w", err)
+		return nil, fmt.Errorf("look for duplicates: %w", err)
 	}
 	found = append(found, likeCustomers(customers)...)
 	registrations, err := registrations(ctx, db)
 	if err != nil {
-		return nil, fmt.Errorf("look for twins: %w", err)
+		return nil, fmt.Errorf("look for duplicates: %w", err)
 	}
 	return leaveOut(ctx, db, append(found, likeBoats(boats, registrations)...))
 }

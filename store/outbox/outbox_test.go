@@ -1,4 +1,4 @@
-package store_test
+package outbox_test
 
 import (
 	"errors"
@@ -14,40 +14,8 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
-
-const lease = 15 * time.Minute
-
-func letter(key string) schedule.Letter {
-	return schedule.Letter{Key: key, CustomerID: "C1", To: "zoe@example.org", From: "b+1@shop.example", Step: schedule.StepInvitation,
-		Subjects: []string{"B1.lay-up.2027"}, MessageID: key + "@shop.example", Subject: "Winter lay-up", Raw: []byte("Subject: x\r\n\r\ny\r\n"),
-		NotAfter: noon.Add(240 * time.Hour)}
-}
-
-// mailing opens a shop with customers whose mail is switched on.
-func mailing(t testing.TB) *store.DB {
-	t.Helper()
-	db := open(t)
-	take(t, db, small())
-	if err := outbox.SetSending(t.Context(), db, noon, "owner", true); err != nil {
-		t.Fatal(err)
-	}
-	return db
-}
-
-func queue(t testing.TB, db *store.DB, letters ...schedule.Letter) int {
-	t.Helper()
-	var all []outbox.NewLetter
-	for _, l := range letters {
-		h := schedule.Heard{CustomerID: l.CustomerID, Subject: l.Subjects[0], Step: l.Step, On: civil.FromTime(noon)}
-		all = append(all, outbox.NewLetter{Letter: l, Heard: []schedule.Heard{h}})
-	}
-	n, err := outbox.Enqueue(t.Context(), db, noon, all)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return n
-}
 
 func TestLetterGoesOutOnce(t *testing.T) {
 	db := mailing(t)
@@ -508,7 +476,7 @@ func (m *outboxModel) check(t *rapid.T) {
 // TestBytesOfLettersMove opens a shop from when a letter's bytes lay in its row.
 func TestBytesOfLettersMove(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
-	if err := store.MigrateTo(t.Context(), path, 11); err != nil {
+	if err := storetest.MigrateTo(t.Context(), path, 11); err != nil {
 		t.Fatal(err)
 	}
 	rawAt(t, path,

@@ -1,4 +1,4 @@
-package store_test
+package imports_test
 
 import (
 	"bytes"
@@ -15,6 +15,7 @@ import (
 	"bellbuoy/store/imports"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/imports/sheet"
+	"bellbuoy/store/storetest"
 )
 
 func book(t testing.TB, name string, data []byte) *sheet.Book {
@@ -69,7 +70,7 @@ func propose(t testing.TB, b *sheet.Book, answers ...string) *mapping.Mapping {
 // must be.
 func TestMessyWorkbook(t *testing.T) {
 	boats, work := 3000, 25000
-	if testing.Short() || slowdown > 1 {
+	if testing.Short() || storetest.Slowdown > 1 {
 		boats, work = 150, 1000
 	}
 	shop := newMessyShop(t, boats, work)
@@ -93,7 +94,7 @@ func TestMessyWorkbook(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Logf("%d rows in %v: %d taken, %d returned", rep.Rows, took.Round(time.Millisecond), rep.Taken, rep.Returned)
-	if took > time.Minute && slowdown == 1 {
+	if took > time.Minute && storetest.Slowdown == 1 {
 		t.Errorf("it took %v, want less than a minute", took)
 	}
 	for _, table := range rep.Tables {

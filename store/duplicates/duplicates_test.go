@@ -1,4 +1,4 @@
-package store_test
+package duplicates_test
 
 import (
 	"errors"

@@ -1,4 +1,4 @@
-package store_test
+package imports_test
 
 import (
 	"bytes"
@@ -12,20 +12,10 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"bellbuoy/schedule"
-	"bellbuoy/store"
 	"bellbuoy/store/imports"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
-
-// known are the words that the tests' shop vouches for.
-func known() imports.Known {
-	return imports.Known{
-		Services: []string{"impeller", "engine-oil", "lay-up", "fit-out", "compression-test", "diagnostics", "hull-wash"},
-		Places:   []string{"Pine Cove", "Warm Harbour"},
-	}
-}
 
 // folder reads the files of a case.
 func folder(t testing.TB, dir string) []imports.File {
@@ -99,30 +89,6 @@ func golden(t *testing.T, path, got string) {
 	}
 	if diff := cmp.Diff(strings.Split(string(want), "\n"), strings.Split(got, "\n")); diff != "" {
 		t.Errorf("report differs (-want +got):\n%s", diff)
-	}
-}
-
-// everything prints all facts.
-func everything(t *testing.T, db *store.DB) string {
-	t.Helper()
-	var b strings.Builder
-	err := db.EachFacts(t.Context(), nil, func(f *schedule.Facts) error {
-		fmt.Fprintf(&b, "%+v\n", *f)
-		return nil
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for after := ""; ; {
-		page, err := db.Customers(t.Context(), after, 2)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(page) == 0 {
-			return b.String()
-		}
-		fmt.Fprintf(&b, "%+v\n", page)
-		after = page[len(page)-1].ID
 	}
 }
 

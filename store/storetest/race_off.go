@@ -1,0 +1,6 @@
+//go:build !race
+
+package storetest
+
+// Slowdown is 1 without the race detector.
+const Slowdown = 1
