@@ -218,8 +218,8 @@ func (s pages) editOff(r *http.Request) (note string, did app.Change, err error)
 		note = name + " is off " + dayRange(from, to) + "."
 		did, err = s.App.AddAbsence(ctx, now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
 	case "present":
-		id, err := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
-		if err != nil {
+		id, notOne := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
+		if notOne != nil {
 			return "", did, site.Correct("The form lacks which time off it means.")
 		}
 		note = "The time off is taken back."
