@@ -17,13 +17,7 @@ type Pencilled struct {
 	Moved, ToldMoved int
 }
 
-// Pencil fits all visits into weeks and writes the weeks down. It returns the
-// boats whose weeks changed.
-func (h *App) Pencil(ctx context.Context, today civil.Day) ([]string, error) {
-	p, err := h.pencilAll(ctx, today)
-	return p.Boats, err
-}
-
+// pencilAll fits all visits into weeks and writes the weeks down.
 func (h *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error) {
 	w, err := h.Fit(ctx, today)
 	if err != nil {
