@@ -89,7 +89,7 @@ func replace(ctx context.Context, now time.Time, path string, fill func(part str
 	if err != nil {
 		return r, err
 	}
-	defer func() { err = errors.Join(err, lock.Release()) }()
+	defer func() { err = errors.Join(err, lock.Close()) }()
 	part := abs + ".restoring"
 	if err := removeDatabase(part); err != nil {
 		return r, err

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"github.com/gofrs/flock"
 	"modernc.org/sqlite"
 )
 
@@ -21,7 +22,7 @@ const readers = 4
 // DB is the shop's open file. It is safe for use by several goroutines.
 type DB struct {
 	path  string
-	lock  *lockFile    // shared, while the shop is open
+	lock  *flock.Flock // shared, while the shop is open; nil if whoever opened it holds it
 	Write *StmtCache   // one connection
 	Group *groupCommit // writes that may share a sync, on that connection
 	Read  *StmtCache
@@ -41,7 +42,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	}
 	db, err := OpenLocked(ctx, abs)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), lock.Release())
+		return nil, errors.Join(fmt.Errorf("open %q: %w", path, err), lock.Close())
 	}
 	db.lock = lock
 	return db, nil
@@ -70,7 +71,11 @@ func OpenLocked(ctx context.Context, abs string) (*DB, error) {
 
 // Close ends all connections. SQLite then folds the log into the file.
 func (db *DB) Close() error {
-	return errors.Join(db.Read.Close(), db.Write.Close(), db.lock.Release())
+	err := errors.Join(db.Read.Close(), db.Write.Close())
+	if db.lock != nil {
+		err = errors.Join(err, db.lock.Close())
+	}
+	return err
 }
 
 // Path returns the absolute path of the file.
