@@ -1,9 +1,15 @@
-// Package store keeps the shop's facts, plans, letters and feeds in one SQLite
-// file. It decides how they are written down and in which transactions they
-// change together; it never decides what falls due, who is told or what a mail
-// says, never asks the clock and never opens a network connection. The
-// commands and the web pages call it; it knows the domain's types (package
-// schedule) and nothing of notify.
+// Package store keeps the shop's facts, plans and feeds in one SQLite file. It
+// decides how they are written down and in which transactions they change
+// together; it never decides what falls due, who is told or what an email says,
+// never asks the clock and never opens a network connection. It knows the domain's
+// types (package schedule) and nothing of notify.
+//
+// In go facts, plans and questions, out come facts, plans and [ErrNotFound],
+// [ErrRefused] and kin. It imports what is internal to it (the kernel, rows of
+// tables) and schedule. On it stand its rooms: imports, outbox, duplicates,
+// archive, report; it imports none of them. A newcomer may add a fact's writer or
+// a question beside its like; what joins many tables for a page belongs to report,
+// and what a row looks like to internal/tables.
 //
 // Every method takes a context first and, where a moment matters, the moment.
 // A method that changes something is one transaction: when it returns nil the

@@ -18,12 +18,12 @@ import (
 // values; what the file says about each cell's kind is read beside it, because
 // a date is only a number with a certain number format.
 type workbook struct {
-	file  *excelize.File
-	zip   *zip.Reader
-	parts map[string]string // sheet name to its part in the package
-	since bool              // days are counted from 1904
-	dates map[int]bool      // style to whether it shows a day
-	kept  map[string]*kept  // sheets that were read to their end
+	file   *excelize.File
+	zip    *zip.Reader
+	parts  map[string]string    // sheet name to its part in the package
+	since  bool                 // days are counted from 1904
+	dates  map[int]bool         // style to whether it shows a day
+	cached map[string]*rowCache // sheets that were read to their end
 }
 
 // unzipLimit is the most that a workbook may unpack to, in bytes: the sheets of
@@ -31,7 +31,7 @@ type workbook struct {
 const unzipLimit = 2 << 30
 
 func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
-	w := &workbook{dates: map[int]bool{}, kept: map[string]*kept{}}
+	w := &workbook{dates: map[int]bool{}, cached: map[string]*rowCache{}}
 	var err error
 	if w.zip, err = zip.NewReader(src, size); err != nil {
 		return nil, err
@@ -53,7 +53,7 @@ func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
 
 func (w *workbook) close() error {
 	err := w.file.Close()
-	for _, k := range w.kept {
+	for _, k := range w.cached {
 		err = errors.Join(err, k.close())
 	}
 	return err
@@ -72,10 +72,10 @@ func (w *workbook) names() []string {
 
 // rows reads a sheet, from what was kept of it if it was read before.
 func (w *workbook) rows(sheet string, fn func(Row) error) error {
-	if k := w.kept[sheet]; k != nil {
+	if k := w.cached[sheet]; k != nil {
 		return k.rows(fn)
 	}
-	k, err := newKept()
+	k, err := newRowCache()
 	if err != nil {
 		return err
 	}
@@ -92,7 +92,7 @@ func (w *workbook) rows(sheet string, fn func(Row) error) error {
 		k.close() // the reading was broken off; a later one begins anew
 		return err
 	}
-	w.kept[sheet] = k
+	w.cached[sheet] = k
 	return nil
 }
 

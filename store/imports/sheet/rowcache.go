@@ -9,25 +9,25 @@ import (
 	"os"
 )
 
-// kept holds the rows of one workbook's sheet in a temporary file, because
+// rowCache holds the rows of one workbook's sheet in a temporary file, because
 // unpacking and parsing a sheet costs ten times what reading its rows back
 // does, and an intake reads them several times.
-type kept struct {
+type rowCache struct {
 	file *os.File
 	w    *bufio.Writer
 	buf  []byte
 }
 
-func newKept() (*kept, error) {
+func newRowCache() (*rowCache, error) {
 	f, err := os.CreateTemp("", "bellbuoy-sheet-*") // readable by its owner only
 	if err != nil {
 		return nil, err
 	}
-	return &kept{file: f, w: bufio.NewWriterSize(f, 64<<10)}, nil
+	return &rowCache{file: f, w: bufio.NewWriterSize(f, 64<<10)}, nil
 }
 
 // add keeps a row.
-func (k *kept) add(r Row) error {
+func (k *rowCache) add(r Row) error {
 	b := binary.AppendUvarint(k.buf[:0], uint64(r.Line))
 	b = binary.AppendUvarint(b, uint64(len(r.Cells)))
 	for _, c := range r.Cells {
@@ -40,10 +40,10 @@ func (k *kept) add(r Row) error {
 }
 
 // done ends the adding.
-func (k *kept) done() error { return k.w.Flush() }
+func (k *rowCache) done() error { return k.w.Flush() }
 
 // rows reads all rows back.
-func (k *kept) rows(fn func(Row) error) error {
+func (k *rowCache) rows(fn func(Row) error) error {
 	if _, err := k.file.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func (k *kept) rows(fn func(Row) error) error {
 	}
 }
 
-func (k *kept) cells(r *bufio.Reader, to []Cell) ([]Cell, error) {
+func (k *rowCache) cells(r *bufio.Reader, to []Cell) ([]Cell, error) {
 	n, err := binary.ReadUvarint(r)
 	if err != nil {
 		return to, err
@@ -90,4 +90,4 @@ func (k *kept) cells(r *bufio.Reader, to []Cell) ([]Cell, error) {
 	return to, nil
 }
 
-func (k *kept) close() error { return errors.Join(k.file.Close(), os.Remove(k.file.Name())) }
+func (k *rowCache) close() error { return errors.Join(k.file.Close(), os.Remove(k.file.Name())) }
