@@ -17,6 +17,9 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 	byVisit := make(map[string][]Line)
 	for i := range plan.Items {
 		it := &plan.Items[i]
+		if it.Basis == BasisStored {
+			continue // on the shop's own round of the yard; the owner is told nothing
+		}
 		var visit *Visit
 		if k := slices.IndexFunc(plan.Visits, func(v Visit) bool { return v.ID == it.VisitID }); k >= 0 && it.VisitID != "" {
 			visit = &plan.Visits[k]

@@ -36,6 +36,7 @@ const (
 	BasisEvent   Basis = "event"   // a haul-out, a launch or a strike
 	BasisUnknown Basis = "unknown" // no history: looked at on the next visit
 	BasisAsk     Basis = "ask"     // a lay-up that nobody did: ask the owner whether it was done; in no visit
+	BasisStored  Basis = "stored"  // so many days in storage with us: on a round of the yard, in no visit
 	BasisDropped Basis = "dropped" // a fit-out whose summer is half over: in no visit any more
 )
 

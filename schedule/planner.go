@@ -237,6 +237,7 @@ func (p *Planner) Plan(f *Facts, today civil.Day) BoatPlan {
 	b.followUps()
 	b.settleUnknown()
 	b.dueByEvents()
+	b.dueStored()
 	b.sortItems()
 	b.makeVisits()
 	return b.plan

@@ -10,25 +10,60 @@ import (
 // ServiceCharge is a battery charged, or a lithium one checked, in storage.
 const ServiceCharge = "battery-charge"
 
-// StoredBattery is a battery of a boat that stands with us.
-type StoredBattery struct {
-	Boat    Boat
-	Battery Component
-	// Stored is the day on which the boat was laid up or hauled, with its battery
-	// charged; Charged the last day since on which it was charged again, none if
-	// it was not.
-	Stored, Charged civil.Day
+// storedAtMost is for how many days a boat counts as stored after its lay-up or
+// haul-out if nothing says that it was launched. Common practice, no source.
+const storedAtMost = 300
+
+// storedSince is the day on which the boat was laid up or hauled out and since
+// when it stands with us, its batteries charged; none if it does not.
+func (b *planning) storedSince() civil.Day {
+	if !b.f.Boat.WithUs() {
+		return 0
+	}
+	var stored civil.Day
+	for i := range b.recs {
+		switch b.recs[i].Service {
+		case LayUp, ServiceHaul:
+			stored = b.recs[i].Day
+		case FitOut, ServiceLaunch:
+			stored = 0
+		}
+	}
+	if b.today > stored+storedAtMost {
+		return 0
+	}
+	return stored
 }
 
-// ChargeDue returns the day by which a stored battery needs a charge, and the
-// rule that says so; nil if the shop has dropped that rule. A type that is not
-// recorded, or that no rule knows, is taken as not recorded: the shortest time.
-func (p *Planner) ChargeDue(s *StoredBattery) (civil.Day, *rules.Rule) {
-	r := p.storageRule(&s.Boat, &s.Battery)
-	if r == nil {
-		return 0, nil
+// dueStored adds what components need while the boat stands with us: done on a
+// round of the yard, in no visit and at no price.
+func (b *planning) dueStored() {
+	stored := b.storedSince()
+	if stored == 0 {
+		return
 	}
-	return max(s.Stored, s.Charged) + civil.Day(r.StoredDays), r
+	for i := range b.comps {
+		c := &b.comps[i]
+		r := b.p.storageRule(&b.f.Boat, c.Component)
+		if r == nil {
+			continue
+		}
+		ov := b.overrides(c, r)
+		if ov.Skip || ov.ByCustomer {
+			continue
+		}
+		it := b.newItem(c, r, ov, done{})
+		it.Labour, it.Price, it.Basis, it.LastDay = 0, 0, BasisStored, stored
+		for k := range b.recs {
+			rec := &b.recs[k]
+			if rec.Day >= stored && (rec.Service == r.Service || rec.Service == "battery") && (rec.ComponentID == "" || rec.ComponentID == c.ID) {
+				it.LastDay = rec.Day
+			}
+		}
+		it.Due = it.LastDay + civil.Day(r.StoredDays)
+		it.Open, it.Close = it.Due, it.Due
+		b.plan.Items = append(b.plan.Items, it)
+	}
 }
 
 // HomeCharge returns what the owner does about the batteries of a boat that is

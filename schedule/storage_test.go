@@ -27,32 +27,70 @@ func TestChargeDueByType(t *testing.T) {
 	}
 	p := schedule.NewPlanner(cat, schedule.DefaultSettings())
 	for _, c := range f.Case {
-		s := schedule.StoredBattery{Battery: schedule.Component{ID: "BT", Kind: "battery"}, Stored: day(c.Stored), Charged: day(c.Charged)}
+		f := facts(schedule.Component{ID: "BT", BoatID: "B1", Kind: "battery"})
+		f.Boat.Berth = "shop-outside"
 		if c.Battery != "" {
-			s.Battery.Attr.Extra = "battery=" + c.Battery
+			f.Components[0].Attr.Extra = "battery=" + c.Battery
 		}
-		if due, r := p.ChargeDue(&s); r == nil || due != day(c.Due) {
-			t.Errorf("%q stored %s, charged %s: due %s, want %s: %s", c.Battery, c.Stored, c.Charged, due, c.Due, c.Because)
+		f.Records = append(f.Records, did(c.Stored, "lay-up", "", ""))
+		if c.Charged != "" {
+			f.Records = append(f.Records, did(c.Charged, "battery-charge", "BT", ""))
 		}
-		if !p.Takes(&s.Boat, &s.Battery, schedule.ServiceCharge) {
+		plan := p.Plan(f, d("2026-12-20"))
+		it := stored(&plan)
+		if it == nil || it.Due != day(c.Due) {
+			t.Errorf("%q stored %s, charged %s: %+v, want due %s: %s", c.Battery, c.Stored, c.Charged, it, c.Due, c.Because)
+		}
+		if !p.Takes(&f.Boat, &f.Components[0], schedule.ServiceCharge) {
 			t.Errorf("a battery %q cannot be recorded as charged", c.Battery)
 		}
 	}
 }
 
-// What is done in storage has no place in a boat's plan.
+// stored is what a plan asks for in storage, nil for nothing.
+func stored(p *schedule.BoatPlan) *schedule.DueItem {
+	for i := range p.Items {
+		if p.Items[i].Basis == schedule.BasisStored {
+			return &p.Items[i]
+		}
+	}
+	return nil
+}
+
+// What is done in storage makes no visit, is told to nobody and costs nothing;
+// it begins with the lay-up or haul-out and ends with the launch.
 func TestStorageMakesNoVisit(t *testing.T) {
 	cat, err := rules.Default()
 	if err != nil {
 		t.Fatal(err)
 	}
-	f := facts(engine("E1"), schedule.Component{ID: "BT", BoatID: "B1", Kind: "battery"})
-	f.Boat.Berth = "shop-outside"
-	f.Records = append(f.Records, did("2026-10-03", "lay-up", "", ""))
-	plan := schedule.NewPlanner(cat, schedule.DefaultSettings()).Plan(f, d("2026-12-20"))
-	for _, it := range plan.Items {
-		if it.Service == schedule.ServiceCharge {
-			t.Errorf("in the plan: %s due %s with %q", it.Rule, it.Due, it.VisitID)
+	p := schedule.NewPlanner(cat, schedule.DefaultSettings())
+	for _, c := range []struct {
+		name, berth string
+		records     []schedule.Record
+		want        bool
+	}{
+		{"laid up with us", "shop-outside", []schedule.Record{did("2026-10-03", "lay-up", "", "")}, true},
+		{"hauled out elsewhere, then with us", "shop-inside", []schedule.Record{did("2026-10-03", "haul-out", "", "")}, true},
+		{"at the owner's dock", "own-dock", []schedule.Record{did("2026-10-03", "lay-up", "", "")}, false},
+		{"not laid up yet", "shop-outside", nil, false},
+		{"launched again", "shop-outside", []schedule.Record{did("2026-10-03", "haul-out", "", ""), did("2026-10-20", "launch", "", "")}, false},
+		{"laid up two winters ago", "shop-outside", []schedule.Record{did("2025-10-03", "lay-up", "", "")}, false},
+	} {
+		f := facts(engine("E1"), schedule.Component{ID: "BT", BoatID: "B1", Kind: "battery"})
+		f.Boat.Berth, f.Records = c.berth, c.records
+		plan := p.Plan(f, d("2026-12-20"))
+		it := stored(&plan)
+		if (it != nil) != c.want {
+			t.Errorf("%s: %+v", c.name, it)
+		}
+		if it != nil && (it.VisitID != "" || it.Price != 0 || it.Labour != 0) {
+			t.Errorf("%s: with visit %q, %d minutes, %s", c.name, it.VisitID, it.Labour, it.Price)
+		}
+		for _, l := range p.View(f, &plan).Loose {
+			if l.Item.Basis == schedule.BasisStored {
+				t.Errorf("%s: the owner may read %q", c.name, l.Title)
+			}
 		}
 	}
 }

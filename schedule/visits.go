@@ -59,7 +59,7 @@ func (b *planning) makeVisits() {
 	var left, riding []int
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
-		if b.makesVisit(it) || it.ByCustomer || it.Basis == BasisAsk || it.Basis == BasisDropped || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
+		if b.makesVisit(it) || it.ByCustomer || it.Basis == BasisAsk || it.Basis == BasisDropped || it.Basis == BasisStored || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
 			continue
 		}
 		if ridesOnly(it) {

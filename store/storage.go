@@ -9,35 +9,32 @@ import (
 	"bellbuoy/store/internal/tables"
 )
 
-// storedAtMost is for how many days a boat counts as stored after its lay-up or
-// haul-out if nothing says that it was launched. Common practice, no source.
-const storedAtMost = 300
+// StoredItem is what a component of a boat in storage needs ([schedule.BasisStored]).
+type StoredItem struct {
+	Item  schedule.DueItem
+	Boat  schedule.Boat
+	Label string // the component's
+}
 
-// StoredBatteries returns the batteries of boats that stand with the shop on a
-// day: kept with us, laid up or hauled out and not launched or fitted out since.
-func (db *DB) StoredBatteries(ctx context.Context, today civil.Day) ([]schedule.StoredBattery, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.StoredBattery {
-		s := schedule.StoredBattery{
-			Boat: schedule.Boat{ID: c.Text(0), Name: c.Text(1), Make: c.Text(2), Model: c.Text(3), Year: int(c.Int(4)),
-				Kind: c.Text(5), Water: c.Text(6), Berth: c.Text(7)},
-			Battery: schedule.Component{BoatID: c.Text(0), ID: c.Text(8), Kind: "battery", Label: c.Text(9)},
-			Stored:  c.Day(11), Charged: c.Day(12),
-		}
-		s.Battery.Attr.Kind, s.Battery.Attr.Extra = "battery", c.Text(10)
-		tables.CopyBoatAttr(&s.Battery, &s.Boat)
+// StoredDue returns what falls due in storage from one day to another, by where
+// in the yard the boats stand.
+func (db *DB) StoredDue(ctx context.Context, from, to civil.Day) ([]StoredItem, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) StoredItem {
+		var s StoredItem
+		s.Label = c.Text(0)
+		c.Skip(1)
+		s.Item = tables.ReadItem(c)
+		c.Skip(tables.ItemWidth)
+		s.Boat = tables.ReadBoat(c)
 		return s
-	}, `SELECT id, name, make, model, year, kind, water, berth, battery, label, extra, stored,
-			(SELECT max(day) FROM records r WHERE r.boat_id = s.id AND r.day >= s.stored AND r.day <= ?
-				AND r.service IN ('battery-charge', 'battery') AND r.component_id IN ('', s.battery))
-		FROM (
-			SELECT b.*, c.id AS battery, c.label, c.extra,
-				(SELECT max(day) FROM records r WHERE r.boat_id = b.id AND r.day >= ? AND r.day <= ? AND r.service IN ('lay-up', 'haul-out')) AS stored,
-				(SELECT max(day) FROM records r WHERE r.boat_id = b.id AND r.day >= ? AND r.day <= ? AND r.service IN ('fit-out', 'launch')) AS afloat
-			FROM boats b JOIN components c ON c.boat_id = b.id AND c.kind = 'battery'
-			WHERE b.berth LIKE 'shop-%' AND (b.gone IS NULL OR b.gone > ?)
-		) s
-		WHERE stored IS NOT NULL AND (afloat IS NULL OR afloat < stored)
-		ORDER BY berth, id, battery`,
-		today.String(), (today - storedAtMost).String(), today.String(), (today - storedAtMost).String(), today.String(), today.String())
-	return all, kernel.Wrap(err, "read the batteries in storage")
+	}, "SELECT coalesce(c.label, ''), "+kernel.Column("i", tables.ItemColumns)+", "+kernel.Column("b", tables.BoatColumns)+
+		` FROM due_items i JOIN boats b ON b.id = i.boat_id LEFT JOIN components c ON c.boat_id = i.boat_id AND c.id = i.component_id
+		WHERE i.basis = 'stored' AND i.due BETWEEN ? AND ? ORDER BY b.berth, b.id, i.component_id`, from.String(), to.String())
+	return all, kernel.Wrap(err, "read what is due in storage")
+}
+
+// StoredBoats counts the boats of [DB.StoredDue].
+func (db *DB) StoredBoats(ctx context.Context, from, to civil.Day) (int, error) {
+	n, err := kernel.One(ctx, db.Read, kernel.FirstInt, "SELECT count(DISTINCT boat_id) FROM due_items WHERE basis = 'stored' AND due BETWEEN ? AND ?", from.String(), to.String())
+	return int(n), kernel.Wrap(err, "count the boats with work in storage")
 }

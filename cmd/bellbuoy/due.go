@@ -45,8 +45,12 @@ func dueCommand(a *cli) *cobra.Command {
 				a.printCharges(charges)
 			default:
 				a.printDue(week, today, rows, h.Config.Shop.Currency)
-				if len(charges) > 0 {
-					a.printf("\nCharge batteries: %s\n", words.Count(app.ChargedBoats(charges), "boat"))
+				boats, err := h.ChargeBoats(c.Context(), week, today)
+				if err != nil {
+					return err
+				}
+				if boats > 0 {
+					a.printf("\nCharge batteries: %s\n", words.Count(boats, "boat"))
 				}
 			}
 			return nil
@@ -66,7 +70,7 @@ func (a *cli) printCharges(charges []app.Charge) {
 			last = ch.Boat.Berth
 			a.printf("%s\n", last)
 		}
-		a.printf("%s  %s (%s), %s (%s): %s\n", ch.Due, ch.Boat.Title(), ch.Boat.ID, ch.Battery.Label, ch.Battery.ID, ch.Rule.Title)
+		a.printf("%s  %s (%s), %s (%s): %s\n", ch.Item.Due, ch.Boat.Title(), ch.Boat.ID, ch.Label, ch.Item.ComponentID, ch.Rule.Title)
 	}
 }
 
@@ -107,7 +111,7 @@ func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow, charges []app.
 		ch := &charges[i]
 		out.Batteries = append(out.Batteries, chargeJSON{
 			BoatID: ch.Boat.ID, Boat: ch.Boat.Title(), Berth: ch.Boat.Berth,
-			Component: ch.Battery.ID, Label: ch.Battery.Label, Rule: ch.Rule.Code, Due: ch.Due,
+			Component: ch.Item.ComponentID, Label: ch.Label, Rule: ch.Item.Rule, Due: ch.Item.Due,
 		})
 	}
 	for i := range rows {

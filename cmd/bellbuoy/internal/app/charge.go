@@ -8,40 +8,46 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/store"
 )
 
 // Charge is a battery in storage that needs a charge, or a lithium one a look.
 type Charge struct {
-	schedule.StoredBattery
-	Due  civil.Day
+	store.StoredItem
 	Rule *rules.Rule
 }
 
+// chargeDays are the days whose charges belong to a week: its own, for the
+// present one also those before.
+func chargeDays(week civil.Week, today civil.Day) (from, to civil.Day) {
+	from = week.Monday()
+	if week == today.Week() {
+		from = civil.Of(1900, time.January, 1)
+	}
+	return from, week.Sunday()
+}
+
 // Charges returns the batteries in storage whose charge falls due in a week, in
-// the present one also those that are late, in order of the place in the yard.
+// the present one also those that are late, by the place in the yard.
 func (h *App) Charges(ctx context.Context, week civil.Week, today civil.Day) ([]Charge, error) {
-	stored, err := h.DB.StoredBatteries(ctx, today)
+	from, to := chargeDays(week, today)
+	stored, err := h.DB.StoredDue(ctx, from, to)
 	if err != nil {
 		return nil, err
 	}
 	var due []Charge
-	for i := range stored {
-		day, r := h.Planner.ChargeDue(&stored[i])
-		if r != nil && (day.Week() == week || day.Week() < week && week == today.Week()) {
-			due = append(due, Charge{stored[i], day, r})
+	for _, s := range stored {
+		if r, ok := h.Planner.Catalogue().Rule(s.Item.Rule); ok {
+			due = append(due, Charge{s, r})
 		}
 	}
 	return due, nil
 }
 
-// ChargedBoats counts the boats among batteries.
-func ChargedBoats(due []Charge) int {
-	ids := make([]string, len(due))
-	for i := range due {
-		ids[i] = due[i].Boat.ID
-	}
-	slices.Sort(ids)
-	return len(slices.Compact(ids))
+// ChargeBoats counts the boats of [App.Charges].
+func (h *App) ChargeBoats(ctx context.Context, week civil.Week, today civil.Day) (int, error) {
+	from, to := chargeDays(week, today)
+	return h.DB.StoredBoats(ctx, from, to)
 }
 
 // RecordCharged writes down that batteries in storage were charged today, and
@@ -49,18 +55,17 @@ func ChargedBoats(due []Charge) int {
 // more, is passed over.
 func (h *App) RecordCharged(ctx context.Context, now time.Time, actor string, batteries []string) (n int, err error) {
 	today := h.Day(now)
+	charges, err := h.Charges(ctx, today.Week(), today)
+	if err != nil {
+		return 0, err
+	}
 	_, err = h.change(ctx, now, "", func() error {
-		stored, err := h.DB.StoredBatteries(ctx, today)
-		if err != nil {
-			return err
-		}
-		for i := range stored {
-			s := &stored[i]
-			if !slices.Contains(batteries, s.Battery.ID) || s.Charged == today {
+		for _, c := range charges {
+			if !slices.Contains(batteries, c.Item.ComponentID) {
 				continue
 			}
 			_, err := h.DB.AddRecord(ctx, now, actor, schedule.Record{
-				BoatID: s.Boat.ID, ComponentID: s.Battery.ID, Day: today, Service: schedule.ServiceCharge, By: schedule.ByShop,
+				BoatID: c.Boat.ID, ComponentID: c.Item.ComponentID, Day: today, Service: c.Item.Service, By: schedule.ByShop,
 			})
 			if err != nil {
 				return err

@@ -40,7 +40,9 @@ func (s pages) batteries(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	p.Boats = app.ChargedBoats(charges)
+	if p.Boats, err = s.App.ChargeBoats(r.Context(), p.Week, s.Today()); err != nil {
+		return site.Response{}, err
+	}
 	said := make(map[string]bool)
 	for _, c := range charges {
 		if n := len(p.Places); n == 0 || p.Places[n-1].Berth != c.Boat.Berth {

@@ -110,11 +110,10 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
 		return site.Response{}, err
 	}
-	charges, err := s.App.Charges(r.Context(), q.Week, s.Today())
-	if err != nil {
+	var err error
+	if p.Batteries, err = s.App.ChargeBoats(r.Context(), q.Week, s.Today()); err != nil {
 		return site.Response{}, err
 	}
-	p.Batteries = app.ChargedBoats(charges)
 	p.DeskFeed, err = s.App.FeedURL(r.Context(), link.ScopeDesk, "")
 	return site.Response{Page: "week.html", Data: &p}, err
 }
