@@ -106,8 +106,13 @@ func (f *Facts) firstDay(componentID string) civil.Day {
 }
 
 // takesOn reports whether a service can be done on a part of the boat, or for ""
-// on any.
+// on any. Season visits any boat takes; a part that is not the boat's is refused
+// elsewhere.
 func (p *Planner) takesOn(f *Facts, componentID, service string) bool {
+	known := componentID == "" || componentID == f.Boat.ID || slices.ContainsFunc(f.Components, func(c Component) bool { return c.ID == componentID })
+	if !known || service == LayUp || service == FitOut {
+		return true
+	}
 	hull := Component{ID: f.Boat.ID, Kind: "hull"}
 	if (componentID == "" || componentID == hull.ID) && p.Takes(&f.Boat, &hull, service) {
 		return true
@@ -117,11 +122,20 @@ func (p *Planner) takesOn(f *Facts, componentID, service string) bool {
 	})
 }
 
+// lateSpring is how many days after its last good day a spring commissioning is
+// booked without a question: its owner may want a later week. Common practice, no
+// source.
+const lateSpring = 14
+
 // DoubtBooking doubts the day of a season visit that comes after its last good
 // day, while that is still ahead: a winterization after the freeze, a spring
 // commissioning in the summer.
 func DoubtBooking(v *Visit, day, today civil.Day) []Doubt {
-	if v.Kind == Extra || v.Deadline == 0 || v.Deadline < today || day <= v.Deadline {
+	last := v.Deadline
+	if v.Kind == FitOut {
+		last += lateSpring
+	}
+	if v.Kind == Extra || v.Deadline == 0 || v.Deadline < today || day <= last {
 		return nil
 	}
 	return []Doubt{{DoubtTooLate, "day", fmt.Sprintf("%s is after the last good day, %s.", day.Long(), v.Deadline.Long())}}

@@ -97,6 +97,7 @@ func TestDoubtfulBookings(t *testing.T) {
 		{"a lay-up on its last good day", layUp, civil.Of(2026, 10, 10), civil.Of(2026, 9, 1), 0},
 		{"a lay-up on 30 November", layUp, civil.Of(2026, 11, 30), civil.Of(2026, 9, 1), 1},
 		{"a lay-up that is late already", layUp, civil.Of(2026, 11, 30), civil.Of(2026, 11, 25), 0},
+		{"a fit-out two weeks after launch day", fitOut, civil.Of(2027, 5, 29), civil.Of(2026, 11, 25), 0},
 		{"next spring's fit-out in June", fitOut, civil.Of(2027, 6, 10), civil.Of(2026, 11, 25), 1},
 		{"a service visit has no last good day to miss", schedule.Visit{Kind: schedule.Extra, Deadline: civil.Of(2026, 7, 1)}, civil.Of(2026, 8, 1), civil.Of(2026, 6, 1), 0},
 	} {

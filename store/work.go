@@ -145,3 +145,12 @@ func addFollowUp(ctx context.Context, tx kernel.Querier, now time.Time, actor st
 	}
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "follow up", BoatID: f.BoatID, After: *f})
 }
+
+// NoteSure writes into the history of changes that somebody said of an entry which
+// was doubted that it is right.
+func (db *DB) NoteSure(ctx context.Context, now time.Time, actor, boatID string, doubts []schedule.Doubt) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "said it is right", BoatID: boatID, After: doubts})
+	})
+	return kernel.Wrap(err, "note what was said of boat %q", boatID)
+}

@@ -17,7 +17,7 @@ import (
 
 func bookCommand(a *cli) *cobra.Command {
 	var at string
-	var off, over bool
+	var off, over, sure bool
 	c := &cobra.Command{
 		Use:   "book BOAT VISIT [DAY]",
 		Short: "Fix the day of a visit, or with --off make it pencilled again",
@@ -48,13 +48,13 @@ hours are taken is refused; --over books it all the same.`,
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
 				}
 			} else {
-				did, err = h.Book(c.Context(), now, actor, b, &was)
+				did, err = h.Book(c.Context(), now, actor, b, &was, sure)
 				if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
 				}
 			}
 			if err != nil {
-				return err
+				return doubted(err)
 			}
 			works, err := h.Works(c.Context(), b.Day)
 			if err != nil {
@@ -69,6 +69,7 @@ hours are taken is refused; --over books it all the same.`,
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
 	c.Flags().BoolVar(&off, "off", false, "the booking is off")
+	c.Flags().BoolVar(&sure, "sure", false, "book it although the day is doubted")
 	c.Flags().BoolVar(&over, "over", false, "book it even if the hours of the week are taken")
 	return c
 }

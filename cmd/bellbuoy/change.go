@@ -22,6 +22,15 @@ type changeJSON struct {
 	Moved   int      `json:"moved"`
 }
 
+// doubted makes a refusal of the call of what is doubted about an entry: whoever
+// means it says so with --sure.
+func doubted(err error) error {
+	if d := (*app.Doubtful)(nil); errors.As(err, &d) {
+		return usagef("%s If it is right, say so with --sure", d)
+	}
+	return err
+}
+
 // printChange says what was done and what that changed.
 func (a *cli) printChange(boatID, id, done string, c *app.Change) error {
 	if a.asJSON {

@@ -69,7 +69,7 @@ func (a *cli) followUp(ctx context.Context, h *app.App, now time.Time, fu schedu
 		return usagef("followup: %s is not after today, %s", fu.Due, fu.Raised)
 	}
 	w := store.Work{BoatID: fu.BoatID, FollowUps: []schedule.FollowUp{fu}}
-	did, err := h.Record(ctx, now, actor, "", &w)
+	did, err := h.Record(ctx, now, actor, "", &w, true)
 	if err != nil {
 		return notOnFile(ctx, h, fu.BoatID, err)
 	}

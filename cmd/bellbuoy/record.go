@@ -20,6 +20,7 @@ import (
 func recordCommand(a *cli) *cobra.Command {
 	var r schedule.Record
 	var day, hours, amount string
+	var sure bool
 	c := &cobra.Command{
 		Use:   "record BOAT SERVICE",
 		Short: "Write down work that was done, and plan anew",
@@ -42,9 +43,9 @@ func recordCommand(a *cli) *cobra.Command {
 				return err
 			}
 			w := store.Work{BoatID: r.BoatID, Records: []schedule.Record{r}}
-			did, err := h.Record(c.Context(), now, actor, "", &w)
+			did, err := h.Record(c.Context(), now, actor, "", &w, sure)
 			if err != nil {
-				return notOnFile(c.Context(), h, r.BoatID, err)
+				return notOnFile(c.Context(), h, r.BoatID, doubted(err))
 			}
 			id := w.Records[0].ID
 			return a.printChange(r.BoatID, id, fmt.Sprintf("Recorded %s on %s (record %s).", r.Service, r.Day, id), &did)
@@ -56,6 +57,7 @@ func recordCommand(a *cli) *cobra.Command {
 	f.StringVar(&hours, "hours", "", "the `hours` on the component's meter that day")
 	f.StringVar(&amount, "amount", "0", "what the customer paid, before tax")
 	f.StringVar(&r.By, "by", schedule.ByShop, "shop, elsewhere or before-sale")
+	f.BoolVar(&sure, "sure", false, "take it although it is doubted")
 	f.StringVar(&r.Note, "note", "", "anything worth remembering")
 	return c
 }

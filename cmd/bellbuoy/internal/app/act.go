@@ -23,8 +23,17 @@ import (
 // Book fixes the day of a visit for the desk, or moves it. A [*FullWeek] if the
 // week has no hours for it and b.Over does not say that this is meant;
 // [store.ErrStale] if the visit is no longer booked as it was, nil for however.
-func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, was *string) (Change, error) {
-	return h.change(ctx, now, b.BoatID, func() error { return h.DB.Book(ctx, now, actor, b, was, h.hoursFit(b.Over)) })
+// A day that is doubted is a [*Doubtful] unless sure says that it is right.
+func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.Booking, was *string, sure bool) (Change, error) {
+	doubts, err := h.doubtBooking(ctx, now, &b)
+	if err != nil {
+		return Change{}, err
+	}
+	return h.change(ctx, now, b.BoatID, func() error {
+		return h.sure(ctx, now, actor, b.BoatID, doubts, sure, func() error {
+			return h.DB.Book(ctx, now, actor, b, was, h.hoursFit(b.Over))
+		})
+	})
 }
 
 // Unbook takes a booking back; its visit is penciled in again. was is as for
@@ -40,12 +49,19 @@ func (h *App) Pin(ctx context.Context, now time.Time, actor, boatID, visitID str
 }
 
 // Record writes down what was done to a boat, and gives the records and
-// follow-ups of w their ids. form is as with [store.DB.RecordWork].
-func (h *App) Record(ctx context.Context, now time.Time, actor, form string, w *store.Work) (Change, error) {
+// follow-ups of w their ids. form is as with [store.DB.RecordWork]. An entry that is
+// doubted is a [*Doubtful] unless sure says that it is right.
+func (h *App) Record(ctx context.Context, now time.Time, actor, form string, w *store.Work, sure bool) (Change, error) {
+	doubts, err := h.doubtWork(ctx, w)
+	if err != nil {
+		return Change{}, err
+	}
 	for i := range w.FollowUps {
 		completeFollowUp(&w.FollowUps[i])
 	}
-	return h.change(ctx, now, w.BoatID, func() error { return h.DB.RecordWork(ctx, now, actor, form, *w) })
+	return h.change(ctx, now, w.BoatID, func() error {
+		return h.sure(ctx, now, actor, w.BoatID, doubts, sure, func() error { return h.DB.RecordWork(ctx, now, actor, form, *w) })
+	})
 }
 
 // RecheckDays is in how many days a finding is looked at again unless somebody

@@ -51,7 +51,7 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 func TestAChangeSaysWhatItDid(t *testing.T) {
 	p := newPost(t, "")
 	v, _ := p.firstVisit()
-	did, err := p.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1, Over: true}, nil)
+	did, err := p.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1, Over: true}, nil, true)
 	if err != nil || !did.Queued {
 		t.Errorf("booked, and queued is %v, %v", did.Queued, err)
 	}
@@ -61,7 +61,7 @@ func TestAChangeSaysWhatItDid(t *testing.T) {
 	w := store.Work{BoatID: v.BoatID, FollowUps: []schedule.FollowUp{{
 		BoatID: v.BoatID, Service: "repair", Finding: "float sticks\nbilge pump", Raised: p.day(),
 	}}}
-	if did, err = p.Record(t.Context(), p.now, "test", "", &w); err != nil {
+	if did, err = p.Record(t.Context(), p.now, "test", "", &w, true); err != nil {
 		t.Fatal(err)
 	}
 	due := p.day() + app.RecheckDays

@@ -25,7 +25,7 @@ func (s *testShop) bookPerch() {
 		s.t.Fatal(err)
 	}
 	b := schedule.Booking{VisitID: perchVisit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: 540}
-	if _, err := s.house.Book(ctx, s.now, "desk", b, nil); err != nil {
+	if _, err := s.house.Book(ctx, s.now, "desk", b, nil, true); err != nil {
 		s.t.Fatal(err)
 	}
 	if _, err := s.house.Settle(ctx, s.now, s.today(), nil); err != nil {

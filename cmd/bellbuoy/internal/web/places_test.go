@@ -201,7 +201,7 @@ func TestACancelledDayThatWasGivenAway(t *testing.T) {
 	to := s.post(s.my("C0")+"/answer", url.Values{"kind": {"cancel"}, "visit": {next[0].ID}, "was": {day.String()}}).code(http.StatusSeeOther).to()
 	for i := 1; i <= fullHours/next[0].Labour; i++ {
 		b := schedule.Booking{VisitID: next[i].ID, BoatID: next[i].BoatID, Kind: next[i].Kind, Day: day, Minute: -1}
-		if _, err := s.house.Book(t.Context(), s.now, "desk", b, nil); err != nil {
+		if _, err := s.house.Book(t.Context(), s.now, "desk", b, nil, true); err != nil {
 			t.Fatal(err)
 		}
 	}

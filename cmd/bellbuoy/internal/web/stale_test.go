@@ -26,7 +26,7 @@ func (s *testShop) perchBooking() *schedule.Booking {
 func (s *testShop) bookPerchOn(day civil.Day) {
 	s.t.Helper()
 	b := schedule.Booking{VisitID: perchVisit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: 9 * 60}
-	if _, err := s.house.Book(s.t.Context(), s.now, "Inge", b, nil); err != nil {
+	if _, err := s.house.Book(s.t.Context(), s.now, "Inge", b, nil, true); err != nil {
 		s.t.Fatal(err)
 	}
 	if _, err := s.house.Settle(s.t.Context(), s.now, s.today(), nil); err != nil {

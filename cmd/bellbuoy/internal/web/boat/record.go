@@ -1,6 +1,7 @@
 package boat
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -34,6 +35,7 @@ type recordPage struct {
 	Battery  []component
 	Rules    []compression.Rule
 	Lubes    []string
+	Doubted  bool // something about it is doubted; it is taken when somebody says that it is right
 }
 
 // recordJob is a job of the visit's list.
@@ -186,10 +188,11 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue())
 	var did app.Change
 	if err == nil {
-		did, err = s.App.Record(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), &w)
+		did, err = s.App.Record(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), &w, r.PostFormValue("sure") != "")
 	}
 	if all, ok := site.Refused(err); ok {
 		p.Fault = all.Words()
+		p.Doubted = errors.As(err, new(*app.Doubtful))
 		page := "record.html"
 		if r.PostFormValue("only") == "hours" {
 			page = "reading.html"

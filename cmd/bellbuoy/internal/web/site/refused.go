@@ -57,6 +57,7 @@ func Refused(err error) (Refusals, bool) {
 	var one Refusal
 	var several Refusals
 	var full *app.FullWeek
+	var doubtful *app.Doubtful
 	switch {
 	case errors.As(err, &several):
 		return several, true
@@ -64,6 +65,15 @@ func Refused(err error) (Refusals, bool) {
 		return Refusals{one}, true
 	case errors.As(err, &full):
 		return Refusals{{"day", sentence(full.Error())}}, true
+	case errors.As(err, &doubtful):
+		for _, d := range doubtful.Doubts {
+			field := "" // which of the form's lines it is about, the words say
+			if d.Field == "day" {
+				field = "day"
+			}
+			several = append(several, Refusal{field, d.Words})
+		}
+		return several, true
 	case errors.Is(err, store.ErrRefused):
 		return Refusals{{"", sentence(why(err))}}, true
 	}

@@ -22,6 +22,8 @@ type bookPage struct {
 	Was   string    // the booking that the form is shown for
 	Full  bool      // the week of that day has no hours left; it may be booked all the same
 	Weeks []weekChoice
+	// Doubted: the day may be booked when somebody says that it is right.
+	Doubted bool
 }
 
 // weekChoice is a shop week to pick.
@@ -57,6 +59,7 @@ func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site
 	p := bookPage{VisitForm: f, Day: s.suggestDay(&f.Visit.Visit), Was: f.Visit.Visit.Booking.When()}
 	var full *app.FullWeek
 	p.Full = errors.As(refusal, &full)
+	p.Doubted = errors.As(refusal, new(*app.Doubtful))
 	if b := f.Visit.Visit.Booking; b != nil {
 		p.Day = b.Day
 		if b.Minute >= 0 {
@@ -186,7 +189,7 @@ func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app
 		}
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
-	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b, &was); err != nil {
+	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b, &was, r.PostFormValue("sure") != ""); err != nil {
 		return "", did, err
 	}
 	note = fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
