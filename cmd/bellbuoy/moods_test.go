@@ -148,14 +148,15 @@ func TestPostfixKnowsNobody(t *testing.T) {
 	s.sends(t, "2027-05-10", "1 sent") // the last call goes to Odalys alone
 }
 
-// TestPostfixBlocksUs: 550 5.7.1 is our fault, whoever the recipient is. Nothing
-// more is tried until a person has looked, nobody is muted, nothing is lost.
+// TestPostfixBlocksUs: 550 5.7.1 from two domains is our fault; from one mailbox it
+// would be its own affair. Nothing more is tried until a person has looked, nobody
+// is muted, nothing is lost.
 func TestPostfixBlocksUs(t *testing.T) {
 	block, address := startPolicy(t, "550 5.7.1 Your address is on our blocklist")
 	p := startPostfix(t, askFirst(address))
 	s := moodyShop(t, p.address, "")
-	s.sends(t, "2027-04-01", "stopped: the server refuses us")
-	if block.asked != 1 {
+	s.sends(t, "2027-04-01", "stopped: emails are refused by example.com and example.org")
+	if block.asked != 2 {
 		t.Errorf("%d recipients were tried", block.asked)
 	}
 	if out := s.do(t, "mail", "status"); !strings.Contains(out, "blocklist") || !strings.Contains(out, "The mail host refuses us") {

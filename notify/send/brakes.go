@@ -102,7 +102,7 @@ func (a *answers) notePolicy(domain string, r policyRefusal, o *schedule.Outcome
 	if !ours(len(a.policy), len(a.policy[domain])) {
 		return schedule.Brake{}
 	}
-	b := schedule.Brake{Why: fmt.Sprintf("%s refuses our emails, the last with: %s", strings.Join(slices.Sorted(maps.Keys(a.policy)), " and "), reply(o))}
+	b := schedule.Brake{Why: fmt.Sprintf("emails are refused by %s, the last with: %s", strings.Join(slices.Sorted(maps.Keys(a.policy)), " and "), reply(o))}
 	for _, all := range a.policy {
 		for _, x := range all {
 			b.Again = append(b.Again, x.letter)

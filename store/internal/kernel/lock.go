@@ -1,6 +1,7 @@
 package kernel
 
 import (
+	"errors"
 	"os"
 
 	"github.com/gofrs/flock"
@@ -26,6 +27,11 @@ func LockShop(path string, alone bool) (*flock.Flock, error) {
 	ok, err := try()
 	if err == nil && !ok {
 		err = ErrInUse
+	}
+	if err == nil {
+		if err = KeepOwner(lock.Path(), path); err != nil {
+			err = errors.Join(err, lock.Close())
+		}
 	}
 	return lock, err
 }
