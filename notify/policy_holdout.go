@@ -46,7 +46,8 @@ func DrawNudges(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedul
 func (d *decision) mayHold(v *NoticeVisit) bool {
 	id := v.Visit.Visit.ID
 	drawn := slices.ContainsFunc(d.r.Draws, func(w schedule.Draw) bool { return w.VisitID == id })
-	guarded := slices.ContainsFunc(v.Visit.Lines, func(l schedule.Line) bool { return l.Guarded })
+	// What a season visit includes in any case is not due on its own account.
+	guarded := slices.ContainsFunc(v.Visit.Lines, func(l schedule.Line) bool { return l.Guarded && !l.Included })
 	return v.Visit.Visit.Kind != schedule.LayUp && !v.Warranty && !guarded && d.reminded(id) && !drawn
 }
 
