@@ -33,10 +33,10 @@ type PolicyConfig struct {
 	Window SendingWindow
 	// HoldOutPercent is how many customers in a hundred hear no nudge in a season,
 	// so that what nudges bring can be told from what would have come anyway; 0
-	// holds none back. Lot gives each customer's number for a season, from 0 to
+	// holds none back. Assignment gives each customer's number for a season, from 0 to
 	// below 1 and the same each time; it may be nil where none are held back.
 	HoldOutPercent int
-	Lot            func(customerID string, season returns.Season) float64
+	Assignment     func(customerID string, season returns.Season) float64
 
 	DailyCap int // most reminders a day, all customers together
 	RampFrom int // reminders allowed on the first day of sending; doubled each day up to DailyCap
@@ -69,7 +69,7 @@ type Notice struct {
 	At       time.Time           // the instant of the decision, the mail's Date
 	NotAfter time.Time           // the last useful instant
 	AtOnce   bool                // answers a booking: no window, no gap, no cap
-	Heard    []schedule.Heard
+	Notified []schedule.Notified
 	Names    []schedule.Named // what must still be so when it goes out
 }
 
@@ -119,7 +119,7 @@ type DoneWork struct {
 }
 
 // Decide returns what the customer should be told now, most urgent first. It
-// is pure: the caller queues each notice together with its Heard facts in one
+// is pure: the caller queues each notice together with its Notified facts in one
 // transaction, and asks again at the next tick. Asked twice at the same moment
 // without that, it answers the same.
 //
@@ -158,7 +158,7 @@ func (d *decision) inTouch() bool {
 			return true
 		}
 	}
-	return slices.ContainsFunc(d.r.Heard, func(h schedule.Heard) bool {
+	return slices.ContainsFunc(d.r.Notified, func(h schedule.Notified) bool {
 		return h.On == d.today && (h.Step == schedule.StepConfirmation || h.Step == schedule.StepCancellation)
 	})
 }
@@ -179,7 +179,7 @@ type decision struct {
 	cfg    PolicyConfig
 	now    time.Time
 	today  civil.Day
-	newest map[noticeKey]schedule.Heard // notice of each subject and step
+	newest map[noticeKey]schedule.Notified // notice of each subject and step
 }
 
 type noticeKey struct {
@@ -188,8 +188,8 @@ type noticeKey struct {
 }
 
 func newDecision(r *schedule.Recipient, cfg PolicyConfig, now time.Time) *decision {
-	d := &decision{r: r, cfg: cfg, now: now, today: civil.FromTime(now.In(cfg.Zone)), newest: make(map[noticeKey]schedule.Heard, len(r.Heard))}
-	for _, h := range r.Heard {
+	d := &decision{r: r, cfg: cfg, now: now, today: civil.FromTime(now.In(cfg.Zone)), newest: make(map[noticeKey]schedule.Notified, len(r.Notified))}
+	for _, h := range r.Notified {
 		k := noticeKey{h.Subject, h.Step}
 		if old, ok := d.newest[k]; !ok || h.On > old.On {
 			d.newest[k] = h
@@ -219,12 +219,12 @@ func (d *decision) eachVisit(f func(b *schedule.BoatView, v *schedule.VisitView)
 
 // notice puts visits into a notice and derives what hangs on them. The notice
 // lapses with the first of its visits' news.
-func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []schedule.Heard) Notice {
+func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []schedule.Notified) Notice {
 	slices.SortStableFunc(visits, func(x, y NoticeVisit) int {
 		return cmp.Or(cmp.Compare(urgency(y.Step), urgency(x.Step)),
 			cmp.Compare(x.Visit.Visit.Day, y.Visit.Visit.Day), cmp.Compare(x.Visit.Visit.ID, y.Visit.Visit.ID))
 	})
-	n := Notice{Customer: d.r.Customer, Visits: visits, At: d.now, NotAfter: notAfter, Heard: heard}
+	n := Notice{Customer: d.r.Customer, Visits: visits, At: d.now, NotAfter: notAfter, Notified: heard}
 	if len(visits) > 0 {
 		c := &d.r.Customer
 		n.Names = append(n.Names, schedule.Named{Standing: c.Email + " " + c.ContactBy})

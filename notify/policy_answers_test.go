@@ -33,7 +33,7 @@ func answerLife(t *testing.T, answers []schedule.Answer) map[string][]civil.Day 
 	told := make(map[string][]civil.Day)
 	for d := range civil.Day(200) {
 		for _, n := range notify.Decide(r, cfg, (first+d).At(10, 0, zone)) {
-			r.Heard = append(r.Heard, n.Heard...)
+			r.Notified = append(r.Notified, n.Notified...)
 			r.LastMail = first + d
 			for _, v := range n.Visits {
 				told[v.Visit.Visit.ID] = append(told[v.Visit.Visit.ID], first+d)

@@ -72,7 +72,7 @@ type belief struct {
 // believes works out what the customer takes for booked: the last telling.
 func (d *decision) believes(visit string) belief {
 	var last belief
-	for _, h := range d.r.Heard {
+	for _, h := range d.r.Notified {
 		if h.Step != schedule.StepConfirmation && h.Step != schedule.StepCancellation && h.Step != schedule.StepPassedOn {
 			continue
 		}
@@ -123,7 +123,7 @@ func PassedOn(r schedule.Recipient, boatID string, from civil.Day, cfg PolicyCon
 		return Notice{}, false
 	}
 	var visits []NoticeVisit
-	var heard []schedule.Heard
+	var heard []schedule.Notified
 	until := now
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
 		bk := v.Visit.Booking
@@ -136,7 +136,7 @@ func PassedOn(r schedule.Recipient, boatID string, from civil.Day, cfg PolicyCon
 		}
 		until = d.lastUse(was)
 		visits = append(visits, NoticeVisit{Boat: b.Boat, Visit: *v, Step: schedule.StepPassedOn, Was: was})
-		heard = append(heard, schedule.Heard{Subject: appointmentSubject(v.Visit.ID, was, d.believes(v.Visit.ID).n+1), Step: schedule.StepPassedOn})
+		heard = append(heard, schedule.Notified{Subject: appointmentSubject(v.Visit.ID, was, d.believes(v.Visit.ID).n+1), Step: schedule.StepPassedOn})
 	})
 	if len(visits) == 0 {
 		return Notice{}, false
@@ -167,7 +167,7 @@ func (d *decision) bookedReminderDue(visit string, told belief) bool {
 func (d *decision) about(b *schedule.BoatView, v *schedule.VisitView, a Appointment, n int, step schedule.Step) Notice {
 	nv := NoticeVisit{Boat: b.Boat, Visit: *v, Step: step}
 	subject := appointmentSubject(v.Visit.ID, a, n)
-	notice := d.notice([]NoticeVisit{nv}, d.lastUse(a), []schedule.Heard{{Subject: subject, Step: step}})
+	notice := d.notice([]NoticeVisit{nv}, d.lastUse(a), []schedule.Notified{{Subject: subject, Step: step}})
 	notice.AtOnce = step != schedule.StepBooked
 	return notice
 }

@@ -9,18 +9,18 @@ import (
 	"bellbuoy/schedule/returns"
 )
 
-// DrawNudges tells which of a customer's nudges that are due now are to be held
+// AssignHoldouts tells which of a customer's nudges that are due now are to be held
 // back and which go out. The caller keeps the draws and gives them to [Decide]
 // with the customer's other facts. A nudge is drawn once; what is drawn stays,
 // whatever the shop sets later.
 //
-// Lots are drawn by customer and season, because one mail carries all of a
+// Customers are assigned by season and not by visit, because one mail carries all of a
 // customer's boats. Only nudges are ever held back, never an invitation, a last
 // call or an overdue mail; and only where nothing can be harmed by it: no
 // lay-up, for the freeze is its deadline, no check before a warranty ends, no
 // visit with work that law, a printed day, a finding or safety asks for, and
 // none of which the customer has not heard at all.
-func DrawNudges(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedule.Draw {
+func AssignHoldouts(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedule.Holdout {
 	if cfg.HoldOutPercent <= 0 || !mailable(&r) {
 		return nil
 	}
@@ -29,12 +29,12 @@ func DrawNudges(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedul
 	if len(due) == 0 || !d.mayRemind(d.booked()) || !d.peaceKept(due) {
 		return nil
 	}
-	held := cfg.Lot(r.Customer.ID, returns.SeasonOf(d.today)) < float64(cfg.HoldOutPercent)/100
-	var draws []schedule.Draw
+	held := cfg.Assignment(r.Customer.ID, returns.SeasonOf(d.today)) < float64(cfg.HoldOutPercent)/100
+	var draws []schedule.Holdout
 	for i := range due {
 		v := &due[i].visit
 		if due[i].step == schedule.StepNudge && d.mayHold(v) {
-			draws = append(draws, schedule.Draw{
+			draws = append(draws, schedule.Holdout{
 				CustomerID: r.Customer.ID, BoatID: v.Boat.ID, VisitID: v.Visit.Visit.ID, On: d.today, Held: held, Percent: cfg.HoldOutPercent,
 			})
 		}
@@ -45,7 +45,7 @@ func DrawNudges(r schedule.Recipient, cfg PolicyConfig, now time.Time) []schedul
 // mayHold reports whether a visit's nudge is one to draw lots for.
 func (d *decision) mayHold(v *NoticeVisit) bool {
 	id := v.Visit.Visit.ID
-	drawn := slices.ContainsFunc(d.r.Draws, func(w schedule.Draw) bool { return w.VisitID == id })
+	drawn := slices.ContainsFunc(d.r.Holdouts, func(w schedule.Holdout) bool { return w.VisitID == id })
 	// What a season visit includes in any case is not due on its own account.
 	guarded := slices.ContainsFunc(v.Visit.Lines, func(l schedule.Line) bool { return l.Guarded && !l.Included })
 	return v.Visit.Visit.Kind != schedule.LayUp && !v.Warranty && !guarded && d.reminded(id) && !drawn
@@ -53,5 +53,5 @@ func (d *decision) mayHold(v *NoticeVisit) bool {
 
 // held reports whether the nudge of a visit is held back.
 func (d *decision) held(visit string) bool {
-	return slices.ContainsFunc(d.r.Draws, func(w schedule.Draw) bool { return w.VisitID == visit && w.Held })
+	return slices.ContainsFunc(d.r.Holdouts, func(w schedule.Holdout) bool { return w.VisitID == visit && w.Held })
 }

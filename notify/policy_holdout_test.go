@@ -45,9 +45,9 @@ func TestDrawNudges(t *testing.T) {
 		{"a check before the warranty ends", "2027-04-16 10:00", 100, 0, func(_ *schedule.Recipient, v *schedule.VisitView) {
 			v.Lines[2].Item.Basis, v.Lines[2].Item.ByDate = schedule.BasisExpiry, fixture.Day("2027-05-15")
 		}, ""},
-		{"who was not invited is told", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) { r.Heard, r.LastMail = nil, 0 }, ""},
+		{"who was not invited is told", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) { r.Notified, r.LastMail = nil, 0 }, ""},
 		{"drawn already", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) {
-			r.Draws = []schedule.Draw{{CustomerID: "C1", VisitID: "B1.fit-out.2027"}}
+			r.Holdouts = []schedule.Holdout{{CustomerID: "C1", VisitID: "B1.fit-out.2027"}}
 		}, ""},
 		{"who wants no reminders", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) { r.NoReminders = true }, ""},
 		{"whom mail does not reach", "2027-04-12 10:00", 100, 0, func(r *schedule.Recipient, _ *schedule.VisitView) { r.Suppressed = "550" }, ""},
@@ -58,16 +58,16 @@ func TestDrawNudges(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			v := holdoutVisit()
 			r := fixture.Recipient(fixture.Boat("B1", "Heron", v))
-			h := heardOf(schedule.StepInvitation, "2027-03-22")
+			h := notifiedOf(schedule.StepInvitation, "2027-03-22")
 			h.Subject = v.Visit.ID
-			r.Heard, r.LastMail = []schedule.Heard{h}, h.On
+			r.Notified, r.LastMail = []schedule.Notified{h}, h.On
 			if c.with != nil {
 				c.with(&r, &r.Boats[0].Visits[0])
 			}
 			cfg := notify.DefaultPolicy(fixture.Zone(t))
-			cfg.HoldOutPercent, cfg.Lot = c.percent, lot(c.lot)
+			cfg.HoldOutPercent, cfg.Assignment = c.percent, lot(c.lot)
 			var got []string
-			for _, w := range notify.DrawNudges(r, cfg, fixture.At(t, c.at)) {
+			for _, w := range notify.AssignHoldouts(r, cfg, fixture.At(t, c.at)) {
 				if w.CustomerID != "C1" || w.VisitID != v.Visit.ID || w.On != fixture.Day(c.at[:10]) || w.Percent != c.percent {
 					t.Errorf("drew %+v", w)
 				}
@@ -94,7 +94,7 @@ func TestHeldNudge(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			r := fixture.Recipient(fixture.Boat("B1", "Heron", holdoutVisit()))
 			cfg := notify.DefaultPolicy(fixture.Zone(t))
-			cfg.HoldOutPercent, cfg.Lot = 50, lot(c.lot)
+			cfg.HoldOutPercent, cfg.Assignment = 50, lot(c.lot)
 			var got []string
 			for _, day := range notify.Rehearse([]schedule.Recipient{r}, cfg, fixture.At(t, "2027-03-15 08:00"), 60) {
 				for _, n := range day.Notices {
@@ -104,7 +104,7 @@ func TestHeldNudge(t *testing.T) {
 			if strings.Join(got, " ") != c.want {
 				t.Errorf("heard %q, want %q", got, c.want)
 			}
-			if r.Draws != nil {
+			if r.Holdouts != nil {
 				t.Error("the rehearsal drew lots that stay")
 			}
 		})

@@ -38,7 +38,7 @@ func (d *decision) hours() (Notice, bool) {
 		return Notice{}, false
 	}
 	var asks []MeterAsk
-	var heard []schedule.Heard
+	var heard []schedule.Notified
 	until := d.today
 	for i := range d.r.Boats {
 		b := &d.r.Boats[i]
@@ -51,7 +51,7 @@ func (d *decision) hours() (Notice, bool) {
 			continue
 		}
 		asks = append(asks, MeterAsk{Boat: b.Boat, Lines: lines})
-		heard = append(heard, schedule.Heard{Subject: fmt.Sprintf("%s.hours.%d.%d", b.Boat.ID, d.today.Year(), n+1), Step: schedule.StepHours})
+		heard = append(heard, schedule.Notified{Subject: fmt.Sprintf("%s.hours.%d.%d", b.Boat.ID, d.today.Year(), n+1), Step: schedule.StepHours})
 		until = max(until, lines[0].Item.Due)
 	}
 	if len(asks) == 0 {
@@ -90,7 +90,7 @@ func (d *decision) vague(b *schedule.BoatView) []schedule.Line {
 // asked counts this year's requests about a boat and gives the newest's day.
 func (d *decision) asked(boat string) (n int, newest civil.Day) {
 	prefix := fmt.Sprintf("%s.hours.%d.", boat, d.today.Year())
-	for _, h := range d.r.Heard {
+	for _, h := range d.r.Notified {
 		if h.Step == schedule.StepHours && strings.HasPrefix(h.Subject, prefix) {
 			n++
 			newest = max(newest, d.past(h.On))
@@ -121,7 +121,7 @@ func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Tim
 		v := &n.Boats[0].Visits[i].Visit
 		if told := d.believes(v.ID); v.Booked() && !told.booked {
 			subject := appointmentSubject(v.ID, Appointment{v.Booking.Day, v.Booking.Minute}, told.n+1)
-			n.Heard = append(n.Heard, schedule.Heard{CustomerID: r.Customer.ID, Subject: subject, Step: schedule.StepConfirmation, On: d.today})
+			n.Notified = append(n.Notified, schedule.Notified{CustomerID: r.Customer.ID, Subject: subject, Step: schedule.StepConfirmation, On: d.today})
 		}
 	}
 	return n, true
@@ -144,7 +144,7 @@ func planNotice(r schedule.Recipient, boatID string, step schedule.Step, subject
 	}
 	for i := range r.Boats {
 		if r.Boats[i].Boat.ID == boatID {
-			n := d.notice(nil, d.endOf(d.today+planNoticeDays), []schedule.Heard{{Subject: subject, Step: step}})
+			n := d.notice(nil, d.endOf(d.today+planNoticeDays), []schedule.Notified{{Subject: subject, Step: step}})
 			n.Boats, n.Done, n.AtOnce = r.Boats[i:i+1:i+1], done, true
 			return n, true
 		}

@@ -56,7 +56,7 @@ func TestWelcomeConfirmsWhatIsBooked(t *testing.T) {
 	if !ok || n.Step != schedule.StepWelcome {
 		t.Fatalf("welcome %v, step %q", ok, n.Step)
 	}
-	r.Heard = append(r.Heard, n.Heard...)
+	r.Notified = append(r.Notified, n.Notified...)
 	if again := notify.Decide(r, cfg, now); len(again) != 0 {
 		t.Errorf("a second mail: %s about %q", again[0].Step, again[0].Subjects)
 	}

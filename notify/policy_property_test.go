@@ -36,7 +36,7 @@ func TestPolicyKeepsItsPromises(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		life := &policyLife{cfg: notify.DefaultPolicy(zone), taken: map[string]civil.Day{}, rank: map[string]int{}, keys: map[string]bool{}, belief: map[string]string{}}
 		life.cfg.HoldOutPercent = rapid.SampledFrom([]int{0, 50, 100}).Draw(t, "held back")
-		life.cfg.Lot = func(_ string, s returns.Season) float64 { return float64(s.Year%2) * 0.75 }
+		life.cfg.Assignment = func(_ string, s returns.Season) float64 { return float64(s.Year%2) * 0.75 }
 		start := fixture.Day("2026-03-01")
 		for i := range rapid.IntRange(1, 3).Draw(t, "boats") {
 			id := fmt.Sprintf("B%d", i)
@@ -110,19 +110,19 @@ func (l *policyLife) tick(t *rapid.T, day civil.Day, hour int) {
 		l.check(t, &n, day)
 		switch n.Step {
 		case schedule.StepConfirmation:
-			l.belief[n.Visits[0].Visit.Visit.ID] = n.Heard[0].Subject
+			l.belief[n.Visits[0].Visit.Visit.ID] = n.Notified[0].Subject
 		case schedule.StepCancellation:
 			delete(l.belief, n.Visits[0].Visit.Visit.ID)
 		}
 		// The facts of a day come in any order.
-		l.r.Heard = slices.Insert(l.r.Heard, rapid.IntRange(0, len(l.r.Heard)).Draw(t, "place"), n.Heard...)
+		l.r.Notified = slices.Insert(l.r.Notified, rapid.IntRange(0, len(l.r.Notified)).Draw(t, "place"), n.Notified...)
 		l.r.LastMail = day
 	}
 }
 
 // draw draws lots as the house does before it asks the policy.
 func (l *policyLife) draw(t *rapid.T, now time.Time) {
-	for _, w := range notify.DrawNudges(l.r, l.cfg, now) {
+	for _, w := range notify.AssignHoldouts(l.r, l.cfg, now) {
 		for _, b := range l.r.Boats {
 			for _, v := range b.Visits {
 				if v.Visit.ID == w.VisitID && v.Lines[0].Guarded {
@@ -130,16 +130,16 @@ func (l *policyLife) draw(t *rapid.T, now time.Time) {
 				}
 			}
 		}
-		if slices.ContainsFunc(l.r.Draws, func(x schedule.Draw) bool { return x.VisitID == w.VisitID }) {
+		if slices.ContainsFunc(l.r.Holdouts, func(x schedule.Holdout) bool { return x.VisitID == w.VisitID }) {
 			t.Fatalf("%s: lots were drawn twice for %s", w.On, w.VisitID)
 		}
-		l.r.Draws = append(l.r.Draws, w)
+		l.r.Holdouts = append(l.r.Holdouts, w)
 	}
 }
 
 // heldBack reports whether the nudge of a visit was held back.
 func (l *policyLife) heldBack(visit string) bool {
-	return slices.ContainsFunc(l.r.Draws, func(w schedule.Draw) bool { return w.VisitID == visit && w.Held })
+	return slices.ContainsFunc(l.r.Holdouts, func(w schedule.Holdout) bool { return w.VisitID == visit && w.Held })
 }
 
 // checkBelief asks, after the day's first tick, whether the customer knows what
@@ -171,10 +171,10 @@ func (l *policyLife) check(t *rapid.T, n *notify.Notice, day civil.Day) {
 		t.Fatalf("%s: reminder after stop: %s", day, n.Key)
 	case n.NotAfter.Before(n.At):
 		t.Fatalf("%s: stale when it is decided: %s", day, n.Key)
-	case len(n.Heard) == 0 || n.Key == "":
+	case len(n.Notified) == 0 || n.Key == "":
 		t.Fatalf("%s: a mail that leaves no trace", day)
 	}
-	for _, h := range n.Heard {
+	for _, h := range n.Notified {
 		k := h.Subject + "=" + string(h.Step)
 		if on, ok := l.taken[k]; ok {
 			t.Fatalf("%s: %s was taken before, on %s", day, k, on)
@@ -221,12 +221,12 @@ func FuzzAppointments(f *testing.F) {
 	f.Fuzz(func(t *testing.T, subject string) {
 		r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 		r.NoReminders = true
-		r.Heard = []schedule.Heard{{Subject: subject, Step: schedule.StepConfirmation, On: fixture.Day("2026-08-01")}}
+		r.Notified = []schedule.Notified{{Subject: subject, Step: schedule.StepConfirmation, On: fixture.Day("2026-08-01")}}
 		for _, n := range notify.Decide(r, notify.DefaultPolicy(zone), fixture.At(t, "2026-08-02 10:00")) {
-			called, _, _ := strings.Cut(n.Heard[0].Subject, "#")
+			called, _, _ := strings.Cut(n.Notified[0].Subject, "#")
 			told, _, _ := strings.Cut(subject, "#")
 			if n.Step != schedule.StepCancellation || !strings.HasPrefix(told, "B1.lay-up.2026@") || len(called) > len(told) {
-				t.Fatalf("%q leads to %s %q", subject, n.Step, n.Heard[0].Subject)
+				t.Fatalf("%q leads to %s %q", subject, n.Step, n.Notified[0].Subject)
 			}
 		}
 	})

@@ -46,7 +46,7 @@ func Rehearse(recipients []schedule.Recipient, cfg PolicyConfig, now time.Time, 
 	rs := slices.Clone(recipients)
 	index := make(map[string]int, len(rs))
 	for i := range rs {
-		rs[i].Heard, rs[i].Draws = slices.Clone(rs[i].Heard), slices.Clone(rs[i].Draws)
+		rs[i].Notified, rs[i].Holdouts = slices.Clone(rs[i].Notified), slices.Clone(rs[i].Holdouts)
 		index[rs[i].Customer.ID] = i
 	}
 	first := civil.FromTime(now.In(cfg.Zone))
@@ -61,13 +61,13 @@ func Rehearse(recipients []schedule.Recipient, cfg PolicyConfig, now time.Time, 
 		}
 		var due []Notice
 		for i := range rs {
-			rs[i].Draws = append(rs[i].Draws, DrawNudges(rs[i], cfg, at)...)
+			rs[i].Holdouts = append(rs[i].Holdouts, AssignHoldouts(rs[i], cfg, at)...)
 			due = append(due, Decide(rs[i], cfg, at)...)
 		}
 		chosen := Choose(due, Ramp(cfg, k, 0))
 		for _, n := range chosen {
 			r := &rs[index[n.Customer.ID]]
-			r.Heard = append(r.Heard, n.Heard...)
+			r.Notified = append(r.Notified, n.Notified...)
 			r.LastMail = first + civil.Day(k)
 		}
 		if len(due) > 0 {

@@ -33,8 +33,8 @@ type CustomerMails struct {
 	Mails    int
 	InAMonth int // in the month that has most
 	Days     []civil.Day
-	Steps    []schedule.Step    // of each of the days' mails: its most urgent
-	For      [][]schedule.Heard // what each was for: every subject with its own step
+	Steps    []schedule.Step       // of each of the days' mails: its most urgent
+	For      [][]schedule.Notified // what each was for: every subject with its own step
 }
 
 // Summarize sums a rehearsal up.
@@ -83,5 +83,5 @@ func (c *CustomerMails) add(day civil.Day, n *Notice, inThisMonth int) {
 	c.InAMonth = max(c.InAMonth, inThisMonth)
 	c.Days = append(c.Days, day)
 	c.Steps = append(c.Steps, n.Step)
-	c.For = append(c.For, n.Heard)
+	c.For = append(c.For, n.Notified)
 }

@@ -73,17 +73,17 @@ func (d *decision) reminder() (Notice, bool) {
 	}
 	due = append(due, d.soonInvited(due)...)
 	var visits []NoticeVisit
-	var heard []schedule.Heard
+	var heard []schedule.Notified
 	last := d.endOf(due[0].last)
 	for _, x := range due {
 		if end := d.endOf(x.last); end.Before(last) {
 			last = end
 		}
 		if x.step != "" {
-			heard = append(heard, schedule.Heard{Subject: x.visit.Visit.Visit.ID, Step: x.step, Week: x.visit.Visit.Visit.Week})
+			heard = append(heard, schedule.Notified{Subject: x.visit.Visit.Visit.ID, Step: x.step, Week: x.visit.Visit.Visit.Week})
 		}
 		if x.visit.Warranty {
-			heard = append(heard, schedule.Heard{Subject: warrantySubject(&x.visit.Boat), Step: schedule.StepWarranty})
+			heard = append(heard, schedule.Notified{Subject: warrantySubject(&x.visit.Boat), Step: schedule.StepWarranty})
 		}
 		visits = append(visits, x.visit)
 	}
@@ -217,7 +217,7 @@ func (d *decision) past(day civil.Day) civil.Day {
 func (d *decision) lastMail() civil.Day {
 	var last civil.Day
 	answered := false
-	for _, h := range d.r.Heard {
+	for _, h := range d.r.Notified {
 		if h.Step == schedule.StepConfirmation || h.Step == schedule.StepCancellation || h.Step == schedule.StepPassedOn {
 			answered = answered || h.On == d.r.LastMail
 			continue

@@ -13,9 +13,9 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// heardOf is a fact about Heron's lay-up.
-func heardOf(s schedule.Step, on string) schedule.Heard {
-	return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026", Step: s, On: fixture.Day(on), Week: fixture.Day("2026-10-05").Week()}
+// notifiedOf is a fact about Heron's lay-up.
+func notifiedOf(s schedule.Step, on string) schedule.Notified {
+	return schedule.Notified{CustomerID: "C1", Subject: "B1.lay-up.2026", Step: s, On: fixture.Day(on), Week: fixture.Day("2026-10-05").Week()}
 }
 
 // lines writes notices as "step: subject=step,... until day".
@@ -23,7 +23,7 @@ func noticeLines(ns []notify.Notice) string {
 	var all []string
 	for _, n := range ns {
 		var heard []string
-		for _, h := range n.Heard {
+		for _, h := range n.Notified {
 			heard = append(heard, h.Subject+"="+string(h.Step))
 		}
 		all = append(all, fmt.Sprintf("%s: %s until %s", n.Step, strings.Join(heard, " "), n.NotAfter.Format("2006-01-02 15:04")))
@@ -40,18 +40,18 @@ func TestDecideSteps(t *testing.T) {
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", BoatID: "B1", Day: fixture.Day(day), Minute: minute}
 		}
 	}
-	heard := func(hs ...schedule.Heard) func(*schedule.Recipient) {
+	heard := func(hs ...schedule.Notified) func(*schedule.Recipient) {
 		return func(r *schedule.Recipient) {
-			r.Heard = append(r.Heard, hs...)
+			r.Notified = append(r.Notified, hs...)
 			for _, h := range hs {
 				r.LastMail = max(r.LastMail, h.On)
 			}
 		}
 	}
-	confirmed := func(subject, on string) schedule.Heard { // "2026-10-06T09:00#1": the booked day, and which telling it was
-		return schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2026@" + subject, Step: schedule.StepConfirmation, On: fixture.Day(on)}
+	confirmed := func(subject, on string) schedule.Notified { // "2026-10-06T09:00#1": the booked day, and which telling it was
+		return schedule.Notified{CustomerID: "C1", Subject: "B1.lay-up.2026@" + subject, Step: schedule.StepConfirmation, On: fixture.Day(on)}
 	}
-	called := func(subject, on string) schedule.Heard {
+	called := func(subject, on string) schedule.Notified {
 		h := confirmed(subject, on)
 		h.Step = schedule.StepCancellation
 		return h
@@ -69,23 +69,23 @@ func TestDecideSteps(t *testing.T) {
 		{"Saturday morning", "2026-08-29 11:59", nil, "invitation: B1.lay-up.2026=invitation until 2026-09-13 23:59"},
 		{"Saturday afternoon", "2026-08-29 12:00", nil, ""},
 		{"Sunday", "2026-08-30 10:00", nil, ""},
-		{"the invitation is out", "2026-09-01 10:00", []func(*schedule.Recipient){heard(heardOf("invitation", "2026-08-24"))}, ""},
-		{"nudge after the invitation", "2026-09-14 10:00", []func(*schedule.Recipient){heard(heardOf("invitation", "2026-08-24"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
+		{"the invitation is out", "2026-09-01 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-08-24"))}, ""},
+		{"nudge after the invitation", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-08-24"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
 		{"an invitation never sent is not caught up", "2026-09-14 10:00", nil, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
-		{"a nudge waits for the gap", "2026-09-14 10:00", []func(*schedule.Recipient){heard(heardOf("invitation", "2026-09-08"))}, ""},
-		{"and comes when it is over", "2026-09-15 10:00", []func(*schedule.Recipient){heard(heardOf("invitation", "2026-09-08"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
-		{"a last call waits three days only", "2026-10-05 10:00", []func(*schedule.Recipient){heard(heardOf("nudge", "2026-10-02"))}, "last-call: B1.lay-up.2026=last-call until 2026-10-10 23:59"},
-		{"but not two", "2026-10-03 10:00", []func(*schedule.Recipient){heard(heardOf("nudge", "2026-10-01"))}, ""},
-		{"after the deadline nothing is called", "2026-10-12 10:00", []func(*schedule.Recipient){heard(heardOf("nudge", "2026-09-15"))}, ""},
+		{"a nudge waits for the gap", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-09-08"))}, ""},
+		{"and comes when it is over", "2026-09-15 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-09-08"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
+		{"a last call waits three days only", "2026-10-05 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-10-02"))}, "last-call: B1.lay-up.2026=last-call until 2026-10-10 23:59"},
+		{"but not two", "2026-10-03 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-10-01"))}, ""},
+		{"after the deadline nothing is called", "2026-10-12 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-09-15"))}, ""},
 		{"who was told nothing hears of it at once", "2026-10-12 10:00", nil, "overdue: B1.lay-up.2026=overdue until 2027-02-17 23:59"},
-		{"overdue", "2026-10-20 10:00", []func(*schedule.Recipient){heard(heardOf("last-call", "2026-10-05"))}, "overdue: B1.lay-up.2026=overdue until 2027-02-17 23:59"},
-		{"overdue is said once", "2026-11-20 10:00", []func(*schedule.Recipient){heard(heardOf("overdue", "2026-10-20"))}, ""},
+		{"overdue", "2026-10-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("last-call", "2026-10-05"))}, "overdue: B1.lay-up.2026=overdue until 2027-02-17 23:59"},
+		{"overdue is said once", "2026-11-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("overdue", "2026-10-20"))}, ""},
 		{"old news is no news", "2027-03-01 10:00", nil, ""},
-		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(heardOf("nudge", "2026-08-01"))}, ""},
+		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-08-01"))}, ""},
 		{"the boat is gone", "2026-08-25 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Boats[0].Boat.Gone = fixture.Day("2026-08-25") }}, ""},
 
 		{"a booking is confirmed at night", "2026-09-16 23:30", []func(*schedule.Recipient){booked("2026-10-06", 540)}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#1=confirmation until 2026-10-06 09:00"},
-		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(heardOf("nudge", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06#1=confirmation until 2026-10-06 23:59"},
+		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(notifiedOf("nudge", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06#1=confirmation until 2026-10-06 23:59"},
 		{"once", "2026-09-17 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, ""},
 		{"not for the past", "2026-10-06 09:00", []func(*schedule.Recipient){booked("2026-10-06", 540)}, ""},
 		{"a booked day is recalled two working days before", "2026-10-02 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, "booked: B1.lay-up.2026@2026-10-06T09:00#1=booked until 2026-10-06 09:00"},
@@ -146,7 +146,7 @@ func TestOneMailCarriesEverythingOpen(t *testing.T) {
 	told.Visit.Week, told.Visit.Day = fixture.Day("2026-09-21").Week(), fixture.Day("2026-09-22")
 	told.Visit.Deadline = fixture.Day("2026-09-26")
 	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")), fixture.Boat("B2", "Wren", late), fixture.Boat("B3", "Tern", told))
-	r.Heard = []schedule.Heard{{Subject: "B3.lay-up.2026", Step: "invitation", On: fixture.Day("2026-08-10"), Week: told.Visit.Week}}
+	r.Notified = []schedule.Notified{{Subject: "B3.lay-up.2026", Step: "invitation", On: fixture.Day("2026-08-10"), Week: told.Visit.Week}}
 	ns := notify.Decide(r, cfg, fixture.At(t, "2026-08-25 10:00"))
 	if len(ns) != 1 {
 		t.Fatalf("%d mails, want one", len(ns))
@@ -181,8 +181,8 @@ func TestHoursAreAskedTwiceAYearAtMost(t *testing.T) {
 	var asked []string
 	for day := fixture.Day("2026-05-01"); day < fixture.Day("2026-12-31"); day++ {
 		for _, n := range notify.Decide(r, cfg, day.At(10, 0, cfg.Zone)) {
-			asked = append(asked, day.String()+" "+n.Heard[0].Subject)
-			r.Heard = append(r.Heard, n.Heard...)
+			asked = append(asked, day.String()+" "+n.Notified[0].Subject)
+			r.Notified = append(r.Notified, n.Notified...)
 			r.LastMail = day
 		}
 	}
@@ -228,10 +228,10 @@ func TestPhoneRound(t *testing.T) {
 		{"bounced", "2026-10-12 10:00", func(r *schedule.Recipient) { r.Suppressed = "550 5.1.1 no such user" }, "mail address is dead: overdue"},
 		{"wants nothing", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }, ""},
 		{"stopped the mails himself", "2026-09-16 10:00", func(r *schedule.Recipient) { r.NoMail = true }, ""},
-		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) { r.Heard = []schedule.Heard{heardOf("last-call", "2026-10-05")} }, ""},
-		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Heard = []schedule.Heard{heardOf("last-call", "2026-10-05")} }, "no answer after the last call: last-call"},
+		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, ""},
+		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, "no answer after the last call: last-call"},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
-			r.Heard = []schedule.Heard{heardOf("last-call", "2026-10-05")}
+			r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")}
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}
 		}, ""},
 	}
@@ -313,7 +313,7 @@ func TestRehearsalSpreadsABigIntake(t *testing.T) {
 	if want := []int{20, 40, 60, 60, 60, 60, 60, 60, 60, 20}; !slices.Equal(sent, want) || total != 500 {
 		t.Errorf("sent %v (%d in all), want %v", sent, total, want)
 	}
-	if len(rs[0].Heard) != 0 {
+	if len(rs[0].Notified) != 0 {
 		t.Error("the rehearsal changed the facts")
 	}
 }
@@ -325,11 +325,11 @@ func TestNothingWaitsForADayOfAClockThatWasAhead(t *testing.T) {
 	now, ahead := fixture.At(t, "2026-09-01 10:00"), fixture.Day("2027-09-01")
 	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 	r.LastMail = ahead
-	r.Heard = []schedule.Heard{{Subject: "B1.hours.2027.1", Step: schedule.StepHours, On: ahead}}
+	r.Notified = []schedule.Notified{{Subject: "B1.hours.2027.1", Step: schedule.StepHours, On: ahead}}
 	if all := notify.Decide(r, cfg, now); len(all) != 1 || all[0].Step != schedule.StepInvitation {
 		t.Errorf("told %+v, want the first reminder", all)
 	}
-	r.Heard = []schedule.Heard{{Subject: "B1.lay-up.2026", Step: schedule.StepLastCall, On: ahead}}
+	r.Notified = []schedule.Notified{{Subject: "B1.lay-up.2026", Step: schedule.StepLastCall, On: ahead}}
 	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 1 {
 		t.Errorf("%d calls, want one: the last reminder has had no answer", len(calls))
 	}

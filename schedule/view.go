@@ -68,9 +68,9 @@ const (
 	StepSummary      Step = "summary" // after a visit: what was done, what comes next
 )
 
-// Heard is a fact about the past: this customer was told this about this
+// Notified is a fact about the past: this customer was told this about this
 // visit. Subject is the visit's ID, or for other messages what they are about.
-type Heard struct {
+type Notified struct {
 	CustomerID string
 	Subject    string
 	Step       Step
@@ -83,7 +83,7 @@ type Heard struct {
 type Recipient struct {
 	Customer Customer
 	Boats    []BoatView
-	Heard    []Heard
+	Notified []Notified
 	// Answers are those that stand, in order of time; of those about one visit
 	// only the newest.
 	Answers []Answer
@@ -93,15 +93,15 @@ type Recipient struct {
 	NoMail bool
 	// Suppressed says why the address is dead ("" if it is not).
 	Suppressed string
-	// Draws are the customer's nudges that came due while some were held back.
-	Draws []Draw
+	// Holdouts are the customer's nudges that came due while some were held back.
+	Holdouts []Holdout
 	// LastMail is the day of the newest mail queued or sent, none if never.
 	LastMail civil.Day
 }
 
-// Draw is a nudge that came due while the shop held some back at random, to
+// Holdout is a nudge that came due while the shop held some back at random, to
 // learn what nudges bring: a fact about the past.
-type Draw struct {
+type Holdout struct {
 	CustomerID string
 	BoatID     string
 	VisitID    string
@@ -119,24 +119,24 @@ var (
 	ErrLostLease = errors.New("the letter's lease is lost")
 )
 
-// LetterState is where a letter in the outbox stands.
-type LetterState string
+// MessageState is where a letter in the outbox stands.
+type MessageState string
 
 // The states of a letter. Queued and deferred letters are sent when their time
 // comes; leased ones are being sent; held ones wait for a person. The rest are
 // final.
 const (
-	LetterQueued    LetterState = "queued"
-	LetterLeased    LetterState = "leased"
-	LetterSent      LetterState = "sent"
-	LetterUncertain LetterState = "uncertain" // the final dot went out, the answer was never seen (RFC 1047)
-	LetterDeferred  LetterState = "deferred"
-	LetterRefused   LetterState = "refused"
-	LetterExpired   LetterState = "expired" // past its last useful day
-	LetterHeld      LetterState = "held"
-	// LetterWithdrawn: what it tells was no longer true, or nobody may have it
+	MessageQueued    MessageState = "queued"
+	MessageLeased    MessageState = "leased"
+	MessageSent      MessageState = "sent"
+	MessageUncertain MessageState = "uncertain" // the final dot went out, the answer was never seen (RFC 1047)
+	MessageDeferred  MessageState = "deferred"
+	MessageRefused   MessageState = "refused"
+	MessageExpired   MessageState = "expired" // past its last useful day
+	MessageHeld      MessageState = "held"
+	// MessageWithdrawn: what it tells was no longer true, or nobody may have it
 	// any more, before it was sent; what it was to tell was not heard.
-	LetterWithdrawn LetterState = "withdrawn"
+	MessageWithdrawn MessageState = "withdrawn"
 )
 
 // Named is something that a letter names and that may change while it waits: a
@@ -147,8 +147,8 @@ type Named struct {
 	Standing string `json:"is"`
 }
 
-// Letter is one mail to one address, its bytes fixed when it was queued.
-type Letter struct {
+// Message is one mail to one address, its bytes fixed when it was queued.
+type Message struct {
 	ID         int64
 	Key        string // dedupe key: customer, subjects, step; the outbox takes each key once
 	CustomerID string
@@ -160,7 +160,7 @@ type Letter struct {
 	MessageID  string   // without angle brackets
 	Subject    string   // the Subject header, decoded, for lists
 	Raw        []byte   // RFC 5322, CRLF line ends, signed if a key is set
-	State      LetterState
+	State      MessageState
 	Attempts   int
 	NextAt     time.Time // not before this instant
 	NotAfter   time.Time // the last useful instant
@@ -177,7 +177,7 @@ type Letter struct {
 
 // Outcome is what became of one attempt to send a letter.
 type Outcome struct {
-	State    LetterState
+	State    MessageState
 	Code     int
 	Enhanced string
 	Answer   string

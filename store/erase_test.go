@@ -36,7 +36,7 @@ func told(t *testing.T) *store.DB {
 	_, err = db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B1", Day: day(t, "2026-05-02"), Service: "impeller", Amount: 5000, By: schedule.ByShop, Note: "two vanes cracked"})
 	must(err)
 	must(outbox.Suppress(t.Context(), db, noon, "desk", "zoe@example.org", "550 zoe@example.org unknown"))
-	must(outbox.RecordHeard(t.Context(), db, noon, "desk", []schedule.Heard{{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: day(t, "2026-11-20")}}))
+	must(outbox.RecordNotified(t.Context(), db, noon, "desk", []schedule.Notified{{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: day(t, "2026-11-20")}}))
 	raw(t, db,
 		"INSERT INTO calls (at, actor, customer_id, outcome, note) VALUES (1795000000, 'desk', 'C1', 'message', 'zoe-on-the-phone')",
 		"INSERT INTO said (at, actor, boat_id, visit_id, words) VALUES (1795000000, 'desk', 'B1', 'V1', 'zoe-said-this')",
@@ -58,7 +58,7 @@ func TestEraseLeavesNothingOfThePerson(t *testing.T) {
 		}
 	}
 	done, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25"))
-	if err != nil || !slices.Equal(done.Boats, []string{"B1"}) || done.Letters != 1 {
+	if err != nil || !slices.Equal(done.Boats, []string{"B1"}) || done.Messages != 1 {
 		t.Fatalf("%+v, %v", done, err)
 	}
 	for name, text := range tree(t, exported(t, db)) {
@@ -136,10 +136,10 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 	if st, err := db.FeedState(t.Context(), store.FeedCustomer, "C1"); err != nil || st.Generation <= old.Generation {
 		t.Errorf("the calendar's address still works: %+v, %v", st, err)
 	}
-	if n, err := outbox.LetterCounts(t.Context(), db); err != nil || n[schedule.LetterQueued] > 0 {
+	if n, err := outbox.MessageCounts(t.Context(), db); err != nil || n[schedule.MessageQueued] > 0 {
 		t.Errorf("letters %v, %v", n, err)
 	}
-	if again, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25")); err != nil || len(again.Boats)+again.Letters > 0 {
+	if again, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25")); err != nil || len(again.Boats)+again.Messages > 0 {
 		t.Errorf("a second time: %+v, %v", again, err)
 	}
 	if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "nobody", day(t, "2026-11-25")); !errors.Is(err, store.ErrNotFound) {

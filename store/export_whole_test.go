@@ -35,10 +35,10 @@ func lived(t testing.TB) *store.DB {
 	must(outbox.SetSending(t.Context(), db, noon, "owner", true))
 	must(db.Book(t.Context(), noon, "desk", schedule.Booking{BoatID: "B1", VisitID: "V1", Kind: "lay-up", Day: day(t, "2026-12-01"), Minute: 570}, nil, nil))
 	must(db.SaveStaff(t.Context(), noon, "owner", store.Staff{Name: "Inge", Role: "desk", Hash: "$argon2id$secret"}))
-	_, err = outbox.Enqueue(t.Context(), db, noon, []outbox.NewLetter{{Letter: schedule.Letter{
+	_, err = outbox.Enqueue(t.Context(), db, noon, []outbox.NewMessage{{Message: schedule.Message{
 		Key: "K1", CustomerID: "C1", To: "zoe@example.org", From: "shop@example.org", Step: schedule.StepInvitation,
 		Subjects: []string{"V1"}, MessageID: "m1@example.org", Subject: "Lay-up", Raw: []byte("From: x\r\n\r\nZo\xc3\xab\x00\xff"),
-	}, Heard: []schedule.Heard{{CustomerID: "C1", Subject: "V1", Step: schedule.StepInvitation, On: day(t, "2026-11-25"), Week: day(t, "2026-11-30").Week()}}}})
+	}, Notified: []schedule.Notified{{CustomerID: "C1", Subject: "V1", Step: schedule.StepInvitation, On: day(t, "2026-11-25"), Week: day(t, "2026-11-30").Week()}}}})
 	must(err)
 	_, err = db.RevokeFeed(t.Context(), noon, "desk", store.FeedCustomer, "C1")
 	must(err)
@@ -111,8 +111,8 @@ func TestExportMakesTheSameShop(t *testing.T) {
 	if s, err := again.StaffByName(t.Context(), "Inge"); err != nil || s.Role != "desk" || s.Hash != "" {
 		t.Errorf("staff %+v, %v", s, err)
 	}
-	l, err := outbox.Letter(t.Context(), again, 1)
-	if want, _ := outbox.Letter(t.Context(), db, 1); err != nil || string(l.Raw) != string(want.Raw) {
+	l, err := outbox.Message(t.Context(), again, 1)
+	if want, _ := outbox.Message(t.Context(), db, 1); err != nil || string(l.Raw) != string(want.Raw) {
 		t.Errorf("the letter's bytes are %q, %v", l.Raw, err)
 	}
 }

@@ -15,7 +15,7 @@ var (
 	everything = storetest.Everything
 	raw        = storetest.Raw
 	rawAt      = storetest.RawAt
-	letter     = storetest.Letter
+	letter     = storetest.Message
 	queue      = storetest.Queue
 )
 

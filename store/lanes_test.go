@@ -44,7 +44,7 @@ func childPost(ctx context.Context, args []string) error {
 					_, err = fmt.Fprintf(said, "marked %d\n", l.ID)
 				}
 				if err == nil {
-					err = outbox.NewQueue(db).RecordOutcome(ctx, l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250, Suppress: true}, noon)
+					err = outbox.NewQueue(db).RecordOutcome(ctx, l.ID, l.LeaseToken, schedule.Outcome{State: schedule.MessageSent, Code: 250, Suppress: true}, noon)
 				}
 				if err == nil {
 					_, err = fmt.Fprintf(said, "settled %d\n", l.ID)
@@ -82,7 +82,7 @@ func TestPostKilledAtAnyMoment(t *testing.T) {
 	if err := outbox.SetSending(t.Context(), db, noon, "owner", true); err != nil {
 		t.Fatal(err)
 	}
-	var all []schedule.Letter
+	var all []schedule.Message
 	for i := range n {
 		l := letter(fmt.Sprint("k", i))
 		l.To = fmt.Sprintf("c%d@example.org", i)
@@ -145,7 +145,7 @@ func checkPost(t *testing.T, shop, said string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		l, err := outbox.Letter(t.Context(), db, id)
+		l, err := outbox.Message(t.Context(), db, id)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -157,12 +157,12 @@ func checkPost(t *testing.T, shop, said string) {
 			}
 		default:
 			settled++
-			if l.State != schedule.LetterSent {
+			if l.State != schedule.MessageSent {
 				t.Errorf("letter %d was settled, and is %s", id, l.State)
 			}
 		}
 	}
-	written, err := outbox.Letters(t.Context(), db, outbox.LetterQuery{State: schedule.LetterSent, Limit: 1000})
+	written, err := outbox.Messages(t.Context(), db, outbox.MessageQuery{State: schedule.MessageSent, Limit: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,14 +16,14 @@ import (
 // be heard by them; where selects them and may use arguments from ?3 on. It
 // returns how many there were.
 func Withdraw(ctx context.Context, q kernel.Querier, now time.Time, why, where string, args ...any) (int, error) {
-	return TakeBack(ctx, q, schedule.LetterWithdrawn, "(state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL) AND "+where,
+	return TakeBack(ctx, q, schedule.MessageWithdrawn, "(state IN ('queued', 'deferred', 'held') OR state = 'leased' AND dot_at IS NULL) AND "+where,
 		append([]any{now.Unix(), why}, args...)...)
 }
 
 // TakeBack ends letters that nobody has received. Their steps are open again:
 // what was to be heard by them was not, and another letter may have their keys.
 // The arguments begin with the moment and the reason, "" to leave it as it is.
-func TakeBack(ctx context.Context, q kernel.Querier, to schedule.LetterState, where string, args ...any) (int, error) {
+func TakeBack(ctx context.Context, q kernel.Querier, to schedule.MessageState, where string, args ...any) (int, error) {
 	ids, err := kernel.Collect(ctx, q, kernel.FirstInt, "UPDATE outbox SET state = '"+string(to)+`', done_at = ?1,
 		answer = iif(?2 = '', answer, ?2), lease_token = NULL, lease_until = NULL WHERE `+where+" RETURNING id", args...)
 	if err != nil {
@@ -61,7 +61,7 @@ func Unhear(ctx context.Context, q kernel.Querier, id int64) error {
 // ReplyKinds are the kinds of reply that bear on what a customer is told.
 const ReplyKinds = "('take', 'cancel', 'later', 'decline', 'call')"
 
-// SetOptOut writes down which mail a customer wants no more. Letters of that
+// SetOptOut writes down which mail a customer wants no more. Messages of that
 // kind that have not gone out are withdrawn in the same transaction, one that is
 // just being sent included unless its final dot is out.
 func (db *DB) SetOptOut(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {

@@ -267,8 +267,8 @@ func TestWeekAndTellingOutliveAReplan(t *testing.T) {
 			t.Errorf("the same week changed boats %v", boats)
 		}
 	}
-	told := []schedule.Heard{{CustomerID: "C1", Subject: id, Step: schedule.StepInvitation, On: civil.Of(2027, 4, 1), Week: week}}
-	if err := outbox.RecordHeard(t.Context(), db, noon, "desk", told); err != nil {
+	told := []schedule.Notified{{CustomerID: "C1", Subject: id, Step: schedule.StepInvitation, On: civil.Of(2027, 4, 1), Week: week}}
+	if err := outbox.RecordNotified(t.Context(), db, noon, "desk", told); err != nil {
 		t.Fatal(err)
 	}
 	visit := func() *schedule.Visit {

@@ -81,7 +81,7 @@ func TestRestorePutsABackupInPlace(t *testing.T) {
 	if st, err := outbox.Sending(t.Context(), db); err != nil || st.HeldWhy == "" || st.Open() {
 		t.Errorf("sending %+v, %v; want it held", st, err)
 	}
-	if n, err := outbox.LetterCounts(t.Context(), db); err != nil || n[schedule.LetterUncertain] != 1 || len(n) != 1 {
+	if n, err := outbox.MessageCounts(t.Context(), db); err != nil || n[schedule.MessageUncertain] != 1 || len(n) != 1 {
 		t.Errorf("letters %v, %v; want the waiting one uncertain", n, err)
 	}
 	if info, err := os.Stat(path); err != nil || info.Mode().Perm() != 0o600 {

@@ -78,8 +78,8 @@ func TestPartsOfAWeek(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	heard := []schedule.Heard{{CustomerID: "C1", Subject: "told", Step: schedule.StepInvitation, On: day(t, "2027-04-20"), Week: weekOf + 2}}
-	if err := outbox.RecordHeard(t.Context(), db, noon, "desk", heard); err != nil {
+	heard := []schedule.Notified{{CustomerID: "C1", Subject: "told", Step: schedule.StepInvitation, On: day(t, "2027-04-20"), Week: weekOf + 2}}
+	if err := outbox.RecordNotified(t.Context(), db, noon, "desk", heard); err != nil {
 		t.Fatal(err)
 	}
 	want := map[report.WeekPart][]string{

@@ -47,9 +47,9 @@ it over; the columns are those of an export.`,
 // erasedJSON is what "customer erase --json" prints: letters that were emptied,
 // and the boats without an owner since today.
 type erasedJSON struct {
-	ID      string   `json:"id"`
-	Letters int      `json:"letters"`
-	Boats   []string `json:"boats"`
+	ID       string   `json:"id"`
+	Messages int      `json:"letters"`
+	Boats    []string `json:"boats"`
 }
 
 // noCustomer says where ids are found, if that is what is wrong.
@@ -105,10 +105,10 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			if err != nil {
 				return noCustomer(err)
 			}
-			return a.done(erasedJSON{args[0], done.Letters, done.Boats}, `Erased. %s emptied; %s without an owner since today.
+			return a.done(erasedJSON{args[0], done.Messages, done.Boats}, `Erased. %s emptied; %s without an owner since today.
 Backups and exports that were made before still hold the person. The last backup goes after %s;
 remove the older ones yourself if that is too long.`,
-				words.Count(done.Letters, "letter"), words.Count(len(done.Boats), "boat"), words.Count(h.Config.Backup.Monthly, "month"))
+				words.Count(done.Messages, "letter"), words.Count(len(done.Boats), "boat"), words.Count(h.Config.Backup.Monthly, "month"))
 		}),
 	}
 	c.Flags().BoolVar(&sure, "sure", false, "yes, erase")

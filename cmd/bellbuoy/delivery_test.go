@@ -96,7 +96,7 @@ func TestMailsThroughPostfix(t *testing.T) {
 		})
 	}
 	d.stop(t)
-	if got := letters(t, s); got[schedule.LetterSent] != 2 || len(got) != 1 {
+	if got := letters(t, s); got[schedule.MessageSent] != 2 || len(got) != 1 {
 		t.Errorf("letters %v, want two sent: looking at pages and calendars changes nothing", got)
 	}
 	s.today = testkit.Text("2027-05-10")
@@ -106,7 +106,7 @@ func TestMailsThroughPostfix(t *testing.T) {
 	stopByOneClick(t, s, &mails[0])
 	s.do(t, "mail", "send")
 	later := readMails(t, p.delivered(t, 3))
-	if got := letters(t, s); got[schedule.LetterSent] != 3 || later[1].To[0].Address != "odalys@example.org" {
+	if got := letters(t, s); got[schedule.MessageSent] != 3 || later[1].To[0].Address != "odalys@example.org" {
 		t.Errorf("letters %v, want three: Maren asked to stop after her first", got)
 	}
 }

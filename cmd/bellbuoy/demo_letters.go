@@ -40,7 +40,7 @@ func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, 
 			At: s.On.At(11, 0, h.Config.Zone()), Actor: "demo", CustomerID: s.CustomerID, BoatID: s.BoatID, VisitID: s.VisitID, Outcome: outcome,
 		}
 	}
-	return h.RecordPast(ctx, now, "demo", w.Heard, calls, w.Draws)
+	return h.RecordPast(ctx, now, "demo", w.Notified, calls, w.Holdouts)
 }
 
 // demoVisits are the season visits of the last seasons whose customers mail

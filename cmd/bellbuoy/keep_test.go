@@ -80,7 +80,7 @@ func TestExportWipeIntakeExport(t *testing.T) {
 			t.Errorf("findings: %q", findings)
 		}
 	}
-	if l := letters(t, again); l[schedule.LetterSent] != letters(t, s)[schedule.LetterSent] {
+	if l := letters(t, again); l[schedule.MessageSent] != letters(t, s)[schedule.MessageSent] {
 		t.Errorf("letters %v, want %v", l, letters(t, s))
 	}
 }

@@ -171,7 +171,7 @@ func drained(t *testing.T, s *testShop, day civil.Day) {
 		s.today = day.String()
 		s.do(t, "mail", "send")
 		left := letters(t, s)
-		if left[schedule.LetterQueued]+left[schedule.LetterLeased]+left[schedule.LetterDeferred] == 0 {
+		if left[schedule.MessageQueued]+left[schedule.MessageLeased]+left[schedule.MessageDeferred] == 0 {
 			return
 		}
 	}
@@ -182,38 +182,38 @@ func drained(t *testing.T, s *testShop, day civil.Day) {
 // server accepted.
 func checkLetters(t *testing.T, h *app.App, box *mailbox) {
 	t.Helper()
-	copies, counts, customers := box.copies(), map[schedule.LetterState]int{}, map[string]bool{}
+	copies, counts, customers := box.copies(), map[schedule.MessageState]int{}, map[string]bool{}
 	lost := 0 // uncertain ones that did not arrive
-	eachLetter(t, h, func(l *schedule.Letter) {
+	eachLetter(t, h, func(l *schedule.Message) {
 		n := copies["<"+l.MessageID+">"]
 		delete(copies, "<"+l.MessageID+">")
 		counts[l.State]++
 		switch {
-		case l.State == schedule.LetterSent && n == 1:
-		case l.State == schedule.LetterUncertain && n <= 1:
+		case l.State == schedule.MessageSent && n == 1:
+		case l.State == schedule.MessageUncertain && n <= 1:
 			lost += 1 - n
-		case (l.State == schedule.LetterExpired || l.State == schedule.LetterWithdrawn) && n == 0:
+		case (l.State == schedule.MessageExpired || l.State == schedule.MessageWithdrawn) && n == 0:
 		default:
 			t.Errorf("letter %d to %s is %s and was accepted %d times", l.ID, l.To, l.State, n)
 		}
 		customers[l.CustomerID] = true
 	})
-	checkHeard(t, h, slices.Sorted(maps.Keys(customers)))
+	checkNotified(t, h, slices.Sorted(maps.Keys(customers)))
 	for id, n := range copies {
 		t.Errorf("%d copies of %s were accepted, and the outbox knows nothing of it", n, id)
 	}
-	if counts[schedule.LetterSent] < 30 || counts[schedule.LetterUncertain] == 0 {
+	if counts[schedule.MessageSent] < 30 || counts[schedule.MessageUncertain] == 0 {
 		t.Errorf("letters %v: too few, or no daemon died with a dot under way", counts)
 	}
 	t.Logf("letters %v; of the uncertain ones %d did not arrive", counts, lost)
 }
 
-// checkHeard asks that no step of a visit was told on two days. What customers
+// checkNotified asks that no step of a visit was told on two days. What customers
 // heard is written down with the letter that tells it, and each letter was
 // accepted once at the most.
-func checkHeard(t *testing.T, h *app.App, customers []string) {
+func checkNotified(t *testing.T, h *app.App, customers []string) {
 	t.Helper()
-	heard, err := outbox.Heard(t.Context(), h.DB, customers)
+	heard, err := outbox.Notified(t.Context(), h.DB, customers)
 	if err != nil || len(heard) < 30 {
 		t.Fatalf("%d customers heard anything: %v", len(heard), err)
 	}
@@ -233,11 +233,11 @@ func checkHeard(t *testing.T, h *app.App, customers []string) {
 	}
 }
 
-func eachLetter(t *testing.T, h *app.App, f func(*schedule.Letter)) {
+func eachLetter(t *testing.T, h *app.App, f func(*schedule.Message)) {
 	t.Helper()
 	before := int64(0)
 	for {
-		page, err := outbox.Letters(t.Context(), h.DB, outbox.LetterQuery{Before: before})
+		page, err := outbox.Messages(t.Context(), h.DB, outbox.MessageQuery{Before: before})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -84,7 +84,7 @@ func keepMessage(dir string, now time.Time, message []byte) error {
 // incomingJSON is "mail bounce --json".
 type incomingJSON struct {
 	Kind       bounce.Kind `json:"kind"`
-	Letter     int64       `json:"letter,omitempty"`
+	Message    int64       `json:"letter,omitempty"`
 	CustomerID string      `json:"customer_id,omitempty"`
 	Address    string      `json:"address,omitempty"`
 	Why        string      `json:"why,omitempty"`
@@ -95,7 +95,7 @@ type incomingJSON struct {
 
 func (a *cli) printIncoming(in *app.Incoming) error {
 	if a.asJSON {
-		err := a.printJSON(incomingJSON{in.Kind, in.LetterID, in.CustomerID, in.Address, in.Why, in.Repeated, in.Suppressed, in.Paused})
+		err := a.printJSON(incomingJSON{in.Kind, in.OutboxID, in.CustomerID, in.Address, in.Why, in.Repeated, in.Suppressed, in.Paused})
 		if err == nil && !in.Handled() {
 			err = errFindings
 		}
@@ -117,10 +117,10 @@ func incomingWords(in *app.Incoming) string {
 		return "Taken in before; nothing was done again."
 	case in.Kind == app.IncomingStop:
 		return "Customer " + in.CustomerID + " gets no more reminders."
-	case in.LetterID == 0:
+	case in.OutboxID == 0:
 		return "Noted (" + string(in.Kind) + "). It names no letter of ours or asks for nothing, so nothing was done."
 	}
-	s := fmt.Sprintf("Letter %d to %s came back (%s): %s.", in.LetterID, in.Address, in.Kind, in.Why)
+	s := fmt.Sprintf("Letter %d to %s came back (%s): %s.", in.OutboxID, in.Address, in.Kind, in.Why)
 	switch {
 	case in.Suppressed:
 		s += " No more mail goes there; the customer is on the phone round."

@@ -67,7 +67,7 @@ func writePreview(ctx context.Context, h *app.App, days []notify.Rehearsal, dir 
 
 // writeMail writes one mail and completes its line of the index.
 func writeMail(ctx context.Context, h *app.App, n *notify.Notice, dir string, f *previewFile) error {
-	l, err := h.Letter(ctx, n)
+	l, err := h.Message(ctx, n)
 	if err != nil {
 		return err
 	}

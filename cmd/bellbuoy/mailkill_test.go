@@ -86,7 +86,7 @@ func TestSenderKilledAtEveryStage(t *testing.T) {
 		s.today = day.String()
 	}
 	counts, lost := s.tally(t, box)
-	if counts[schedule.LetterUncertain] != wantUncertain || counts[schedule.LetterSent] != total-wantUncertain || lost != wantLost {
+	if counts[schedule.MessageUncertain] != wantUncertain || counts[schedule.MessageSent] != total-wantUncertain || lost != wantLost {
 		t.Errorf("%v, of the uncertain %d did not arrive; want %d uncertain, of them %d not arrived, %d sent", counts, lost, wantUncertain, wantLost, total-wantUncertain)
 	}
 	if out := s.do(t, "mail", "status"); !strings.Contains(out, fmt.Sprintf("%d uncertain", wantUncertain)) {
@@ -123,7 +123,7 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 		if _, _, err := outbox.Recover(t.Context(), h.DB, day.At(9, 0, h.Config.Zone())); err != nil {
 			t.Fatal(err)
 		}
-		n := letters(t, s)[schedule.LetterUncertain]
+		n := letters(t, s)[schedule.MessageUncertain]
 		t.Logf("killed at the %d-th %q: %d in doubt", nth, stage, n-doubts)
 		if n-doubts > lanesHere {
 			t.Errorf("%d letters are in doubt after one kill, want at most %d", n-doubts, lanesHere)
@@ -136,7 +136,7 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 		s.today = day.String()
 	}
 	counts, lost := s.tally(t, box)
-	if counts[schedule.LetterSent]+counts[schedule.LetterUncertain] != total || counts[schedule.LetterUncertain] != doubts {
+	if counts[schedule.MessageSent]+counts[schedule.MessageUncertain] != total || counts[schedule.MessageUncertain] != doubts {
 		t.Errorf("%v of %d, %d in doubt after the kills", counts, total, doubts)
 	}
 	t.Logf("%d kills: %v; of the uncertain %d did not arrive", kills, counts, lost)
@@ -158,16 +158,16 @@ func sendingShop(t *testing.T, moreMail string) (*testShop, *mailbox, civil.Day)
 // tally counts the letters by what is on file of them. One that is sent was
 // accepted once; of the uncertain ones, none of which was accepted twice, it
 // counts those that were not accepted at all.
-func (s *testShop) tally(t *testing.T, box *mailbox) (counts map[schedule.LetterState]int, lost int) {
+func (s *testShop) tally(t *testing.T, box *mailbox) (counts map[schedule.MessageState]int, lost int) {
 	t.Helper()
 	copies := box.copies()
-	counts = map[schedule.LetterState]int{}
-	eachLetter(t, s.open(t), func(l *schedule.Letter) {
+	counts = map[schedule.MessageState]int{}
+	eachLetter(t, s.open(t), func(l *schedule.Message) {
 		n := copies["<"+l.MessageID+">"]
 		counts[l.State]++
 		switch {
-		case l.State == schedule.LetterSent && n == 1:
-		case l.State == schedule.LetterUncertain && n <= 1:
+		case l.State == schedule.MessageSent && n == 1:
+		case l.State == schedule.MessageUncertain && n <= 1:
 			lost += 1 - n
 		default:
 			t.Errorf("letter %d is %s and was accepted %d times", l.ID, l.State, n)
@@ -236,7 +236,7 @@ func queueLetters(t *testing.T, s *testShop, day civil.Day, n, first int) {
 	t.Helper()
 	h := s.open(t)
 	now := day.At(9, 0, h.Config.Zone())
-	letters := make([]outbox.NewLetter, n)
+	letters := make([]outbox.NewMessage, n)
 	for i := range letters {
 		lines := 40
 		if i == 0 {
@@ -244,7 +244,7 @@ func queueLetters(t *testing.T, s *testShop, day civil.Day, n, first int) {
 		}
 		id := fmt.Sprintf("kill%d@larkspur.example", i)
 		raw := "Message-ID: <" + id + ">\r\nSubject: a reminder\r\n\r\n" + strings.Repeat("It is time for the boat.\r\n", lines)
-		letters[i].Letter = schedule.Letter{
+		letters[i].Message = schedule.Message{
 			Key: id, CustomerID: fmt.Sprint("C", i), To: fmt.Sprintf("c%d@example.com", i), From: "service@larkspur.example",
 			Step: schedule.StepInvitation, MessageID: id, Raw: []byte(raw), NextAt: now.Add(time.Duration(i) * time.Second),
 		}

@@ -16,10 +16,10 @@ import (
 )
 
 // letterStates are the states in the order in which they are shown.
-var letterStates = []schedule.LetterState{
-	schedule.LetterQueued, schedule.LetterLeased, schedule.LetterDeferred, schedule.LetterHeld,
-	schedule.LetterSent, schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired,
-	schedule.LetterWithdrawn,
+var letterStates = []schedule.MessageState{
+	schedule.MessageQueued, schedule.MessageLeased, schedule.MessageDeferred, schedule.MessageHeld,
+	schedule.MessageSent, schedule.MessageUncertain, schedule.MessageRefused, schedule.MessageExpired,
+	schedule.MessageWithdrawn,
 }
 
 func mailLettersCommand(a *cli) *cobra.Command {
@@ -30,7 +30,7 @@ func mailLettersCommand(a *cli) *cobra.Command {
 		Short: "The letters of the outbox, newest first, with what the mail server said",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			if state != "" && !slices.Contains(letterStates, schedule.LetterState(state)) {
+			if state != "" && !slices.Contains(letterStates, schedule.MessageState(state)) {
 				return usagef("--state %q: want one of %v", state, letterStates)
 			}
 			h, err := a.house(c.Context())
@@ -38,7 +38,7 @@ func mailLettersCommand(a *cli) *cobra.Command {
 				return err
 			}
 			defer h.Close()
-			all, err := outbox.Letters(c.Context(), h.DB, outbox.LetterQuery{State: schedule.LetterState(state), CustomerID: customer, Limit: limit})
+			all, err := outbox.Messages(c.Context(), h.DB, outbox.MessageQuery{State: schedule.MessageState(state), CustomerID: customer, Limit: limit})
 			if err != nil {
 				return err
 			}
@@ -54,24 +54,24 @@ func mailLettersCommand(a *cli) *cobra.Command {
 
 // letterJSON is one letter of "mail letters --json".
 type letterJSON struct {
-	ID       int64                `json:"id"`
-	Queued   time.Time            `json:"queued"`
-	State    schedule.LetterState `json:"state"`
-	Step     schedule.Step        `json:"step"`
-	Customer string               `json:"customer_id"`
-	To       string               `json:"to"`
-	Subject  string               `json:"subject"`
-	Attempts int                  `json:"attempts"`
-	Next     *time.Time           `json:"next,omitempty"` // of a letter that waits
-	Answer   string               `json:"answer,omitempty"`
+	ID       int64                 `json:"id"`
+	Queued   time.Time             `json:"queued"`
+	State    schedule.MessageState `json:"state"`
+	Step     schedule.Step         `json:"step"`
+	Customer string                `json:"customer_id"`
+	To       string                `json:"to"`
+	Subject  string                `json:"subject"`
+	Attempts int                   `json:"attempts"`
+	Next     *time.Time            `json:"next,omitempty"` // of a letter that waits
+	Answer   string                `json:"answer,omitempty"`
 }
 
-func (a *cli) printLetters(all []schedule.Letter, zone *time.Location) error {
+func (a *cli) printLetters(all []schedule.Message, zone *time.Location) error {
 	out := make([]letterJSON, 0, len(all))
 	for i := range all {
 		l := &all[i]
 		j := letterJSON{l.ID, l.QueuedAt.In(zone), l.State, l.Step, l.CustomerID, l.To, l.Subject, l.Attempts, nil, l.Answer}
-		if l.State == schedule.LetterDeferred || l.State == schedule.LetterQueued {
+		if l.State == schedule.MessageDeferred || l.State == schedule.MessageQueued {
 			next := l.NextAt.In(zone)
 			j.Next = &next
 		}
@@ -83,10 +83,10 @@ func (a *cli) printLetters(all []schedule.Letter, zone *time.Location) error {
 	for i := range out {
 		j := &out[i]
 		a.printf("%6d  %s  %-9s  %-12s  <%s>  %s\n", j.ID, j.Queued.Format("2006-01-02 15:04"), j.State, j.Step, j.To, j.Subject)
-		if j.Answer != "" && j.State != schedule.LetterSent {
+		if j.Answer != "" && j.State != schedule.MessageSent {
 			a.printf("        %s\n", j.Answer)
 		}
-		if j.Next != nil && j.State == schedule.LetterDeferred {
+		if j.Next != nil && j.State == schedule.MessageDeferred {
 			a.printf("        tried %d times, again at %s\n", j.Attempts, j.Next.Format("2006-01-02 15:04"))
 		}
 	}

@@ -45,14 +45,14 @@ func (a *cli) printSeason(s notify.Season) {
 	for _, c := range s.Most[:min(mostShown, len(s.Most))] {
 		a.printf("\n%s: %s, at most %d in a month\n", c.Customer.Name, words.Count(c.Mails, "mail"), c.InAMonth)
 		for i, day := range c.Days {
-			a.printf("    %s  %s\n", day, heardWords(c.For[i]))
+			a.printf("    %s  %s\n", day, notifiedWords(c.For[i]))
 		}
 	}
 	a.printf("\n%s to %s in all, if nobody answers; nothing was sent.\n", words.Count(s.Mails, "mail"), words.Count(s.Customers, "customer"))
 }
 
-// heardWords says what one mail was for.
-func heardWords(all []schedule.Heard) string {
+// notifiedWords says what one mail was for.
+func notifiedWords(all []schedule.Notified) string {
 	words := make([]string, len(all))
 	for i, h := range all {
 		words[i] = string(h.Step) + " " + h.Subject

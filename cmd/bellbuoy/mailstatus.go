@@ -20,7 +20,7 @@ func mailStatusCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			counts, err := outbox.LetterCounts(c.Context(), h.DB)
+			counts, err := outbox.MessageCounts(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}
@@ -45,7 +45,7 @@ func mailStatusCommand(a *cli) *cobra.Command {
 	}
 }
 
-func (a *cli) printMailStatus(st outbox.SendingState, letters map[schedule.LetterState]int, returned map[string]int, doubted []schedule.Letter) {
+func (a *cli) printMailStatus(st outbox.SendingState, letters map[schedule.MessageState]int, returned map[string]int, doubted []schedule.Message) {
 	a.printf("sending: %s\n", map[bool]string{true: "on", false: "off"}[st.On])
 	for _, why := range []string{st.HeldWhy, st.PausedWhy} {
 		if why != "" {
@@ -68,10 +68,10 @@ func (a *cli) printMailStatus(st outbox.SendingState, letters map[schedule.Lette
 			a.printf("%6d %s\n", letters[s], s)
 		}
 	}
-	if letters[schedule.LetterUncertain] > 0 {
+	if letters[schedule.MessageUncertain] > 0 {
 		a.printf("       Uncertain letters may have arrived; \"bellbuoy mail letters --state uncertain\" shows them.\n")
 	}
-	if letters[schedule.LetterWithdrawn] > 0 {
+	if letters[schedule.MessageWithdrawn] > 0 {
 		a.printf("       Withdrawn letters were no longer true; \"bellbuoy mail letters --state withdrawn\" says why.\n")
 	}
 	for _, kind := range slices.Sorted(maps.Keys(returned)) {

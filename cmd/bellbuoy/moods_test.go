@@ -118,7 +118,7 @@ func TestPostfixGreylists(t *testing.T) {
 	grey.say("dunno")
 	for _, l := range doJSON[[]letterJSON](t, s, "mail", "letters") {
 		wait := l.Next.Sub(l.Queued)
-		if l.State != schedule.LetterDeferred || l.Attempts != 1 || wait.Minutes() < 8 || wait.Minutes() > 12.5 || !strings.Contains(l.Answer, "Greylisted") {
+		if l.State != schedule.MessageDeferred || l.Attempts != 1 || wait.Minutes() < 8 || wait.Minutes() > 12.5 || !strings.Contains(l.Answer, "Greylisted") {
 			t.Errorf("%+v waits %s", l, wait)
 		}
 	}
@@ -167,7 +167,7 @@ func TestPostfixBlocksUs(t *testing.T) {
 	}
 	block.say("dunno")
 	s.sends(t, "2027-04-02", "") // still stopped
-	if got := letters(t, s); got[schedule.LetterSent] != 0 {
+	if got := letters(t, s); got[schedule.MessageSent] != 0 {
 		t.Fatalf("letters went out past the stop: %v", got)
 	}
 	s.do(t, "mail", "release")
@@ -291,13 +291,13 @@ func TestPostfixIsCutOff(t *testing.T) {
 	for _, c := range []struct {
 		at      cutAt
 		arrived int // before anybody tries again
-		states  []schedule.LetterState
+		states  []schedule.MessageState
 	}{
-		{cutAtDATA, 0, []schedule.LetterState{schedule.LetterDeferred}},
+		{cutAtDATA, 0, []schedule.MessageState{schedule.MessageDeferred}},
 		// All of a short letter is in the network before the cut is felt: then
 		// the dot is marked, and only a person can know.
-		{cutInBody, 0, []schedule.LetterState{schedule.LetterDeferred, schedule.LetterUncertain}},
-		{cutAtReply, 1, []schedule.LetterState{schedule.LetterUncertain}},
+		{cutInBody, 0, []schedule.MessageState{schedule.MessageDeferred, schedule.MessageUncertain}},
+		{cutAtReply, 1, []schedule.MessageState{schedule.MessageUncertain}},
 	} {
 		t.Run(string(c.at), func(t *testing.T) {
 			p := startPostfix(t)
@@ -323,11 +323,11 @@ func TestPostfixIsCutOff(t *testing.T) {
 			}
 			// Two letters: each arrived once, or is uncertain and never came.
 			want := 2
-			if first.State == schedule.LetterUncertain {
+			if first.State == schedule.MessageUncertain {
 				want = 1 + c.arrived
 			}
 			once(t, p.delivered(t, want), want)
-			if first.State == schedule.LetterUncertain {
+			if first.State == schedule.MessageUncertain {
 				if out := s.do(t, "mail", "status"); !strings.Contains(out, "1 uncertain") {
 					t.Errorf("mail status says %s", out)
 				}

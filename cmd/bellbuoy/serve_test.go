@@ -105,7 +105,7 @@ func TestServeStopsGently(t *testing.T) {
 	if took := time.Since(begun); took > 10*time.Second {
 		t.Errorf("stopping took %v", took)
 	}
-	if got := letters(t, s); got[schedule.LetterSent] != 1 || len(got) != 1 || len(box.copies()) != 1 {
+	if got := letters(t, s); got[schedule.MessageSent] != 1 || len(got) != 1 || len(box.copies()) != 1 {
 		t.Errorf("letters %v, accepted %v, want one and the same", got, box.copies())
 	}
 }
@@ -128,7 +128,7 @@ func TestServeStopsInTime(t *testing.T) {
 	close(release) // and so the letter did arrive
 	s.today = "2026-11-27"
 	s.do(t, "mail", "send")
-	if got := letters(t, s); got[schedule.LetterUncertain] != 1 || len(got) != 1 {
+	if got := letters(t, s); got[schedule.MessageUncertain] != 1 || len(got) != 1 {
 		t.Errorf("letters %v, want one uncertain", got)
 	}
 	if n := len(box.copies()); n != 1 {
@@ -199,9 +199,9 @@ func untilStatus(t *testing.T, d *served, address string, status int) {
 }
 
 // letters counts a shop's letters by state.
-func letters(t testing.TB, s *testShop) map[schedule.LetterState]int {
+func letters(t testing.TB, s *testShop) map[schedule.MessageState]int {
 	t.Helper()
-	return doJSON[struct{ Letters map[schedule.LetterState]int }](t, s, "mail", "status").Letters
+	return doJSON[struct{ Messages map[schedule.MessageState]int }](t, s, "mail", "status").Messages
 }
 
 func waitFor(t *testing.T, c <-chan struct{}, what string) {

@@ -47,7 +47,7 @@ var ErrNotBounce = errors.New("not a bounce: leave it for a person to read")
 // report (RFC 3464), a complaint (RFC 5965), an automatic reply (RFC 3834), or
 // a bounce in plain words. It never fails on broken MIME; what it cannot place
 // is [ErrNotBounce]. Nothing in it is proof of who sent it: mute an address
-// only if the bounce came to that letter's own return address ([VERP.Letter])
+// only if the bounce came to that letter's own return address ([VERP.Message])
 // or quotes a message id that went to it.
 func Parse(message []byte) (Bounce, error) {
 	msg := scanPart(message, 0)

@@ -103,7 +103,7 @@ func TestBounceFindsItsLetter(t *testing.T) {
 	if err != nil || !b.Suppress() {
 		t.Fatalf("%+v, %v", b, err)
 	}
-	i := slices.IndexFunc(b.To, func(a string) bool { id, ok := v.Letter(a); return ok && id == 4711 })
+	i := slices.IndexFunc(b.To, func(a string) bool { id, ok := v.Message(a); return ok && id == 4711 })
 	if i < 0 {
 		t.Errorf("letter 4711 is not among %q", b.To)
 	}
@@ -121,10 +121,10 @@ func TestVERP(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		id := rapid.Int64Range(1, 1<<62).Draw(t, "id")
 		a := v.Address(id)
-		if got, ok := v.Letter(a); !ok || got != id {
+		if got, ok := v.Message(a); !ok || got != id {
 			t.Fatalf("%s is read as %d, %t", a, got, ok)
 		}
-		if _, ok := other.Letter(a); ok {
+		if _, ok := other.Message(a); ok {
 			t.Fatalf("another shop takes %s", a)
 		}
 		if _, err := notify.CheckMailAddress(a); err != nil {
@@ -133,13 +133,13 @@ func TestVERP(t *testing.T) {
 		i := rapid.IntRange(0, len(a)-1).Draw(t, "at")
 		c := rapid.SampledFrom([]byte("0123456789abcdefz-+@.")).Draw(t, "char")
 		if forged := a[:i] + string(c) + a[i+1:]; forged != a {
-			if got, ok := v.Letter(forged); ok && !strings.EqualFold(forged, a) {
+			if got, ok := v.Message(forged); ok && !strings.EqualFold(forged, a) {
 				t.Fatalf("%s is taken for letter %d", forged, got)
 			}
 		}
 	})
 	for _, bad := range []string{"", "b+1-@bounce.example", "b+01-x@bounce.example", "b+-1-x@bounce.example", "b+1@bounce.example", "x@y"} {
-		if _, ok := v.Letter(bad); ok {
+		if _, ok := v.Message(bad); ok {
 			t.Errorf("%q was taken", bad)
 		}
 	}

@@ -110,7 +110,7 @@ func (b *Bounce) plain(p *mimePart) bool {
 		b.Recipient = to
 	}
 	head, quoted := text, ""
-	if i := quotedLetter.FindStringIndex(text); i != nil {
+	if i := quotedMessage.FindStringIndex(text); i != nil {
 		head, quoted = text[:i[0]], text[i[1]:]
 	}
 	if to := addressPattern.FindString(head); b.Recipient == "" {
@@ -130,9 +130,9 @@ func (b *Bounce) plain(p *mimePart) bool {
 }
 
 var (
-	quotedLetter = regexp.MustCompile(`(?im)^-+ ?(below this line is a copy of the message|this is a copy of (the|your) message|original message|.*message headers?.*|returned message|transcript of session follows -+\s*\z).*$`)
-	quotedID     = regexp.MustCompile(`(?im)^message-id:\s*<([^<>\s]+)>`)
-	delayedWords = regexp.MustCompile(`(?i)\b(delayed|delivery (is )?delayed|still being (re)?tried|will (continue|keep) (to )?try|not been delivered yet)\b`)
+	quotedMessage = regexp.MustCompile(`(?im)^-+ ?(below this line is a copy of the message|this is a copy of (the|your) message|original message|.*message headers?.*|returned message|transcript of session follows -+\s*\z).*$`)
+	quotedID      = regexp.MustCompile(`(?im)^message-id:\s*<([^<>\s]+)>`)
+	delayedWords  = regexp.MustCompile(`(?i)\b(delayed|delivery (is )?delayed|still being (re)?tried|will (continue|keep) (to )?try|not been delivered yet)\b`)
 )
 
 // diagnosticOf picks the line with a code, else the line after the address.

@@ -36,9 +36,9 @@ func (v *VERP) Address(letter int64) string {
 	return fmt.Sprintf("b+%d-%s@%s", letter, v.tag(letter), v.domain)
 }
 
-// Letter reads a return address. It answers only to those that it made.
+// Message reads a return address. It answers only to those that it made.
 // Upper and lower case are the same, as relays change them.
-func (v *VERP) Letter(address string) (letter int64, ok bool) {
+func (v *VERP) Message(address string) (letter int64, ok bool) {
 	local, domain, _ := strings.Cut(strings.ToLower(strings.TrimSpace(address)), "@")
 	said, plus := strings.CutPrefix(local, "b+")
 	number, tag, dash := strings.Cut(said, "-")

@@ -40,11 +40,11 @@ func TestSignaturesHold(t *testing.T) {
 		}
 		r := fixture.Renderer(t, key)
 		for name, n := range fixture.Cases(t) {
-			l, err := r.Letter(&n, fixture.Links)
+			l, err := r.Message(&n, fixture.Links)
 			if err != nil {
 				t.Fatal(err)
 			}
-			if again, err := r.Letter(&n, fixture.Links); kind == "ed25519" && (err != nil || !bytes.Equal(again.Raw, l.Raw)) {
+			if again, err := r.Message(&n, fixture.Links); kind == "ed25519" && (err != nil || !bytes.Equal(again.Raw, l.Raw)) {
 				t.Errorf("%s: signed twice, the bytes differ (%v)", name, err)
 			}
 			if err := verify(l.Raw); err != nil {

@@ -3,7 +3,7 @@
 // where there is a key, a DKIM signature.
 //
 // In: a notice ([notify.Notice]) with its links, or a [Report] that somebody else
-// worded; the shop; the texts of a language. Out: a [schedule.Letter],
+// worded; the shop; the texts of a language. Out: a [schedule.Message],
 // ready to be queued; the same notice gives the same bytes. It reads no file but
 // the embedded texts and template, and asks no clock. It imports notify for the
 // notice and schedule for the facts; it needs neither feed nor send.

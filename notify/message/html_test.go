@@ -26,7 +26,7 @@ func TestMailsAreGoodHTML(t *testing.T) {
 	r, folder := fixture.Renderer(t, nil), t.TempDir()
 	var mails []string
 	for name, n := range fixture.Cases(t) {
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}

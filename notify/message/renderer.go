@@ -84,29 +84,29 @@ func NewRenderer(shop Shop, texts *Texts, key *DKIM) (*Renderer, error) {
 	return &Renderer{shop: shop, from: from, replyTo: replyTo, texts: texts, page: page, dkim: key}, nil
 }
 
-// Letter renders a notice into the bytes that go out, once and for all: date,
+// Message renders a notice into the bytes that go out, once and for all: date,
 // message id and boundary come from the notice, so the same notice gives the
 // same bytes and a letter that is sent again is the same letter. The letter is
 // ready to be queued; its address must be one that [notify.CheckMailAddress] takes.
-func (r *Renderer) Letter(n *notify.Notice, links Links) (schedule.Letter, error) {
+func (r *Renderer) Message(n *notify.Notice, links Links) (schedule.Message, error) {
 	to, err := notify.CheckMailAddress(n.Customer.Email)
 	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
+		return schedule.Message{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
 	}
 	c := compose(r.texts, &r.shop, links, n)
-	id := r.letterID(n.Key, n.At)
+	id := r.messageID(n.Key, n.At)
 	e := envelope{id: id, to: &mail.Address{Name: words.OneLine(n.Customer.Name), Address: to}, at: n.At}
 	if isReminder(n.Step) {
 		e.stop = &links
 	}
 	raw, err := r.render(&e, c)
 	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
+		return schedule.Message{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
 	}
-	return schedule.Letter{
+	return schedule.Message{
 		Key: n.Key, CustomerID: n.Customer.ID, To: to, From: r.from.Address, Step: n.Step, Subjects: n.Subjects, Names: n.Names,
 		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: raw,
-		State: schedule.LetterQueued, NextAt: n.At, NotAfter: n.NotAfter, QueuedAt: n.At,
+		State: schedule.MessageQueued, NextAt: n.At, NotAfter: n.NotAfter, QueuedAt: n.At,
 	}, nil
 }
 
@@ -127,10 +127,10 @@ func (r *Renderer) Bodies(n *notify.Notice, links Links) (text, html string, err
 	return plainText(c), html, err
 }
 
-// letterID is the letter's name in its message id and boundary. The instant is
+// messageID is the letter's name in its message id and boundary. The instant is
 // part of it: a letter that takes the place of one that was withdrawn has its
 // key and is another message.
-func (r *Renderer) letterID(key string, at time.Time) string {
+func (r *Renderer) messageID(key string, at time.Time) string {
 	mac := hmac.New(sha256.New, r.shop.Secret)
 	fmt.Fprintf(mac, "%s\x00%s\x00%d", key, r.shop.Host, at.Unix())
 	return hex.EncodeToString(mac.Sum(nil)[:12])

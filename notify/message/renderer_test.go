@@ -21,11 +21,11 @@ func TestLettersOfEveryStep(t *testing.T) {
 	r := fixture.Renderer(t, nil)
 	for name, n := range fixture.Cases(t) {
 		t.Run(name, func(t *testing.T) {
-			l, err := r.Letter(&n, fixture.Links)
+			l, err := r.Message(&n, fixture.Links)
 			if err != nil {
 				t.Fatal(err)
 			}
-			again, err := r.Letter(&n, fixture.Links)
+			again, err := r.Message(&n, fixture.Links)
 			if err != nil || !bytes.Equal(l.Raw, again.Raw) {
 				t.Errorf("rendered twice, the bytes differ (%v)", err)
 			}
@@ -188,7 +188,7 @@ func TestLetterHeaders(t *testing.T) {
 	cases := fixture.Cases(t)
 	r := fixture.Renderer(t, nil)
 	for name, n := range cases {
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -240,7 +240,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 	}
 	r := fixture.Renderer(t, nil)
 	for name, n := range fixture.Cases(t) {
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -258,7 +258,7 @@ func TestLettersInPython(t *testing.T) {
 	testkit.Needs(t, err == nil, python)
 	r := fixture.Renderer(t, nil)
 	for name, n := range fixture.Cases(t) {
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -303,11 +303,11 @@ func TestRendererRefuses(t *testing.T) {
 		t.Errorf("a shop without anything: %v", err)
 	}
 	n := fixture.Cases(t)["invitation"]
-	if _, err := fixture.Renderer(t, nil).Letter(&n, message.Links{My: fixture.Links.My}); err == nil {
+	if _, err := fixture.Renderer(t, nil).Message(&n, message.Links{My: fixture.Links.My}); err == nil {
 		t.Error("a reminder without a way to stop was rendered")
 	}
 	n.Customer.Email = `"a b"@mail.example`
-	if _, err := fixture.Renderer(t, nil).Letter(&n, fixture.Links); err == nil {
+	if _, err := fixture.Renderer(t, nil).Message(&n, fixture.Links); err == nil {
 		t.Error("a quoted address was taken")
 	}
 }
@@ -316,7 +316,7 @@ func TestPlainHTTPHasNoOneClick(t *testing.T) {
 	n := fixture.Cases(t)["invitation"]
 	links := fixture.Links
 	links.Stop, links.StopMail = "http://127.0.0.1:8410/stop/x", ""
-	l, err := fixture.Renderer(t, nil).Letter(&n, links)
+	l, err := fixture.Renderer(t, nil).Message(&n, links)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -332,7 +332,7 @@ func TestNastyNames(t *testing.T) {
 		n := fixture.Cases(t)["invitation"]
 		n.Customer.Name = name
 		n.Visits[0].Boat.Name = name
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Errorf("%q: %v", name, err)
 			continue

@@ -37,25 +37,25 @@ type Sentence struct {
 	Link Hyperlink
 }
 
-// Report renders a report into the bytes that go out, as [Renderer.Letter] does a
+// Report renders a report into the bytes that go out, as [Renderer.Message] does a
 // notice.
-func (r *Renderer) Report(x *Report) (schedule.Letter, error) {
+func (r *Renderer) Report(x *Report) (schedule.Message, error) {
 	to, err := notify.CheckMailAddress(x.To)
 	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("report %q: %w", x.Title, err)
+		return schedule.Message{}, fmt.Errorf("report %q: %w", x.Title, err)
 	}
 	c := &content{
 		Language: r.texts.say("language"), Subject: words.OneLine(x.Title), Heading: x.Title, Sections: x.Sections, More: x.More,
 		Small: []string{r.shop.Name + ", " + r.shop.Address},
 	}
-	id := r.letterID(x.Key, x.At)
+	id := r.messageID(x.Key, x.At)
 	raw, err := r.render(&envelope{id: id, to: &mail.Address{Address: to}, at: x.At}, c)
 	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("report %q: %w", x.Title, err)
+		return schedule.Message{}, fmt.Errorf("report %q: %w", x.Title, err)
 	}
-	return schedule.Letter{
+	return schedule.Message{
 		Key: x.Key, To: to, From: r.from.Address, Step: x.Step, Subjects: []string{x.Key},
 		MessageID: id + "@" + r.shop.Host, Subject: c.Subject, Raw: raw,
-		State: schedule.LetterQueued, NextAt: x.At, NotAfter: x.NotAfter, QueuedAt: x.At,
+		State: schedule.MessageQueued, NextAt: x.At, NotAfter: x.NotAfter, QueuedAt: x.At,
 	}, nil
 }

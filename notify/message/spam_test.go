@@ -34,7 +34,7 @@ func TestASpamFilterHasNothingAgainstTheLetters(t *testing.T) {
 	var box bytes.Buffer
 	for _, name := range names {
 		n := cases[name]
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}

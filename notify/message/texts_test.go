@@ -76,7 +76,7 @@ func TestOwnPhrases(t *testing.T) {
 		t.Fatal(err)
 	}
 	n := fixture.Cases(t)["invitation"]
-	l, err := r.Letter(&n, fixture.Links)
+	l, err := r.Message(&n, fixture.Links)
 	if err != nil {
 		t.Fatal(err)
 	}

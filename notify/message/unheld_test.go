@@ -26,7 +26,7 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 		}
 		seen++
 		n.Visits[0].Visit.Visit.Week, n.Visits[0].Visit.Visit.Day, n.Visits[0].NamedWeek = 0, fixture.Day("2026-10-06"), 0
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -58,7 +58,7 @@ func TestAMissedDayIsNotCalledSilence(t *testing.T) {
 		}
 		seen[n.Step] = true
 		n.Visits[0].Visit.Visit.Missed = fixture.Day("2026-09-22")
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -82,7 +82,7 @@ func TestNoGasolineCautionOnADiesel(t *testing.T) {
 	n.Visits[0].Visit.Visit.Kind = schedule.FitOut
 	for _, none := range []bool{false, true} {
 		n.Visits[0].Visit.NoGasoline = none
-		l, err := r.Letter(&n, fixture.Links)
+		l, err := r.Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -44,9 +44,9 @@ func (f *failure) cutShort(ctx context.Context) bool {
 }
 
 // attempt brings one letter to the server and says what became of it.
-func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Letter, now func() time.Time) verdict {
+func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Message, now func() time.Time) verdict {
 	if !letter.NotAfter.IsZero() && now().After(letter.NotAfter) {
-		return verdict{outcome: schedule.Outcome{State: schedule.LetterExpired, Answer: "its last useful day was over before it could be sent"}}
+		return verdict{outcome: schedule.Outcome{State: schedule.MessageExpired, Answer: "its last useful day was over before it could be sent"}}
 	}
 	if ctx.Err() != nil {
 		return verdict{unbegun: true}
@@ -66,7 +66,7 @@ func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Letter, 
 	}
 	if f == nil {
 		l.carried++
-		return verdict{outcome: schedule.Outcome{State: schedule.LetterSent, Code: 250, Enhanced: leadingEnhanced(answer), Answer: answer}}
+		return verdict{outcome: schedule.Outcome{State: schedule.MessageSent, Code: 250, Enhanced: leadingEnhanced(answer), Answer: answer}}
 	}
 	s.tidy(l, f)
 	if f.cutShort(ctx) {
@@ -77,7 +77,7 @@ func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Letter, 
 
 // hand takes the letter through MAIL, RCPT, DATA and the final dot. Between
 // the last line and the dot the outbox is told.
-func (s *Sender) hand(before context.Context, l *link, letter *schedule.Letter, now func() time.Time) (string, *failure) {
+func (s *Sender) hand(before context.Context, l *link, letter *schedule.Message, now func() time.Time) (string, *failure) {
 	if !l.open() {
 		if err := s.connect(before, l); err != nil {
 			return "", &failure{atConnect, err}
@@ -107,7 +107,7 @@ func (s *Sender) hand(before context.Context, l *link, letter *schedule.Letter, 
 
 // dot commits that the dot goes out, sends it and waits for the answer. From
 // here on a shutdown waits too: breaking off would leave the letter uncertain.
-func (s *Sender) dot(ctx context.Context, closeSocket func() error, data *smtp.DataCommand, letter *schedule.Letter, now func() time.Time) (string, *failure) {
+func (s *Sender) dot(ctx context.Context, closeSocket func() error, data *smtp.DataCommand, letter *schedule.Message, now func() time.Time) (string, *failure) {
 	mark, cancel := context.WithTimeout(ctx, s.cfg.Bookkeeping)
 	defer cancel()
 	if err := s.box.MarkDot(mark, letter.ID, letter.LeaseToken, now()); err != nil {

@@ -50,7 +50,7 @@ func startSink(b *testing.B) net.Addr {
 // The outbox is in memory: what the file costs is measured where the file is.
 func BenchmarkSend(b *testing.B) {
 	n := fixture.Cases(b)["invitation"]
-	letter, err := fixture.Renderer(b, nil).Letter(&n, fixture.Links)
+	letter, err := fixture.Renderer(b, nil).Message(&n, fixture.Links)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -105,9 +105,9 @@ type queueBox struct {
 	next int
 }
 
-func (b *queueBox) Claim(context.Context, time.Time, time.Duration) (schedule.Letter, error) {
+func (b *queueBox) Claim(context.Context, time.Time, time.Duration) (schedule.Message, error) {
 	if b.next == len(b.letters) {
-		return schedule.Letter{}, schedule.ErrNone
+		return schedule.Message{}, schedule.ErrNone
 	}
 	b.next++
 	return b.letters[b.next-1], nil
@@ -127,7 +127,7 @@ func BenchmarkRender(b *testing.B) {
 	r := fixture.Renderer(b, nil)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := r.Letter(&n, fixture.Links); err != nil {
+		if _, err := r.Message(&n, fixture.Links); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -44,10 +44,10 @@ func (a *answers) begin() { a.known, a.dead, a.doubted = 0, nil, "" }
 
 // note takes the verdict on a letter and says whether the queue must pause; a
 // brake without a reason is none.
-func (a *answers) note(l *schedule.Letter, v *verdict, now time.Time) schedule.Brake {
+func (a *answers) note(l *schedule.Message, v *verdict, now time.Time) schedule.Brake {
 	o := &v.outcome
 	switch {
-	case o.State == schedule.LetterUncertain:
+	case o.State == schedule.MessageUncertain:
 		a.uncertain++
 		if a.uncertain >= mostUncertain {
 			return schedule.Brake{Probe: true, Why: fmt.Sprintf("the mail server left %d emails in a row without an answer, the last with: %s. One email tries again every hour", a.uncertain, o.Answer)}
@@ -60,7 +60,7 @@ func (a *answers) note(l *schedule.Letter, v *verdict, now time.Time) schedule.B
 	a.known++
 	domain := strings.ToLower(l.To[strings.LastIndexByte(l.To, '@')+1:])
 	switch {
-	case o.State == schedule.LetterSent:
+	case o.State == schedule.MessageSent:
 		a.deadRun = nil
 		if all, ok := a.policy[domain]; ok {
 			a.policy[domain] = all[:1]

@@ -135,7 +135,7 @@ func (d *drain) fail(err error) {
 
 // settle records what became of a letter and counts it. If letters have fared
 // badly of late it pauses the queue; the lane's next letter is then put back.
-func (d *drain) settle(ctx context.Context, l *schedule.Letter, v *verdict) {
+func (d *drain) settle(ctx context.Context, l *schedule.Message, v *verdict) {
 	now := d.now()
 	v.outcome.EndsPause = l.Probe && v.outcome.Code != 0 && !v.unreached
 	if err := d.record(ctx, l, v.outcome, now); err != nil {
@@ -158,8 +158,8 @@ func (d *drain) settle(ctx context.Context, l *schedule.Letter, v *verdict) {
 }
 
 // putBack leaves a letter as if it had not been claimed.
-func (d *drain) putBack(ctx context.Context, l *schedule.Letter) {
-	o := schedule.Outcome{State: schedule.LetterQueued, Code: l.Code, Enhanced: l.Enhanced, Answer: l.Answer, NextAt: l.NextAt}
+func (d *drain) putBack(ctx context.Context, l *schedule.Message) {
+	o := schedule.Outcome{State: schedule.MessageQueued, Code: l.Code, Enhanced: l.Enhanced, Answer: l.Answer, NextAt: l.NextAt}
 	if err := d.record(ctx, l, o, d.now()); err != nil {
 		d.fail(err)
 		return

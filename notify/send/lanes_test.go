@@ -40,18 +40,18 @@ func TestLanesSendEachLetterOnce(t *testing.T) {
 	const n = 120
 	rng := rand.New(rand.NewPCG(9, 3))
 	rules, want := script{}, send.Result{}
-	wantState := map[int64]schedule.LetterState{}
+	wantState := map[int64]schedule.MessageState{}
 	for i := int64(1); i <= n; i++ {
 		rcpt := fmt.Sprintf("RCPT TO:<c%d@mail.example>", i)
 		switch rng.IntN(6) {
 		case 0:
-			rules[rcpt], wantState[i] = []string{"550 5.1.1 no"}, schedule.LetterRefused
+			rules[rcpt], wantState[i] = []string{"550 5.1.1 no"}, schedule.MessageRefused
 			want.Refused++
 		case 1:
-			rules[rcpt], wantState[i] = []string{"450 4.2.0 later"}, schedule.LetterDeferred
+			rules[rcpt], wantState[i] = []string{"450 4.2.0 later"}, schedule.MessageDeferred
 			want.Deferred++
 		default:
-			wantState[i] = schedule.LetterSent
+			wantState[i] = schedule.MessageSent
 			want.Sent++
 		}
 	}
@@ -67,7 +67,7 @@ func TestLanesSendEachLetterOnce(t *testing.T) {
 	}
 	for _, l := range box.letters {
 		copies := 0
-		if wantState[l.ID] == schedule.LetterSent {
+		if wantState[l.ID] == schedule.MessageSent {
 			copies = 1
 		}
 		if l.State != wantState[l.ID] || arrived[string(l.Raw)] != copies {
@@ -139,7 +139,7 @@ func TestStopReachesAllLanes(t *testing.T) {
 			srv.start()
 			box := &atDotBox{fakeBox: newBox(9), id: 4, reached: ready["4"], stopped: make(chan struct{})}
 			// A letter that was tried before keeps what is known of that.
-			box.letters[4].State, box.letters[4].Attempts, box.letters[4].Code = schedule.LetterDeferred, 2, 450
+			box.letters[4].State, box.letters[4].Attempts, box.letters[4].Code = schedule.MessageDeferred, 2, 450
 			box.letters[4].NextAt = senderNow.Add(-time.Hour)
 			res, err := newSender(t, box, srv, lanes(4)).Drain(t.Context(), at(senderNow), 1000)
 			if err != nil || res.Sent != 4 || res.Deferred != 1 || !strings.Contains(res.Stopped, answer[10:]) {
@@ -177,7 +177,7 @@ func (b *atDotBox) MarkDot(ctx context.Context, id int64, token string, now time
 
 func (b *atDotBox) RecordOutcome(ctx context.Context, id int64, token string, o schedule.Outcome, now time.Time) error {
 	err := b.fakeBox.RecordOutcome(ctx, id, token, o, now)
-	if o.State == schedule.LetterDeferred {
+	if o.State == schedule.MessageDeferred {
 		b.once.Do(func() { close(b.stopped) })
 	}
 	return err
@@ -190,15 +190,15 @@ func TestShutdownOfAllLanes(t *testing.T) {
 	srv := serveScript(t, script{})
 	box := &shutBox{fakeBox: newBox(30), at: 12, cancel: cancel}
 	res, err := newSender(t, box, srv, lanes(4)).Drain(ctx, at(senderNow), 1000)
-	if err != nil || res.Stopped != "shutting down" || box.letters[11].State != schedule.LetterSent || res.Sent != len(srv.took()) {
+	if err != nil || res.Stopped != "shutting down" || box.letters[11].State != schedule.MessageSent || res.Sent != len(srv.took()) {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
-	count := map[schedule.LetterState]int{}
+	count := map[schedule.MessageState]int{}
 	for _, l := range box.letters {
 		count[l.State]++
 	}
-	if count[schedule.LetterSent] != res.Sent || count[schedule.LetterDeferred] > 3 ||
-		count[schedule.LetterSent]+count[schedule.LetterDeferred]+count[schedule.LetterQueued] != 30 {
+	if count[schedule.MessageSent] != res.Sent || count[schedule.MessageDeferred] > 3 ||
+		count[schedule.MessageSent]+count[schedule.MessageDeferred]+count[schedule.MessageQueued] != 30 {
 		t.Errorf("%v, %+v", count, res)
 	}
 }
@@ -280,7 +280,7 @@ func TestOutboxFailsUnderLanes(t *testing.T) {
 		t.Errorf("%+v, %v, %d arrived", res, err, len(srv.took()))
 	}
 	for _, l := range box.letters {
-		if l.State == schedule.LetterLeased != (l.ID == 9) {
+		if l.State == schedule.MessageLeased != (l.ID == 9) {
 			t.Errorf("letter %d is %s", l.ID, l.State)
 		}
 	}

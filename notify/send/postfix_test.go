@@ -161,7 +161,7 @@ func TestThroughPostfix(t *testing.T) {
 	n := fixture.Cases(t)["several"]
 	for i, to := range []string{"asa@mail.example", "nobody@mail.example"} {
 		n.Customer.Email = to
-		l, err := fixture.Renderer(t, key).Letter(&n, fixture.Links)
+		l, err := fixture.Renderer(t, key).Message(&n, fixture.Links)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -169,7 +169,7 @@ func TestThroughPostfix(t *testing.T) {
 	}
 	snd, err := send.New(box, send.Config{
 		Server: p.address, Security: send.NoTLS, Hello: "shop.kettlecove.example",
-		ReturnPath: func(l *schedule.Letter) string { return verp.Address(l.ID) },
+		ReturnPath: func(l *schedule.Message) string { return verp.Address(l.ID) },
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -185,7 +185,7 @@ func TestThroughPostfix(t *testing.T) {
 	}
 	found := false
 	for _, to := range b.To {
-		if id, ok := verp.Letter(to); ok && id == 2 {
+		if id, ok := verp.Message(to); ok && id == 2 {
 			found = true
 		}
 	}

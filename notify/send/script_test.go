@@ -289,7 +289,7 @@ func scriptTLS(t *testing.T) (server, client *tls.Config) {
 // dot mark, and what becomes of both when a lease runs out.
 type fakeBox struct {
 	mu      sync.Mutex
-	letters []schedule.Letter
+	letters []schedule.Message
 	leased  map[int64]time.Time
 	paused  bool
 	tokens  int
@@ -310,32 +310,32 @@ func (b *fakeBox) died(at string) bool {
 	return b.dead
 }
 
-func (b *fakeBox) Claim(_ context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
+func (b *fakeBox) Claim(_ context.Context, now time.Time, lease time.Duration) (schedule.Message, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.paused {
-		return schedule.Letter{}, schedule.ErrNone
+		return schedule.Message{}, schedule.ErrNone
 	}
 	for i := range b.letters {
 		l := &b.letters[i]
-		due := l.State == schedule.LetterQueued || l.State == schedule.LetterDeferred
+		due := l.State == schedule.MessageQueued || l.State == schedule.MessageDeferred
 		if due && !l.NextAt.After(now) {
 			b.tokens++
-			l.State, l.LeaseToken, l.DotAt = schedule.LetterLeased, fmt.Sprint("token", b.tokens), time.Time{}
+			l.State, l.LeaseToken, l.DotAt = schedule.MessageLeased, fmt.Sprint("token", b.tokens), time.Time{}
 			l.Attempts++
 			b.leased[l.ID] = now.Add(lease)
 			if b.died("claimed") {
-				return schedule.Letter{}, errCrash
+				return schedule.Message{}, errCrash
 			}
 			return *l, nil
 		}
 	}
-	return schedule.Letter{}, schedule.ErrNone
+	return schedule.Message{}, schedule.ErrNone
 }
 
-func (b *fakeBox) held(id int64, token string, now time.Time) (*schedule.Letter, error) {
+func (b *fakeBox) held(id int64, token string, now time.Time) (*schedule.Message, error) {
 	for i := range b.letters {
-		if l := &b.letters[i]; l.ID == id && l.State == schedule.LetterLeased && l.LeaseToken == token && now.Before(b.leased[id]) {
+		if l := &b.letters[i]; l.ID == id && l.State == schedule.MessageLeased && l.LeaseToken == token && now.Before(b.leased[id]) {
 			return l, nil
 		}
 	}
@@ -370,7 +370,7 @@ func (b *fakeBox) RecordOutcome(ctx context.Context, id int64, token string, o s
 		return errors.Join(err, ctx.Err())
 	}
 	l.State, l.Code, l.Enhanced, l.Answer, l.NextAt = o.State, o.Code, o.Enhanced, o.Answer, o.NextAt
-	if o.State == schedule.LetterQueued {
+	if o.State == schedule.MessageQueued {
 		l.Attempts--
 	}
 	b.paused = b.paused || o.PauseQueue
@@ -388,7 +388,7 @@ func (b *fakeBox) Brake(_ context.Context, x schedule.Brake, now time.Time) erro
 	b.paused = true
 	for i := range b.letters {
 		if l := &b.letters[i]; slices.Contains(x.Again, l.ID) {
-			l.State, l.NextAt = schedule.LetterDeferred, now
+			l.State, l.NextAt = schedule.MessageDeferred, now
 		}
 	}
 	return nil
@@ -400,12 +400,12 @@ func (b *fakeBox) recover(now time.Time) {
 	defer b.mu.Unlock()
 	for i := range b.letters {
 		l := &b.letters[i]
-		if l.State != schedule.LetterLeased || now.Before(b.leased[l.ID]) {
+		if l.State != schedule.MessageLeased || now.Before(b.leased[l.ID]) {
 			continue
 		}
-		l.State = schedule.LetterQueued
+		l.State = schedule.MessageQueued
 		if !l.DotAt.IsZero() {
-			l.State = schedule.LetterUncertain
+			l.State = schedule.MessageUncertain
 		}
 	}
 }
@@ -415,8 +415,8 @@ var senderNow = testkit.Day(2026, 9, 1).At(14, 0, time.UTC)
 func newBox(n int) *fakeBox {
 	b := &fakeBox{leased: map[int64]time.Time{}}
 	for i := range n {
-		b.letters = append(b.letters, schedule.Letter{
-			ID: int64(i + 1), To: fmt.Sprintf("c%d@mail.example", i+1), From: "service@kettlecove.example", State: schedule.LetterQueued,
+		b.letters = append(b.letters, schedule.Message{
+			ID: int64(i + 1), To: fmt.Sprintf("c%d@mail.example", i+1), From: "service@kettlecove.example", State: schedule.MessageQueued,
 			Raw:      []byte(fmt.Sprintf("Subject: letter %d\r\n\r\nline\r\n.dot first\r\n", i+1) + strings.Repeat("0123456789012345678901234567890123456789\r\n", 300)),
 			QueuedAt: senderNow, NotAfter: senderNow.Add(20 * 24 * time.Hour),
 		})

@@ -16,7 +16,7 @@ import (
 // answers [schedule.ErrNone] when there is none; the later calls show the lease's
 // token and answer [schedule.ErrLostLease] when the letter is no longer theirs.
 type Outbox interface {
-	Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error)
+	Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Message, error)
 	// MarkDot commits that the final dot is about to go out. A lease that ends
 	// before it is tried again, one that ends after it is uncertain.
 	MarkDot(ctx context.Context, id int64, token string, now time.Time) error
@@ -45,8 +45,8 @@ type Config struct {
 	User     string
 	// Secret gives the password, or for xoauth2 the access token of the moment.
 	Secret func(context.Context) (string, error)
-	// ReturnPath gives a letter's envelope sender; nil takes Letter.From.
-	ReturnPath func(*schedule.Letter) string
+	// ReturnPath gives a letter's envelope sender; nil takes Message.From.
+	ReturnPath func(*schedule.Message) string
 	// Dial opens the connection; nil dials TCP.
 	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 	// Jitter gives numbers from 0 to below 1 that spread repeated attempts.
@@ -149,7 +149,7 @@ func setDefaults(cfg *Config, host string) {
 		cfg.Jitter = func() float64 { return 0.5 }
 	}
 	if cfg.ReturnPath == nil {
-		cfg.ReturnPath = func(l *schedule.Letter) string { return l.From }
+		cfg.ReturnPath = func(l *schedule.Message) string { return l.From }
 	}
 }
 
@@ -189,9 +189,9 @@ func (s *Sender) bookkeep(ctx context.Context, write func(context.Context) error
 }
 
 // record writes down what became of a letter. A shutdown must not undo that.
-func (s *Sender) record(ctx context.Context, l *schedule.Letter, o schedule.Outcome, now time.Time) error {
+func (s *Sender) record(ctx context.Context, l *schedule.Message, o schedule.Outcome, now time.Time) error {
 	err := s.bookkeep(ctx, func(ctx context.Context) error { return s.box.RecordOutcome(ctx, l.ID, l.LeaseToken, o, now) })
-	if errors.Is(err, schedule.ErrLostLease) && (o.State == schedule.LetterQueued || o.State == schedule.LetterDeferred) {
+	if errors.Is(err, schedule.ErrLostLease) && (o.State == schedule.MessageQueued || o.State == schedule.MessageDeferred) {
 		return nil // its customer asked to stop meanwhile, and it has not gone out
 	}
 	if err != nil {
@@ -210,17 +210,17 @@ func (r *Result) Add(more Result) {
 	r.Stopped = more.Stopped
 }
 
-func (r *Result) count(s schedule.LetterState) {
+func (r *Result) count(s schedule.MessageState) {
 	switch s {
-	case schedule.LetterSent:
+	case schedule.MessageSent:
 		r.Sent++
-	case schedule.LetterDeferred, schedule.LetterQueued:
+	case schedule.MessageDeferred, schedule.MessageQueued:
 		r.Deferred++
-	case schedule.LetterRefused:
+	case schedule.MessageRefused:
 		r.Refused++
-	case schedule.LetterUncertain:
+	case schedule.MessageUncertain:
 		r.Uncertain++
-	case schedule.LetterExpired:
+	case schedule.MessageExpired:
 		r.Expired++
 	}
 }

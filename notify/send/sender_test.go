@@ -20,49 +20,49 @@ func TestSenderOutcomes(t *testing.T) {
 	cases := []struct {
 		name     string
 		rules    script
-		state    schedule.LetterState
+		state    schedule.MessageState
 		code     int
 		enhanced string
 		arrived  int
 		suppress bool
 		pause    bool
 	}{
-		{"accepted", script{}, schedule.LetterSent, 250, "2.0.0", 1, false, false},
-		{"accepted without an enhanced code", script{".": {"250 fine"}}, schedule.LetterSent, 250, "", 1, false, false},
-		{"accepted in a code of its own", script{".": {"251 forwarded"}}, schedule.LetterSent, 250, "", 1, false, false},
-		{"accepted, then the line drops at QUIT", script{"QUIT": {"drop"}}, schedule.LetterSent, 250, "2.0.0", 1, false, false},
-		{"accepted, then the line drops at once", script{".": {"250 2.0.0 ok then drop"}}, schedule.LetterSent, 250, "2.0.0", 1, false, false},
-		{"dot sent, no answer, line drops", script{".": {"drop"}}, schedule.LetterUncertain, 0, "", 0, false, false},
-		{"dot sent, answer too late", script{".": {"stall"}}, schedule.LetterUncertain, 0, "", 0, false, false},
-		{"dot sent, answer is noise", script{".": {"hello?"}}, schedule.LetterUncertain, 0, "", 0, false, false},
-		{"refused after the dot for now", script{".": {"451 4.3.0 later"}}, schedule.LetterDeferred, 451, "4.3.0", 0, false, false},
-		{"421 after the dot", script{".": {"421 4.3.2 closing then drop"}}, schedule.LetterDeferred, 421, "4.3.2", 0, false, false},
-		{"refused after the dot as spam", script{".": {"550 5.7.1 looks like spam"}}, schedule.LetterRefused, 550, "5.7.1", 0, false, false},
-		{"refused after the dot for good", script{".": {"554 5.6.0 cannot read this"}}, schedule.LetterRefused, 554, "5.6.0", 0, false, false},
-		{"no such user", script{"RCPT": {"550 5.1.1 no such user"}}, schedule.LetterRefused, 550, "5.1.1", 0, true, false},
-		{"no such user in words only", script{"RCPT": {"550 User unknown"}}, schedule.LetterRefused, 550, "", 0, true, false},
-		{"mailbox disabled", script{"RCPT": {"550 5.2.1 disabled"}}, schedule.LetterRefused, 550, "5.2.1", 0, true, false},
-		{"mailbox full for good", script{"RCPT": {"552 5.2.2 over quota"}}, schedule.LetterDeferred, 552, "5.2.2", 0, false, false},
-		{"mailbox full for now", script{"RCPT": {"452 4.2.2 full"}}, schedule.LetterDeferred, 452, "4.2.2", 0, false, false},
-		{"greylisted", script{"RCPT": {"450 4.7.1 greylisted, come back"}}, schedule.LetterDeferred, 450, "4.7.1", 0, false, false},
-		{"policy at RCPT", script{"RCPT": {"550 5.7.1 blocked by our list"}}, schedule.LetterRefused, 550, "5.7.1", 0, false, false},
-		{"no signature", script{"RCPT": {"550 5.7.26 unauthenticated mail"}}, schedule.LetterDeferred, 550, "5.7.26", 0, false, true},
-		{"blocklist in words only", script{"RCPT": {"554 Service unavailable; client host blocked using a DNSBL"}}, schedule.LetterRefused, 554, "", 0, false, false},
-		{"550 and no reason", script{"RCPT": {"550 no"}}, schedule.LetterRefused, 550, "", 0, false, false},
-		{"421 and close at RCPT", script{"RCPT": {"421 4.3.2 going down then drop"}}, schedule.LetterDeferred, 421, "4.3.2", 0, false, false},
-		{"line drops at RCPT", script{"RCPT": {"drop"}}, schedule.LetterDeferred, 0, "", 0, false, false},
-		{"no answer at RCPT", script{"RCPT": {"stall"}}, schedule.LetterDeferred, 0, "", 0, false, false},
-		{"our address is refused", script{"MAIL": {"550 5.1.8 bad sender"}}, schedule.LetterDeferred, 550, "5.1.8", 0, false, true},
-		{"our address is unknown", script{"MAIL": {"550 5.1.1 who are you"}}, schedule.LetterDeferred, 550, "5.1.1", 0, false, true},
-		{"too big", script{"MAIL": {"552 5.3.4 too big"}}, schedule.LetterRefused, 552, "5.3.4", 0, false, false},
-		{"sign in first", script{"MAIL": {"530 5.7.0 authentication required"}}, schedule.LetterDeferred, 530, "5.7.0", 0, false, true},
-		{"451 at DATA", script{"DATA": {"451 4.3.0 no room"}}, schedule.LetterDeferred, 451, "4.3.0", 0, false, false},
-		{"554 at DATA", script{"DATA": {"554 5.5.1 no valid recipients"}}, schedule.LetterRefused, 554, "5.5.1", 0, false, false},
-		{"line drops at DATA", script{"DATA": {"drop"}}, schedule.LetterDeferred, 0, "", 0, false, false},
-		{"greeting 421", script{"conn": {"421 4.3.2 busy"}}, schedule.LetterQueued, 421, "4.3.2", 0, false, false},
-		{"greeting 554", script{"conn": {"554 5.7.1 your network is blocked"}}, schedule.LetterQueued, 554, "5.7.1", 0, false, true},
-		{"no greeting", script{"conn": {"stall"}}, schedule.LetterQueued, 0, "", 0, false, false},
-		{"EHLO 421", script{"EHLO": {"421 4.3.2 busy"}}, schedule.LetterQueued, 421, "4.3.2", 0, false, false},
+		{"accepted", script{}, schedule.MessageSent, 250, "2.0.0", 1, false, false},
+		{"accepted without an enhanced code", script{".": {"250 fine"}}, schedule.MessageSent, 250, "", 1, false, false},
+		{"accepted in a code of its own", script{".": {"251 forwarded"}}, schedule.MessageSent, 250, "", 1, false, false},
+		{"accepted, then the line drops at QUIT", script{"QUIT": {"drop"}}, schedule.MessageSent, 250, "2.0.0", 1, false, false},
+		{"accepted, then the line drops at once", script{".": {"250 2.0.0 ok then drop"}}, schedule.MessageSent, 250, "2.0.0", 1, false, false},
+		{"dot sent, no answer, line drops", script{".": {"drop"}}, schedule.MessageUncertain, 0, "", 0, false, false},
+		{"dot sent, answer too late", script{".": {"stall"}}, schedule.MessageUncertain, 0, "", 0, false, false},
+		{"dot sent, answer is noise", script{".": {"hello?"}}, schedule.MessageUncertain, 0, "", 0, false, false},
+		{"refused after the dot for now", script{".": {"451 4.3.0 later"}}, schedule.MessageDeferred, 451, "4.3.0", 0, false, false},
+		{"421 after the dot", script{".": {"421 4.3.2 closing then drop"}}, schedule.MessageDeferred, 421, "4.3.2", 0, false, false},
+		{"refused after the dot as spam", script{".": {"550 5.7.1 looks like spam"}}, schedule.MessageRefused, 550, "5.7.1", 0, false, false},
+		{"refused after the dot for good", script{".": {"554 5.6.0 cannot read this"}}, schedule.MessageRefused, 554, "5.6.0", 0, false, false},
+		{"no such user", script{"RCPT": {"550 5.1.1 no such user"}}, schedule.MessageRefused, 550, "5.1.1", 0, true, false},
+		{"no such user in words only", script{"RCPT": {"550 User unknown"}}, schedule.MessageRefused, 550, "", 0, true, false},
+		{"mailbox disabled", script{"RCPT": {"550 5.2.1 disabled"}}, schedule.MessageRefused, 550, "5.2.1", 0, true, false},
+		{"mailbox full for good", script{"RCPT": {"552 5.2.2 over quota"}}, schedule.MessageDeferred, 552, "5.2.2", 0, false, false},
+		{"mailbox full for now", script{"RCPT": {"452 4.2.2 full"}}, schedule.MessageDeferred, 452, "4.2.2", 0, false, false},
+		{"greylisted", script{"RCPT": {"450 4.7.1 greylisted, come back"}}, schedule.MessageDeferred, 450, "4.7.1", 0, false, false},
+		{"policy at RCPT", script{"RCPT": {"550 5.7.1 blocked by our list"}}, schedule.MessageRefused, 550, "5.7.1", 0, false, false},
+		{"no signature", script{"RCPT": {"550 5.7.26 unauthenticated mail"}}, schedule.MessageDeferred, 550, "5.7.26", 0, false, true},
+		{"blocklist in words only", script{"RCPT": {"554 Service unavailable; client host blocked using a DNSBL"}}, schedule.MessageRefused, 554, "", 0, false, false},
+		{"550 and no reason", script{"RCPT": {"550 no"}}, schedule.MessageRefused, 550, "", 0, false, false},
+		{"421 and close at RCPT", script{"RCPT": {"421 4.3.2 going down then drop"}}, schedule.MessageDeferred, 421, "4.3.2", 0, false, false},
+		{"line drops at RCPT", script{"RCPT": {"drop"}}, schedule.MessageDeferred, 0, "", 0, false, false},
+		{"no answer at RCPT", script{"RCPT": {"stall"}}, schedule.MessageDeferred, 0, "", 0, false, false},
+		{"our address is refused", script{"MAIL": {"550 5.1.8 bad sender"}}, schedule.MessageDeferred, 550, "5.1.8", 0, false, true},
+		{"our address is unknown", script{"MAIL": {"550 5.1.1 who are you"}}, schedule.MessageDeferred, 550, "5.1.1", 0, false, true},
+		{"too big", script{"MAIL": {"552 5.3.4 too big"}}, schedule.MessageRefused, 552, "5.3.4", 0, false, false},
+		{"sign in first", script{"MAIL": {"530 5.7.0 authentication required"}}, schedule.MessageDeferred, 530, "5.7.0", 0, false, true},
+		{"451 at DATA", script{"DATA": {"451 4.3.0 no room"}}, schedule.MessageDeferred, 451, "4.3.0", 0, false, false},
+		{"554 at DATA", script{"DATA": {"554 5.5.1 no valid recipients"}}, schedule.MessageRefused, 554, "5.5.1", 0, false, false},
+		{"line drops at DATA", script{"DATA": {"drop"}}, schedule.MessageDeferred, 0, "", 0, false, false},
+		{"greeting 421", script{"conn": {"421 4.3.2 busy"}}, schedule.MessageQueued, 421, "4.3.2", 0, false, false},
+		{"greeting 554", script{"conn": {"554 5.7.1 your network is blocked"}}, schedule.MessageQueued, 554, "5.7.1", 0, false, true},
+		{"no greeting", script{"conn": {"stall"}}, schedule.MessageQueued, 0, "", 0, false, false},
+		{"EHLO 421", script{"EHLO": {"421 4.3.2 busy"}}, schedule.MessageQueued, 421, "4.3.2", 0, false, false},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -82,7 +82,7 @@ func TestSenderOutcomes(t *testing.T) {
 			if o.Suppress != c.suppress || o.PauseQueue != c.pause {
 				t.Errorf("suppress %t pause %t, want %t %t", o.Suppress, o.PauseQueue, c.suppress, c.pause)
 			}
-			if wait := o.NextAt.Sub(senderNow); (o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued) && wait != 10*time.Minute {
+			if wait := o.NextAt.Sub(senderNow); (o.State == schedule.MessageDeferred || o.State == schedule.MessageQueued) && wait != 10*time.Minute {
 				t.Errorf("tried again after %s, want 10m", wait)
 			}
 		})
@@ -163,7 +163,7 @@ func TestDrainStopsWhereItIsHopeless(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			box := newBox(3)
 			res, err := newSender(t, box, serveScript(t, rules), nil).Drain(t.Context(), at(senderNow), 10)
-			if err != nil || res.Stopped == "" || res.Deferred != 1 || box.letters[1].State != schedule.LetterQueued {
+			if err != nil || res.Stopped == "" || res.Deferred != 1 || box.letters[1].State != schedule.MessageQueued {
 				t.Errorf("%+v, %v; the second letter is %s", res, err, box.letters[1].State)
 			}
 		})
@@ -186,14 +186,14 @@ func TestDrainStopsWhereItIsHopeless(t *testing.T) {
 func TestCrashes(t *testing.T) {
 	for _, c := range []struct {
 		crash   string
-		state   schedule.LetterState // after the lease
-		arrived int                  // by then
-		total   int                  // when the new process has drained
+		state   schedule.MessageState // after the lease
+		arrived int                   // by then
+		total   int                   // when the new process has drained
 	}{
-		{"claimed", schedule.LetterQueued, 0, 1},
-		{"before mark", schedule.LetterQueued, 0, 1},
-		{"after mark", schedule.LetterUncertain, 0, 0},
-		{"before record", schedule.LetterUncertain, 1, 1},
+		{"claimed", schedule.MessageQueued, 0, 1},
+		{"before mark", schedule.MessageQueued, 0, 1},
+		{"after mark", schedule.MessageUncertain, 0, 0},
+		{"before record", schedule.MessageUncertain, 1, 1},
 	} {
 		t.Run(c.crash, func(t *testing.T) {
 			srv := serveScript(t, script{})
@@ -248,7 +248,7 @@ func TestShutdown(t *testing.T) {
 		if _, err := snd.Drain(ctx, at(senderNow), 10); err != nil {
 			t.Fatal(err)
 		}
-		if got := box.letters[0].State; got != schedule.LetterDeferred {
+		if got := box.letters[0].State; got != schedule.MessageDeferred {
 			t.Errorf("the letter is %s, want deferred", got)
 		}
 	})
@@ -260,7 +260,7 @@ func TestShutdown(t *testing.T) {
 		if err != nil || res.Sent != 1 || res.Stopped != "shutting down" {
 			t.Errorf("%+v, %v", res, err)
 		}
-		if box.letters[0].State != schedule.LetterSent || box.letters[1].State != schedule.LetterQueued {
+		if box.letters[0].State != schedule.MessageSent || box.letters[1].State != schedule.MessageQueued {
 			t.Errorf("the letters are %s and %s", box.letters[0].State, box.letters[1].State)
 		}
 	})
@@ -289,7 +289,7 @@ func TestBackOff(t *testing.T) {
 		if _, err := snd.Drain(t.Context(), at(now), 1); err != nil {
 			t.Fatal(err)
 		}
-		if box.letters[0].State != schedule.LetterDeferred {
+		if box.letters[0].State != schedule.MessageDeferred {
 			break
 		}
 		waits = append(waits, box.letters[0].NextAt.Sub(now).Round(time.Minute).String())
@@ -299,7 +299,7 @@ func TestBackOff(t *testing.T) {
 	if got := strings.Join(waits[:8], " "); got != want {
 		t.Errorf("waits %s, want %s", got, want)
 	}
-	if age := now.Sub(senderNow); box.letters[0].State != schedule.LetterExpired || age < 3*24*time.Hour || age > 4*24*time.Hour {
+	if age := now.Sub(senderNow); box.letters[0].State != schedule.MessageExpired || age < 3*24*time.Hour || age > 4*24*time.Hour {
 		t.Errorf("after %s the letter is %s, want expired within four days", age, box.letters[0].State)
 	}
 }
@@ -324,37 +324,37 @@ func TestSecurityAndSignIn(t *testing.T) {
 		name  string
 		tls   bool
 		with  func(*send.Config, *scripted)
-		state schedule.LetterState
+		state schedule.MessageState
 		heard string
 		pause bool
 	}{
-		{"starttls", true, func(c *send.Config, _ *scripted) { c.Security, c.TLS = send.StartTLS, client }, schedule.LetterSent, "STARTTLS|EHLO shop.example", false},
-		{"tls", true, func(c *send.Config, s *scripted) { c.Security, c.TLS, s.from = send.TLS, client, true }, schedule.LetterSent, "EHLO shop.example", false},
-		{"starttls is not offered", false, func(c *send.Config, _ *scripted) { c.Security, c.TLS = send.StartTLS, client }, schedule.LetterQueued, "EHLO", false},
-		{"nobody vouches for the certificate", true, func(c *send.Config, _ *scripted) { c.Security = send.StartTLS }, schedule.LetterQueued, "STARTTLS", false},
+		{"starttls", true, func(c *send.Config, _ *scripted) { c.Security, c.TLS = send.StartTLS, client }, schedule.MessageSent, "STARTTLS|EHLO shop.example", false},
+		{"tls", true, func(c *send.Config, s *scripted) { c.Security, c.TLS, s.from = send.TLS, client, true }, schedule.MessageSent, "EHLO shop.example", false},
+		{"starttls is not offered", false, func(c *send.Config, _ *scripted) { c.Security, c.TLS = send.StartTLS, client }, schedule.MessageQueued, "EHLO", false},
+		{"nobody vouches for the certificate", true, func(c *send.Config, _ *scripted) { c.Security = send.StartTLS }, schedule.MessageQueued, "STARTTLS", false},
 		{"plain", true, func(c *send.Config, _ *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = send.StartTLS, client, "plain", "me", secret
-		}, schedule.LetterSent, "AUTH PLAIN " + plain, false},
+		}, schedule.MessageSent, "AUTH PLAIN " + plain, false},
 		{"login", true, func(c *send.Config, s *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = send.StartTLS, client, "login", "me", secret
 			// The server asks for the user's name and then for the password.
 			s.rules = script{"AUTH": {"334 VXNlcm5hbWU6"}, "BWU=": {"334 UGFzc3dvcmQ6"}, "CZNJCMV0": {"235 2.7.0 in"}}
-		}, schedule.LetterSent, "AUTH LOGIN|bWU=|czNjcmV0", false},
+		}, schedule.MessageSent, "AUTH LOGIN|bWU=|czNjcmV0", false},
 		{"xoauth2", true, func(c *send.Config, _ *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = send.StartTLS, client, "xoauth2", "me", secret
-		}, schedule.LetterSent, "AUTH XOAUTH2 " + xoauth, false},
+		}, schedule.MessageSent, "AUTH XOAUTH2 " + xoauth, false},
 		{"wrong password", true, func(c *send.Config, s *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = send.StartTLS, client, "plain", "me", secret
 			s.rules = script{"AUTH": {"535 5.7.8 bad credentials"}}
-		}, schedule.LetterQueued, "AUTH PLAIN", true},
+		}, schedule.MessageQueued, "AUTH PLAIN", true},
 		{"sign-in is down", true, func(c *send.Config, s *scripted) {
 			c.Security, c.TLS, c.Auth, c.User, c.Secret = send.StartTLS, client, "plain", "me", secret
 			s.rules = script{"AUTH": {"454 4.7.0 later"}}
-		}, schedule.LetterQueued, "AUTH PLAIN", false},
+		}, schedule.MessageQueued, "AUTH PLAIN", false},
 		{"no token to be had", true, func(c *send.Config, s *scripted) {
 			c.Security, c.TLS, c.Auth, c.User = send.StartTLS, client, "xoauth2", "me"
 			c.Secret = func(context.Context) (string, error) { return "", errors.New("token expired") }
-		}, schedule.LetterQueued, "STARTTLS", true},
+		}, schedule.MessageQueued, "STARTTLS", true},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -375,7 +375,7 @@ func TestSecurityAndSignIn(t *testing.T) {
 			if !strings.Contains(srv.commands(), c.heard) {
 				t.Errorf("the server heard %q, want %q in it", srv.commands(), c.heard)
 			}
-			if c.state != schedule.LetterSent && strings.Contains(srv.commands(), "MAIL FROM") {
+			if c.state != schedule.MessageSent && strings.Contains(srv.commands(), "MAIL FROM") {
 				t.Error("the letter was begun all the same")
 			}
 		})
@@ -404,14 +404,14 @@ func TestReturnPathPerLetter(t *testing.T) {
 	}
 	srv := serveScript(t, script{})
 	snd := newSender(t, newBox(1), srv, func(c *send.Config) {
-		c.ReturnPath = func(l *schedule.Letter) string { return verp.Address(l.ID) }
+		c.ReturnPath = func(l *schedule.Message) string { return verp.Address(l.ID) }
 	})
 	if _, err := snd.Drain(t.Context(), at(senderNow), 1); err != nil {
 		t.Fatal(err)
 	}
 	_, after, _ := strings.Cut(srv.commands(), "MAIL FROM:<")
 	from, _, _ := strings.Cut(after, ">")
-	if id, ok := verp.Letter(from); !ok || id != 1 {
+	if id, ok := verp.Message(from); !ok || id != 1 {
 		t.Errorf("return path %q is not letter 1's", from)
 	}
 }

@@ -29,7 +29,7 @@ type verdict struct {
 // Without a reply nothing was refused: before the final dot the letter is tried
 // again, after it nobody can know (RFC 1047). With a reply the server's word
 // counts, and whose fault it names.
-func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
+func (s *Sender) judge(l *schedule.Message, f *failure, now time.Time) verdict {
 	o := schedule.Outcome{Answer: words.OneLine(f.err.Error())}
 	var reply *smtp.SMTPError
 	replied := errors.As(f.err, &reply)
@@ -39,7 +39,7 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	var v verdict
 	switch {
 	case f.at == atDot && (!replied || reply.Code/100 == 3):
-		o.State = schedule.LetterUncertain
+		o.State = schedule.MessageUncertain
 	case f.at == atMark:
 		return verdict{err: f.err}
 	case errors.Is(f.err, errSignIn) && (!replied || reply.Code/100 == 5):
@@ -50,8 +50,8 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 	default:
 		v.policy = s.judgeReply(&o, l, f.at, now)
 	}
-	if f.at == atConnect && o.State == schedule.LetterDeferred {
-		o.State = schedule.LetterQueued // it was never begun: no attempt is lost
+	if f.at == atConnect && o.State == schedule.MessageDeferred {
+		o.State = schedule.MessageQueued // it was never begun: no attempt is lost
 	}
 	v.outcome = o
 	switch {
@@ -65,10 +65,10 @@ func (s *Sender) judge(l *schedule.Letter, f *failure, now time.Time) verdict {
 
 // judgeReply sorts a refusal by whose fault it is, and reports whether it is for
 // a policy that may be one mailbox's own.
-func (s *Sender) judgeReply(o *schedule.Outcome, l *schedule.Letter, at stage, now time.Time) (policy bool) {
+func (s *Sender) judgeReply(o *schedule.Outcome, l *schedule.Message, at stage, now time.Time) (policy bool) {
 	switch whose := refusal.Of(o.Code, o.Enhanced, o.Answer); {
 	case whose == refusal.TooBig:
-		o.State = schedule.LetterRefused
+		o.State = schedule.MessageRefused
 	case whose == refusal.Passing:
 		s.deferTo(o, l, now)
 	case whose == refusal.Ours || at == atMail || at == atConnect:
@@ -76,7 +76,7 @@ func (s *Sender) judgeReply(o *schedule.Outcome, l *schedule.Letter, at stage, n
 		o.PauseQueue = true
 		s.deferTo(o, l, now)
 	default:
-		o.State, o.Suppress = schedule.LetterRefused, whose == refusal.Address
+		o.State, o.Suppress = schedule.MessageRefused, whose == refusal.Address
 		return whose == refusal.Policy
 	}
 	return false
@@ -98,14 +98,14 @@ func retryWait(attempts int, jitter float64) time.Duration {
 }
 
 // deferTo sets the next attempt, or gives the letter up when its time is over.
-func (s *Sender) deferTo(o *schedule.Outcome, l *schedule.Letter, now time.Time) {
-	o.State, o.NextAt = schedule.LetterDeferred, now.Add(retryWait(l.Attempts, s.cfg.Jitter()))
+func (s *Sender) deferTo(o *schedule.Outcome, l *schedule.Message, now time.Time) {
+	o.State, o.NextAt = schedule.MessageDeferred, now.Add(retryWait(l.Attempts, s.cfg.Jitter()))
 	end := l.NotAfter
 	if !l.QueuedAt.IsZero() && (end.IsZero() || l.QueuedAt.Add(giveUpAfter).Before(end)) {
 		end = l.QueuedAt.Add(giveUpAfter)
 	}
 	if !end.IsZero() && o.NextAt.After(end) {
-		o.State, o.NextAt = schedule.LetterExpired, time.Time{}
+		o.State, o.NextAt = schedule.MessageExpired, time.Time{}
 	}
 }
 

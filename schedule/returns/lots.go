@@ -24,10 +24,10 @@ func (s *Side) Add(came bool, paid measure.Cents) {
 	s.Paid = append(s.Paid, paid)
 }
 
-// Lots is what came of one drawing of lots: those who heard and those who,
+// Assignment is what came of one drawing of lots: those who heard and those who,
 // by lot alone, did not.
-type Lots struct {
-	Heard, Held Side
+type Assignment struct {
+	Notified, Held Side
 }
 
 // Effect is a difference with its interval. It is not known where a side is too
@@ -50,11 +50,11 @@ func (e Effect) Sure() bool { return e.Known && (e.Low > 0 || e.High < 0) }
 // interval of one drawing is Newcombe's (Statistics in Medicine 17, 1998, method
 // 10: Wilson's intervals of both shares put together), that of several follows
 // from theirs (Zou and Donner, Statistics in Medicine 27, 2008).
-func CameMore(all []Lots, level float64) Effect {
+func CameMore(all []Assignment, level float64) Effect {
 	var e Effect
 	var weights, below, above float64
 	for i := range all {
-		heard, held := &all[i].Heard, &all[i].Held
+		heard, held := &all[i].Notified, &all[i].Held
 		w := weight(heard.Of, held.Of)
 		if w == 0 {
 			continue
@@ -97,11 +97,11 @@ func newcombe(a, b Share, level float64) (low, high float64) {
 // interval (Biometrika 34, 1947) at a level such as 0.95, over several drawings
 // that weigh as in [CameMore]. It is known where some drawing has two customers
 // on either side whose payments differ.
-func PaidMore(all []Lots, level float64) Effect {
+func PaidMore(all []Assignment, level float64) Effect {
 	var e Effect
 	var weights, variance, spread float64
 	for i := range all {
-		heard, held := all[i].Heard.Paid, all[i].Held.Paid
+		heard, held := all[i].Notified.Paid, all[i].Held.Paid
 		if len(heard) < 2 || len(held) < 2 {
 			continue
 		}

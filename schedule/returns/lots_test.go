@@ -33,7 +33,7 @@ func TestNewcombe(t *testing.T) {
 		{"10 of 10, 0 of 10", share(10, 10), share(0, 10), 0.6075, 1.0000},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			e := returns.CameMore([]returns.Lots{{Heard: tt.a, Held: tt.b}}, 0.95)
+			e := returns.CameMore([]returns.Assignment{{Notified: tt.a, Held: tt.b}}, 0.95)
 			if !e.Known || math.Abs(e.By-(tt.a.Rate()-tt.b.Rate())) > 1e-12 || math.Abs(e.Low-tt.low) > 5e-5 || math.Abs(e.High-tt.high) > 5e-5 {
 				t.Errorf("%+v, want %.4f to %.4f", e, tt.low, tt.high)
 			}
@@ -45,17 +45,17 @@ func TestNewcombe(t *testing.T) {
 // differences 0.2 and 0.4, together (5*0.2 + 7.5*0.4)/12.5 = 0.32. A season
 // whose sides cannot be compared weighs nothing.
 func TestLotsOfSeveralSeasons(t *testing.T) {
-	first, second := returns.Lots{Heard: share(5, 10), Held: share(3, 10)}, returns.Lots{Heard: share(24, 30), Held: share(4, 10)}
-	both := returns.CameMore([]returns.Lots{first, second, {Heard: share(9, 9)}}, 0.95)
+	first, second := returns.Assignment{Notified: share(5, 10), Held: share(3, 10)}, returns.Assignment{Notified: share(24, 30), Held: share(4, 10)}
+	both := returns.CameMore([]returns.Assignment{first, second, {Notified: share(9, 9)}}, 0.95)
 	if math.Abs(both.By-0.32) > 1e-12 {
 		t.Errorf("together %v, want 0.32", both.By)
 	}
-	one, other := returns.CameMore([]returns.Lots{first}, 0.95), returns.CameMore([]returns.Lots{second}, 0.95)
+	one, other := returns.CameMore([]returns.Assignment{first}, 0.95), returns.CameMore([]returns.Assignment{second}, 0.95)
 	low := 0.32 - math.Sqrt(math.Pow(5*(one.By-one.Low), 2)+math.Pow(7.5*(other.By-other.Low), 2))/12.5
 	if math.Abs(both.Low-low) > 1e-12 || both.High-both.Low >= one.High-one.Low {
 		t.Errorf("%+v; want it from %v, and narrower than %+v", both, low, one)
 	}
-	for name, none := range map[string][]returns.Lots{"nothing": nil, "one side only": {{Held: share(1, 2)}}} {
+	for name, none := range map[string][]returns.Assignment{"nothing": nil, "one side only": {{Held: share(1, 2)}}} {
 		if e := returns.CameMore(none, 0.95); e.Known || e.Sure() {
 			t.Errorf("%s: %+v", name, e)
 		}
@@ -68,25 +68,25 @@ func TestLotsOfSeveralSeasons(t *testing.T) {
 // interval -3.3654832 to 0.2054832. Data and result are from memory; here tenths
 // of an hour stand for cents.
 func TestPaidMore(t *testing.T) {
-	var l returns.Lots
+	var l returns.Assignment
 	for _, x := range []measure.Cents{7, -16, -2, -12, -1, 34, 37, 8, 0, 20} {
-		l.Heard.Add(x > 0, x)
+		l.Notified.Add(x > 0, x)
 	}
 	for _, x := range []measure.Cents{19, 8, 11, 1, -1, 44, 55, 16, 46, 34} {
 		l.Held.Add(x > 0, x)
 	}
-	e := returns.PaidMore([]returns.Lots{l}, 0.95)
+	e := returns.PaidMore([]returns.Assignment{l}, 0.95)
 	if !e.Known || math.Abs(e.By+15.8) > 1e-9 || math.Abs(e.Low+33.654832) > 1e-5 || math.Abs(e.High-2.054832) > 1e-5 || e.Sure() {
 		t.Errorf("%+v, want -15.8 from -33.654832 to 2.054832", e)
 	}
-	if l.Heard.Came != 5 || l.Heard.Of != 10 || l.Held.Came != 9 {
-		t.Errorf("%+v and %+v", l.Heard.Share, l.Held.Share)
+	if l.Notified.Came != 5 || l.Notified.Of != 10 || l.Held.Came != 9 {
+		t.Errorf("%+v and %+v", l.Notified.Share, l.Held.Share)
 	}
-	var few returns.Lots
-	few.Heard.Add(true, 100)
+	var few returns.Assignment
+	few.Notified.Add(true, 100)
 	few.Held.Add(true, 200)
 	few.Held.Add(true, 300)
-	if e := returns.PaidMore([]returns.Lots{few}, 0.95); e.Known {
+	if e := returns.PaidMore([]returns.Assignment{few}, 0.95); e.Known {
 		t.Errorf("one customer on a side: %+v", e)
 	}
 }
@@ -100,15 +100,15 @@ func TestLotsCoverTheTruth(t *testing.T) {
 	for _, truth := range []float64{0, effect} {
 		covered, sure := 0, 0
 		for range shops {
-			var seasons []returns.Lots
+			var seasons []returns.Assignment
 			for range 3 {
-				var l returns.Lots
+				var l returns.Assignment
 				base := 0.2 + 0.4*rng.Float64() // seasons differ
 				for range 120 {
 					if rng.Float64() < 0.15 {
 						l.Held.Add(rng.Float64() < base, 0)
 					} else {
-						l.Heard.Add(rng.Float64() < base+truth, 0)
+						l.Notified.Add(rng.Float64() < base+truth, 0)
 					}
 				}
 				seasons = append(seasons, l)

@@ -45,7 +45,7 @@ func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, 
 	if err := passOwnership(ctx, tx, gone, kept, m); err != nil {
 		return err
 	}
-	if err := passHeard(ctx, tx, gone, kept, m); err != nil {
+	if err := passNotified(ctx, tx, gone, kept, m); err != nil {
 		return err
 	}
 	if err := passOptOut(ctx, tx, gone, kept, now, m); err != nil {
@@ -99,13 +99,13 @@ func passOwnership(ctx context.Context, tx kernel.Querier, from, to string, m *m
 	return nil
 }
 
-// passHeard lets one customer have heard what another has, so that no step is
+// passNotified lets one customer have heard what another has, so that no step is
 // sent twice. The letters themselves stay where they went.
-func passHeard(ctx context.Context, tx kernel.Querier, from, to string, m *mergeUndo) error {
+func passNotified(ctx context.Context, tx kernel.Querier, from, to string, m *mergeUndo) error {
 	rows, err := kernel.Collect(ctx, tx, func(c *kernel.Row) [3]string { return [3]string{c.Text(0), c.Text(1), c.Text(2)} },
 		`INSERT INTO heard (customer_id, subject, step, on_day, week, letter_id) SELECT ?, subject, step, on_day, week, letter_id FROM heard
 		WHERE customer_id = ? ON CONFLICT DO NOTHING RETURNING subject, step, on_day`, to, from)
-	m.Heard = rows
+	m.Notified = rows
 	return kernel.Wrap(err, "what was heard")
 }
 
@@ -145,7 +145,7 @@ func unmergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept
 			return err
 		}
 	}
-	for _, h := range m.Heard {
+	for _, h := range m.Notified {
 		if _, err := tx.ExecContext(ctx, "DELETE FROM heard WHERE customer_id = ? AND subject = ? AND step = ? AND on_day = ?",
 			kept, h[0], h[1], h[2]); err != nil {
 			return err

@@ -19,8 +19,8 @@ const ErasedName = "Erased customer"
 
 // Erasure says what erasing a customer did.
 type Erasure struct {
-	Boats   []string // boats whose owner the customer was until today
-	Letters int      // letters whose bytes and address were removed
+	Boats    []string // boats whose owner the customer was until today
+	Messages int      // letters whose bytes and address were removed
 }
 
 // EraseCustomer removes what is known of a person: name, ways to reach them,
@@ -77,7 +77,7 @@ func eraseCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor,
 	if err != nil {
 		return done, err
 	}
-	done.Letters = int(letters)
+	done.Messages = int(letters)
 	if err := store.SeeToAnswers(ctx, tx, now, actor, "customer_id = ?", id); err != nil {
 		return done, err
 	}

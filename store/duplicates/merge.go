@@ -34,7 +34,7 @@ type mergeUndo struct {
 	Filled     []string            `json:"filled,omitempty"`  // fields of the kept that were empty
 	Rows       map[string][]string `json:"rows,omitempty"`    // of tables with a number for a key
 	Owned      []string            `json:"owned,omitempty"`   // boats whose owner changed
-	Heard      [][3]string         `json:"heard,omitempty"`   // copied for the kept: subject, step, day
+	Notified   [][3]string         `json:"heard,omitempty"`   // copied for the kept: subject, step, day
 	OptOut     *[2]bool            `json:"opt_out,omitempty"` // the kept's before, if it changed
 	HadOptOut  bool                `json:"had_opt_out,omitempty"`
 	Parts      map[string]string   `json:"parts,omitempty"` // components of the gone, and whose place they took

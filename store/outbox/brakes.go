@@ -69,7 +69,7 @@ func (out Queue) BelieveDead(ctx context.Context, now time.Time) error {
 }
 
 func believe(ctx context.Context, q kernel.Querier, now time.Time, verdict string) error {
-	all, err := kernel.Collect(ctx, q, readLetter, "UPDATE outbox SET verdict = '' WHERE verdict = ? RETURNING "+letterColumns, verdict)
+	all, err := kernel.Collect(ctx, q, readMessage, "UPDATE outbox SET verdict = '' WHERE verdict = ? RETURNING "+letterColumns, verdict)
 	if err != nil {
 		return err
 	}
@@ -84,8 +84,8 @@ func believe(ctx context.Context, q kernel.Querier, now time.Time, verdict strin
 
 // Doubted returns the letters, the newest first, that the mail server refused
 // because their addresses are dead, so many that the desk must say what it was.
-func Doubted(ctx context.Context, db *store.DB) ([]schedule.Letter, error) {
-	all, err := kernel.Collect(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
+func Doubted(ctx context.Context, db *store.DB) ([]schedule.Message, error) {
+	all, err := kernel.Collect(ctx, db.Read, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
 	return all, kernel.Wrap(err, "list the letters in doubt")
 }
 

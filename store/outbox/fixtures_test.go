@@ -10,7 +10,7 @@ import (
 var (
 	noon    = storetest.Noon
 	rawAt   = storetest.RawAt
-	letter  = storetest.Letter
+	letter  = storetest.Message
 	mailing = storetest.Mailing
 	queue   = storetest.Queue
 )

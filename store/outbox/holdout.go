@@ -12,13 +12,13 @@ import (
 
 const drawColumns = "customer_id, boat_id, visit_id, on_day, held, percent"
 
-func readDraw(c *kernel.Row) schedule.Draw {
-	return schedule.Draw{CustomerID: c.Text(0), BoatID: c.Text(1), VisitID: c.Text(2), On: c.Day(3), Held: c.Bool(4), Percent: int(c.Int(5))}
+func readHoldout(c *kernel.Row) schedule.Holdout {
+	return schedule.Holdout{CustomerID: c.Text(0), BoatID: c.Text(1), VisitID: c.Text(2), On: c.Day(3), Held: c.Bool(4), Percent: int(c.Int(5))}
 }
 
-// SaveDraws writes down which nudges were held back and which went out. The
+// SaveHoldouts writes down which nudges were held back and which went out. The
 // first draw of a customer's visit stands; a later one is passed over.
-func SaveDraws(ctx context.Context, db *store.DB, draws []schedule.Draw) error {
+func SaveHoldouts(ctx context.Context, db *store.DB, draws []schedule.Holdout) error {
 	if len(draws) == 0 {
 		return nil
 	}
@@ -38,14 +38,14 @@ func SaveDraws(ctx context.Context, db *store.DB, draws []schedule.Draw) error {
 	})
 }
 
-// Draws returns the draws of these customers, by customer and in order of day;
+// Holdouts returns the draws of these customers, by customer and in order of day;
 // ids nil means all.
-func Draws(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Draw, error) {
-	all, err := kernel.Collect(ctx, db.Read, readDraw, "SELECT "+drawColumns+" FROM draws WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, id", kernel.IDList(customerIDs))
+func Holdouts(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Holdout, error) {
+	all, err := kernel.Collect(ctx, db.Read, readHoldout, "SELECT "+drawColumns+" FROM draws WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, id", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read the draws of nudges: %w", err)
 	}
-	by := make(map[string][]schedule.Draw)
+	by := make(map[string][]schedule.Holdout)
 	for _, d := range all {
 		by[d.CustomerID] = append(by[d.CustomerID], d)
 	}

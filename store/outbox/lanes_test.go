@@ -16,7 +16,7 @@ import (
 func TestLettersOfManyLanes(t *testing.T) {
 	db := mailing(t)
 	const n = 60
-	var all []schedule.Letter
+	var all []schedule.Message
 	for i := range n {
 		all = append(all, letter(fmt.Sprint("k", i)))
 	}
@@ -44,7 +44,7 @@ func TestLettersOfManyLanes(t *testing.T) {
 				if err := outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
 					t.Error(err)
 				}
-				out := schedule.Outcome{State: schedule.LetterSent, Code: 250}
+				out := schedule.Outcome{State: schedule.MessageSent, Code: 250}
 				if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 					t.Error(err)
 				}
@@ -57,7 +57,7 @@ func TestLettersOfManyLanes(t *testing.T) {
 			t.Errorf("letter %d was given out %d times", id, times)
 		}
 	}
-	if counts, err := outbox.LetterCounts(t.Context(), db); err != nil || len(given) != n || counts[schedule.LetterSent] != n {
+	if counts, err := outbox.MessageCounts(t.Context(), db); err != nil || len(given) != n || counts[schedule.MessageSent] != n {
 		t.Errorf("%d given out, %v, %v; want %d sent", len(given), counts, err, n)
 	}
 }

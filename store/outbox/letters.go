@@ -103,17 +103,17 @@ func AfterRestore(ctx context.Context, db *store.DB, now time.Time, actor string
 	return Hold(ctx, db, now, actor, "restored from a backup: look through the uncertain letters, then release")
 }
 
-// LetterQuery asks for letters, newest first. Before is the id of the last one
+// MessageQuery asks for letters, newest first. Before is the id of the last one
 // seen, 0 for the first page.
-type LetterQuery struct {
-	State      schedule.LetterState // "" for all
-	CustomerID string               // "" for all
+type MessageQuery struct {
+	State      schedule.MessageState // "" for all
+	CustomerID string                // "" for all
 	Before     int64
 	Limit      int // 0 means 100
 }
 
-// Letters returns a page of letters without their bytes.
-func Letters(ctx context.Context, db *store.DB, q LetterQuery) ([]schedule.Letter, error) {
+// Messages returns a page of letters without their bytes.
+func Messages(ctx context.Context, db *store.DB, q MessageQuery) ([]schedule.Message, error) {
 	where, args := "true", []any{}
 	if q.State != "" {
 		where, args = where+" AND state = ?", append(args, string(q.State))
@@ -124,29 +124,29 @@ func Letters(ctx context.Context, db *store.DB, q LetterQuery) ([]schedule.Lette
 	if q.Before > 0 {
 		where, args = where+" AND id < ?", append(args, q.Before)
 	}
-	all, err := kernel.Collect(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE "+where+" ORDER BY id DESC LIMIT ?",
+	all, err := kernel.Collect(ctx, db.Read, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE "+where+" ORDER BY id DESC LIMIT ?",
 		append(args, kernel.LimitOr(q.Limit))...)
 	return all, kernel.Wrap(err, "list letters")
 }
 
-// Letter returns one letter with its bytes.
-func Letter(ctx context.Context, db *store.DB, id int64) (schedule.Letter, error) {
-	l, err := kernel.One(ctx, db.Read, readWholeLetter, "SELECT "+wholeLetterColumns+" FROM outbox WHERE id = ?", id)
+// Message returns one letter with its bytes.
+func Message(ctx context.Context, db *store.DB, id int64) (schedule.Message, error) {
+	l, err := kernel.One(ctx, db.Read, readWholeMessage, "SELECT "+wholeMessageColumns+" FROM outbox WHERE id = ?", id)
 	return l, kernel.Wrap(err, "letter %d", id)
 }
 
-// LetterCounts counts the letters by state.
-func LetterCounts(ctx context.Context, db *store.DB) (map[schedule.LetterState]int, error) {
+// MessageCounts counts the letters by state.
+func MessageCounts(ctx context.Context, db *store.DB) (map[schedule.MessageState]int, error) {
 	type count struct {
-		state schedule.LetterState
+		state schedule.MessageState
 		n     int
 	}
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) count { return count{schedule.LetterState(c.Text(0)), int(c.Int(1))} },
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) count { return count{schedule.MessageState(c.Text(0)), int(c.Int(1))} },
 		"SELECT state, count(*) FROM outbox GROUP BY state")
 	if err != nil {
 		return nil, fmt.Errorf("count letters: %w", err)
 	}
-	counts := make(map[schedule.LetterState]int, len(all))
+	counts := make(map[schedule.MessageState]int, len(all))
 	for _, c := range all {
 		counts[c.state] = c.n
 	}

@@ -11,10 +11,10 @@ import (
 	"bellbuoy/store/internal/kernel"
 )
 
-// putHeard writes down that a customer heard something, by which letter (0 if by
+// putNotified writes down that a customer heard something, by which letter (0 if by
 // none), and on the visit which week was named. What was also told without a
 // letter hangs on none.
-func putHeard(ctx context.Context, q kernel.Querier, h schedule.Heard, letter int64) error {
+func putNotified(ctx context.Context, q kernel.Querier, h schedule.Notified, letter int64) error {
 	_, err := q.ExecContext(ctx, `INSERT INTO heard (customer_id, subject, step, on_day, week, letter_id) VALUES (?, ?, ?, ?, ?, nullif(?, 0))
 		ON CONFLICT DO UPDATE SET week = excluded.week, letter_id = iif(excluded.letter_id IS NULL OR heard.letter_id IS NULL, NULL, excluded.letter_id)`,
 		h.CustomerID, h.Subject, string(h.Step), h.On.String(), kernel.WeekArg(h.Week), letter)
@@ -25,12 +25,12 @@ func putHeard(ctx context.Context, q kernel.Querier, h schedule.Heard, letter in
 	return err
 }
 
-// RecordHeard writes down what customers were told without a letter, for
+// RecordNotified writes down what customers were told without a letter, for
 // example on the telephone.
-func RecordHeard(ctx context.Context, db *store.DB, now time.Time, actor string, heard []schedule.Heard) error {
+func RecordNotified(ctx context.Context, db *store.DB, now time.Time, actor string, heard []schedule.Notified) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		for _, h := range heard {
-			if err := putHeard(ctx, tx, h, 0); err != nil {
+			if err := putNotified(ctx, tx, h, 0); err != nil {
 				return err
 			}
 			if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "told", CustomerID: h.CustomerID, After: h}); err != nil {
@@ -42,16 +42,16 @@ func RecordHeard(ctx context.Context, db *store.DB, now time.Time, actor string,
 	return kernel.Wrap(err, "write down what was told")
 }
 
-// Heard returns what these customers have heard, in order of day; ids nil means
+// Notified returns what these customers have heard, in order of day; ids nil means
 // all customers.
-func Heard(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Heard, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.Heard {
-		return schedule.Heard{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4)}
+func Notified(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Notified, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.Notified {
+		return schedule.Notified{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4)}
 	}, "SELECT customer_id, subject, step, on_day, week FROM heard WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read what was heard: %w", err)
 	}
-	by := map[string][]schedule.Heard{}
+	by := map[string][]schedule.Notified{}
 	for _, h := range all {
 		by[h.CustomerID] = append(by[h.CustomerID], h)
 	}

@@ -12,10 +12,10 @@ import (
 	"bellbuoy/store/internal/kernel"
 )
 
-// NewLetter is a letter to queue and what its reader will have heard by it.
-type NewLetter struct {
-	Letter schedule.Letter // State is queued, or held if a person is to look first
-	Heard  []schedule.Heard
+// NewMessage is a letter to queue and what its reader will have heard by it.
+type NewMessage struct {
+	Message  schedule.Message // State is queued, or held if a person is to look first
+	Notified []schedule.Notified
 }
 
 // Queue is the outbox as whoever sends takes from it.
@@ -27,24 +27,24 @@ func NewQueue(db *store.DB) Queue { return Queue{db: db} }
 const letterColumns = "id, key, customer_id, to_address, from_address, step, subjects, message_id, subject, state, attempts, " +
 	"next_at, not_after, queued_at, lease_token, dot_at, code, enhanced, answer"
 
-// wholeLetterColumns are those and its bytes, which lie beside it.
-const wholeLetterColumns = letterColumns + ", (SELECT r.raw FROM outbox_raw r WHERE r.letter_id = outbox.id)"
+// wholeMessageColumns are those and its bytes, which lie beside it.
+const wholeMessageColumns = letterColumns + ", (SELECT r.raw FROM outbox_raw r WHERE r.letter_id = outbox.id)"
 
-// readLetter reads a letter without its bytes; see [readWholeLetter].
-func readLetter(c *kernel.Row) schedule.Letter {
-	return schedule.Letter{
+// readMessage reads a letter without its bytes; see [readWholeMessage].
+func readMessage(c *kernel.Row) schedule.Message {
+	return schedule.Message{
 		ID: c.Int(0), Key: c.Text(1), CustomerID: c.Text(2), To: c.Text(3), From: c.Text(4), Step: schedule.Step(c.Text(5)),
-		Subjects: c.Lines(6), MessageID: c.Text(7), Subject: c.Text(8), State: schedule.LetterState(c.Text(9)),
+		Subjects: c.Lines(6), MessageID: c.Text(7), Subject: c.Text(8), State: schedule.MessageState(c.Text(9)),
 		Attempts: int(c.Int(10)), NextAt: c.Instant(11), NotAfter: c.Instant(12), QueuedAt: c.Instant(13),
 		LeaseToken: c.Text(14), DotAt: c.Instant(15), Code: int(c.Int(16)), Enhanced: c.Text(17), Answer: c.Text(18),
 	}
 }
 
-// wholeLetterWidth is the number of wholeLetterColumns.
-const wholeLetterWidth = 20
+// wholeMessageWidth is the number of wholeMessageColumns.
+const wholeMessageWidth = 20
 
-func readWholeLetter(c *kernel.Row) schedule.Letter {
-	l := readLetter(c)
+func readWholeMessage(c *kernel.Row) schedule.Message {
+	l := readMessage(c)
 	l.Raw = c.Blob(19)
 	return l
 }
@@ -53,7 +53,7 @@ func readWholeLetter(c *kernel.Row) schedule.Letter {
 // all in one transaction. A letter whose key is taken is passed over, and
 // so is one to an address that is dead or a customer who asked for no such
 // mail. It returns how many were queued.
-func Enqueue(ctx context.Context, db *store.DB, now time.Time, letters []NewLetter) (queued int, err error) {
+func Enqueue(ctx context.Context, db *store.DB, now time.Time, letters []NewMessage) (queued int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		p := kernel.NewPrepared(tx)
 		defer p.Close()
@@ -61,7 +61,7 @@ func Enqueue(ctx context.Context, db *store.DB, now time.Time, letters []NewLett
 		for i := range letters {
 			ok, err := enqueue(ctx, p, now, &letters[i])
 			if err != nil {
-				return fmt.Errorf("queue letter %q: %w", letters[i].Letter.Key, err)
+				return fmt.Errorf("queue letter %q: %w", letters[i].Message.Key, err)
 			}
 			if ok {
 				queued++
@@ -72,8 +72,8 @@ func Enqueue(ctx context.Context, db *store.DB, now time.Time, letters []NewLett
 	return queued, err
 }
 
-func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter) (bool, error) {
-	l := &n.Letter
+func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewMessage) (bool, error) {
+	l := &n.Message
 	if err := checkLetter(l); err != nil {
 		return false, err
 	}
@@ -83,7 +83,7 @@ func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter)
 	}
 	state, next := l.State, l.NextAt
 	if state == "" {
-		state = schedule.LetterQueued
+		state = schedule.MessageQueued
 	}
 	if next.IsZero() {
 		next = now
@@ -99,8 +99,8 @@ func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter)
 	if _, err := q.ExecContext(ctx, "INSERT INTO outbox_raw (letter_id, raw) VALUES (?, ?)", id, l.Raw); err != nil {
 		return false, err
 	}
-	for _, h := range n.Heard {
-		if err := putHeard(ctx, q, h, id); err != nil {
+	for _, h := range n.Notified {
+		if err := putNotified(ctx, q, h, id); err != nil {
 			return false, err
 		}
 	}
@@ -108,11 +108,11 @@ func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewLetter)
 }
 
 // checkLetter refuses a letter that could never be sent or told apart.
-func checkLetter(l *schedule.Letter) error {
+func checkLetter(l *schedule.Message) error {
 	switch {
 	case l.Key == "" || l.To == "" || l.MessageID == "" || len(l.Raw) == 0:
 		return fmt.Errorf("it needs a key, an address, a message id and its bytes: %w", store.ErrRefused)
-	case l.State != "" && l.State != schedule.LetterQueued && l.State != schedule.LetterHeld:
+	case l.State != "" && l.State != schedule.MessageQueued && l.State != schedule.MessageHeld:
 		return fmt.Errorf("a new letter cannot be %q: %w", l.State, store.ErrRefused)
 	}
 	return nil
@@ -120,7 +120,7 @@ func checkLetter(l *schedule.Letter) error {
 
 // stopped reports whether the letter must not be queued: the address is dead or
 // the customer asked for no such mail.
-func stopped(ctx context.Context, q kernel.Querier, l *schedule.Letter) (bool, error) {
+func stopped(ctx context.Context, q kernel.Querier, l *schedule.Message) (bool, error) {
 	return kernel.Exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
 		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,
 		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(store.IsReminder(l.Step)))
@@ -143,17 +143,17 @@ func claimIf(may string) string {
 			lease_token = id || '.' || (claims + 1), lease_until = ?1, dot_at = NULL
 		WHERE ` + may + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
 			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
-		RETURNING ` + wholeLetterColumns + ", " + changedName
+		RETURNING ` + wholeMessageColumns + ", " + changedName
 }
 
 // The statements of every letter that goes out.
-var claimLetter, claimProbe = claimIf(mayClaim), claimIf(mayProbe)
+var claimMessage, claimProbe = claimIf(mayClaim), claimIf(mayProbe)
 
 const (
-	markLetter = `UPDATE outbox SET dot_at = ?1
+	markMessage = `UPDATE outbox SET dot_at = ?1
 		WHERE id = ?2 AND lease_token = ?3 AND state = 'leased' AND dot_at IS NULL AND lease_until >= ?1`
 
-	settleLetter = `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
+	settleMessage = `UPDATE outbox SET state = ?1, code = ?2, enhanced = ?3, answer = ?4,
 			next_at = CASE WHEN ?5 THEN ?6 ELSE next_at END, dot_at = CASE WHEN ?5 THEN NULL ELSE dot_at END,
 			done_at = CASE WHEN ?5 THEN NULL ELSE ?7 END, verdict = iif(?10, 'held', ''), attempts = attempts - (?1 = 'queued'),
 			lease_token = CASE WHEN ?1 = 'uncertain' THEN lease_token END, lease_until = NULL
@@ -162,17 +162,17 @@ const (
 
 // Claim leases the letter that has waited longest past its time, until now plus
 // lease, and returns it whole with its token. [ErrNone] if nothing is to be
-// sent now: none is due, or sending is off, held or paused. Letters past their
+// sent now: none is due, or sending is off, held or paused. Messages past their
 // last useful moment are never given out. Nor is one that was never tried and
 // names something that is no longer as it says: it is withdrawn, see
 // [WithdrawnSince]. Once a letter has been tried it is not looked at again.
 // From a queue that is paused for want of answers one letter is given out every
 // hour, as a probe.
-func (out Queue) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Letter, error) {
-	var l schedule.Letter
+func (out Queue) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Message, error) {
+	var l schedule.Message
 	var got bool
 	err := out.db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) (err error) {
-		if l, got, err = leaseNext(ctx, q, claimLetter, now, lease); err != nil || got {
+		if l, got, err = leaseNext(ctx, q, claimMessage, now, lease); err != nil || got {
 			return err
 		}
 		if l, got, err = leaseNext(ctx, q, claimProbe, now, lease); err != nil || !got {
@@ -190,11 +190,11 @@ func (out Queue) Claim(ctx context.Context, now time.Time, lease time.Duration) 
 
 // leaseNext leases the next letter that is as it says; got reports whether there is
 // one.
-func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time.Time, lease time.Duration) (l schedule.Letter, got bool, err error) {
+func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time.Time, lease time.Duration) (l schedule.Message, got bool, err error) {
 	for {
 		c, err := kernel.One(ctx, q, readClaimed, statement, now.Add(lease).Unix(), now.Unix())
 		if got, err := kernel.Found(err); err != nil || !got || c.changed == "" {
-			return c.Letter, got, err
+			return c.Message, got, err
 		}
 		if _, err := store.Withdraw(ctx, q, now, c.changed, "id = ?3", c.ID); err != nil {
 			return l, false, err
@@ -207,7 +207,7 @@ func leaseNext(ctx context.Context, q kernel.Querier, statement string, now time
 // be sent: the lease ran out, or the customer has asked to stop.
 func (out Queue) MarkDot(ctx context.Context, id int64, token string, now time.Time) error {
 	err := out.db.Group.Do(ctx, func(ctx context.Context, q kernel.Querier) error {
-		r, err := q.ExecContext(ctx, markLetter, now.Unix(), id, token)
+		r, err := q.ExecContext(ctx, markMessage, now.Unix(), id, token)
 		n, err := kernel.Affected(r, err)
 		if err == nil && n == 0 {
 			err = store.ErrLostLease
@@ -235,7 +235,7 @@ func recordOutcome(ctx context.Context, q kernel.Querier, id int64, token string
 	if err == store.ErrNotFound {
 		return store.ErrLostLease
 	}
-	if err == nil && o.State == schedule.LetterExpired {
+	if err == nil && o.State == schedule.MessageExpired {
 		err = store.Unhear(ctx, q, id)
 	}
 	if err == nil && o.EndsPause {

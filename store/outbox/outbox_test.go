@@ -27,7 +27,7 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want.ID, want.State, want.Attempts, want.QueuedAt, want.NextAt, want.LeaseToken = got.ID, schedule.LetterLeased, 1, noon, noon, got.LeaseToken
+	want.ID, want.State, want.Attempts, want.QueuedAt, want.NextAt, want.LeaseToken = got.ID, schedule.MessageLeased, 1, noon, noon, got.LeaseToken
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("letter differs (-queued +claimed):\n%s", diff)
 	}
@@ -43,7 +43,7 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if err := outbox.NewQueue(db).MarkDot(t.Context(), got.ID, got.LeaseToken, noon); !errors.Is(err, store.ErrLostLease) {
 		t.Errorf("a second dot: %v", err)
 	}
-	out := schedule.Outcome{State: schedule.LetterSent, Code: 250, Answer: "queued as 1"}
+	out := schedule.Outcome{State: schedule.MessageSent, Code: 250, Answer: "queued as 1"}
 	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), got.ID, got.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
@@ -53,10 +53,10 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if n, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Hour), noon); err != nil || n != 1 {
 		t.Errorf("%d sent, %v; want 1", n, err)
 	}
-	if counts, err := outbox.LetterCounts(t.Context(), db); err != nil || !cmp.Equal(counts, map[schedule.LetterState]int{schedule.LetterSent: 1}) {
+	if counts, err := outbox.MessageCounts(t.Context(), db); err != nil || !cmp.Equal(counts, map[schedule.MessageState]int{schedule.MessageSent: 1}) {
 		t.Errorf("counts %v, %v", counts, err)
 	}
-	heard, err := outbox.Heard(t.Context(), db, []string{"C1", "C2"})
+	heard, err := outbox.Notified(t.Context(), db, []string{"C1", "C2"})
 	if err != nil || len(heard["C1"]) != 1 || len(heard["C2"]) != 0 {
 		t.Errorf("heard %v, %v; want one of C1", heard, err)
 	}
@@ -135,7 +135,7 @@ func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			return outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterExpired}, noon)
+			return outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.MessageExpired}, noon)
 		},
 		"the address was dead for a while": func(db *store.DB) error {
 			if err := outbox.Suppress(t.Context(), db, noon, "desk", "zoe@example.org", "550 5.1.1"); err != nil {
@@ -152,16 +152,16 @@ func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			db := mailing(t)
-			told := schedule.Heard{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepNudge, On: civil.FromTime(noon)}
-			if err := outbox.RecordHeard(t.Context(), db, noon, "desk", []schedule.Heard{told}); err != nil {
+			told := schedule.Notified{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepNudge, On: civil.FromTime(noon)}
+			if err := outbox.RecordNotified(t.Context(), db, noon, "desk", []schedule.Notified{told}); err != nil {
 				t.Fatal(err)
 			}
 			queue(t, db, letter("k1"))
 			if err := end(db); err != nil {
 				t.Fatal(err)
 			}
-			heard, err := outbox.Heard(t.Context(), db, []string{"C1"})
-			if err != nil || !cmp.Equal(heard["C1"], []schedule.Heard{told}) {
+			heard, err := outbox.Notified(t.Context(), db, []string{"C1"})
+			if err != nil || !cmp.Equal(heard["C1"], []schedule.Notified{told}) {
 				t.Errorf("heard %+v, %v; want only what was told on the phone", heard["C1"], err)
 			}
 			if reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"}); err != nil || !reach["C1"].LastMail.IsZero() {
@@ -185,16 +185,16 @@ func TestAClockThatWasAheadKeepsNothingBack(t *testing.T) {
 	for _, key := range []string{"leased", "put off", "sent", "waits"} {
 		l := letter(key)
 		l.NotAfter, l.NextAt = ahead.Add(time.Hour), ahead
-		if n, err := outbox.Enqueue(t.Context(), db, ahead, []outbox.NewLetter{{Letter: l}}); err != nil || n != 1 {
+		if n, err := outbox.Enqueue(t.Context(), db, ahead, []outbox.NewMessage{{Message: l}}); err != nil || n != 1 {
 			t.Fatal(n, err)
 		}
 	}
-	for _, o := range []schedule.Outcome{{}, {State: schedule.LetterDeferred, NextAt: ahead.Add(time.Minute)}, {State: schedule.LetterSent}} {
+	for _, o := range []schedule.Outcome{{}, {State: schedule.MessageDeferred, NextAt: ahead.Add(time.Minute)}, {State: schedule.MessageSent}} {
 		l, err := outbox.NewQueue(db).Claim(t.Context(), ahead, lease)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if o.State == schedule.LetterSent {
+		if o.State == schedule.MessageSent {
 			err = outbox.NewQueue(db).MarkDot(t.Context(), l.ID, l.LeaseToken, ahead)
 		}
 		if err == nil && o.State != "" {
@@ -233,7 +233,7 @@ func TestFaultOfOursPausesTheQueue(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.7.1", Answer: "not allowed", PauseQueue: true}
+	out := schedule.Outcome{State: schedule.MessageRefused, Code: 550, Enhanced: "5.7.1", Answer: "not allowed", PauseQueue: true}
 	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
@@ -258,7 +258,7 @@ func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
+	out := schedule.Outcome{State: schedule.MessageRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
 	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
@@ -268,7 +268,7 @@ func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 	if err := outbox.NewQueue(db).BelieveDead(t.Context(), noon); err != nil {
 		t.Fatal(err)
 	}
-	if counts, _ := outbox.LetterCounts(t.Context(), db); counts[schedule.LetterRefused] != 1 || counts[schedule.LetterWithdrawn] != 1 {
+	if counts, _ := outbox.MessageCounts(t.Context(), db); counts[schedule.MessageRefused] != 1 || counts[schedule.MessageWithdrawn] != 1 {
 		t.Errorf("counts %v; want one refused and one withdrawn", counts)
 	}
 	reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"})
@@ -299,10 +299,10 @@ func TestAnswerAfterTheLeaseStillCounts(t *testing.T) {
 	if err := outbox.Requeue(t.Context(), db, noon, "desk", l.ID); !errors.Is(err, store.ErrRefused) {
 		t.Errorf("an uncertain reminder could be sent again: %v", err)
 	}
-	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.LetterSent, Code: 250}, noon.Add(time.Hour)); err != nil {
+	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.MessageSent, Code: 250}, noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if got, err := outbox.Letter(t.Context(), db, l.ID); err != nil || got.State != schedule.LetterSent {
+	if got, err := outbox.Message(t.Context(), db, l.ID); err != nil || got.State != schedule.MessageSent {
 		t.Errorf("letter is %s, %v; want sent", got.State, err)
 	}
 }
@@ -318,7 +318,7 @@ func TestRestoredOutboxWaitsForAPerson(t *testing.T) {
 	if s, _ := outbox.Sending(t.Context(), db); s.HeldWhy == "" {
 		t.Error("the queue is not held")
 	}
-	all, err := outbox.Letters(t.Context(), db, outbox.LetterQuery{State: schedule.LetterUncertain})
+	all, err := outbox.Messages(t.Context(), db, outbox.MessageQuery{State: schedule.MessageUncertain})
 	if err != nil || len(all) != 1 {
 		t.Fatalf("%d uncertain letters, %v; want 1", len(all), err)
 	}
@@ -341,7 +341,7 @@ type outboxModel struct {
 	keys    int
 	dots    map[int64]int // final dots that may have gone out since the last answer that none did
 	settled map[int64]bool
-	leases  []schedule.Letter
+	leases  []schedule.Message
 }
 
 // A letter's dot goes out again only after an answer that says it was not
@@ -384,7 +384,7 @@ func (m *outboxModel) sweep(t *rapid.T) {
 func (m *outboxModel) enqueue(t *rapid.T) {
 	l := letter(fmt.Sprint(m.prefix, "/", rapid.IntRange(0, 4).Draw(t, "key")))
 	l.NotAfter = m.now.Add(time.Duration(rapid.IntRange(0, 120).Draw(t, "useful")) * time.Minute)
-	n, err := outbox.Enqueue(ctx, m.db, m.now, []outbox.NewLetter{{Letter: l}})
+	n, err := outbox.Enqueue(ctx, m.db, m.now, []outbox.NewMessage{{Message: l}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -408,9 +408,9 @@ func (m *outboxModel) claim(t *rapid.T) {
 	m.leases = append(m.leases, l)
 }
 
-func (m *outboxModel) pick(t *rapid.T) (schedule.Letter, bool) {
+func (m *outboxModel) pick(t *rapid.T) (schedule.Message, bool) {
 	if len(m.leases) == 0 {
-		return schedule.Letter{}, false
+		return schedule.Message{}, false
 	}
 	return rapid.SampledFrom(m.leases).Draw(t, "lease"), true
 }
@@ -437,7 +437,7 @@ func (m *outboxModel) answer(t *rapid.T) {
 	if !ok {
 		return
 	}
-	states := []schedule.LetterState{schedule.LetterSent, schedule.LetterRefused, schedule.LetterUncertain, schedule.LetterDeferred}
+	states := []schedule.MessageState{schedule.MessageSent, schedule.MessageRefused, schedule.MessageUncertain, schedule.MessageDeferred}
 	o := schedule.Outcome{State: rapid.SampledFrom(states).Draw(t, "state"), NextAt: m.now.Add(10 * time.Minute)}
 	err := outbox.NewQueue(m.db).RecordOutcome(ctx, l.ID, l.LeaseToken, o, m.now)
 	if errors.Is(err, store.ErrLostLease) {
@@ -447,18 +447,18 @@ func (m *outboxModel) answer(t *rapid.T) {
 		t.Fatal(err)
 	}
 	switch o.State {
-	case schedule.LetterDeferred:
+	case schedule.MessageDeferred:
 		m.dots[l.ID] = 0
-	case schedule.LetterSent, schedule.LetterRefused:
+	case schedule.MessageSent, schedule.MessageRefused:
 		m.settled[l.ID] = true
-	case schedule.LetterUncertain:
+	case schedule.MessageUncertain:
 		m.dots[l.ID] = 1
 	}
 }
 
 // check finds every key once.
 func (m *outboxModel) check(t *rapid.T) {
-	all, err := outbox.Letters(ctx, m.db, outbox.LetterQuery{Limit: 10})
+	all, err := outbox.Messages(ctx, m.db, outbox.MessageQuery{Limit: 10})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -491,7 +491,7 @@ func TestBytesOfLettersMove(t *testing.T) {
 	if l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); err != nil || l.ID != 7 || string(l.Raw) != "\r\n.\x00" {
 		t.Errorf("claimed %d with bytes %q, %v", l.ID, l.Raw, err)
 	}
-	if l, err := outbox.Letter(t.Context(), db, 9); err != nil || len(l.Raw) != 0 {
+	if l, err := outbox.Message(t.Context(), db, 9); err != nil || len(l.Raw) != 0 {
 		t.Errorf("an erased letter has bytes %q, %v", l.Raw, err)
 	}
 }

@@ -17,7 +17,7 @@ import (
 type ReturnedMail struct {
 	Hash       []byte // SHA-256 of the message: each is taken once
 	Kind       string
-	LetterID   int64 // 0 if it names no letter of ours
+	OutboxID   int64 // 0 if it names no letter of ours
 	CustomerID string
 	BoatIDs    []string // whose pages are to show it
 	Address    string   // that the letter went to
@@ -31,7 +31,7 @@ type ReturnedMail struct {
 func TakeReturned(ctx context.Context, db *store.DB, now time.Time, actor string, r ReturnedMail) (taken bool, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		res, err := tx.ExecContext(ctx, `INSERT INTO returned (hash, at, kind, letter_id, address, why) VALUES (?, ?, ?, nullif(?, 0), ?, ?)
-			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.LetterID, strings.ToLower(r.Address), r.Why)
+			ON CONFLICT DO NOTHING`, r.Hash, now.Unix(), r.Kind, r.OutboxID, strings.ToLower(r.Address), r.Why)
 		n, err := kernel.Affected(res, err)
 		if taken = n > 0; err != nil || !taken {
 			return err
@@ -52,10 +52,10 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 			return err
 		}
 	}
-	if r.LetterID == 0 {
+	if r.OutboxID == 0 {
 		return nil
 	}
-	after := map[string]any{"letter": r.LetterID, "kind": r.Kind, "address": r.Address, "why": r.Why}
+	after := map[string]any{"letter": r.OutboxID, "kind": r.Kind, "address": r.Address, "why": r.Why}
 	for _, boat := range append(r.BoatIDs, "")[:max(1, len(r.BoatIDs))] {
 		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "mail came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
 			return err
@@ -64,9 +64,9 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 	return nil
 }
 
-// LetterByMessageID returns the letter of that Message-ID, without its bytes.
-func LetterByMessageID(ctx context.Context, db *store.DB, messageID string) (schedule.Letter, error) {
-	l, err := kernel.One(ctx, db.Read, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
+// ByMessageID returns the letter of that Message-ID, without its bytes.
+func ByMessageID(ctx context.Context, db *store.DB, messageID string) (schedule.Message, error) {
+	l, err := kernel.One(ctx, db.Read, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
 	return l, kernel.Wrap(err, "letter <%s>", messageID)
 }
 

@@ -15,9 +15,9 @@ import (
 // checkOutcome refuses an outcome that is none.
 func checkOutcome(o schedule.Outcome) error {
 	switch o.State {
-	case schedule.LetterSent, schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired, schedule.LetterHeld:
+	case schedule.MessageSent, schedule.MessageUncertain, schedule.MessageRefused, schedule.MessageExpired, schedule.MessageHeld:
 		return nil
-	case schedule.LetterDeferred, schedule.LetterQueued:
+	case schedule.MessageDeferred, schedule.MessageQueued:
 		if o.NextAt.IsZero() {
 			return fmt.Errorf("a %s letter needs its next time: %w", o.State, store.ErrRefused)
 		}
@@ -40,8 +40,8 @@ func outcomeReason(o schedule.Outcome) string {
 
 // settle writes the outcome on the letter.
 func settle(ctx context.Context, tx kernel.Querier, id int64, token string, o schedule.Outcome, now time.Time) error {
-	again := o.State == schedule.LetterDeferred || o.State == schedule.LetterQueued
-	_, err := kernel.One(ctx, tx, kernel.FirstInt, settleLetter,
+	again := o.State == schedule.MessageDeferred || o.State == schedule.MessageQueued
+	_, err := kernel.One(ctx, tx, kernel.FirstInt, settleMessage,
 		string(o.State), o.Code, o.Enhanced, o.Answer, kernel.BoolArg(again), o.NextAt.Unix(), now.Unix(), id, token, kernel.BoolArg(o.Suppress))
 	return err
 }
@@ -95,7 +95,7 @@ func afterClockAhead(ctx context.Context, q kernel.Querier, now time.Time) error
 // heard by them was not.
 func Expire(ctx context.Context, db *store.DB, now time.Time) (n int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) (err error) {
-		n, err = store.TakeBack(ctx, tx, schedule.LetterExpired, "state IN ('queued', 'deferred', 'held') AND not_after < ?1", now.Unix(), "")
+		n, err = store.TakeBack(ctx, tx, schedule.MessageExpired, "state IN ('queued', 'deferred', 'held') AND not_after < ?1", now.Unix(), "")
 		return err
 	})
 	return n, kernel.Wrap(err, "expire letters")
@@ -107,14 +107,14 @@ func Expire(ctx context.Context, db *store.DB, now time.Time) (n int, err error)
 // already, and the next step follows anyway.
 func Requeue(ctx context.Context, db *store.DB, now time.Time, actor string, id int64) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		l, err := kernel.One(ctx, tx, readLetter, "SELECT "+letterColumns+" FROM outbox WHERE id = ?", id)
+		l, err := kernel.One(ctx, tx, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE id = ?", id)
 		if err != nil {
 			return err
 		}
 		switch {
-		case l.State == schedule.LetterUncertain && store.IsReminder(l.Step):
+		case l.State == schedule.MessageUncertain && store.IsReminder(l.Step):
 			return fmt.Errorf("it may have arrived, and a reminder is never sent twice; telephone instead: %w", store.ErrRefused)
-		case l.State != schedule.LetterUncertain && l.State != schedule.LetterHeld && l.State != schedule.LetterRefused:
+		case l.State != schedule.MessageUncertain && l.State != schedule.MessageHeld && l.State != schedule.MessageRefused:
 			return fmt.Errorf("it is %s: %w", l.State, store.ErrRefused)
 		}
 		if stop, err := stopped(ctx, tx, &l); err != nil || stop {

@@ -41,16 +41,16 @@ const changedName = `CASE WHEN attempts = 1 AND names <> '' THEN (SELECT json_ar
 			END AS stands
 		FROM json_each(outbox.names) n) WHERE stands IS NOT was LIMIT 1) END`
 
-// claimedLetter is a letter that was just leased, and why it must not go out
+// claimedMessage is a letter that was just leased, and why it must not go out
 // after all, "" if it may.
-type claimedLetter struct {
-	schedule.Letter
+type claimedMessage struct {
+	schedule.Message
 	changed string
 }
 
-func readClaimed(c *kernel.Row) claimedLetter {
-	l := claimedLetter{Letter: readWholeLetter(c)}
-	if s := c.Text(wholeLetterWidth); s != "" {
+func readClaimed(c *kernel.Row) claimedMessage {
+	l := claimedMessage{Message: readWholeMessage(c)}
+	if s := c.Text(wholeMessageWidth); s != "" {
 		var is [3]*string
 		c.Note(json.Unmarshal([]byte(s), &is))
 		l.changed = changeWords(is)

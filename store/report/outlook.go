@@ -76,10 +76,10 @@ func OutlookDays(ctx context.Context, db *store.DB) ([]civil.Day, error) {
 
 // The ways in which a season visit was spoken of; see [SeasonMark].
 const (
-	MarkHeard  = "heard"  // What is the step
-	MarkAnswer = "answer" // What is the kind of answer
-	MarkCall   = "call"   // What is the outcome
-	MarkBooked = "booked" // Day is the booked one
+	MarkNotified = "heard"  // What is the step
+	MarkAnswer   = "answer" // What is the kind of answer
+	MarkCall     = "call"   // What is the outcome
+	MarkBooked   = "booked" // Day is the booked one
 )
 
 // SeasonMark is one thing that happened to a season visit before it was done.

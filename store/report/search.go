@@ -13,7 +13,7 @@ import (
 
 // Search finds boats by a piece of their name, id, hull number, make or model,
 // or of their present owner's name, id or mail address, or by four or more
-// digits of the owner's telephone number. Letters with and without marks are
+// digits of the owner's telephone number. Messages with and without marks are
 // the same. At most limit boats are returned, in order of id.
 func Search(ctx context.Context, db *store.DB, text string, limit int) ([]SearchHit, error) {
 	text = match.Fold(strings.TrimSpace(text))

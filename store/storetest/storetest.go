@@ -157,9 +157,9 @@ func RawAt(t *testing.T, path string, statements ...string) {
 // Lease is how long a letter is given out for.
 const Lease = 15 * time.Minute
 
-// Letter is a first reminder to a customer of [Small], under a key.
-func Letter(key string) schedule.Letter {
-	return schedule.Letter{Key: key, CustomerID: "C1", To: "zoe@example.org", From: "b+1@shop.example", Step: schedule.StepInvitation,
+// Message is a first reminder to a customer of [Small], under a key.
+func Message(key string) schedule.Message {
+	return schedule.Message{Key: key, CustomerID: "C1", To: "zoe@example.org", From: "b+1@shop.example", Step: schedule.StepInvitation,
 		Subjects: []string{"B1.lay-up.2027"}, MessageID: key + "@shop.example", Subject: "Winter lay-up", Raw: []byte("Subject: x\r\n\r\ny\r\n"),
 		NotAfter: Noon.Add(240 * time.Hour)}
 }
@@ -176,12 +176,12 @@ func Mailing(t testing.TB) *store.DB {
 }
 
 // Queue queues letters with what is heard by them, and returns how many were.
-func Queue(t testing.TB, db *store.DB, letters ...schedule.Letter) int {
+func Queue(t testing.TB, db *store.DB, letters ...schedule.Message) int {
 	t.Helper()
-	var all []outbox.NewLetter
+	var all []outbox.NewMessage
 	for _, l := range letters {
-		h := schedule.Heard{CustomerID: l.CustomerID, Subject: l.Subjects[0], Step: l.Step, On: civil.FromTime(Noon)}
-		all = append(all, outbox.NewLetter{Letter: l, Heard: []schedule.Heard{h}})
+		h := schedule.Notified{CustomerID: l.CustomerID, Subject: l.Subjects[0], Step: l.Step, On: civil.FromTime(Noon)}
+		all = append(all, outbox.NewMessage{Message: l, Notified: []schedule.Notified{h}})
 	}
 	n, err := outbox.Enqueue(t.Context(), db, Noon, all)
 	if err != nil {

@@ -260,8 +260,8 @@ func (h *App) JudgeRefused(ctx context.Context, now time.Time, actor string, dea
 // RecordPast puts on file what happened before the shop kept its book here: what
 // customers heard, calls with their moments, and assignments to the comparison
 // group.
-func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard []schedule.Heard, calls []store.Call, draws []schedule.Draw) error {
-	if err := outbox.RecordHeard(ctx, h.DB, now, actor, heard); err != nil {
+func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard []schedule.Notified, calls []store.Call, draws []schedule.Holdout) error {
+	if err := outbox.RecordNotified(ctx, h.DB, now, actor, heard); err != nil {
 		return err
 	}
 	for _, c := range calls {
@@ -269,5 +269,5 @@ func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard
 			return err
 		}
 	}
-	return outbox.SaveDraws(ctx, h.DB, draws)
+	return outbox.SaveHoldouts(ctx, h.DB, draws)
 }

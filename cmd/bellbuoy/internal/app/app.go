@@ -48,10 +48,10 @@ type App struct {
 	Log      *slog.Logger    // of what goes wrong beside an act that stands
 	Progress func(boats int) // called while an act has many boats planned, nil for nobody to watch
 
-	addresses *link.Maker
-	renderer  *message.Renderer // nil while the settings name no sender
-	verp      *bounce.VERP      // nil while the settings have no domain for return addresses
-	lotKey    []byte            // see lot
+	addresses     *link.Maker
+	renderer      *message.Renderer // nil while the settings name no sender
+	verp          *bounce.VERP      // nil while the settings have no domain for return addresses
+	assignmentKey []byte            // see lot
 
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
 	printOnce sync.Once
@@ -117,7 +117,7 @@ func (h *App) prepare(ctx context.Context) error {
 	if h.addresses, err = link.NewMaker(key); err != nil {
 		return err
 	}
-	if h.lotKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
+	if h.assignmentKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
 		return fmt.Errorf("key of the lots: %w", err)
 	}
 	if d := h.Config.Mail.BounceDomain; d != "" {

@@ -26,7 +26,7 @@ const (
 // Incoming is what became of one message that came to the return address.
 type Incoming struct {
 	Kind       bounce.Kind
-	LetterID   int64  // that it is about, 0 if it names none of ours
+	OutboxID   int64  // that it is about, 0 if it names none of ours
 	CustomerID string // "" if it names nobody
 	Address    string // that the letter went to
 	Why        string // in words
@@ -61,7 +61,7 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 		return Incoming{}, err
 	}
 	b.To = append(b.To, deliveredTo...)
-	l, known, err := h.returnedLetter(ctx, &b)
+	l, known, err := h.returnedMessage(ctx, &b)
 	if err != nil {
 		return Incoming{}, err
 	}
@@ -74,42 +74,42 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 	}
 	taken, err := outbox.TakeReturned(ctx, h.DB, now, actor, r)
 	return Incoming{
-		Kind: b.Kind, LetterID: r.LetterID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
+		Kind: b.Kind, OutboxID: r.OutboxID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
 	}, err
 }
 
-// returnedLetter finds the letter that a bounce is about.
-func (h *App) returnedLetter(ctx context.Context, b *bounce.Bounce) (l schedule.Letter, known bool, err error) {
+// returnedMessage finds the letter that a bounce is about.
+func (h *App) returnedMessage(ctx context.Context, b *bounce.Bounce) (l schedule.Message, known bool, err error) {
 	for _, to := range b.To {
 		if h.verp == nil {
 			break
 		}
-		id, ours := h.verp.Letter(to)
+		id, ours := h.verp.Message(to)
 		if !ours {
 			continue
 		}
 		// An address that we made and a letter that is gone: an older backup.
-		if l, err = outbox.Letter(ctx, h.DB, id); !isNotFound(err) {
+		if l, err = outbox.Message(ctx, h.DB, id); !isNotFound(err) {
 			return l, err == nil, err
 		}
 	}
-	return h.quotedLetter(ctx, b.MessageID)
+	return h.quotedMessage(ctx, b.MessageID)
 }
 
-func (h *App) quotedLetter(ctx context.Context, messageIDs ...string) (schedule.Letter, bool, error) {
+func (h *App) quotedMessage(ctx context.Context, messageIDs ...string) (schedule.Message, bool, error) {
 	for _, id := range messageIDs {
-		l, err := outbox.LetterByMessageID(ctx, h.DB, id)
+		l, err := outbox.ByMessageID(ctx, h.DB, id)
 		if !isNotFound(err) {
 			return l, err == nil, err
 		}
 	}
-	return schedule.Letter{}, false, nil
+	return schedule.Message{}, false, nil
 }
 
 // judgeReturned decides what a returned letter means for its address.
-func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.ReturnedMail, b *bounce.Bounce, l *schedule.Letter) error {
-	r.LetterID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
+func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.ReturnedMail, b *bounce.Bounce, l *schedule.Message) error {
+	r.OutboxID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
 	r.Suppress, r.Pause = b.Suppress(), b.Kind == bounce.Ours
 	if b.Kind == bounce.Policy {
 		others, err := outbox.ReturnedTo(ctx, h.DB, r.Kind, now.Add(-24*time.Hour), now)
@@ -189,12 +189,12 @@ func (h *App) stopReply(ctx context.Context, now time.Time, r *bounce.Reply) (In
 	if !r.Stop {
 		return Incoming{Kind: IncomingPerson}, nil
 	}
-	l, known, err := h.quotedLetter(ctx, r.Answers...)
+	l, known, err := h.quotedMessage(ctx, r.Answers...)
 	if err != nil || !known || l.CustomerID == "" || !strings.EqualFold(l.To, r.From) {
 		return Incoming{Kind: IncomingPerson}, err
 	}
 	in, err := h.stopReminders(ctx, now, l.CustomerID)
-	in.LetterID, in.Address = l.ID, l.To
+	in.OutboxID, in.Address = l.ID, l.To
 	return in, err
 }
 
@@ -225,9 +225,9 @@ func (h *App) ReturnPath(letter int64) (string, error) {
 
 // returnPath gives the letters' own return addresses, nil while the settings
 // have no domain for them.
-func (h *App) returnPath() func(*schedule.Letter) string {
+func (h *App) returnPath() func(*schedule.Message) string {
 	if h.verp == nil {
 		return nil
 	}
-	return func(l *schedule.Letter) string { return h.verp.Address(l.ID) }
+	return func(l *schedule.Message) string { return h.verp.Address(l.ID) }
 }

@@ -21,7 +21,7 @@ type post struct {
 	*app.App
 	t            *testing.T
 	now          time.Time
-	sent         []schedule.Letter
+	sent         []schedule.Message
 	way          *send.Sender // to a mail server, once it is asked for
 	lanes, asked int
 }
@@ -41,7 +41,7 @@ func newPost(t *testing.T, more string) *post {
 		t.Fatalf("%d letters, %v", n, err)
 	}
 	var err error
-	if p.sent, err = outbox.Letters(t.Context(), h.DB, outbox.LetterQuery{}); err != nil {
+	if p.sent, err = outbox.Messages(t.Context(), h.DB, outbox.MessageQuery{}); err != nil {
 		t.Fatal(err)
 	}
 	return p
@@ -98,7 +98,7 @@ func returnedTo(to, recipient, words string) string {
 }
 
 // quoting appends the head of the letter that came back.
-func quoting(message string, l *schedule.Letter) string {
+func quoting(message string, l *schedule.Message) string {
 	return message + "\r\n------ This is a copy of your message, including all the headers. ------\r\n\r\nMessage-ID: <" + l.MessageID + ">\r\nTo: " + l.To + "\r\n"
 }
 
@@ -111,7 +111,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	}
 	message := returnedTo(path, l.To, "550 5.1.1 no such user")
 	in := p.take(message)
-	if in.Kind != bounce.Dead || in.LetterID != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
+	if in.Kind != bounce.Dead || in.OutboxID != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
 		t.Errorf("%+v", in)
 	}
 	if got := p.rung(l.CustomerID); got != notify.CallBounced {
@@ -123,7 +123,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	if in := p.take(message); !in.Repeated || in.Suppressed {
 		t.Errorf("handed in again: %+v", in)
 	}
-	if left, err := outbox.Letter(t.Context(), p.DB, l.ID); err != nil || left.State != schedule.LetterWithdrawn {
+	if left, err := outbox.Message(t.Context(), p.DB, l.ID); err != nil || left.State != schedule.MessageWithdrawn {
 		t.Errorf("what waited for the address is %s, %v", left.State, err)
 	}
 }
@@ -132,7 +132,7 @@ func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 	p := newPost(t, "")
 	l := &p.sent[1]
 	in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), l))
-	if in.LetterID != l.ID || !in.Suppressed {
+	if in.OutboxID != l.ID || !in.Suppressed {
 		t.Errorf("%+v", in)
 	}
 }
@@ -216,8 +216,8 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 		want bool
 	}{{0, false}, {2, false}, {3, false}, {10, true}} {
 		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@larkspur.example", i), []byte("x")
-		l.State = schedule.LetterQueued
-		if _, err := outbox.Enqueue(t.Context(), p.DB, p.now, []outbox.NewLetter{{Letter: l}}); err != nil {
+		l.State = schedule.MessageQueued
+		if _, err := outbox.Enqueue(t.Context(), p.DB, p.now, []outbox.NewMessage{{Message: l}}); err != nil {
 			t.Fatal(err)
 		}
 		p.now = p.now.AddDate(0, 0, c.days)
@@ -230,7 +230,7 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 
 func TestStopByMail(t *testing.T) {
 	p := newPost(t, withReturnPaths)
-	whole, err := outbox.Letter(t.Context(), p.DB, p.sent[0].ID)
+	whole, err := outbox.Message(t.Context(), p.DB, p.sent[0].ID)
 	if err != nil {
 		t.Fatal(err)
 	}

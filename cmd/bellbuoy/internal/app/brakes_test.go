@@ -20,9 +20,9 @@ func newQueue(t *testing.T, n int, domain func(i int) string) *post {
 	p.now = p.now.Add(time.Minute)
 	p.tick(serveRelay(t))   // what the shop has to say goes out
 	p.way, p.lanes = nil, 1 // a script is in the order of one connection
-	var all []outbox.NewLetter
+	var all []outbox.NewMessage
 	for i := range n {
-		all = append(all, outbox.NewLetter{Letter: schedule.Letter{
+		all = append(all, outbox.NewMessage{Message: schedule.Message{
 			Key: fmt.Sprint("k", i), To: fmt.Sprintf("c%02d@%s", i, domain(i)), From: "service@larkspur.example", Step: schedule.StepSummary,
 			Subjects: []string{fmt.Sprint("s", i)}, MessageID: fmt.Sprintf("k%d@larkspur.example", i), Raw: []byte("Subject: x\r\n\r\ny\r\n"),
 			NotAfter: p.now.AddDate(0, 0, 30),
@@ -37,10 +37,10 @@ func newQueue(t *testing.T, n int, domain func(i int) string) *post {
 func oneDomain(int) string { return "mail.example" }
 
 // counts are the letters of the queue by state.
-func (p *post) counts() map[schedule.LetterState]int {
+func (p *post) counts() map[schedule.MessageState]int {
 	p.t.Helper()
-	by := map[schedule.LetterState]int{}
-	for _, l := range p.letters(outbox.LetterQuery{Limit: 1000}) {
+	by := map[schedule.MessageState]int{}
+	for _, l := range p.letters(outbox.MessageQuery{Limit: 1000}) {
 		if strings.HasPrefix(l.Key, "k") {
 			by[l.State]++
 		}
@@ -48,7 +48,7 @@ func (p *post) counts() map[schedule.LetterState]int {
 	return by
 }
 
-func (p *post) wantCounts(what string, want map[schedule.LetterState]int) {
+func (p *post) wantCounts(what string, want map[schedule.MessageState]int) {
 	p.t.Helper()
 	got := p.counts()
 	for s, n := range want {
@@ -74,8 +74,8 @@ func (p *post) suppressed() (n int) {
 	p.t.Helper()
 	p.asked++
 	for i := range 40 {
-		l := schedule.Letter{Key: fmt.Sprint("probe", i, " ", p.asked), To: fmt.Sprintf("c%02d@mail.example", i), MessageID: "x", Raw: []byte("x"), Step: schedule.StepSummary, State: schedule.LetterHeld, NotAfter: p.now}
-		k, err := outbox.Enqueue(p.t.Context(), p.DB, p.now, []outbox.NewLetter{{Letter: l}})
+		l := schedule.Message{Key: fmt.Sprint("probe", i, " ", p.asked), To: fmt.Sprintf("c%02d@mail.example", i), MessageID: "x", Raw: []byte("x"), Step: schedule.StepSummary, State: schedule.MessageHeld, NotAfter: p.now}
+		k, err := outbox.Enqueue(p.t.Context(), p.DB, p.now, []outbox.NewMessage{{Message: l}})
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -94,7 +94,7 @@ func TestARelayThatDropsAfterTheDotCostsThreeLetters(t *testing.T) {
 	if err != nil || res.Uncertain != 3 || res.Stopped == "" {
 		t.Errorf("%+v, %v; want three uncertain and a reason", res, err)
 	}
-	p.wantCounts("at first", map[schedule.LetterState]int{schedule.LetterUncertain: 3, schedule.LetterQueued: 17})
+	p.wantCounts("at first", map[schedule.MessageState]int{schedule.MessageUncertain: 3, schedule.MessageQueued: 17})
 	if p.paused() == "" {
 		t.Error("the queue is not paused")
 	}
@@ -107,7 +107,7 @@ func TestARelayThatDropsAfterTheDotCostsThreeLetters(t *testing.T) {
 	p.now = p.now.Add(time.Hour)
 	p.tick(r)
 	p.tick(r)
-	p.wantCounts("one tried in vain", map[schedule.LetterState]int{schedule.LetterUncertain: 4, schedule.LetterQueued: 16})
+	p.wantCounts("one tried in vain", map[schedule.MessageState]int{schedule.MessageUncertain: 4, schedule.MessageQueued: 16})
 	r.does(nil, nil)
 	p.now = p.now.Add(time.Hour)
 	p.tick(r)
@@ -116,7 +116,7 @@ func TestARelayThatDropsAfterTheDotCostsThreeLetters(t *testing.T) {
 	}
 	p.now = p.now.Add(time.Minute)
 	p.tick(r)
-	p.wantCounts("in the end", map[schedule.LetterState]int{schedule.LetterUncertain: 4, schedule.LetterSent: 16})
+	p.wantCounts("in the end", map[schedule.MessageState]int{schedule.MessageUncertain: 4, schedule.MessageSent: 16})
 }
 
 // TestUncertainInARowCountsAcrossDrains: a shop that sends a letter a minute.
@@ -130,7 +130,7 @@ func TestUncertainInARowCountsAcrossDrains(t *testing.T) {
 		}
 		p.now = p.now.Add(time.Minute)
 	}
-	p.wantCounts("after six minutes", map[schedule.LetterState]int{schedule.LetterUncertain: 3, schedule.LetterQueued: 17})
+	p.wantCounts("after six minutes", map[schedule.MessageState]int{schedule.MessageUncertain: 3, schedule.MessageQueued: 17})
 }
 
 // TestARelayThatKnowsNobodySuppressesNobody: five in a row, in one drain or in
@@ -166,7 +166,7 @@ func TestARelayThatKnowsNobodySuppressesNobody(t *testing.T) {
 					}
 					p.now = p.now.Add(time.Minute)
 				}
-				p.wantCounts("paused", map[schedule.LetterState]int{schedule.LetterRefused: c.bad, schedule.LetterSent: c.taken, schedule.LetterQueued: 20 - c.bad - c.taken})
+				p.wantCounts("paused", map[schedule.MessageState]int{schedule.MessageRefused: c.bad, schedule.MessageSent: c.taken, schedule.MessageQueued: 20 - c.bad - c.taken})
 				if n := p.suppressed(); n != 0 || p.paused() == "" {
 					t.Fatalf("%d addresses are suppressed, paused for %q", n, p.paused())
 				}
@@ -183,12 +183,12 @@ func TestARelayThatKnowsNobodySuppressesNobody(t *testing.T) {
 				r.does(nil, nil)
 				p.tick(r)
 				if dead {
-					p.wantCounts("dead", map[schedule.LetterState]int{schedule.LetterRefused: c.bad, schedule.LetterSent: 20 - c.bad})
+					p.wantCounts("dead", map[schedule.MessageState]int{schedule.MessageRefused: c.bad, schedule.MessageSent: 20 - c.bad})
 					if n := p.suppressed(); n != c.bad {
 						t.Errorf("%d addresses are suppressed, want %d", n, c.bad)
 					}
 				} else {
-					p.wantCounts("the server's fault", map[schedule.LetterState]int{schedule.LetterSent: 20})
+					p.wantCounts("the server's fault", map[schedule.MessageState]int{schedule.MessageSent: 20})
 				}
 			})
 		}
@@ -206,7 +206,7 @@ func TestManyLanesSuppressNobodyEither(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	refused := p.counts()[schedule.LetterRefused]
+	refused := p.counts()[schedule.MessageRefused]
 	doubted, err := outbox.Doubted(t.Context(), p.DB)
 	if n := p.suppressed(); n != 0 || err != nil || len(doubted) != refused || refused > 5+16 {
 		t.Errorf("%d refused, %d in doubt, %d suppressed, %v", refused, len(doubted), n, err)
@@ -259,11 +259,11 @@ func TestOneMailboxsPolicyIsItsOwnAffair(t *testing.T) {
 			if (p.paused() != "") != c.paused {
 				t.Errorf("paused for %q", p.paused())
 			}
-			if n := p.counts()[schedule.LetterRefused]; n != len(c.refuse) && !c.paused || n != 0 && c.paused {
+			if n := p.counts()[schedule.MessageRefused]; n != len(c.refuse) && !c.paused || n != 0 && c.paused {
 				t.Errorf("%d letters are refused", n)
 			}
 			if !c.paused {
-				p.wantCounts("the others", map[schedule.LetterState]int{schedule.LetterSent: 12 - len(c.refuse)})
+				p.wantCounts("the others", map[schedule.MessageState]int{schedule.MessageSent: 12 - len(c.refuse)})
 				return
 			}
 			r.does(nil, nil)
@@ -272,7 +272,7 @@ func TestOneMailboxsPolicyIsItsOwnAffair(t *testing.T) {
 			}
 			p.now = p.now.Add(time.Hour)
 			p.tick(r)
-			p.wantCounts("after the release", map[schedule.LetterState]int{schedule.LetterSent: 12})
+			p.wantCounts("after the release", map[schedule.MessageState]int{schedule.MessageSent: 12})
 		})
 	}
 }
@@ -300,8 +300,8 @@ func TestAClockThatWasAheadStopsNothing(t *testing.T) {
 		p.tick(r)
 		p.now = p.now.Add(time.Hour)
 	}
-	for _, l := range p.letters(outbox.LetterQuery{Limit: 1000}) {
-		if l.State == schedule.LetterQueued || l.State == schedule.LetterDeferred || l.State == schedule.LetterLeased {
+	for _, l := range p.letters(outbox.MessageQuery{Limit: 1000}) {
+		if l.State == schedule.MessageQueued || l.State == schedule.MessageDeferred || l.State == schedule.MessageLeased {
 			t.Errorf("%s to %s waits until %s, as %s", l.Step, l.To, l.NextAt, l.State)
 		}
 	}

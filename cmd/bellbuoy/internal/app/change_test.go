@@ -16,7 +16,7 @@ import (
 func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	p := newPost(t, "")
 	v, c := p.firstVisit()
-	_, last := p.heardSince(c.ID, 0)
+	_, last := p.notifiedSince(c.ID, 0)
 	if err := p.DB.SetSetting(t.Context(), "sending-since", []byte("no day")); err != nil {
 		t.Fatal(err)
 	}
@@ -41,7 +41,7 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	if _, err := p.Remind(t.Context(), p.now); err != nil {
 		t.Fatal(err)
 	}
-	if said, _ := p.heardSince(c.ID, last); !slices.Contains(said, schedule.StepConfirmation) {
+	if said, _ := p.notifiedSince(c.ID, last); !slices.Contains(said, schedule.StepConfirmation) {
 		t.Errorf("by the next round the customer is told %q", said)
 	}
 }

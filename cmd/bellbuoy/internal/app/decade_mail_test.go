@@ -25,7 +25,7 @@ func TestDecadeOfReminders(t *testing.T) {
 			s.stopSome()
 		}
 	}
-	s.heardOnce()
+	s.notifiedOnce()
 }
 
 func (s *decade) switchOn() {
@@ -44,16 +44,16 @@ func (s *decade) remind() {
 }
 
 // eachCustomer goes through the shop's customers.
-func (s *decade) eachCustomer(fn func(i int, c schedule.Customer, letters []schedule.Letter)) {
+func (s *decade) eachCustomer(fn func(i int, c schedule.Customer, letters []schedule.Message)) {
 	all, err := s.h.DB.Customers(s.t.Context(), "", 1000)
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	letters, err := outbox.Letters(s.t.Context(), s.h.DB, outbox.LetterQuery{Limit: 1 << 20})
+	letters, err := outbox.Messages(s.t.Context(), s.h.DB, outbox.MessageQuery{Limit: 1 << 20})
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	of := make(map[string][]schedule.Letter)
+	of := make(map[string][]schedule.Message)
 	for _, l := range letters {
 		of[l.CustomerID] = append(of[l.CustomerID], l)
 	}
@@ -65,7 +65,7 @@ func (s *decade) eachCustomer(fn func(i int, c schedule.Customer, letters []sche
 // stopSome lets every third customer ask for no mail.
 func (s *decade) stopSome() {
 	s.stopped = make(map[string]int)
-	s.eachCustomer(func(i int, c schedule.Customer, letters []schedule.Letter) {
+	s.eachCustomer(func(i int, c schedule.Customer, letters []schedule.Message) {
 		if i%3 != 0 {
 			return
 		}
@@ -76,15 +76,15 @@ func (s *decade) stopSome() {
 	})
 }
 
-// heardOnce looks at every letter of the ten years.
-func (s *decade) heardOnce() {
+// notifiedOnce looks at every letter of the ten years.
+func (s *decade) notifiedOnce() {
 	letters, mailed := 0, 0
-	s.eachCustomer(func(_ int, c schedule.Customer, own []schedule.Letter) {
+	s.eachCustomer(func(_ int, c schedule.Customer, own []schedule.Message) {
 		letters += len(own)
 		if had, ok := s.stopped[c.ID]; ok && len(own) != had {
 			s.t.Errorf("customer %s asked for no mail and then had %d letters", c.ID, len(own)-had)
 		}
-		heard, err := outbox.Heard(s.t.Context(), s.h.DB, []string{c.ID})
+		heard, err := outbox.Notified(s.t.Context(), s.h.DB, []string{c.ID})
 		if err != nil {
 			s.t.Fatal(err)
 		}

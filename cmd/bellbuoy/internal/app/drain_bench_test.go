@@ -62,11 +62,11 @@ func BenchmarkDrain(b *testing.B) {
 			b.Fatal(err)
 		}
 		names := []schedule.Named{{Standing: "asa@mail.example email"}, {ID: visit.ID, Standing: visit.Standing(0)}}
-		var letters []outbox.NewLetter
+		var letters []outbox.NewMessage
 		for i := range b.N {
-			letters = append(letters, outbox.NewLetter{Letter: schedule.Letter{
+			letters = append(letters, outbox.NewMessage{Message: schedule.Message{
 				Key: fmt.Sprint(i), CustomerID: "C", Names: names, To: "asa@mail.example", From: "service@larkspur.example", Step: schedule.StepInvitation,
-				MessageID: fmt.Sprintf("%d@larkspur.example", i), Subject: "Heron", State: schedule.LetterQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
+				MessageID: fmt.Sprintf("%d@larkspur.example", i), Subject: "Heron", State: schedule.MessageQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
 				Raw: []byte("From: service@larkspur.example\r\nTo: asa@mail.example\r\nSubject: Heron\r\n\r\n" + text),
 			}})
 		}

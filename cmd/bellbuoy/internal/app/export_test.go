@@ -6,8 +6,8 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// FixLots makes the lots of a test the same each time it runs.
-func (h *App) FixLots() { h.lotKey = []byte("the same lots in every run of a test") }
+// FixAssignment makes the lots of a test the same each time it runs.
+func (h *App) FixAssignment() { h.assignmentKey = []byte("the same lots in every run of a test") }
 
 // Pencil fits all visits into weeks and returns the boats whose weeks changed.
 func (h *App) Pencil(ctx context.Context, today civil.Day) ([]string, error) {

@@ -111,8 +111,8 @@ func (s *fewBoats) tellSome() {
 		if n%5 != 0 || v.Week == 0 || owner.ID == "" {
 			continue
 		}
-		heard := schedule.Heard{CustomerID: owner.ID, Subject: id, Step: schedule.StepInvitation, On: s.today, Week: v.Week}
-		if err := outbox.RecordHeard(s.t.Context(), s.h.DB, s.today.At(9, 0, s.h.Config.Zone()), "test", []schedule.Heard{heard}); err != nil {
+		heard := schedule.Notified{CustomerID: owner.ID, Subject: id, Step: schedule.StepInvitation, On: s.today, Week: v.Week}
+		if err := outbox.RecordNotified(s.t.Context(), s.h.DB, s.today.At(9, 0, s.h.Config.Zone()), "test", []schedule.Notified{heard}); err != nil {
 			s.t.Fatal(err)
 		}
 	}

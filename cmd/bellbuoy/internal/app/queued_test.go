@@ -12,17 +12,17 @@ import (
 
 // queuedReminder is a letter that waits and tells of exactly one visit, with
 // that visit.
-func (p *post) queuedReminder() (schedule.Letter, schedule.Visit) {
+func (p *post) queuedReminder() (schedule.Message, schedule.Visit) {
 	p.t.Helper()
 	all := visits(p.t, p.App)
 	for _, l := range p.sent {
 		v, ok := all[l.Subjects[0]]
-		if ok && len(l.Subjects) == 1 && l.State == schedule.LetterQueued && v.Day > p.day() {
+		if ok && len(l.Subjects) == 1 && l.State == schedule.MessageQueued && v.Day > p.day() {
 			return l, v
 		}
 	}
 	p.t.Fatal("no reminder waits")
-	return schedule.Letter{}, schedule.Visit{}
+	return schedule.Message{}, schedule.Visit{}
 }
 
 // TestAQueuedReminderIsLookedAtAgain changes what a letter tells of while it
@@ -31,13 +31,13 @@ func (p *post) queuedReminder() (schedule.Letter, schedule.Visit) {
 func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 	for _, c := range []struct {
 		name    string
-		change  func(p *post, l *schedule.Letter, v *schedule.Visit) error
+		change  func(p *post, l *schedule.Message, v *schedule.Visit) error
 		instead schedule.Step // what the customer is told in the same tick, "" for nothing
 	}{
-		{"booked", func(p *post, _ *schedule.Letter, v *schedule.Visit) error {
+		{"booked", func(p *post, _ *schedule.Message, v *schedule.Visit) error {
 			return p.DB.Book(p.t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: 9 * 60}, nil, nil)
 		}, schedule.StepConfirmation},
-		{"done", func(p *post, _ *schedule.Letter, v *schedule.Visit) error {
+		{"done", func(p *post, _ *schedule.Message, v *schedule.Visit) error {
 			var more []schedule.Record
 			plan, err := p.DB.Plan(p.t.Context(), v.BoatID)
 			for _, it := range plan.Items {
@@ -52,15 +52,15 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			}
 			return err
 		}, ""},
-		{"declined", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
+		{"declined", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			_, err := p.DB.SaveAnswer(p.t.Context(), p.now, "test", store.NewAnswer{Answer: schedule.Answer{
 				CustomerID: l.CustomerID, BoatID: v.BoatID, VisitID: v.ID, Kind: schedule.AnswerDecline}})
 			return err
 		}, ""},
-		{"moved", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
+		{"moved", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			return p.DB.Pin(p.t.Context(), p.now, "test", v.ID, v.Week-1)
 		}, "any"},
-		{"the address was put right", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
+		{"the address was put right", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
 			if err != nil {
 				return err
@@ -68,7 +68,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			who.Email = "put.right@mail.example"
 			return p.DB.SaveCustomer(p.t.Context(), p.now, "test", who)
 		}, "any"},
-		{"the customer wants to be called", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
+		{"the customer wants to be called", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
 			if err != nil {
 				return err
@@ -76,7 +76,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			who.ContactBy = "phone"
 			return p.DB.SaveCustomer(p.t.Context(), p.now, "test", who)
 		}, ""},
-		{"the boat is another's", func(p *post, l *schedule.Letter, v *schedule.Visit) error {
+		{"the boat is another's", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			return p.DB.SetOwner(p.t.Context(), p.now, "test", v.BoatID, "", p.day())
 		}, ""},
 	} {
@@ -88,27 +88,27 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				t.Fatal(err)
 			}
 			p.tick(r)
-			got, err := outbox.Letter(t.Context(), p.DB, l.ID)
+			got, err := outbox.Message(t.Context(), p.DB, l.ID)
 			if err != nil || got.State != "withdrawn" || got.Answer == "" {
 				t.Errorf("the letter is %s (%s), %v; want it withdrawn with a reason", got.State, got.Answer, err)
 			}
-			said, _ := p.heardSince(l.CustomerID, p.sent[0].ID)
+			said, _ := p.notifiedSince(l.CustomerID, p.sent[0].ID)
 			switch {
 			case c.instead == "" && len(said) > 0, c.instead != "" && len(said) != 1:
 				t.Errorf("the customer is told %q instead, want %q", said, c.instead)
 			case c.instead != "" && c.instead != "any" && said[0] != c.instead:
 				t.Errorf("the customer is told %q instead, want %q", said, c.instead)
 			}
-			heard, err := outbox.Heard(t.Context(), p.DB, []string{l.CustomerID})
+			heard, err := outbox.Notified(t.Context(), p.DB, []string{l.CustomerID})
 			if err != nil {
 				t.Fatal(err)
 			}
-			still := slices.ContainsFunc(heard[l.CustomerID], func(h schedule.Heard) bool { return h.Subject == v.ID })
+			still := slices.ContainsFunc(heard[l.CustomerID], func(h schedule.Notified) bool { return h.Subject == v.ID })
 			if still != (c.instead == "any") {
 				t.Errorf("heard: %+v", heard[l.CustomerID])
 			}
-			for _, other := range p.letters(outbox.LetterQuery{}) {
-				if other.ID != l.ID && other.State != schedule.LetterSent {
+			for _, other := range p.letters(outbox.MessageQuery{}) {
+				if other.ID != l.ID && other.State != schedule.MessageSent {
 					t.Errorf("the letter to %s, which is true, is %s: %s", other.CustomerID, other.State, other.Answer)
 				}
 			}
@@ -126,7 +126,7 @@ func TestAReplyIsAnsweredAtOnce(t *testing.T) {
 	r := serveRelay(t)
 	p.tick(r)
 	l, v := p.queuedReminder()
-	_, last := p.heardSince(l.CustomerID, 0)
+	_, last := p.notifiedSince(l.CustomerID, 0)
 	a := schedule.Answer{CustomerID: l.CustomerID, BoatID: v.BoatID, VisitID: v.ID, Kind: schedule.AnswerTake}
 	weeks, err := p.WeeksFor(t.Context(), &v, p.day())
 	if err != nil || len(weeks) == 0 {
@@ -150,11 +150,11 @@ func TestAReplyIsAnsweredAtOnce(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.tick(r)
-	if said, _ := p.heardSince(l.CustomerID, last); !slices.Equal(said, []schedule.Step{schedule.StepConfirmation, schedule.StepCancellation}) {
+	if said, _ := p.notifiedSince(l.CustomerID, last); !slices.Equal(said, []schedule.Step{schedule.StepConfirmation, schedule.StepCancellation}) {
 		t.Errorf("told %q", said)
 	}
-	for _, l := range p.letters(outbox.LetterQuery{}) {
-		if l.State != schedule.LetterSent {
+	for _, l := range p.letters(outbox.MessageQuery{}) {
+		if l.State != schedule.MessageSent {
 			t.Errorf("%s of %s is %s: %s", l.Step, l.CustomerID, l.State, l.Answer)
 		}
 	}
@@ -172,14 +172,14 @@ func TestNothingChangesAfterTheFirstAttempt(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.does(nil, nil)
-	before, err := outbox.Letter(t.Context(), p.DB, l.ID)
+	before, err := outbox.Message(t.Context(), p.DB, l.ID)
 	if err != nil {
 		t.Fatal(err)
 	}
 	p.now = before.NextAt
 	p.tick(r)
-	after, err := outbox.Letter(t.Context(), p.DB, l.ID)
-	if err != nil || after.State != schedule.LetterSent || string(after.Raw) != string(l.Raw) && string(after.Raw) != string(before.Raw) {
+	after, err := outbox.Message(t.Context(), p.DB, l.ID)
+	if err != nil || after.State != schedule.MessageSent || string(after.Raw) != string(l.Raw) && string(after.Raw) != string(before.Raw) {
 		t.Errorf("the letter is %s, %v", after.State, err)
 	}
 }
@@ -200,7 +200,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	}
 	p.now = p.now.AddDate(0, 0, 14) // the gap after the first is over
 	settle(t, p.App, p.day())
-	_, last := p.heardSince(l.CustomerID, 0)
+	_, last := p.notifiedSince(l.CustomerID, 0)
 	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: p.day() + 20, Minute: -1}, nil, nil); err != nil {
 		t.Fatal(err)
 	}
@@ -212,7 +212,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 		if err := ask(); err != nil {
 			t.Fatal(err)
 		}
-		if said, _ := p.heardSince(l.CustomerID, last); !slices.Equal(said, []schedule.Step{schedule.StepConfirmation}) {
+		if said, _ := p.notifiedSince(l.CustomerID, last); !slices.Equal(said, []schedule.Step{schedule.StepConfirmation}) {
 			t.Errorf("the customer is told %q, want the confirmation and no more", said)
 		}
 	}
@@ -220,7 +220,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	if _, err := p.Remind(t.Context(), p.now); err != nil {
 		t.Fatal(err)
 	}
-	if said, _ := p.heardSince(l.CustomerID, last); len(said) != 2 {
+	if said, _ := p.notifiedSince(l.CustomerID, last); len(said) != 2 {
 		t.Errorf("by the next day the customer is told %q, want a reminder of the other boat too", said)
 	}
 }

@@ -145,9 +145,9 @@ func (p *post) sender(r *relay) *send.Sender {
 }
 
 // letters are those of the outbox, the newest first.
-func (p *post) letters(q outbox.LetterQuery) []schedule.Letter {
+func (p *post) letters(q outbox.MessageQuery) []schedule.Message {
 	p.t.Helper()
-	all, err := outbox.Letters(p.t.Context(), p.DB, q)
+	all, err := outbox.Messages(p.t.Context(), p.DB, q)
 	if err != nil {
 		p.t.Fatal(err)
 	}

@@ -59,7 +59,7 @@ func (h *App) Policy() notify.PolicyConfig {
 	p := notify.DefaultPolicy(c.Zone())
 	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
 	p.GapDays, p.DailyCap = r.GapDays, r.DailyCap
-	p.HoldOutPercent, p.Lot = r.HoldOutPercent, h.lot
+	p.HoldOutPercent, p.Assignment = r.HoldOutPercent, h.lot
 	from, until := minutes(r.From), minutes(r.Until)
 	for d := range p.Window.Hours {
 		p.Window.Hours[d] = [2]int{from, until}
@@ -75,7 +75,7 @@ func (h *App) Policy() notify.PolicyConfig {
 // lot gives a customer's number for a season, from 0 to below 1: made from the
 // shop's secret, so that it is the same at each asking and nobody can choose it.
 func (h *App) lot(customerID string, season returns.Season) float64 {
-	mac := hmac.New(sha256.New, h.lotKey)
+	mac := hmac.New(sha256.New, h.assignmentKey)
 	fmt.Fprintf(mac, "%s\n%s", season, customerID)
 	const bits = 53 // as many as a float64 holds exactly
 	return float64(binary.BigEndian.Uint64(mac.Sum(nil))>>(64-bits)) / (1 << bits)
@@ -128,7 +128,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	if err != nil {
 		return err
 	}
-	heard, err := outbox.Heard(ctx, h.DB, ids)
+	heard, err := outbox.Notified(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
@@ -136,14 +136,14 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 	if err != nil {
 		return err
 	}
-	draws, err := outbox.Draws(ctx, h.DB, ids)
+	draws, err := outbox.Holdouts(ctx, h.DB, ids)
 	if err != nil {
 		return err
 	}
 	for _, c := range page {
 		known := reach[c.ID]
 		r := schedule.Recipient{
-			Customer: c, Heard: heard[c.ID], Answers: answers[c.ID], Draws: draws[c.ID],
+			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], Holdouts: draws[c.ID],
 			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
 		}
 		if !known.LastMail.IsZero() {
@@ -175,7 +175,7 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 		return 0, err
 	}
 	var due []notify.Notice
-	var draws []schedule.Draw
+	var draws []schedule.Holdout
 	err = h.EachRecipient(ctx, func(r *schedule.Recipient) error {
 		notices, drawn := h.decide(r, now)
 		due, draws = append(due, notices...), append(draws, drawn...)
@@ -186,7 +186,7 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	// Before the letters: a lot that is forgotten would be drawn again, and by
 	// then only those who had not answered would be left.
-	if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
+	if err := outbox.SaveHoldouts(ctx, h.DB, draws); err != nil {
 		return 0, err
 	}
 	after, err := h.summaries(ctx, now)
@@ -198,10 +198,10 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 
 // decide says what a customer should be told now, after lots were drawn for the
 // nudges that are due. The draws must be kept before the notices are queued.
-func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Draw) {
+func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Holdout) {
 	policy := h.Policy()
-	draws := notify.DrawNudges(*r, policy, now)
-	r.Draws = append(r.Draws, draws...)
+	draws := notify.AssignHoldouts(*r, policy, now)
+	r.Holdouts = append(r.Holdouts, draws...)
 	return notify.Decide(*r, policy, now), draws
 }
 
@@ -242,7 +242,7 @@ func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 			return 0, err
 		}
 		notices, draws := h.decide(&r, now)
-		if err := outbox.SaveDraws(ctx, h.DB, draws); err != nil {
+		if err := outbox.SaveHoldouts(ctx, h.DB, draws); err != nil {
 			return 0, err
 		}
 		due = append(due, notices...)
@@ -310,16 +310,16 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	if err != nil {
 		return 0, err
 	}
-	var letters []outbox.NewLetter
+	var letters []outbox.NewMessage
 	for _, n := range notify.Choose(due, room) {
 		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
 			continue // the phone round names the customer
 		}
-		l, err := h.Letter(ctx, &n)
+		l, err := h.Message(ctx, &n)
 		if err != nil {
 			return 0, err
 		}
-		letters = append(letters, outbox.NewLetter{Letter: l, Heard: n.Heard})
+		letters = append(letters, outbox.NewMessage{Message: l, Notified: n.Notified})
 	}
 	n := 0
 	for part := range slices.Chunk(letters, Batch) {
@@ -332,22 +332,22 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	return n, nil
 }
 
-// Letter renders a notice.
-func (h *App) Letter(ctx context.Context, n *notify.Notice) (schedule.Letter, error) {
+// Message renders a notice.
+func (h *App) Message(ctx context.Context, n *notify.Notice) (schedule.Message, error) {
 	if h.renderer == nil {
-		return schedule.Letter{}, ErrNoSender
+		return schedule.Message{}, ErrNoSender
 	}
 	links, err := h.links(ctx, n.Customer.ID)
 	if err != nil {
-		return schedule.Letter{}, err
+		return schedule.Message{}, err
 	}
-	return h.renderer.Letter(n, links)
+	return h.renderer.Message(n, links)
 }
 
 // Report renders an email to the shop's own people.
-func (h *App) Report(x *message.Report) (schedule.Letter, error) {
+func (h *App) Report(x *message.Report) (schedule.Message, error) {
 	if h.renderer == nil {
-		return schedule.Letter{}, ErrNoSender
+		return schedule.Message{}, ErrNoSender
 	}
 	return h.renderer.Report(x)
 }

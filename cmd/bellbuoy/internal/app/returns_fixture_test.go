@@ -109,16 +109,16 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 			t.Fatal(err)
 		}
 		visit := boat + ".lay-up.2026"
-		heard := []schedule.Heard{{CustomerID: owner.ID, Subject: visit, Step: schedule.StepInvitation, On: theDay(t, "2026-08-31")}}
+		heard := []schedule.Notified{{CustomerID: owner.ID, Subject: visit, Step: schedule.StepInvitation, On: theDay(t, "2026-08-31")}}
 		at := theDay(t, "2026-10-01").At(10, 0, h.Config.Zone())
 		say := schedule.Answer{CustomerID: owner.ID, BoatID: boat, VisitID: visit, At: at}
 		if i%4 == 1 || i%4 == 2 {
 			// The last call comes after the answer, and so is not what it followed.
 			heard = append(heard,
-				schedule.Heard{CustomerID: owner.ID, Subject: visit, Step: schedule.StepNudge, On: theDay(t, "2026-09-21")},
-				schedule.Heard{CustomerID: owner.ID, Subject: visit, Step: schedule.StepLastCall, On: theDay(t, "2026-10-05")})
+				schedule.Notified{CustomerID: owner.ID, Subject: visit, Step: schedule.StepNudge, On: theDay(t, "2026-09-21")},
+				schedule.Notified{CustomerID: owner.ID, Subject: visit, Step: schedule.StepLastCall, On: theDay(t, "2026-10-05")})
 		}
-		if err := outbox.RecordHeard(t.Context(), h.DB, at, "test", heard); err != nil {
+		if err := outbox.RecordNotified(t.Context(), h.DB, at, "test", heard); err != nil {
 			t.Fatal(err)
 		}
 		switch i % 4 {

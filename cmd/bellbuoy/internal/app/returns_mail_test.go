@@ -38,7 +38,7 @@ func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 func waiting(t *testing.T, h *app.App) int {
 	t.Helper()
 	n := 0
-	counts, err := outbox.LetterCounts(context.Background(), h.DB)
+	counts, err := outbox.MessageCounts(context.Background(), h.DB)
 	if err != nil {
 		t.Fatal(err)
 	}

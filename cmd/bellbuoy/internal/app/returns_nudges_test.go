@@ -33,7 +33,7 @@ func TestNudgesHeldBack(t *testing.T) {
 	}
 	today := theDay(t, "2027-02-15")
 	h := demoHouseWith(t, 7, 160, 4, today, "[reminders]\nhold_out_percent = 50\n")
-	h.FixLots()
+	h.FixAssignment()
 	checkedLately(t, h, today)
 	settle(t, h, today)
 	if err := h.SwitchSending(t.Context(), today.At(8, 0, h.Config.Zone()), "test", true); err != nil {
@@ -43,11 +43,11 @@ func TestNudgesHeldBack(t *testing.T) {
 	h.Config.Reminders.HoldOutPercent = 0 // the owner has seen enough
 	remindThrough(t, h, theDay(t, "2027-05-02"), theDay(t, "2027-06-20"))
 
-	draws, err := outbox.Draws(t.Context(), h.DB, nil)
+	draws, err := outbox.Holdouts(t.Context(), h.DB, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	heard, err := outbox.Heard(t.Context(), h.DB, nil)
+	heard, err := outbox.Notified(t.Context(), h.DB, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,7 +104,7 @@ func checkedLately(t *testing.T, h *app.App, today civil.Day) {
 }
 
 // checkMayBeDrawn holds a drawn visit against the plan.
-func checkMayBeDrawn(t *testing.T, h *app.App, w *schedule.Draw) {
+func checkMayBeDrawn(t *testing.T, h *app.App, w *schedule.Holdout) {
 	t.Helper()
 	v, err := h.View(t.Context(), w.BoatID)
 	if err != nil {
@@ -148,7 +148,7 @@ func TestNudgesCounted(t *testing.T) {
 			"B6,,2027-08-01,repair,,90.00,shop,\n",
 	})
 	drawn := func(customer, id, on string, held bool) {
-		err := outbox.SaveDraws(t.Context(), h.DB, []schedule.Draw{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
+		err := outbox.SaveHoldouts(t.Context(), h.DB, []schedule.Holdout{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -168,8 +168,8 @@ func TestNudgesCounted(t *testing.T) {
 		all, came int
 		cents     schedule.Cents
 	}
-	of := func(x figures.LotSide) side { return side{x.All.Count, x.Came.Count, x.All.Cents} }
-	if got := of(n.Whole.Heard); got != (side{2, 1, 150_00}) {
+	of := func(x figures.HoldoutSide) side { return side{x.All.Count, x.Came.Count, x.All.Cents} }
+	if got := of(n.Whole.Notified); got != (side{2, 1, 150_00}) {
 		t.Errorf("heard: %+v", got)
 	}
 	if got := of(n.Whole.Held); got != (side{2, 1, 30_00}) {
@@ -196,8 +196,8 @@ func TestNudgesCounted(t *testing.T) {
 // tenth in the next season.
 func TestLotsAreFair(t *testing.T) {
 	h := openHouse(t, 1)
-	h.FixLots()
-	lot := h.Policy().Lot
+	h.FixAssignment()
+	lot := h.Policy().Assignment
 	now := theDay(t, "2027-04-01")
 	first, both := 0, 0
 	for i := range 10_000 {

@@ -97,16 +97,16 @@ func drawFor(t *testing.T, h *app.App, today civil.Day) {
 		t.Fatal(err)
 	}
 	for i, on := range []civil.Day{civil.Of(2025, 4, 10), civil.Of(2026, 4, 10), today - 20} {
-		var draws []schedule.Draw
+		var draws []schedule.Holdout
 		for _, x := range tenures {
 			if x.From < on && (x.To == 0 || x.To > on) {
-				draws = append(draws, schedule.Draw{
+				draws = append(draws, schedule.Holdout{
 					CustomerID: x.Customer.ID, BoatID: x.Boat.ID, VisitID: fmt.Sprint(x.Boat.ID, ".extra.", i), On: on,
 					Held: x.Customer.ID[len(x.Customer.ID)-1] < '2', Percent: 20,
 				})
 			}
 		}
-		if err := outbox.SaveDraws(t.Context(), h.DB, draws); err != nil {
+		if err := outbox.SaveHoldouts(t.Context(), h.DB, draws); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -118,7 +118,7 @@ func checkNudges(t *testing.T, n *figures.Nudges, want map[string][3]int) {
 		t.Errorf("lots of %d seasons, %d customers still watched", len(n.Seasons), n.Open.Count)
 	}
 	for _, s := range n.Seasons {
-		for side, x := range map[string]figures.LotSide{"heard": s.Heard, "held": s.Held} {
+		for side, x := range map[string]figures.HoldoutSide{"heard": s.Notified, "held": s.Held} {
 			what := s.Season.String() + " " + side
 			if got := [3]int{x.All.Count, x.Came.Count, int(x.All.Cents)}; got != want[what] || got[1] == 0 {
 				t.Errorf("%s: %v, recounted %v", what, got, want[what])

@@ -62,7 +62,7 @@ func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time
 		return n, false, err
 	}
 	from := last - summarySpan
-	for _, known := range r.Heard {
+	for _, known := range r.Notified {
 		// What an earlier one told is not told again.
 		if known.Step == schedule.StepSummary && known.On <= h.Day(now) && strings.HasPrefix(known.Subject, boatID+".") {
 			from = max(from, known.On-summaryRest+1)

@@ -12,10 +12,10 @@ import (
 	"bellbuoy/store/outbox"
 )
 
-// heardSince are the steps of the letters to a customer since one.
-func (p *post) heardSince(customer string, id int64) (steps []schedule.Step, last int64) {
+// notifiedSince are the steps of the letters to a customer since one.
+func (p *post) notifiedSince(customer string, id int64) (steps []schedule.Step, last int64) {
 	p.t.Helper()
-	all, err := outbox.Letters(p.t.Context(), p.DB, outbox.LetterQuery{CustomerID: customer})
+	all, err := outbox.Messages(p.t.Context(), p.DB, outbox.MessageQuery{CustomerID: customer})
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -70,7 +70,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 		}
 	}
 	off := func() error { return p.DB.Unbook(t.Context(), p.now, "test", v.ID, nil) }
-	_, last := p.heardSince(c.ID, 0)
+	_, last := p.notifiedSince(c.ID, 0)
 	for _, s := range []struct {
 		name string
 		do   func() error
@@ -95,7 +95,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 			}
 		}
 		var got []schedule.Step
-		if got, last = p.heardSince(c.ID, last); !slices.Equal(got, s.want) {
+		if got, last = p.notifiedSince(c.ID, last); !slices.Equal(got, s.want) {
 			t.Errorf("%s: told %q, want %q", s.name, got, s.want)
 		}
 	}
@@ -105,7 +105,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	got, _ := p.heardSince(c.ID, last)
+	got, _ := p.notifiedSince(c.ID, last)
 	if n := len(slices.DeleteFunc(got, func(s schedule.Step) bool { return s != schedule.StepBooked })); n != 1 {
 		t.Errorf("the day was recalled %d times", n)
 	}
@@ -131,7 +131,7 @@ func TestASummaryFollowsAVisit(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			_, last := p.heardSince(who.ID, 0)
+			_, last := p.notifiedSince(who.ID, 0)
 			told := 0
 			for day := range 14 {
 				switch day {
@@ -145,7 +145,7 @@ func TestASummaryFollowsAVisit(t *testing.T) {
 					t.Fatal(err)
 				}
 				var steps []schedule.Step
-				steps, last = p.heardSince(who.ID, last)
+				steps, last = p.notifiedSince(who.ID, last)
 				if slices.Contains(steps, schedule.StepSummary) {
 					told++
 					checkSummary(t, p, last, day)
@@ -161,7 +161,7 @@ func TestASummaryFollowsAVisit(t *testing.T) {
 
 func checkSummary(t *testing.T, p *post, id int64, day int) {
 	t.Helper()
-	l, err := outbox.Letter(t.Context(), p.DB, id)
+	l, err := outbox.Message(t.Context(), p.DB, id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -184,8 +184,8 @@ func TestARestoredShopHoldsItsMail(t *testing.T) {
 	if _, err := outbox.NewQueue(p.DB).Claim(t.Context(), p.now, 0); err == nil {
 		t.Error("a letter is given out")
 	}
-	counts, err := outbox.LetterCounts(t.Context(), p.DB)
-	if err != nil || counts[schedule.LetterUncertain] != len(p.sent) {
+	counts, err := outbox.MessageCounts(t.Context(), p.DB)
+	if err != nil || counts[schedule.MessageUncertain] != len(p.sent) {
 		t.Errorf("%v, %v", counts, err)
 	}
 	if got := p.rung(p.sent[0].CustomerID); got == notify.CallBounced {

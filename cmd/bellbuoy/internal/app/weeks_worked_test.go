@@ -213,12 +213,12 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 	if _, err := h.DB.SaveWeeks(t.Context(), weeks); err != nil {
 		t.Fatal(err)
 	}
-	told := schedule.Heard{CustomerID: "C", Subject: "B01.lay-up.2026", Step: schedule.StepInvitation, On: today, Week: august}
+	told := schedule.Notified{CustomerID: "C", Subject: "B01.lay-up.2026", Step: schedule.StepInvitation, On: today, Week: august}
 	at := today.At(9, 0, h.Config.Zone())
 	if err := h.DB.SaveCustomer(t.Context(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
-	if err := outbox.RecordHeard(t.Context(), h.DB, at, "test", []schedule.Heard{told}); err != nil {
+	if err := outbox.RecordNotified(t.Context(), h.DB, at, "test", []schedule.Notified{told}); err != nil {
 		t.Fatal(err)
 	}
 	if err := h.DB.SetSetting(t.Context(), "weeks-filled", []byte("otherwise")); err != nil {

@@ -23,12 +23,12 @@ type Said struct {
 	Booked                      bool // else declined
 }
 
-// Letters is what was written to customers in past seasons, what they answered,
+// Messages is what was written to customers in past seasons, what they answered,
 // and which nudges were held back by lot.
-type Letters struct {
-	Heard []schedule.Heard
-	Said  []Said
-	Draws []schedule.Draw
+type Messages struct {
+	Notified []schedule.Notified
+	Said     []Said
+	Holdouts []schedule.Holdout
 }
 
 // HeldPercent is how many of the invented shop's customers in a hundred get no
@@ -47,8 +47,8 @@ const (
 // explains what is on file and changes nothing of it: who came had booked or
 // not, who did not come was silent or said no. That some were held out made no
 // difference to anybody, as the owner's page then finds.
-func Write(rng *rand.Rand, visits []SeasonVisit, today civil.Day) *Letters {
-	w := &writer{rng: rng, today: today, out: &Letters{}, lots: make(map[string]bool)}
+func Write(rng *rand.Rand, visits []SeasonVisit, today civil.Day) *Messages {
+	w := &writer{rng: rng, today: today, out: &Messages{}, lots: make(map[string]bool)}
 	for i := range visits {
 		w.visit(&visits[i])
 	}
@@ -58,7 +58,7 @@ func Write(rng *rand.Rand, visits []SeasonVisit, today civil.Day) *Letters {
 type writer struct {
 	rng   *rand.Rand
 	today civil.Day
-	out   *Letters
+	out   *Messages
 	lots  map[string]bool // by customer and year
 }
 
@@ -86,7 +86,7 @@ func (w *writer) visit(v *SeasonVisit) {
 		if step.step == schedule.StepNudge && w.held(v, step.on) {
 			continue
 		}
-		w.out.Heard = append(w.out.Heard, schedule.Heard{CustomerID: v.CustomerID, Subject: v.VisitID, Step: step.step, On: step.on, Week: v.Day.Week()})
+		w.out.Notified = append(w.out.Notified, schedule.Notified{CustomerID: v.CustomerID, Subject: v.VisitID, Step: step.step, On: step.on, Week: v.Day.Week()})
 		if answers && reply <= w.today && (v.Came == 0 || reply < v.Came) {
 			w.out.Said = append(w.out.Said, Said{v.CustomerID, v.BoatID, v.VisitID, reply, v.Came != 0})
 			return
@@ -106,6 +106,6 @@ func (w *writer) held(v *SeasonVisit, on civil.Day) bool {
 		lot = first
 	}
 	w.lots[key] = lot
-	w.out.Draws = append(w.out.Draws, schedule.Draw{CustomerID: v.CustomerID, BoatID: v.BoatID, VisitID: v.VisitID, On: on, Held: lot, Percent: HeldPercent})
+	w.out.Holdouts = append(w.out.Holdouts, schedule.Holdout{CustomerID: v.CustomerID, BoatID: v.BoatID, VisitID: v.VisitID, On: on, Held: lot, Percent: HeldPercent})
 	return lot
 }

@@ -43,14 +43,14 @@ func TestLettersFitWhatHappened(t *testing.T) {
 		said[s.VisitID] = s
 	}
 	lots := map[string]bool{}
-	for _, x := range w.Draws {
+	for _, x := range w.Holdouts {
 		held[x.VisitID] = x.Held
 		if first, known := lots[x.CustomerID]; known && first != x.Held {
 			t.Errorf("customer %s is on both sides", x.CustomerID)
 		}
 		lots[x.CustomerID] = x.Held
 	}
-	for _, h := range w.Heard {
+	for _, h := range w.Notified {
 		if steps[h.Subject] == nil {
 			steps[h.Subject] = map[schedule.Step]civil.Day{}
 		}
@@ -72,7 +72,7 @@ func TestLettersFitWhatHappened(t *testing.T) {
 	if counts[schedule.StepInvitation] < 200 || counts[schedule.StepNudge] < 50 || counts[schedule.StepLastCall] < 20 || len(w.Said) < 80 || len(lots) < 30 {
 		t.Errorf("%v, %d answers, lots of %d customers: too little to show anything", counts, len(w.Said), len(lots))
 	}
-	for _, h := range demo.Write(source(3), visits, day-30).Heard {
+	for _, h := range demo.Write(source(3), visits, day-30).Notified {
 		if h.On > day-30 {
 			t.Errorf("a letter of %s was written by %s", h.On, day-30)
 		}

@@ -29,7 +29,7 @@ func listURL(base string, q Query) string {
 
 // OwnerMail is the report as an email that is ready to be queued, made and signed
 // like every other of the shop.
-func OwnerMail(h *app.App, x *MonthlyReport, now time.Time) (schedule.Letter, error) {
+func OwnerMail(h *app.App, x *MonthlyReport, now time.Time) (schedule.Message, error) {
 	base := h.Config.Shop.URL
 	section := func(title string, lines []ReportLine) message.Section {
 		s := message.Section{Title: title}
@@ -49,7 +49,7 @@ func OwnerMail(h *app.App, x *MonthlyReport, now time.Time) (schedule.Letter, er
 		At:   now, NotAfter: now.AddDate(0, 0, 20),
 	})
 	if err != nil {
-		return schedule.Letter{}, fmt.Errorf("owner's report to shop.owner_email of the settings: %w", err)
+		return schedule.Message{}, fmt.Errorf("owner's report to shop.owner_email of the settings: %w", err)
 	}
 	return l, nil
 }
@@ -100,7 +100,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 		if err != nil {
 			return err
 		}
-		_, err = outbox.Enqueue(ctx, h.DB, at, []outbox.NewLetter{{Letter: letter}})
+		_, err = outbox.Enqueue(ctx, h.DB, at, []outbox.NewMessage{{Message: letter}})
 		return err
 	})
 }

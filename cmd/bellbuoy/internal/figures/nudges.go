@@ -22,26 +22,26 @@ const nudgeDays = 120
 // who by lot got none. Customers whose boats were drawn in one season count
 // once.
 type Nudges struct {
-	Percent int         `json:"percent"` // held back at present, of a hundred
-	Days    int         `json:"days"`    // for which a customer is watched
-	Seasons []LotSeason `json:"seasons"`
-	Whole   LotSeason   `json:"whole"` // its season is none
-	Open    Figure      `json:"open"`  // customers whose days are not over and who do not count yet
+	Percent int             `json:"percent"` // held back at present, of a hundred
+	Days    int             `json:"days"`    // for which a customer is watched
+	Seasons []HoldoutSeason `json:"seasons"`
+	Whole   HoldoutSeason   `json:"whole"` // its season is none
+	Open    Figure          `json:"open"`  // customers whose days are not over and who do not count yet
 }
 
-// LotSeason is what came of the lots of a season.
-type LotSeason struct {
-	Season returns.Season `json:"season"`
-	Heard  LotSide        `json:"heard"`
-	Held   LotSide        `json:"held"`
+// HoldoutSeason is what came of the lots of a season.
+type HoldoutSeason struct {
+	Season   returns.Season `json:"season"`
+	Notified HoldoutSide    `json:"heard"`
+	Held     HoldoutSide    `json:"held"`
 	// By how much more of those who heard came, from -1 to 1, and by how many
 	// cents more each of them paid, with intervals at 95 %.
 	CameMore returns.Effect `json:"came_more"`
 	PaidMore returns.Effect `json:"paid_more"`
 }
 
-// LotSide is the customers on one side, with what they paid.
-type LotSide struct {
+// HoldoutSide is the customers on one side, with what they paid.
+type HoldoutSide struct {
 	All  Figure  `json:"all"`
 	Came Figure  `json:"came"`
 	Rate float64 `json:"rate"`
@@ -74,35 +74,35 @@ func (l *Ledger) Nudges(ctx context.Context) (*Nudges, error) {
 			bySeason[d.season] = append(bySeason[d.season], d)
 		}
 	}
-	var lots []returns.Lots
+	var lots []returns.Assignment
 	var closed []drawn
 	for _, season := range slices.SortedFunc(maps.Keys(bySeason), func(a, b returns.Season) int { return cmp.Compare(a.First(), b.First()) }) {
 		of := bySeason[season]
 		x := lotSides(of)
 		lots, closed = append(lots, x), append(closed, of...)
-		out.Seasons = append(out.Seasons, lotSeason(season, of, []returns.Lots{x}))
+		out.Seasons = append(out.Seasons, lotSeason(season, of, []returns.Assignment{x}))
 	}
 	out.Whole = lotSeason(returns.Season{}, closed, lots)
 	return out, nil
 }
 
 // lotSides counts the two sides of one drawing.
-func lotSides(of []drawn) returns.Lots {
-	var x returns.Lots
+func lotSides(of []drawn) returns.Assignment {
+	var x returns.Assignment
 	for _, d := range of {
 		if d.held {
 			x.Held.Add(d.came, d.paid)
 		} else {
-			x.Heard.Add(d.came, d.paid)
+			x.Notified.Add(d.came, d.paid)
 		}
 	}
 	return x
 }
 
 // lotSeason makes the figures of a season, or of all.
-func lotSeason(s returns.Season, of []drawn, lots []returns.Lots) LotSeason {
-	out := LotSeason{Season: s, CameMore: returns.CameMore(lots, band), PaidMore: returns.PaidMore(lots, band)}
-	for held, side := range map[string]*LotSide{"no": &out.Heard, "yes": &out.Held} {
+func lotSeason(s returns.Season, of []drawn, lots []returns.Assignment) HoldoutSeason {
+	out := HoldoutSeason{Season: s, CameMore: returns.CameMore(lots, band), PaidMore: returns.PaidMore(lots, band)}
+	for held, side := range map[string]*HoldoutSide{"no": &out.Notified, "yes": &out.Held} {
 		side.All.List = Query{List: ListNudges, Season: s, Held: held}
 		side.Came.List = Query{List: ListNudges, Season: s, Held: held, Came: "yes"}
 		for _, d := range of {
@@ -121,7 +121,7 @@ func lotSeason(s returns.Season, of []drawn, lots []returns.Lots) LotSeason {
 
 // drawn gathers the lots by customer and season, in order of day and customer.
 func (l *Ledger) drawn(ctx context.Context) ([]drawn, error) {
-	draws, err := outbox.Draws(ctx, l.shop.DB, nil)
+	draws, err := outbox.Holdouts(ctx, l.shop.DB, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -178,7 +178,7 @@ func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []report.Sea
 		}
 		p := &all[i].Passage
 		switch m.Way {
-		case report.MarkHeard:
+		case report.MarkNotified:
 			p.Invited = p.Invited || isLadder(m.What)
 			continue
 		case report.MarkBooked:
@@ -203,7 +203,7 @@ func (l *Ledger) enterMarks(all []passage, at map[string]int, marks []report.Sea
 	last := make(map[string]civil.Day)
 	for _, m := range marks {
 		i, ok := at[m.BoatID]
-		if !ok || m.Way != report.MarkHeard || !isLadder(m.What) || m.CustomerID != l.histories[all[i].tenure].Customer {
+		if !ok || m.Way != report.MarkNotified || !isLadder(m.What) || m.CustomerID != l.histories[all[i].tenure].Customer {
 			continue
 		}
 		until := moved[m.BoatID]

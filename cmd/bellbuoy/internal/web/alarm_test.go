@@ -27,22 +27,22 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 // TestTheDeskSaysWhatRefusedAddressesAre: the page names them, and either word
 // lets the queue go on.
 func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
-	for do, want := range map[string]schedule.LetterState{"again": schedule.LetterDeferred, "dead": schedule.LetterRefused} {
+	for do, want := range map[string]schedule.MessageState{"again": schedule.MessageDeferred, "dead": schedule.MessageRefused} {
 		t.Run(do, func(t *testing.T) {
 			s := newTestShop(t)
 			db, cookie := s.house.DB, s.hire("Ines", "desk")
 			if err := outbox.SetSending(t.Context(), db, s.now, "owner", true); err != nil {
 				t.Fatal(err)
 			}
-			l := schedule.Letter{Key: "k1", To: "gone@mail.example", From: "s@shop.example", MessageID: "k1@shop.example", Raw: []byte("x"), NotAfter: s.now.AddDate(0, 0, 9)}
-			if _, err := outbox.Enqueue(t.Context(), db, s.now, []outbox.NewLetter{{Letter: l}}); err != nil {
+			l := schedule.Message{Key: "k1", To: "gone@mail.example", From: "s@shop.example", MessageID: "k1@shop.example", Raw: []byte("x"), NotAfter: s.now.AddDate(0, 0, 9)}
+			if _, err := outbox.Enqueue(t.Context(), db, s.now, []outbox.NewMessage{{Message: l}}); err != nil {
 				t.Fatal(err)
 			}
 			l, err := outbox.NewQueue(db).Claim(t.Context(), s.now, lease)
 			if err != nil {
 				t.Fatal(err)
 			}
-			o := schedule.Outcome{State: schedule.LetterRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
+			o := schedule.Outcome{State: schedule.MessageRefused, Code: 550, Enhanced: "5.1.1", Answer: "no such user", Suppress: true}
 			if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, o, s.now); err != nil {
 				t.Fatal(err)
 			}
@@ -54,7 +54,7 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusSeeOther)
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusConflict)
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{}).code(http.StatusBadRequest)
-			if got, err := outbox.Letter(t.Context(), db, l.ID); err != nil || got.State != want {
+			if got, err := outbox.Message(t.Context(), db, l.ID); err != nil || got.State != want {
 				t.Errorf("the letter is %s, %v; want %s", got.State, err, want)
 			}
 			s.send(http.MethodGet, "/", nil, "Cookie", cookie).silent("No mail is going out")

@@ -39,7 +39,7 @@ func (s *testShop) bookPerch() {
 // steps are the steps of the mails to a customer, oldest first.
 func (s *testShop) steps(customer string) []schedule.Step {
 	s.t.Helper()
-	all, err := outbox.Letters(s.t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: customer})
+	all, err := outbox.Messages(s.t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: customer})
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -70,7 +70,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	if due != "2029-11-20" {
 		t.Errorf("the impeller is due %q, want three years from the work before the sale", due)
 	}
-	queued, err := outbox.Letters(t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: "NC0001"})
+	queued, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "NC0001"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}
@@ -206,7 +206,7 @@ func TestBoatIsSoldOn(t *testing.T) {
 	desk.post("/boats/PERCH/hands", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "name": {""}}).code(http.StatusUnprocessableEntity).says("Who has it now?")
 	desk.post("/boats/PERCH/hands", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}).code(http.StatusSeeOther)
 	s.get(s.my("W3")).says("Perch Pressure", "Slow Sunday")
-	queued, err := outbox.Letters(t.Context(), s.house.DB, outbox.LetterQuery{CustomerID: "W3"})
+	queued, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W3"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}

@@ -76,7 +76,7 @@ func TestNoOnTheTelephoneIsNo(t *testing.T) {
 		n := 0
 		for _, d := range days {
 			for _, x := range d.Notices {
-				if slices.ContainsFunc(x.Heard, func(h schedule.Heard) bool { return h.Subject == perchVisit }) {
+				if slices.ContainsFunc(x.Notified, func(h schedule.Notified) bool { return h.Subject == perchVisit }) {
 					n++
 				}
 			}

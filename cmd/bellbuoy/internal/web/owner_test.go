@@ -52,17 +52,17 @@ func drawSome(t *testing.T, s *testShop) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var draws []schedule.Draw
+	var draws []schedule.Holdout
 	for i, x := range tenures {
 		for _, on := range []civil.Day{testkit.Day(2025, 4, 10), testkit.Day(2026, 4, 10), s.today() - 20} {
 			if x.To == 0 {
-				draws = append(draws, schedule.Draw{
+				draws = append(draws, schedule.Holdout{
 					CustomerID: x.Customer.ID, BoatID: x.Boat.ID, VisitID: fmt.Sprint(x.Boat.ID, ".fit-out.", on.Year(), i), On: on, Held: i%5 == 0, Percent: 20,
 				})
 			}
 		}
 	}
-	if err := outbox.SaveDraws(t.Context(), s.house.DB, draws); err != nil {
+	if err := outbox.SaveHoldouts(t.Context(), s.house.DB, draws); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -136,7 +136,7 @@ func (s *testShop) linksOfMails(days int) map[string]bool {
 	address := regexp.MustCompile(regexp.QuoteMeta(s.house.Config.Shop.URL) + `(/[a-z0-9/._%@-]*[a-z0-9])`)
 	for _, day := range rehearsed {
 		for i := range day.Notices {
-			l, err := s.house.Letter(s.t.Context(), &day.Notices[i])
+			l, err := s.house.Message(s.t.Context(), &day.Notices[i])
 			if err != nil {
 				s.t.Fatal(err)
 			}

@@ -36,7 +36,7 @@ type boatPage struct {
 	Total      schedule.Cents
 	Curves     []schedule.MeterCurve
 	Measured   []measured
-	Letters    []schedule.Letter
+	Messages   []schedule.Message
 	Calls      []store.Call
 	Changes    []report.Change
 	More       int64 // the id before which further changes are found, 0 for none
@@ -177,7 +177,7 @@ func (s pages) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
 	if p.Owners, err = s.owners(ctx, id); err != nil || p.Owner.ID == "" {
 		return err
 	}
-	if p.Letters, err = outbox.Letters(ctx, db, outbox.LetterQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
+	if p.Messages, err = outbox.Messages(ctx, db, outbox.MessageQuery{CustomerID: p.Owner.ID, Limit: 10}); err != nil {
 		return err
 	}
 	if p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10); err != nil {

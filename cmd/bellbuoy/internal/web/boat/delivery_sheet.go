@@ -89,8 +89,8 @@ func (s pages) handOverCode(r *http.Request, p *handOverPage) error {
 	if p.Code, err = newQRCode(p.Link); err != nil {
 		return err
 	}
-	heard, err := outbox.Heard(r.Context(), s.App.DB, []string{p.Owner.ID})
-	p.CanMail = !slices.ContainsFunc(heard[p.Owner.ID], func(h schedule.Heard) bool {
+	heard, err := outbox.Notified(r.Context(), s.App.DB, []string{p.Owner.ID})
+	p.CanMail = !slices.ContainsFunc(heard[p.Owner.ID], func(h schedule.Notified) bool {
 		return h.Step == schedule.StepWelcome && strings.HasPrefix(h.Subject, p.Boat.ID+".")
 	})
 	return err

@@ -24,10 +24,10 @@ const (
 type rehearsalPage struct {
 	Sending   outbox.SendingState
 	Counts    []letterCount
-	Uncertain []schedule.Letter
-	Withdrawn []schedule.Letter // the newest
-	Doubted   []schedule.Letter // the desk is to say whether their addresses are dead
-	Span      int               // days looked ahead
+	Uncertain []schedule.Message
+	Withdrawn []schedule.Message // the newest
+	Doubted   []schedule.Message // the desk is to say whether their addresses are dead
+	Span      int                // days looked ahead
 	Spans     []int
 	Days      []rehearsalDay
 	Total     int
@@ -36,7 +36,7 @@ type rehearsalPage struct {
 }
 
 type letterCount struct {
-	State schedule.LetterState
+	State schedule.MessageState
 	N     int
 }
 
@@ -89,13 +89,13 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 }
 
 func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
-	counts, err := outbox.LetterCounts(r.Context(), s.App.DB)
+	counts, err := outbox.MessageCounts(r.Context(), s.App.DB)
 	if err != nil {
 		return err
 	}
-	for _, st := range []schedule.LetterState{
-		schedule.LetterQueued, schedule.LetterDeferred, schedule.LetterHeld, schedule.LetterSent,
-		schedule.LetterUncertain, schedule.LetterRefused, schedule.LetterExpired, schedule.LetterWithdrawn,
+	for _, st := range []schedule.MessageState{
+		schedule.MessageQueued, schedule.MessageDeferred, schedule.MessageHeld, schedule.MessageSent,
+		schedule.MessageUncertain, schedule.MessageRefused, schedule.MessageExpired, schedule.MessageWithdrawn,
 	} {
 		if counts[st] > 0 {
 			p.Counts = append(p.Counts, letterCount{st, counts[st]})
@@ -104,8 +104,8 @@ func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
 	if p.Doubted, err = outbox.Doubted(r.Context(), s.App.DB); err != nil {
 		return err
 	}
-	for state, to := range map[schedule.LetterState]*[]schedule.Letter{schedule.LetterUncertain: &p.Uncertain, schedule.LetterWithdrawn: &p.Withdrawn} {
-		if *to, err = outbox.Letters(r.Context(), s.App.DB, outbox.LetterQuery{State: state, Limit: 20}); err != nil {
+	for state, to := range map[schedule.MessageState]*[]schedule.Message{schedule.MessageUncertain: &p.Uncertain, schedule.MessageWithdrawn: &p.Withdrawn} {
+		if *to, err = outbox.Messages(r.Context(), s.App.DB, outbox.MessageQuery{State: state, Limit: 20}); err != nil {
 			return err
 		}
 	}

@@ -81,18 +81,18 @@ func (s pages) morePaid(e returns.Effect) string {
 
 // verdict says in a sentence what the lots of all seasons show, and no more than
 // that.
-func verdict(w figures.LotSeason) string {
+func verdict(w figures.HoldoutSeason) string {
 	e := w.CameMore
-	times := func(x float64) int { return int(math.Round(x * float64(w.Heard.All.Count))) }
+	times := func(x float64) int { return int(math.Round(x * float64(w.Notified.All.Count))) }
 	switch {
 	case !e.Known:
 		return "Too few customers on either side to say anything yet."
 	case e.Low > 0:
 		return fmt.Sprintf("Nudges bring customers in: of the %d who were nudged about %d came because of it (95 %% interval: %d to %d).",
-			w.Heard.All.Count, times(e.By), times(e.Low), times(e.High))
+			w.Notified.All.Count, times(e.By), times(e.Low), times(e.High))
 	case e.High < 0:
 		return fmt.Sprintf("Fewer came of those who were nudged, more than chance explains: about %d of %d stayed away because of it (95 %% interval: %d to %d).",
-			-times(e.By), w.Heard.All.Count, -times(e.High), -times(e.Low))
+			-times(e.By), w.Notified.All.Count, -times(e.High), -times(e.Low))
 	}
 	return fmt.Sprintf("It cannot be told yet whether nudges bring anybody in: the difference may be chance (of a hundred nudged, between %s fewer and %s more came). More seasons or a larger share held back would tell.",
 		fmt.Sprint(math.Round(-100*e.Low)), fmt.Sprint(math.Round(100*e.High)))

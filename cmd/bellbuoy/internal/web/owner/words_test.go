@@ -9,15 +9,15 @@ import (
 
 // TestVerdict: the sentence says no more than the interval does.
 func TestVerdict(t *testing.T) {
-	season := func(heard int, by, low, high float64) figures.LotSeason {
-		return figures.LotSeason{Heard: figures.LotSide{All: figures.Figure{Count: heard}}, CameMore: returns.Effect{Known: true, By: by, Low: low, High: high}}
+	season := func(heard int, by, low, high float64) figures.HoldoutSeason {
+		return figures.HoldoutSeason{Notified: figures.HoldoutSide{All: figures.Figure{Count: heard}}, CameMore: returns.Effect{Known: true, By: by, Low: low, High: high}}
 	}
 	for _, c := range []struct {
 		name string
-		lots figures.LotSeason
+		lots figures.HoldoutSeason
 		want string
 	}{
-		{"nobody", figures.LotSeason{}, "Too few customers on either side to say anything yet."},
+		{"nobody", figures.HoldoutSeason{}, "Too few customers on either side to say anything yet."},
 		{"more", season(200, 0.12, 0.03, 0.21), "Nudges bring customers in: of the 200 who were nudged about 24 came because of it (95 % interval: 6 to 42)."},
 		{"fewer", season(200, -0.12, -0.21, -0.03), "Fewer came of those who were nudged, more than chance explains: about 24 of 200 stayed away because of it (95 % interval: 6 to 42)."},
 		{"chance", season(80, 0.09, -0.22, 0.37), "It cannot be told yet whether nudges bring anybody in: the difference may be chance (of a hundred nudged, between 22 fewer and 37 more came). More seasons or a larger share held back would tell."},

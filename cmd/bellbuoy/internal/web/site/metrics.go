@@ -15,9 +15,9 @@ import (
 
 // letterStates are all that a letter can be in, so that a state without letters
 // reads as 0 and not as missing.
-var letterStates = []schedule.LetterState{
-	schedule.LetterQueued, schedule.LetterLeased, schedule.LetterSent, schedule.LetterUncertain,
-	schedule.LetterDeferred, schedule.LetterRefused, schedule.LetterExpired, schedule.LetterHeld,
+var letterStates = []schedule.MessageState{
+	schedule.MessageQueued, schedule.MessageLeased, schedule.MessageSent, schedule.MessageUncertain,
+	schedule.MessageDeferred, schedule.MessageRefused, schedule.MessageExpired, schedule.MessageHeld,
 }
 
 // shopNumbers tells monitoring how the shop's own work stands. The figures are
@@ -43,7 +43,7 @@ func (n *shopNumbers) Collect(ch chan<- prometheus.Metric) {
 	ctx, cancel := context.WithTimeout(context.Background(), waitForNumbers)
 	defer cancel()
 	db := n.s.App.DB
-	counts, err := outbox.LetterCounts(ctx, db)
+	counts, err := outbox.MessageCounts(ctx, db)
 	if err != nil {
 		ch <- prometheus.NewInvalidMetric(n.letters, err)
 	}
