@@ -26,6 +26,7 @@ var rooms = []struct {
 	{"schedule/rules", []string{"schedule/civil", "schedule/measure"}, "a leaf: the catalogue knows no boats"},
 	{"schedule/forecast", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
 	{"schedule/climate", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
+	{"schedule/climate/watch", []string{"schedule/civil"}, "a leaf: plain numbers, days and instants"},
 	{"schedule/level", []string{"schedule/civil"}, "a leaf: plain numbers and days"},
 	{"schedule/compression", nil, "a leaf: plain numbers"},
 	{"schedule/hin", nil, "a leaf: plain text"},
