@@ -238,6 +238,13 @@ type Place struct {
 	// HardFreeze is the first night of the present or last autumn at or below
 	// -2.2 °C (28 °F) by the record of the place's station; none if unknown.
 	HardFreeze civil.Day
+	// Freeze is a hard freeze that a forecast foretells for a later week: it brings
+	// deadlines forward. StoodOut is the first one of the season that came after an
+	// alarm. No night for none.
+	Freeze, StoodOut Freeze
+	// ColdWater is the day of the year from which the water is usually under 4 °C;
+	// none if unknown.
+	ColdWater civil.MonthDay
 }
 
 // Freezes reports whether boats at the place are laid up for the winter.

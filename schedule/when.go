@@ -158,6 +158,8 @@ func (w wording) because(v *Visit) string {
 		season = pl.LaunchDay(v.Season)
 	}
 	switch {
+	case v.Kind == LayUp && pl.Freeze.brought(v.Deadline):
+		return " (" + pl.Freeze.Words() + " by the forecast)"
 	case v.Deadline < season:
 		return ", the last day for something that it carries"
 	case v.Kind == LayUp && v.Deadline == season && pl.Source != "":

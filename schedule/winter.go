@@ -73,11 +73,15 @@ func (b *planning) dueBySeason(it DueItem, c *component, r *rules.Rule) {
 		done = seasonOf(it.LastDay)
 	}
 	for y := b.today.Year() - 1; y <= b.today.Year()+2; y++ {
-		if y <= done || !b.afterSale(r, y) || r.IfMissed != "" && !b.layUpMissed(c, y-1) {
+		if y <= done || !b.afterSale(r, y) || r.IfMissed != "" && !b.layUpMissed(c, y-1) && !b.stoodOut(c, y-1) {
 			continue
 		}
 		it := it
-		it.Season, it.Due, it.Basis = y, max(dayOf(y), b.f.Boat.SoldOn), BasisSeason
+		by := dayOf(y)
+		if r.Season == LayUp {
+			by = b.beforeFreeze(by, y)
+		}
+		it.Season, it.Due, it.Basis = y, max(by, b.f.Boat.SoldOn), BasisSeason
 		early := r.EarlyDays
 		if r.Season == LayUp && b.f.Boat.Berth == "shop-heated" {
 			early += int(b.f.Place.lastLayUpDay(y) - it.Due)
