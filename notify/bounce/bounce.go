@@ -23,6 +23,7 @@ const (
 	Complaint Kind = "complaint"  // the customer pressed "this is spam"
 	Delivered Kind = "delivered"  // good news
 	AutoReply Kind = "auto-reply" // out of office, or a note that it was read
+	Notice    Kind = "notice"     // a report about the mail's signature, or that it is no spam
 )
 
 // Bounce is what a returned message tells.
@@ -34,6 +35,16 @@ type Bounce struct {
 	Code       int      // SMTP reply code, 0 if none is quoted
 	Diagnostic string   // the server's words
 	To         []string // the addresses that the bounce was sent to; one may be a letter's return address
+}
+
+// Failed reports whether the letter did not reach its reader, or not as one that
+// was wanted.
+func (b *Bounce) Failed() bool {
+	switch b.Kind {
+	case AutoReply, Delivered, Delayed, Notice:
+		return false
+	}
+	return true
 }
 
 // Suppress reports whether no further mail may go to the recipient.
@@ -62,10 +73,19 @@ func Parse(message []byte) (Bounce, error) {
 		b.complaint(report)
 		return b, nil
 	}
+	if b.Kind == Complaint { // a provider's own form: it is in the returned letter's header
+		return b, nil
+	}
 	if status := msg.find("message/delivery-status", "message/global-delivery-status"); status != nil && b.report(status) {
-		if b.Kind == Unclear && b.Diagnostic == "" {
+		if b.Kind == Unclear {
 			b.inWords(msg)
 		}
+		return b, nil
+	}
+	if inner := msg.inner(); inner != nil && b.report(inner) {
+		return b, nil
+	}
+	if fields := statusFields.FindIndex(msg.text()); fields != nil && looksReturned(msg) && b.report(&mimePart{body: msg.text()[fields[0]:]}) {
 		return b, nil
 	}
 	// Some mail systems mark their bounces as automatic replies too.
@@ -76,8 +96,16 @@ func Parse(message []byte) (Bounce, error) {
 		b.Kind = AutoReply
 		return b, nil
 	}
+	// One with a subject in a language that we do not know says why all the same.
+	if (msg.mediaType == "multipart/report" || returnedFrom.MatchString(msg.first("from"))) && b.plain(msg) && b.Kind != Unclear {
+		return b, nil
+	}
 	return Bounce{}, ErrNotBounce
 }
+
+// statusFields finds the fields of a delivery report in running text, where the
+// parts could not be told apart.
+var statusFields = regexp.MustCompile(`(?im)^(original|final)-recipient: *rfc822 *;`)
 
 // recipientsOf collects the addresses that the message was delivered to.
 func recipientsOf(p *mimePart) []string {
@@ -99,17 +127,25 @@ func (b *Bounce) quoted(p *mimePart) {
 	if id := inner.first("message-id"); b.MessageID == "" && id != "" {
 		b.MessageID = strings.Trim(id, "<> \t")
 	}
+	if to := addressPattern.FindString(inner.first("x-hmxmroriginalrecipient")); to != "" {
+		// Microsoft's junk mail reports: the letter as it was, with this field added
+		// (common practice, no source).
+		b.Kind, b.Recipient, b.Diagnostic = Complaint, to, "junk mail report"
+		return
+	}
 	if to := addressPattern.FindString(inner.first("to")); b.Recipient == "" {
 		b.Recipient = to
 	}
 }
 
-// complaint reads a feedback report: any type but "not-spam" is one.
+// complaint reads a feedback report (RFC 5965). That a signature failed (RFC
+// 6591) or that a letter was taken for spam wrongly (RFC 6430) is no complaint.
 func (b *Bounce) complaint(p *mimePart) {
 	fields := scanFields(p.body)
 	b.Kind = Complaint
-	if strings.EqualFold(strings.TrimSpace(fields.first("feedback-type")), "not-spam") {
-		b.Kind = Delivered
+	switch strings.ToLower(strings.TrimSpace(fields.first("feedback-type"))) {
+	case "not-spam", "auth-failure", "dmarc":
+		b.Kind = Notice
 	}
 	for _, name := range []string{"original-rcpt-to", "removal-recipient"} {
 		if to := addressPattern.FindString(fields.first(name)); to != "" {
@@ -131,20 +167,23 @@ func isAutoReply(p *mimePart) bool {
 		strings.EqualFold(strings.TrimSpace(p.first("precedence")), "auto_reply") {
 		return true
 	}
-	return autoReplySubject.MatchString(p.first("subject")) && !returnedSubject.MatchString(p.first("subject"))
+	return autoReplySubject.MatchString(p.subject()) && !returnedSubject.MatchString(p.subject())
 }
 
 var (
 	autoReplySubject = regexp.MustCompile(`(?i)^\s*(out of (the )?office|automatic reply|auto(matic)?[- ]?(reply|response)|vacation|abwesen|absence)`)
-	returnedSubject  = regexp.MustCompile(`(?i)undeliver|deliver(y|ed)?.*(fail|status|problem|error)|fail(ed|ure).*(deliver|notice|notification)|return(ed|ing).*(mail|message|sender)|mail.*(fail|error|could not)|could not be delivered|failure notice`)
-	returnedFrom     = regexp.MustCompile(`(?i)(mailer-daemon|postmaster|mail delivery (system|subsystem))`)
+	returnedSubject  = regexp.MustCompile(`(?i)undeliver|not (been )?delivered|deliver(y|ed)?.*(fail|status|problem|error)|fail(ed|ure).*(deliver|notice|notification|mail)|return(ed|ing).*(mail|message|sender)|mail.*(fail|error|could not)|could not be delivered|failure notice|user unknown`)
+	returnedFrom     = regexp.MustCompile(`(?i)(mailer-daemon|mdaemon|postmaster|mail delivery (system|subsystem)|system administrator|\bndr@)`)
 )
 
 // looksReturned reports whether a mail system wrote the message about one that
 // it could not deliver.
 func looksReturned(p *mimePart) bool {
-	null := strings.TrimSpace(p.first("return-path")) == "<>"
-	system := returnedFrom.MatchString(p.first("from"))
-	failed := len(p.header["x-failed-recipients"]) > 0
-	return failed || (system || null) && returnedSubject.MatchString(p.first("subject"))
+	return len(p.header["x-failed-recipients"]) > 0 || bySystem(p) && returnedSubject.MatchString(p.subject())
+}
+
+// bySystem reports whether a mail system wrote the message, and no person.
+func bySystem(p *mimePart) bool {
+	back := strings.TrimSpace(p.first("return-path"))
+	return back == "<>" || returnedFrom.MatchString(back) || returnedFrom.MatchString(p.first("from")) || p.mediaType == "multipart/report"
 }

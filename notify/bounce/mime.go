@@ -41,6 +41,15 @@ type mimePart struct {
 
 func (p *mimePart) first(name string) string { return p.header.first(name) }
 
+// subject is the subject in plain characters, as far as they can be had.
+func (p *mimePart) subject() string {
+	given := p.first("subject")
+	if s, err := new(mime.WordDecoder).DecodeHeader(given); err == nil {
+		return s
+	}
+	return given
+}
+
 // scanPart reads header and body of a message or part at a depth; from
 // maxDepth on its parts are left alone.
 func scanPart(message []byte, depth int) *mimePart {
@@ -68,6 +77,9 @@ func scanPart(message []byte, depth int) *mimePart {
 	}
 	for _, part := range splitParts(body, boundary) {
 		p.parts = append(p.parts, *scanPart(part, depth+1))
+	}
+	if len(p.parts) == 0 { // a boundary that never occurs
+		p.mediaType, p.body = "text/plain", body
 	}
 	return p
 }
@@ -191,6 +203,21 @@ func (p *mimePart) find(types ...string) *mimePart {
 			if found == nil && q.mediaType == t {
 				found = q
 			}
+		}
+	})
+	return found
+}
+
+// inner finds the machine's part of a delivery report that something on its way
+// wrapped into a message of its own, nil if there is none.
+func (p *mimePart) inner() *mimePart {
+	var found *mimePart
+	p.walk(func(q *mimePart) {
+		if q.mediaType != "message/rfc822" || found != nil {
+			return
+		}
+		if m := scanPart(q.body, 1); m.mediaType == "multipart/report" {
+			found = m.find("message/delivery-status", "message/global-delivery-status")
 		}
 	})
 	return found

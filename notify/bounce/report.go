@@ -1,6 +1,7 @@
 package bounce
 
 import (
+	"cmp"
 	"regexp"
 	"strconv"
 	"strings"
@@ -17,7 +18,7 @@ func (b *Bounce) report(p *mimePart) bool {
 	for _, group := range strings.Split(lfOnly(p.body), "\n\n") {
 		f := scanFields([]byte(group))
 		action := strings.ToLower(strings.TrimSpace(f.first("action")))
-		status := enhancedInText.FindString(f.first("status"))
+		status := quotedStatus(f.first("status"))
 		if action == "" && status == "" || found && action != "failed" {
 			continue
 		}
@@ -47,27 +48,38 @@ func (b *Bounce) recipient(f fields, action, status string) {
 		said = kind
 	}
 	b.Diagnostic = words.OneLine(said)
-	b.Code = quotedCode(b.Diagnostic)
-	b.Status = status
-	// A relay may report a general code while the server it spoke to gave a
-	// better one.
-	if inner := enhancedInText.FindString(b.Diagnostic); inner != "" && (status == "" || strings.HasSuffix(status, ".0.0")) {
-		b.Status = inner
-	}
+	last := lastSaid(b.Diagnostic)
+	b.Code = quotedCode(last)
+	// A relay reports in its own words; what the last server said it knows
+	// better.
+	b.Status = cmp.Or(quotedStatus(last), status)
 	switch {
 	case action == "delayed":
 		b.Kind = Delayed
 	case action == "delivered" || action == "relayed" || action == "expanded":
 		b.Kind = Delivered
 	default:
-		b.Kind = kindOf(b.Code, b.Status, b.Diagnostic)
+		// Some write the words behind the status: "5.0.0 (disk quota reached)".
+		b.Kind = kindOf(b.Code, b.Status, last+" "+f.first("status")+" "+f.first("action"))
 	}
 }
 
 var (
-	enhancedInText = regexp.MustCompile(`\b[245]\.\d{1,3}\.\d{1,3}\b`)
-	codeInText     = regexp.MustCompile(`(?:^|[^\d.])([45]\d\d)(?:[ \-#]|$)`)
+	// Neither may be a piece of an IP address or of a telephone number.
+	statusInText = regexp.MustCompile(`(?:^|[^\d.])([245]\.\d{1,3}\.\d{1,3})(?:$|[^\d.]|\.(?:\D|$))`)
+	codeInText   = regexp.MustCompile(`(?:^|[^\d.])([45][0-5]\d)(?:[ #:]|-(?:\D|\d\.|$)|$)`)
+	// What comes before what another server said.
+	saidMark = regexp.MustCompile(`(?i)\b(said|replied|responded|returned)( an error)?:?\s|->|\bLED=|last error:?`)
 )
+
+// quotedStatus finds an enhanced status code in a server's words, "" if there is
+// none.
+func quotedStatus(text string) string {
+	if m := statusInText.FindStringSubmatch(text); m != nil {
+		return m[1]
+	}
+	return ""
+}
 
 // quotedCode finds a reply code in a server's words.
 func quotedCode(text string) int {
@@ -77,6 +89,18 @@ func quotedCode(text string) int {
 	}
 	n, _ := strconv.Atoi(m[1]) // three digits
 	return n
+}
+
+// lastSaid is what the last of several servers said, if a code tells where that
+// begins; else all of it.
+func lastSaid(text string) string {
+	all := saidMark.FindAllStringIndex(text, -1)
+	for i := len(all) - 1; i >= 0; i-- {
+		if tail := text[all[i][1]:]; quotedCode(tail) != 0 || quotedStatus(tail) != "" {
+			return tail
+		}
+	}
+	return text
 }
 
 // kindOf sorts a failure as a server's reply is sorted. What a relay gave up
@@ -98,32 +122,46 @@ func kindOf(code int, status, text string) Kind {
 // inWords asks the words for people why a letter failed, where the report for
 // machines says only that it did.
 func (b *Bounce) inWords(p *mimePart) {
-	if b.Diagnostic = words.OneLine(diagnosticOf(lfOnly(p.text()))); b.Diagnostic != "" {
-		b.Kind = kindOf(quotedCode(b.Diagnostic), b.Status, b.Diagnostic)
+	head, _ := beforeQuoted(lfOnly(p.text()))
+	said := words.OneLine(diagnosticOf(head))
+	b.Diagnostic = cmp.Or(b.Diagnostic, said)
+	b.Kind = kindInWords(b.Status, said, head)
+}
+
+// kindInWords sorts a failure by the line that names it and, where that tells
+// nothing, by all that stands before the returned letter.
+func kindInWords(status, diagnostic, head string) Kind {
+	last := lastSaid(diagnostic)
+	if k := kindOf(quotedCode(last), cmp.Or(quotedStatus(last), status), last); k != Unclear {
+		return k
 	}
+	return kindOf(0, "", words.OneLine(head))
+}
+
+// beforeQuoted cuts the words for people at the returned letter.
+func beforeQuoted(text string) (head, quoted string) {
+	if i := quotedMessage.FindStringIndex(text); i != nil {
+		return text[:i[0]], text[i[1]:]
+	}
+	return text, ""
 }
 
 // plain reads a bounce in words. The words before the quoted letter count.
 func (b *Bounce) plain(p *mimePart) bool {
-	text := lfOnly(p.text())
 	if to := addressPattern.FindString(p.first("x-failed-recipients")); to != "" {
 		b.Recipient = to
 	}
-	head, quoted := text, ""
-	if i := quotedMessage.FindStringIndex(text); i != nil {
-		head, quoted = text[:i[0]], text[i[1]:]
-	}
+	head, quoted := beforeQuoted(lfOnly(p.text()))
 	if to := addressPattern.FindString(head); b.Recipient == "" {
 		b.Recipient = to
 	}
 	if m := quotedID.FindStringSubmatch(quoted); b.MessageID == "" && m != nil {
 		b.MessageID = m[1]
 	}
-	b.Status = enhancedInText.FindString(head)
-	b.Code = quotedCode(head)
 	b.Diagnostic = words.OneLine(diagnosticOf(head))
-	b.Kind = kindOf(b.Code, b.Status, head)
-	if delayedWords.MatchString(head) || delayedWords.MatchString(p.first("subject")) {
+	b.Status, b.Code = quotedStatus(lastSaid(b.Diagnostic)), quotedCode(lastSaid(b.Diagnostic))
+	b.Kind = kindInWords("", b.Diagnostic, p.subject()+"\n"+head)
+	if delayedWords.MatchString(head) || delayedWords.MatchString(p.subject()) {
 		b.Kind = Delayed
 	}
 	return b.Recipient != "" || b.Status != "" || b.Code != 0 || b.MessageID != ""
@@ -139,7 +177,7 @@ var (
 func diagnosticOf(text string) string {
 	lines := strings.Split(text, "\n")
 	for _, l := range lines {
-		if enhancedInText.MatchString(l) || quotedCode(l) != 0 {
+		if quotedStatus(l) != "" || quotedCode(l) != 0 {
 			return l
 		}
 	}
