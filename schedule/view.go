@@ -192,14 +192,21 @@ type Outcome struct {
 	PauseQueue bool
 }
 
+// SentMessage is one that a mail server took.
+type SentMessage struct {
+	ID            int64
+	To            string // lower case
+	Dead, Doubted bool   // it came back because its address is dead; that is in doubt
+}
+
 // Brake stops the queue because of what several letters met with.
 type Brake struct {
 	Why string // in words, for the desk
 	// Probe: after a while one letter tries, and an answer to it lets the queue
 	// go on; else it waits for a person.
 	Probe bool
-	// Doubted are letters that were refused because their addresses are dead, as
-	// the server says; nobody is suppressed until the desk has said what it was.
+	// Doubted are letters that were refused, or came back, because their addresses
+	// are dead, as the server says; nobody is suppressed until the desk has said what it was.
 	Doubted []int64
 	// Again are letters that were refused for what has turned out to be a fault
 	// of ours; those that were tried once are tried again.

@@ -129,6 +129,44 @@ func PolicyIsOurs(addresses []string) bool {
 	return ours(len(by), most)
 }
 
+// ReturnedSpan is how far back what was sent is looked at when letters come back.
+const ReturnedSpan = policyFor
+
+// BrakeReturned is the brake on dead addresses for a relay that takes everything and sends
+// back what it cannot deliver: it weighs what was sent lately, in that order, when
+// one more of it came back as dead. A brake without a reason is none. What is
+// still under way counts as delivered.
+func BrakeReturned(sent []schedule.SentMessage, letter int64, said string) schedule.Brake {
+	var run, dead []int64
+	longest := map[string]bool{} // addresses of the run
+	most, doubted := 0, false
+	var inRun []int64
+	for _, l := range sent {
+		doubted = doubted || l.Doubted
+		if !l.Dead && l.ID != letter {
+			run, longest = nil, map[string]bool{}
+			continue
+		}
+		dead, run, longest[l.To] = append(dead, l.ID), append(run, l.ID), true
+		if len(longest) > most {
+			most, inRun = len(longest), run
+		}
+	}
+	b := schedule.Brake{}
+	switch {
+	case doubted:
+		b.Doubted = []int64{letter}
+		b.Why = "emails come back because their addresses do not exist, the last with: " + said
+	case most >= mostDead:
+		b.Doubted = inRun
+		b.Why = fmt.Sprintf("emails to %d addresses in a row came back because they do not exist, the last with: %s", most, said)
+	case len(sent) >= leastKnown && 2*len(dead) >= len(sent):
+		b.Doubted = dead
+		b.Why = fmt.Sprintf("%d of the last %d emails came back because their addresses do not exist", len(dead), len(sent))
+	}
+	return b
+}
+
 // reply is what the server said, in one line.
 func reply(o *schedule.Outcome) string {
 	return words.OneLine(fmt.Sprint(o.Code, " ", o.Enhanced, " ", o.Answer))

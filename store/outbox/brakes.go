@@ -3,6 +3,7 @@ package outbox
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"time"
 
@@ -21,33 +22,35 @@ func pause(ctx context.Context, q kernel.Querier, why string, probe time.Time) e
 // Brake pauses the queue because of what several letters met with. See
 // [schedule.Brake] for what becomes of those.
 func (out Queue) Brake(ctx context.Context, b schedule.Brake, now time.Time) error {
-	err := out.db.Tx(ctx, func(tx *sql.Tx) error {
-		var probe time.Time
-		if b.Probe {
-			probe = now.Add(probeEvery)
-		}
-		if err := pause(ctx, tx, b.Why, probe); err != nil {
-			return err
-		}
-		for _, id := range b.Doubted {
-			// An earlier drain may have believed it.
-			for _, s := range []string{
-				"UPDATE outbox SET verdict = 'doubted' WHERE id = ? AND state = 'refused'",
-				"DELETE FROM suppressions WHERE address = (SELECT lower(to_address) FROM outbox WHERE id = ? AND verdict = 'doubted')",
-			} {
-				if _, err := tx.ExecContext(ctx, s, id); err != nil {
-					return err
-				}
-			}
-		}
-		for _, id := range b.Again {
-			if err := sendAgain(ctx, tx, now, "id = ?2 AND state = 'refused' AND attempts < 2", id); err != nil {
+	err := out.db.Tx(ctx, func(tx *sql.Tx) error { return brake(ctx, tx, b, now) })
+	return kernel.Wrap(err, "pause the mail")
+}
+
+func brake(ctx context.Context, q kernel.Querier, b schedule.Brake, now time.Time) error {
+	var probe time.Time
+	if b.Probe {
+		probe = now.Add(probeEvery)
+	}
+	if err := pause(ctx, q, b.Why, probe); err != nil {
+		return err
+	}
+	for _, id := range b.Doubted {
+		// An earlier drain may have believed it, or an earlier bounce.
+		for _, s := range []string{
+			"UPDATE outbox SET verdict = 'doubted' WHERE id = ? AND state IN ('refused', 'sent', 'uncertain')",
+			"DELETE FROM suppressions WHERE address = (SELECT lower(to_address) FROM outbox WHERE id = ? AND verdict = 'doubted')",
+		} {
+			if _, err := q.ExecContext(ctx, s, id); err != nil {
 				return err
 			}
 		}
-		return nil
-	})
-	return kernel.Wrap(err, "pause the mail")
+	}
+	for _, id := range b.Again {
+		if err := sendAgain(ctx, q, now, "id = ?2 AND state = 'refused' AND attempts < 2", id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // sendAgain queues letters that a server refused with the same bytes; where
@@ -75,6 +78,9 @@ func believe(ctx context.Context, q kernel.Querier, now time.Time, verdict strin
 	}
 	for i := range all {
 		l := &all[i]
+		if err := quoteReturned(ctx, q, l); err != nil {
+			return err
+		}
 		if err := suppress(ctx, q, l.To, outcomeReason(schedule.Outcome{Code: l.Code, Enhanced: l.Enhanced, Answer: l.Answer}), now); err != nil {
 			return err
 		}
@@ -82,10 +88,26 @@ func believe(ctx context.Context, q kernel.Querier, now time.Time, verdict strin
 	return nil
 }
 
-// Doubted returns the letters, the newest first, that the mail server refused
+// quoteReturned puts what came back about a letter in place of what the first
+// server said when it took it.
+func quoteReturned(ctx context.Context, q kernel.Querier, l *schedule.Message) error {
+	if l.State == schedule.MessageRefused {
+		return nil
+	}
+	why, err := kernel.Collect(ctx, q, kernel.FirstText, "SELECT why FROM returned WHERE letter_id = ? AND kind = 'dead' ORDER BY at DESC LIMIT 1", l.ID)
+	if err == nil && len(why) > 0 {
+		l.Code, l.Enhanced, l.Answer = 0, "", why[0]
+	}
+	return err
+}
+
+// Doubted returns the letters, the newest first, that came back or that the mail server refused
 // because their addresses are dead, so many that the desk must say what it was.
 func Doubted(ctx context.Context, db *store.DB) ([]schedule.Message, error) {
 	all, err := kernel.Collect(ctx, db.Read, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
+	for i := range all {
+		err = errors.Join(err, quoteReturned(ctx, db.Read, &all[i]))
+	}
 	return all, kernel.Wrap(err, "list the letters in doubt")
 }
 
@@ -94,7 +116,7 @@ func Doubted(ctx context.Context, db *store.DB) ([]schedule.Message, error) {
 // again. Either way the queue goes on, if a person does not hold it.
 func JudgeDoubted(ctx context.Context, db *store.DB, now time.Time, actor string, dead bool) error {
 	what, do := "use refused addresses again", func(q kernel.Querier) error {
-		return sendAgain(ctx, q, now, "verdict = 'doubted' AND state = 'refused'")
+		return sendAgain(ctx, q, now, "verdict = 'doubted'")
 	}
 	if dead {
 		what, do = "take refused addresses for dead", func(q kernel.Querier) error { return believe(ctx, q, now, "doubted") }
@@ -106,6 +128,9 @@ func JudgeDoubted(ctx context.Context, db *store.DB, now time.Time, actor string
 		}
 		if len(ids) == 0 {
 			return fmt.Errorf("no refused address waits for a word of the desk: %w", store.ErrRefused)
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE returned SET judged = 1 WHERE kind = 'dead' AND letter_id IN (SELECT id FROM outbox WHERE verdict = 'doubted')"); err != nil {
+			return err
 		}
 		if err := do(tx); err != nil {
 			return err

@@ -19,11 +19,12 @@ type ReturnedMail struct {
 	Kind       string
 	OutboxID   int64 // 0 if it names no letter of ours
 	CustomerID string
-	BoatIDs    []string // whose pages are to show it
-	Address    string   // that the letter went to
-	Why        string   // in words
-	Suppress   bool     // the address is dead
-	Pause      bool     // our fault: nothing more is sent until a person has looked
+	BoatIDs    []string       // whose pages are to show it
+	Address    string         // that the letter went to
+	Why        string         // in words
+	Suppress   bool           // the address is dead
+	Pause      bool           // our fault: nothing more is sent until a person has looked
+	Brake      schedule.Brake // with a reason it pauses the queue and nobody is suppressed
 }
 
 // TakeReturned writes a returned message down together with all that follows
@@ -44,6 +45,11 @@ func TakeReturned(ctx context.Context, db *store.DB, now time.Time, actor string
 func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor string, r *ReturnedMail) error {
 	if r.Suppress {
 		if err := suppress(ctx, tx, r.Address, r.Why, now); err != nil {
+			return err
+		}
+	}
+	if r.Brake.Why != "" {
+		if err := brake(ctx, tx, r.Brake, now); err != nil {
 			return err
 		}
 	}
@@ -71,16 +77,26 @@ func ByMessageID(ctx context.Context, db *store.DB, messageID string) (schedule.
 }
 
 // ReturnedFrom counts how many different letters to an address, one aside, came
-// back as one of a kind, and since when.
-func ReturnedFrom(ctx context.Context, db *store.DB, address, kind string, aside int64) (letters int, since time.Time, err error) {
+// back from a moment on for a reason that passes or that is not said, and since when.
+func ReturnedFrom(ctx context.Context, db *store.DB, address string, from time.Time, aside int64) (letters int, since time.Time, err error) {
 	type row struct {
 		n     int64
 		first time.Time
 	}
 	r, err := kernel.One(ctx, db.Read, func(c *kernel.Row) row { return row{c.Int(0), c.Instant(1)} },
-		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind = ? AND letter_id <> ?",
-		strings.ToLower(address), kind, aside)
+		"SELECT count(DISTINCT letter_id), min(at) FROM returned WHERE address = ? AND kind IN ('soft', 'unclear') AND at >= ? AND letter_id <> ?",
+		strings.ToLower(address), from.Unix(), aside)
 	return int(r.n), r.first, kernel.Wrap(err, "count what came back from %q", address)
+}
+
+// LatelySent lists what a mail server took from a moment on, in that order, and
+// what of it came back as dead, but for that of which the desk has said what it was.
+func LatelySent(ctx context.Context, db *store.DB, from time.Time) ([]schedule.SentMessage, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.SentMessage {
+		return schedule.SentMessage{ID: c.Int(0), To: c.Text(1), Dead: c.Bool(2), Doubted: c.Bool(3)}
+	}, `SELECT id, lower(to_address), EXISTS (SELECT 1 FROM returned r WHERE r.letter_id = outbox.id AND r.kind = 'dead' AND NOT r.judged), verdict = 'doubted'
+		FROM outbox WHERE dot_at >= ? AND state IN ('sent', 'uncertain') ORDER BY dot_at, id`, from.Unix())
+	return all, kernel.Wrap(err, "list what was sent lately")
 }
 
 // ReturnedTo lists the addresses whose letters came back as one of a kind between

@@ -39,8 +39,9 @@ type Incoming struct {
 func (in *Incoming) Handled() bool { return in.Kind != IncomingPerson }
 
 const (
-	softLimit = 3                  // letters that came back for a passing reason
-	softSpan  = 7 * 24 * time.Hour // and so long apart: the address is given up
+	softLimit  = 3                   // letters that came back for a reason that passes, or that is not said
+	softWithin = 60 * 24 * time.Hour // within so long,
+	softSpan   = 7 * 24 * time.Hour  // and so long apart: the address is given up
 )
 
 // TakeIn reads a message that came to the return address and does what follows
@@ -67,7 +68,7 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 	}
 	sum := sha256.Sum256(message)
 	r := outbox.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
-	if known && b.Kind != bounce.AutoReply && b.Kind != bounce.Delivered && b.Kind != bounce.Delayed {
+	if known && b.Failed() {
 		if err := h.judgeReturned(ctx, now, &r, &b, &l); err != nil {
 			return Incoming{}, err
 		}
@@ -118,8 +119,17 @@ func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.Return
 		}
 		r.Pause = send.PolicyIsOurs(append(others, l.To))
 	}
+	if b.Kind == bounce.Dead {
+		sent, err := outbox.LatelySent(ctx, h.DB, now.Add(-send.ReturnedSpan))
+		if err != nil {
+			return err
+		}
+		if r.Brake = send.BrakeReturned(sent, l.ID, r.Why); r.Brake.Why != "" {
+			r.Suppress, r.Pause = false, true
+		}
+	}
 	if b.Kind == bounce.Soft || b.Kind == bounce.Unclear {
-		n, since, err := outbox.ReturnedFrom(ctx, h.DB, l.To, r.Kind, l.ID)
+		n, since, err := outbox.ReturnedFrom(ctx, h.DB, l.To, now.Add(-softWithin), l.ID)
 		if err != nil {
 			return err
 		}

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
@@ -319,4 +320,75 @@ func TestAClockThatWasAheadStopsNothing(t *testing.T) {
 	if n == 0 {
 		t.Error("nobody is reminded of anything")
 	}
+}
+
+// TestWhatComesBackFromEverybodySuppressesNobody: a relay that takes everything
+// and sends it back as dead has the brake of one that refuses at once.
+func TestWhatComesBackFromEverybodySuppressesNobody(t *testing.T) {
+	fourOfFive := func(i int) bool { return i%5 != 0 }
+	for _, c := range []struct {
+		name    string
+		returns func(i int) bool
+		doubted int
+	}{
+		{"five in a row", func(i int) bool { return i >= 3 && i < 8 }, 5},
+		{"four in a row", func(i int) bool { return i >= 3 && i < 7 }, 0},
+		{"half of all", fourOfFive, 32},
+	} {
+		for _, dead := range []bool{false, true} {
+			t.Run(fmt.Sprintf("%s, dead %t", c.name, dead), func(t *testing.T) {
+				p := newQueue(t, 40, oneDomain)
+				p.now = p.now.AddDate(0, 0, 2) // what the shop said before is long ago
+				r := serveRelay(t)
+				p.tick(r)
+				p.wantCounts("sent", map[schedule.MessageState]int{schedule.MessageSent: 40})
+				back := 0
+				for i := range 40 {
+					if c.returns(i) {
+						p.returned(i)
+						back++
+					}
+				}
+				doubted, err := outbox.Doubted(t.Context(), p.DB)
+				if err != nil || len(doubted) != c.doubted {
+					t.Fatalf("%d letters for the desk to judge, %v; want %d", len(doubted), err, c.doubted)
+				}
+				if c.doubted == 0 {
+					if n := p.suppressed(); n != back || p.paused() != "" {
+						t.Errorf("%d addresses are suppressed, want %d; paused for %q", n, back, p.paused())
+					}
+					return
+				}
+				if n := p.suppressed(); n != 0 || p.paused() == "" {
+					t.Fatalf("%d addresses are suppressed, paused for %q", n, p.paused())
+				}
+				if !strings.Contains(doubted[0].Answer, "no such user") {
+					t.Errorf("the desk reads %q", doubted[0].Answer)
+				}
+				if err := outbox.JudgeDoubted(t.Context(), p.DB, p.now, "desk", dead); err != nil {
+					t.Fatal(err)
+				}
+				want := 0
+				if dead {
+					want = c.doubted
+				}
+				if n := p.suppressed(); n != want {
+					t.Errorf("%d addresses are suppressed, want %d", n, want)
+				}
+				if p.tick(r); !dead {
+					p.wantCounts("sent again", map[schedule.MessageState]int{schedule.MessageSent: 40})
+				}
+				if in := p.returned(10); !in.Suppressed || p.paused() != "" {
+					t.Errorf("one more, later: %+v, paused for %q", in, p.paused())
+				}
+			})
+		}
+	}
+}
+
+// returned hands in a bounce of the i-th letter of the queue.
+func (p *post) returned(i int) app.Incoming {
+	p.t.Helper()
+	l := schedule.Message{To: fmt.Sprintf("c%02d@mail.example", i), MessageID: fmt.Sprintf("k%d@larkspur.example", i)}
+	return p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), &l))
 }
