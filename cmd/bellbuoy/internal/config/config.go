@@ -34,6 +34,7 @@ type Config struct {
 	Plan      Plan      `toml:"plan"`
 	Weeks     Weeks     `toml:"weeks"`
 	Reminders Reminders `toml:"reminders"`
+	Freeze    Freeze    `toml:"freeze"`
 	Mail      Mail      `toml:"mail"`
 	Serve     Serve     `toml:"serve"`
 	Backup    Backup    `toml:"backup"`
@@ -68,6 +69,10 @@ type Place struct {
 	Launch civil.MonthDay `toml:"launch"`
 	LayUp  civil.MonthDay `toml:"lay_up"`
 	Source string         `toml:"source"`
+	// Forecast is a file, an address or coordinates; see [Config.ForecastSource].
+	Forecast   string         `toml:"forecast"`
+	YardOffset float64        `toml:"yard_offset_c"` // by how much the boats lie colder than the forecast's point, °C
+	ColdWater  civil.MonthDay `toml:"cold_water"`    // the water is usually under 4 °C from then on
 }
 
 // Plan shapes the planner.
@@ -293,6 +298,7 @@ func (c *Config) validate() error {
 	if w := c.Weeks; w.LayUpMargin < 0 || w.LayUpFirst < w.LayUpMargin || w.LayUpFirst > 26 {
 		fault("weeks", "lay_up_first_weeks %d, lay_up_margin_weeks %d: want weeks before the deadline, the first not less than the margin and 26 at the most", w.LayUpFirst, w.LayUpMargin)
 	}
+	c.checkFreeze(fault)
 	seen := make(map[string]bool)
 	for i, p := range c.Places {
 		at := fmt.Sprintf("place %d (%q)", i+1, p.Name)
@@ -319,7 +325,8 @@ func (c *Config) validate() error {
 		}
 		c.proxies = append(c.proxies, p)
 	}
-	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until, "backup.hour": c.Backup.Hour} {
+	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until,
+		"freeze.from_hour": c.Freeze.From, "freeze.until_hour": c.Freeze.Until, "backup.hour": c.Backup.Hour} {
 		if _, err := time.Parse("15:04", v); err != nil {
 			fault(field, "%q: want a time of day such as 09:00", v)
 		}
@@ -377,7 +384,7 @@ func (c *Config) Path(name string) string {
 func (c *Config) Place(name string) schedule.Place {
 	for _, p := range c.Places {
 		if p.Name == name {
-			return schedule.Place{Name: p.Name, Launch: p.Launch, LayUp: p.LayUp, Source: p.Source}
+			return schedule.Place{Name: p.Name, Launch: p.Launch, LayUp: p.LayUp, Source: p.Source, ColdWater: p.ColdWater}
 		}
 	}
 	return schedule.Place{Name: name}
