@@ -176,6 +176,9 @@ func (d Day) Long() string {
 // The zero Week means "no week".
 type Week int32
 
+// MonthDay is the day without its year, for lists about the present: "Sep 21".
+func (d Day) MonthDay() string { return d.utc().Format("Jan 2") }
+
 // Week returns the shop week that the day lies in.
 func (d Day) Week() Week { return Week((int(d) + 6) / 7) }
 

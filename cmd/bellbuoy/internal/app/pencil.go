@@ -31,6 +31,9 @@ func (h *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error)
 	if out.Boats, err = h.DB.SaveWeeks(ctx, weeks); err != nil {
 		return out, err
 	}
+	if err := h.keepShort(ctx, w); err != nil {
+		return out, err
+	}
 	return out, h.DB.SetSetting(ctx, settingFilled, []byte(filledToTarget))
 }
 

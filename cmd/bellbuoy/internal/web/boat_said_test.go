@@ -17,10 +17,10 @@ func TestBoatPageTellsWhatTheOwnerAnswered(t *testing.T) {
 	s.post(my+"/answer", url.Values{"kind": {"decline"}, "visit": {v.ID}, "note": {"we sail north"}}).code(http.StatusSeeOther)
 	s.as(cookie, "GET", "/boats/PERCH", nil).says("On 25 Nov 2026 the owner answered: does not want the visit. “we sail north”")
 	// Its week holds it no more; what falls due there anyway says that it is not wanted.
-	s.as(cookie, "GET", "/?week="+v.Week.String(), nil).says("no week yet", "The owner does not want the visit.")
+	s.as(cookie, "GET", "/?week="+v.Week.String(), nil).says("no week yet", "the owner does not want the visit")
 	s.now = s.now.AddDate(0, 8, 0)
 	cookie = s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/", nil).says("The owner does not want the visit.")
+	s.as(cookie, "GET", "/", nil).says("the owner does not want the visit")
 	s.post(my+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther)
 	s.as(cookie, "GET", "/boats/PERCH", nil).says("the owner answered: no longer has the boat. Settle")
 }

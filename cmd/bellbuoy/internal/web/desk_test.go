@@ -54,7 +54,7 @@ func TestBookingFromTheWeek(t *testing.T) {
 	if b := s.nextVisit("PERCH").Booking; b == nil || b.Day != civil.Of(2027, 4, 13) || b.Minute != 9*60+30 {
 		t.Fatalf("booking %+v", b)
 	}
-	s.as(cookie, "GET", "/?week=2027-W15", nil).says("1 Booked", "Perch Pressure", "Booked for Tuesday 13 April 2027 at 9:30")
+	s.as(cookie, "GET", "/?week=2027-W15", nil).says("1 booked", "Perch Pressure", "● 9:30")
 	form.Set("was", "2027-04-13 09:30")
 	form.Set("day", "2027-04-18")
 	a = s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)

@@ -2,6 +2,8 @@ package web_test
 
 import (
 	"fmt"
+	"html"
+	"strings"
 	"testing"
 
 	"bellbuoy/store/report"
@@ -25,13 +27,19 @@ func TestPageAndCommandListTheSame(t *testing.T) {
 			seen[r.Part] = true
 			page.says(r.Boat.Title())
 			if r.Part == report.WeekOwner {
-				page.says("For the owner", r.Visit.Lines[0].Title)
+				page.says("the owner does it", r.Visit.Lines[0].Title)
 			}
 		}
 		for part, name := range map[report.WeekPart]string{
-			report.WeekOverdue: "Overdue", report.WeekBooked: "Booked", report.WeekPencilled: "Pencilled",
-			report.WeekDue: "Due", report.WeekUnreachable: "Cannot be reached", report.WeekOwner: "The owner's own",
+			report.WeekOverdue: "overdue", report.WeekBooked: "booked", report.WeekPencilled: "penciled in",
+			report.WeekDue: "due", report.WeekUnreachable: "cannot be reached", report.WeekOwner: "the owner's own",
 		} {
+			if count[part] == 0 {
+				if strings.Contains(page.Body.String(), "</b> "+html.EscapeString(name)+"</a>") {
+					t.Errorf("week %s counts %q where there are none", w, name)
+				}
+				continue
+			}
 			page.says(fmt.Sprintf("%d %s", count[part], name))
 		}
 	}

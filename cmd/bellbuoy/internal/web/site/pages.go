@@ -129,6 +129,8 @@ func (s *Site) funcs() template.FuncMap {
 		"hours":        func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
 		"long":         func(d civil.Day) string { return d.Long() },
 		"short":        ShortDay,
+		"logday":       s.LogDay,
+		"logdaylong":   s.logDayLong,
 		"full":         WeekdayLong,
 		"whole":        s.About,
 		"weekday":      func(d civil.Day) string { return d.Weekday().String()[:3] },
@@ -164,6 +166,25 @@ func ShortDay(d civil.Day) string {
 	}
 	y, m, day := d.Date()
 	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
+}
+
+// LogDay is a day in a list about the present: "Sep 14", with its year where that
+// is not this one and half a year away.
+func (s *Site) LogDay(d civil.Day) string { return s.nearDay(d, d.MonthDay()) }
+
+// logDayLong is the same in full: "September 14".
+func (s *Site) logDayLong(d civil.Day) string {
+	_, month, day := d.Date()
+	return s.nearDay(d, fmt.Sprintf("%s %d", month, day))
+}
+
+// nearDay adds the year to the words for a day that might be meant of another.
+func (s *Site) nearDay(d civil.Day, words string) string {
+	const halfYear = 183 // days
+	if away := d - s.Today(); d.Year() == s.Today().Year() || -halfYear < away && away < halfYear {
+		return words
+	}
+	return fmt.Sprintf("%s, %d", words, d.Year())
 }
 
 // missedDay says which booked day of a visit passed without recorded work and holds

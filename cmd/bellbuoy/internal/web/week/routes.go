@@ -16,6 +16,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /{$}", Who: site.Technician, Page: p.week},
 		{Pattern: "GET /search", Who: site.Technician, Page: p.search},
 		{Pattern: "GET /phone", Who: site.Desk, Page: p.phone},
+		{Pattern: "GET /late", Who: site.Technician, Page: p.late},
 		{Pattern: "GET /weeks", Who: site.Technician, Page: p.weeks},
 		{Pattern: "POST /weeks", Who: site.Desk, Page: p.editWeeks},
 		{Pattern: "GET /weeks/load", Who: site.Technician, Raw: s.SVG(p.loadSVG)},

@@ -7,19 +7,20 @@ import (
 	"slices"
 	"strconv"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/report"
 )
 
 const (
 	// weekFew is how many visits of each part the whole week shows, weekMany
-	// how many a page of one part: no page grows with the fleet.
-	weekFew, weekMany = 8, 30
+	// how many a page of one part, and weekPrint how many of each part the paper
+	// for the wall: no page grows with the fleet.
+	weekFew, weekMany, weekPrint = 8, 30, 250
 	// weekMost is where counting ends: a list that long is worked through from
 	// its beginning, whatever its length.
 	weekMost = 300
@@ -31,12 +32,15 @@ type weekPage struct {
 	Now        bool // it is the present week
 	Prev, Next civil.Week
 	Part       report.WeekPart // "" for the whole week
+	All        bool            // with every row, for the wall
 	Kind       string
 	Kinds      []weekKind
 	Tally      []weekTally
 	Sections   []weekSection
 	DeskFeed   string
-	Back       string // this page, for forms to return to
+	Whole      string    // address of the whole week on one page, for the wall
+	Back       string    // this page, for forms to return to
+	Late       *latePart // visits that will miss their deadline, nil for none; of the present week
 	MayBook    bool
 	Batteries  int // boats in storage whose batteries are to be charged this week
 }
@@ -53,40 +57,29 @@ type weekTally struct {
 type weekSection struct {
 	report.WeekPart
 	Name, About string
-	Mark        string // a sign beside the state's word, so that colour is never alone
 	N           string
 	Rows        []weekLine
 	More        string // address of the rest, "" if this is all
 	Rest        string // how many are not shown, "12 more", where that is known
 }
 
-// weekLine is one visit as the desk reads it.
-type weekLine struct {
-	report.WeekRow
-	Title, Why string
-	Day        civil.Day // for the gutter
-	State      string    // in a word
-	Said       string    // what the owner answered about it, "" for nothing
-	Jobs       []weekJob
-}
-
-type weekJob struct {
-	Title   string
-	Due     civil.Day
-	Covered bool
+// latePart is how many visits will miss their deadline, and which weeks are short.
+type latePart struct {
+	Visits int
+	Words  string
 }
 
 // weekWords words the parts.
 func weekWords(p report.WeekPart) weekSection {
 	all := map[report.WeekPart]weekSection{
-		report.WeekOverdue:     {Name: "Overdue", Mark: "▲", About: "Past the last good day, and not booked."},
-		report.WeekDayPassed:   {Name: "Day passed", Mark: "?", About: "The booked day is over and no work is recorded. Record the work, or book another day."},
-		report.WeekBooked:      {Name: "Booked", Mark: "●", About: "Comes in on a fixed day of this week."},
-		report.WeekPencilled:   {Name: "Pencilled", Mark: "◐", About: "Fits this week; nobody has confirmed it."},
-		report.WeekDue:         {Name: "Due", Mark: "○", About: "Something falls due this week; the visit is planned for another."},
-		report.WeekWaiting:     {Name: "Waiting for an answer", Mark: "◌", About: "The customer was told a week and has not answered."},
-		report.WeekOwner:       {Name: "The owner's own", Mark: "☐", About: "The owner does this himself: it falls due this week, or its day has passed and law or safety asks for it."},
-		report.WeekUnreachable: {Name: "Cannot be reached", Mark: "✕", About: "It is time to tell the owner, and mail does not get there. The phone round has the numbers."},
+		report.WeekOverdue:     {Name: "Overdue", About: "past the last good day, not booked"},
+		report.WeekDayPassed:   {Name: "Day passed", About: "booked, and nothing recorded yet"},
+		report.WeekBooked:      {Name: "Booked", About: "comes in on a fixed day"},
+		report.WeekPencilled:   {Name: "Penciled in", About: "fits this week; nobody has confirmed it"},
+		report.WeekDue:         {Name: "Due", About: "something falls due this week; the visit is planned for another"},
+		report.WeekWaiting:     {Name: "Waiting for a reply", About: "the customer was told a week and has not answered"},
+		report.WeekOwner:       {Name: "The owner's own", About: "the owner does this: it falls due this week, or its day has passed and law or safety asks for it"},
+		report.WeekUnreachable: {Name: "Cannot be reached", About: "it is time to remind the owner, and email does not get there; the call list has the numbers"},
 	}
 	s := all[p]
 	s.WeekPart = p
@@ -107,12 +100,19 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	p.Part = report.WeekPart(r.FormValue("part"))
 	who, _ := site.StaffOf(r)
 	p.MayBook = who.Level() >= site.Desk
+	p.All = r.FormValue("all") != ""
+	p.Whole = weekURL(q, "", q.Kind, "") + "&all=1"
 	if err := s.fillWeek(r.Context(), &p, q, r.FormValue("after")); err != nil {
 		return site.Response{}, err
 	}
 	var err error
 	if p.Batteries, err = s.App.ChargeBoats(r.Context(), q.Week, s.Today()); err != nil {
 		return site.Response{}, err
+	}
+	if p.Now && p.Part == "" {
+		if p.Late, err = s.lateOf(r.Context()); err != nil {
+			return site.Response{}, err
+		}
 	}
 	p.DeskFeed, err = s.App.FeedURL(r.Context(), link.ScopeDesk, "")
 	return site.Response{Page: "week.html", Data: &p}, err
@@ -122,7 +122,10 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 // of each part, of one part a page.
 func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, after string) error {
 	q.Part, q.Limit, q.Most = p.Part, weekFew, weekMost
-	if p.Part != "" {
+	switch {
+	case p.All:
+		q.Limit = weekPrint
+	case p.Part != "":
 		q.Limit, q.After = weekMany, after
 	}
 	all, err := s.App.DueWeek(ctx, q)
@@ -141,18 +144,26 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 	for _, k := range []string{schedule.LayUp, schedule.FitOut, schedule.Extra} {
 		p.Kinds = append(p.Kinds, weekKind{k, schedule.VisitTitle(k), weekURL(q, p.Part, k, "")})
 	}
-	p.Tally = []weekTally{{Name: "All", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
+	p.Tally = []weekTally{{Name: "all", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
 	for i := range all {
-		sec := s.weekSection(&all[i], q, places)
-		for k := range sec.Rows {
-			sec.Rows[k].Said = said[sec.Rows[k].Visit.ID]
+		sec := s.weekSection(&all[i], q, &rowWords{pages: s, places: places, said: said, back: p.Back, mayBook: p.MayBook})
+		if all[i].Count > 0 || p.Part == sec.WeekPart {
+			p.Tally = append(p.Tally, weekTally{words.LowerFirst(sec.Name), sec.N, weekURL(q, sec.WeekPart, q.Kind, ""), p.Part == sec.WeekPart})
 		}
-		p.Tally = append(p.Tally, weekTally{sec.Name, sec.N, weekURL(q, sec.WeekPart, q.Kind, ""), p.Part == sec.WeekPart})
 		if p.Part == sec.WeekPart || p.Part == "" && len(sec.Rows) > 0 {
 			p.Sections = append(p.Sections, sec)
 		}
 	}
 	return nil
+}
+
+// lateOf says how many visits will miss their deadline, nil for none.
+func (s pages) lateOf(ctx context.Context) (*latePart, error) {
+	late, err := s.App.Late(ctx, s.Today())
+	if err != nil || len(late.Visits) == 0 && len(late.Weeks) == 0 {
+		return nil, err
+	}
+	return &latePart{len(late.Visits), late.Words()}, nil
 }
 
 // saidOfWeek words what owners answered about the visits of a week, by visit. A
@@ -186,14 +197,14 @@ func (s pages) saidOfWeek(ctx context.Context, sections []report.WeekSection) (m
 }
 
 // weekSection words one part.
-func (s pages) weekSection(in *report.WeekSection, q report.WeekQuery, places app.Places) weekSection {
+func (s pages) weekSection(in *report.WeekSection, q report.WeekQuery, w *rowWords) weekSection {
 	sec := weekWords(in.Part)
 	sec.N = strconv.Itoa(in.Count)
 	if in.Count >= weekMost {
 		sec.N += "+"
 	}
 	for i := range in.Rows {
-		sec.Rows = append(sec.Rows, s.weekLine(&in.Rows[i], in.Part, places))
+		sec.Rows = append(sec.Rows, w.line(&in.Rows[i], in.Part))
 	}
 	if rest := in.Count - len(in.Rows); in.More && q.After == "" && in.Count < weekMost {
 		sec.Rest = strconv.Itoa(rest) + " more"
@@ -205,57 +216,6 @@ func (s pages) weekSection(in *report.WeekSection, q report.WeekQuery, places ap
 		sec.More = weekURL(q, in.Part, q.Kind, "")
 	}
 	return sec
-}
-
-// weekLine words one row.
-func (s pages) weekLine(row *report.WeekRow, part report.WeekPart, places app.Places) weekLine {
-	v := &row.Visit
-	if part == report.WeekOwner {
-		return s.ownerLine(row)
-	}
-	l := weekLine{WeekRow: *row, Title: schedule.VisitTitle(v.Kind), Why: schedule.VisitWhy(v, places.Of(row.Boat.Place)), Day: site.ShownDay(*v)}
-	switch {
-	case part == report.WeekDayPassed:
-		l.State = "day passed"
-	case v.Booked():
-		l.State = "booked"
-	case part == report.WeekOverdue:
-		l.State, l.Day = "overdue", v.Deadline
-	case v.Week == 0:
-		l.State = "no week yet"
-	case v.Told:
-		l.State = "told"
-	default:
-		l.State = "pencilled"
-	}
-	l.Jobs = s.weekJobs(row)
-	return l
-}
-
-// ownerLine words a row of what a boat's owner sees to himself.
-func (s pages) ownerLine(row *report.WeekRow) weekLine {
-	l := weekLine{WeekRow: *row, Title: app.OwnersJobs, Day: row.Visit.Day, State: "due", Jobs: s.weekJobs(row)}
-	if row.Visit.Deadline < s.Today() {
-		l.State = "overdue"
-	}
-	return l
-}
-
-func (s pages) weekJobs(row *report.WeekRow) (jobs []weekJob) {
-	for _, j := range row.Jobs {
-		title := j.Title
-		if title == "" {
-			title = j.Rule
-			if rule, ok := s.App.Planner.Catalogue().Rule(j.Rule); ok {
-				title = rule.Title
-			}
-		}
-		if j.Label != "" {
-			title += " (" + j.Label + ")"
-		}
-		jobs = append(jobs, weekJob{title, j.Due, j.Covered})
-	}
-	return jobs
 }
 
 // weekURL is the address of a view of a week.

@@ -18,15 +18,13 @@ const (
 	weeksShown = 40
 	// weekVisitsMost is how many visits of one week are listed at once.
 	weekVisitsMost = 60
-	// riskMost is how many visits of a short week are named.
-	riskMost = 20
 )
 
 // weeksPage is the shop's weeks.
 type weeksPage struct {
 	Loads    []loadLine
 	Open     *openWeek // the week whose visits are listed, nil for none
-	Risk     *riskList // which boats are at risk, nil if not asked
+	Late     *latePart // visits that will miss their deadline, nil for none
 	Over     int       // weeks that are over
 	Absences []store.Absence
 	Closed   []store.ClosedDay
@@ -44,26 +42,14 @@ type loadLine struct {
 	Booked, Pencilled          int
 	Share                      int // percent of what is available
 	Over                       int // minutes over
+	Short                      int // minutes that are lacking for every visit to be in time
 	State                      string
 }
 
 type openWeek struct {
-	Week   civil.Week
-	Visits []store.VisitRow
-	More   string // key of the next page
-}
-
-type riskList struct {
-	Short  []shortLine
-	AtRisk int
-	Peak   int // percent
-}
-
-type shortLine struct {
 	Week civil.Week
-	Over int
-	Jobs []app.NamedVisit
-	More int // not named
+	Rows []weekLine
+	More string // key of the next page
 }
 
 func (s pages) weeks(r *http.Request) (site.Response, error) { return s.weeksAgain(r, nil) }
@@ -93,10 +79,8 @@ func (s pages) weeksAgain(r *http.Request, why site.Refusals) (site.Response, er
 			return site.Response{}, err
 		}
 	}
-	if r.FormValue("risk") != "" {
-		if p.Risk, err = s.atRisk(r.Context(), today); err != nil {
-			return site.Response{}, err
-		}
+	if p.Late, err = s.lateOf(r.Context()); err != nil {
+		return site.Response{}, err
 	}
 	return site.Response{Page: "weeks.html", Data: &p, Refused: why}, nil
 }
@@ -112,13 +96,21 @@ func (s pages) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 	if err != nil {
 		return nil, err
 	}
+	late, err := s.App.Late(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	short := make(map[civil.Week]int)
+	for _, w := range late.Weeks {
+		short[w.Week] = w.Short
+	}
 	by := make(map[civil.Week]store.WeekLoad, len(kept))
 	for _, k := range kept {
 		by[k.Week] = k
 	}
 	var out []loadLine
 	for _, c := range capacity {
-		l := loadLine{Week: c.Week, Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}
+		l := loadLine{Week: c.Week, Short: short[c.Week], Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}
 		l.Target = int(float64(l.Available)*s.App.Config.Weeks.Target + 0.5)
 		taken := l.Booked + l.Pencilled
 		if l.Available > 0 {
@@ -130,6 +122,8 @@ func (s pages) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 			l.State = "closed"
 		case l.Over > 0:
 			l.State = "over"
+		case l.Short > 0:
+			l.State = "short"
 		case l.Share >= 90:
 			l.State = "full"
 		case taken == 0:
@@ -154,33 +148,20 @@ func (s pages) fillOff(ctx context.Context, p *weeksPage, today civil.Day) (err 
 
 func (s pages) openWeek(r *http.Request, w civil.Week) (*openWeek, error) {
 	o := &openWeek{Week: w}
-	rows, err := s.App.DB.Visits(r.Context(), store.VisitQuery{From: w, To: w, After: r.FormValue("after"), Limit: weekVisitsMost + 1})
-	if len(rows) > weekVisitsMost {
-		rows = rows[:weekVisitsMost]
-		o.More = rows[weekVisitsMost-1].Key
-	}
-	o.Visits = rows
-	return o, err
-}
-
-// atRisk fits all visits anew, without writing anything, and names what does
-// not fit.
-func (s pages) atRisk(ctx context.Context, today civil.Day) (*riskList, error) {
-	fit, err := s.App.Fit(ctx, today)
+	found, err := s.App.DB.Visits(r.Context(), store.VisitQuery{From: w, To: w, After: r.FormValue("after"), Limit: weekVisitsMost + 1})
 	if err != nil {
 		return nil, err
 	}
-	out := &riskList{AtRisk: len(fit.AtRisk), Peak: int(100*fit.Peak + 0.5)}
-	for _, sh := range fit.Short {
-		l := shortLine{Week: sh.Week, Over: sh.Over[level.Labor]}
-		most := min(len(sh.Jobs), riskMost)
-		if l.Jobs, err = s.App.Named(ctx, fit.Of(sh.Jobs[:most])); err != nil {
-			return nil, err
-		}
-		l.More = len(sh.Jobs) - most
-		out.Short = append(out.Short, l)
+	if len(found) > weekVisitsMost {
+		found = found[:weekVisitsMost]
+		o.More = found[weekVisitsMost-1].Key
 	}
-	return out, nil
+	ids := make([]string, len(found))
+	for i := range found {
+		ids[i] = found[i].Visit.ID
+	}
+	o.Rows, err = s.visitLines(r, ids, "/weeks?week="+w.String()+"#open")
+	return o, err
 }
 
 // editWeeks takes the forms for time off and closed days.

@@ -1,0 +1,150 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store/report"
+)
+
+// Late says which visits will miss their deadline because the shop lacks hours:
+// as all weeks were fitted last, less those that were booked, done or declined
+// since.
+type Late struct {
+	Visits []string   // ids, the most urgent of a week first
+	Weeks  []LateWeek // that are short, in order of time
+}
+
+// LateWeek is a week that would hold more than its hours if every visit were in
+// time.
+type LateWeek struct {
+	Week   civil.Week  `json:"week"`
+	Short  int         `json:"short"`  // minutes
+	Visits []LateVisit `json:"visits"` // that are counted here, the most urgent first; none if booked work alone is too much
+}
+
+// LateVisit is a visit that will miss its deadline.
+type LateVisit struct {
+	ID     string `json:"id"`
+	Labour int    `json:"labour"` // minutes
+}
+
+// mostWeeksNamed is how many short weeks a sentence names.
+const mostWeeksNamed = 3
+
+// Words says which weeks are short and by how much: "The weeks of Sep 21 and Sep
+// 28 are 31 h short."; "" if none is.
+func (l *Late) Words() string {
+	minutes := 0
+	var days []string
+	for _, w := range l.Weeks {
+		minutes += w.Short
+		days = append(days, w.Week.Monday().MonthDay())
+	}
+	hours := schedule.Hours((minutes+3)/6).String() + " h short."
+	switch n := len(days); {
+	case n == 0:
+		return ""
+	case n == 1:
+		return "The week of " + days[0] + " is " + hours
+	case n > mostWeeksNamed:
+		return fmt.Sprintf("%d weeks, from %s to %s, are %s", n, days[0], days[n-1], hours)
+	default:
+		return "The weeks of " + strings.Join(days[:n-1], ", ") + " and " + days[n-1] + " are " + hours
+	}
+}
+
+// settingShort names the setting that keeps which weeks are short.
+const settingShort = "weeks-short"
+
+// keepShort keeps which weeks are short, so that every page can say it without
+// fitting all visits again.
+func (h *App) keepShort(ctx context.Context, w *Weeks) error {
+	kept, err := json.Marshal(shortWeeks(w))
+	if err != nil {
+		return err
+	}
+	return h.DB.SetSetting(ctx, settingShort, kept)
+}
+
+func shortWeeks(w *Weeks) []LateWeek {
+	var out []LateWeek
+	for _, s := range w.Short {
+		week := LateWeek{Week: s.Week, Short: s.Over[level.Labor]}
+		for _, v := range w.Of(s.Jobs) {
+			week.Visits = append(week.Visits, LateVisit{v.ID, v.Labour})
+		}
+		out = append(out, week)
+	}
+	return out
+}
+
+// Late reads which visits will miss their deadline. A shop whose weeks were never
+// fitted since this is kept has them fitted for the answer alone.
+func (h *App) Late(ctx context.Context, today civil.Day) (Late, error) {
+	var weeks []LateWeek
+	kept, err := h.DB.Setting(ctx, settingShort)
+	switch {
+	case isNotFound(err):
+		w, err := h.Fit(ctx, today)
+		if err != nil {
+			return Late{}, err
+		}
+		weeks = shortWeeks(w)
+	case err != nil:
+		return Late{}, err
+	default:
+		if err := json.Unmarshal(kept, &weeks); err != nil {
+			return Late{}, fmt.Errorf("read which weeks are short: %w", err)
+		}
+	}
+	still, err := h.stillLate(ctx, weeks)
+	if err != nil {
+		return Late{}, err
+	}
+	var out Late
+	for _, w := range weeks {
+		had := len(w.Visits)
+		w.Visits = slices.DeleteFunc(w.Visits, func(v LateVisit) bool {
+			if !still[v.ID] {
+				w.Short -= v.Labour
+			}
+			return !still[v.ID]
+		})
+		if w.Week < today.Week() || w.Short <= 0 || had > 0 && len(w.Visits) == 0 {
+			continue
+		}
+		for _, v := range w.Visits {
+			out.Visits = append(out.Visits, v.ID)
+		}
+		out.Weeks = append(out.Weeks, w)
+	}
+	return out, nil
+}
+
+// stillLate returns which of the visits of weeks are late still.
+func (h *App) stillLate(ctx context.Context, weeks []LateWeek) (map[string]bool, error) {
+	var ids []string
+	for _, w := range weeks {
+		for _, v := range w.Visits {
+			ids = append(ids, v.ID)
+		}
+	}
+	boats, err := report.StillLate(ctx, h.DB, ids)
+	if err != nil || len(boats) == 0 {
+		return nil, err
+	}
+	declined, err := h.DB.DeclinedVisits(ctx, slices.Collect(maps.Values(boats)))
+	late := make(map[string]bool)
+	for id := range boats {
+		late[id] = !declined[id]
+	}
+	return late, err
+}

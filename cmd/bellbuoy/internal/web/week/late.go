@@ -1,0 +1,79 @@
+package week
+
+import (
+	"net/http"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store/report"
+)
+
+// latePage names the visits that will miss their deadline, by the week that lacks
+// the hours.
+type latePage struct {
+	Rows  []weekLine // all of them
+	Words string
+	Weeks []lateWeek
+}
+
+type lateWeek struct {
+	Week  civil.Week
+	Short int // minutes
+	Rows  []weekLine
+}
+
+func (s pages) late(r *http.Request) (site.Response, error) {
+	late, err := s.App.Late(r.Context(), s.Today())
+	if err != nil {
+		return site.Response{}, err
+	}
+	p := latePage{Words: late.Words()}
+	if p.Rows, err = s.visitLines(r, late.Visits, "/late"); err != nil {
+		return site.Response{}, err
+	}
+	lines := make(map[string]weekLine, len(p.Rows))
+	for _, l := range p.Rows {
+		lines[l.Visit.ID] = l
+	}
+	for _, w := range late.Weeks {
+		week := lateWeek{Week: w.Week, Short: w.Short}
+		for _, v := range w.Visits {
+			if l, ok := lines[v.ID]; ok {
+				week.Rows = append(week.Rows, l)
+			}
+		}
+		p.Weeks = append(p.Weeks, week)
+	}
+	return site.Response{Page: "late.html", Data: &p}, nil
+}
+
+// visitLines words the rows of some visits, in their order, for a list at an
+// address.
+func (s pages) visitLines(r *http.Request, ids []string, back string) ([]weekLine, error) {
+	rows, err := report.VisitRows(r.Context(), s.App.DB, ids)
+	if err != nil {
+		return nil, err
+	}
+	places, err := s.App.Places(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	said, err := s.saidOfWeek(r.Context(), []report.WeekSection{{Rows: rows}})
+	if err != nil {
+		return nil, err
+	}
+	who, _ := site.StaffOf(r)
+	w := rowWords{pages: s, places: places, said: said, back: back, mayBook: who.Level() >= site.Desk}
+	lines := make([]weekLine, len(rows))
+	for i := range rows {
+		part := report.WeekPencilled
+		if rows[i].Visit.Booked() {
+			part = report.WeekBooked
+			if rows[i].Visit.DayPassed(s.Today()) != 0 {
+				part = report.WeekDayPassed
+			}
+		}
+		lines[i] = w.line(&rows[i], part)
+	}
+	return lines, nil
+}
