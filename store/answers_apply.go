@@ -180,7 +180,7 @@ func mailChoice(ctx context.Context, q kernel.Querier, customerID string) (MailC
 }
 
 // MailChoice returns which mails a customer wants no more.
-func (db *DB) MailChoice(ctx context.Context, customerID string) (MailChoice, error) {
+func (db *Reader) MailChoice(ctx context.Context, customerID string) (MailChoice, error) {
 	m, err := mailChoice(ctx, db.Read, customerID)
 	return m, kernel.Wrap(err, "mails that customer %q wants", customerID)
 }

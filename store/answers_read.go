@@ -32,7 +32,7 @@ func readAnswer(c *kernel.Row) schedule.Answer {
 // they are told, by customer and in order of time; ids nil means all. Of the
 // answers about one visit only the newest counts, but a request for a call stands
 // beside it until it is seen to.
-func (db *DB) Answers(ctx context.Context, customerIDs []string) (map[string][]schedule.Answer, error) {
+func (db *Reader) Answers(ctx context.Context, customerIDs []string) (map[string][]schedule.Answer, error) {
 	all, err := standingAnswers(ctx, db.Read, customerIDs)
 	if err != nil {
 		return nil, fmt.Errorf("read the answers: %w", err)
@@ -61,7 +61,7 @@ type RecentAnswer struct {
 
 // RecentAnswers returns what a customer answered since a moment and did not
 // take back, the newest first, each with whether it can still be taken back.
-func (db *DB) RecentAnswers(ctx context.Context, now time.Time, today civil.Day, customerID string, since time.Time) ([]RecentAnswer, error) {
+func (db *Reader) RecentAnswers(ctx context.Context, now time.Time, today civil.Day, customerID string, since time.Time) ([]RecentAnswer, error) {
 	var all []RecentAnswer
 	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		ids, err := kernel.Collect(ctx, tx, kernel.FirstInt,
@@ -100,7 +100,7 @@ func recentAnswer(ctx context.Context, q kernel.Querier, now time.Time, today ci
 
 // Answer returns one answer of a customer; [ErrNotFound] if it is not theirs or
 // was taken back.
-func (db *DB) Answer(ctx context.Context, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
+func (db *Reader) Answer(ctx context.Context, now time.Time, today civil.Day, customerID string, id int64) (RecentAnswer, error) {
 	var r RecentAnswer
 	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		k, err := answerByID(ctx, tx, customerID, id)
@@ -118,7 +118,7 @@ func (db *DB) Answer(ctx context.Context, now time.Time, today civil.Day, custom
 
 // SoldBoat reports whether a boat's owner says that it is sold, and nobody of
 // the shop has looked at it yet.
-func (db *DB) SoldBoat(ctx context.Context, boatID string) (bool, error) {
+func (db *Reader) SoldBoat(ctx context.Context, boatID string) (bool, error) {
 	ok, err := kernel.Exists(ctx, db.Read, `SELECT 1 FROM answers a
 		JOIN ownerships o ON o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL
 		WHERE a.boat_id = ? AND a.kind = 'sold' AND a.undone_at IS NULL AND a.seen_at IS NULL LIMIT 1`, boatID)
@@ -142,14 +142,14 @@ const openAnswer = `a.undone_at IS NULL AND a.seen_at IS NULL AND (a.kind = 'cal
 	OR a.kind = 'sold' AND EXISTS (SELECT 1 FROM ownerships o WHERE o.boat_id = a.boat_id AND o.customer_id = a.customer_id AND o.to_day IS NULL))`
 
 // CountOpenAnswers counts what [DB.OpenAnswers] returns of all kinds.
-func (db *DB) CountOpenAnswers(ctx context.Context) (int, error) {
+func (db *Reader) CountOpenAnswers(ctx context.Context) (int, error) {
 	n, err := kernel.One(ctx, db.Read, func(c *kernel.Row) int { return int(c.Int(0)) }, "SELECT count(*) FROM answers a WHERE "+openAnswer)
 	return n, kernel.Wrap(err, "count open answers")
 }
 
 // OpenAnswers returns the answers of a kind, "" for all, that the desk has yet to
 // see to, the oldest first, at most limit.
-func (db *DB) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
+func (db *Reader) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, limit int) ([]OpenAnswer, error) {
 	all, err := kernel.Collect(ctx, db.Read, readOpenAnswer, "SELECT "+openAnswerColumns()+
 		" WHERE (?1 = '' OR a.kind = ?1) AND "+openAnswer+" ORDER BY a.id LIMIT ?2", string(kind), kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "open answers %q", kind)
@@ -178,7 +178,7 @@ func readOpenAnswer(c *kernel.Row) OpenAnswer {
 
 // AnswersSince returns what all customers answered since a moment and did not
 // take back, the newest first, at most limit.
-func (db *DB) AnswersSince(ctx context.Context, since time.Time, limit int) ([]OpenAnswer, error) {
+func (db *Reader) AnswersSince(ctx context.Context, since time.Time, limit int) ([]OpenAnswer, error) {
 	all, err := kernel.Collect(ctx, db.Read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.at >= ? AND a.undone_at IS NULL
 		ORDER BY a.id DESC LIMIT ?`, since.Unix(), kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "answers since %s", since)
@@ -211,7 +211,7 @@ func SeeToAnswers(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 // DeclinedVisits returns the visits of these boats that their owners do not
 // want, unless they took it back or said something else since; ids nil means
 // all.
-func (db *DB) DeclinedVisits(ctx context.Context, boatIDs []string) (map[string]bool, error) {
+func (db *Reader) DeclinedVisits(ctx context.Context, boatIDs []string) (map[string]bool, error) {
 	const query = `SELECT visit_id FROM answers a
 		WHERE kind = 'decline' AND undone_at IS NULL AND visit_id <> '' AND NOT EXISTS (SELECT 1 FROM answers t
 			WHERE t.customer_id = a.customer_id AND t.visit_id = a.visit_id AND t.kind IN ('take', 'later', 'call') AND t.undone_at IS NULL AND t.id > a.id)`

@@ -19,7 +19,7 @@ func TestBackupIsAWholeShop(t *testing.T) {
 	take(t, db, small())
 	path := filepath.Join(t.TempDir(), "backup #1.db")
 	for range 2 { // the second takes the place of the first
-		if err := archive.Backup(t.Context(), db, path); err != nil {
+		if err := archive.Backup(t.Context(), db.Reader, path); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -46,11 +46,11 @@ func TestBackupIsAWholeShop(t *testing.T) {
 
 func TestBackupRefusesItsOwnFile(t *testing.T) {
 	db := open(t)
-	if err := archive.Backup(t.Context(), db, db.Path()); !errors.Is(err, store.ErrRefused) {
+	if err := archive.Backup(t.Context(), db.Reader, db.Path()); !errors.Is(err, store.ErrRefused) {
 		t.Errorf("backing up onto itself: %v", err)
 	}
 	missing := filepath.Join(t.TempDir(), "no", "folder", "b.db")
-	if err := archive.Backup(t.Context(), db, missing); err == nil {
+	if err := archive.Backup(t.Context(), db.Reader, missing); err == nil {
 		t.Error("a folder that is not there was no error")
 	}
 }

@@ -247,7 +247,7 @@ func BenchmarkSavePlans(b *testing.B) {
 	})
 	b.Run("search", func(b *testing.B) {
 		for b.Loop() {
-			hits, err := report.Search(context.Background(), db, fmt.Sprintf("owner %d", *boats-1), 20)
+			hits, err := report.Search(context.Background(), db.Reader, fmt.Sprintf("owner %d", *boats-1), 20)
 			if err != nil || len(hits) == 0 {
 				b.Fatal(len(hits), err)
 			}

@@ -119,7 +119,7 @@ func booking(ctx context.Context, q kernel.Querier, visitID string) (schedule.Bo
 
 // BookedBefore returns the planned visits that were booked for a day before this
 // one, in order of the booked day: their work is not recorded.
-func (db *DB) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booking, error) {
+func (db *Reader) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booking, error) {
 	all, err := bookedBefore(ctx, db.Read, day)
 	return all, kernel.Wrap(err, "list what was booked before %s", day)
 }

@@ -120,7 +120,7 @@ func answerByCall(ctx context.Context, tx kernel.Querier, now time.Time, c *Call
 }
 
 // CallsTo returns the newest calls to a customer, newest first.
-func (db *DB) CallsTo(ctx context.Context, customerID string, limit int) ([]Call, error) {
+func (db *Reader) CallsTo(ctx context.Context, customerID string, limit int) ([]Call, error) {
 	all, err := kernel.Collect(ctx, db.Read, readCall, "SELECT "+callColumns+" FROM calls WHERE customer_id = ? ORDER BY id DESC LIMIT ?",
 		customerID, kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "calls to customer %q", customerID)
@@ -130,7 +130,7 @@ func (db *DB) CallsTo(ctx context.Context, customerID string, limit int) ([]Call
 // whom the phone round might name: those whom mail does not reach and who own a
 // boat with an open visit planned until a day, and those who have heard a last
 // call. Whether they are to be rung is for the policy to say.
-func (db *DB) CallCandidates(ctx context.Context, until time.Time, after string, limit int) ([]string, error) {
+func (db *Reader) CallCandidates(ctx context.Context, until time.Time, after string, limit int) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT c.id FROM customers c
 		LEFT JOIN suppressions s ON s.address = lower(c.email)
 		WHERE c.id > ?1 AND c.contact_by <> 'none'
@@ -153,7 +153,7 @@ type Asked struct {
 
 // AskedBoats returns the boats to ask about that have an owner, in order and
 // beginning after one.
-func (db *DB) AskedBoats(ctx context.Context, after string, limit int) ([]Asked, error) {
+func (db *Reader) AskedBoats(ctx context.Context, after string, limit int) ([]Asked, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Asked { return Asked{c.Text(0), c.Text(1), int(c.Int(2))} },
 		`SELECT d.boat_id, o.customer_id, max(d.season) FROM due_items d JOIN ownerships o ON o.boat_id = d.boat_id AND o.to_day IS NULL
 		WHERE d.basis = 'ask' AND d.boat_id > ?1 GROUP BY d.boat_id ORDER BY d.boat_id LIMIT ?2`, after, kernel.LimitOr(limit))
@@ -186,7 +186,7 @@ func (db *DB) AddSaid(ctx context.Context, now time.Time, s Said) error {
 }
 
 // SaidAbout returns what the customer said about a visit, in order.
-func (db *DB) SaidAbout(ctx context.Context, boatID, visitID string) ([]Said, error) {
+func (db *Reader) SaidAbout(ctx context.Context, boatID, visitID string) ([]Said, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Said {
 		return Said{At: c.Instant(0), Actor: c.Text(1), BoatID: c.Text(2), VisitID: c.Text(3), Words: c.Text(4)}
 	}, "SELECT at, actor, boat_id, visit_id, words FROM said WHERE boat_id = ? AND visit_id = ? ORDER BY id", boatID, visitID)

@@ -187,7 +187,7 @@ func TestSearch(t *testing.T) {
 		{"heron", "B1"}, {"ZOE", "B1"}, {"zoë łuk", "B1"}, {"lukasz", "B1"}, {"12345a", "B1"}, {"tarnmoor skiff", "B1 B3"},
 		{"555 0102", "B2"}, {"5550101", "B1"}, {"ida@", "B3"}, {"bram", "B2"}, {"100%", ""}, {"_", ""}, {"", ""}, {"B2", "B2"},
 	} {
-		hits, err := report.Search(t.Context(), db, c.text, 10)
+		hits, err := report.Search(t.Context(), db.Reader, c.text, 10)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -11,7 +11,7 @@ import (
 // Check looks the file through and says in words what is wrong with it: pages
 // and indexes that are damaged, rows that refer to nothing. Nothing wrong gives
 // an empty list. It takes seconds on a large file.
-func (db *DB) Check(ctx context.Context) ([]string, error) {
+func (db *Reader) Check(ctx context.Context) ([]string, error) {
 	var bad []string
 	err := db.Snapshot(ctx, func(tx *sql.Tx) (err error) {
 		if bad, err = kernel.Damage(ctx, tx); err != nil {

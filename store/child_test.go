@@ -81,7 +81,7 @@ func childBackup(ctx context.Context, args []string) error {
 		return err
 	}
 	defer db.Close()
-	return archive.Backup(ctx, db, args[1])
+	return archive.Backup(ctx, db.Reader, args[1])
 }
 
 func childRestore(ctx context.Context, args []string) error {

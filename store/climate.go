@@ -74,7 +74,7 @@ func changedPlace(ctx context.Context, tx kernel.Querier, now time.Time, place s
 }
 
 // PlaceClimates returns every climate that is kept, by the place's name.
-func (db *DB) PlaceClimates(ctx context.Context) ([]PlaceClimate, error) {
+func (db *Reader) PlaceClimates(ctx context.Context) ([]PlaceClimate, error) {
 	all, err := kernel.Collect(ctx, db.Read, readPlaceClimate, "SELECT "+climateColumns+" FROM place_climates ORDER BY place")
 	return all, kernel.Wrap(err, "read the climates of the places")
 }

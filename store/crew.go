@@ -27,7 +27,7 @@ type ClosedDay struct {
 }
 
 // Absences returns all time off that ends on or after a day, in order.
-func (db *DB) Absences(ctx context.Context, from civil.Day) ([]Absence, error) {
+func (db *Reader) Absences(ctx context.Context, from civil.Day) ([]Absence, error) {
 	return absences(ctx, db.Read, from)
 }
 
@@ -70,7 +70,7 @@ func (db *DB) RemoveAbsence(ctx context.Context, now time.Time, actor string, id
 }
 
 // ClosedDays returns the closed days from a day on, in order.
-func (db *DB) ClosedDays(ctx context.Context, from civil.Day) ([]ClosedDay, error) {
+func (db *Reader) ClosedDays(ctx context.Context, from civil.Day) ([]ClosedDay, error) {
 	return closedDays(ctx, db.Read, from)
 }
 
@@ -114,7 +114,7 @@ func (db *DB) OpenDay(ctx context.Context, now time.Time, actor string, d civil.
 
 // Pins returns the weeks that the desk has chosen itself for these visits, by
 // visit; ids nil means all.
-func (db *DB) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Week, error) {
+func (db *Reader) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Week, error) {
 	type pin struct {
 		visit string
 		week  civil.Week

@@ -9,7 +9,7 @@ import (
 )
 
 // Customer returns one customer; [ErrNotFound] if there is no such id.
-func (db *DB) Customer(ctx context.Context, id string) (schedule.Customer, error) {
+func (db *Reader) Customer(ctx context.Context, id string) (schedule.Customer, error) {
 	c, err := tables.Customer(ctx, db.Read, id)
 	if err != nil {
 		return c, fmt.Errorf("read customer %q: %w", id, err)

@@ -6,8 +6,16 @@ import (
 	"bellbuoy/store/internal/kernel"
 )
 
-// DB is the shop's open file. It is safe for use by several goroutines.
-type DB struct{ *kernel.DB }
+// Reader reads the shop's file and cannot write it: it is what commands and pages
+// are given. It is safe for use by several goroutines.
+type Reader struct{ *kernel.Reader }
+
+// DB is the shop's open file, with what writes: only the use cases hold one. It is
+// safe for use by several goroutines.
+type DB struct {
+	*Reader
+	*kernel.Writer
+}
 
 // Open opens the shop's file, creates it (readable by its owner only) if there
 // is none, and brings its tables up to date. A file that a newer program has
@@ -17,5 +25,11 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &DB{c}, nil
+	return On(c), nil
 }
+
+// On is the store on a file that is open already.
+func On(file *kernel.DB) *DB { return &DB{&Reader{file.Reader}, file.Writer} }
+
+// Close ends all connections. SQLite then folds the log into the file.
+func (db *DB) Close() error { return (&kernel.DB{Reader: db.Reader.Reader, Writer: db.Writer}).Close() }

@@ -31,7 +31,7 @@ type DueRow struct {
 }
 
 // DueItems returns a page of due items in order of due day, boat and key.
-func (db *DB) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
+func (db *Reader) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
 	day, boat, key := tables.SplitKey(q.After)
 	rows, err := kernel.Collect(ctx, db.Read, readDueRow, "SELECT "+kernel.Column("i", tables.ItemColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
 		kernel.Column("c", tables.CustomerColumns)+", v.week, v.told_week, "+kernel.Column("k", tables.BookingColumns)+
@@ -83,7 +83,7 @@ type VisitRow struct {
 }
 
 // Visits returns a page of visits in order of planned day and id.
-func (db *DB) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
+func (db *Reader) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) {
 	day, id, _ := tables.SplitKey(q.After)
 	where, args := "true", []any{}
 	if q.From != 0 || q.To != 0 {

@@ -71,7 +71,7 @@ func TestFullDiskChangesNothing(t *testing.T) {
 			raw(t, other, `WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 20000)
 				INSERT INTO boats (id, kind, water, place, berth) SELECT 'X' || i, 'runabout', 'fresh', 'Pine Cove', 'own-dock' FROM n`)
 			big := filepath.Join(t.TempDir(), "big.db")
-			if err := archive.Backup(t.Context(), other, big); err != nil {
+			if err := archive.Backup(t.Context(), other.Reader, big); err != nil {
 				t.Fatal(err)
 			}
 			return childRestore(t.Context(), []string{shop, big})

@@ -136,7 +136,7 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 	if st, err := db.FeedState(t.Context(), store.FeedCustomer, "C1"); err != nil || st.Generation <= old.Generation {
 		t.Errorf("the calendar's address still works: %+v, %v", st, err)
 	}
-	if n, err := outbox.MessageCounts(t.Context(), db); err != nil || n[schedule.MessageQueued] > 0 {
+	if n, err := outbox.MessageCounts(t.Context(), db.Reader); err != nil || n[schedule.MessageQueued] > 0 {
 		t.Errorf("letters %v, %v", n, err)
 	}
 	if again, err := duplicates.EraseCustomer(t.Context(), db, noon, "owner", "C1", day(t, "2026-11-25")); err != nil || len(again.Boats)+again.Messages > 0 {
@@ -149,7 +149,7 @@ func TestEraseStopsLettersAndAddresses(t *testing.T) {
 
 func TestDossierHoldsWhatIsKept(t *testing.T) {
 	db := told(t)
-	d, err := archive.CollectDossier(t.Context(), db, "C1")
+	d, err := archive.CollectDossier(t.Context(), db.Reader, "C1")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -162,7 +162,7 @@ func TestDossierHoldsWhatIsKept(t *testing.T) {
 			t.Errorf("%d rows of %s, want %d or more", rows[table], table, least)
 		}
 	}
-	if _, err := archive.CollectDossier(t.Context(), db, "nobody"); !errors.Is(err, store.ErrNotFound) {
+	if _, err := archive.CollectDossier(t.Context(), db.Reader, "nobody"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("nobody: %v", err)
 	}
 }

@@ -49,10 +49,10 @@ func lived(t testing.TB) *store.DB {
 func exported(t testing.TB, db *store.DB) string {
 	t.Helper()
 	dir := t.TempDir()
-	if err := archive.Export(t.Context(), db, dir); err != nil {
+	if err := archive.Export(t.Context(), db.Reader, dir); err != nil {
 		t.Fatal(err)
 	}
-	if err := archive.WriteManifest(t.Context(), db, dir); err != nil {
+	if err := archive.WriteManifest(t.Context(), db.Reader, dir); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -105,14 +105,14 @@ func TestExportMakesTheSameShop(t *testing.T) {
 	if bad, err := again.Check(t.Context()); err != nil || len(bad) > 0 {
 		t.Errorf("the shop made from the export: %v, %v", bad, err)
 	}
-	if st, err := outbox.Sending(t.Context(), again); err != nil || !st.On || st.Open() {
+	if st, err := outbox.Sending(t.Context(), again.Reader); err != nil || !st.On || st.Open() {
 		t.Errorf("sending %+v, %v; want it switched on and held", st, err)
 	}
 	if s, err := again.StaffByName(t.Context(), "Inge"); err != nil || s.Role != "desk" || s.Hash != "" {
 		t.Errorf("staff %+v, %v", s, err)
 	}
-	l, err := outbox.Message(t.Context(), again, 1)
-	if want, _ := outbox.Message(t.Context(), db, 1); err != nil || string(l.Raw) != string(want.Raw) {
+	l, err := outbox.Message(t.Context(), again.Reader, 1)
+	if want, _ := outbox.Message(t.Context(), db.Reader, 1); err != nil || string(l.Raw) != string(want.Raw) {
 		t.Errorf("the letter's bytes are %q, %v", l.Raw, err)
 	}
 }

@@ -49,7 +49,7 @@ func boatTables() []boatTable {
 // Facts returns everything the planner may use about one boat, at one moment.
 // Of the place only the name is filled in; its season stands in the shop's
 // settings. [ErrNotFound] if there is no such boat.
-func (db *DB) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
+func (db *Reader) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
 	var f schedule.Facts
 	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		p := db.Read.Prepared(tx)
@@ -100,7 +100,7 @@ func resetFacts(f *schedule.Facts, b schedule.Boat) {
 // passed over. The facts and their slices are reused: fn must copy what it
 // keeps. Memory does not grow with the fleet. An error of fn ends it. The whole
 // fleet is read in a goroutine of its own while fn works on what was read.
-func (db *DB) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Facts) error) error {
+func (db *Reader) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Facts) error) error {
 	if ids == nil {
 		return kernel.Pipe(ctx, func(ctx context.Context, out *kernel.Pipeline) error {
 			return db.Snapshot(ctx, func(tx *sql.Tx) error { return mergeFacts(ctx, tx, out) })
@@ -111,7 +111,7 @@ func (db *DB) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Fac
 }
 
 // someFacts reads boat by boat.
-func (db *DB) someFacts(ctx context.Context, tx *sql.Tx, ids []string, fn func(*schedule.Facts) error) error {
+func (db *Reader) someFacts(ctx context.Context, tx *sql.Tx, ids []string, fn func(*schedule.Facts) error) error {
 	p := db.Read.Prepared(tx)
 	defer p.Close()
 	var f schedule.Facts

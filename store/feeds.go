@@ -30,7 +30,7 @@ type FeedState struct {
 
 // FeedState returns the state of a feed; [ErrNotFound] if there is no such boat
 // or customer.
-func (db *DB) FeedState(ctx context.Context, scope, subject string) (FeedState, error) {
+func (db *Reader) FeedState(ctx context.Context, scope, subject string) (FeedState, error) {
 	s, err := feedState(ctx, db.Read, scope, subject)
 	if err != nil {
 		return s, fmt.Errorf("%s feed %q: %w", scope, subject, err)
@@ -108,7 +108,7 @@ func feedQuery(scope string) string {
 // FeedEvents returns the written events of a feed that begin in from..to, at
 // most limit of them, in order of first day and uid, and the moment of the
 // feed's last change, all as of one moment.
-func (db *DB) FeedEvents(ctx context.Context, scope, subject string, from, to civil.Day, limit int) (bodies [][]byte, changedAt time.Time, err error) {
+func (db *Reader) FeedEvents(ctx context.Context, scope, subject string, from, to civil.Day, limit int) (bodies [][]byte, changedAt time.Time, err error) {
 	err = db.Snapshot(ctx, func(tx *sql.Tx) error {
 		s, err := feedState(ctx, tx, scope, subject)
 		if err != nil {

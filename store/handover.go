@@ -150,7 +150,7 @@ func passOnBooked(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 // BoatByHIN finds a boat by its hull identification number, written in any way;
 // [ErrNotFound] if none or more than one has it, and for what is no number of any
 // era ("TBD"): see [hin.Identity].
-func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error) {
+func (db *Reader) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error) {
 	all, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+tables.BoatColumns+" FROM boats WHERE hin = ? AND hin <> '' LIMIT 2", hin.Identity(text))
 	if err == nil && len(all) != 1 {
 		err = ErrNotFound
@@ -163,7 +163,7 @@ func (db *DB) BoatByHIN(ctx context.Context, text string) (schedule.Boat, error)
 
 // FindCustomers finds customers by a piece of their name, id or mail address,
 // or by four or more digits of their telephone number, boat or no boat.
-func (db *DB) FindCustomers(ctx context.Context, text string, limit int) ([]schedule.Customer, error) {
+func (db *Reader) FindCustomers(ctx context.Context, text string, limit int) ([]schedule.Customer, error) {
 	text = match.Fold(text)
 	if text == "" {
 		return nil, nil

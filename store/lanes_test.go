@@ -145,7 +145,7 @@ func checkPost(t *testing.T, shop, said string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		l, err := outbox.Message(t.Context(), db, id)
+		l, err := outbox.Message(t.Context(), db.Reader, id)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -162,7 +162,7 @@ func checkPost(t *testing.T, shop, said string) {
 			}
 		}
 	}
-	written, err := outbox.Messages(t.Context(), db, outbox.MessageQuery{State: schedule.MessageSent, Limit: 1000})
+	written, err := outbox.Messages(t.Context(), db.Reader, outbox.MessageQuery{State: schedule.MessageSent, Limit: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -178,7 +178,7 @@ func checkPost(t *testing.T, shop, said string) {
 	if d := len(written) - settled; d < 0 || d > 6 {
 		t.Errorf("%d letters are settled and %d were told; want at most one a lane more", len(written), settled)
 	}
-	dots, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Hour), noon.Add(1000*time.Hour))
+	dots, err := outbox.SentSince(t.Context(), db.Reader, noon.Add(-time.Hour), noon.Add(1000*time.Hour))
 	if d := dots - marked; err != nil || d < 0 || d > 6 {
 		t.Errorf("%d letters are marked or leased and %d were told, %v; want at most one a lane more", dots, marked, err)
 	}

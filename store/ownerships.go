@@ -9,7 +9,7 @@ import (
 )
 
 // Ownerships returns the owners of a boat, the present one last.
-func (db *DB) Ownerships(ctx context.Context, boatID string) ([]schedule.Ownership, error) {
+func (db *Reader) Ownerships(ctx context.Context, boatID string) ([]schedule.Ownership, error) {
 	all, err := tables.Ownerships(ctx, db.Read, boatID)
 	if err != nil {
 		return nil, fmt.Errorf("owners of boat %q: %w", boatID, err)

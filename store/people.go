@@ -13,7 +13,7 @@ import (
 )
 
 // OwnerOf returns the present owner of a boat; [ErrNotFound] if the shop has it.
-func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
+func (db *Reader) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
 	c, err := kernel.One(ctx, db.Read, tables.ReadCustomer, "SELECT "+kernel.Column("c", tables.CustomerColumns)+
 		" FROM ownerships o JOIN customers c ON c.id = o.customer_id WHERE o.boat_id = ? AND o.to_day IS NULL", boatID)
 	if err != nil {
@@ -23,20 +23,20 @@ func (db *DB) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, er
 }
 
 // BoatsOf returns the boats that a customer has now, in order of id.
-func (db *DB) BoatsOf(ctx context.Context, customerID string) ([]schedule.Boat, error) {
+func (db *Reader) BoatsOf(ctx context.Context, customerID string) ([]schedule.Boat, error) {
 	all, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+kernel.Column("b", tables.BoatColumns)+
 		" FROM ownerships o JOIN boats b ON b.id = o.boat_id WHERE o.customer_id = ? AND o.to_day IS NULL ORDER BY b.id", customerID)
 	return all, kernel.Wrap(err, "boats of customer %q", customerID)
 }
 
 // Customers returns a page of customers in order of id, beginning after one.
-func (db *DB) Customers(ctx context.Context, after string, limit int) ([]schedule.Customer, error) {
+func (db *Reader) Customers(ctx context.Context, after string, limit int) ([]schedule.Customer, error) {
 	all, err := kernel.Collect(ctx, db.Read, tables.ReadCustomer, "SELECT "+tables.CustomerColumns+" FROM customers WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "list customers")
 }
 
 // Boats returns a page of boats in order of id, beginning after one.
-func (db *DB) Boats(ctx context.Context, after string, limit int) ([]schedule.Boat, error) {
+func (db *Reader) Boats(ctx context.Context, after string, limit int) ([]schedule.Boat, error) {
 	all, err := kernel.Collect(ctx, db.Read, tables.ReadBoat, "SELECT "+tables.BoatColumns+" FROM boats WHERE id > ? ORDER BY id LIMIT ?", after, kernel.LimitOr(limit))
 	return all, kernel.Wrap(err, "list boats")
 }

@@ -189,7 +189,7 @@ func putVisit(ctx context.Context, q kernel.Querier, boatID string, v *schedule.
 // Plan returns the stored plan of one boat: items in order of due day and key,
 // visits in order of day and id, with their weeks and bookings. A boat that has
 // not been planned has an empty plan.
-func (db *DB) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error) {
+func (db *Reader) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, error) {
 	var p schedule.BoatPlan
 	err := db.Snapshot(ctx, func(tx *sql.Tx) (err error) {
 		q := db.Read.Prepared(tx)

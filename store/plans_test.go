@@ -391,7 +391,7 @@ func TestMissedBookingIsReleased(t *testing.T) {
 	if err != nil || len(f.Bookings) != 1 || f.Bookings[0].VisitID != "recorded" {
 		t.Errorf("bookings %+v, %v; want the recorded one's", f.Bookings, err)
 	}
-	changes, err := report.Changes(t.Context(), db, "B1", 0, 1)
+	changes, err := report.Changes(t.Context(), db.Reader, "B1", 0, 1)
 	if err != nil || len(changes) != 1 || changes[0].Actor != "test" || changes[0].What != "unbook" {
 		t.Errorf("the change history says %+v, %v", changes, err)
 	}

@@ -19,7 +19,7 @@ func backedUp(t *testing.T) (path, backup string) {
 	t.Helper()
 	db := lived(t)
 	backup = filepath.Join(t.TempDir(), "copy.db")
-	if err := archive.Backup(t.Context(), db, backup); err != nil {
+	if err := archive.Backup(t.Context(), db.Reader, backup); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.SaveCustomer(t.Context(), noon, "desk", schedule.Customer{ID: "C9", Name: "Later Than The Backup"}); err != nil {
@@ -78,10 +78,10 @@ func TestRestorePutsABackupInPlace(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if st, err := outbox.Sending(t.Context(), db); err != nil || st.HeldWhy == "" || st.Open() {
+	if st, err := outbox.Sending(t.Context(), db.Reader); err != nil || st.HeldWhy == "" || st.Open() {
 		t.Errorf("sending %+v, %v; want it held", st, err)
 	}
-	if n, err := outbox.MessageCounts(t.Context(), db); err != nil || n[schedule.MessageUncertain] != 1 || len(n) != 1 {
+	if n, err := outbox.MessageCounts(t.Context(), db.Reader); err != nil || n[schedule.MessageUncertain] != 1 || len(n) != 1 {
 		t.Errorf("letters %v, %v; want the waiting one uncertain", n, err)
 	}
 	if info, err := os.Stat(path); err != nil || info.Mode().Perm() != 0o600 {

@@ -66,7 +66,7 @@ func room(ctx context.Context, q kernel.Querier, visitID string, day civil.Day) 
 // OverMinutes returns how many minutes of each week from one to another, both
 // included, are booked over its hours on purpose; weeks without any are left
 // out.
-func (db *DB) OverMinutes(ctx context.Context, from, to civil.Week) (map[civil.Week]int, error) {
+func (db *Reader) OverMinutes(ctx context.Context, from, to civil.Week) (map[civil.Week]int, error) {
 	over := make(map[civil.Week]int)
 	_, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) (none struct{}) {
 		over[c.Day(0).Week()] += int(c.Int(1))

@@ -90,13 +90,13 @@ func (db *DB) RemoveStaff(ctx context.Context, now time.Time, actor, name string
 }
 
 // Staff returns everybody who may sign in, in order of name.
-func (db *DB) Staff(ctx context.Context) ([]Staff, error) {
+func (db *Reader) Staff(ctx context.Context) ([]Staff, error) {
 	all, err := kernel.Collect(ctx, db.Read, readStaff, "SELECT "+staffColumns+" FROM staff ORDER BY name")
 	return all, kernel.Wrap(err, "list the staff")
 }
 
 // StaffByName returns one; [ErrNotFound] if nobody has that name.
-func (db *DB) StaffByName(ctx context.Context, name string) (Staff, error) {
+func (db *Reader) StaffByName(ctx context.Context, name string) (Staff, error) {
 	s, err := kernel.One(ctx, db.Read, readStaff, "SELECT "+staffColumns+" FROM staff WHERE name = ?", strings.TrimSpace(name))
 	if err != nil {
 		return s, fmt.Errorf("staff %q: %w", name, err)
@@ -129,7 +129,7 @@ func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name strin
 
 // Session returns who holds a token and until when; [ErrNotFound] if it is
 // unknown or over.
-func (db *DB) Session(ctx context.Context, now time.Time, token string) (s Staff, until time.Time, err error) {
+func (db *Reader) Session(ctx context.Context, now time.Time, token string) (s Staff, until time.Time, err error) {
 	s, err = kernel.One(ctx, db.Read, func(c *kernel.Row) Staff {
 		until = c.Instant(5) // after staffColumns
 		return readStaff(c)

@@ -18,7 +18,7 @@ type StoredItem struct {
 
 // StoredDue returns what falls due in storage from one day to another, by where
 // in the yard the boats stand.
-func (db *DB) StoredDue(ctx context.Context, from, to civil.Day) ([]StoredItem, error) {
+func (db *Reader) StoredDue(ctx context.Context, from, to civil.Day) ([]StoredItem, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) StoredItem {
 		var s StoredItem
 		s.Label = c.Text(0)
@@ -34,7 +34,7 @@ func (db *DB) StoredDue(ctx context.Context, from, to civil.Day) ([]StoredItem, 
 }
 
 // StoredBoats counts the boats of [DB.StoredDue].
-func (db *DB) StoredBoats(ctx context.Context, from, to civil.Day) (int, error) {
+func (db *Reader) StoredBoats(ctx context.Context, from, to civil.Day) (int, error) {
 	n, err := kernel.One(ctx, db.Read, kernel.FirstInt, "SELECT count(DISTINCT boat_id) FROM due_items WHERE basis = 'stored' AND due BETWEEN ? AND ?", from.String(), to.String())
 	return int(n), kernel.Wrap(err, "count the boats with work in storage")
 }

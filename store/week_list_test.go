@@ -42,7 +42,7 @@ func planned(t *testing.T, db *store.DB, boat string, visits map[string]string) 
 func partsOf(t *testing.T, db *store.DB, q report.WeekQuery) map[report.WeekPart][]string {
 	t.Helper()
 	q.Week, q.Today, q.Ahead, q.Most = weekOf, weekOf.Monday()+1, 6, 300
-	all, err := report.WeekOverview(t.Context(), db, q)
+	all, err := report.WeekOverview(t.Context(), db.Reader, q)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,7 +116,7 @@ func TestPartsArePaged(t *testing.T) {
 	var paged []string
 	q := report.WeekQuery{Today: weekOf.Monday(), Week: weekOf, Part: report.WeekOverdue, Limit: 2, Most: 300}
 	for more := true; more; {
-		all, err := report.WeekOverview(t.Context(), db, q)
+		all, err := report.WeekOverview(t.Context(), db.Reader, q)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -171,7 +171,7 @@ func TestWorkIsKeptWholeOrNotAtAll(t *testing.T) {
 	if diff := cmp.Diff(w.Measurements, ms); diff != "" {
 		t.Errorf("measurements differ (want, got):\n%s", diff)
 	}
-	changes, err := report.Changes(t.Context(), db, "B1", 0, 10)
+	changes, err := report.Changes(t.Context(), db.Reader, "B1", 0, 10)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,7 +194,7 @@ func TestNothingIsOverdueInAComingWeek(t *testing.T) {
 	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: "before it", Week: weekOf + 1}, {VisitID: "late in it", Week: weekOf + 3}}); err != nil {
 		t.Fatal(err)
 	}
-	all, err := report.WeekOverview(t.Context(), db, report.WeekQuery{Week: weekOf + 3, Today: weekOf.Monday(), Most: 300})
+	all, err := report.WeekOverview(t.Context(), db.Reader, report.WeekQuery{Week: weekOf + 3, Today: weekOf.Monday(), Most: 300})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +223,7 @@ func TestOwnersOwnJobs(t *testing.T) {
 	jobs := func(w civil.Week) (rules []string) {
 		t.Helper()
 		q := report.WeekQuery{Week: w, Today: weekOf.Monday() + 1, Guarded: []string{"registration", "flares"}, Most: 300}
-		all, err := report.WeekOverview(t.Context(), db, q)
+		all, err := report.WeekOverview(t.Context(), db.Reader, q)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -57,7 +57,7 @@ func besides(w *level.Why) civil.Week {
 
 // EachVisit calls fn with every planned visit in order of its boat, for fitting
 // them all into weeks. The visit is fn's to keep.
-func (db *DB) EachVisit(ctx context.Context, fn func(schedule.Visit) error) error {
+func (db *Reader) EachVisit(ctx context.Context, fn func(schedule.Visit) error) error {
 	return db.Snapshot(ctx, func(tx *sql.Tx) error {
 		bookings, err := kernel.Collect(ctx, tx, tables.ReadBooking, "SELECT "+tables.BookingColumns+" FROM bookings")
 		if err != nil {

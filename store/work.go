@@ -42,7 +42,7 @@ func readMeasurement(c *kernel.Row) Measurement {
 }
 
 // Measurements returns what was measured on a boat, newest first.
-func (db *DB) Measurements(ctx context.Context, boatID string) ([]Measurement, error) {
+func (db *Reader) Measurements(ctx context.Context, boatID string) ([]Measurement, error) {
 	all, err := kernel.Collect(ctx, db.Read, readMeasurement,
 		"SELECT "+measurementColumns+" FROM measurements WHERE boat_id = ? ORDER BY day DESC, id DESC", boatID)
 	return all, kernel.Wrap(err, "measurements of boat %q", boatID)

@@ -115,6 +115,9 @@ func checkFile(t *testing.T, path, rel string) {
 	if pure && strings.Contains(string(src), "time.Now(") {
 		t.Errorf("%s asks the clock; the domain is told the day", rel)
 	}
+	if strings.HasPrefix(dir, "cmd/") && dir != "cmd/bellbuoy/internal/app" && strings.Contains(string(src), "store.Open(") {
+		t.Errorf("%s opens the store, and could write it: commands and pages are given an app, whose DB only reads", rel)
+	}
 	for _, im := range f.Imports {
 		name := strings.Trim(im.Path.Value, `"`)
 		if pure {

@@ -20,6 +20,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // killStages are the moments at which a sender is killed: before its letter is
@@ -120,7 +121,7 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 		day++ // the leases of the dead run out
 		s.today = day.String()
 		h := s.open(t)
-		if _, _, err := outbox.Recover(t.Context(), h.DB, day.At(9, 0, h.Config.Zone())); err != nil {
+		if _, _, err := outbox.Recover(t.Context(), storetest.Writer(t, h.DB), day.At(9, 0, h.Config.Zone())); err != nil {
 			t.Fatal(err)
 		}
 		n := letters(t, s)[schedule.MessageUncertain]
@@ -249,7 +250,7 @@ func queueLetters(t *testing.T, s *testShop, day civil.Day, n, first int) {
 			Step: schedule.StepInvitation, MessageID: id, Raw: []byte(raw), NextAt: now.Add(time.Duration(i) * time.Second),
 		}
 	}
-	if got, err := outbox.Enqueue(t.Context(), h.DB, now, letters); err != nil || got != n {
+	if got, err := outbox.Enqueue(t.Context(), storetest.Writer(t, h.DB), now, letters); err != nil || got != n {
 		t.Fatalf("%d queued, %v", got, err)
 	}
 	if err := h.Close(); err != nil {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
 )
@@ -88,7 +89,7 @@ func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 		return err
 	}
 	path := cfg.Path(cfg.Files.Database)
-	switch empty, err := noShopYet(ctx, path); {
+	switch empty, err := app.NoShopYet(ctx, path); {
 	case err != nil:
 		return err
 	case !empty:
@@ -104,25 +105,6 @@ func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 		return nil
 	}
 	return a.takeExport(ctx, folder, path)
-}
-
-// noShopYet reports whether the database holds nobody and no boat, or is not
-// there.
-func noShopYet(ctx context.Context, path string) (bool, error) {
-	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
-		return true, nil
-	}
-	db, err := store.Open(ctx, path)
-	if err != nil {
-		return false, err
-	}
-	defer db.Close()
-	customers, err := db.Customers(ctx, "", 1)
-	if err != nil {
-		return false, err
-	}
-	boats, err := db.Boats(ctx, "", 1)
-	return len(customers)+len(boats) == 0, err
 }
 
 // inUse says how to stop what stands in the way.

@@ -15,6 +15,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // A shop as the benchmark of a re-plan keeps it (-keep), so that a large one is
@@ -45,10 +46,10 @@ func benchShop(b *testing.B) (*testShop, string) {
 	}
 	until := day.AddMonths(1).At(0, 0, h.Config.Zone())
 	const token = "a-session-of-this-benchmark-only"
-	if err := h.DB.SaveStaff(ctx, now, "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
+	if err := storetest.Writer(b, h.DB).SaveStaff(ctx, now, "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
 		b.Fatal(err)
 	}
-	if err := h.DB.BeginSession(ctx, day.At(0, 0, h.Config.Zone()), token, "Inge", until); err != nil {
+	if err := storetest.Writer(b, h.DB).BeginSession(ctx, day.At(0, 0, h.Config.Zone()), token, "Inge", until); err != nil {
 		b.Fatal(err)
 	}
 	if err := h.Close(); err != nil {

@@ -17,7 +17,7 @@ import (
 // is made beside its place, opened and looked through, put on the disk and only
 // then given its name, so that a file of that name is always a good one; an
 // earlier backup of the same name is replaced.
-func Backup(ctx context.Context, db *store.DB, path string) error {
+func Backup(ctx context.Context, db *store.Reader, path string) error {
 	if same, err := sameFile(path, db.Path()); err != nil || same {
 		return fmt.Errorf("back up to %q: %w", path, kernel.OrRefused(err, "it is the shop's own file; name another"))
 	}
@@ -39,7 +39,7 @@ func Backup(ctx context.Context, db *store.DB, path string) error {
 
 // CopyTo writes a copy of the shop that nobody keeps and nobody checks, to try
 // something on.
-func CopyTo(ctx context.Context, db *store.DB, path string) error {
+func CopyTo(ctx context.Context, db *store.Reader, path string) error {
 	from, err := kernel.OpenUnwritten(ctx, db.Path())
 	if err == nil {
 		err = errors.Join(copyDatabase(ctx, from, path), from.Close())
@@ -48,7 +48,7 @@ func CopyTo(ctx context.Context, db *store.DB, path string) error {
 }
 
 // checkedCopy copies the shop and compares the copy with it.
-func checkedCopy(ctx context.Context, db *store.DB, path string) error {
+func checkedCopy(ctx context.Context, db *store.Reader, path string) error {
 	before, err := tally(ctx, db.Read)
 	if err != nil {
 		return err

@@ -45,7 +45,7 @@ func dossierQueries() map[string]string {
 // CollectDossier collects everything that is kept about a customer: what is filed under
 // their id, and the boats, work and readings of their time as an owner.
 // [ErrNotFound] if there is no such customer.
-func CollectDossier(ctx context.Context, db *store.DB, id string) (Dossier, error) {
+func CollectDossier(ctx context.Context, db *store.Reader, id string) (Dossier, error) {
 	var d Dossier
 	err := db.Snapshot(ctx, func(tx *sql.Tx) error {
 		if _, err := tables.Customer(ctx, tx, id); err != nil {

@@ -23,7 +23,7 @@ const wholeFolder = "whole"
 // whole/ every table as it is, from which [Import] makes the same shop again,
 // with a description of every column. Passwords and sign-ins stay here. The
 // folder must be there and hold none of these files. [WriteManifest] completes it.
-func Export(ctx context.Context, db *store.DB, folder string) error {
+func Export(ctx context.Context, db *store.Reader, folder string) error {
 	root, err := os.OpenRoot(folder)
 	if err != nil {
 		return fmt.Errorf("export: %w", err)

@@ -41,7 +41,7 @@ const (
 
 // WriteManifest completes an export that [Export] and others have written into a
 // folder: it notes every file with its digest.
-func WriteManifest(ctx context.Context, db *store.DB, folder string) error {
+func WriteManifest(ctx context.Context, db *store.Reader, folder string) error {
 	version, err := db.SchemaVersion(ctx)
 	if err != nil {
 		return fmt.Errorf("seal the export: %w", err)

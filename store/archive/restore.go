@@ -71,7 +71,7 @@ func makeReady(ctx context.Context, now time.Time, actor, part string) error {
 	if err != nil {
 		return err
 	}
-	db := &store.DB{DB: k}
+	db := store.On(k)
 	if err := outbox.AfterRestore(ctx, db, now, actor); err != nil {
 		return errors.Join(err, db.Close())
 	}

@@ -35,7 +35,7 @@ type Pair struct {
 // (in any order of its words, or nearly the same at the same street), and boats
 // with the same hull number, look-alikes counted as the same, or registration.
 // Pairs that were merged or told apart are left out. Nothing is changed.
-func Find(ctx context.Context, db *store.DB) ([]Pair, error) {
+func Find(ctx context.Context, db *store.Reader) ([]Pair, error) {
 	var found []Pair
 	customers, err := kernel.Collect(ctx, db.Read, tables.ReadCustomer, "SELECT "+tables.CustomerColumns+
 		" FROM customers WHERE id NOT IN (SELECT gone FROM merges WHERE kind = 'customer' AND undone_at IS NULL) ORDER BY id")
@@ -56,7 +56,7 @@ func Find(ctx context.Context, db *store.DB) ([]Pair, error) {
 }
 
 // registrations are the boats' registrations by boat id.
-func registrations(ctx context.Context, db *store.DB) (map[string]string, error) {
+func registrations(ctx context.Context, db *store.Reader) (map[string]string, error) {
 	rows, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) [2]string { return [2]string{c.Text(0), c.Text(1)} },
 		"SELECT boat_id, label FROM components WHERE kind = 'registration'")
 	all := map[string]string{}

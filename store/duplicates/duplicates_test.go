@@ -31,7 +31,7 @@ func doubled() map[string]string {
 func TestTwinsAreFound(t *testing.T) {
 	db := open(t)
 	take(t, db, doubled())
-	all, err := duplicates.Find(t.Context(), db)
+	all, err := duplicates.Find(t.Context(), db.Reader)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +140,7 @@ func TestMergeKeepsTheStricterWish(t *testing.T) {
 	}
 	merge(t, db, duplicates.KindCustomer, "C1", "C4")
 	reach := func() bool {
-		r, err := outbox.MailStatuses(t.Context(), db, []string{"C1"})
+		r, err := outbox.MailStatuses(t.Context(), db.Reader, []string{"C1"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -215,7 +215,7 @@ func TestToldApart(t *testing.T) {
 	take(t, db, doubled())
 	pairs := func() int {
 		t.Helper()
-		all, err := duplicates.Find(t.Context(), db)
+		all, err := duplicates.Find(t.Context(), db.Reader)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -227,7 +227,7 @@ func TestToldApart(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	told, err := duplicates.NotDuplicates(t.Context(), db)
+	told, err := duplicates.NotDuplicates(t.Context(), db.Reader)
 	if want := []duplicates.NotDuplicate{{Kind: duplicates.KindCustomer, A: "C1", B: "C4", At: noon.UTC(), Actor: "desk"}}; err != nil || cmp.Diff(told, want) != "" {
 		t.Errorf("%+v, %v", told, err)
 	}

@@ -21,7 +21,7 @@ type Merged struct {
 }
 
 // Merges lists the merges that still hold, the latest first.
-func Merges(ctx context.Context, db *store.DB) ([]Merged, error) {
+func Merges(ctx context.Context, db *store.Reader) ([]Merged, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Merged {
 		return Merged{Kind: c.Text(0), Kept: c.Text(1), Gone: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
 	}, "SELECT kind, kept, gone, at, actor FROM merges WHERE undone_at IS NULL ORDER BY id DESC")

@@ -61,7 +61,7 @@ func checkKnown(ctx context.Context, q kernel.Querier, kind, id string) error {
 }
 
 // NotDuplicates lists the pairs that were told apart, the latest first.
-func NotDuplicates(ctx context.Context, db *store.DB) ([]NotDuplicate, error) {
+func NotDuplicates(ctx context.Context, db *store.Reader) ([]NotDuplicate, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) NotDuplicate {
 		return NotDuplicate{Kind: c.Text(0), A: c.Text(1), B: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
 	}, "SELECT kind, a, b, at, actor FROM apart ORDER BY at DESC, kind, a, b")
@@ -69,7 +69,7 @@ func NotDuplicates(ctx context.Context, db *store.DB) ([]NotDuplicate, error) {
 }
 
 // leaveOut takes the pairs out that were told apart.
-func leaveOut(ctx context.Context, db *store.DB, found []Pair) ([]Pair, error) {
+func leaveOut(ctx context.Context, db *store.Reader, found []Pair) ([]Pair, error) {
 	apart, err := NotDuplicates(ctx, db)
 	if err != nil || len(apart) == 0 {
 		return found, err

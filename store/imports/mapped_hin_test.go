@@ -84,7 +84,7 @@ func TestPlaceholderIsNoNumber(t *testing.T) {
 				if everything(t, db) != before {
 					t.Error("the same table again changed something")
 				}
-				if twins, err := duplicates.Find(t.Context(), db); err != nil || len(twins) > 0 {
+				if twins, err := duplicates.Find(t.Context(), db.Reader); err != nil || len(twins) > 0 {
 					t.Errorf("taken for one and the same: %v, %v", twins, err)
 				}
 				if b, err := db.BoatByHIN(t.Context(), written); err == nil {

@@ -103,7 +103,7 @@ func quoteReturned(ctx context.Context, q kernel.Querier, l *schedule.Message) e
 
 // Doubted returns the letters, the newest first, that came back or that the mail server refused
 // because their addresses are dead, so many that the desk must say what it was.
-func Doubted(ctx context.Context, db *store.DB) ([]schedule.Message, error) {
+func Doubted(ctx context.Context, db *store.Reader) ([]schedule.Message, error) {
 	all, err := kernel.Collect(ctx, db.Read, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE verdict = 'doubted' ORDER BY id DESC")
 	for i := range all {
 		err = errors.Join(err, quoteReturned(ctx, db.Read, &all[i]))

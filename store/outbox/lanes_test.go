@@ -57,7 +57,7 @@ func TestLettersOfManyLanes(t *testing.T) {
 			t.Errorf("letter %d was given out %d times", id, times)
 		}
 	}
-	if counts, err := outbox.MessageCounts(t.Context(), db); err != nil || len(given) != n || counts[schedule.MessageSent] != n {
+	if counts, err := outbox.MessageCounts(t.Context(), db.Reader); err != nil || len(given) != n || counts[schedule.MessageSent] != n {
 		t.Errorf("%d given out, %v, %v; want %d sent", len(given), counts, err, n)
 	}
 }

@@ -28,7 +28,7 @@ type SendingState struct {
 func (s SendingState) Open() bool { return s.On && s.HeldWhy == "" && s.PausedWhy == "" }
 
 // Sending returns whether mail goes out. In a new shop it does not.
-func Sending(ctx context.Context, db *store.DB) (SendingState, error) {
+func Sending(ctx context.Context, db *store.Reader) (SendingState, error) {
 	s, err := sending(ctx, db.Read)
 	return s, kernel.Wrap(err, "read whether mail goes out")
 }
@@ -61,7 +61,7 @@ func Hold(ctx context.Context, db *store.DB, now time.Time, actor, why string) e
 // Release lets a held or paused queue go on. While refused addresses wait for a
 // word of the desk it is [ErrRefused]: [JudgeDoubted] gives it.
 func Release(ctx context.Context, db *store.DB, now time.Time, actor string) error {
-	if doubted, err := Doubted(ctx, db); err != nil || len(doubted) > 0 {
+	if doubted, err := Doubted(ctx, db.Reader); err != nil || len(doubted) > 0 {
 		return kernel.OrRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
 	}
 	return setSending(ctx, db, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
@@ -113,7 +113,7 @@ type MessageQuery struct {
 }
 
 // Messages returns a page of letters without their bytes.
-func Messages(ctx context.Context, db *store.DB, q MessageQuery) ([]schedule.Message, error) {
+func Messages(ctx context.Context, db *store.Reader, q MessageQuery) ([]schedule.Message, error) {
 	where, args := "true", []any{}
 	if q.State != "" {
 		where, args = where+" AND state = ?", append(args, string(q.State))
@@ -130,13 +130,13 @@ func Messages(ctx context.Context, db *store.DB, q MessageQuery) ([]schedule.Mes
 }
 
 // Message returns one letter with its bytes.
-func Message(ctx context.Context, db *store.DB, id int64) (schedule.Message, error) {
+func Message(ctx context.Context, db *store.Reader, id int64) (schedule.Message, error) {
 	l, err := kernel.One(ctx, db.Read, readWholeMessage, "SELECT "+wholeMessageColumns+" FROM outbox WHERE id = ?", id)
 	return l, kernel.Wrap(err, "letter %d", id)
 }
 
 // MessageCounts counts the letters by state.
-func MessageCounts(ctx context.Context, db *store.DB) (map[schedule.MessageState]int, error) {
+func MessageCounts(ctx context.Context, db *store.Reader) (map[schedule.MessageState]int, error) {
 	type count struct {
 		state schedule.MessageState
 		n     int
@@ -155,7 +155,7 @@ func MessageCounts(ctx context.Context, db *store.DB) (map[schedule.MessageState
 
 // SentSince counts the letters whose final dot went out from a moment to now, for
 // the minute's ration. Those being sent count too.
-func SentSince(ctx context.Context, db *store.DB, since, now time.Time) (int, error) {
+func SentSince(ctx context.Context, db *store.Reader, since, now time.Time) (int, error) {
 	n, err := kernel.One(ctx, db.Read, kernel.FirstInt,
 		`SELECT (SELECT count(*) FROM outbox WHERE dot_at BETWEEN ? AND ?) + (SELECT count(*) FROM outbox WHERE state = 'leased' AND dot_at IS NULL)`, since.Unix(), now.Unix())
 	return int(n), kernel.Wrap(err, "count letters sent")

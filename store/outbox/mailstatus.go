@@ -44,7 +44,7 @@ func RecordNotified(ctx context.Context, db *store.DB, now time.Time, actor stri
 
 // Notified returns what these customers have heard, in order of day; ids nil means
 // all customers.
-func Notified(ctx context.Context, db *store.DB, customerIDs []string) (map[string][]schedule.Notified, error) {
+func Notified(ctx context.Context, db *store.Reader, customerIDs []string) (map[string][]schedule.Notified, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.Notified {
 		return schedule.Notified{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4)}
 	}, "SELECT customer_id, subject, step, on_day, week FROM heard WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
@@ -68,7 +68,7 @@ type MailStatus struct {
 
 // Reach returns how these customers can be mailed; ids nil means all. A
 // customer about whom nothing is known is not in the map.
-func MailStatuses(ctx context.Context, db *store.DB, customerIDs []string) (map[string]MailStatus, error) {
+func MailStatuses(ctx context.Context, db *store.Reader, customerIDs []string) (map[string]MailStatus, error) {
 	type row struct {
 		id string
 		MailStatus

@@ -50,13 +50,13 @@ func TestLetterGoesOutOnce(t *testing.T) {
 	if n := queue(t, db, letter("k1")); n != 0 {
 		t.Error("a key that was sent could be queued again")
 	}
-	if n, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Hour), noon); err != nil || n != 1 {
+	if n, err := outbox.SentSince(t.Context(), db.Reader, noon.Add(-time.Hour), noon); err != nil || n != 1 {
 		t.Errorf("%d sent, %v; want 1", n, err)
 	}
-	if counts, err := outbox.MessageCounts(t.Context(), db); err != nil || !cmp.Equal(counts, map[schedule.MessageState]int{schedule.MessageSent: 1}) {
+	if counts, err := outbox.MessageCounts(t.Context(), db.Reader); err != nil || !cmp.Equal(counts, map[schedule.MessageState]int{schedule.MessageSent: 1}) {
 		t.Errorf("counts %v, %v", counts, err)
 	}
-	heard, err := outbox.Notified(t.Context(), db, []string{"C1", "C2"})
+	heard, err := outbox.Notified(t.Context(), db.Reader, []string{"C1", "C2"})
 	if err != nil || len(heard["C1"]) != 1 || len(heard["C2"]) != 0 {
 		t.Errorf("heard %v, %v; want one of C1", heard, err)
 	}
@@ -160,11 +160,11 @@ func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 			if err := end(db); err != nil {
 				t.Fatal(err)
 			}
-			heard, err := outbox.Notified(t.Context(), db, []string{"C1"})
+			heard, err := outbox.Notified(t.Context(), db.Reader, []string{"C1"})
 			if err != nil || !cmp.Equal(heard["C1"], []schedule.Notified{told}) {
 				t.Errorf("heard %+v, %v; want only what was told on the phone", heard["C1"], err)
 			}
-			if reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"}); err != nil || !reach["C1"].LastMail.IsZero() {
+			if reach, err := outbox.MailStatuses(t.Context(), db.Reader, []string{"C1"}); err != nil || !reach["C1"].LastMail.IsZero() {
 				t.Errorf("the last mail was on %s, %v; want none", reach["C1"].LastMail, err)
 			}
 			if n := queue(t, db, letter("k1")); n != 1 {
@@ -215,10 +215,10 @@ func TestAClockThatWasAheadKeepsNothingBack(t *testing.T) {
 			t.Errorf("a letter is kept back: %v", err)
 		}
 	}
-	if n, err := outbox.RemindersQueuedSince(t.Context(), db, noon.Add(-time.Hour), noon); err != nil || n > 3 {
+	if n, err := outbox.RemindersQueuedSince(t.Context(), db.Reader, noon.Add(-time.Hour), noon); err != nil || n > 3 {
 		t.Errorf("%d reminders count for today, %v", n, err)
 	}
-	if n, err := outbox.SentSince(t.Context(), db, noon.Add(-time.Minute), noon); err != nil || n != 3 {
+	if n, err := outbox.SentSince(t.Context(), db.Reader, noon.Add(-time.Minute), noon); err != nil || n != 3 {
 		t.Errorf("%d letters count for this minute, %v; want the three that are under way", n, err)
 	}
 	if first, err := db.OncePer(t.Context(), "month", "2027-11", noon); err != nil || !first {
@@ -237,7 +237,7 @@ func TestFaultOfOursPausesTheQueue(t *testing.T) {
 	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
-	if s, err := outbox.Sending(t.Context(), db); err != nil || s.PausedWhy != "550 5.7.1 not allowed" || s.Open() {
+	if s, err := outbox.Sending(t.Context(), db.Reader); err != nil || s.PausedWhy != "550 5.7.1 not allowed" || s.Open() {
 		t.Errorf("sending is %+v, %v; want it paused with the answer", s, err)
 	}
 	if _, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); !errors.Is(err, store.ErrNone) {
@@ -262,16 +262,16 @@ func TestDeadAddressDropsWhatWaitsForIt(t *testing.T) {
 	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, out, noon); err != nil {
 		t.Fatal(err)
 	}
-	if reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"}); err != nil || reach["C1"].Suppressed != "" {
+	if reach, err := outbox.MailStatuses(t.Context(), db.Reader, []string{"C1"}); err != nil || reach["C1"].Suppressed != "" {
 		t.Errorf("believed before the drain has ended: %+v, %v", reach, err)
 	}
 	if err := outbox.NewQueue(db).BelieveDead(t.Context(), noon); err != nil {
 		t.Fatal(err)
 	}
-	if counts, _ := outbox.MessageCounts(t.Context(), db); counts[schedule.MessageRefused] != 1 || counts[schedule.MessageWithdrawn] != 1 {
+	if counts, _ := outbox.MessageCounts(t.Context(), db.Reader); counts[schedule.MessageRefused] != 1 || counts[schedule.MessageWithdrawn] != 1 {
 		t.Errorf("counts %v; want one refused and one withdrawn", counts)
 	}
-	reach, err := outbox.MailStatuses(t.Context(), db, []string{"C1"})
+	reach, err := outbox.MailStatuses(t.Context(), db.Reader, []string{"C1"})
 	if err != nil || reach["C1"].Suppressed != "550 5.1.1 no such user" {
 		t.Errorf("reach %+v, %v; want the reason", reach, err)
 	}
@@ -302,7 +302,7 @@ func TestAnswerAfterTheLeaseStillCounts(t *testing.T) {
 	if err := outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.MessageSent, Code: 250}, noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}
-	if got, err := outbox.Message(t.Context(), db, l.ID); err != nil || got.State != schedule.MessageSent {
+	if got, err := outbox.Message(t.Context(), db.Reader, l.ID); err != nil || got.State != schedule.MessageSent {
 		t.Errorf("letter is %s, %v; want sent", got.State, err)
 	}
 }
@@ -315,10 +315,10 @@ func TestRestoredOutboxWaitsForAPerson(t *testing.T) {
 	if err := outbox.AfterRestore(t.Context(), db, noon, "restore"); err != nil {
 		t.Fatal(err)
 	}
-	if s, _ := outbox.Sending(t.Context(), db); s.HeldWhy == "" {
+	if s, _ := outbox.Sending(t.Context(), db.Reader); s.HeldWhy == "" {
 		t.Error("the queue is not held")
 	}
-	all, err := outbox.Messages(t.Context(), db, outbox.MessageQuery{State: schedule.MessageUncertain})
+	all, err := outbox.Messages(t.Context(), db.Reader, outbox.MessageQuery{State: schedule.MessageUncertain})
 	if err != nil || len(all) != 1 {
 		t.Fatalf("%d uncertain letters, %v; want 1", len(all), err)
 	}
@@ -458,7 +458,7 @@ func (m *outboxModel) answer(t *rapid.T) {
 
 // check finds every key once.
 func (m *outboxModel) check(t *rapid.T) {
-	all, err := outbox.Messages(ctx, m.db, outbox.MessageQuery{Limit: 10})
+	all, err := outbox.Messages(ctx, m.db.Reader, outbox.MessageQuery{Limit: 10})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -491,7 +491,7 @@ func TestBytesOfLettersMove(t *testing.T) {
 	if l, err := outbox.NewQueue(db).Claim(t.Context(), noon, lease); err != nil || l.ID != 7 || string(l.Raw) != "\r\n.\x00" {
 		t.Errorf("claimed %d with bytes %q, %v", l.ID, l.Raw, err)
 	}
-	if l, err := outbox.Message(t.Context(), db, 9); err != nil || len(l.Raw) != 0 {
+	if l, err := outbox.Message(t.Context(), db.Reader, 9); err != nil || len(l.Raw) != 0 {
 		t.Errorf("an erased letter has bytes %q, %v", l.Raw, err)
 	}
 }

@@ -71,14 +71,14 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 }
 
 // ByMessageID returns the letter of that Message-ID, without its bytes.
-func ByMessageID(ctx context.Context, db *store.DB, messageID string) (schedule.Message, error) {
+func ByMessageID(ctx context.Context, db *store.Reader, messageID string) (schedule.Message, error) {
 	l, err := kernel.One(ctx, db.Read, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE message_id = ? ORDER BY id DESC LIMIT 1", messageID)
 	return l, kernel.Wrap(err, "letter <%s>", messageID)
 }
 
 // ReturnedFrom counts how many different letters to an address, one aside, came
 // back from a moment on for a reason that passes or that is not said, and since when.
-func ReturnedFrom(ctx context.Context, db *store.DB, address string, from time.Time, aside int64) (letters int, since time.Time, err error) {
+func ReturnedFrom(ctx context.Context, db *store.Reader, address string, from time.Time, aside int64) (letters int, since time.Time, err error) {
 	type row struct {
 		n     int64
 		first time.Time
@@ -91,7 +91,7 @@ func ReturnedFrom(ctx context.Context, db *store.DB, address string, from time.T
 
 // LatelySent lists what a mail server took from a moment on, in that order, and
 // what of it came back as dead, but for that of which the desk has said what it was.
-func LatelySent(ctx context.Context, db *store.DB, from time.Time) ([]schedule.SentMessage, error) {
+func LatelySent(ctx context.Context, db *store.Reader, from time.Time) ([]schedule.SentMessage, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.SentMessage {
 		return schedule.SentMessage{ID: c.Int(0), To: c.Text(1), Dead: c.Bool(2), Doubted: c.Bool(3)}
 	}, `SELECT id, lower(to_address), EXISTS (SELECT 1 FROM returned r WHERE r.letter_id = outbox.id AND r.kind = 'dead' AND NOT r.judged), verdict = 'doubted'
@@ -101,7 +101,7 @@ func LatelySent(ctx context.Context, db *store.DB, from time.Time) ([]schedule.S
 
 // ReturnedTo lists the addresses whose letters came back as one of a kind between
 // two moments, one for each letter.
-func ReturnedTo(ctx context.Context, db *store.DB, kind string, from, until time.Time) ([]string, error) {
+func ReturnedTo(ctx context.Context, db *store.Reader, kind string, from, until time.Time) ([]string, error) {
 	all, err := kernel.Collect(ctx, db.Read, kernel.FirstText,
 		"SELECT address FROM returned WHERE kind = ? AND at BETWEEN ? AND ? AND letter_id IS NOT NULL GROUP BY letter_id, address",
 		kind, from.Unix(), until.Unix())
@@ -109,7 +109,7 @@ func ReturnedTo(ctx context.Context, db *store.DB, kind string, from, until time
 }
 
 // ReturnedCounts counts what came back, by kind.
-func ReturnedCounts(ctx context.Context, db *store.DB) (map[string]int, error) {
+func ReturnedCounts(ctx context.Context, db *store.Reader) (map[string]int, error) {
 	type count struct {
 		kind string
 		n    int64

@@ -100,7 +100,7 @@ func longDay(s string) string {
 
 // WithdrawnSince returns the customers, in order, of whom a letter was withdrawn
 // since a moment: what they are to be told must be decided again.
-func WithdrawnSince(ctx context.Context, db *store.DB, since time.Time) ([]string, error) {
+func WithdrawnSince(ctx context.Context, db *store.Reader, since time.Time) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT DISTINCT customer_id FROM outbox
 		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id`, since.Unix())
 	return ids, kernel.Wrap(err, "list whose letters were withdrawn")

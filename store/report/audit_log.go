@@ -21,7 +21,7 @@ type Change struct {
 
 // Changes returns the newest changes of a boat, newest first, those before the
 // id of the last one seen; 0 begins with the newest.
-func Changes(ctx context.Context, db *store.DB, boatID string, before int64, limit int) ([]Change, error) {
+func Changes(ctx context.Context, db *store.Reader, boatID string, before int64, limit int) ([]Change, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Change {
 		return Change{
 			ID: c.Int(0), At: c.Instant(1), Actor: c.Text(2), What: c.Text(3), BoatID: c.Text(4), CustomerID: c.Text(5),

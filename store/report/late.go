@@ -10,7 +10,7 @@ import (
 
 // StillLate returns of some visits those that are not booked and planned for no
 // week in time, or for none: their boats by visit.
-func StillLate(ctx context.Context, db *store.DB, ids []string) (map[string]string, error) {
+func StillLate(ctx context.Context, db *store.Reader, ids []string) (map[string]string, error) {
 	late := make(map[string]string)
 	if len(ids) == 0 {
 		return late, nil
@@ -24,7 +24,7 @@ func StillLate(ctx context.Context, db *store.DB, ids []string) (map[string]stri
 
 // VisitRows reads some visits with what the desk needs beside them, in the order
 // of their ids; those no longer planned are left out.
-func VisitRows(ctx context.Context, db *store.DB, ids []string) (rows []WeekRow, err error) {
+func VisitRows(ctx context.Context, db *store.Reader, ids []string) (rows []WeekRow, err error) {
 	err = db.Snapshot(ctx, func(t *sql.Tx) error {
 		tx := db.Read.Prepared(t)
 		defer tx.Close()

@@ -46,7 +46,7 @@ func SaveOutlook(ctx context.Context, db *store.DB, on civil.Day, visits []Outlo
 
 // SeasonOutlook returns the visits of one kind and season in the plan as it
 // stood on a day, in order of boat.
-func SeasonOutlook(ctx context.Context, db *store.DB, on civil.Day, kind string, season int) ([]OutlookVisit, error) {
+func SeasonOutlook(ctx context.Context, db *store.Reader, on civil.Day, kind string, season int) ([]OutlookVisit, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) OutlookVisit {
 		return OutlookVisit{
 			BoatID: c.Text(0), VisitID: c.Text(1), Kind: kind, Season: season, Day: c.Day(2), List: c.Cents(3), Chance: c.Real(4),
@@ -58,7 +58,7 @@ func SeasonOutlook(ctx context.Context, db *store.DB, on civil.Day, kind string,
 
 // OutlookSum is the list price times the chance of all visits before a day in
 // the plan as it stood on another, each in whole cents.
-func OutlookSum(ctx context.Context, db *store.DB, on, before civil.Day) (schedule.Cents, error) {
+func OutlookSum(ctx context.Context, db *store.Reader, on, before civil.Day) (schedule.Cents, error) {
 	sum, err := kernel.One(ctx, db.Read, func(c *kernel.Row) schedule.Cents { return c.Cents(0) },
 		"SELECT coalesce(sum(CAST(round(list * chance) AS INTEGER)), 0) FROM outlooks WHERE asked_on = ? AND day < ?", on.String(), before.String())
 	return sum, kernel.Wrap(err, "add up the plan as of %s", on)
@@ -66,7 +66,7 @@ func OutlookSum(ctx context.Context, db *store.DB, on, before civil.Day) (schedu
 
 // OutlookDays are the days of which the plan is kept, in order. The question
 // leaps from day to day by the key; DISTINCT would read every visit kept.
-func OutlookDays(ctx context.Context, db *store.DB) ([]civil.Day, error) {
+func OutlookDays(ctx context.Context, db *store.Reader) ([]civil.Day, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) civil.Day { return c.Day(0) }, `WITH RECURSIVE kept (day) AS (
 			SELECT min(asked_on) FROM outlooks
 			UNION ALL SELECT (SELECT min(asked_on) FROM outlooks WHERE asked_on > kept.day) FROM kept WHERE kept.day IS NOT NULL)
@@ -92,7 +92,7 @@ type SeasonMark struct {
 
 // SeasonMarks returns what happened to the visits of a kind and season that
 // were due on a day. A booking has no customer.
-func SeasonMarks(ctx context.Context, db *store.DB, on civil.Day, kind string, season int) ([]SeasonMark, error) {
+func SeasonMarks(ctx context.Context, db *store.Reader, on civil.Day, kind string, season int) ([]SeasonMark, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) SeasonMark {
 		return SeasonMark{BoatID: c.Text(0), CustomerID: c.Text(1), Way: c.Text(2), What: c.Text(3), Day: c.Day(4), At: c.Instant(5)}
 	}, `WITH due AS (SELECT boat_id, visit_id FROM outlooks WHERE asked_on = ? AND kind = ? AND season = ?)
@@ -138,7 +138,7 @@ func WishRing(ctx context.Context, db *store.DB, now time.Time, w RingWish) erro
 // RingWishes returns the wishes that no logged call has answered yet, the
 // oldest first. A call that nobody took, or that only left a message, answers
 // none.
-func RingWishes(ctx context.Context, db *store.DB) ([]RingWish, error) {
+func RingWishes(ctx context.Context, db *store.Reader) ([]RingWish, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) RingWish {
 		return RingWish{CustomerID: c.Text(0), BoatID: c.Text(1), At: c.Instant(2), Actor: c.Text(3), Why: c.Text(4)}
 	}, `SELECT w.customer_id, w.boat_id, w.at, w.actor, w.why FROM to_ring w

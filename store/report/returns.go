@@ -21,7 +21,7 @@ type Tenure struct {
 }
 
 // Tenures returns everybody who has or had a boat, in order of boat and time.
-func Tenures(ctx context.Context, db *store.DB) ([]Tenure, error) {
+func Tenures(ctx context.Context, db *store.Reader) ([]Tenure, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Tenure {
 		t := Tenure{
 			Customer: schedule.Customer{ID: c.Text(0), Name: c.Text(1), Phone: c.Text(2)},
@@ -45,7 +45,7 @@ type ShopDay struct {
 }
 
 // ShopDays returns them all, in order of boat and day.
-func ShopDays(ctx context.Context, db *store.DB) ([]ShopDay, error) {
+func ShopDays(ctx context.Context, db *store.Reader) ([]ShopDay, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ShopDay {
 		return ShopDay{BoatID: c.Text(0), Day: c.Day(1), Lines: int(c.Int(2)), Paid: c.Cents(3)}
 	}, "SELECT boat_id, day, sum(amount > 0), sum(max(amount, 0)) FROM records WHERE done_by = 'shop' GROUP BY boat_id, day ORDER BY boat_id, day")
@@ -54,7 +54,7 @@ func ShopDays(ctx context.Context, db *store.DB) ([]ShopDay, error) {
 
 // FirstRecordDay is the day of the oldest record of anybody; none if there is
 // no record.
-func FirstRecordDay(ctx context.Context, db *store.DB) (civil.Day, error) {
+func FirstRecordDay(ctx context.Context, db *store.Reader) (civil.Day, error) {
 	d, err := kernel.One(ctx, db.Read, func(c *kernel.Row) civil.Day { return c.Day(0) }, "SELECT min(day) FROM records")
 	return d, kernel.Wrap(err, "find the oldest record")
 }
@@ -70,7 +70,7 @@ type ShopLine struct {
 
 // ShopLines returns the shop's lines of work from one day to another, both
 // included, in order of day and boat; service "" means any.
-func ShopLines(ctx context.Context, db *store.DB, from, to civil.Day, service string) ([]ShopLine, error) {
+func ShopLines(ctx context.Context, db *store.Reader, from, to civil.Day, service string) ([]ShopLine, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ShopLine {
 		return ShopLine{BoatID: c.Text(0), ComponentID: c.Text(1), Day: c.Day(2), Service: c.Text(3), Amount: c.Cents(4), Note: c.Text(5)}
 	}, `SELECT boat_id, component_id, day, service, amount, note FROM records
@@ -88,7 +88,7 @@ type WorkLine struct {
 
 // WorkLines returns the shop's lines of work from one day to another, both
 // included, in order of day and boat.
-func WorkLines(ctx context.Context, db *store.DB, from, to civil.Day) ([]WorkLine, error) {
+func WorkLines(ctx context.Context, db *store.Reader, from, to civil.Day) ([]WorkLine, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) WorkLine {
 		return WorkLine{Day: c.Day(0), BoatID: c.Text(1), Service: c.Text(2)}
 	}, "SELECT day, boat_id, service FROM records WHERE day BETWEEN ? AND ? AND done_by = 'shop' ORDER BY day, boat_id, service, id", from.String(), kernel.LastDay(to))
@@ -104,7 +104,7 @@ type ServiceSum struct {
 }
 
 // ServiceSums adds up paid work by boat, day and service.
-func ServiceSums(ctx context.Context, db *store.DB, from, to civil.Day) ([]ServiceSum, error) {
+func ServiceSums(ctx context.Context, db *store.Reader, from, to civil.Day) ([]ServiceSum, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ServiceSum {
 		return ServiceSum{BoatID: c.Text(0), Service: c.Text(1), Day: c.Day(2), Lines: int(c.Int(3)), Paid: c.Cents(4)}
 	}, `SELECT boat_id, service, day, count(*), sum(amount) FROM records
@@ -120,7 +120,7 @@ type DoneDay struct {
 }
 
 // DoneDays returns who did a service on which day, from one day to another.
-func DoneDays(ctx context.Context, db *store.DB, service string, from, to civil.Day) ([]DoneDay, error) {
+func DoneDays(ctx context.Context, db *store.Reader, service string, from, to civil.Day) ([]DoneDay, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) DoneDay {
 		return DoneDay{BoatID: c.Text(0), Day: c.Day(1), By: c.Text(2)}
 	}, "SELECT DISTINCT boat_id, day, done_by FROM records WHERE day BETWEEN ? AND ? AND service = ? ORDER BY day, boat_id",
@@ -130,7 +130,7 @@ func DoneDays(ctx context.Context, db *store.DB, service string, from, to civil.
 
 // DoneDaysOf returns when the shop did a service on some boats, in order of boat
 // and day.
-func DoneDaysOf(ctx context.Context, db *store.DB, service string, boats []string) ([]DoneDay, error) {
+func DoneDaysOf(ctx context.Context, db *store.Reader, service string, boats []string) ([]DoneDay, error) {
 	ids, err := json.Marshal(boats)
 	if err != nil {
 		return nil, fmt.Errorf("list when %q was done: %w", service, err)
@@ -154,7 +154,7 @@ type AheadVisit struct {
 }
 
 // AheadVisits returns every planned visit, in order of boat.
-func AheadVisits(ctx context.Context, db *store.DB) ([]AheadVisit, error) {
+func AheadVisits(ctx context.Context, db *store.Reader) ([]AheadVisit, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) AheadVisit {
 		v := AheadVisit{BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)), Labour: int(c.Int(4)), Price: c.Cents(5), Booked: !c.Null(6), Pencilled: c.Null(6) && !c.Null(7)}
 		for i := 6; i <= 8 && v.Day == 0; i++ {
@@ -184,7 +184,7 @@ func (j *JobAhead) Day() civil.Day {
 // JobsAhead returns the jobs of the visits that stand in the shop weeks from
 // one to another, both included, in order of visit and job. What is only looked
 // at for want of a history, and what customers see to themselves, is not in it.
-func JobsAhead(ctx context.Context, db *store.DB, from, to civil.Week) ([]JobAhead, error) {
+func JobsAhead(ctx context.Context, db *store.Reader, from, to civil.Week) ([]JobAhead, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) JobAhead {
 		j := JobAhead{Visit: schedule.Visit{BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)), Day: c.Day(4), Week: c.Week(5)}, Rule: c.Text(6)}
 		c.Skip(7)
@@ -208,7 +208,7 @@ func JobsAhead(ctx context.Context, db *store.DB, from, to civil.Week) ([]JobAhe
 // PlanGaps tells for each boat after how many months its plan wants it back: 12
 // for one with season visits, else the shortest interval of its jobs. Boats
 // whose plan names neither are not in it.
-func PlanGaps(ctx context.Context, db *store.DB) (map[string]int, error) {
+func PlanGaps(ctx context.Context, db *store.Reader) (map[string]int, error) {
 	type gap struct {
 		boat   string
 		months int
@@ -232,7 +232,7 @@ type Contact struct {
 
 // LastContacts returns each customer's last contact of each way. Days of calls
 // and answers are by the clock of the zone.
-func LastContacts(ctx context.Context, db *store.DB, zone *time.Location) ([]Contact, error) {
+func LastContacts(ctx context.Context, db *store.Reader, zone *time.Location) ([]Contact, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Contact {
 		k := Contact{CustomerID: c.Text(0), Way: c.Text(1), Day: c.Day(2)}
 		if k.Day == 0 {

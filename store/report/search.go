@@ -15,7 +15,7 @@ import (
 // or of their present owner's name, id or mail address, or by four or more
 // digits of the owner's telephone number. Messages with and without marks are
 // the same. At most limit boats are returned, in order of id.
-func Search(ctx context.Context, db *store.DB, text string, limit int) ([]SearchHit, error) {
+func Search(ctx context.Context, db *store.Reader, text string, limit int) ([]SearchHit, error) {
 	text = match.Fold(strings.TrimSpace(text))
 	if text == "" {
 		return nil, nil

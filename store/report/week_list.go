@@ -164,7 +164,7 @@ func (q WeekQuery) args(after string, limit int) []any {
 
 // WeekOverview returns the parts of a week in reading order, as of one moment.
 // Its cost grows with the week, not with the fleet.
-func WeekOverview(ctx context.Context, db *store.DB, q WeekQuery) ([]WeekSection, error) {
+func WeekOverview(ctx context.Context, db *store.Reader, q WeekQuery) ([]WeekSection, error) {
 	var out []WeekSection
 	err := db.Snapshot(ctx, func(t *sql.Tx) error {
 		tx := db.Read.Prepared(t)

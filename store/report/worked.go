@@ -16,7 +16,7 @@ type Worked struct {
 
 // WorkedOn returns the boats, in order, whose last work by the shop since a day
 // was done by another.
-func WorkedOn(ctx context.Context, db *store.DB, since, by civil.Day) ([]Worked, error) {
+func WorkedOn(ctx context.Context, db *store.Reader, since, by civil.Day) ([]Worked, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Worked { return Worked{c.Text(0), c.Day(1)} },
 		`SELECT boat_id, max(day) AS last FROM records WHERE day >= ? AND done_by = 'shop'
 		GROUP BY boat_id HAVING last <= ? ORDER BY boat_id`, since.String(), by.String())

@@ -197,3 +197,19 @@ func MigrateTo(ctx context.Context, path string, to int64) error {
 	}
 	return kernel.Migrate(ctx, path, to)
 }
+
+// Writer opens the file of a reader once more, with what writes: for tests of
+// those that are given a reader only.
+func Writer(t testing.TB, r *store.Reader) *store.DB {
+	t.Helper()
+	db, err := store.Open(t.Context(), r.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return db
+}

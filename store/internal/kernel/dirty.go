@@ -9,20 +9,20 @@ import (
 // FactsVersion counts the transactions that have changed facts. Read it before
 // the facts and give it to [DB.SavePlans]: a change made in between then stays
 // to be planned.
-func (db *DB) FactsVersion(ctx context.Context) (int64, error) {
+func (db *Reader) FactsVersion(ctx context.Context) (int64, error) {
 	return One(ctx, db.Read, FirstInt, "SELECT version FROM facts_version")
 }
 
 // DirtyBoats returns the ids of at most limit boats whose facts changed since
 // they were planned, those waiting longest first.
-func (db *DB) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
+func (db *Reader) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
 	return Collect(ctx, db.Read, FirstText,
 		"SELECT boat_id FROM dirty ORDER BY version, boat_id LIMIT ?", limit)
 }
 
 // MarkAllDirty has every boat planned anew, for a change that concerns all:
 // the rules, a place's season, the program itself.
-func (db *DB) MarkAllDirty(ctx context.Context) error {
+func (db *Writer) MarkAllDirty(ctx context.Context) error {
 	return db.Tx(ctx, func(tx *sql.Tx) error {
 		v, err := NextVersion(ctx, tx)
 		if err != nil {

@@ -100,7 +100,7 @@ func CheckReferences(ctx context.Context, q Querier) error {
 }
 
 // SchemaVersion returns the number of the newest migration in the file.
-func (db *DB) SchemaVersion(ctx context.Context) (int64, error) {
+func (db *Reader) SchemaVersion(ctx context.Context) (int64, error) {
 	return One(ctx, db.Read, FirstInt,
 		"SELECT max(version_id) FROM goose_db_version WHERE is_applied")
 }

@@ -19,13 +19,24 @@ import (
 // re-plan. Each costs about 2 MB of cache.
 const readers = 4
 
-// DB is the shop's open file. It is safe for use by several goroutines.
-type DB struct {
-	path  string
+// Reader is what only reads the shop's file: SQLite itself refuses a write on its
+// connections.
+type Reader struct {
+	path string
+	Read *StmtCache
+}
+
+// Writer is what may write.
+type Writer struct {
 	lock  *flock.Flock // shared, while the shop is open; nil if whoever opened it holds it
 	Write *StmtCache   // one connection
 	Group *groupCommit // writes that may share a sync, on that connection
-	Read  *StmtCache
+}
+
+// DB is the shop's open file. It is safe for use by several goroutines.
+type DB struct {
+	*Reader
+	*Writer
 }
 
 // Open opens the shop's file, creates it (readable by its owner only) if there
@@ -64,7 +75,7 @@ func OpenLocked(ctx context.Context, abs string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	db := &DB{path: abs, Write: newStmtCache(w), Read: newStmtCache(read)}
+	db := &DB{&Reader{path: abs, Read: newStmtCache(read)}, &Writer{Write: newStmtCache(w)}}
 	db.Group = newGroupCommit(db.Write)
 	return db, nil
 }
@@ -79,7 +90,7 @@ func (db *DB) Close() error {
 }
 
 // Path returns the absolute path of the file.
-func (db *DB) Path() string { return db.path }
+func (db *Reader) Path() string { return db.path }
 
 // UseSafeLocks asks for locks that survive another part of the process opening
 // and closing the same file (a backup, a checksum). Where the system has none,

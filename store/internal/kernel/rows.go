@@ -18,7 +18,7 @@ type Querier interface {
 
 // Tx runs f in one write transaction. Public methods own the transaction;
 // helpers take it.
-func (db *DB) Tx(ctx context.Context, f func(*sql.Tx) error) error {
+func (db *Writer) Tx(ctx context.Context, f func(*sql.Tx) error) error {
 	tx, err := db.Write.begin(ctx, nil)
 	if err != nil {
 		return err
@@ -31,7 +31,7 @@ func (db *DB) Tx(ctx context.Context, f func(*sql.Tx) error) error {
 }
 
 // Snapshot runs f on one unchanging view of the file.
-func (db *DB) Snapshot(ctx context.Context, f func(*sql.Tx) error) error {
+func (db *Reader) Snapshot(ctx context.Context, f func(*sql.Tx) error) error {
 	tx, err := db.Read.begin(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return err

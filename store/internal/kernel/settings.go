@@ -9,7 +9,7 @@ import (
 
 // Setting returns a value of the shop's that lives in its file: a key for
 // addresses, a date of last work. [ErrNotFound] if it was never set.
-func (db *DB) Setting(ctx context.Context, key string) ([]byte, error) {
+func (db *Reader) Setting(ctx context.Context, key string) ([]byte, error) {
 	v, err := One(ctx, db.Read, FirstBlob, "SELECT value FROM settings WHERE key = ?", key)
 	if err != nil {
 		return nil, fmt.Errorf("setting %q: %w", key, err)
@@ -18,7 +18,7 @@ func (db *DB) Setting(ctx context.Context, key string) ([]byte, error) {
 }
 
 // SetSetting sets a value.
-func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
+func (db *Writer) SetSetting(ctx context.Context, key string, value []byte) error {
 	if value == nil {
 		value = []byte{} // NULL would be no value at all
 	}
@@ -31,7 +31,7 @@ func (db *DB) SetSetting(ctx context.Context, key string, value []byte) error {
 // such as a day, and remembers that it did. However often the clock ticks, one
 // caller gets true. Use [DB.ForgetTick] if the work then fails. A run that was
 // remembered while the clock was ahead does not count.
-func (db *DB) OncePer(ctx context.Context, job, key string, now time.Time) (bool, error) {
+func (db *Writer) OncePer(ctx context.Context, job, key string, now time.Time) (bool, error) {
 	r, err := db.Write.ExecContext(ctx, `INSERT INTO ticks (job, key, at) VALUES (?, ?, ?)
 		ON CONFLICT DO UPDATE SET at = excluded.at WHERE ticks.at > excluded.at + 3600`, job, key, now.Unix())
 	n, err := Affected(r, err)
@@ -39,7 +39,7 @@ func (db *DB) OncePer(ctx context.Context, job, key string, now time.Time) (bool
 }
 
 // ForgetTick lets a job run again for a key.
-func (db *DB) ForgetTick(ctx context.Context, job, key string) error {
+func (db *Writer) ForgetTick(ctx context.Context, job, key string) error {
 	_, err := db.Write.ExecContext(ctx, "DELETE FROM ticks WHERE job = ? AND key = ?", job, key)
 	return Wrap(err, "job %q for %q", job, key)
 }

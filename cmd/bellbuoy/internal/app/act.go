@@ -31,7 +31,7 @@ func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.
 	}
 	return h.change(ctx, now, b.BoatID, func() error {
 		return h.sure(ctx, now, actor, b.BoatID, doubts, sure, func() error {
-			return h.DB.Book(ctx, now, actor, b, was, h.hoursFit(b.Over))
+			return h.db.Book(ctx, now, actor, b, was, h.hoursFit(b.Over))
 		})
 	})
 }
@@ -39,13 +39,13 @@ func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.
 // Unbook takes a booking back; its visit is penciled in again. was is as for
 // [App.Book].
 func (h *App) Unbook(ctx context.Context, now time.Time, actor, boatID, visitID string, was *string) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.DB.Unbook(ctx, now, actor, visitID, was) })
+	return h.change(ctx, now, boatID, func() error { return h.db.Unbook(ctx, now, actor, visitID, was) })
 }
 
 // Pin pencils a visit into the week that the desk chose; week 0 leaves it to the
 // planner again.
 func (h *App) Pin(ctx context.Context, now time.Time, actor, boatID, visitID string, week civil.Week) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.DB.Pin(ctx, now, actor, visitID, week) })
+	return h.change(ctx, now, boatID, func() error { return h.db.Pin(ctx, now, actor, visitID, week) })
 }
 
 // Record writes down what was done to a boat, and gives the records and
@@ -60,7 +60,7 @@ func (h *App) Record(ctx context.Context, now time.Time, actor, form string, w *
 		completeFollowUp(&w.FollowUps[i])
 	}
 	return h.change(ctx, now, w.BoatID, func() error {
-		return h.sure(ctx, now, actor, w.BoatID, doubts, sure, func() error { return h.DB.RecordWork(ctx, now, actor, form, *w) })
+		return h.sure(ctx, now, actor, w.BoatID, doubts, sure, func() error { return h.db.RecordWork(ctx, now, actor, form, *w) })
 	})
 }
 
@@ -81,18 +81,18 @@ func completeFollowUp(f *schedule.FollowUp) {
 
 // RemoveFollowUp drops a follow-up that is no longer wanted.
 func (h *App) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, id string) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.DB.RemoveFollowUp(ctx, now, actor, boatID, id) })
+	return h.change(ctx, now, boatID, func() error { return h.db.RemoveFollowUp(ctx, now, actor, boatID, id) })
 }
 
 // SetOverride changes a rule for one boat or one component.
 func (h *App) SetOverride(ctx context.Context, now time.Time, actor string, o schedule.Override) (Change, error) {
-	return h.change(ctx, now, o.BoatID, func() error { return h.DB.SetOverride(ctx, now, actor, o) })
+	return h.change(ctx, now, o.BoatID, func() error { return h.db.SetOverride(ctx, now, actor, o) })
 }
 
 // RemoveOverride puts a rule back to what the catalogue says.
 func (h *App) RemoveOverride(ctx context.Context, now time.Time, actor string, o schedule.Override) (Change, error) {
 	return h.change(ctx, now, o.BoatID, func() error {
-		return h.DB.RemoveOverride(ctx, now, actor, o.BoatID, o.ComponentID, o.Rule)
+		return h.db.RemoveOverride(ctx, now, actor, o.BoatID, o.ComponentID, o.Rule)
 	})
 }
 
@@ -100,41 +100,41 @@ func (h *App) RemoveOverride(ctx context.Context, now time.Time, actor string, o
 // its work sheet too.
 func (h *App) NoteCall(ctx context.Context, now time.Time, c store.Call) (Change, error) {
 	return h.change(ctx, now, c.BoatID, func() error {
-		if err := h.DB.LogCall(ctx, now, c); err != nil || c.Note == "" || c.VisitID == "" {
+		if err := h.db.LogCall(ctx, now, c); err != nil || c.Note == "" || c.VisitID == "" {
 			return err
 		}
-		return h.DB.AddSaid(ctx, now, store.Said{Actor: c.Actor, BoatID: c.BoatID, VisitID: c.VisitID, Words: c.Note})
+		return h.db.AddSaid(ctx, now, store.Said{Actor: c.Actor, BoatID: c.BoatID, VisitID: c.VisitID, Words: c.Note})
 	})
 }
 
 // SeeToReply writes down that somebody of the shop has seen to a reply.
 func (h *App) SeeToReply(ctx context.Context, now time.Time, actor string, id int64) error {
-	return h.DB.SeeToAnswer(ctx, now, actor, id)
+	return h.db.SeeToAnswer(ctx, now, actor, id)
 }
 
 // WishCall puts a customer on the call list.
 func (h *App) WishCall(ctx context.Context, w report.RingWish) error {
-	return report.WishRing(ctx, h.DB, w.At, w)
+	return report.WishRing(ctx, h.db, w.At, w)
 }
 
 // AddAbsence gives a technician days off.
 func (h *App) AddAbsence(ctx context.Context, now time.Time, actor string, a store.Absence) (Change, error) {
-	return h.changeHours(ctx, now, func() error { return h.DB.AddAbsence(ctx, now, actor, a) })
+	return h.changeHours(ctx, now, func() error { return h.db.AddAbsence(ctx, now, actor, a) })
 }
 
 // RemoveAbsence takes days off back.
 func (h *App) RemoveAbsence(ctx context.Context, now time.Time, actor string, id int64) (Change, error) {
-	return h.changeHours(ctx, now, func() error { return h.DB.RemoveAbsence(ctx, now, actor, id) })
+	return h.changeHours(ctx, now, func() error { return h.db.RemoveAbsence(ctx, now, actor, id) })
 }
 
 // CloseDay closes the shop on a day.
 func (h *App) CloseDay(ctx context.Context, now time.Time, actor string, d store.ClosedDay) (Change, error) {
-	return h.changeHours(ctx, now, func() error { return h.DB.CloseDay(ctx, now, actor, d) })
+	return h.changeHours(ctx, now, func() error { return h.db.CloseDay(ctx, now, actor, d) })
 }
 
 // OpenDay opens the shop again on a day that was closed.
 func (h *App) OpenDay(ctx context.Context, now time.Time, actor string, d civil.Day) (Change, error) {
-	return h.changeHours(ctx, now, func() error { return h.DB.OpenDay(ctx, now, actor, d) })
+	return h.changeHours(ctx, now, func() error { return h.db.OpenDay(ctx, now, actor, d) })
 }
 
 // changeHours has act change the shop's hours. Those are no fact of a boat, so
@@ -162,7 +162,7 @@ func (h *App) changeHours(ctx context.Context, now time.Time, act func() error) 
 // Intake takes in files, or with opts.DryRun says what they would do.
 func (h *App) Intake(ctx context.Context, now time.Time, files []imports.File, opts imports.IntakeOptions) (r imports.Report, c Change, err error) {
 	act := func() (err error) {
-		r, err = imports.Intake(ctx, h.DB, now, files, h.Known(), opts)
+		r, err = imports.Intake(ctx, h.db, now, files, h.Known(), opts)
 		return err
 	}
 	if opts.DryRun {
@@ -176,7 +176,7 @@ func (h *App) Intake(ctx context.Context, now time.Time, files []imports.File, o
 // opts.DryRun says what they would do.
 func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Book, m *mapping.Mapping, opts imports.MappedOptions) (r imports.MappedReport, c Change, err error) {
 	act := func() (err error) {
-		r, err = imports.IntakeMapped(ctx, h.DB, now, books, m, h.Known(), opts)
+		r, err = imports.IntakeMapped(ctx, h.db, now, books, m, h.Known(), opts)
 		return err
 	}
 	if opts.DryRun {
@@ -188,24 +188,24 @@ func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Bo
 
 // Merge makes two customers, or two boats, one.
 func (h *App) Merge(ctx context.Context, now time.Time, actor, kind, kept, gone string) (Change, error) {
-	return h.change(ctx, now, "", func() error { return duplicates.Merge(ctx, h.DB, now, actor, kind, kept, gone) })
+	return h.change(ctx, now, "", func() error { return duplicates.Merge(ctx, h.db, now, actor, kind, kept, gone) })
 }
 
 // Unmerge takes a merge back.
 func (h *App) Unmerge(ctx context.Context, now time.Time, actor, kind, gone string) (Change, error) {
-	return h.change(ctx, now, "", func() error { return duplicates.Unmerge(ctx, h.DB, now, actor, kind, gone) })
+	return h.change(ctx, now, "", func() error { return duplicates.Unmerge(ctx, h.db, now, actor, kind, gone) })
 }
 
 // TellApart says that two are no duplicates, or with together that this was a
 // mistake.
 func (h *App) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {
-	return duplicates.SetNotDuplicates(ctx, h.DB, now, actor, kind, a, b, together)
+	return duplicates.SetNotDuplicates(ctx, h.db, now, actor, kind, a, b, together)
 }
 
 // EraseCustomer removes a person; what was done and paid stays with the boat.
 func (h *App) EraseCustomer(ctx context.Context, now time.Time, actor, id string) (e duplicates.Erasure, c Change, err error) {
 	c, err = h.change(ctx, now, "", func() (err error) {
-		e, err = duplicates.EraseCustomer(ctx, h.DB, now, actor, id, h.Day(now))
+		e, err = duplicates.EraseCustomer(ctx, h.db, now, actor, id, h.Day(now))
 		return err
 	})
 	return e, c, err
@@ -213,12 +213,12 @@ func (h *App) EraseCustomer(ctx context.Context, now time.Time, actor, id string
 
 // SetPlaceClimate keeps what a weather file says for a place.
 func (h *App) SetPlaceClimate(ctx context.Context, now time.Time, actor string, pc store.PlaceClimate) (Change, error) {
-	return h.change(ctx, now, "", func() error { return h.DB.SetPlaceClimate(ctx, now, actor, pc) })
+	return h.change(ctx, now, "", func() error { return h.db.SetPlaceClimate(ctx, now, actor, pc) })
 }
 
 // RemovePlaceClimate forgets what was loaded for a place.
 func (h *App) RemovePlaceClimate(ctx context.Context, now time.Time, actor, place string) (Change, error) {
-	return h.change(ctx, now, "", func() error { return h.DB.RemovePlaceClimate(ctx, now, actor, place) })
+	return h.change(ctx, now, "", func() error { return h.db.RemovePlaceClimate(ctx, now, actor, place) })
 }
 
 // What concerns no plan.
@@ -227,7 +227,7 @@ func (h *App) RemovePlaceClimate(ctx context.Context, now time.Time, actor, plac
 // place. With a customer's go the addresses of their page, which the calendars of
 // their boats name.
 func (h *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope link.Scope, subject string) error {
-	if _, err := h.DB.RevokeFeed(ctx, now, actor, string(scope), subject); err != nil || scope != link.ScopeCustomer {
+	if _, err := h.db.RevokeFeed(ctx, now, actor, string(scope), subject); err != nil || scope != link.ScopeCustomer {
 		return err
 	}
 	boats, err := h.DB.BoatsOf(ctx, subject)
@@ -243,31 +243,31 @@ func (h *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope
 
 // Requeue sends a held, refused or uncertain message after all.
 func (h *App) Requeue(ctx context.Context, now time.Time, actor string, id int64) error {
-	return outbox.Requeue(ctx, h.DB, now, actor, id)
+	return outbox.Requeue(ctx, h.db, now, actor, id)
 }
 
 // Release lets a held or paused queue go on.
 func (h *App) Release(ctx context.Context, now time.Time, actor string) error {
-	return outbox.Release(ctx, h.DB, now, actor)
+	return outbox.Release(ctx, h.db, now, actor)
 }
 
 // JudgeRefused takes the desk's word on the addresses that the mail server
 // refused: they do not exist, or it was the server's fault.
 func (h *App) JudgeRefused(ctx context.Context, now time.Time, actor string, dead bool) error {
-	return outbox.JudgeDoubted(ctx, h.DB, now, actor, dead)
+	return outbox.JudgeDoubted(ctx, h.db, now, actor, dead)
 }
 
 // RecordPast puts on file what happened before the shop kept its book here: what
 // customers heard, calls with their moments, and assignments to the comparison
 // group.
 func (h *App) RecordPast(ctx context.Context, now time.Time, actor string, heard []schedule.Notified, calls []store.Call, draws []schedule.Holdout) error {
-	if err := outbox.RecordNotified(ctx, h.DB, now, actor, heard); err != nil {
+	if err := outbox.RecordNotified(ctx, h.db, now, actor, heard); err != nil {
 		return err
 	}
 	for _, c := range calls {
-		if err := h.DB.LogCall(ctx, c.At, c); err != nil {
+		if err := h.db.LogCall(ctx, c.At, c); err != nil {
 			return err
 		}
 	}
-	return outbox.SaveHoldouts(ctx, h.DB, draws)
+	return outbox.SaveHoldouts(ctx, h.db, draws)
 }

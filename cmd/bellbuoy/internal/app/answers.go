@@ -204,7 +204,7 @@ const customerActs = "customer"
 // Reply writes down what a customer answered, and does what follows.
 func (h *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (a schedule.Answer, err error) {
 	_, err = h.change(ctx, now, n.BoatID, func() (err error) {
-		a, err = h.DB.SaveAnswer(ctx, now, customerActs, n)
+		a, err = h.db.SaveAnswer(ctx, now, customerActs, n)
 		return err
 	})
 	return a, err
@@ -217,7 +217,7 @@ func (h *App) UndoReply(ctx context.Context, now time.Time, customerID string, i
 		return a, err
 	}
 	_, err = h.change(ctx, now, was.BoatID, func() (err error) {
-		a, err = h.DB.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
+		a, err = h.db.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
 		return err
 	})
 	return a, err

@@ -44,10 +44,11 @@ import (
 type App struct {
 	Config   *config.Config
 	Planner  *schedule.Planner
-	DB       *store.DB
+	DB       *store.Reader   // what commands and pages see of the file
 	Log      *slog.Logger    // of what goes wrong beside an act that stands
 	Progress func(boats int) // called while an act has many boats planned, nil for nobody to watch
 
+	db            *store.DB
 	addresses     *link.Maker
 	renderer      *message.Renderer // nil while the settings name no sender
 	verp          *bounce.VERP      // nil while the settings have no domain for return addresses
@@ -90,7 +91,7 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db, Log: slog.Default()}
+	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db.Reader, db: db, Log: slog.Default()}
 	if err := h.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -104,13 +105,13 @@ func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB, Log: h.Log}
+	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB, db: h.db, Log: h.Log}
 	return n, n.prepare(ctx)
 }
 
 // prepare makes what the house writes addresses and letters with.
 func (h *App) prepare(ctx context.Context) error {
-	key, err := secret(ctx, h.DB)
+	key, err := secret(ctx, h.db)
 	if err != nil {
 		return err
 	}
@@ -136,7 +137,7 @@ func (h *App) prepare(ctx context.Context) error {
 func (h *App) CanMail() bool { return h.renderer != nil }
 
 // Close closes the database.
-func (h *App) Close() error { return h.DB.Close() }
+func (h *App) Close() error { return h.db.Close() }
 
 // Addresses reads and writes the addresses that the shop gives out.
 func (h *App) Addresses() *link.Maker { return h.addresses }
@@ -220,4 +221,23 @@ func (h *App) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, er
 		return schedule.Customer{}, nil
 	}
 	return c, err
+}
+
+// NoShopYet reports whether the database holds nobody and no boat, or is not
+// there.
+func NoShopYet(ctx context.Context, path string) (bool, error) {
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+		return true, nil
+	}
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		return false, err
+	}
+	defer db.Close()
+	customers, err := db.Customers(ctx, "", 1)
+	if err != nil {
+		return false, err
+	}
+	boats, err := db.Boats(ctx, "", 1)
+	return len(customers)+len(boats) == 0, err
 }

@@ -34,7 +34,7 @@ func (h *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) er
 	if b.Folder == "" || at.Hour()*60+at.Minute() < minutes(b.Hour) {
 		return nil
 	}
-	first, err := h.DB.OncePer(ctx, jobBackup, at.UTC().Format("2006-01-02T15"), at)
+	first, err := h.db.OncePer(ctx, jobBackup, at.UTC().Format("2006-01-02T15"), at)
 	if err != nil || !first {
 		return err
 	}
@@ -47,7 +47,7 @@ func (h *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) er
 		fault = fmt.Sprintf("%s: %v", h.Day(at), err)
 	}
 	// To be written down also when the daemon is being stopped.
-	return errors.Join(err, h.DB.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))
+	return errors.Join(err, h.db.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))
 }
 
 // backUpDay makes the copy of a day in the folder of the settings, unless it is

@@ -165,7 +165,7 @@ func benchOneChange(b *testing.B, h *app.App) {
 	for b.Loop() {
 		id := ids[(n*7919)%len(ids)]
 		r := schedule.Record{BoatID: id, Day: today, Service: "engine-oil", By: schedule.ByShop}
-		if _, err := h.DB.AddRecord(b.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
+		if _, err := h.Writer().AddRecord(b.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
 			b.Fatal(err)
 		}
 		start, had := time.Now(), processor()

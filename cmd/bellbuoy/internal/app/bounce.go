@@ -73,7 +73,7 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 			return Incoming{}, err
 		}
 	}
-	taken, err := outbox.TakeReturned(ctx, h.DB, now, actor, r)
+	taken, err := outbox.TakeReturned(ctx, h.db, now, actor, r)
 	return Incoming{
 		Kind: b.Kind, OutboxID: r.OutboxID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,

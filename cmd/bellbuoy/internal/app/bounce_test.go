@@ -217,7 +217,7 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 	}{{0, false}, {2, false}, {3, false}, {10, true}} {
 		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@larkspur.example", i), []byte("x")
 		l.State = schedule.MessageQueued
-		if _, err := outbox.Enqueue(t.Context(), p.DB, p.now, []outbox.NewMessage{{Message: l}}); err != nil {
+		if _, err := outbox.Enqueue(t.Context(), p.Writer(), p.now, []outbox.NewMessage{{Message: l}}); err != nil {
 			t.Fatal(err)
 		}
 		p.now = p.now.AddDate(0, 0, c.days)

@@ -29,7 +29,7 @@ func newQueue(t *testing.T, n int, domain func(i int) string) *post {
 			NotAfter: p.now.AddDate(0, 0, 30),
 		}})
 	}
-	if k, err := outbox.Enqueue(t.Context(), p.DB, p.now, all); err != nil || k != n {
+	if k, err := outbox.Enqueue(t.Context(), p.Writer(), p.now, all); err != nil || k != n {
 		t.Fatal(k, err)
 	}
 	return p
@@ -76,7 +76,7 @@ func (p *post) suppressed() (n int) {
 	p.asked++
 	for i := range 40 {
 		l := schedule.Message{Key: fmt.Sprint("probe", i, " ", p.asked), To: fmt.Sprintf("c%02d@mail.example", i), MessageID: "x", Raw: []byte("x"), Step: schedule.StepSummary, State: schedule.MessageHeld, NotAfter: p.now}
-		k, err := outbox.Enqueue(p.t.Context(), p.DB, p.now, []outbox.NewMessage{{Message: l}})
+		k, err := outbox.Enqueue(p.t.Context(), p.Writer(), p.now, []outbox.NewMessage{{Message: l}})
 		if err != nil {
 			p.t.Fatal(err)
 		}
@@ -175,10 +175,10 @@ func TestARelayThatKnowsNobodySuppressesNobody(t *testing.T) {
 				if err != nil || len(doubted) != c.bad {
 					t.Errorf("%d letters for the desk to judge, %v", len(doubted), err)
 				}
-				if err := outbox.Release(t.Context(), p.DB, p.now, "desk"); !errors.Is(err, store.ErrRefused) {
+				if err := outbox.Release(t.Context(), p.Writer(), p.now, "desk"); !errors.Is(err, store.ErrRefused) {
 					t.Errorf("let go on without a word: %v", err)
 				}
-				if err := outbox.JudgeDoubted(t.Context(), p.DB, p.now, "desk", dead); err != nil {
+				if err := outbox.JudgeDoubted(t.Context(), p.Writer(), p.now, "desk", dead); err != nil {
 					t.Fatal(err)
 				}
 				r.does(nil, nil)
@@ -268,7 +268,7 @@ func TestOneMailboxsPolicyIsItsOwnAffair(t *testing.T) {
 				return
 			}
 			r.does(nil, nil)
-			if err := outbox.Release(t.Context(), p.DB, p.now, "desk"); err != nil {
+			if err := outbox.Release(t.Context(), p.Writer(), p.now, "desk"); err != nil {
 				t.Fatal(err)
 			}
 			p.now = p.now.Add(time.Hour)
@@ -292,7 +292,7 @@ func TestAClockThatWasAheadStopsNothing(t *testing.T) {
 		return nil
 	}, nil)
 	p.tick(r) // a year ahead: the plan, the letters and what was heard are of that year
-	if _, err := outbox.NewQueue(p.DB).Claim(t.Context(), p.now, 20*time.Minute); err != nil && !errors.Is(err, store.ErrNone) {
+	if _, err := outbox.NewQueue(p.Writer()).Claim(t.Context(), p.now, 20*time.Minute); err != nil && !errors.Is(err, store.ErrNone) {
 		t.Fatal(err)
 	}
 	p.now = real.Add(24 * time.Hour)
@@ -365,7 +365,7 @@ func TestWhatComesBackFromEverybodySuppressesNobody(t *testing.T) {
 				if !strings.Contains(doubted[0].Answer, "no such user") {
 					t.Errorf("the desk reads %q", doubted[0].Answer)
 				}
-				if err := outbox.JudgeDoubted(t.Context(), p.DB, p.now, "desk", dead); err != nil {
+				if err := outbox.JudgeDoubted(t.Context(), p.Writer(), p.now, "desk", dead); err != nil {
 					t.Fatal(err)
 				}
 				want := 0

@@ -17,7 +17,7 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	p := newPost(t, "")
 	v, c := p.firstVisit()
 	_, last := p.notifiedSince(c.ID, 0)
-	if err := p.DB.SetSetting(t.Context(), "sending-since", []byte("no day")); err != nil {
+	if err := p.Writer().SetSetting(t.Context(), "sending-since", []byte("no day")); err != nil {
 		t.Fatal(err)
 	}
 	weeks, err := p.WeeksFor(t.Context(), &v, p.day())
@@ -35,7 +35,7 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	if err != nil || !slices.ContainsFunc(plan.Visits, func(o schedule.Visit) bool { return o.ID == v.ID && o.Booked() }) {
 		t.Errorf("the visit is not booked, %v", err)
 	}
-	if err := p.DB.SetSetting(t.Context(), "sending-since", []byte("2020-01-01")); err != nil {
+	if err := p.Writer().SetSetting(t.Context(), "sending-since", []byte("2020-01-01")); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := p.Remind(t.Context(), p.now); err != nil {

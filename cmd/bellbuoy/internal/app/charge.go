@@ -64,7 +64,7 @@ func (h *App) RecordCharged(ctx context.Context, now time.Time, actor string, ba
 			if !slices.Contains(batteries, c.Item.ComponentID) {
 				continue
 			}
-			_, err := h.DB.AddRecord(ctx, now, actor, schedule.Record{
+			_, err := h.db.AddRecord(ctx, now, actor, schedule.Record{
 				BoatID: c.Boat.ID, ComponentID: c.Item.ComponentID, Day: today, Service: c.Item.Service, By: schedule.ByShop,
 			})
 			if err != nil {

@@ -21,7 +21,7 @@ func TestPlacesKnowTheHardFreeze(t *testing.T) {
 			Threshold: c.threshold,
 			Autumns:   []climate.Autumn{{Year: 2025, First: d("2025-11-02"), Froze: true, Used: true}, {Year: 2026, First: first, Froze: true}},
 		}}
-		if err := h.DB.SetPlaceClimate(t.Context(), d("2026-11-10").At(9, 0, h.Config.Zone()), "test", pc); err != nil {
+		if err := h.Writer().SetPlaceClimate(t.Context(), d("2026-11-10").At(9, 0, h.Config.Zone()), "test", pc); err != nil {
 			t.Fatal(err)
 		}
 		pl, err := h.Place(t.Context(), "Our lake")

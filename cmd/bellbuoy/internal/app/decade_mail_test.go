@@ -69,7 +69,7 @@ func (s *decade) stopSome() {
 		if i%3 != 0 {
 			return
 		}
-		if err := s.h.DB.SetOptOut(s.t.Context(), s.today.At(8, 0, s.h.Config.Zone()), "test", c.ID, true, true); err != nil {
+		if err := s.h.Writer().SetOptOut(s.t.Context(), s.today.At(8, 0, s.h.Config.Zone()), "test", c.ID, true, true); err != nil {
 			s.t.Fatal(err)
 		}
 		s.stopped[c.ID] = len(letters)

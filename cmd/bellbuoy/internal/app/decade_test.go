@@ -212,7 +212,7 @@ func (s *decade) late(it *schedule.DueItem, v *schedule.Visit, days int) {
 func (s *decade) write(w store.Work, visit string) {
 	at := (s.today + 2).At(16, 0, s.h.Config.Zone())
 	form := fmt.Sprint(visit, s.today)
-	err := s.h.DB.RecordWork(s.t.Context(), at, "test", form, w)
+	err := s.h.Writer().RecordWork(s.t.Context(), at, "test", form, w)
 	if err == nil {
 		return
 	}
@@ -220,7 +220,7 @@ func (s *decade) write(w store.Work, visit string) {
 		w.Records[i].HasHours, w.Records[i].Hours = false, 0
 	}
 	s.unread++
-	if err2 := s.h.DB.RecordWork(s.t.Context(), at, "test", form+" without hours", w); err2 != nil {
+	if err2 := s.h.Writer().RecordWork(s.t.Context(), at, "test", form+" without hours", w); err2 != nil {
 		s.t.Fatal(err, err2)
 	}
 }

@@ -66,5 +66,5 @@ func (h *App) sure(ctx context.Context, now time.Time, actor, boatID string, dou
 	if err := act(); err != nil {
 		return err
 	}
-	return h.DB.NoteSure(ctx, now, actor, boatID, doubts)
+	return h.db.NoteSure(ctx, now, actor, boatID, doubts)
 }

@@ -27,7 +27,7 @@ func (h *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatI
 			}
 			events = append(events, e)
 		}
-		if _, err := h.DB.SyncEvents(ctx, now, events...); err != nil {
+		if _, err := h.db.SyncEvents(ctx, now, events...); err != nil {
 			return err
 		}
 	}

@@ -73,7 +73,7 @@ func TestAnUnchangedFeedStaysAndAChangedEventMoves(t *testing.T) {
 	if second := feedOf(t, again, c.ID, today); !bytes.Equal(first, second) {
 		t.Fatalf("nothing changed, and the feed did:\n%s\n%s", first, second)
 	}
-	if err := again.DB.Book(t.Context(), later, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day - 3, Minute: 9 * 60}, nil, nil); err != nil {
+	if err := again.Writer().Book(t.Context(), later, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day - 3, Minute: 9 * 60}, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := again.Settle(t.Context(), later, today, nil); err != nil {

@@ -71,7 +71,7 @@ func (h *App) keepShort(ctx context.Context, w *Weeks) error {
 	if err != nil {
 		return err
 	}
-	return h.DB.SetSetting(ctx, settingShort, kept)
+	return h.db.SetSetting(ctx, settingShort, kept)
 }
 
 func shortWeeks(w *Weeks) []LateWeek {

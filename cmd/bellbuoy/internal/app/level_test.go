@@ -108,7 +108,7 @@ func TestOneRecordMovesOnlyItsBoat(t *testing.T) {
 			t.Fatal(err)
 		}
 		r := schedule.Record{BoatID: f.Boat.ID, Day: today, Service: "engine-oil", By: schedule.ByShop}
-		if _, err := h.DB.AddRecord(t.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
+		if _, err := h.Writer().AddRecord(t.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
 			t.Fatal(err)
 		}
 		done := settle(t, h, today)

@@ -79,5 +79,5 @@ func (h *App) saveMailbox(ctx context.Context, st mailboxState) error {
 	if err != nil {
 		return err
 	}
-	return h.DB.SetSetting(ctx, settingMailbox, text)
+	return h.db.SetSetting(ctx, settingMailbox, text)
 }

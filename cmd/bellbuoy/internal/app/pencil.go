@@ -28,13 +28,13 @@ func (h *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error)
 		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week, Why: p.Why}
 	}
 	out := Pencilled{Moved: w.Moved, ToldMoved: w.ToldMoved}
-	if out.Boats, err = h.DB.SaveWeeks(ctx, weeks); err != nil {
+	if out.Boats, err = h.db.SaveWeeks(ctx, weeks); err != nil {
 		return out, err
 	}
 	if err := h.keepShort(ctx, w); err != nil {
 		return out, err
 	}
-	return out, h.DB.SetSetting(ctx, settingFilled, []byte(filledToTarget))
+	return out, h.db.SetSetting(ctx, settingFilled, []byte(filledToTarget))
 }
 
 // pencilFew gives the visits of a few newly planned boats weeks in the load as
@@ -72,7 +72,7 @@ func (h *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.B
 	if len(weeks) == 0 {
 		return out, true, nil
 	}
-	out.Boats, err = h.DB.SaveWeeks(ctx, weeks)
+	out.Boats, err = h.db.SaveWeeks(ctx, weeks)
 	return out, true, err
 }
 

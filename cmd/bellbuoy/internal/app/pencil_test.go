@@ -76,7 +76,7 @@ func TestBookingsIntoAFullWeekSendOthersOn(t *testing.T) {
 			continue
 		}
 		b := schedule.Booking{BoatID: v.BoatID, VisitID: id, Kind: v.Kind, Day: full.Monday() + 2, Minute: 600}
-		if err := s.h.DB.Book(t.Context(), s.today.At(10, 0, s.h.Config.Zone()), "test", b, nil, nil); err != nil {
+		if err := s.h.Writer().Book(t.Context(), s.today.At(10, 0, s.h.Config.Zone()), "test", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		settle(t, s.h, s.today)
@@ -112,7 +112,7 @@ func (s *fewBoats) tellSome() {
 			continue
 		}
 		heard := schedule.Notified{CustomerID: owner.ID, Subject: id, Step: schedule.StepInvitation, On: s.today, Week: v.Week}
-		if err := outbox.RecordNotified(s.t.Context(), s.h.DB, s.today.At(9, 0, s.h.Config.Zone()), "test", []schedule.Notified{heard}); err != nil {
+		if err := outbox.RecordNotified(s.t.Context(), s.h.Writer(), s.today.At(9, 0, s.h.Config.Zone()), "test", []schedule.Notified{heard}); err != nil {
 			s.t.Fatal(err)
 		}
 	}
@@ -154,7 +154,7 @@ func (s *fewBoats) draw(t *rapid.T, all map[string]schedule.Visit) string {
 	case "decline":
 		owner, ownerErr := s.h.OwnerOf(ctx, v.BoatID)
 		if err = ownerErr; err == nil && owner.ID != "" {
-			_, err = s.h.DB.SaveAnswer(ctx, at, "test", store.NewAnswer{Answer: schedule.Answer{
+			_, err = s.h.Writer().SaveAnswer(ctx, at, "test", store.NewAnswer{Answer: schedule.Answer{
 				CustomerID: owner.ID, BoatID: v.BoatID, VisitID: v.ID, Kind: schedule.AnswerDecline}})
 		}
 		if err != nil {
@@ -163,18 +163,18 @@ func (s *fewBoats) draw(t *rapid.T, all map[string]schedule.Visit) string {
 		fallthrough // an answer alone changes no fact
 	case "record":
 		service := rapid.SampledFrom([]string{"engine-oil", "impeller", "lay-up", "fit-out"}).Draw(t, "service")
-		_, err = s.h.DB.AddRecord(ctx, at, "test", schedule.Record{BoatID: v.BoatID, Day: s.today, Service: service, By: schedule.ByShop})
+		_, err = s.h.Writer().AddRecord(ctx, at, "test", schedule.Record{BoatID: v.BoatID, Day: s.today, Service: service, By: schedule.ByShop})
 	case "book":
 		if v.Booked() {
-			err = s.h.DB.Unbook(ctx, at, "test", v.ID, nil)
+			err = s.h.Writer().Unbook(ctx, at, "test", v.ID, nil)
 			break
 		}
-		err = s.h.DB.Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600}, nil, nil)
+		err = s.h.Writer().Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600}, nil, nil)
 	case "pin":
 		if rapid.Bool().Draw(t, "let go") {
 			week = 0
 		}
-		if err = s.h.DB.Pin(ctx, at, "test", v.ID, week); v.Booked() && errors.Is(err, store.ErrStale) {
+		if err = s.h.Writer().Pin(ctx, at, "test", v.ID, week); v.Booked() && errors.Is(err, store.ErrStale) {
 			err = nil // a booked visit keeps its day
 		}
 	}

@@ -113,7 +113,7 @@ func (p *planning) each(ctx context.Context, ids []string) error {
 }
 
 func (p *planning) save(ctx context.Context) error {
-	changed, err := p.h.DB.SavePlansOf(ctx, p.now, p.waiting)
+	changed, err := p.h.db.SavePlansOf(ctx, p.now, p.waiting)
 	if err != nil {
 		return err
 	}
@@ -163,7 +163,7 @@ func (h *App) Settle(ctx context.Context, now time.Time, today civil.Day, progre
 		return done, err
 	}
 	// Only now: a round that was cut short is made again from the start.
-	return done, h.DB.SetSetting(ctx, settingPlanned, []byte(want))
+	return done, h.db.SetSetting(ctx, settingPlanned, []byte(want))
 }
 
 // settleChanged plans what changed since the last time.
@@ -222,7 +222,7 @@ func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day)
 		ids[i] = passed[i].BoatID
 	}
 	last := today - civil.Day(h.Config.Reminders.DayPassedDays)
-	if _, err := h.DB.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {
+	if _, err := h.db.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {
 		return nil, err
 	}
 	_, err = h.Replan(ctx, now, today, nil)

@@ -35,7 +35,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 		instead schedule.Step // what the customer is told in the same tick, "" for nothing
 	}{
 		{"booked", func(p *post, _ *schedule.Message, v *schedule.Visit) error {
-			return p.DB.Book(p.t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: 9 * 60}, nil, nil)
+			return p.Writer().Book(p.t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: 9 * 60}, nil, nil)
 		}, schedule.StepConfirmation},
 		{"done", func(p *post, _ *schedule.Message, v *schedule.Visit) error {
 			var more []schedule.Record
@@ -46,19 +46,19 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				}
 			}
 			for _, r := range more {
-				if _, e := p.DB.AddRecord(p.t.Context(), p.now, "test", r); e != nil {
+				if _, e := p.Writer().AddRecord(p.t.Context(), p.now, "test", r); e != nil {
 					err = e
 				}
 			}
 			return err
 		}, ""},
 		{"declined", func(p *post, l *schedule.Message, v *schedule.Visit) error {
-			_, err := p.DB.SaveAnswer(p.t.Context(), p.now, "test", store.NewAnswer{Answer: schedule.Answer{
+			_, err := p.Writer().SaveAnswer(p.t.Context(), p.now, "test", store.NewAnswer{Answer: schedule.Answer{
 				CustomerID: l.CustomerID, BoatID: v.BoatID, VisitID: v.ID, Kind: schedule.AnswerDecline}})
 			return err
 		}, ""},
 		{"moved", func(p *post, l *schedule.Message, v *schedule.Visit) error {
-			return p.DB.Pin(p.t.Context(), p.now, "test", v.ID, v.Week-1)
+			return p.Writer().Pin(p.t.Context(), p.now, "test", v.ID, v.Week-1)
 		}, "any"},
 		{"the address was put right", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
@@ -66,7 +66,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				return err
 			}
 			who.Email = "put.right@mail.example"
-			return p.DB.SaveCustomer(p.t.Context(), p.now, "test", who)
+			return p.Writer().SaveCustomer(p.t.Context(), p.now, "test", who)
 		}, "any"},
 		{"the customer wants to be called", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
@@ -74,10 +74,10 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				return err
 			}
 			who.ContactBy = "phone"
-			return p.DB.SaveCustomer(p.t.Context(), p.now, "test", who)
+			return p.Writer().SaveCustomer(p.t.Context(), p.now, "test", who)
 		}, ""},
 		{"the boat is another's", func(p *post, l *schedule.Message, v *schedule.Visit) error {
-			return p.DB.SetOwner(p.t.Context(), p.now, "test", v.BoatID, "", p.day())
+			return p.Writer().SetOwner(p.t.Context(), p.now, "test", v.BoatID, "", p.day())
 		}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -168,7 +168,7 @@ func TestNothingChangesAfterTheFirstAttempt(t *testing.T) {
 	r := serveRelay(t)
 	r.does(func(string) error { return saying(450, [3]int{4, 2, 0}, "later") }, nil)
 	p.tick(r)
-	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1}, nil, nil); err != nil {
+	if err := p.Writer().Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: v.Day, Minute: -1}, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	r.does(nil, nil)
@@ -192,7 +192,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	for _, other := range visits(t, p.App) { // one that calls for a reminder today
 		r, err := p.DB.OwnerOf(t.Context(), other.BoatID)
 		if err == nil && r.ID != l.CustomerID && other.Kind == schedule.FitOut && other.Week == v.Week {
-			if err := p.DB.SetOwner(t.Context(), p.now, "test", other.BoatID, l.CustomerID, p.day()); err != nil {
+			if err := p.Writer().SetOwner(t.Context(), p.now, "test", other.BoatID, l.CustomerID, p.day()); err != nil {
 				t.Fatal(err)
 			}
 			break
@@ -201,7 +201,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	p.now = p.now.AddDate(0, 0, 14) // the gap after the first is over
 	settle(t, p.App, p.day())
 	_, last := p.notifiedSince(l.CustomerID, 0)
-	if err := p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: p.day() + 20, Minute: -1}, nil, nil); err != nil {
+	if err := p.Writer().Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: p.day() + 20, Minute: -1}, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	settle(t, p.App, p.day())

@@ -136,7 +136,7 @@ func (p *post) sender(r *relay) *send.Sender {
 	p.t.Helper()
 	if p.way == nil {
 		var err error
-		p.way, err = send.New(outbox.NewQueue(p.DB), send.Config{Server: r.address, Security: send.NoTLS, Hello: "shop.example", Lanes: p.lanes})
+		p.way, err = send.New(outbox.NewQueue(p.Writer()), send.Config{Server: r.address, Security: send.NoTLS, Hello: "shop.example", Lanes: p.lanes})
 		if err != nil {
 			p.t.Fatal(err)
 		}

@@ -186,7 +186,7 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	// Before the letters: a lot that is forgotten would be drawn again, and by
 	// then only those who had not answered would be left.
-	if err := outbox.SaveHoldouts(ctx, h.DB, draws); err != nil {
+	if err := outbox.SaveHoldouts(ctx, h.db, draws); err != nil {
 		return 0, err
 	}
 	after, err := h.summaries(ctx, now)
@@ -242,7 +242,7 @@ func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 			return 0, err
 		}
 		notices, draws := h.decide(&r, now)
-		if err := outbox.SaveHoldouts(ctx, h.DB, draws); err != nil {
+		if err := outbox.SaveHoldouts(ctx, h.db, draws); err != nil {
 			return 0, err
 		}
 		due = append(due, notices...)
@@ -261,11 +261,11 @@ func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on
 		if h.renderer == nil {
 			return ErrNoSender
 		}
-		if err := h.DB.SetSetting(ctx, settingSince, []byte(h.Day(now).String())); err != nil {
+		if err := h.db.SetSetting(ctx, settingSince, []byte(h.Day(now).String())); err != nil {
 			return err
 		}
 	}
-	return outbox.SetSending(ctx, h.DB, now, actor, on)
+	return outbox.SetSending(ctx, h.db, now, actor, on)
 }
 
 // Day is the civil day of an instant by the shop's clock.
@@ -295,7 +295,7 @@ func (h *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error
 	begun, err := civil.Parse(string(since))
 	if today := h.Day(now); err == nil && begun > today {
 		// Written while the clock was ahead: the ramp would wait for that day.
-		begun, err = today, h.DB.SetSetting(ctx, settingSince, []byte(today.String()))
+		begun, err = today, h.db.SetSetting(ctx, settingSince, []byte(today.String()))
 	}
 	return begun, wrap("the day on which sending was switched on", err)
 }
@@ -323,7 +323,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	}
 	n := 0
 	for part := range slices.Chunk(letters, Batch) {
-		k, err := outbox.Enqueue(ctx, h.DB, now, part)
+		k, err := outbox.Enqueue(ctx, h.db, now, part)
 		n += k
 		if err != nil {
 			return n, err

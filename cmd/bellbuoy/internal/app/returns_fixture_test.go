@@ -71,7 +71,7 @@ func takeIn(t testing.TB, h *app.App, dir string, today civil.Day) {
 		defer f.Close()
 		files = append(files, imports.File{Name: name, R: f})
 	}
-	report, err := imports.Intake(t.Context(), h.DB, today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), h.Writer(), today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}
@@ -118,7 +118,7 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 				schedule.Notified{CustomerID: owner.ID, Subject: visit, Step: schedule.StepNudge, On: theDay(t, "2026-09-21")},
 				schedule.Notified{CustomerID: owner.ID, Subject: visit, Step: schedule.StepLastCall, On: theDay(t, "2026-10-05")})
 		}
-		if err := outbox.RecordNotified(t.Context(), h.DB, at, "test", heard); err != nil {
+		if err := outbox.RecordNotified(t.Context(), h.Writer(), at, "test", heard); err != nil {
 			t.Fatal(err)
 		}
 		switch i % 4 {
@@ -134,12 +134,12 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 		case 3:
 			n.booked++
 			b := schedule.Booking{VisitID: visit, BoatID: boat, Kind: schedule.LayUp, Day: today + 5, Minute: -1}
-			if err := h.DB.Book(t.Context(), at, "test", b, nil, nil); err != nil {
+			if err := h.Writer().Book(t.Context(), at, "test", b, nil, nil); err != nil {
 				t.Fatal(err)
 			}
 			continue
 		}
-		if _, err := h.DB.SaveAnswer(t.Context(), at, "test", store.NewAnswer{Answer: say}); err != nil {
+		if _, err := h.Writer().SaveAnswer(t.Context(), at, "test", store.NewAnswer{Answer: say}); err != nil {
 			t.Fatal(err)
 		}
 	}

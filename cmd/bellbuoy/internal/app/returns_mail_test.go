@@ -251,7 +251,7 @@ func TestPutOnRound(t *testing.T) {
 		left    int
 	}{{store.CallNoAnswer, 1}, {store.CallMessage, 1}, {store.CallThinks, 0}} {
 		call := store.Call{CustomerID: a.Customer.ID, Actor: "test", Outcome: x.outcome}
-		if err := h.DB.LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
+		if err := h.Writer().LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
 			t.Fatal(err)
 		}
 		if all, err := report.RingWishes(t.Context(), h.DB); err != nil || len(all) != x.left {

@@ -96,7 +96,7 @@ func checkedLately(t *testing.T, h *app.App, today civil.Day) {
 	}
 	for _, id := range ids {
 		for _, service := range []string{"hull-check", "extinguisher-check", "trailer-check", "bellows-check", "shaft-seal-check", "life-jacket-check", "freeze-check"} {
-			if _, err := h.DB.AddRecord(t.Context(), today.At(9, 0, h.Config.Zone()), "test", schedule.Record{BoatID: id, Day: today, Service: service, By: schedule.ByShop}); err != nil {
+			if _, err := h.Writer().AddRecord(t.Context(), today.At(9, 0, h.Config.Zone()), "test", schedule.Record{BoatID: id, Day: today, Service: service, By: schedule.ByShop}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -148,7 +148,7 @@ func TestNudgesCounted(t *testing.T) {
 			"B6,,2027-08-01,repair,,90.00,shop,\n",
 	})
 	drawn := func(customer, id, on string, held bool) {
-		err := outbox.SaveHoldouts(t.Context(), h.DB, []schedule.Holdout{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
+		err := outbox.SaveHoldouts(t.Context(), h.Writer(), []schedule.Holdout{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -226,7 +226,7 @@ func takeInTexts(t *testing.T, h *app.App, today civil.Day, texts map[string]str
 	for name, text := range texts {
 		files = append(files, imports.File{Name: name, R: strings.NewReader(text)})
 	}
-	report, err := imports.Intake(t.Context(), h.DB, today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), h.Writer(), today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}

@@ -106,7 +106,7 @@ func drawFor(t *testing.T, h *app.App, today civil.Day) {
 				})
 			}
 		}
-		if err := outbox.SaveHoldouts(t.Context(), h.DB, draws); err != nil {
+		if err := outbox.SaveHoldouts(t.Context(), h.Writer(), draws); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -87,7 +87,7 @@ func TestReplayKnowsNoFuture(t *testing.T) {
 		for _, r := range f.Records {
 			if r.Day >= on {
 				removed++
-				if err := h.DB.RemoveRecord(t.Context(), now, "test", v.BoatID, r.ID); err != nil {
+				if err := h.Writer().RemoveRecord(t.Context(), now, "test", v.BoatID, r.ID); err != nil {
 					t.Fatal(err)
 				}
 			}

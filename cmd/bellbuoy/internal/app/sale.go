@@ -14,7 +14,7 @@ import (
 // Sell writes a sale down, plans the boat, and welcomes its buyer. What it says
 // about the welcome is as [App.Welcome] does.
 func (h *App) Sell(ctx context.Context, now time.Time, actor string, s store.Sale) (sold store.Sold, welcomed bool, err error) {
-	if sold, err = h.DB.Sell(ctx, now, actor, s); err != nil {
+	if sold, err = h.db.Sell(ctx, now, actor, s); err != nil {
 		return sold, false, err
 	}
 	welcomed, err = h.followSale(ctx, now, sold.BoatID, sold.CustomerID)
@@ -35,7 +35,7 @@ func (h *App) HandOver(ctx context.Context, now time.Time, actor string, o store
 			return false, false, err
 		}
 	}
-	to, err := h.DB.HandOver(ctx, now, actor, o)
+	to, err := h.db.HandOver(ctx, now, actor, o)
 	if err != nil {
 		return false, false, err
 	}
@@ -107,5 +107,5 @@ func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, 
 // StillTheirs settles an owner's word that a boat is sold as a mistake: it is
 // theirs, and they hear about it again.
 func (h *App) StillTheirs(ctx context.Context, now time.Time, actor, boatID string, answerID int64) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.DB.SeeToAnswer(ctx, now, actor, answerID) })
+	return h.change(ctx, now, boatID, func() error { return h.db.SeeToAnswer(ctx, now, actor, answerID) })
 }

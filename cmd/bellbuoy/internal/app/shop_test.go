@@ -130,7 +130,7 @@ func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMa
 		defer f.Close()
 		files = append(files, imports.File{Name: name, R: f})
 	}
-	report, err := imports.Intake(t.Context(), h.DB, today.At(6, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), h.Writer(), today.At(6, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatal(errors.Join(err, fmt.Errorf("%v", report.Faults)))
 	}

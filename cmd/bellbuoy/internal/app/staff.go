@@ -12,35 +12,35 @@ import (
 
 // SaveStaff lets somebody sign in, or gives them a new role and password.
 func (h *App) SaveStaff(ctx context.Context, now time.Time, actor string, s store.Staff) error {
-	return h.DB.SaveStaff(ctx, now, actor, s)
+	return h.db.SaveStaff(ctx, now, actor, s)
 }
 
 // RemoveStaff takes somebody off the list and signs them out.
 func (h *App) RemoveStaff(ctx context.Context, now time.Time, actor, name string) error {
-	return h.DB.RemoveStaff(ctx, now, actor, name)
+	return h.db.RemoveStaff(ctx, now, actor, name)
 }
 
 // UnlockStaff forgets the wrong passwords under a name.
 func (h *App) UnlockStaff(ctx context.Context, now time.Time, actor, name string) error {
-	return h.DB.Unlock(ctx, now, actor, name)
+	return h.db.Unlock(ctx, now, actor, name)
 }
 
 // EndSessions signs somebody out everywhere and counts the sessions ended.
 func (h *App) EndSessions(ctx context.Context, now time.Time, actor, name string) (int, error) {
-	return h.DB.EndSessions(ctx, now, actor, name)
+	return h.db.EndSessions(ctx, now, actor, name)
 }
 
 // BeginSession signs somebody in until a moment.
 func (h *App) BeginSession(ctx context.Context, now time.Time, token, name string, until time.Time) error {
-	return h.DB.BeginSession(ctx, now, token, name, until)
+	return h.db.BeginSession(ctx, now, token, name, until)
 }
 
 // ExtendSession lets a session last until a later moment.
 func (h *App) ExtendSession(ctx context.Context, token string, until time.Time) error {
-	return h.DB.ExtendSession(ctx, token, until)
+	return h.db.ExtendSession(ctx, token, until)
 }
 
 // EndSession signs out.
 func (h *App) EndSession(ctx context.Context, token string) error {
-	return h.DB.EndSession(ctx, token)
+	return h.db.EndSession(ctx, token)
 }

@@ -66,10 +66,10 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 	first, second := v.Day-3, v.Day-2
 	book := func(day civil.Day, minute int) func() error {
 		return func() error {
-			return p.DB.Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}, nil, nil)
+			return p.Writer().Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}, nil, nil)
 		}
 	}
-	off := func() error { return p.DB.Unbook(t.Context(), p.now, "test", v.ID, nil) }
+	off := func() error { return p.Writer().Unbook(t.Context(), p.now, "test", v.ID, nil) }
 	_, last := p.notifiedSince(c.ID, 0)
 	for _, s := range []struct {
 		name string
@@ -127,7 +127,7 @@ func TestASummaryFollowsAVisit(t *testing.T) {
 			work := func(service string) {
 				t.Helper()
 				rec := schedule.Record{BoatID: v.BoatID, Day: p.day(), Service: service, By: schedule.ByShop, Note: "the shop's own words", Amount: measure.Cents(100)}
-				if _, err := p.DB.AddRecord(t.Context(), p.now, "test", rec); err != nil {
+				if _, err := p.Writer().AddRecord(t.Context(), p.now, "test", rec); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -178,10 +178,10 @@ func checkSummary(t *testing.T, p *post, id int64, day int) {
 // due, until a person has looked.
 func TestARestoredShopHoldsItsMail(t *testing.T) {
 	p := newPost(t, "")
-	if err := outbox.AfterRestore(t.Context(), p.DB, p.now, "test"); err != nil {
+	if err := outbox.AfterRestore(t.Context(), p.Writer(), p.now, "test"); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := outbox.NewQueue(p.DB).Claim(t.Context(), p.now, 0); err == nil {
+	if _, err := outbox.NewQueue(p.Writer()).Claim(t.Context(), p.now, 0); err == nil {
 		t.Error("a letter is given out")
 	}
 	counts, err := outbox.MessageCounts(t.Context(), p.DB)

@@ -60,18 +60,24 @@ const jobRemind = "remind"
 
 // remindTick asks for all customers once an hour, and again after a fault.
 func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	key := at.UTC().Format("2006-01-02T15")
-	first, err := h.DB.OncePer(ctx, jobRemind, key, at)
+	return h.OncePer(ctx, jobRemind, at.UTC().Format("2006-01-02T15"), at, func() error {
+		n, err := h.Remind(ctx, at)
+		if n > 0 {
+			log.InfoContext(ctx, "queued reminders", "letters", n)
+		}
+		return err
+	})
+}
+
+// OncePer does a job the first time that it is asked for under a key. A job
+// that failed may be tried again, also when the context has ended.
+func (h *App) OncePer(ctx context.Context, job, key string, at time.Time, do func() error) error {
+	first, err := h.db.OncePer(ctx, job, key, at)
 	if err != nil || !first {
 		return err
 	}
-	n, err := h.Remind(ctx, at)
-	if n > 0 {
-		log.InfoContext(ctx, "queued reminders", "letters", n)
-	}
-	if err != nil {
-		// The work is to be tried again, also when the context has ended.
-		return errors.Join(err, h.DB.ForgetTick(context.WithoutCancel(ctx), jobRemind, key))
+	if err := do(); err != nil {
+		return errors.Join(err, h.db.ForgetTick(context.WithoutCancel(ctx), job, key))
 	}
 	return nil
 }
@@ -81,14 +87,14 @@ const mostAtOnce = 200
 
 func (h *App) send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
 	since := now()
-	requeued, uncertain, err := outbox.Recover(ctx, h.DB, since)
+	requeued, uncertain, err := outbox.Recover(ctx, h.db, since)
 	if err != nil {
 		return err
 	}
 	if requeued+uncertain > 0 {
 		log.WarnContext(ctx, "letters whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
 	}
-	expired, err := outbox.Expire(ctx, h.DB, now())
+	expired, err := outbox.Expire(ctx, h.db, now())
 	if err != nil {
 		return err
 	}
@@ -148,7 +154,7 @@ func (h *App) NewSender() (*send.Sender, error) {
 		Jitter: rand.Float64, ReturnPath: h.returnPath(),
 	}
 	cfg.Secret = h.password(m.PasswordFile)
-	return send.New(outbox.NewQueue(h.DB), cfg)
+	return send.New(outbox.NewQueue(h.db), cfg)
 }
 
 // password reads a file anew each time, because access tokens change; nil if
@@ -173,10 +179,10 @@ func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *send.Se
 	if _, err := h.Remind(ctx, at); err != nil {
 		return send.Result{}, err
 	}
-	if _, _, err := outbox.Recover(ctx, h.DB, now()); err != nil {
+	if _, _, err := outbox.Recover(ctx, h.db, now()); err != nil {
 		return send.Result{}, err
 	}
-	expired, err := outbox.Expire(ctx, h.DB, now())
+	expired, err := outbox.Expire(ctx, h.db, now())
 	if err != nil {
 		return send.Result{}, err
 	}

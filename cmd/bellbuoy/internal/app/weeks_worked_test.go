@@ -57,15 +57,15 @@ lay_up = %q
 			Water: "fresh", Place: "Our lake", Berth: "own-dock", SoldOn: d("2026-05-01")}
 		engine := schedule.Component{ID: b.ID + "-E", BoatID: b.ID, Kind: "engine", InService: b.SoldOn}
 		engine.Attr.Propulsion, engine.Attr.Stroke, engine.Attr.Fuel, engine.Attr.Cooling = "outboard", "four", "gasoline", "raw-water"
-		if err := h.DB.SaveBoat(t.Context(), at, "test", b); err != nil {
+		if err := h.Writer().SaveBoat(t.Context(), at, "test", b); err != nil {
 			t.Fatal(err)
 		}
-		if err := h.DB.SaveComponent(t.Context(), at, "test", engine); err != nil {
+		if err := h.Writer().SaveComponent(t.Context(), at, "test", engine); err != nil {
 			t.Fatal(err)
 		}
 		// Its hull was looked at before the sale: no lay-up has that to do too.
 		hull := schedule.Record{BoatID: b.ID, Day: b.SoldOn, Service: "hull-check", By: schedule.ByBeforeSale}
-		if _, err := h.DB.AddRecord(t.Context(), at, "test", hull); err != nil {
+		if _, err := h.Writer().AddRecord(t.Context(), at, "test", hull); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -105,7 +105,7 @@ func TestWorkedIdleShopLeavesTheSummerAlone(t *testing.T) {
 // away takes the technician out of some days.
 func away(t *testing.T, h *app.App, today, from, to string) {
 	t.Helper()
-	err := h.DB.AddAbsence(t.Context(), d(today).At(9, 0, h.Config.Zone()), "test", store.Absence{Technician: "Tomasz", From: d(from), To: d(to)})
+	err := h.Writer().AddAbsence(t.Context(), d(today).At(9, 0, h.Config.Zone()), "test", store.Absence{Technician: "Tomasz", From: d(from), To: d(to)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,7 +166,7 @@ func TestWorkedRunningWeek(t *testing.T) {
 			h := workedHouse(t, "10-09", 16)
 			if c.record != "" {
 				r := schedule.Record{BoatID: "B00", Day: d(c.record), Service: "lay-up", By: schedule.ByShop}
-				if _, err := h.DB.AddRecord(t.Context(), d(c.record).At(17, 0, h.Config.Zone()), "test", r); err != nil {
+				if _, err := h.Writer().AddRecord(t.Context(), d(c.record).At(17, 0, h.Config.Zone()), "test", r); err != nil {
 					t.Fatal(err)
 				}
 			}
@@ -210,18 +210,18 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 	for _, v := range layUps(t, h) {
 		weeks = append(weeks, store.Week{VisitID: v.ID, Week: august})
 	}
-	if _, err := h.DB.SaveWeeks(t.Context(), weeks); err != nil {
+	if _, err := h.Writer().SaveWeeks(t.Context(), weeks); err != nil {
 		t.Fatal(err)
 	}
 	told := schedule.Notified{CustomerID: "C", Subject: "B01.lay-up.2026", Step: schedule.StepInvitation, On: today, Week: august}
 	at := today.At(9, 0, h.Config.Zone())
-	if err := h.DB.SaveCustomer(t.Context(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
+	if err := h.Writer().SaveCustomer(t.Context(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
-	if err := outbox.RecordNotified(t.Context(), h.DB, at, "test", []schedule.Notified{told}); err != nil {
+	if err := outbox.RecordNotified(t.Context(), h.Writer(), at, "test", []schedule.Notified{told}); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.DB.SetSetting(t.Context(), "weeks-filled", []byte("otherwise")); err != nil {
+	if err := h.Writer().SetSetting(t.Context(), "weeks-filled", []byte("otherwise")); err != nil {
 		t.Fatal(err)
 	}
 	findings, err := h.Check(t.Context(), today)

@@ -76,7 +76,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 		return err
 	}
 	season := returns.SeasonOf(today).String()
-	err = oncePer(ctx, h, jobReplay, season+"/"+since.String(), at, func() error {
+	err = h.OncePer(ctx, jobReplay, season+"/"+since.String(), at, func() error {
 		log.InfoContext(ctx, "working out past seasons", "season", season)
 		return replayMissing(ctx, h, today, since)
 	})
@@ -87,7 +87,7 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 	if _, _, day := today.Date(); err != nil || !st.On || !h.CanMail() || h.Config.Shop.OwnerEmail == "" || day > letterDays {
 		return err
 	}
-	return oncePer(ctx, h, jobLetter, returns.MonthOf(today).String(), at, func() error {
+	return h.OncePer(ctx, jobLetter, returns.MonthOf(today).String(), at, func() error {
 		l, err := Open(ctx, h, today)
 		if err != nil {
 			return err
@@ -100,23 +100,6 @@ func Tick(ctx context.Context, h *app.App, at time.Time, log *slog.Logger) error
 		if err != nil {
 			return err
 		}
-		_, err = outbox.Enqueue(ctx, h.DB, at, []outbox.NewMessage{{Message: letter}})
-		return err
+		return h.QueueReport(ctx, at, letter)
 	})
-}
-
-// oncePer does a job the first time that it is asked for under a key. A job
-// that failed may be tried again.
-func oncePer(ctx context.Context, h *app.App, job, key string, at time.Time, do func() error) error {
-	first, err := h.DB.OncePer(ctx, job, key, at)
-	if err != nil || !first {
-		return err
-	}
-	if err := do(); err != nil {
-		if forget := h.DB.ForgetTick(context.WithoutCancel(ctx), job, key); forget != nil {
-			return fmt.Errorf("%w; and: %w", err, forget)
-		}
-		return err
-	}
-	return nil
 }

@@ -51,7 +51,7 @@ func replayMissing(ctx context.Context, h *app.App, today, since civil.Day) erro
 	if err := replay(ctx, h, today, kept, nil); err != nil {
 		return err
 	}
-	return h.DB.SetSetting(ctx, settingReplayed, []byte(since.String()))
+	return h.KeepSetting(ctx, settingReplayed, []byte(since.String()))
 }
 
 // snapshot is one season's first day being worked out.
@@ -97,7 +97,7 @@ func replay(ctx context.Context, h *app.App, today civil.Day, kept []civil.Day, 
 		return fmt.Errorf("work out past seasons: %w", err)
 	}
 	for _, past := range snapshots {
-		if err := report.SaveOutlook(ctx, h.DB, past.on, past.visits); err != nil {
+		if err := h.KeepOutlook(ctx, past.on, past.visits); err != nil {
 			return err
 		}
 	}

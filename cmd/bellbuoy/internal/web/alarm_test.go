@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // TestStoppedMailIsSaidOnTheDesksPages: a queue that stands still is no secret
@@ -17,7 +18,7 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 	deskCookie, technician := s.hire("Ines", "desk"), s.hire("Tomas", "technician")
 	const alarm = "No mail is going out"
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).silent(alarm)
-	if err := outbox.Hold(t.Context(), s.house.DB, s.now, "owner", "looking at a complaint"); err != nil {
+	if err := outbox.Hold(t.Context(), storetest.Writer(t, s.house.DB), s.now, "owner", "looking at a complaint"); err != nil {
 		t.Fatal(err)
 	}
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).says(alarm, "looking at a complaint")
@@ -30,7 +31,7 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 	for do, want := range map[string]schedule.MessageState{"again": schedule.MessageDeferred, "dead": schedule.MessageRefused} {
 		t.Run(do, func(t *testing.T) {
 			s := newTestShop(t)
-			db, cookie := s.house.DB, s.hire("Ines", "desk")
+			db, cookie := storetest.Writer(t, s.house.DB), s.hire("Ines", "desk")
 			if err := outbox.SetSending(t.Context(), db, s.now, "owner", true); err != nil {
 				t.Fatal(err)
 			}
@@ -54,7 +55,7 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusSeeOther)
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusConflict)
 			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{}).code(http.StatusBadRequest)
-			if got, err := outbox.Message(t.Context(), db, l.ID); err != nil || got.State != want {
+			if got, err := outbox.Message(t.Context(), db.Reader, l.ID); err != nil || got.State != want {
 				t.Errorf("the letter is %s, %v; want %s", got.State, err, want)
 			}
 			s.send(http.MethodGet, "/", nil, "Cookie", cookie).silent("No mail is going out")

@@ -12,6 +12,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // password is everybody's in the tests.
@@ -29,7 +30,7 @@ func (s *testShop) hire(name, role string) (cookie string) {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	if err := s.house.DB.SaveStaff(s.t.Context(), s.now, "test", store.Staff{Name: name, Role: role, Hash: hash}); err != nil {
+	if err := storetest.Writer(s.t, s.house.DB).SaveStaff(s.t.Context(), s.now, "test", store.Staff{Name: name, Role: role, Hash: hash}); err != nil {
 		s.t.Fatal(err)
 	}
 	a := s.post("/sign-in", url.Values{"name": {name}, "password": {password}, "to": {"/"}}).code(http.StatusSeeOther)
@@ -72,12 +73,14 @@ func TestSessionsEnd(t *testing.T) {
 	}{
 		{"twelve hours after its last use", func(s *testShop) error { s.now = s.now.Add(12 * time.Hour); return nil }},
 		{"when signed out everywhere", func(s *testShop) error {
-			_, err := s.house.DB.EndSessions(s.t.Context(), s.now, "test", "Ruth")
+			_, err := storetest.Writer(t, s.house.DB).EndSessions(s.t.Context(), s.now, "test", "Ruth")
 			return err
 		}},
-		{"when taken off the list", func(s *testShop) error { return s.house.DB.RemoveStaff(s.t.Context(), s.now, "test", "Ruth") }},
+		{"when taken off the list", func(s *testShop) error {
+			return storetest.Writer(t, s.house.DB).RemoveStaff(s.t.Context(), s.now, "test", "Ruth")
+		}},
 		{"with a new role", func(s *testShop) error {
-			return s.house.DB.SaveStaff(s.t.Context(), s.now, "test", store.Staff{Name: "Ruth", Role: "technician", Hash: "x"})
+			return storetest.Writer(t, s.house.DB).SaveStaff(s.t.Context(), s.now, "test", store.Staff{Name: "Ruth", Role: "technician", Hash: "x"})
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/store/storetest"
 )
 
 // guess tries to sign in over a connection from an address, with what a proxy
@@ -126,7 +127,7 @@ func TestStaffUnlock(t *testing.T) {
 	if w := s.guess("198.51.100.1:4000", "Odile", password); w.Code != http.StatusTooManyRequests || !strings.Contains(w.Body.String(), "bellbuoy staff unlock") {
 		t.Fatalf("answered %d: %s", w.Code, w.Body)
 	}
-	if err := s.house.DB.Unlock(t.Context(), s.now, "test", "odile"); err != nil {
+	if err := storetest.Writer(t, s.house.DB).Unlock(t.Context(), s.now, "test", "odile"); err != nil {
 		t.Fatal(err)
 	}
 	if w := s.guess("198.51.100.1:4000", "Odile", password); w.Code != http.StatusSeeOther {

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // asks has a customer press "please call me" on their page.
@@ -32,7 +33,7 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 				t.Fatal(err)
 			}
 			f(&c)
-			if err := s.house.DB.SaveCustomer(t.Context(), s.now, "test", c); err != nil {
+			if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", c); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -51,12 +52,12 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 		{"everything booked", func(t *testing.T, s *testShop) { bookedInMay(s) }, url.Values{}},
 		{"called about something else yesterday", func(t *testing.T, s *testShop) {
 			call := store.Call{Actor: "desk", CustomerID: "W1", BoatID: "PERCH", Outcome: store.CallThinks}
-			if err := s.house.DB.LogCall(t.Context(), s.now.AddDate(0, 0, -1), call); err != nil {
+			if err := storetest.Writer(t, s.house.DB).LogCall(t.Context(), s.now.AddDate(0, 0, -1), call); err != nil {
 				t.Fatal(err)
 			}
 		}, url.Values{}},
 		{"without a boat", func(t *testing.T, s *testShop) {
-			if err := s.house.DB.SetOwner(t.Context(), s.now, "desk", "PERCH", "", s.today()); err != nil {
+			if err := storetest.Writer(t, s.house.DB).SetOwner(t.Context(), s.now, "desk", "PERCH", "", s.today()); err != nil {
 				t.Fatal(err)
 			}
 		}, url.Values{}},
@@ -144,7 +145,7 @@ func TestNobodyCallingIsNotSilence(t *testing.T) {
 	if !mailed(s, 9) {
 		t.Error("nobody called, and nobody writes")
 	}
-	if err := s.house.DB.LogCall(t.Context(), s.now, store.Call{Actor: "desk", CustomerID: "W1", Outcome: store.CallNoAnswer}); err != nil {
+	if err := storetest.Writer(t, s.house.DB).LogCall(t.Context(), s.now, store.Call{Actor: "desk", CustomerID: "W1", Outcome: store.CallNoAnswer}); err != nil {
 		t.Fatal(err)
 	}
 	if !mailed(s, 2) { // nobody is reminded on the day of their own reply
@@ -160,7 +161,7 @@ func TestALaterReplyKeepsTheCall(t *testing.T) {
 	s.asks("W1", url.Values{"visit": {visit}, "note": {"after six"}})
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"decline"}, "visit": {visit}}).code(http.StatusSeeOther)
 	s.as(s.hire("Inge", "desk"), "GET", "/phone", nil).says("“after six”")
-	if err := s.house.DB.SetOwner(t.Context(), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
+	if err := storetest.Writer(t, s.house.DB).SetOwner(t.Context(), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "desk"), "GET", "/phone", nil).says("“after six”")

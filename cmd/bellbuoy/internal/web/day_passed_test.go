@@ -12,6 +12,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/storetest"
 )
 
 // on turns the clock to ten in the morning of a day and does the night's work.
@@ -29,7 +30,7 @@ func bookedInMay(s *testShop) (visit string, day civil.Day) {
 	visit, day = "PERCH.fit-out.2027", civil.Of(2027, 5, 4)
 	s.on(civil.Of(2027, 4, 30))
 	b := schedule.Booking{VisitID: visit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: -1}
-	if err := s.house.DB.Book(s.t.Context(), s.now, "desk", b, nil, nil); err != nil {
+	if err := storetest.Writer(s.t, s.house.DB).Book(s.t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		s.t.Fatal(err)
 	}
 	s.on(day)
@@ -198,7 +199,7 @@ func recordAll(t *testing.T, s *testShop, visit string) {
 			continue
 		}
 		rec := schedule.Record{BoatID: f.Boat.ID, ComponentID: l.ComponentID, Service: l.Service, Day: civil.Of(2027, 5, 4), By: schedule.ByShop}
-		if _, err := s.house.DB.AddRecord(t.Context(), s.now, "desk", rec); err != nil {
+		if _, err := storetest.Writer(t, s.house.DB).AddRecord(t.Context(), s.now, "desk", rec); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -16,6 +16,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // nextVisit is a boat's first planned visit.
@@ -100,7 +101,7 @@ func TestWeekChosenByHand(t *testing.T) {
 	week := v.Week + 2
 	form := url.Values{"visit": {v.ID}, "do": {"week"}, "week": {week.String()}}
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-	if err := s.house.DB.MarkAllDirty(t.Context()); err != nil {
+	if err := storetest.Writer(t, s.house.DB).MarkAllDirty(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
@@ -219,7 +220,7 @@ func TestSearchFinds(t *testing.T) {
 func TestSheetCarriesWhatATechnicianNeeds(t *testing.T) {
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")
-	if err := s.house.DB.AddSaid(t.Context(), s.now, store.Said{Actor: "Inge", BoatID: "PERCH", VisitID: v.ID, Words: "Hard to start when warm"}); err != nil {
+	if err := storetest.Writer(t, s.house.DB).AddSaid(t.Context(), s.now, store.Said{Actor: "Inge", BoatID: "PERCH", VisitID: v.ID, Words: "Hard to start when warm"}); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "technician"), "GET", "/boats/PERCH/sheet?visit="+url.QueryEscape(v.ID), nil).code(http.StatusOK).

@@ -30,6 +30,7 @@ import (
 	"bellbuoy/schedule/testkit"
 	"bellbuoy/store/emptyshop"
 	"bellbuoy/store/imports"
+	"bellbuoy/store/storetest"
 )
 
 // shopSettings are those of the worked shop.
@@ -132,7 +133,7 @@ func (s *testShop) intake(dir string, names ...string) {
 		}
 		files = append(files, imports.File{Name: n, R: bytes.NewReader(b)})
 	}
-	rep, err := imports.Intake(s.t.Context(), s.house.DB, s.now, files, s.house.Known(), app.IntakeBy("test"))
+	rep, err := imports.Intake(s.t.Context(), storetest.Writer(s.t, s.house.DB), s.now, files, s.house.Known(), app.IntakeBy("test"))
 	if err != nil {
 		s.t.Fatal(err, rep.Faults)
 	}

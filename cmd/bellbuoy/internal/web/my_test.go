@@ -15,6 +15,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 const perchVisit = "PERCH.fit-out.2027"
@@ -84,7 +85,7 @@ func TestOnlyWeeksWithRoomAreOffered(t *testing.T) {
 		t.Fatal(err)
 	}
 	for d := w.Monday(); d <= w.Sunday(); d++ {
-		if err := s.house.DB.CloseDay(t.Context(), s.now, "desk", store.ClosedDay{Day: d, Why: "away"}); err != nil {
+		if err := storetest.Writer(t, s.house.DB).CloseDay(t.Context(), s.now, "desk", store.ClosedDay{Day: d, Why: "away"}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -107,7 +108,7 @@ func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
 		t.Fatalf("labour %d and %d minutes: both fit one day", own, heron.Labour)
 	}
 	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day, Minute: -1}
-	if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
+	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := dayOffered(t, s.get(path+"?week="+day.Week().String())); got == day.String() {

@@ -19,6 +19,7 @@ import (
 	"bellbuoy/schedule/testkit"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/report"
+	"bellbuoy/store/storetest"
 )
 
 // ownerShop is an invented shop with years of history, its past seasons worked
@@ -62,7 +63,7 @@ func drawSome(t *testing.T, s *testShop) {
 			}
 		}
 	}
-	if err := outbox.SaveHoldouts(t.Context(), s.house.DB, draws); err != nil {
+	if err := outbox.SaveHoldouts(t.Context(), storetest.Writer(t, s.house.DB), draws); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/storetest"
 )
 
 // TestTheCallListAsksWhetherItWasWinterized: on 25 November LARK's winterization
@@ -18,7 +19,7 @@ func TestTheCallListAsksWhetherItWasWinterized(t *testing.T) {
 		says("Was it winterized?", "Odalys Trần", "Blue Hour", "No winterization is on record since the summer: ask the owner whether it was done.").
 		silent("Perch Pressure")
 	rec := schedule.Record{BoatID: "LARK", Day: civil.Of(2026, 10, 8), Service: "lay-up", By: schedule.ByElsewhere}
-	if _, err := s.house.DB.AddRecord(t.Context(), s.now, "test", rec); err != nil {
+	if _, err := storetest.Writer(t, s.house.DB).AddRecord(t.Context(), s.now, "test", rec); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.house.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {

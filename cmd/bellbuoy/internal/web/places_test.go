@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/storetest"
 )
 
 // fullHours is what one technician's week holds in these tests: five days of
@@ -31,7 +32,7 @@ func rivals(t *testing.T) (s *testShop, week civil.Week, next []schedule.Visit) 
 		t.Fatalf("weeks %v, %v, %d minutes: no shop to test in", weeks, err, v.Labour)
 	}
 	for i := range n {
-		if err := s.house.DB.Pin(t.Context(), s.now, "desk", s.nextVisit(fmt.Sprintf("B%d", i)).ID, weeks[len(weeks)-1]); err != nil {
+		if err := storetest.Writer(t, s.house.DB).Pin(t.Context(), s.now, "desk", s.nextVisit(fmt.Sprintf("B%d", i)).ID, weeks[len(weeks)-1]); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -65,7 +66,7 @@ func TestTwoCustomersAtOnceForOnePlace(t *testing.T) {
 	free := fullHours
 	for i := 2; free >= 2*next[0].Labour; i++ { // on other days
 		b := schedule.Booking{VisitID: next[i].ID, BoatID: next[i].BoatID, Kind: next[i].Kind, Day: day + 1 + civil.Day(i%3), Minute: -1}
-		if err := s.house.DB.Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
+		if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		free -= next[i].Labour
@@ -184,7 +185,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 		t.Errorf("overbooked on purpose, and check says %q", got)
 	}
 	b := schedule.Booking{VisitID: next[most+1].ID, BoatID: next[most+1].BoatID, Kind: next[most+1].Kind, Day: day, Minute: -1}
-	if err := s.house.DB.Book(t.Context(), s.now, "test", b, nil, nil); err != nil {
+	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "test", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := overbooked(); !strings.Contains(got, week.Monday().String()) {

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // TestSheetNamesEveryJob: also what a job on one part includes on another, such
@@ -50,7 +51,7 @@ func TestSheetSaysHowFirmTheDayIs(t *testing.T) {
 	v := s.nextVisit("PERCH")
 	path := "/boats/PERCH/sheet?visit=" + url.QueryEscape(v.ID)
 	s.as(cookie, "GET", path, nil).says("pencilled, about")
-	if _, err := s.house.DB.SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID}}); err != nil {
+	if _, err := storetest.Writer(t, s.house.DB).SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID}}); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", path, nil).says("about 15 May 2027, not booked")

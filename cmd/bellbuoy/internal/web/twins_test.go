@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/storetest"
 )
 
 // TestTwinsAreMadeOneAndTwoAgain: a buyer whom the desk wrote down at the sale
@@ -15,7 +16,7 @@ func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	s.as(cookie, "GET", "/twins", nil).code(http.StatusOK).says("Nobody and nothing looks written down twice.")
 	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-	if err := s.house.DB.SaveCustomer(t.Context(), s.now, "test", again); err != nil {
+	if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", "/twins", nil).says("Same mail address", "Maren Jørstad", "W1, maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
