@@ -119,6 +119,7 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		l.Title = r.Title
 		l.Source = sources(r.Sources)
 		l.Consequence, l.Cautions = r.Consequence, r.Cautions
+		l.OwnerTitle, l.OwnerConsequence, l.OwnerCautions = r.OwnerTitle, r.OwnerConsequence, r.OwnerCautions
 		l.Guarded = r.Guards()
 		l.Why = join(w.since(it), w.limit(it, r), w.changed(it), w.planned(it, visit))
 		if it.Basis == BasisSeason && r.Season == LayUp && w.f.Place.Source != "" {
@@ -128,8 +129,50 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		l.Title = it.Rule
 		l.Why = "The rule for this is no longer in the catalogue; the next plan drops it."
 	}
+	l.OwnerTitle = w.title(it, cmp.Or(l.OwnerTitle, l.Title))
+	l.OwnerConsequence = cmp.Or(l.OwnerConsequence, l.Consequence)
 	l.Title = w.title(it, l.Title)
 	return l
+}
+
+// ForOwner is the view in the words for the boat's owner, for emails, calendars
+// and his pages: titles, what goes wrong, and of the cautions those that concern
+// somebody who owns and rides the boat.
+func (v BoatView) ForOwner() BoatView {
+	words := func(lines []Line) []Line {
+		lines = slices.Clone(lines)
+		for i := range lines {
+			l := &lines[i]
+			l.Title, l.Consequence, l.Cautions = l.OwnerTitle, l.OwnerConsequence, nil
+			for _, c := range l.OwnerCautions {
+				l.Cautions = append(l.Cautions, c.Text)
+			}
+		}
+		return lines
+	}
+	v.Loose, v.Visits = words(v.Loose), slices.Clone(v.Visits)
+	for i := range v.Visits {
+		v.Visits[i].Lines = words(v.Visits[i].Lines)
+	}
+	return v
+}
+
+// OwnerCautions are the cautions for the owner on some lines, each once: all of
+// those about life, then others up to most in all.
+func OwnerCautions(lines []Line, most int) []string {
+	var life, other []string
+	for i := range lines {
+		for _, c := range lines[i].OwnerCautions {
+			to := &other
+			if c.Life {
+				to = &life
+			}
+			if !slices.Contains(*to, c.Text) {
+				*to = append(*to, c.Text)
+			}
+		}
+	}
+	return append(life, other[:min(len(other), max(0, most-len(life)))]...)
 }
 
 // title is a job's title, with the component that it is done on where the boat

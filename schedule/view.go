@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
 )
 
 // Line is one due item as people read it, on the desk, in the feed and in a
@@ -16,7 +17,11 @@ type Line struct {
 	Source      string // where the interval comes from
 	Consequence string // what goes wrong if it is missed
 	Cautions    []string
-	Included    bool // a job that another line of the same visit covers: no time or price of its own
+	// OwnerTitle, OwnerConsequence and OwnerCautions are the words for the boat's
+	// owner; see [BoatView.ForOwner].
+	OwnerTitle, OwnerConsequence string
+	OwnerCautions                []rules.OwnerCaution
+	Included                     bool // a job that another line of the same visit covers: no time or price of its own
 	// Guarded: set by law, by a printed last day or by a finding, or missing it
 	// can hurt people. Its reminders are never held back.
 	Guarded bool

@@ -122,9 +122,14 @@ type Rule struct {
 	IfItStays            string        // what is done at a lay-up that it does not go with
 	Consequence          string        // what goes wrong if it is missed
 	Cautions             []string      // texts; codes of Catalogue.Cautions only as parsed
-	Sources              []Source
-	File                 string // where the rule stands
-	Line                 int
+	// OwnerTitle and OwnerConsequence are the words for the boat's owner where
+	// those for the technician are not his; OwnerCautions are what of the cautions
+	// concerns somebody who owns and rides the boat, those about life first.
+	OwnerTitle, OwnerConsequence string
+	OwnerCautions                []OwnerCaution
+	Sources                      []Source
+	File                         string // where the rule stands
+	Line                         int
 }
 
 // Matches reports whether the rule applies to a component of the kind whose
@@ -184,9 +189,17 @@ type Usage struct {
 	Line   int
 }
 
+// OwnerCaution is a warning in the words for a boat's owner.
+type OwnerCaution struct {
+	Text string
+	Life bool // somebody can die of it: it is never left out
+}
+
 // Caution is a warning that rules name by its code and people read as its text.
 type Caution struct {
 	Code, Text string
+	Owner      string // for the owner, "" if it concerns the technician only
+	Life       bool   // see OwnerCaution
 	Source     Source
 	File       string
 	Line       int

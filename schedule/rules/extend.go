@@ -35,7 +35,7 @@ func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
 	for _, d := range shop.Drops {
 		out.drop(d)
 	}
-	out.spellOutCautions()
+	out.spellOutCautions(c.Cautions)
 	return out
 }
 
@@ -56,21 +56,44 @@ func (c *Catalogue) drop(d Drop) {
 }
 
 // spellOutCautions puts the texts where the rules name cautions by code. A
-// code without a text stays, for Check to report.
-func (c *Catalogue) spellOutCautions() {
-	texts := make(map[string]string, len(c.Cautions))
-	for _, k := range c.Cautions {
-		texts[k.Code] = k.Text
+// code without a text stays, for Check to report. Where a caution of before was
+// spelled out already, the text that has its code now takes its place.
+func (c *Catalogue) spellOutCautions(before []Caution) {
+	at := make(map[string]int, len(c.Cautions))
+	for i, k := range c.Cautions {
+		at[k.Code] = i
+	}
+	for _, k := range before {
+		at[k.Text] = at[k.Code]
 	}
 	for i := range c.Rules {
 		r := &c.Rules[i]
 		r.Cautions = slices.Clone(r.Cautions)
+		var named []int
 		for j, code := range r.Cautions {
-			if text, ok := texts[code]; ok {
-				r.Cautions[j] = text
+			if k, ok := at[code]; ok {
+				r.Cautions[j] = c.Cautions[k].Text
+				named = append(named, k)
+			}
+		}
+		if named != nil {
+			r.OwnerCautions = c.ownerCautions(named)
+		}
+	}
+}
+
+// ownerCautions are those of the named cautions that have words for the owner, in the
+// order of the catalogue, those about life first.
+func (c *Catalogue) ownerCautions(named []int) (out []OwnerCaution) {
+	slices.Sort(named)
+	for _, life := range []bool{true, false} {
+		for _, k := range slices.Compact(named) {
+			if w := &c.Cautions[k]; w.Owner != "" && w.Life == life {
+				out = append(out, OwnerCaution{Text: w.Owner, Life: life})
 			}
 		}
 	}
+	return out
 }
 
 // overlay puts the entries of top over those of base that have the same name.
@@ -93,7 +116,11 @@ func (ch *Change) apply(r *Rule) {
 	for _, f := range ch.Fields {
 		switch f {
 		case "title":
-			r.Title = from.Title
+			r.Title, r.OwnerTitle = from.Title, from.OwnerTitle // the shop's own words go to the owner too
+		case "owner_title":
+			r.OwnerTitle = from.OwnerTitle
+		case "owner_consequence":
+			r.OwnerConsequence = from.OwnerConsequence
 		case "first":
 			r.First = from.First
 		case "every":

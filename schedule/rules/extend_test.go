@@ -1,8 +1,10 @@
 package rules_test
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
+	"regexp"
 	"slices"
 	"testing"
 
@@ -203,5 +205,70 @@ func TestCostOf(t *testing.T) {
 				t.Errorf("%d cents, known %v; want %d, %v", got, known, tt.want, tt.known)
 			}
 		})
+	}
+}
+
+// TestOwnersWords: a shop's title goes to the owner too, its caution takes the
+// place of ours in rules that were spelled out before, and those about life come
+// first, whatever the order in which a rule names them.
+func TestOwnersWords(t *testing.T) {
+	base, err := rules.Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	shop, err := rules.Parse("shop.toml", []byte(`
+[[change]]
+rule = "battery"
+title = "Starting battery"
+
+[[caution]]
+code = "co"
+text = "CO kills."
+owner = "Open the windows."
+life = true
+source = { kind = "common-practice", text = "ours" }
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := base.Extend(shop)
+	if r, _ := c.Rule("battery"); r.OwnerTitle != "" || r.Title != "Starting battery" {
+		t.Errorf("the owner reads %q", r.OwnerTitle)
+	}
+	r, _ := c.Rule("lay-up-outboard")
+	if !slices.Contains(r.Cautions, "CO kills.") || !slices.Contains(r.OwnerCautions, rules.OwnerCaution{Text: "Open the windows.", Life: true}) {
+		t.Errorf("the shop's caution is not in %q, %v", r.Cautions, r.OwnerCautions)
+	}
+	for i := range c.Rules {
+		r := &c.Rules[i]
+		if !slices.IsSortedFunc(r.OwnerCautions, func(a, b rules.OwnerCaution) int {
+			return map[bool]int{true: 0, false: 1}[a.Life] - map[bool]int{true: 0, false: 1}[b.Life]
+		}) {
+			t.Errorf("%s: %v", r.Code, r.OwnerCautions)
+		}
+	}
+}
+
+// technicians are words that no owner should read: they tell somebody with a
+// wrench what to do.
+var technicians = regexp.MustCompile(`(?i)cranking|disable the|write down|load test|negative cable|serial number|rated stands|chocked|\bU-joints?|gimbal|second person|to be (written|checked)|by the owner|looked at`)
+
+// TestOwnersReadNoTechniciansWords reads all that the catalogue says to owners.
+func TestOwnersReadNoTechniciansWords(t *testing.T) {
+	c, err := rules.Default()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range c.Rules {
+		r := &c.Rules[i]
+		texts := []string{cmp.Or(r.OwnerTitle, r.Title), cmp.Or(r.OwnerConsequence, r.Consequence)}
+		for _, k := range r.OwnerCautions {
+			texts = append(texts, k.Text)
+		}
+		for _, s := range texts {
+			if m := technicians.FindString(s); m != "" {
+				t.Errorf("%s: the owner reads %q in %q", r.Code, m, s)
+			}
+		}
 	}
 }

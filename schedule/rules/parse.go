@@ -149,6 +149,11 @@ func readCaution(t *table) Caution {
 	k.Code = name(t, "caution", "code")
 	t.text("text", &k.Text)
 	need(t, "text")
+	t.text("owner", &k.Owner)
+	t.flag("life", &k.Life)
+	if k.Life && k.Owner == "" {
+		t.fault("life", "is for the owner's words; add owner, or remove it")
+	}
 	if s := t.table("source"); s != nil {
 		k.Source = readSource(s)
 	}

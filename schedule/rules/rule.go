@@ -72,6 +72,8 @@ func readChange(t *table) Change {
 // What is read here, Change.apply writes.
 func readChangeable(t *table, r *Rule) {
 	t.text("title", &r.Title)
+	t.text("owner_title", &r.OwnerTitle)
+	t.text("owner_consequence", &r.OwnerConsequence)
 	r.First, r.Every = interval(t, "first"), interval(t, "every")
 	t.texts("covers", false, &r.Covers)
 	t.texts("ride_along", false, &r.RideAlong)

@@ -50,7 +50,7 @@ func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store
 	if err != nil || sold || view.Boat.Gone != 0 && view.Boat.Gone <= today {
 		return out, err
 	}
-	events := feed.BoatEvents(h.feedShop(), view, links, today)
+	events := feed.BoatEvents(h.feedShop(), view.ForOwner(), links, today)
 	for i := range events {
 		e := &events[i]
 		out.Events = append(out.Events, store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, h.Config.Zone()), Render: e.Render})

@@ -158,7 +158,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 			if err != nil {
 				return err
 			}
-			r.Boats = append(r.Boats, v)
+			r.Boats = append(r.Boats, v.ForOwner())
 		}
 		if err := fn(&r); err != nil {
 			return err

@@ -54,6 +54,7 @@ func (s pages) handOverSheet(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
+	view = view.ForOwner()
 	c := s.App.Config.Shop
 	p := &handOverPage{Boat: view.Boat, Place: view.Place, Visits: view.Visits[:min(mostHandOver, len(view.Visits))], Phone: c.Phone, Address: c.Address}
 	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {

@@ -3,6 +3,7 @@ package customer
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
@@ -121,7 +122,8 @@ func laters(v *schedule.Visit, today civil.Day) []later {
 	return all
 }
 
-// mostCautions keeps the page readable; the work sheet carries them all.
+// mostCautions keeps the page readable; those about life are shown beyond it, and
+// the work sheet carries what is for the technician.
 const mostCautions = 4
 
 // visitCautions are those that the owner should know until the visit: the
@@ -134,11 +136,10 @@ func visitCautions(v *schedule.VisitView) []string {
 	case v.Visit.Kind == schedule.FitOut && !v.NoGasoline:
 		all = append(all, "Before you start a gasoline engine, check the bilge for fuel vapour and run the blower for 4 minutes.")
 	}
-	for i := range v.Lines {
-		for _, c := range v.Lines[i].Cautions {
-			if len(all) < mostCautions && !slices.Contains(all, c) {
-				all = append(all, c)
-			}
+	for _, c := range schedule.OwnerCautions(v.Lines, mostCautions) {
+		// The season's says the same of the blower.
+		if len(all) == 0 || !strings.Contains(c, "blower") || !strings.Contains(all[0], "blower") {
+			all = append(all, c)
 		}
 	}
 	return append(all, "This is work for a qualified technician. The engine maker's manual and local codes come first.")
