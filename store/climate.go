@@ -37,6 +37,11 @@ func (db *DB) SetPlaceClimate(ctx context.Context, now time.Time, actor string, 
 		if err != nil {
 			return err
 		}
+		for _, m := range pc.Freeze.Recent {
+			if _, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO station_lows (place, day, tenths) VALUES (?, ?, ?)", pc.Place, m.Day.String(), m.Tenths); err != nil {
+				return err
+			}
+		}
 		said := struct {
 			Place, Station string
 			LayUp          civil.MonthDay

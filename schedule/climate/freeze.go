@@ -20,7 +20,14 @@ type Freeze struct {
 	LastSeen         civil.Day    // last day with a usable value; no day if Published
 	Published        bool         // the percentiles are a weather service's own
 	Notes            []string     // what had to be assumed, in plain sentences
+	// Recent are the last minima of the series: what came, to hold against what
+	// was forecast. Not kept with the rest.
+	Recent []Minimum `json:"-"`
 }
+
+// recentDays is how many days of a series are handed on as they are: last winter
+// and this one.
+const recentDays = 500
 
 // Percentile is the day by which the first freeze has come in P percent of
 // autumns.
@@ -49,6 +56,7 @@ func (s *Series) Freeze(t Threshold, o Options) *Freeze {
 		Station: s.Station, Name: s.Name, Threshold: t,
 		Autumns: s.Autumns(t, o), FreezesInPercent: notKnown,
 		Dropped: slices.Clone(s.Dropped), LastSeen: s.LastSeen(), Notes: slices.Clone(s.Notes),
+		Recent: slices.Clone(s.Minima[max(0, len(s.Minima)-recentDays):]),
 	}
 	used, froze := f.counts()
 	if used > 0 {
@@ -132,4 +140,24 @@ func (f *Freeze) at(p int) (civil.MonthDay, bool) {
 		}
 	}
 	return f.percentile(p)
+}
+
+// By returns in which share of autumns, in percent, the first freeze has come by
+// a day of the year: counted where the autumns are known, else the largest
+// published share whose day is not later. False if nothing tells.
+func (f *Freeze) By(day civil.MonthDay) (percent int, ok bool) {
+	used, come := 0, 0
+	for _, a := range f.Autumns {
+		count(&used, a.Used)
+		count(&come, a.Used && a.Froze && inSeason(monthDay(a.First), day) <= 0)
+	}
+	if used > 0 {
+		return 100 * come / used, true
+	}
+	for _, p := range f.Percentiles {
+		if inSeason(p.Day, day) <= 0 {
+			percent = max(percent, p.P)
+		}
+	}
+	return percent, len(f.Percentiles) > 0
 }

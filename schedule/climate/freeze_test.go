@@ -242,3 +242,25 @@ func FuzzParseThreshold(f *testing.F) {
 		}
 	})
 }
+
+func TestBy(t *testing.T) {
+	f := &climate.Freeze{Percentiles: []climate.Percentile{{P: 10, Day: civil.MonthDay{Month: 10, Day: 11}}, {P: 50, Day: civil.MonthDay{Month: 10, Day: 28}}}}
+	for day, want := range map[civil.MonthDay]int{{Month: 10, Day: 10}: 0, {Month: 10, Day: 11}: 10, {Month: 10, Day: 27}: 10, {Month: 1, Day: 3}: 50} {
+		if got, ok := f.By(day); got != want || !ok {
+			t.Errorf("published, by %s: %d, %v; want %d", day, got, ok, want)
+		}
+	}
+	// Four autumns, of which one is left out and one never froze.
+	f = &climate.Freeze{Autumns: []climate.Autumn{
+		{First: civil.Of(2020, 10, 5), Froze: true, Used: true}, {First: civil.Of(2021, 9, 1), Froze: true},
+		{First: civil.Of(2023, 1, 5), Froze: true, Used: true}, {Used: true},
+	}}
+	for day, want := range map[civil.MonthDay]int{{Month: 10, Day: 4}: 0, {Month: 10, Day: 5}: 33, {Month: 2, Day: 1}: 66} {
+		if got, ok := f.By(day); got != want || !ok {
+			t.Errorf("counted, by %s: %d, %v; want %d", day, got, ok, want)
+		}
+	}
+	if _, ok := (&climate.Freeze{}).By(civil.MonthDay{Month: 10, Day: 4}); ok {
+		t.Error("nothing is known, and something is said")
+	}
+}
