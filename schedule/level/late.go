@@ -90,7 +90,7 @@ func (s *state) joinLate(j int, lowest []int) []int {
 		var out []int
 		ok := s.fits(j, i, s.room)
 		if !ok && lowest[i] < s.jobs[j].Priority {
-			out, ok = s.wouldGo(j, i, func(k int) bool { return i >= s.afterTime(k) && !s.wasTold(k) })
+			out, ok = s.wouldGo(j, i, func(k int) bool { return s.late[k] && !s.wasTold(k) })
 		}
 		if !ok {
 			continue

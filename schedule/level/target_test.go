@@ -210,3 +210,24 @@ func TestLiftsLimitAWeekToo(t *testing.T) {
 		t.Errorf("weeks hold %v, want all at their wish", got)
 	}
 }
+
+// Six weeks of 600 minutes; three boats want week 1. A was told it and fills it.
+// B, as important, is late; so is M, which matters little and has been in week 3
+// before. Week 2 is full of C. Week 3 holds M (60), L (240), and K (300), which is
+// due on Thursday of it, in time. B matters more than K, but K is in time and is
+// not sent on for a boat that is late either way: B takes week 4.
+func TestLateLeavesWhatIsInTimeInItsDeadlinesWeek(t *testing.T) {
+	a, c := ranked(job("a", 600, 1, 1), 90), ranked(job("c", 600, 2, 2), 10)
+	a.Prior, a.Told = base+1, true
+	k := ranked(job("k", 300, 3, 3), 30)
+	k.Deadline -= 3
+	m := ranked(job("m", 60, 1, 1), 20)
+	m.Prior = base + 3
+	r := level.Fit(weeksOf(6, 120), []level.Job{a, ranked(job("b", 300, 1, 1), 90), c, k, ranked(job("l", 240, 3, 3), 10), m}, 1)
+	for i, want := range []civil.Week{1, 4, 2, 3, 3, 3} {
+		p := r.Placements[i]
+		if late := p.ID == "b" || p.ID == "m"; p.Week != base+want || p.Late != late {
+			t.Errorf("%s goes to %s, late %v; want %s", p.ID, p.Week, p.Late, base+want)
+		}
+	}
+}
