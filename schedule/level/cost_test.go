@@ -206,3 +206,45 @@ func TestCheapestIfVisitsAreEqual(t *testing.T) {
 		}
 	})
 }
+
+// autumn invents a shop's lay-ups: a hundred or so of one to ten hours, most of
+// them due in the same three weeks, and hours for all of them under the target
+// only if those that are due last leave the weeks before to the others.
+func autumn(seed uint64) ([]level.Capacity, []level.Job) {
+	r := rand.New(rand.NewPCG(seed, 8))
+	var jobs []level.Job
+	for work := 0; work < 7*5100; {
+		minutes := 60 + 30*min(r.IntN(19), r.IntN(19))
+		due := []int{8, 9, 9, 10, 10, 11}[r.IntN(6)]
+		j := wishing(job(fmt.Sprintf("boat-%03d", len(jobs)), minutes, 1, due), due-1)
+		j.NotBefore = base + civil.Week(due-6)
+		jobs, work = append(jobs, j), work+minutes
+	}
+	return weeksOf(14, 1200), jobs
+}
+
+// No plan costs less than one that may split visits into half hours, and if
+// all are equally long the plan is the cheapest there is. Whole visits may cost a
+// little more.
+func TestAnAutumnOfLongAndShortVisits(t *testing.T) {
+	for seed := range uint64(4) {
+		weeks, jobs := autumn(seed)
+		var halves []level.Job
+		for _, j := range jobs {
+			for n := range j.Needs[level.Labor] / 30 {
+				h := j
+				h.ID, h.Needs = fmt.Sprint(j.ID, "-", n), minutesOf(30)
+				halves = append(halves, h)
+			}
+		}
+		in, got := timely(jobs, level.Fit(weeks, jobs, level.DefaultTarget))
+		all, least := timely(halves, level.Fit(weeks, halves, level.DefaultTarget))
+		t.Logf("%d visits, %d half hours: the plan costs %d, split visits %d, %.1f %% more", len(jobs), len(halves), got, least, 100*float64(got-least)/float64(least))
+		if len(in) < len(jobs) || len(all) < len(halves) || len(halves) > 2000 {
+			t.Fatalf("%d of %d visits and %d of %d half hours in time: this shop was meant to be roomy", len(in), len(jobs), len(all), len(halves))
+		}
+		if float64(got) > 1.06*float64(least) {
+			t.Errorf("the plan costs %d, with split visits it would cost %d", got, least)
+		}
+	}
+}

@@ -44,8 +44,8 @@
 // important ones. What is left is at risk: it is reported with the minutes that
 // are missing and put into the first week with room after its deadline (late.go).
 //
-// Improving (improve.go). Jobs that are new in their weeks change places as long
-// as that costs less.
+// Improving (improve.go). Jobs that are new in their weeks change places, or move
+// on in turn along a row of full weeks, as long as that costs less.
 //
 // # How good it is
 //

@@ -1,6 +1,10 @@
 package level
 
-import "slices"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // improveMost is how many jobs a shop may have for [state.improve] to look for
 // exchanges; it costs too much in a larger one, where single moves into weeks
@@ -45,10 +49,148 @@ func (s *state) improve() {
 			}
 		}
 	}
+	s.shiftAlong(free, room)
 	if len(s.jobs) <= chainsMost {
 		for s.chainOf(free, room) {
 		}
 	}
+}
+
+// mostLinks is how many jobs a chain of [chains.cheapest] moves at the most:
+// in an autumn of so many full weeks a place in the last one lets a boat of the
+// first come a week later.
+const mostLinks = 16
+
+// shiftAlong lets jobs move along a row of full weeks into one that has room, each
+// into the place of one that is about as long, as long as that brings them nearer
+// to their wishes. The rings of [state.cheaperRing] know nothing of lengths and in
+// a row of full weeks seldom fit.
+func (s *state) shiftAlong(free []int, room []byDay) {
+	c := &chains{state: s, room: room, may: make([][]int, len(s.weeks)), barred: make(map[transfer]bool)}
+	short := slices.SortedStableFunc(slices.Values(free), func(x, y int) int { return cmp.Compare(s.need[x][Labor], s.need[y][Labor]) })
+	for _, j := range short {
+		for i := s.window[j].lo; i <= s.window[j].hi; i++ {
+			c.may[i] = append(c.may[i], j)
+		}
+	}
+	for range 4 * len(free) {
+		chain := c.cheapest()
+		if chain == nil {
+			return
+		}
+		if !s.turn(chain, room) {
+			for _, t := range chain {
+				c.barred[t] = true
+			}
+		}
+	}
+}
+
+// chains is a search for jobs that move in turn.
+type chains struct {
+	*state
+	room   []byDay
+	may    [][]int // the jobs that could come to each week, the short first
+	barred map[transfer]bool
+
+	layers [][]link // after so many jobs that came into another's place, for each job
+	end    transfer // the last of the best chain so far, which is so long and gains so much
+	length int
+	gain   int
+}
+
+// link is how a chain takes a job out of its week: at what cost up to then, and
+// for which job; none if the chain begins with it.
+type link struct{ cost, by int }
+
+// never is more than any chain costs.
+const never = math.MaxInt / 2
+
+// cheapest finds transfers that make the plan cheaper together, each into the
+// place of the next and the last into a week with room; nil if there are none.
+// What chains of one job more cost follows from those of one less.
+func (c *chains) cheapest() []transfer {
+	first := make([]link, len(c.jobs))
+	for j := range first {
+		first[j] = link{never, none}
+		if i := c.at[j]; i != none {
+			first[j].cost = -c.costIn(j, i)
+		}
+	}
+	c.layers, c.end, c.gain = append(c.layers[:0], first), transfer{none, none}, 0
+	for c.lengthen() && len(c.layers) < mostLinks {
+	}
+	if c.end.job == none {
+		return nil
+	}
+	chain := []transfer{c.end}
+	for j, n := c.end.job, c.length; n > 0; n-- {
+		by := c.layers[n][j].by
+		chain = append(chain, transfer{by, c.at[j]})
+		j = by
+	}
+	return c.simple(chain)
+}
+
+// costIn is what a job costs in a week, all its minutes together.
+func (c *chains) costIn(j, i int) int { return c.cost(j, i) * c.need[j].weight() }
+
+// lengthen looks at what the chains so far could end with, and at those that are
+// longer by one job; false if there are none.
+func (c *chains) lengthen() bool {
+	from, next, longer := c.layers[len(c.layers)-1], make([]link, len(c.jobs)), false
+	for j := range next {
+		next[j] = link{never, none}
+	}
+	for i := range c.weeks {
+		left := c.room[i][6][Labor] - c.load[i][6][Labor]
+		best, k := link{never, none}, 0
+		come := func(minutes int) { // the cheapest of the jobs that are no longer than that
+			for ; k < len(c.may[i]) && c.need[c.may[i][k]][Labor] <= minutes; k++ {
+				j := c.may[i][k]
+				if c.at[j] == i || from[j].cost == never || len(c.barred) > 0 && c.barred[transfer{j, i}] {
+					continue
+				}
+				if cost := from[j].cost + c.costIn(j, i); cost < best.cost {
+					best = link{cost, j}
+				}
+			}
+		}
+		if come(left); best.cost < c.gain {
+			c.gain, c.end, c.length = best.cost, transfer{best.by, i}, len(c.layers)-1
+		}
+		for _, j := range c.may[i] {
+			if c.at[j] != i {
+				continue
+			}
+			if come(left + c.need[j][Labor]); best.cost < never {
+				next[j], longer = link{best.cost - c.costIn(j, i), best.by}, true
+			}
+		}
+	}
+	c.layers = append(c.layers, next)
+	return longer
+}
+
+// simple cuts what goes round in a circle out of a chain, last transfer first: no
+// job moves twice. A circle that makes the plan cheaper is what is left.
+func (c *chains) simple(chain []transfer) []transfer {
+	for b := 1; b < len(chain); b++ {
+		a := slices.IndexFunc(chain[:b], func(t transfer) bool { return t.job == chain[b].job })
+		if a < 0 {
+			continue
+		}
+		circle, cost := chain[a+1:b+1], 0
+		for _, t := range circle {
+			cost += c.costIn(t.job, t.to) - c.costIn(t.job, c.at[t.job])
+		}
+		if cost < 0 {
+			return circle
+		}
+		chain = slices.Delete(chain, a+1, b+1)
+		b = a
+	}
+	return chain
 }
 
 // transfer is a job that could go to another week.
