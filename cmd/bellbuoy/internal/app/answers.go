@@ -26,7 +26,7 @@ const lateWeeks = 8
 // it, in order of time. Without any in time, the first ones after it are
 // offered: late is better than never.
 func (h *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
-	j := h.levelJob(v, today+1)
+	j := h.levelJob(v, today+1, nil)
 	from, inTime := j.First, max(j.Deadline.Week(), v.Week)
 	all, err := h.DB.WeekLoads(ctx, from, inTime+lateWeeks)
 	if err != nil {

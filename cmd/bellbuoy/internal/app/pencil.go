@@ -143,19 +143,32 @@ func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 		r.add(v.Week, -v.Labour)
 		return level.Placement{}, true
 	}
-	j := r.house.levelJob(v, r.today)
+	j := r.house.levelJob(v, r.today, r.weeks)
 	if j.First > r.first+weeksAhead {
 		return level.Placement{Week: v.Week}, true
 	}
 	r.add(v.Week, -v.Labour)
 	p, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
-	if !ok && r.left(v.Week) >= v.Labour {
+	if !ok && r.left(v.Week) >= v.Labour && !r.roomAfter(j) {
 		p, ok = level.Placement{Week: v.Week}, true // late for want of hours, and no later than before
 	}
 	if ok {
 		r.add(p.Week, v.Labour)
 	}
 	return p, ok
+}
+
+// roomAfter reports whether the week of a visit's deadline has hours for it on
+// later days. Then others there may be able to wait until those, which only
+// levelling all weeks can tell.
+func (r *weekLoad) roomAfter(j level.Job) bool {
+	last := j.Deadline.Week().Sunday()
+	if j.Deadline == last {
+		return false
+	}
+	j.Deadline = last
+	_, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
+	return ok
 }
 
 // left is how many minutes a week in sight has left, less than 0 if it holds more

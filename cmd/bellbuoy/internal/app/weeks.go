@@ -123,7 +123,7 @@ func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraint
 			}
 			continue
 		}
-		j := h.levelJob(v, today)
+		j := h.levelJob(v, today, weeks)
 		if refill && !v.Told {
 			j.Prior = 0
 		}
@@ -177,10 +177,10 @@ func (w *Weeks) Mean() float64 {
 }
 
 // levelJob says what the levelling needs to know about a visit that nobody has
-// booked and that comes on a day or later. A lay-up wishes for the last week
-// before its deadline less a margin, as the summer is what the boat is for, and a
-// fit-out for the week before its launch, which is its deadline.
-func (h *App) levelJob(v *schedule.Visit, from civil.Day) level.Job {
+// booked and that comes on a day or later. A lay-up wishes for the last week in
+// which the shop works by its deadline less a margin, as the summer is what the
+// boat is for, and a fit-out for the week before its launch, which is its deadline.
+func (h *App) levelJob(v *schedule.Visit, from civil.Day, weeks []level.Capacity) level.Job {
 	first := from.Week()
 	j := level.Job{
 		ID: v.ID, Needs: level.Amounts{level.Labor: v.Labour}, Priority: v.Priority, Prior: v.Week, Told: v.Told,
@@ -195,7 +195,7 @@ func (h *App) levelJob(v *schedule.Visit, from civil.Day) level.Job {
 	}
 	switch v.Kind {
 	case schedule.LayUp:
-		by := min(j.Deadline, v.Day).Week() // heated storage has a later deadline than wish
+		by := lastGoodWeek(weeks, min(j.Deadline, v.Day)) // heated storage has a later deadline than wish
 		j.Wish = by - civil.Week(h.Config.Weeks.LayUpMargin)
 		j.NotBefore = by - civil.Week(h.Config.Weeks.LayUpFirst)
 	case schedule.FitOut:
@@ -203,6 +203,25 @@ func (h *App) levelJob(v *schedule.Visit, from civil.Day) level.Job {
 	}
 	j.Wish = max(min(j.Wish, j.Deadline.Week()), j.First)
 	return j
+}
+
+// lastGoodWeek is the last week in which the shop works on or before a day: that
+// of the day itself unless it has no hours until then. Of weeks out of sight
+// nothing is known.
+func lastGoodWeek(weeks []level.Capacity, day civil.Day) civil.Week {
+	w := day.Week()
+	for i := len(weeks) - 1; i >= 0; i-- {
+		switch c := &weeks[i]; {
+		case c.Week > w:
+			continue
+		case c.Week < w:
+			return w
+		case c.Through(day)[level.Labor] > 0:
+			return w
+		}
+		w--
+	}
+	return day.Week()
 }
 
 // utilisation returns the largest and the mean share of capacity taken over

@@ -282,3 +282,69 @@ func TestWorkedWhyItMoved(t *testing.T) {
 		count(map[string]int{"2026-09-28 ": 4, "2026-09-14 " + had: 8})
 	}
 }
+
+// A deadline on Monday, 12 October, a holiday: the last good week is that of the
+// 5th, and less a week of margin each lay-up wishes for the week of 28 September.
+// On a Monday on which the shop works it is the week of 5 October.
+func TestWorkedMondayDeadline(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		holiday bool
+		week    string
+	}{{"a holiday", true, "2026-09-28"}, {"a working day", false, "2026-10-05"}} {
+		t.Run(c.name, func(t *testing.T) {
+			h := workedHouse(t, "10-12", 3)
+			today := d("2026-07-01")
+			if c.holiday {
+				if err := h.Writer().CloseDay(t.Context(), today.At(9, 0, h.Config.Zone()), "test", store.ClosedDay{Day: d("2026-10-12"), Why: "holiday"}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			settle(t, h, today)
+			for _, v := range layUps(t, h) {
+				if v.Week != d(c.week).Week() {
+					t.Errorf("%s is penciled for the week of %s, want %s", v.ID, v.Week.Monday(), c.week)
+				}
+			}
+		})
+	}
+}
+
+// On Monday, 3 August, a recheck of half an hour is due that day at the latest.
+// The desk had put it into the week of 21 September and lets go of that. The 13
+// others penciled for the running week take 6.5 hours and Monday has 6, but they
+// may wait until Friday: the recheck comes today, at once and not in the night.
+func TestWorkedDueTodayAmongOthersThatCanWait(t *testing.T) {
+	h := workedHouse(t, "10-09", 14)
+	today := d("2026-08-03")
+	at := today.At(9, 0, h.Config.Zone())
+	for i := range 14 {
+		due := d("2026-07-24") // closes 14 days later, on Friday
+		if i == 0 {
+			due = d("2026-07-20")
+		}
+		f := schedule.FollowUp{BoatID: fmt.Sprintf("B%02d", i), ComponentID: fmt.Sprintf("B%02d-E", i), Service: "recheck", Title: "Look again", Due: due, Raised: d("2026-06-20"), Finding: "A drop of oil."}
+		if _, err := h.Writer().AddFollowUp(t.Context(), at, "test", f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	settle(t, h, today)
+	recheck := func() (v schedule.Visit) {
+		for _, v := range visits(t, h) {
+			if v.BoatID == "B00" && v.Kind == schedule.Extra && v.Close == today {
+				return v
+			}
+		}
+		t.Fatal("no visit for the recheck")
+		return v
+	}
+	for _, c := range []struct{ pin, want civil.Week }{{d("2026-09-21").Week(), d("2026-09-21").Week()}, {0, today.Week()}} {
+		if err := h.Writer().Pin(t.Context(), at, "test", recheck().ID, c.pin); err != nil {
+			t.Fatal(err)
+		}
+		settle(t, h, today)
+		if v := recheck(); v.Week != c.want {
+			t.Errorf("%s is penciled for the week of %s, want %s", v.ID, v.Week.Monday(), c.want.Monday())
+		}
+	}
+}
