@@ -189,7 +189,7 @@ func (w wording) followUp(l *Line, visit *Visit, id string) {
 		if fu := &w.f.FollowUps[i]; fu.ID == id {
 			l.Title, l.Guarded = fu.Title, true
 			l.Source = "the shop's own finding"
-			found := fmt.Sprintf("Found on %s: %s. To be looked at again by %s.", fu.Raised.Long(), strings.TrimRight(fu.Finding, "."), fu.Due.Long())
+			found := fmt.Sprintf("Found on %s: %s. To be checked again by %s.", fu.Raised.Long(), strings.TrimRight(fu.Finding, "."), fu.Due.Long())
 			l.Why = join(found, w.planned(&l.Item, visit))
 		}
 	}

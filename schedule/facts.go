@@ -202,7 +202,7 @@ type Override struct {
 	Months      int    // replaces the rule's months; 0 keeps them
 	Hours       Hours  // replaces the rule's hours; 0 keeps them
 	Skip        bool   // not on this boat
-	ByCustomer  bool   // the customer does this himself: planned and shown, never invited or billed
+	ByCustomer  bool   // the customer does this himself: planned and shown, never reminded or billed
 	Source      string // where the changed figure comes from, in words
 }
 

@@ -28,7 +28,7 @@ func (db *DB) SetOverride(ctx context.Context, now time.Time, actor string, o sc
 	return kernel.Wrap(err, "override rule %q on boat %q", o.Rule, o.BoatID)
 }
 
-// RemoveOverride puts a rule back to what the catalogue says.
+// RemoveOverride puts a rule back to what the catalog says.
 func (db *DB) RemoveOverride(ctx context.Context, now time.Time, actor, boatID, componentID, rule string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		old, err := kernel.One(ctx, tx, tables.ReadOverride, "DELETE FROM overrides WHERE boat_id = ? AND component_id = ? AND rule = ? RETURNING "+tables.OverrideColumns,

@@ -20,10 +20,10 @@ func bookCommand(a *cli) *cobra.Command {
 	var off, over, sure bool
 	c := &cobra.Command{
 		Use:   "book BOAT VISIT [DAY]",
-		Short: "Fix the day of a visit, or with --off make it pencilled again",
-		Long: `Fixes the day of a visit. VISIT is an id that "bellbuoy plan BOAT" shows, or
-lay-up, fit-out or service for the boat's next visit of that kind. A week whose
-hours are taken is refused; --over books it all the same.`,
+		Short: "Book the day of a visit, or with --off cancel the booking",
+		Long: `Books the day of a visit. VISIT is an id that "bellbuoy plan BOAT" shows, or
+lay-up, fit-out or service for the boat's next visit of that kind. A week that is
+full is refused; --over books it anyway.`,
 		Example: `  bellbuoy book HERON lay-up 2026-09-22 --at 09:00
   bellbuoy book HERON HERON.lay-up.2026 --off`,
 		Args: cobra.RangeArgs(2, 3),
@@ -45,12 +45,12 @@ hours are taken is refused; --over books it all the same.`,
 			if off {
 				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID, &was)
 				if errors.Is(err, store.ErrNotFound) {
-					err = fmt.Errorf("visit %q: not booked, so there is nothing to take back", v.ID)
+					err = fmt.Errorf("visit %q: not booked, so there is nothing to cancel", v.ID)
 				}
 			} else {
 				did, err = h.Book(c.Context(), now, actor, b, &was, sure)
 				if full := (*app.FullWeek)(nil); errors.As(err, &full) {
-					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it all the same with --over"}
+					err = hinted{err, "choose another day (\"bellbuoy weeks\" shows what is open), or book it anyway with --over"}
 				}
 			}
 			if err != nil {
@@ -68,9 +68,9 @@ hours are taken is refused; --over books it all the same.`,
 		}),
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
-	c.Flags().BoolVar(&off, "off", false, "the booking is off")
-	c.Flags().BoolVar(&sure, "sure", false, "book it although the day is doubted")
-	c.Flags().BoolVar(&over, "over", false, "book it even if the hours of the week are taken")
+	c.Flags().BoolVar(&off, "off", false, "cancel the booking")
+	c.Flags().BoolVar(&sure, "sure", false, "book it although the day looks wrong")
+	c.Flags().BoolVar(&over, "over", false, "book it even if the week is full")
 	return c
 }
 
@@ -100,7 +100,7 @@ func bookingFrom(args []string, at string, off bool, today civil.Day) (schedule.
 		return b, usagef("book: %w", err)
 	}
 	if b.Day < today {
-		return b, usagef("book: %s is past; choose a day from today on, %s", b.Day, today)
+		return b, usagef("book: %s is in the past; choose a day from today on, %s", b.Day, today)
 	}
 	if at != "" {
 		t, err := time.Parse("15:04", at)
@@ -116,7 +116,7 @@ func bookingFrom(args []string, at string, off bool, today civil.Day) (schedule.
 func bookedWords(b *schedule.Booking, at string, off bool) string {
 	switch {
 	case off:
-		return "Booking of " + b.VisitID + " is off; the visit is pencilled again."
+		return "Booking of " + b.VisitID + " is canceled; the visit is penciled in again."
 	case at != "":
 		return "Booked " + b.VisitID + " for " + b.Day.String() + " at " + at + "."
 	}

@@ -13,7 +13,7 @@ import (
 func checkCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "check",
-		Short: "Look the shop over: database, places, plan against a fresh plan, outbox",
+		Short: "Check the shop: database, places, settings, plan, emails and backups",
 		Args:  cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)

@@ -159,7 +159,7 @@ func TestACalendarClientFollowsThePlan(t *testing.T) {
 func followsThePlan(t *testing.T, subscribe func(address string) calendarProgram) {
 	s := newShop(t, larkspur(t, ""))
 	s.today = testkit.Text("2027-04-01")
-	s.do(t, "intake", testkit.Folder(t, filepath.Join(testdata, "worked")))
+	s.do(t, "import", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	d := s.serve(t)
 	client := subscribe(d.at(t, s.do(t, "feed", "PERCH")))
 	visit := doJSON[planJSON](t, s, "plan", "PERCH").Visits[0].ID

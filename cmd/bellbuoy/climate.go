@@ -19,13 +19,13 @@ import (
 func climateCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "climate",
-		Short: "Lay-up deadlines from weather records",
+		Short: "Winterization deadlines from weather records",
 		Long: `Works out from daily minimum temperatures, or takes from published freeze
 normals, by which day of the autumn it has frozen in one year of ten (or another
-share), and lets that day be a place's lay-up deadline.
+share), and lets that day be a place's winterization deadline.
 
-A lay_up day in the settings always holds; a loaded one counts where there is
-none. A lay-up day is an estimate from past years: the engine maker's manual and
+A winterize_by day in the settings always holds; a loaded one counts where there
+is none. The day is an estimate from past years: the engine maker's manual and
 tonight's forecast come first.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
@@ -162,7 +162,7 @@ func (a *cli) printPlace(ctx context.Context, h *app.App, today civil.Day, place
 func climateShowCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show PLACE",
-		Short: "A place's lay-up day and what it stands on",
+		Short: "A place's winterization deadline and where it comes from",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)

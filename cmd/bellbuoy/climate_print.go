@@ -16,7 +16,7 @@ func (a *cli) showLoaded(pc *store.PlaceClimate) error {
 		return a.printJSON(freezeAsJSON(pc, 0))
 	}
 	a.printClimate(pc)
-	a.printf("Nothing was kept; --place NAME lets this be a place's lay-up day.\n")
+	a.printf("Nothing was saved; with --place NAME this becomes a place's winterization deadline.\n")
 	return nil
 }
 
@@ -44,15 +44,15 @@ func layUpInForce(o *app.PlaceOutlook) string {
 	pl, loaded := &o.Place, o.Climate
 	switch {
 	case o.ByHand && loaded != nil && !loaded.LayUp.IsZero():
-		return fmt.Sprintf("Lay-up: by %s, set by hand in the settings, which goes before the loaded %s.", dayOfYear(pl.LayUp), dayOfYear(loaded.LayUp))
+		return fmt.Sprintf("Winterization: by %s, set by hand in the settings, which goes before the loaded %s.", dayOfYear(pl.LayUp), dayOfYear(loaded.LayUp))
 	case o.ByHand:
-		return fmt.Sprintf("Lay-up: by %s, set by hand in the settings.", dayOfYear(pl.LayUp))
+		return fmt.Sprintf("Winterization: by %s, set by hand in the settings.", dayOfYear(pl.LayUp))
 	case pl.Freezes():
-		return fmt.Sprintf("Lay-up: by %s, from the loaded weather file.", dayOfYear(pl.LayUp))
+		return fmt.Sprintf("Winterization: by %s, from the loaded weather file.", dayOfYear(pl.LayUp))
 	case loaded != nil && !loaded.LayUp.IsZero():
-		return fmt.Sprintf("Lay-up: none yet. The loaded file says %s, but the place has no launch day: add launch to it in the settings.", dayOfYear(loaded.LayUp))
+		return fmt.Sprintf("Winterization deadline: none yet. The loaded file says %s, but the place has no launch day: add launch to it in the settings.", dayOfYear(loaded.LayUp))
 	}
-	return "Lay-up: none. Boats here run all year and are planned by date and hours."
+	return "Winterization deadline: none. Boats here run all year and are planned by date and hours."
 }
 
 func (a *cli) printClimate(pc *store.PlaceClimate) {
@@ -62,7 +62,7 @@ func (a *cli) printClimate(pc *store.PlaceClimate) {
 	if len(f.Percentiles) > 0 {
 		a.printf("\nFirst night at or below %s, by share of autumns:\n", f.Threshold)
 		for _, p := range f.Percentiles {
-			a.printf("  %2d %%  %s\n", p.P, dayOfYear(p.Day))
+			a.printf("  %2d%%  %s\n", p.P, dayOfYear(p.Day))
 		}
 	}
 	a.printAutumns(f)

@@ -48,7 +48,7 @@ it over; the columns are those of an export.`,
 // and the boats without an owner since today.
 type erasedJSON struct {
 	ID       string   `json:"id"`
-	Messages int      `json:"letters"`
+	Messages int      `json:"emails"`
 	Boats    []string `json:"boats"`
 }
 
@@ -87,11 +87,11 @@ func customerErase(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "erase ID",
 		Short: "Erase a customer; what was done and paid stays with the boat",
-		Long: `Removes a customer's name, address, mail and telephone, what they were told and
-said, the bytes of their letters, and notes that name them. Their boats are theirs
-no longer from today on and mail to them is off for good. The work stays with the
-boat: days, services, hours and money. It cannot be taken back, so it asks for
---sure. Stop the daemon meanwhile if the shop is large: the file is written anew.`,
+		Long: `Removes a customer's name, address, email address and phone number, the reminders
+and replies, the text of their emails, and notes that name them. From today their
+boats have no owner, and nothing is emailed to them again. The work stays with the
+boat: days, services, hours and money. It cannot be undone, so it asks for
+--sure. Stop the daemon first if the shop is large: the whole file is rewritten.`,
 		Args: cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
@@ -99,7 +99,7 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 				return noCustomer(err)
 			}
 			if !sure {
-				return usagef("this erases %s (%s) and cannot be taken back; say it again with --sure", who.Name, who.ID)
+				return usagef("this erases %s (%s) and cannot be undone; repeat the command with --sure", who.Name, who.ID)
 			}
 			done, _, err := h.EraseCustomer(c.Context(), now, actor, args[0])
 			if err != nil {
@@ -108,7 +108,7 @@ boat: days, services, hours and money. It cannot be taken back, so it asks for
 			return a.done(erasedJSON{args[0], done.Messages, done.Boats}, `Erased. %s emptied; %s without an owner since today.
 Backups and exports that were made before still hold the person. The last backup goes after %s;
 remove the older ones yourself if that is too long.`,
-				words.Count(done.Messages, "letter"), words.Count(len(done.Boats), "boat"), words.Count(h.Config.Backup.Monthly, "month"))
+				words.Count(done.Messages, "email"), words.Count(len(done.Boats), "boat"), words.Count(h.Config.Backup.Monthly, "month"))
 		}),
 	}
 	c.Flags().BoolVar(&sure, "sure", false, "yes, erase")

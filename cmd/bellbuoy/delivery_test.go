@@ -67,7 +67,7 @@ func TestMailsThroughPostfix(t *testing.T) {
 	p := startPostfix(t)
 	s := newShop(t, strings.Replace(larkspur(t, (&mailbox{address: p.address}).settings()), "http://127.0.0.1:8410", pages, 1))
 	s.today = testkit.Text("2027-04-01")
-	s.do(t, "intake", testkit.Folder(t, filepath.Join(testdata, "worked")))
+	s.do(t, "import", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	s.do(t, "mail", "on")
 	if out := s.do(t, "mail", "send"); !strings.HasPrefix(out, "2 sent, 0 to be tried again, 0 refused, 0 uncertain") {
 		t.Fatalf("mail send says %s", out)

@@ -29,8 +29,8 @@ func demoCommand(a *cli) *cobra.Command {
 		Use:   "demo",
 		Short: "Run the whole daemon on an invented shop of 400 boats; needs nothing",
 		Long: `Makes an invented shop in a temporary folder: 400 boats on a lake that freezes,
-six years of history, seven technicians. Runs the whole daemon on it, catches
-the mail on a local page instead of sending it, and prints where to look.
+six years of history, seven technicians. Runs the whole daemon on it, shows
+the emails on a local page instead of sending them, and prints where to look.
 Ctrl-C ends it and removes the folder.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -64,7 +64,7 @@ type demoShop struct {
 func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
-		return fmt.Errorf("demo: mail catcher: %w", err)
+		return fmt.Errorf("demo: mail server: %w", err)
 	}
 	box := mailsink.New(500)
 	caught := mailsink.Serve(ln, box)
@@ -115,7 +115,7 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 	if err := demo.WriteParts(files, demo.Parts(rng, today, d.boats, d.years)); err != nil {
 		return err
 	}
-	opened, closeAll, err := openIntake([]string{files})
+	opened, closeAll, err := openImport([]string{files})
 	if err != nil {
 		return err
 	}
@@ -138,7 +138,7 @@ func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string) {
 	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
 	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)
 	fmt.Fprintf(&b, "  the owner's figures    %s/owner\n", base)
-	fmt.Fprintf(&b, "  caught mail            %s/caught\n", base)
+	fmt.Fprintf(&b, "  emails it sends        %s/outbox\n", base)
 	if url, err := h.FeedURL(ctx, "desk", ""); err == nil {
 		fmt.Fprintf(&b, "  the desk's calendar    %s\n", url)
 	}

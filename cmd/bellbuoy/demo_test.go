@@ -20,7 +20,7 @@ func TestDemoNeedsNothing(t *testing.T) {
 	if resp.StatusCode != http.StatusOK || !strings.Contains(page, "2027-W14") {
 		t.Errorf("this week's list: status %d\n%s", resp.StatusCode, page)
 	}
-	untilPage(t, d, "/caught", regexp.MustCompile(`[Ff]it-out`))
+	untilPage(t, d, "/outbox", regexp.MustCompile(`[Ff]it-out`))
 	d.stop(t)
 	left, err := os.ReadDir(folder)
 	if err != nil || len(left) > 0 {

@@ -18,7 +18,7 @@ func dueCommand(a *cli) *cobra.Command {
 	var batteries bool
 	c := &cobra.Command{
 		Use:   "due",
-		Short: "This week's due list: overdue, booked, pencilled, due, waiting, not reached",
+		Short: "This week's due list: overdue, booked, penciled in, due, waiting for a reply",
 		Args:  cobra.NoArgs,
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
@@ -57,7 +57,7 @@ func dueCommand(a *cli) *cobra.Command {
 		}),
 	}
 	c.Flags().StringVar(&weekFlag, "week", "", "show this `week` (YYYY-Www) instead of the present one")
-	c.Flags().BoolVar(&batteries, "batteries", false, "list the batteries in storage to charge, by place in the yard")
+	c.Flags().BoolVar(&batteries, "batteries", false, "list the batteries in storage to charge, by where the boat is stored")
 	return c
 }
 
@@ -95,13 +95,13 @@ type chargeJSON struct {
 }
 
 type dueRowJSON struct {
-	Stands     string    `json:"stands"` // the part of the list; a visit may stand in several
+	Stands     string    `json:"status"` // the part of the list; a visit may stand in several
 	BoatID     string    `json:"boat_id"`
 	Boat       string    `json:"boat"`
 	CustomerID string    `json:"customer_id"`
 	Customer   string    `json:"customer"`
 	Phone      string    `json:"phone"`
-	NoMail     string    `json:"no_mail"` // why mail does not reach the customer, "" if it does
+	NoMail     string    `json:"no_email"` // why mail does not reach the customer, "" if it does
 	Visit      visitJSON `json:"visit"`
 }
 
@@ -130,11 +130,11 @@ var headings = map[report.WeekPart]string{
 	report.WeekOverdue:     "OVERDUE",
 	report.WeekDayPassed:   "DAY PASSED, NO WORK RECORDED",
 	report.WeekBooked:      "BOOKED THIS WEEK",
-	report.WeekPencilled:   "PENCILLED FOR THIS WEEK",
-	report.WeekDue:         "FALLS DUE THIS WEEK",
+	report.WeekPencilled:   "PENCILED IN THIS WEEK",
+	report.WeekDue:         "DUE THIS WEEK",
 	report.WeekWaiting:     "WAITING FOR A REPLY",
 	report.WeekUnreachable: "CANNOT BE REACHED BY EMAIL",
-	report.WeekOwner:       "THE OWNER SEES TO IT",
+	report.WeekOwner:       "FOR THE OWNER TO DO",
 }
 
 func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow, currency string) {

@@ -15,12 +15,12 @@ func exportCommand(a *cli) *cobra.Command {
 		Short: "Write everything out: CSV files and calendars, for any program or a new shop",
 		Long: `Writes everything that the shop knows into a new folder:
 
-  customers.csv ... readings.csv   the five files of the intake
+  customers.csv ... readings.csv   the five import files
   whole/*.csv                      every table as it is; columns.csv explains them
   calendars/*.ics                  the desk's calendar, each boat's, each customer's
   export.json                      what belongs to it, with digests
 
-"bellbuoy intake DIR" makes the same shop of it where there is none yet, and
+"bellbuoy import DIR" makes the same shop of it where there is none yet, and
 "bellbuoy restore DIR" puts it in the place of the present one. Passwords are not
 in it; the key of the calendars' addresses is. Keep the folder like the shop's
 keys: everybody's names and addresses are in it.`,

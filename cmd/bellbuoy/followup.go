@@ -21,8 +21,8 @@ func followUpCommand(a *cli) *cobra.Command {
 	var by, remove string
 	c := &cobra.Command{
 		Use:   "followup BOAT SERVICE",
-		Short: "Note a finding that somebody must look at again, once",
-		Long: `Notes a finding and by when it must be looked at again. It is planned as a
+		Short: "Note a finding that must be checked again, once",
+		Long: `Notes a finding and by when it must be checked again. It is planned as a
 one-off job and is done with as soon as SERVICE is recorded on the boat (on the
 component, if one is given) after the day of the finding.`,
 		Example: `  bellbuoy followup PERCH gear-lube --component PERCH-E1 --finding "lube milky, seal suspected" --recheck-days 30
@@ -44,8 +44,8 @@ component, if one is given) after the day of the finding.`,
 	f.StringVar(&fu.ComponentID, "component", "", "the `component` that the finding is about")
 	f.StringVar(&fu.Finding, "finding", "", "what was found, in `words` that its reason will quote")
 	f.StringVar(&fu.Title, "title", "", "what is to be done, in plain `words`; made from the finding unless given")
-	f.IntVar(&days, "recheck-days", app.RecheckDays, "to be looked at again in so many `days`")
-	f.StringVar(&by, "by", "", "to be looked at again by this `day` (YYYY-MM-DD), instead of --recheck-days")
+	f.IntVar(&days, "recheck-days", app.RecheckDays, "to be checked again in this many `days`")
+	f.StringVar(&by, "by", "", "to be checked again by this `day` (YYYY-MM-DD), instead of --recheck-days")
 	f.StringVar(&remove, "remove", "", "drop the follow-up of this `id`: it is no longer wanted")
 	return c
 }
@@ -56,7 +56,7 @@ func (a *cli) followUp(ctx context.Context, h *app.App, now time.Time, fu schedu
 		return usagef("--finding: missing; say what was found")
 	}
 	if !h.Planner.Catalogue().HasService(fu.Service) {
-		return hinted{fmt.Errorf("service %q: not in the catalogue", fu.Service), "\"bellbuoy rules list\" shows the codes"}
+		return hinted{fmt.Errorf("service %q: not in the catalog", fu.Service), "\"bellbuoy rules list\" shows the codes"}
 	}
 	fu.Raised = civil.FromTime(now)
 	if fu.Due = fu.Raised + civil.Day(days); by != "" {
@@ -74,7 +74,7 @@ func (a *cli) followUp(ctx context.Context, h *app.App, now time.Time, fu schedu
 		return notOnFile(ctx, h, fu.BoatID, err)
 	}
 	id := w.FollowUps[0].ID
-	return a.printChange(fu.BoatID, id, fmt.Sprintf("To be looked at again by %s (follow-up %s).", fu.Due, id), &did)
+	return a.printChange(fu.BoatID, id, fmt.Sprintf("To be checked again by %s (follow-up %s).", fu.Due, id), &did)
 }
 
 func (a *cli) dropFollowUp(ctx context.Context, h *app.App, now time.Time, boatID, id string) error {

@@ -73,7 +73,7 @@ func (a *cli) printHours(b *schedule.Boat, rows []schedule.Outlook, today civil.
 			a.printf("    never read\n")
 		}
 		if o.AskFor {
-			a.printf("    worth asking for a reading\n")
+			a.printf("    ask for a reading\n")
 		}
 		for _, f := range o.Faults {
 			a.printf("    %s\n", f)

@@ -36,7 +36,7 @@ func initCommand(a *cli) *cobra.Command {
 			}
 			defer h.Close()
 			return a.done(map[string]string{"settings": path, "database": h.DB.Path()},
-				"Wrote %s and %s.\nOf 40 hours that a technician is paid for, %.4g are available for visits, and the plan fills a week up to %.4g of them (allowance and target in the settings).\nNext: put your shop, places and technicians into the settings, then \"bellbuoy intake DIR\".",
+				"Wrote %s and %s.\nOf 40 hours that a technician is paid for, %.4g are available for visits, and the plan fills a week up to %.4g of them (allowance and target in the settings).\nNext: put your shop, places and technicians into the settings, then \"bellbuoy import DIR\".",
 				path, h.DB.Path(), 40*cfg.Weeks.Allowance, 40*cfg.Weeks.Allowance*cfg.Weeks.Target)
 		},
 	}

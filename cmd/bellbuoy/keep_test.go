@@ -58,7 +58,7 @@ func TestExportWipeIntakeExport(t *testing.T) {
 
 	again := newShop(t, settings)
 	again.today = s.today
-	again.do(t, "intake", first)
+	again.do(t, "import", first)
 	again.do(t, "export", second)
 	want, got := filesOf(t, first), filesOf(t, second)
 	if len(want) < 3*boats/2 { // a calendar for each boat and customer, and the tables
@@ -90,7 +90,7 @@ func TestExportWipeIntakeExport(t *testing.T) {
 func TestServeBacksUpAndKeepsItsFile(t *testing.T) {
 	s := newShop(t, larkspur(t, ""))
 	s.today = "2026-11-25"
-	s.do(t, "intake", filepath.Join(testdata, "worked"))
+	s.do(t, "import", filepath.Join(testdata, "worked"))
 	d := s.serve(t)
 	folder := filepath.Join(s.dir, "backups")
 	copied := filepath.Join(folder, "bellbuoy-2026-11-25.db")

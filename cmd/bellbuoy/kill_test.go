@@ -33,7 +33,7 @@ func inventedShop(t testing.TB, settings string, boats int, today civil.Day) *te
 	if err := demo.Generate(rand.New(rand.NewPCG(7, 7)), today, boats, 3).WriteTo(files); err != nil {
 		t.Fatal(err)
 	}
-	s.do(t, "intake", files)
+	s.do(t, "import", files)
 	return s
 }
 

@@ -15,13 +15,13 @@ import (
 func mailCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "mail",
-		Short: "What goes out: look at it first, switch it on, send it",
+		Short: "Emails: preview, switch on and off, send, look at the queue",
 		Args:  cobra.NoArgs,
 		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(mailPreviewCommand(a), mailSendCommand(a), mailStatusCommand(a),
-		mailSwitchCommand(a, "on", "Let reminders go out, after you have looked at the preview", true),
-		mailSwitchCommand(a, "off", "Stop queueing and sending", false),
+		mailSwitchCommand(a, "on", "Switch sending on, after you have checked the preview", true),
+		mailSwitchCommand(a, "off", "Switch sending off", false),
 		mailReleaseCommand(a), mailLettersCommand(a), mailAgainCommand(a), mailBounceCommand(a))
 	return c
 }
@@ -29,7 +29,7 @@ func mailCommand(a *cli) *cobra.Command {
 func mailSendCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "send",
-		Short: "Do one turn now: plan, queue what is due, send what is queued",
+		Short: "Send now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			st, err := outbox.Sending(c.Context(), h.DB)
@@ -38,9 +38,9 @@ func mailSendCommand(a *cli) *cobra.Command {
 			}
 			switch {
 			case !st.On:
-				return hinted{fmt.Errorf("mail send: sending is off: nobody has approved the first batch"), "look at it with \"bellbuoy mail preview\", then \"bellbuoy mail on\""}
+				return hinted{fmt.Errorf("mail send: sending is off: nobody has approved the first emails"), "check them with \"bellbuoy mail preview\", then \"bellbuoy mail on\""}
 			case st.HeldWhy != "" || st.PausedWhy != "" && (st.ProbeAt.IsZero() || st.ProbeAt.After(now)):
-				return hinted{fmt.Errorf("mail send: the queue is stopped: %s%s", st.HeldWhy, st.PausedWhy), "\"bellbuoy mail release\" lets it go on"}
+				return hinted{fmt.Errorf("mail send: sending is paused: %s%s", st.HeldWhy, st.PausedWhy), "\"bellbuoy mail release\" resumes it"}
 			}
 			sender, err := h.NewSender()
 			if err != nil {
@@ -92,11 +92,11 @@ func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 func mailReleaseCommand(a *cli) *cobra.Command {
 	var dead, again bool
 	c := &cobra.Command{
-		Use: "release", Short: "Let a held or paused queue go on", Args: cobra.NoArgs,
-		Long: `Lets a held or paused queue go on. If the mail server refused so many addresses
-that the queue was paused, say what it was: --dead if they do not exist, and no
-more mail goes there; --again if it was the server's fault, and their letters are
-queued again.`,
+		Use: "release", Short: "Resume sending after a hold or a pause", Args: cobra.NoArgs,
+		Long: `Resumes sending after a hold or a pause. If the mail server refused so many
+addresses that sending was paused, say what it was: --dead if they do not exist,
+and nothing more is sent there; --again if it was the server's fault, and their
+emails are queued again.`,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if dead && again {
 				return usagef("mail release: --dead and --again: say one of them")
@@ -113,10 +113,10 @@ queued again.`,
 			if err != nil {
 				return err
 			}
-			return a.done(map[string]bool{"released": true}, "The queue goes on.")
+			return a.done(map[string]bool{"released": true}, "Sending has resumed.")
 		}),
 	}
-	c.Flags().BoolVar(&dead, "dead", false, "the refused addresses do not exist: send nothing there any more")
+	c.Flags().BoolVar(&dead, "dead", false, "the refused addresses do not exist: send nothing more there")
 	c.Flags().BoolVar(&again, "again", false, "it was the mail server's fault: send to the refused addresses again")
 	return c
 }

@@ -22,7 +22,7 @@ func mailBounceCommand(a *cli) *cobra.Command {
 	var keep string
 	c := &cobra.Command{
 		Use:   "bounce",
-		Short: "Take in a message that came back, on standard input",
+		Short: "Read a message that came back, from standard input",
 		Long: `Reads one message that came to the return address: a bounce, a complaint, an
 automatic reply, or a wish to stop. A mail host hands messages over by a pipe,
 for example by a line in Postfix's master.cf that has this command for its argv:
@@ -30,10 +30,10 @@ for example by a line in Postfix's master.cf that has this command for its argv:
   /bin/sh -c 'bellbuoy --config /etc/bellbuoy/bellbuoy.toml mail bounce
     --keep /var/lib/bellbuoy/post --to "$0" || exit 75' ${recipient}
 
-so that a failure makes it try again later. A dead address gets no more mail and
-its customer is put on the phone round; a refusal for a fault of ours stops the
-queue until somebody has looked. Only a message to a letter's own return
-address, or one that quotes a letter's id, does anything. What a person wrote is
+so that a failure makes it try again later. A dead address gets no more email and
+its customer is put on the call list; a refusal for a fault of ours pauses
+sending until somebody has looked. Only a message to an email's own return
+address, or one that quotes an email's id, does anything. What a person wrote is
 kept in the Maildir of --keep; without that option it is exit code 1.`,
 		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
@@ -52,7 +52,7 @@ kept in the Maildir of --keep; without that option it is exit code 1.`,
 				if err := keepMessage(keep, now, message); err != nil {
 					return err
 				}
-				a.printf("This is no bounce: kept in %s for a person to read.\n", keep)
+				a.printf("This is not a bounce: kept in %s for a person to read.\n", keep)
 				return nil
 			}
 			return a.printIncoming(&in)
@@ -84,7 +84,7 @@ func keepMessage(dir string, now time.Time, message []byte) error {
 // incomingJSON is "mail bounce --json".
 type incomingJSON struct {
 	Kind       bounce.Kind `json:"kind"`
-	Message    int64       `json:"letter,omitempty"`
+	Message    int64       `json:"email,omitempty"`
 	CustomerID string      `json:"customer_id,omitempty"`
 	Address    string      `json:"address,omitempty"`
 	Why        string      `json:"why,omitempty"`
@@ -112,20 +112,20 @@ func (a *cli) printIncoming(in *app.Incoming) error {
 func incomingWords(in *app.Incoming) string {
 	switch {
 	case !in.Handled():
-		return "This is no bounce: a person should read it."
+		return "This is not a bounce: a person should read it."
 	case in.Repeated:
-		return "Taken in before; nothing was done again."
+		return "Read before; nothing was done again."
 	case in.Kind == app.IncomingStop:
 		return "Customer " + in.CustomerID + " gets no more reminders."
 	case in.OutboxID == 0:
-		return "Noted (" + string(in.Kind) + "). It names no letter of ours or asks for nothing, so nothing was done."
+		return "Noted (" + string(in.Kind) + "). It names no email of ours or asks for nothing, so nothing was done."
 	}
-	s := fmt.Sprintf("Letter %d to %s came back (%s): %s.", in.OutboxID, in.Address, in.Kind, in.Why)
+	s := fmt.Sprintf("Email %d to %s came back (%s): %s.", in.OutboxID, in.Address, in.Kind, in.Why)
 	switch {
 	case in.Suppressed:
-		s += " No more mail goes there; the customer is on the phone round."
+		s += " No more email goes there; the customer is on the call list."
 	case in.Paused:
-		s += " The queue is stopped: see \"bellbuoy mail status\"."
+		s += " Sending is paused: see \"bellbuoy mail status\"."
 	}
 	return s
 }

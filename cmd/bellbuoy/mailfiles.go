@@ -27,7 +27,7 @@ var previewIndex = template.Must(template.New("index").Parse(`<!doctype html>
 <title>What would go out</title>
 <style>body{font:16px/1.5 system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem}td{padding:.2rem 1rem .2rem 0;border-top:1px solid #8886;vertical-align:top}table{border-collapse:collapse}</style>
 <h1>What would go out</h1>
-<p>{{len .}} mails, nothing was sent.</p>
+<p>{{len .}} emails, nothing was sent.</p>
 <table>{{range .}}
 <tr><td>{{.Day}}<td>{{.Step}}<td>{{.To}}<td><a href="{{.Name}}.html">{{.Subject}}</a><td><a href="{{.Name}}.txt">text</a> <a href="{{.Name}}.eml">whole</a>{{end}}
 </table>

@@ -26,8 +26,8 @@ func mailLettersCommand(a *cli) *cobra.Command {
 	var state, customer string
 	var limit int
 	c := &cobra.Command{
-		Use:   "letters",
-		Short: "The letters of the outbox, newest first, with what the mail server said",
+		Use:   "list",
+		Short: "The emails of the outbox, newest first, with what the mail server said",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if state != "" && !slices.Contains(letterStates, schedule.MessageState(state)) {
@@ -52,7 +52,7 @@ func mailLettersCommand(a *cli) *cobra.Command {
 	return c
 }
 
-// letterJSON is one letter of "mail letters --json".
+// letterJSON is one letter of "mail list --json".
 type letterJSON struct {
 	ID       int64                 `json:"id"`
 	Queued   time.Time             `json:"queued"`
@@ -91,28 +91,28 @@ func (a *cli) printLetters(all []schedule.Message, zone *time.Location) error {
 		}
 	}
 	if len(out) == 0 {
-		a.printf("No such letters.\n")
+		a.printf("No such emails.\n")
 	}
 	return nil
 }
 
 func mailAgainCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
-		Use:   "again LETTER",
-		Short: "Send a held, refused or uncertain letter after all; never an uncertain reminder",
+		Use:   "again EMAIL",
+		Short: "Send a held, refused or uncertain email after all; never an uncertain reminder",
 		Args:  cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			id, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {
-				return usagef("mail again: %q is no letter's number; \"bellbuoy mail letters\" shows them", args[0])
+				return usagef("mail again: %q is not an email's number; \"bellbuoy mail list\" shows them", args[0])
 			}
 			if err := h.Requeue(c.Context(), now, actor, id); err != nil {
 				if errors.Is(err, store.ErrNotFound) {
-					return fmt.Errorf("mail again: there is no letter %d", id)
+					return fmt.Errorf("mail again: there is no email %d", id)
 				}
 				return err
 			}
-			return a.done(map[string]int64{"queued": id}, "Letter %d is queued again.", id)
+			return a.done(map[string]int64{"queued": id}, "Email %d is queued again.", id)
 		}),
 	}
 }

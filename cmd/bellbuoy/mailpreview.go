@@ -44,9 +44,9 @@ func mailPreviewCommand(a *cli) *cobra.Command {
 	f := c.Flags()
 	f.StringVar(&from, "from", "", "first `day`, YYYY-MM-DD; without it today")
 	f.StringVar(&to, "to", "", "last `day`; without it a week from the first")
-	f.BoolVar(&show.texts, "text", false, "print each mail's text too")
-	f.BoolVar(&show.summary, "summary", false, "print mails by month and step and who gets most, instead of each mail")
-	f.StringVar(&show.dir, "html", "", "write each mail into this `folder` as .html, .txt and .eml, with an index.html")
+	f.BoolVar(&show.texts, "text", false, "print each email's text too")
+	f.BoolVar(&show.summary, "summary", false, "print emails by month and step and who gets most, instead of each email")
+	f.StringVar(&show.dir, "html", "", "write each email into this `folder` as .html, .txt and .eml, with an index.html")
 	return c
 }
 

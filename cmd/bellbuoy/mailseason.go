@@ -48,7 +48,7 @@ func (a *cli) printSeason(s notify.Season) {
 			a.printf("    %s  %s\n", day, notifiedWords(c.For[i]))
 		}
 	}
-	a.printf("\n%s to %s in all, if nobody answers; nothing was sent.\n", words.Count(s.Mails, "mail"), words.Count(s.Customers, "customer"))
+	a.printf("\n%s to %s in all, if nobody replies; nothing was sent.\n", words.Count(s.Mails, "mail"), words.Count(s.Customers, "customer"))
 }
 
 // notifiedWords says what one mail was for.
@@ -63,7 +63,7 @@ func notifiedWords(all []schedule.Notified) string {
 // monthJSON is one month of "mail preview --summary --json".
 type monthJSON struct {
 	Month     string                `json:"month"`
-	Mails     int                   `json:"mails"`
+	Mails     int                   `json:"emails"`
 	Customers int                   `json:"customers"`
 	MostToOne int                   `json:"most_to_one"`
 	Steps     map[schedule.Step]int `json:"steps"`
@@ -73,7 +73,7 @@ type monthJSON struct {
 type customerMailsJSON struct {
 	CustomerID string     `json:"customer_id"`
 	InAMonth   int        `json:"most_in_a_month"`
-	Mails      []mailJSON `json:"mails"`
+	Mails      []mailJSON `json:"emails"`
 }
 
 type mailJSON struct {

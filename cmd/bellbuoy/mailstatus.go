@@ -14,7 +14,7 @@ import (
 
 func mailStatusCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
-		Use: "status", Short: "Whether mail goes out, how the letters stand, and what came back", Args: cobra.NoArgs,
+		Use: "status", Short: "Whether email goes out, the state of the queue, and what came back", Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			st, err := outbox.Sending(c.Context(), h.DB)
 			if err != nil {
@@ -37,7 +37,7 @@ func mailStatusCommand(a *cli) *cobra.Command {
 				for i := range doubted {
 					addresses[i] = doubted[i].To
 				}
-				return a.printJSON(map[string]any{"on": st.On, "held": st.HeldWhy, "paused": st.PausedWhy, "letters": counts, "returned": returned, "refused_addresses": addresses})
+				return a.printJSON(map[string]any{"on": st.On, "held": st.HeldWhy, "paused": st.PausedWhy, "emails": counts, "returned": returned, "refused_addresses": addresses})
 			}
 			a.printMailStatus(st, counts, returned, doubted)
 			return nil
@@ -59,9 +59,9 @@ func (a *cli) printMailStatus(st outbox.SendingState, letters map[schedule.Messa
 			a.printf("         %s\n", doubted[i].To)
 		}
 	case !st.ProbeAt.IsZero():
-		a.printf("         It goes on by itself when the mail server answers again; \"bellbuoy mail release\" does not wait for that.\n")
+		a.printf("         Sending resumes by itself when the mail server answers again; \"bellbuoy mail release\" does not wait for that.\n")
 	case st.PausedWhy != "":
-		a.printf("         The mail host refuses us. Find out why, then \"bellbuoy mail release\".\n")
+		a.printf("         The mail server refuses us. Find out why, then \"bellbuoy mail release\".\n")
 	}
 	for _, s := range letterStates {
 		if letters[s] > 0 {
@@ -69,10 +69,10 @@ func (a *cli) printMailStatus(st outbox.SendingState, letters map[schedule.Messa
 		}
 	}
 	if letters[schedule.MessageUncertain] > 0 {
-		a.printf("       Uncertain letters may have arrived; \"bellbuoy mail letters --state uncertain\" shows them.\n")
+		a.printf("       Uncertain emails may have arrived; \"bellbuoy mail list --state uncertain\" shows them.\n")
 	}
 	if letters[schedule.MessageWithdrawn] > 0 {
-		a.printf("       Withdrawn letters were no longer true; \"bellbuoy mail letters --state withdrawn\" says why.\n")
+		a.printf("       Withdrawn emails were no longer true; \"bellbuoy mail list --state withdrawn\" says why.\n")
 	}
 	for _, kind := range slices.Sorted(maps.Keys(returned)) {
 		a.printf("%6d came back: %s\n", returned[kind], kind)

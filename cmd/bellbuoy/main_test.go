@@ -117,7 +117,7 @@ func scriptAwkward(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	before := scriptFacts(ts, args[0])
 	for _, row := range rows {
-		scriptExits(ts, false, []string{"1", "bellbuoy", "--config", args[0], "intake", filepath.Join(folder, row["folder"])})
+		scriptExits(ts, false, []string{"1", "bellbuoy", "--config", args[0], "import", filepath.Join(folder, row["folder"])})
 		at := fmt.Sprintf("%s:%s: ", row["file"], row["line"])
 		if !hasLine(ts.ReadFile("stdout"), append(strings.Split(row["gist"], "|"), at, row["field"])) {
 			ts.Fatalf("%s: no line with %q, %q and %q in\n%s", row["folder"], at, row["field"], row["gist"], ts.ReadFile("stdout"))
@@ -134,7 +134,7 @@ func scriptAwkward(ts *testscript.TestScript, neg bool, args []string) {
 // scriptFacts is what the shop's file says about its week, which any fact that
 // was taken in would change, and the rows that a plain intake finds unchanged.
 func scriptFacts(ts *testscript.TestScript, settings string) string {
-	ts.Check(ts.Exec("bellbuoy", "--config", settings, "intake", "--dry-run", filepath.Join(ts.Getenv("DATA"), "worked")))
+	ts.Check(ts.Exec("bellbuoy", "--config", settings, "import", "--dry-run", filepath.Join(ts.Getenv("DATA"), "worked")))
 	report := ts.ReadFile("stdout")
 	ts.Check(ts.Exec("bellbuoy", "--config", settings, "--json", "--today", "2026-11-25", "due"))
 	return report + ts.ReadFile("stdout")

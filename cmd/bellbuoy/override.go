@@ -22,8 +22,8 @@ func overrideCommand(a *cli) *cobra.Command {
 		Use:   "override BOAT RULE",
 		Short: "Change a rule for one boat or one engine, or put it back with --remove",
 		Long: `Sets what this boat's or this engine's own manual says in place of the
-catalogue's interval, says that the boat has no such part, or that the owner
-sees to it himself. Without --component it holds for every component of the boat
+catalog's interval, says that the boat has no such part, or that the owner
+does it. Without --component it holds for every component of the boat
 that the rule applies to; one given for a component goes before one for the boat.
 Whole engine families belong in the shop's rule file. What is a matter of safety
 is given to an owner with --sure only.`,
@@ -46,10 +46,10 @@ is given to an owner with --sure only.`,
 	f.IntVar(&o.Months, "months", 0, "`months` in place of the rule's")
 	f.StringVar(&hours, "hours", "", "engine `hours` in place of the rule's")
 	f.BoolVar(&o.Skip, "skip", false, "not on this boat")
-	f.BoolVar(&o.ByCustomer, "by-customer", false, "the owner does this: planned and shown, never invited or billed")
+	f.BoolVar(&o.ByCustomer, "by-customer", false, "the owner does this: planned and shown, never reminded or billed")
 	f.BoolVar(&sure, "sure", false, "yes, the owner does this although it is a matter of safety")
 	f.StringVar(&o.Source, "source", "", "where the change comes from, `words` that its reason will quote")
-	f.BoolVar(&remove, "remove", false, "back to what the catalogue says")
+	f.BoolVar(&remove, "remove", false, "back to what the catalog says")
 	return c
 }
 
@@ -82,7 +82,7 @@ func (a *cli) override(ctx context.Context, h *app.App, now time.Time, o schedul
 	r, ok := h.Planner.Catalogue().Rule(o.Rule)
 	switch {
 	case !ok && !remove:
-		return hinted{fmt.Errorf("rule %q: not in the catalogue", o.Rule), "\"bellbuoy rules list\" shows the codes"}
+		return hinted{fmt.Errorf("rule %q: not in the catalog", o.Rule), "\"bellbuoy rules list\" shows the codes"}
 	case ok && r.Safety && o.ByCustomer && !sure:
 		return usagef("--by-customer: %q is a matter of safety; say --sure too if the owner is to do it", o.Rule)
 	}
@@ -110,7 +110,7 @@ func (a *cli) removeOverride(ctx context.Context, h *app.App, now time.Time, o s
 	if err != nil {
 		return err
 	}
-	return a.printChange(o.BoatID, "", fmt.Sprintf("Rule %s on %s is the catalogue's again.", o.Rule, on(&o)), &did)
+	return a.printChange(o.BoatID, "", fmt.Sprintf("Rule %s on %s is the catalog's again.", o.Rule, on(&o)), &did)
 }
 
 func on(o *schedule.Override) string {

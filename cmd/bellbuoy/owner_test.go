@@ -102,8 +102,8 @@ name = "list.csv"
 		}
 	}
 	for _, step := range [][]string{
-		{"intake", filepath.Join(testdata, "worked")},
-		{"intake", "--map", mapping, "--accept-good", in("back.csv"), list},
+		{"import", filepath.Join(testdata, "worked")},
+		{"import", "--map", mapping, "--accept-good", in("back.csv"), list},
 		{"backup", in("copy.db")},
 		{"export", in("out")},
 		{"restore", in("copy.db")},
@@ -128,7 +128,7 @@ name = "list.csv"
 func TestRestoreOnANewMachineBelongsToTheFolder(t *testing.T) {
 	old := newShop(t, larkspur(t, ""))
 	old.today = "2026-11-25"
-	old.do(t, "intake", filepath.Join(testdata, "worked"))
+	old.do(t, "import", filepath.Join(testdata, "worked"))
 	backup := filepath.Join(old.dir, "copy.db")
 	old.do(t, "backup", backup)
 	s := privateShop(t)

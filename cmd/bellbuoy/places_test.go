@@ -19,7 +19,7 @@ import (
 func TestTwoDaemonsGiveNoPlaceTwice(t *testing.T) {
 	s := newShop(t, larkspur(t, ""))
 	s.today = "2026-11-25"
-	s.do(t, "intake", filepath.Join(testdata, "rivals"))
+	s.do(t, "import", filepath.Join(testdata, "rivals"))
 	s.do(t, "plan", "B0")
 	daemons := []*served{s.serve(t), s.serve(t)}
 	h := s.open(t)

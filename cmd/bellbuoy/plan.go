@@ -65,7 +65,7 @@ type visitJSON struct {
 	Deadline civil.Day  `json:"deadline"`
 	Week     civil.Week `json:"week"`
 	Booked   civil.Day  `json:"booked"`
-	Labour   int        `json:"labour_minutes"`
+	Labour   int        `json:"labor_minutes"`
 	Price    string     `json:"price"`
 	Items    []itemJSON `json:"items"`
 }
@@ -87,7 +87,7 @@ type itemJSON struct {
 	Visit       string    `json:"visit"`
 	ByCustomer  bool      `json:"by_customer"`
 	Included    bool      `json:"included"`
-	Labour      int       `json:"labour_minutes"`
+	Labour      int       `json:"labor_minutes"`
 	Price       string    `json:"price"`
 	Why         string    `json:"why"`
 	Source      string    `json:"source"`

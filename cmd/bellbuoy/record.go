@@ -23,7 +23,7 @@ func recordCommand(a *cli) *cobra.Command {
 	var sure bool
 	c := &cobra.Command{
 		Use:   "record BOAT SERVICE",
-		Short: "Write down work that was done, and plan anew",
+		Short: "Record work that was done, and update the plan",
 		Example: `  bellbuoy record HERON impeller --component HERON-E1 --hours 236.5 --amount 184.00
   bellbuoy record HERON lay-up --day 2026-10-02 --by elsewhere`,
 		Args: cobra.ExactArgs(2),
@@ -37,7 +37,7 @@ func recordCommand(a *cli) *cobra.Command {
 				return usagef("--day %s: still to come; record work when it is done", r.Day)
 			}
 			if cat := h.Planner.Catalogue(); !cat.HasService(r.Service) {
-				return hinted{fmt.Errorf("service %q: not in the catalogue", r.Service), "\"bellbuoy rules list\" shows the codes"}
+				return hinted{fmt.Errorf("service %q: not in the catalog", r.Service), "\"bellbuoy rules list\" shows the codes"}
 			}
 			if err := meterNamed(c.Context(), h, &r, today); err != nil {
 				return err
@@ -57,8 +57,8 @@ func recordCommand(a *cli) *cobra.Command {
 	f.StringVar(&hours, "hours", "", "the `hours` on the component's meter that day")
 	f.StringVar(&amount, "amount", "0", "what the customer paid, before tax")
 	f.StringVar(&r.By, "by", schedule.ByShop, "shop, elsewhere or before-sale")
-	f.BoolVar(&sure, "sure", false, "take it although it is doubted")
-	f.StringVar(&r.Note, "note", "", "anything worth remembering")
+	f.BoolVar(&sure, "sure", false, "record it although it looks wrong")
+	f.StringVar(&r.Note, "note", "", "a note")
 	return c
 }
 

@@ -19,8 +19,8 @@ func restoreCommand(a *cli) *cobra.Command {
 		Short: "Put a backup, or an export, in the place of the shop's database",
 		Long: `Puts a copy of a backup file, or the shop that an export holds, in the place of
 the database that the settings name. Stop the daemon first. The replaced file is
-kept beside it. Mail is on hold afterwards, because letters may have gone out
-since the backup was made: look through them with "bellbuoy mail status", then
+kept beside it. Sending is on hold afterwards, because emails may have gone out
+since the backup was made: check them with "bellbuoy mail status", then
 "bellbuoy mail release".`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -78,7 +78,7 @@ func (a *cli) restored(from string, r archive.Restored) error {
 	if r.Aside != "" {
 		a.printf("The file that it replaced is kept as %s.\n", r.Aside)
 	}
-	a.printf("Mail is on hold: \"bellbuoy mail status\", then \"bellbuoy mail release\".\n")
+	a.printf("Sending is on hold: \"bellbuoy mail status\", then \"bellbuoy mail release\".\n")
 	return nil
 }
 
@@ -94,14 +94,14 @@ func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 		return err
 	case !empty:
 		return hinted{
-			fmt.Errorf("intake: %q is a whole export, and the shop has customers or boats already", folder),
-			fmt.Sprintf("\"bellbuoy restore %s\" puts it in the shop's place; to add its boats to this shop, take in the five files by name", folder),
+			fmt.Errorf("import: %q is a whole export, and the shop has customers or boats already", folder),
+			fmt.Sprintf("\"bellbuoy restore %s\" puts it in the shop's place; to add its boats to this shop, import the five files by name", folder),
 		}
 	case dry:
 		if err := archive.CheckExport(folder); err != nil {
 			return err
 		}
-		a.printf("The export is whole. A trial: nothing was changed.\n")
+		a.printf("The export is whole. A dry run: nothing was changed.\n")
 		return nil
 	}
 	return a.takeExport(ctx, folder, path)

@@ -21,11 +21,11 @@ func returnsCommand(a *cli) *cobra.Command {
 		Short: "What comes back as paid work: revenue, return rates, the year ahead",
 		Long: `Prints what the owner's pages show: repeat-service revenue, the running season
 from due to done, how many of the boats sold come back, what the next twelve
-months may bring, and who has slipped away.
+months may bring, and which boats have lapsed.
 
 --csv LIST prints the list behind a figure instead, for spreadsheet programs:
-work, sales, times, season, expected, away, hours, visits, warranty, parts,
-nudges.
+work, sales, times, season, expected, lapsed, hours, visits, warranty, parts,
+second-reminders.
 --where narrows it, in the words of the page's address:
   bellbuoy returns --csv work --where "month=2027-05&sold=yes"`,
 		Args: cobra.NoArgs,
@@ -71,7 +71,7 @@ nudges.
 	}
 	c.Flags().StringVar(&list, "csv", "", "print this `list` as CSV")
 	c.Flags().StringVar(&where, "where", "", "narrow the list: `name=value`, joined by &")
-	c.Flags().BoolVar(&refresh, "refresh", false, "first work out past seasons anew")
+	c.Flags().BoolVar(&refresh, "refresh", false, "first work out past seasons again")
 	return c
 }
 
@@ -101,7 +101,7 @@ func (a *cli) printReturns(r *figures.Report, currency string) error {
 		a.printf("%s\n", l.Words)
 	}
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintf(w, "\nSeason\tRepeat service\tOther work\tCame back\tOf sold before\t\n")
+	fmt.Fprintf(w, "\nSeason\tRepeat service\tOther work\tReturned\tOf sold before\t\n")
 	all := r.Rates.Rows[len(r.Rates.Rows)-1]
 	for _, s := range r.Revenue.Seasons {
 		share := returns.Share{}
@@ -110,18 +110,18 @@ func (a *cli) printReturns(r *figures.Report, currency string) error {
 				share = returns.Share{Came: all.Cells[i].Came.Count, Of: all.Cells[i].Of.Count}
 			}
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%.0f %%\t%d\t\n", s.Season.Title(), money(s.Repeat.Cents), money(s.Other.Cents), 100*share.Rate(), share.Of)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%.0f%%\t%d\t\n", s.Season.Title(), money(s.Repeat.Cents), money(s.Other.Cents), 100*share.Rate(), share.Of)
 	}
-	fmt.Fprintf(w, "\nMonth ahead\tVisits\tExpected\tFour in five, from\tto\t\n")
+	fmt.Fprintf(w, "\nMonth ahead\tVisits\tExpected\tLikely range (4 in 5): low\thigh\t\n")
 	for _, m := range r.Ahead.Months {
 		fmt.Fprintf(w, "%s\t%d\t%s\t%s\t%s\t\n", m.Month.Title(), m.Visits, money(m.Expected), money(m.Low), money(m.High))
 	}
 	if err := w.Flush(); err != nil {
 		return err
 	}
-	a.printf("\nSlipped away: %d boats, worth %s a year while they came.\n", r.Away.Count, money(r.Away.Cents))
+	a.printf("\nLapsed: %d boats, worth %s a year while they came.\n", r.Away.Count, money(r.Away.Cents))
 	if len(r.MonthlyReport.Do) > 0 {
-		a.printf("\nWorth doing\n")
+		a.printf("\nFor you to do\n")
 	}
 	for i, l := range r.MonthlyReport.Do {
 		a.printf("%d. %s\n   bellbuoy returns --csv %s\n", i+1, l.Words, shellQuery(l.List))

@@ -16,7 +16,7 @@ import (
 func rulesCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "rules",
-		Short: "The catalogue: what falls due when, for which components, and why",
+		Short: "The catalog of rules: what falls due when, for which components, and why",
 		Args:  cobra.NoArgs,
 		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
@@ -29,10 +29,10 @@ func rulesCommand(a *cli) *cobra.Command {
 		},
 		&cobra.Command{
 			Use:   "check [FILE]",
-			Short: "Report mistakes in a rule file, or in the catalogue in force",
+			Short: "Report mistakes in a rule file, or in the catalog in force",
 			Long: `Reports unknown keys, cycles of rules that include each other, rules that can
 never apply, rules that overlap, and figures without a source, each with file
-and line. FILE is checked as an addition to the built-in catalogue.`,
+and line. FILE is checked as an addition to the built-in catalog.`,
 			Args: cobra.MaximumNArgs(1),
 			RunE: func(_ *cobra.Command, args []string) error { return a.rulesCheck(args) },
 		},
@@ -79,7 +79,7 @@ type ruleRow struct {
 	When          string   `json:"when"`
 	EarlyDays     int      `json:"early_days"`
 	GraceDays     int      `json:"grace_days"`
-	LabourMinutes int      `json:"labour_minutes"`
+	LabourMinutes int      `json:"labor_minutes"`
 	Price         string   `json:"price"`
 	Covers        []string `json:"covers,omitempty"`
 	Consequence   string   `json:"consequence"`
@@ -122,7 +122,7 @@ func ruleWhen(r *rules.Rule) string {
 	after := strings.Join(r.After, ", ")
 	used := ""
 	if r.WithLayUp {
-		used = ", and with a lay-up once used"
+		used = ", and with a winterization once used"
 	}
 	switch {
 	case r.IfMissed != "":

@@ -120,20 +120,20 @@ type cli struct {
 
 // beginners are the commands with which a shop may begin: each puts something
 // into it.
-func beginners() []string { return []string{"intake", "staff add", "climate load"} }
+func beginners() []string { return []string{"import", "staff add", "climate load"} }
 
 func rootCommand(e env) *cobra.Command {
 	a := &cli{env: e}
 	root := &cobra.Command{
 		Use:   "bellbuoy",
-		Short: "Keeps every sold boat's maintenance planned, told and done",
+		Short: "Plans the service of every boat sold, reminds its owner, and tells the shop what is due",
 		Long: `Bellbuoy turns each sold boat's service history into a dated, explained
 maintenance plan, fits it into the shop's weeks, publishes calendar feeds,
 sends reminders, and shows what is due.
 
 Every command takes --config (the shop's settings), --today (the day to plan
 for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
-2 a call that cannot be understood.`,
+2 a command line that cannot be understood.`,
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
@@ -194,7 +194,7 @@ func (a *cli) house(ctx context.Context) (*app.App, error) {
 	}
 	path := c.Path(c.Files.Database)
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) && !a.begins {
-		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy intake\" or \"bellbuoy restore\"", path)
+		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy import\" or \"bellbuoy restore\"", path)
 	}
 	h, err := app.Open(ctx, c)
 	if err != nil {

@@ -18,7 +18,7 @@ import (
 func TestHangupReadsTheSettingsAgain(t *testing.T) {
 	s := newShop(t, larkspur(t, ""))
 	s.today = "2026-11-25"
-	s.do(t, "intake", filepath.Join(testdata, "worked"))
+	s.do(t, "import", filepath.Join(testdata, "worked"))
 	d := s.serve(t)
 	first, err := os.ReadFile(s.config())
 	if err != nil {

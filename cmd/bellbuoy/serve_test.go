@@ -20,7 +20,7 @@ func servedShop(t *testing.T, box *mailbox) *testShop {
 	t.Helper()
 	s := newShop(t, larkspur(t, box.settings()))
 	s.today = "2026-11-04"
-	s.do(t, "intake", filepath.Join(testdata, "worked"))
+	s.do(t, "import", filepath.Join(testdata, "worked"))
 	s.do(t, "mail", "on")
 	return s
 }
@@ -36,7 +36,7 @@ func TestServeAnswersMachines(t *testing.T) {
 	}{
 		{"health", "/healthz", http.StatusOK, "ok"},
 		{"metrics", "/metrics", http.StatusOK, "go_goroutines"},
-		{"the shop among them", "/metrics", http.StatusOK, "bellbuoy_letters{state=\"uncertain\"} 0"},
+		{"the shop among them", "/metrics", http.StatusOK, "bellbuoy_emails{state=\"uncertain\"} 0"},
 		{"and whether mail goes out", "/metrics", http.StatusOK, "bellbuoy_sending_open "},
 		{"robots", "/robots.txt", http.StatusOK, "Disallow: /"},
 		{"the desk without signing in", "/", http.StatusForbidden, ""},

@@ -26,10 +26,10 @@ var staffRoles = []string{"technician", "desk", "owner"}
 func staffCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "staff",
-		Short: "Say who may sign in, and as what",
+		Short: "Manage who may sign in, and their role",
 		Long: `Keeps the list of those who may sign in to the pages. A technician reads plans
-and records work; the desk also books, moves and rings; the owner also switches
-mail on. A new password or role signs its holder out everywhere.`,
+and records work; the desk also books, moves and calls; the owner also switches
+sending on. A new password or role signs its holder out everywhere.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}

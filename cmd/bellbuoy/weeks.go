@@ -20,7 +20,7 @@ func weeksCommand(a *cli) *cobra.Command {
 	var n int
 	c := &cobra.Command{
 		Use:   "weeks",
-		Short: "The shop's weeks: hours to sell, booked, pencilled, and what does not fit",
+		Short: "The shop's weeks: hours available, booked, penciled in, open, and what does not fit",
 		Args:  cobra.NoArgs,
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
@@ -42,15 +42,15 @@ func weeksCommand(a *cli) *cobra.Command {
 
 // weeksJSON is what "weeks --json" prints; all times in minutes of labour.
 type weeksJSON struct {
-	Peak       float64         `json:"peak_utilisation"`
-	BeforePeak float64         `json:"peak_before_levelling"`
-	BeforeMean float64         `json:"mean_before_levelling"`
-	Mean       float64         `json:"mean_utilisation"`
+	Peak       float64         `json:"peak_utilization"`
+	BeforePeak float64         `json:"peak_before_leveling"`
+	BeforeMean float64         `json:"mean_before_leveling"`
+	Mean       float64         `json:"mean_utilization"`
 	Moved      int             `json:"moved"`
-	ToldMoved  int             `json:"moved_though_told"`
+	ToldMoved  int             `json:"moved_though_reminded"`
 	Weeks      []weekJSON      `json:"weeks"`
 	Short      []shortfallJSON `json:"shortfall"`
-	AtRisk     []string        `json:"at_risk"`
+	AtRisk     []string        `json:"will_miss_deadline"`
 }
 
 type weekJSON struct {
@@ -59,7 +59,7 @@ type weekJSON struct {
 	Capacity  int        `json:"capacity"`
 	Target    int        `json:"target"`
 	Booked    int        `json:"booked"`
-	Pencilled int        `json:"pencilled"`
+	Pencilled int        `json:"penciled"`
 	Visits    []string   `json:"visits"`
 }
 
@@ -95,9 +95,9 @@ const chartWidth = 40
 
 func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) error {
 	if len(h.Config.Weeks.Technicians) == 0 {
-		a.printf("The settings name no technician, so no week has hours to sell: add [[weeks.technician]] blocks to them.\n\n")
+		a.printf("The settings name no technician, so no week has hours available: add [[weeks.technician]] blocks to them.\n\n")
 	}
-	a.printf("Busiest week %.0f %% full; if every visit came when it suits best it would be %.0f %%.\n", 100*w.Peak, 100*w.BeforePeak)
+	a.printf("Busiest week %.0f%% full; if every visit came in its best week it would be %.0f%%.\n", 100*w.Peak, 100*w.BeforePeak)
 	clocked := 0.0
 	for _, t := range h.Config.Weeks.Technicians {
 		for _, hours := range t.Hours {
@@ -106,7 +106,7 @@ func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) e
 	}
 	available := clocked * h.Config.Weeks.Allowance
 	a.printf("An ordinary week has %.4g h clocked, %.4g h available for visits, and is filled to %.4g h.\n", clocked, available, available*h.Config.Weeks.Target)
-	a.printf("# booked   = pencilled   . free   ! over\n\n")
+	a.printf("# booked   = penciled in   . open   ! over\n\n")
 	for _, l := range w.Load[:min(n, len(w.Load))] {
 		a.printf("%s  %s  %s  %s of %s h, %s\n", l.Week, l.Week.Monday(), bar(l.Booked[level.Labor], l.Pencilled[level.Labor], l.Capacity[level.Labor]),
 			inHours(l.Booked[level.Labor]+l.Pencilled[level.Labor]), inHours(l.Capacity[level.Labor]), words.Count(len(w.Visits[l.Week]), "visit"))
@@ -116,14 +116,14 @@ func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) e
 		if err != nil {
 			return err
 		}
-		a.printf("\nWeek %s is short by %s h. At risk: %s\n", s.Week, inHours(s.Over[level.Labor]), cmp.Or(names, "booked work alone is too much"))
+		a.printf("\nWeek %s is short by %s h. Will miss their deadline: %s\n", s.Week, inHours(s.Over[level.Labor]), cmp.Or(names, "booked work alone is too much"))
 	}
 	if len(w.AtRisk) > 0 {
 		names, err := visitNames(ctx, h, w.Of(w.AtRisk), riskMost)
 		if err != nil {
 			return err
 		}
-		a.printf("\nFor want of hours late, %s: %s\n", words.Count(len(w.AtRisk), "visit"), names)
+		a.printf("\nLate, not enough hours, %s: %s\n", words.Count(len(w.AtRisk), "visit"), names)
 	}
 	if w.Lapsed > 0 {
 		a.printf("\nNot counted: %s of boats that have not been in for long, %s h; they take hours once booked.\n", words.Count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))

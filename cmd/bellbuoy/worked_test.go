@@ -21,7 +21,7 @@ func testWorkedBoats(t *testing.T, folder string, days, boats int) {
 	}
 	s := newShop(t, larkspur(t, ""))
 	s.today = "2026-11-25"
-	s.do(t, "intake", filepath.Join(testdata, folder))
+	s.do(t, "import", filepath.Join(testdata, folder))
 
 	type answer struct{ due, basis string }
 	plans := map[string]map[string]answer{} // by boat, then component and rule

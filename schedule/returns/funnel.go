@@ -20,7 +20,7 @@ const (
 
 // String is the step's name in addresses and files.
 func (r Reach) String() string {
-	return [...]string{"in-care", "due", "invited", "answered", "booked", "done"}[r]
+	return [...]string{"in-care", "due", "reminded", "replied", "booked", "done"}[r]
 }
 
 // Fate is what became of a boat that was due in a season.
@@ -28,14 +28,14 @@ type Fate string
 
 // The fates. Every due boat has exactly one.
 const (
-	FateDone      Fate = "done"      // the shop did the season's work
-	FateElsewhere Fate = "elsewhere" // the season's work is on file as done elsewhere
-	FateLost      Fate = "lost"      // sold on, scrapped or gone before the season ended
-	FateDeclined  Fate = "declined"  // the customer said no
-	FateBooked    Fate = "booked"    // comes on a fixed day
-	FateAnswered  Fate = "answered"  // the customer said something else: later, call me
-	FateSilent    Fate = "silent"    // was told and has not answered
-	FateUntold    Fate = "untold"    // has not been told
+	FateDone      Fate = "done"         // the shop did the season's work
+	FateElsewhere Fate = "elsewhere"    // the season's work is on file as done elsewhere
+	FateLost      Fate = "lost"         // sold on, scrapped or gone before the season ended
+	FateDeclined  Fate = "declined"     // the customer said no
+	FateBooked    Fate = "booked"       // comes on a fixed day
+	FateAnswered  Fate = "replied"      // the customer said something else: later, call me
+	FateSilent    Fate = "no-reply"     // was told and has not answered
+	FateUntold    Fate = "not-reminded" // has not been told
 )
 
 // Fates are all of them in reading order.

@@ -202,7 +202,7 @@ func (a *Ahead) spread(z, variance, miss float64) {
 type Replay struct {
 	On       civil.Day     `json:"on"`
 	Expected measure.Cents `json:"expected"` // list price times chance, as it would have been worked out on that day
-	Came     measure.Cents `json:"came"`
+	Came     measure.Cents `json:"returned"`
 	// Factor is what the years before say one expected cent brings; 0 if there
 	// are none. Forecast is Expected times Factor.
 	Factor   float64       `json:"factor"`
@@ -261,9 +261,9 @@ func Calibrate(years []Replay) Calibration {
 // Bin is a range of chances, and how many visits of that chance came.
 type Bin struct {
 	Low    float64 `json:"low"`
-	High   float64 `json:"high"`   // Low included, High only in the last bin
-	Chance float64 `json:"chance"` // mean of those given
-	Came   Share   `json:"came"`   // what came of them
+	High   float64 `json:"high"`     // Low included, High only in the last bin
+	Chance float64 `json:"chance"`   // mean of those given
+	Came   Share   `json:"returned"` // what came of them
 }
 
 // bins is how many ranges of chance are told apart.

@@ -4,7 +4,7 @@ import "math"
 
 // Share is so many out of so many.
 type Share struct {
-	Came int `json:"came"`
+	Came int `json:"returned"`
 	Of   int `json:"of"`
 }
 

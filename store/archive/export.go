@@ -19,7 +19,7 @@ import (
 const wholeFolder = "whole"
 
 // Export writes everything that the shop knows into a folder, as of one moment:
-// the five files of the intake, for another shop or another program, and under
+// the five import files, for another shop or another program, and under
 // whole/ every table as it is, from which [Import] makes the same shop again,
 // with a description of every column. Passwords and sign-ins stay here. The
 // folder must be there and hold none of these files. [WriteManifest] completes it.

@@ -12,7 +12,7 @@ import (
 	"bellbuoy/store/internal/tables"
 )
 
-// intakeFile is one of the five files of the intake, as a query gives it. The
+// intakeFile is one of the five import files, as a query gives it. The
 // query's columns are the file's.
 type intakeFile struct {
 	name   string

@@ -194,7 +194,7 @@ func TestEraseWantsTheMergeTakenBack(t *testing.T) {
 	take(t, db, doubled())
 	merge(t, db, duplicates.KindCustomer, "C1", "C4")
 	for _, id := range []string{"C1", "C4"} {
-		if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "test", id, day(t, "2026-11-25")); !errors.Is(err, store.ErrRefused) || !strings.Contains(err.Error(), "twins unmerge C4") {
+		if _, err := duplicates.EraseCustomer(t.Context(), db, noon, "test", id, day(t, "2026-11-25")); !errors.Is(err, store.ErrRefused) || !strings.Contains(err.Error(), "duplicates unmerge C4") {
 			t.Errorf("erasing %s: %v", id, err)
 		}
 	}

@@ -165,7 +165,7 @@ func refuseMerged(ctx context.Context, q kernel.Querier, customerID string) erro
 	if merged, err := kernel.Found(err); err != nil || !merged {
 		return err
 	}
-	return fmt.Errorf("%q was merged into %q; take that back (bellbuoy twins unmerge %s) and erase both: %w", other[1], other[0], other[1], store.ErrRefused)
+	return fmt.Errorf("%q was merged into %q; take that back (bellbuoy duplicates unmerge %s) and erase both: %w", other[1], other[0], other[1], store.ErrRefused)
 }
 
 // MergedNames maps ids that files may still use to those that they were merged

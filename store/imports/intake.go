@@ -79,7 +79,7 @@ func Intake(ctx context.Context, db *store.DB, now time.Time, files []File, know
 		}
 		switch {
 		case in.report.Refused():
-			return fmt.Errorf("intake: %d faults: %w", in.report.FaultCount, ErrIntake)
+			return fmt.Errorf("import: %d faults: %w", in.report.FaultCount, ErrIntake)
 		case opts.DryRun:
 			return errDryRun
 		case opts.settle != nil:
@@ -128,7 +128,7 @@ func (in *intake) sort(files []File) map[string]File {
 		_, twice := queue[base]
 		switch {
 		case !slices.Contains(kinds(), base):
-			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy intake --help\""))
+			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy import --help\""))
 		case twice:
 			in.report.fault(base, 0, "", "given twice; give it once")
 		default:

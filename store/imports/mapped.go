@@ -85,7 +85,7 @@ func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*she
 	t.mapped = mapping.Options{Today: civil.FromTime(now.UTC()), Services: known.Services, Places: known.Places, CheckAddress: store.CheckAddress}
 	var err error
 	if t.merged, err = duplicates.MergedNames(ctx, db.Read); err != nil {
-		return MappedReport{}, fmt.Errorf("intake: %w", err)
+		return MappedReport{}, fmt.Errorf("import: %w", err)
 	}
 	for {
 		before := len(t.returned)
@@ -94,9 +94,9 @@ func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*she
 		case errors.Is(err, errAgain) && len(t.returned) > before:
 			continue
 		case errors.Is(err, errAgain):
-			return t.report, fmt.Errorf("intake: the faults could not be traced to rows: %w", err)
+			return t.report, fmt.Errorf("import: the faults could not be traced to rows: %w", err)
 		case err == nil && len(t.returned) > 0 && !opts.AcceptGood:
-			err = fmt.Errorf("intake: %d rows cannot be taken: %w", len(t.returned), ErrIntake)
+			err = fmt.Errorf("import: %d rows cannot be taken: %w", len(t.returned), ErrIntake)
 		}
 		return t.report, err
 	}

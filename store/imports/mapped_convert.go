@@ -13,7 +13,7 @@ import (
 	"bellbuoy/store/internal/tables"
 )
 
-// converter turns the lines of one pass into the five files of the intake. It
+// converter turns the lines of one pass into the five import files. It
 // keeps customers and boats in memory, because many rows may speak of one of
 // them, and spools the work.
 type converter struct {
@@ -34,7 +34,7 @@ func newConverter(t *taking) (*converter, error) {
 	for _, kind := range append(kinds(), "done.csv") {
 		s, err := newSpool(kind)
 		if err != nil {
-			return nil, errors.Join(fmt.Errorf("intake: %w", err), c.close())
+			return nil, errors.Join(fmt.Errorf("import: %w", err), c.close())
 		}
 		c.spools[kind] = s
 	}
@@ -188,7 +188,7 @@ func (c *converter) files() ([]File, error) {
 	for _, kind := range kinds() {
 		r, err := c.spools[kind].open()
 		if err != nil {
-			return nil, fmt.Errorf("intake: %w", err)
+			return nil, fmt.Errorf("import: %w", err)
 		}
 		files = append(files, File{Name: kind, R: r})
 	}

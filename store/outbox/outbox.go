@@ -218,7 +218,7 @@ func (out Queue) MarkDot(ctx context.Context, id int64, token string, now time.T
 }
 
 // RecordOutcome writes down what became of an attempt, and in the same
-// transaction pauses the queue or lets it go on. A dead address is suppressed
+// transaction pauses the queue or resumes it. A dead address is suppressed
 // later, see [Queue.BelieveDead]. The answer to a
 // letter that was meanwhile taken for uncertain still counts. A letter that is
 // queued again without a fault of its own does not lose an attempt.

@@ -89,7 +89,7 @@ func (h *App) SetOverride(ctx context.Context, now time.Time, actor string, o sc
 	return h.change(ctx, now, o.BoatID, func() error { return h.db.SetOverride(ctx, now, actor, o) })
 }
 
-// RemoveOverride puts a rule back to what the catalogue says.
+// RemoveOverride puts a rule back to what the catalog says.
 func (h *App) RemoveOverride(ctx context.Context, now time.Time, actor string, o schedule.Override) (Change, error) {
 	return h.change(ctx, now, o.BoatID, func() error {
 		return h.db.RemoveOverride(ctx, now, actor, o.BoatID, o.ComponentID, o.Rule)

@@ -134,7 +134,7 @@ func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.Return
 			return err
 		}
 		if n+1 >= softLimit && now.Sub(since) >= softSpan {
-			r.Suppress, r.Why = true, fmt.Sprintf("%d letters since %s came back, the last one with: %s", n+1, h.Day(since), r.Why)
+			r.Suppress, r.Why = true, fmt.Sprintf("%d emails since %s came back, the last one with: %s", n+1, h.Day(since), r.Why)
 		}
 	}
 	if l.CustomerID == "" {
@@ -150,7 +150,7 @@ func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.Return
 // returnedWhy says in one line what a returned message reports.
 func returnedWhy(b *bounce.Bounce) string {
 	if b.Kind == bounce.Complaint {
-		return "the reader marked our mail as unwanted (" + b.Diagnostic + ")"
+		return "the reader marked our email as unwanted (" + b.Diagnostic + ")"
 	}
 	said := b.Diagnostic
 	if b.Status != "" && !strings.Contains(said, b.Status) {
@@ -210,7 +210,7 @@ func (h *App) stopReply(ctx context.Context, now time.Time, r *bounce.Reply) (In
 
 // stopReminders is the one click of a mail program, by mail.
 func (h *App) stopReminders(ctx context.Context, now time.Time, customerID string) (Incoming, error) {
-	in := Incoming{Kind: IncomingStop, CustomerID: customerID, Why: "asked by mail for no more reminders"}
+	in := Incoming{Kind: IncomingStop, CustomerID: customerID, Why: "asked by email for no more reminders"}
 	had, err := h.DB.MailChoice(ctx, customerID)
 	if isNotFound(err) {
 		return Incoming{Kind: IncomingPerson}, nil
@@ -228,7 +228,7 @@ func (h *App) stopReminders(ctx context.Context, now time.Time, customerID strin
 // no domain for them.
 func (h *App) ReturnPath(letter int64) (string, error) {
 	if h.verp == nil {
-		return "", errors.New("mail.bounce_domain is not set in the settings: letters have no return address of their own")
+		return "", errors.New("mail.bounce_domain is not set in the settings: emails have no return address of their own")
 	}
 	return h.verp.Address(letter), nil
 }

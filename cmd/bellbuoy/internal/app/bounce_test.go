@@ -82,7 +82,7 @@ func (p *post) noted(customer string) bool {
 		if err != nil {
 			p.t.Fatal(err)
 		}
-		if len(changes) == 0 || changes[0].What != "mail came back" || !strings.Contains(changes[0].After, "no such user") {
+		if len(changes) == 0 || changes[0].What != "email came back" || !strings.Contains(changes[0].After, "no such user") {
 			return false
 		}
 	}

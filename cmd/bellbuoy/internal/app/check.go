@@ -22,7 +22,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		findings = append(findings, f.String())
 	}
 	if len(h.Config.Weeks.Technicians) == 0 {
-		findings = append(findings, "settings: no technician, so no week has hours to sell; add [[weeks.technician]] blocks")
+		findings = append(findings, "settings: no technician, so no week has hours available; add [[weeks.technician]] blocks")
 	}
 	kept, err := h.checkBackups(ctx, today)
 	if err != nil {
@@ -94,7 +94,7 @@ func (h *App) checkRefill(ctx context.Context, today civil.Day) ([]string, error
 			told++
 		}
 	}
-	return []string{fmt.Sprintf("weeks: an earlier version penciled the visits in; the next plan moves %d of them closer to the week that suits each. Of the %d whose customers were told a week %d must move; nothing is sent because of the others",
+	return []string{fmt.Sprintf("weeks: an earlier version penciled the visits in; the next plan moves %d of them closer to the week that suits each. Of the %d whose customers were told a week, %d must move; nothing is sent because of the others",
 		w.Moved, told, w.ToldMoved)}, nil
 }
 
@@ -119,7 +119,7 @@ func stalePlans(boats []string, planned bool) []string {
 	case len(boats) == 0:
 		return nil
 	case !planned:
-		return []string{fmt.Sprintf("plan: made on another day or under other settings, and different today for %d of the boats; \"bellbuoy serve\" plans anew when it starts, and so does every change", len(boats))}
+		return []string{fmt.Sprintf("plan: made on another day or under other settings, and different today for %d of the boats; \"bellbuoy serve\" plans again when it starts, and so does every change", len(boats))}
 	}
 	var out []string
 	for _, id := range boats[:min(10, len(boats))] {

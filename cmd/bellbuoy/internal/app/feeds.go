@@ -134,7 +134,7 @@ func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today 
 	if err != nil {
 		return Feed{}, err
 	}
-	head := feed.Head{Description: "Planned and booked service. Pencilled weeks are proposals; estimates are called estimates."}
+	head := feed.Head{Description: "Planned and booked service. Weeks that are not booked are proposals; estimates are called estimates."}
 	switch scope {
 	case link.ScopeBoat:
 		var b schedule.Boat

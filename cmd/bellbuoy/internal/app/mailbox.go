@@ -44,7 +44,7 @@ func (h *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) e
 	cursor, err := mailbox.Read(ctx, h.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
 		in, err := h.TakeIn(ctx, at, "mailbox", message)
 		if err == nil {
-			log.InfoContext(ctx, "mail came back", "kind", in.Kind, "letter", in.OutboxID, "suppressed", in.Suppressed, "paused", in.Paused)
+			log.InfoContext(ctx, "email came back", "kind", in.Kind, "letter", in.OutboxID, "suppressed", in.Suppressed, "paused", in.Paused)
 		}
 		return in.Handled(), err
 	})

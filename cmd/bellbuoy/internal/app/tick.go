@@ -92,7 +92,7 @@ func (h *App) send(ctx context.Context, now func() time.Time, sender *send.Sende
 		return err
 	}
 	if requeued+uncertain > 0 {
-		log.WarnContext(ctx, "letters whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
+		log.WarnContext(ctx, "emails whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
 	}
 	expired, err := outbox.Expire(ctx, h.db, now())
 	if err != nil {

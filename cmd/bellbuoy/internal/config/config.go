@@ -255,7 +255,7 @@ func (c *Config) validate() error {
 	for field, v := range map[string]string{"mail.from": c.Mail.From, "mail.reply_to": c.Mail.ReplyTo, "shop.owner_email": c.Shop.OwnerEmail} {
 		if v != "" {
 			if _, err := mail.ParseAddress(v); err != nil {
-				fault(field, "%q is not a mail address", v)
+				fault(field, "%q is not an email address", v)
 			}
 		}
 	}
@@ -275,7 +275,7 @@ func (c *Config) validate() error {
 		fault("reminders.day_passed_days", "%d: want 0 to 60 days", n)
 	}
 	if c.Mail.PerMinute < 0 {
-		fault("mail.per_minute", "%d: want a number of letters, or 0 for no limit", c.Mail.PerMinute)
+		fault("mail.per_minute", "%d: want a number of emails, or 0 for no limit", c.Mail.PerMinute)
 	}
 	if !slices.Contains([]string{"", "plain", "login", "xoauth2"}, c.Mail.Auth) {
 		fault("mail.auth", "%q: want plain, login, xoauth2 or nothing", c.Mail.Auth)

@@ -101,9 +101,9 @@ func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
 // listAway lists the boats that have slipped away; the total is what they were
 // worth in a year.
 func (l *Ledger) listAway(ctx context.Context, t *Table) error {
-	t.Title = "Slipped away"
-	t.About = "Boats in care, with paid work on record, whose last day here is longer ago than their plan's interval and three months. By what they were worth in a year while they came."
-	t.Columns = columns("Last here:d", "Boat", "Boat id", "Customer", "Phone", "Plan wants it after months:n", "Last contact:d", "By", "On the phone round", "Paid in all:m", "Worth a year:m")
+	t.Title = "Lapsed"
+	t.About = "Boats in care, with paid work on record, whose last day here is longer ago than their plan's interval and three months. By what they paid in a year while they came."
+	t.Columns = columns("Last here:d", "Boat", "Boat id", "Customer", "Phone", "Plan wants it after months:n", "Last contact:d", "By", "On the call list", "Paid in all:m", "Worth a year:m")
 	all, err := l.Away(ctx)
 	if err != nil {
 		return err

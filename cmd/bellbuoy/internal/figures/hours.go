@@ -82,8 +82,8 @@ func standsFrom(v *report.AheadVisit, now civil.Week) bool {
 
 // listHours lists the work of a past week by its time in the catalogue.
 func (l *Ledger) listHours(ctx context.Context, t *Table) error {
-	t.Title = "Labour sold"
-	t.About = "The shop's work with the catalogue's time for it, in minutes. An estimate: nobody's clock is read."
+	t.Title = "Labor sold"
+	t.About = "The shop's work with the catalog's time for it, in minutes. An estimate: no time clock is read."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Service", "Minutes:n")
 	from, to := t.Query.spanOfDays()
 	if to == 0 || to > l.Today {
@@ -107,7 +107,7 @@ func (l *Ledger) listHours(ctx context.Context, t *Table) error {
 // listVisits lists the visits that stand in a shop week from now on.
 func (l *Ledger) listVisits(ctx context.Context, t *Table) error {
 	t.Title = "Visits in the shop weeks"
-	t.About = "Visits that are booked or pencilled, with their labour in minutes."
+	t.About = "Visits that are booked or penciled in, with their labor in minutes."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "Booked", "Minutes:n")
 	visits, err := report.AheadVisits(ctx, l.shop.DB)
 	if err != nil {

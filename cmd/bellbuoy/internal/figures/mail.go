@@ -40,7 +40,7 @@ func OwnerMail(h *app.App, x *MonthlyReport, now time.Time) (schedule.Message, e
 	}
 	sections := []message.Section{section("", x.Lines)}
 	if len(x.Do) > 0 {
-		sections = append(sections, section("Worth doing", x.Do))
+		sections = append(sections, section("For you to do", x.Do))
 	}
 	l, err := h.Report(&message.Report{
 		Key: "owner-" + x.Month.String(), Step: stepOwner, To: h.Config.Shop.OwnerEmail,

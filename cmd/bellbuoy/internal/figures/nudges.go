@@ -32,18 +32,18 @@ type Nudges struct {
 // HoldoutSeason is what came of the lots of a season.
 type HoldoutSeason struct {
 	Season   returns.Season `json:"season"`
-	Notified HoldoutSide    `json:"heard"`
-	Held     HoldoutSide    `json:"held"`
+	Notified HoldoutSide    `json:"reminded"`
+	Held     HoldoutSide    `json:"comparison"`
 	// By how much more of those who heard came, from -1 to 1, and by how many
 	// cents more each of them paid, with intervals at 95 %.
-	CameMore returns.Effect `json:"came_more"`
+	CameMore returns.Effect `json:"returned_more"`
 	PaidMore returns.Effect `json:"paid_more"`
 }
 
 // HoldoutSide is the customers on one side, with what they paid.
 type HoldoutSide struct {
 	All  Figure  `json:"all"`
-	Came Figure  `json:"came"`
+	Came Figure  `json:"returned"`
 	Rate float64 `json:"rate"`
 }
 
@@ -178,9 +178,9 @@ func (l *Ledger) tenureOf(boat, customer string) int {
 
 // listNudges lists the customers whose lots were drawn.
 func (l *Ledger) listNudges(ctx context.Context, t *Table) error {
-	t.Title = "Nudges sent and held back"
-	t.About = "Customers whose nudge came due while some were held back by lot, once for each season, and what their boats brought in the days that followed. Those whose days are not over stand in a list of their own."
-	t.Columns = columns("Drawn on:d", "Boat", "Boat id", "Customer", "Season", "Held back", "Came", "Paid:m")
+	t.Title = "Second reminders and comparison group"
+	t.About = "Customers whose second reminder came due while there was a comparison group that got none, once for each season, and what their boats brought in the days that followed. Those whose days are not over are in a list of their own."
+	t.Columns = columns("Reminder due on:d", "Boat", "Boat id", "Customer", "Season", "Comparison group", "Returned", "Paid:m")
 	t.HasTotal = true
 	all, err := l.drawn(ctx)
 	if err != nil {

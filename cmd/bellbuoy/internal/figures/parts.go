@@ -68,7 +68,7 @@ func (l *Ledger) listParts(ctx context.Context, t *Table) error {
 		from, to = max(from, t.Query.Week), min(to, t.Query.Week)
 		t.Title = "Parts for the week of " + t.Query.Week.Monday().Long()
 	}
-	t.About = "What the visits booked or pencilled use up by the catalogue, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
+	t.About = "What the visits booked or penciled in use up by the catalog, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
 	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")
 	t.HasTotal = true
 	jobs, err := report.JobsAhead(ctx, l.shop.DB, from, to)

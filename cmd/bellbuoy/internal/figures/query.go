@@ -11,17 +11,17 @@ import (
 
 // The lists behind the owner's figures.
 const (
-	ListWork     = "work"     // lines of paid work
-	ListSales    = "sales"    // boats sold in a year, and whether they came in a season
-	ListSpells   = "times"    // times from the sale to the first return, or to lapsing
-	ListSeason   = "season"   // boats on their way through a season
-	ListExpected = "expected" // visits ahead, with their chance
-	ListAway     = "away"     // boats that have slipped away
-	ListHours    = "hours"    // work of a shop week by its catalogue time
-	ListVisits   = "visits"   // visits that stand in a coming shop week
-	ListWarranty = "warranty" // checks before the sale's engine warranty ends
-	ListParts    = "parts"    // parts that the coming visits use up
-	ListNudges   = "nudges"   // nudges that went out or were held back by lot
+	ListWork     = "work"             // lines of paid work
+	ListSales    = "sales"            // boats sold in a year, and whether they came in a season
+	ListSpells   = "times"            // times from the sale to the first return, or to lapsing
+	ListSeason   = "season"           // boats on their way through a season
+	ListExpected = "expected"         // visits ahead, with their chance
+	ListAway     = "lapsed"           // boats that have lapsed
+	ListHours    = "hours"            // work of a shop week by its catalogue time
+	ListVisits   = "visits"           // visits that stand in a coming shop week
+	ListWarranty = "warranty"         // checks before the sale's engine warranty ends
+	ListParts    = "parts"            // parts that the coming visits use up
+	ListNudges   = "second-reminders" // second reminders, and customers of the comparison group
 )
 
 // Lists are all of them, for those who ask by name.
@@ -79,7 +79,7 @@ func (q *Query) fields() []struct{ name, value string } {
 	return []struct{ name, value string }{
 		{"from", q.From.String()}, {"to", q.To.String()}, {"month", q.Month.String()}, {"season", q.Season.String()},
 		{"week", q.Week.String()}, {"service", q.Service}, {"sold", q.Sold}, {"year", year}, {"kind", q.Kind},
-		{"came", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"held", q.Held}, {"step", q.Step},
+		{"returned", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"comparison", q.Held}, {"step", q.Step},
 	}
 }
 
@@ -110,7 +110,7 @@ func (q Query) MarshalText() ([]byte, error) { return []byte(q.String()), nil }
 func ParseQuery(list string, v url.Values) (Query, error) {
 	q := Query{List: list}
 	texts := map[string]*string{
-		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "came": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "held": &q.Held, "step": &q.Step,
+		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "returned": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "comparison": &q.Held, "step": &q.Step,
 	}
 	parsed := map[string]interface{ UnmarshalText([]byte) error }{
 		"from": &q.From, "to": &q.To, "month": &q.Month, "season": &q.Season, "week": &q.Week,
@@ -130,7 +130,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 				err = fmt.Errorf("year %q: want a year such as 2027", values[0])
 			}
 		default:
-			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, came, of, reach, fate, held and step")
+			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, returned, of, reach, fate, comparison and step")
 		}
 		if err != nil {
 			return q, fmt.Errorf("filter %q: %w", name, err)
@@ -150,8 +150,8 @@ func (q *Query) check() error {
 	}{
 		{"list", q.List, Lists()},
 		{"sold", q.Sold, []string{"", "yes", "no"}},
-		{"came", q.Came, []string{"", "yes", "no"}},
-		{"held", q.Held, []string{"", "yes", "no"}},
+		{"returned", q.Came, []string{"", "yes", "no"}},
+		{"comparison", q.Held, []string{"", "yes", "no"}},
 		{"of", q.Of, []string{"", spellFirst, spellLapse}},
 		{"reach", q.Reach, reachNames()},
 		{"fate", q.Fate, fateNames()},

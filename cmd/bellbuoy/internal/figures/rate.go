@@ -14,7 +14,7 @@ const band = 0.95
 
 // RateCell is one year of sale in one season.
 type RateCell struct {
-	Came Figure  `json:"came"`
+	Came Figure  `json:"returned"`
 	Of   Figure  `json:"of"`
 	Rate float64 `json:"rate"` // 0 to 1
 	Low  float64 `json:"low"`
@@ -64,7 +64,7 @@ func rateRow(year, sold int, seasons []returns.Season, shares []returns.Share) R
 func (l *Ledger) listSales(t *Table) {
 	t.Title = "Boats sold, and whether they came"
 	t.About = "Boats sold before the season began and still with their buyer at its end, or today if it is running."
-	t.Columns = columns("Sold on:d", "Boat", "Boat id", "Customer", "Kind", "Came", "Days in:n", "Paid:m")
+	t.Columns = columns("Sold on:d", "Boat", "Boat id", "Customer", "Kind", "Returned", "Days in:n", "Paid:m")
 	season := t.Query.Season
 	if season.Year == 0 {
 		season = returns.SeasonOf(l.Today)

@@ -19,14 +19,14 @@ type Report struct {
 	Since         civil.Day      `json:"since"` // the oldest record
 	Revenue       *Revenue       `json:"revenue"`
 	Season        *SeasonFunnel  `json:"season"`
-	Nudges        *Nudges        `json:"nudges"`
+	Nudges        *Nudges        `json:"second_reminder"`
 	Rates         Rates          `json:"rates"`
 	First         Times          `json:"first"`
 	Lapse         Times          `json:"lapse"`
 	Ahead         *Expectation   `json:"ahead"`
-	Away          Figure         `json:"away"`
+	Away          Figure         `json:"lapsed"`
 	Work          *Workload      `json:"work"`
-	MonthlyReport *MonthlyReport `json:"letter"`
+	MonthlyReport *MonthlyReport `json:"report"`
 }
 
 // Report counts everything.

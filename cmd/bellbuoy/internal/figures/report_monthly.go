@@ -64,9 +64,9 @@ func against(now, before schedule.Cents) string {
 	change := 100 * float64(now-before) / float64(before)
 	switch {
 	case change >= 0.5:
-		return fmt.Sprintf("%.0f %% more", change)
+		return fmt.Sprintf("%.0f%% more", change)
 	case change <= -0.5:
-		return fmt.Sprintf("%.0f %% less", -change)
+		return fmt.Sprintf("%.0f%% less", -change)
 	}
 	return "as much"
 }
@@ -92,7 +92,7 @@ func (l *Ledger) rateLines() []ReportLine {
 	if c.Of.Count == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; in it so far came %d (%.0f %%).",
+	words := fmt.Sprintf("Sold before %s and still with their buyers: %s; %d (%.0f%%) have been in during it so far.",
 		seasonWords(r.Seasons[at]), words.Count(c.Of.Count, "boat"), c.Came.Count, 100*c.Rate)
 	return []ReportLine{{words, c.Of.List, "Boats sold before " + seasonWords(r.Seasons[at])}}
 }
@@ -122,7 +122,7 @@ func (f *SeasonFunnel) fate(x returns.Fate) SeasonTally {
 }
 
 func (l *Ledger) aheadLines(e *Expectation) []ReportLine {
-	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (four years in five between %s and %s). This is an estimate.",
+	words := fmt.Sprintf("The visits of the next twelve months should bring about %s (likely range, 4 in 5: %s to %s). This is an estimate.",
 		l.money(e.Whole.Expected), l.money(e.Whole.Low), l.money(e.Whole.High))
 	return []ReportLine{{words, e.Whole.Figure.List, "Visits expected"}}
 }
@@ -164,7 +164,7 @@ func (l *Ledger) awayThings(away []Away) []suggestion {
 	if n == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("Ring %s who slipped away, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
+	words := fmt.Sprintf("Call %s that have lapsed, worth about %s a year when they came: first %s.", words.Count(n, "customer"), l.money(worth), strings.Join(names, "; "))
 	// Lost boats seldom all come back; a quarter is common practice, no source.
 	return []suggestion{{ReportLine{words, Query{List: ListAway}, "Lapsed boats"}, worth / 4}}
 }
@@ -180,8 +180,8 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
 		fate         returns.Fate
 		words, label string
 	}{
-		{returns.FateSilent, "%s due for %s heard from us and have not answered; at list price that is %s. Ring the dear ones first.", "Boats reminded, no reply"},
-		{returns.FateUntold, "%s due for %s have not been told yet; at list price that is %s. See whom mail cannot reach.", "Boats not reminded"},
+		{returns.FateSilent, "%s due for %s were reminded and have not replied; at list price that is %s. Call the largest ones first.", "Boats reminded, no reply"},
+		{returns.FateUntold, "%s due for %s have not been reminded yet; at list price that is %s. See who cannot be reached by email.", "Boats not reminded"},
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
 			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
@@ -196,7 +196,7 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
 func (l *Ledger) checkThings(w *Workload) []suggestion {
 	for _, c := range w.Checks {
 		if c.Fate == checkOpen && c.Boats.Count > 0 {
-			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Get them in.", words.Count(c.Boats.Count, "boat"))
+			words := fmt.Sprintf("The engine warranty of %s that we sold ends within three months and the check is not done. Call them in.", words.Count(c.Boats.Count, "boat"))
 			return []suggestion{{ReportLine{words, c.Boats.List, "Checks before the warranty ends"}, schedule.Cents(c.Boats.Count) * 100_000}}
 		}
 	}
@@ -217,7 +217,7 @@ func (l *Ledger) weekThings(w *Workload) []suggestion {
 	if len(over) == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("%s ahead hold more work than hours, %s h too much: from %s. Move visits or find hands.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
+	words := fmt.Sprintf("%s ahead have more work than hours, %s h too much: from %s. Move visits or find help.", words.Count(len(over), "shop week"), schedule.Hours(minutes/6), strings.Join(over, ", "))
 	return []suggestion{{ReportLine{words, list, "Visits in the week of " + over[len(over)-1]}, schedule.Cents(minutes) * 150}}
 }
 

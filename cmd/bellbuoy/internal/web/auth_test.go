@@ -238,8 +238,8 @@ var staffRoutes = map[string]string{
 	"GET /weeks": "technician", "GET /weeks/load": "technician", "GET /parts": "technician",
 	"POST /boats/{id}/feed": "desk", "GET /boats/{id}/book": "desk", "POST /boats/{id}/book": "desk",
 	"GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /phone": "desk", "POST /weeks": "desk",
-	"GET /rehearsal": "desk", "GET /intake": "desk", "POST /intake": "desk", "GET /twins": "desk", "POST /twins": "desk",
-	"POST /rehearsal": "owner", "POST /rehearsal/refused": "desk",
+	"GET /email": "desk", "GET /import": "desk", "POST /import": "desk", "GET /duplicates": "desk", "POST /duplicates": "desk",
+	"POST /email": "owner", "POST /email/refused": "desk",
 }
 
 // TestWhoMayDoWhat tries every route with every role and with none.

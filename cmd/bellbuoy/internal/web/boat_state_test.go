@@ -19,7 +19,7 @@ func TestBoatPageSaysWhatTheWeekSays(t *testing.T) {
 	// LARK's lay-up was due on 10 October.
 	s.as(cookie, "GET", "/?part=overdue", nil).says("Blue Hour")
 	s.as(cookie, "GET", "/boats/LARK", nil).code(http.StatusOK).says("▲ overdue")
-	s.as(cookie, "GET", "/boats/PERCH", nil).says("◐ pencilled", "about $1,141. ", "on its trailer at the owner's home").silent("trailer-home")
+	s.as(cookie, "GET", "/boats/PERCH", nil).says("◐ penciled in", "about $1,141. ", "on its trailer at the owner's home").silent("trailer-home")
 	v := s.nextVisit("PERCH")
 	s.as(cookie, "POST", "/boats/PERCH/book", map[string][]string{"visit": {v.ID}, "do": {"book"}, "day": {"2026-11-06"}}).code(http.StatusSeeOther)
 	s.as(cookie, "GET", "/boats/PERCH", nil).says("● booked")

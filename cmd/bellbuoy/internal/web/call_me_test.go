@@ -78,24 +78,24 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 			}
 			s.now = s.now.AddDate(0, 0, 40)
 			cookie = s.hire("Ruth", "desk")
-			s.as(cookie, "GET", "/answers", nil).says("Replies 1", "to do", "Maren Jørstad", "“after six”")
+			s.as(cookie, "GET", "/replies", nil).says("Replies 1", "to do", "Maren Jørstad", "“after six”")
 			list = s.as(cookie, "GET", "/phone", nil).says("“after six”")
 
 			link := linkTo(t, list, "Add call note", "Maren")
-			s.as(cookie, "GET", link, nil).code(http.StatusOK).says("Maren Jørstad", "after six", "Talked it over")
+			s.as(cookie, "GET", link, nil).code(http.StatusOK).says("Maren Jørstad", "after six", "Discussed")
 			path, _, _ := strings.Cut(link, "?")
 			// Nobody at home: tried again tomorrow, and still to do.
 			s.as(cookie, "POST", path, url.Values{"outcome": {store.CallNoAnswer}}).code(http.StatusSeeOther)
 			s.as(cookie, "GET", "/phone", nil).silent("“after six”").says("1 more rests")
-			s.as(cookie, "GET", "/answers", nil).says("Replies 1")
+			s.as(cookie, "GET", "/replies", nil).says("Replies 1")
 			s.now = s.now.AddDate(0, 0, 1)
 			cookie = s.hire("Inge", "desk")
 			s.as(cookie, "GET", "/phone", nil).says("“after six”", "no answer")
 			s.as(cookie, "POST", path, url.Values{"outcome": {store.CallMessage}}).code(http.StatusSeeOther)
-			s.as(cookie, "GET", "/answers", nil).says("Replies 1")
+			s.as(cookie, "GET", "/replies", nil).says("Replies 1")
 			s.as(cookie, "POST", path, url.Values{"outcome": {store.CallSettled}, "note": {"all clear"}}).code(http.StatusSeeOther)
 			s.as(cookie, "GET", "/phone", nil).silent("“after six”")
-			s.as(cookie, "GET", "/answers", nil).silent("Replies 1", "to do", "after six")
+			s.as(cookie, "GET", "/replies", nil).silent("Replies 1", "to do", "after six")
 			s.get(s.my("W1")).silent("asked us to call")
 		})
 	}
@@ -173,7 +173,7 @@ func TestOldToDosStayOnTheReplies(t *testing.T) {
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther)
 	s.now = s.now.AddDate(0, 0, 30)
 	s.post(s.my("W3")+"/answer", url.Values{"kind": {"mails"}, "mails": {"booked"}}).code(http.StatusSeeOther)
-	text := s.as(s.hire("Inge", "desk"), "GET", "/answers", nil).says("Replies 1", "no longer has the boat", "chose which").text()
+	text := s.as(s.hire("Inge", "desk"), "GET", "/replies", nil).says("Replies 1", "no longer has the boat", "chose which").text()
 	if strings.Index(text, "no longer has the boat") > strings.Index(text, "chose which") {
 		t.Error("what is to do does not come first")
 	}

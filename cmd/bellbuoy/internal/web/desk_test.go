@@ -150,7 +150,7 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 		{"a meter that runs back", url.Values{"hours-PERCH-E1": {"10"}}, "10 h on 2026-11-25 is below"},
 		{"hours in words", url.Values{"hours-PERCH-E1": {"many"}}, "Write them like 188.5"},
 		{"an amount in words", url.Values{"free0": {"impeller"}, "freeamount0": {"much"}}, "Write it like 184.00"},
-		{"a service nobody knows", url.Values{"free0": {"exorcism"}}, "not in the catalogue"},
+		{"a service nobody knows", url.Values{"free0": {"exorcism"}}, "not in the catalog"},
 		{"pressure in words", url.Values{"psi-PERCH-E1": {"150 high"}}, "want a pressure in psi"},
 		{"a finding without its work", url.Values{"finding": {"a noise"}}, "choose the work that settles it"},
 		{"a look back in time", url.Values{"finding": {"a noise"}, "finding-service": {"impeller"}, "finding-due": {"2026-11-01"}}, "choose a day after"},
@@ -259,10 +259,10 @@ func TestTimeOffTakesHours(t *testing.T) {
 func TestMailSwitch(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Odile", "owner")
-	s.as(cookie, "GET", "/rehearsal?days=31", nil).code(http.StatusOK).says("Mail is off", "Nothing is sent to anyone", "Switch mail on")
-	s.as(cookie, "POST", "/rehearsal", url.Values{"do": {"on"}}).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/rehearsal", nil).says("Mail goes out")
-	s.as(s.hire("Inge", "desk"), "GET", "/rehearsal", nil).says("The owner has the switch").silent("Switch mail off")
+	s.as(cookie, "GET", "/email?days=31", nil).code(http.StatusOK).says("Mail is off", "Nothing is sent to anyone", "Switch mail on")
+	s.as(cookie, "POST", "/email", url.Values{"do": {"on"}}).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/email", nil).says("Mail goes out")
+	s.as(s.hire("Inge", "desk"), "GET", "/email", nil).says("The owner has the switch").silent("Switch mail off")
 }
 
 func TestRevokedCalendarAddress(t *testing.T) {
@@ -294,7 +294,7 @@ func (s *testShop) upload(cookie string, files map[string][]byte) answered {
 		p.Write(data)
 	}
 	w.Close()
-	r := httptest.NewRequest("POST", "/intake", &body)
+	r := httptest.NewRequest("POST", "/import", &body)
 	r.Header.Set("Content-Type", w.FormDataContentType())
 	r.Header.Set("Sec-Fetch-Site", "same-origin")
 	r.Header.Set("Cookie", cookie)
@@ -320,9 +320,9 @@ func TestIntakeShowsBeforeItTakes(t *testing.T) {
 	if held == nil {
 		t.Fatal("the files are not held")
 	}
-	s.as(cookie, "POST", "/intake", url.Values{"held": {held[1]}}).code(http.StatusOK).says("Taken in")
+	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusOK).says("Taken in")
 	s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusOK).says("Perch Pressure", "Planned")
-	s.as(cookie, "POST", "/intake", url.Values{"held": {held[1]}}).code(http.StatusConflict).says("no longer held")
+	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusConflict).says("no longer held")
 }
 
 func TestIntakeNamesFaultsByLine(t *testing.T) {

@@ -39,7 +39,7 @@ func (s *testShop) myPages() []string {
 // handsPages are the desk's pages of sales and changes of hands.
 func (s *testShop) handsPages() []string {
 	return []string{
-		"/answers", "/sold", "/sold?find_hin=QXB3K7T2E616", "/sold?find_hin=Q0X", "/sold?find_buyer=odalys", "/sold?customer=W3&boat=LARK",
+		"/replies", "/sold", "/sold?find_hin=QXB3K7T2E616", "/sold?find_hin=Q0X", "/sold?find_buyer=odalys", "/sold?customer=W3&boat=LARK",
 		"/boats/LARK/hands", "/boats/HERON/hands?find_buyer=maren", "/boats/HERON/hands?customer=W1", "/boats/PERCH/hand-over",
 	}
 }

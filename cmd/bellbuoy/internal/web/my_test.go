@@ -178,7 +178,7 @@ func TestEveryAnswerIsConfirmedAndTakenBack(t *testing.T) {
 			s.get(to).code(http.StatusOK).says(c.says, "Take it back")
 			s.get(my).code(http.StatusOK).says(c.says)
 			if note := c.form.Get("note"); note != "" {
-				s.asDesk().get("/answers").code(http.StatusOK).says("Maren Jørstad", note)
+				s.asDesk().get("/replies").code(http.StatusOK).says("Maren Jørstad", note)
 			}
 			s.now = s.now.Add(47 * time.Hour)
 			to = s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther).to()

@@ -72,8 +72,8 @@ func drawSome(t *testing.T, s *testShop) {
 // that takes the owner's wishes.
 func ownerPages() []string {
 	pages := []string{
-		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/nudges", "/owner/returning", "/owner/ahead",
-		"/owner/away", "/owner/work", "/owner/letter", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
+		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/second-reminder", "/owner/returning", "/owner/ahead",
+		"/owner/lapsed", "/owner/work", "/owner/report", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
 		fmt.Sprint("/owner/list/sales?year=", 2024+testkit.Years(), "&season=2026-spring&came=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
 		"/owner/list/expected?month=2027-04", "/owner/list/away", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
 		"/owner/list/parts", "/owner/list/nudges?held=yes", "/phone",
@@ -119,7 +119,7 @@ func TestOwnerPagesAreTheOwners(t *testing.T) {
 			t.Errorf("%s opens without signing in", path)
 		}
 	}
-	s.as(desk, "POST", "/owner/away", url.Values{"boat": {"B00001"}}).code(http.StatusForbidden)
+	s.as(desk, "POST", "/owner/lapsed", url.Values{"boat": {"B00001"}}).code(http.StatusForbidden)
 }
 
 // TestOwnerListAsCSV: the file holds what the page counts.
@@ -147,16 +147,16 @@ func TestOwnerListAsCSV(t *testing.T) {
 func TestOwnerPutsOnThePhoneRound(t *testing.T) {
 	s := ownerShop(t)
 	owner, desk := s.hire("Odile", "owner"), s.hire("Inge", "desk")
-	page := s.as(owner, "GET", "/owner/away", nil).code(http.StatusOK).Body.String()
+	page := s.as(owner, "GET", "/owner/lapsed", nil).code(http.StatusOK).Body.String()
 	m := regexp.MustCompile(`name="boat" value="([^"]+)"`).FindStringSubmatch(page)
 	if m == nil {
 		t.Fatal("nobody has slipped away")
 	}
 	s.as(desk, "GET", "/phone", nil).silent("to be rung by wish")
-	s.as(owner, "POST", "/owner/away", url.Values{"boat": {m[1]}}).code(http.StatusSeeOther)
-	s.as(owner, "GET", "/owner/away", nil).says("on the phone round")
+	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {m[1]}}).code(http.StatusSeeOther)
+	s.as(owner, "GET", "/owner/lapsed", nil).says("on the phone round")
 	s.as(desk, "GET", "/phone", nil).says("to be rung by wish", "has not been here since")
-	s.as(owner, "POST", "/owner/away", url.Values{"boat": {"no such boat"}}).code(http.StatusNotFound)
+	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {"no such boat"}}).code(http.StatusNotFound)
 	s.as(desk, "GET", "/boats/"+m[1]+"/call?back=/phone", nil).code(http.StatusOK)
 }
 

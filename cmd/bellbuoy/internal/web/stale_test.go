@@ -216,14 +216,14 @@ func TestAReplyAgainstABookingIsToDo(t *testing.T) {
 			s.bookPerchOn(mustDay(t, "2027-04-13"))
 			c.form.Set("was", "2027-04-13 09:00")
 			s.post(s.my("W1")+"/answer", c.form).code(http.StatusSeeOther)
-			page := s.as(cookie, "GET", "/answers", nil).code(http.StatusOK).
+			page := s.as(cookie, "GET", "/replies", nil).code(http.StatusOK).
 				says("to do", c.says, "booked for Tuesday 13 April 2027 at 9:00")
 			if name == "no longer mine" {
 				return // settled with the change of owner
 			}
-			form := asShown(t, page, "/answers/seen", nil)
-			s.as(cookie, "POST", "/answers/seen", form).code(http.StatusSeeOther)
-			s.as(cookie, "GET", "/answers", nil).says(c.says).silent("to do")
+			form := asShown(t, page, "/replies/seen", nil)
+			s.as(cookie, "POST", "/replies/seen", form).code(http.StatusSeeOther)
+			s.as(cookie, "GET", "/replies", nil).says(c.says).silent("to do")
 		})
 	}
 	t.Run("a moved day settles it", func(t *testing.T) {
@@ -231,9 +231,9 @@ func TestAReplyAgainstABookingIsToDo(t *testing.T) {
 		cookie := s.hire("Inge", "desk")
 		s.bookPerchOn(mustDay(t, "2027-04-13"))
 		s.post(s.my("W1")+"/answer", url.Values{"kind": {"decline"}, "visit": {perchVisit}, "was": {"2027-04-13 09:00"}}).code(http.StatusSeeOther)
-		s.as(cookie, "GET", "/answers", nil).says("to do")
+		s.as(cookie, "GET", "/replies", nil).says("to do")
 		s.bookPerchOn(mustDay(t, "2027-04-14"))
-		s.as(cookie, "GET", "/answers", nil).silent("to do")
+		s.as(cookie, "GET", "/replies", nil).silent("to do")
 	})
 	t.Run("the customer's own day is theirs to give up", func(t *testing.T) {
 		s := newTestShop(t)
@@ -242,6 +242,6 @@ func TestAReplyAgainstABookingIsToDo(t *testing.T) {
 		day := dayOffered(t, page)
 		s.post(s.my("W1")+"/answer", asShown(t, page, `value="take"`, url.Values{"day": {day}})).code(http.StatusSeeOther)
 		s.post(s.my("W1")+"/answer", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"2026-11-20"}, "was": {day}}).code(http.StatusSeeOther)
-		s.as(cookie, "GET", "/answers", nil).says("had work done elsewhere").silent("to do")
+		s.as(cookie, "GET", "/replies", nil).says("had work done elsewhere").silent("to do")
 	})
 }

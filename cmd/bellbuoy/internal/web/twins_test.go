@@ -14,25 +14,25 @@ import (
 func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/twins", nil).code(http.StatusOK).says("Nobody and nothing looks written down twice.")
+	s.as(cookie, "GET", "/duplicates", nil).code(http.StatusOK).says("No possible duplicates.")
 	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
 	if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
-	s.as(cookie, "GET", "/twins", nil).says("Same mail address", "Maren Jørstad", "W1, maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
+	s.as(cookie, "GET", "/duplicates", nil).says("Same mail address", "Maren Jørstad", "W1, maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
 	form := url.Values{"kind": {"customer"}, "keep": {"W1"}, "gone": {"C77"}, "do": {"merge"}}
-	a := s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
+	a := s.as(cookie, "POST", "/duplicates", form).code(http.StatusSeeOther)
 	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("They are one now.", "customer C77 is now W1, by Inge").silent("Same mail address")
-	s.as(cookie, "POST", "/twins", form).code(http.StatusUnprocessableEntity)
+	s.as(cookie, "POST", "/duplicates", form).code(http.StatusUnprocessableEntity)
 	form.Set("do", "unmerge")
-	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/twins", nil).says("Same mail address").silent("is now W1")
+	s.as(cookie, "POST", "/duplicates", form).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/duplicates", nil).says("Same mail address").silent("is now W1")
 	form.Set("do", "apart")
-	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/twins", nil).says("customers C77 and W1, by Inge", "Ask again").silent("Same mail address")
+	s.as(cookie, "POST", "/duplicates", form).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/duplicates", nil).says("customers C77 and W1, by Inge", "Ask again").silent("Same mail address")
 	form.Set("do", "together")
-	s.as(cookie, "POST", "/twins", form).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/twins", nil).says("Same mail address", "They are two").silent("Ask again")
+	s.as(cookie, "POST", "/duplicates", form).code(http.StatusSeeOther)
+	s.as(cookie, "GET", "/duplicates", nil).says("Same mail address", "They are two").silent("Ask again")
 	form.Set("kind", "crew")
-	s.as(cookie, "POST", "/twins", form).code(http.StatusBadRequest)
+	s.as(cookie, "POST", "/duplicates", form).code(http.StatusBadRequest)
 }

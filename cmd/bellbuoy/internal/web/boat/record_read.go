@@ -84,7 +84,7 @@ func (p *recordPage) readJobs(r *http.Request, cat *rules.Catalogue, w *store.Wo
 		switch code := r.PostFormValue("free" + n); {
 		case code == "":
 		case !cat.HasService(code):
-			wrong.Add(site.At("free"+n, "Other work: "+code+" is not in the catalogue."))
+			wrong.Add(site.At("free"+n, "Other work: "+code+" is not in the catalog."))
 		default:
 			add(r.PostFormValue("part"+n), code, "freeamount"+n, cat.ServiceTitle(code))
 		}

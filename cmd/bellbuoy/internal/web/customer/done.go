@@ -26,7 +26,7 @@ type myDonePage struct {
 func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
 	if err != nil {
-		return site.Response{}, site.NotFound("There is nothing here under that name.")
+		return site.Response{}, site.NotFound("Not found: there is nothing here under that name.")
 	}
 	a, err := s.App.DB.Answer(r.Context(), s.Now(), s.Today(), g.Customer.ID, id)
 	if errors.Is(err, store.ErrNotFound) {

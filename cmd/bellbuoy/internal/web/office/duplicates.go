@@ -66,7 +66,7 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 		return site.Response{}, err
 	}
 	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
-	return site.Response{Page: "twins.html", Data: &p, Refused: why}, nil
+	return site.Response{Page: "duplicates.html", Data: &p, Refused: why}, nil
 }
 
 // twin gathers what a person compares.
@@ -103,38 +103,38 @@ func hullNumber(hin string) string {
 func (s pages) editTwins(r *http.Request) (site.Response, error) {
 	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
 	if kind != duplicates.KindCustomer && kind != duplicates.KindBoat {
-		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what it is about. Go back and press one of its buttons.")
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Go back and press one of its buttons.")
 	}
 	var note string
 	var err error
 	switch r.PostFormValue("do") {
 	case "merge":
-		note = "They are one now. It can be taken back below."
+		note = "Merged. You can undo this below."
 		_, err = s.App.Merge(r.Context(), s.Now(), site.Actor(r), kind, keep, gone)
 		if kind == duplicates.KindCustomer {
-			note = "They are one now. The page and calendar that the other one subscribed to are empty from now on. It can be taken back below."
+			note = "Merged. The page and calendar of the other one are empty from now on. You can undo this below."
 		}
 	case "apart", "together":
 		together := r.PostFormValue("do") == "together"
-		note = "They stay two and are not asked about again."
+		note = "Not duplicates: this pair is not shown again."
 		err = s.App.TellApart(r.Context(), s.Now(), site.Actor(r), kind, keep, gone, together)
 		if together {
-			note = "They are asked about again."
+			note = "This pair is shown again."
 		}
 	case "unmerge":
-		note = "They are two again."
+		note = "The merge is undone: they are separate again."
 		_, err = s.App.Unmerge(r.Context(), s.Now(), site.Actor(r), kind, gone)
 	default:
-		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Go back and press one of its buttons.")
 	}
 	if why, ok := site.Refused(err); ok {
 		return s.twinsAgain(r, why)
 	}
 	if errors.Is(err, store.ErrNotFound) {
-		return s.twinsAgain(r, site.Refusals{site.At("", "One of the two is no longer there; somebody was faster.")})
+		return s.twinsAgain(r, site.Refusals{site.At("", "One of the two no longer exists; somebody else has merged it.")})
 	}
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{To: "/twins", Note: note}, nil
+	return site.Response{To: "/duplicates", Note: note}, nil
 }

@@ -29,13 +29,13 @@ type intakePage struct {
 }
 
 func (s pages) intakeForm(*http.Request) (site.Response, error) {
-	return site.Response{Page: "intake.html", Data: &intakePage{}}, nil
+	return site.Response{Page: "import.html", Data: &intakePage{}}, nil
 }
 
 // intake shows what files would do, or takes in those that were shown.
 func (s pages) intake(r *http.Request) (site.Response, error) {
 	if err := r.ParseMultipartForm(8 << 20); err != nil && !errors.Is(err, http.ErrNotMultipart) {
-		return site.Response{}, site.NewProblem(http.StatusBadRequest, fmt.Sprintf("The files could not be read: they are larger than %d MB together, or the upload broke off.", intakeBody>>20))
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, fmt.Sprintf("The files could not be read: they are larger than %d MB together, or the upload was cut off.", intakeBody>>20))
 	}
 	if r.MultipartForm != nil {
 		defer r.MultipartForm.RemoveAll()
@@ -46,7 +46,7 @@ func (s pages) intake(r *http.Request) (site.Response, error) {
 	if held := r.FormValue("held"); held != "" {
 		return s.takeIn(r, held)
 	}
-	return site.Response{Page: "intake.html", Code: http.StatusUnprocessableEntity, Data: &intakePage{Fault: "Choose at least one of the five files."}}, nil
+	return site.Response{Page: "import.html", Code: http.StatusUnprocessableEntity, Data: &intakePage{Fault: "Choose at least one of the five files."}}, nil
 }
 
 func (s pages) previewIntake(r *http.Request, parts []*multipart.FileHeader) (site.Response, error) {
@@ -64,7 +64,7 @@ func (s pages) previewIntake(r *http.Request, parts []*multipart.FileHeader) (si
 	if !p.Report.Refused() {
 		p.Held = held
 	}
-	return site.Response{Page: "intake.html", Data: p}, nil
+	return site.Response{Page: "import.html", Data: p}, nil
 }
 
 func (s pages) takeIn(r *http.Request, held string) (site.Response, error) {
@@ -73,7 +73,7 @@ func (s pages) takeIn(r *http.Request, held string) (site.Response, error) {
 		return site.Response{}, err
 	}
 	if p.Report.Refused() {
-		return site.Response{Page: "intake.html", Data: p}, nil
+		return site.Response{Page: "import.html", Data: p}, nil
 	}
 	p.Taken = true
 	s.Held.Mu.Lock()
@@ -82,7 +82,7 @@ func (s pages) takeIn(r *http.Request, held string) (site.Response, error) {
 	if err != nil {
 		s.Log.WarnContext(r.Context(), "remove the files of an intake", "error", err)
 	}
-	return site.Response{Page: "intake.html", Data: p}, nil
+	return site.Response{Page: "import.html", Data: p}, nil
 }
 
 func (s pages) runIntake(r *http.Request, held string, dry bool) (*intakePage, error) {

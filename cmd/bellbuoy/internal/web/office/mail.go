@@ -85,7 +85,7 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 		}
 		p.Days = append(p.Days, line)
 	}
-	return site.Response{Page: "rehearsal.html", Data: &p}, nil
+	return site.Response{Page: "email.html", Data: &p}, nil
 }
 
 func (s pages) fillLetters(r *http.Request, p *rehearsalPage) error {
@@ -130,15 +130,15 @@ func (s pages) switchMail(r *http.Request) (site.Response, error) {
 		if s.App.Config.Mail.From == "" {
 			return site.Response{}, site.NewProblem(http.StatusConflict, "Set mail.from in the settings first: customers must see who writes to them.")
 		}
-		note, err = "Mail goes out from now on, slowly at first.", s.App.SwitchSending(r.Context(), s.Now(), site.Actor(r), true)
+		note, err = "Sending is on; the first days are limited.", s.App.SwitchSending(r.Context(), s.Now(), site.Actor(r), true)
 	case "off":
-		note, err = "Mail is off; nothing is queued or sent.", s.App.SwitchSending(r.Context(), s.Now(), site.Actor(r), false)
+		note, err = "Sending is off; nothing is queued or sent.", s.App.SwitchSending(r.Context(), s.Now(), site.Actor(r), false)
 	case "release":
-		note, err = "The queue goes on.", s.App.Release(r.Context(), s.Now(), site.Actor(r))
+		note, err = "Sending has resumed.", s.App.Release(r.Context(), s.Now(), site.Actor(r))
 	default:
-		err = site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons.")
+		err = site.NewProblem(http.StatusBadRequest, "The form is incomplete. Press one of its buttons.")
 	}
-	return site.Response{To: "/rehearsal", Note: note}, err
+	return site.Response{To: "/email", Note: note}, err
 }
 
 // judgeRefused takes the desk's word on the addresses that the mail server
@@ -150,11 +150,11 @@ func (s pages) judgeRefused(r *http.Request) (site.Response, error) {
 		"again": "Those emails are queued again.",
 	}[do]
 	if note == "" {
-		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Press one of its buttons.")
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Press one of its buttons.")
 	}
 	err := s.App.JudgeRefused(r.Context(), s.Now(), site.Actor(r), do == "dead")
 	if errors.Is(err, store.ErrRefused) {
-		return site.Response{}, site.NewProblem(http.StatusConflict, "No refused address waits for a word of yours any more: somebody has just said what it was.")
+		return site.Response{}, site.NewProblem(http.StatusConflict, "No refused address is waiting for a decision: somebody has just made it.")
 	}
-	return site.Response{To: "/rehearsal", Note: note}, err
+	return site.Response{To: "/email", Note: note}, err
 }

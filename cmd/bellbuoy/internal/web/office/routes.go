@@ -12,12 +12,12 @@ type pages struct{ *site.Site }
 func Routes(s *site.Site) []site.Route {
 	p := pages{s}
 	return []site.Route{
-		{Pattern: "GET /rehearsal", Who: site.Desk, Page: p.rehearsal},
-		{Pattern: "POST /rehearsal", Who: site.Owner, Page: p.switchMail},
-		{Pattern: "POST /rehearsal/refused", Who: site.Desk, Page: p.judgeRefused},
-		{Pattern: "GET /intake", Who: site.Desk, Page: p.intakeForm},
-		{Pattern: "POST /intake", Who: site.Desk, Page: p.intake, Body: intakeBody},
-		{Pattern: "GET /twins", Who: site.Desk, Page: p.twins},
-		{Pattern: "POST /twins", Who: site.Desk, Page: p.editTwins},
+		{Pattern: "GET /email", Who: site.Desk, Page: p.rehearsal},
+		{Pattern: "POST /email", Who: site.Owner, Page: p.switchMail},
+		{Pattern: "POST /email/refused", Who: site.Desk, Page: p.judgeRefused},
+		{Pattern: "GET /import", Who: site.Desk, Page: p.intakeForm},
+		{Pattern: "POST /import", Who: site.Desk, Page: p.intake, Body: intakeBody},
+		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
+		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
 	}
 }

@@ -97,11 +97,11 @@ func workChart(w *figures.Workload) chart.Chart {
 		room = append(room, site.Steady(at, x.Capacity)...)
 		labels = append(labels, site.ShortDay(x.Week.Monday())[:6])
 	}
-	c := site.RowChart("Hours sold and planned by week", "hours", labels)
+	c := site.RowChart("Labor sold and planned by week", "hours", labels)
 	c.Series = []chart.Series{
 		{Name: "sold, an estimate", Kind: chart.Bars, Ink: chart.Pale, Points: sold},
-		{Name: "booked or pencilled", Kind: chart.Bars, Ink: chart.Strong, Points: ahead},
-		{Name: "can be sold", Kind: chart.Line, Ink: chart.Limit, Points: room},
+		{Name: "booked or penciled in", Kind: chart.Bars, Ink: chart.Strong, Points: ahead},
+		{Name: "available", Kind: chart.Line, Ink: chart.Limit, Points: room},
 	}
 	return c
 }
@@ -117,9 +117,9 @@ func ratesChart(r figures.Rates) chart.Chart {
 			labels = append(labels, r.Seasons[i].Title())
 		}
 	}
-	c := site.RowChart("Boats that came back by season", "% of boats that came", labels)
+	c := site.RowChart("Boats that returned by season", "% of boats that returned", labels)
 	c.Least = 100
-	c.Series = banded(rate, "all years of sale", "95 % interval")
+	c.Series = banded(rate, "all years of sale", "95% interval")
 	return c
 }
 
@@ -153,6 +153,6 @@ func curveChart(c returns.Curve) chart.Chart {
 		}
 		p.Ticks = append(p.Ticks, t)
 	}
-	p.Series = banded(points, "all sales", "95 % band")
+	p.Series = banded(points, "all sales", "95% band")
 	return p
 }

@@ -66,7 +66,7 @@ func (s pages) ownerSeason(r *http.Request) (site.Response, error) {
 }
 
 func (s pages) ownerNudges(r *http.Request) (site.Response, error) {
-	return ownerAnswer(s, r, "season", "owner-nudges.html", func(l *figures.Ledger) (*figures.Nudges, error) { return l.Nudges(r.Context()) })
+	return ownerAnswer(s, r, "season", "owner-second-reminder.html", func(l *figures.Ledger) (*figures.Nudges, error) { return l.Nudges(r.Context()) })
 }
 
 // ownerReturningPage is who comes back, and after how long.
@@ -102,7 +102,7 @@ type ownerAwayPage struct {
 }
 
 func (s pages) ownerAway(r *http.Request) (site.Response, error) {
-	return ownerAnswer(s, r, "away", "owner-away.html", func(l *figures.Ledger) (*ownerAwayPage, error) {
+	return ownerAnswer(s, r, "lapsed", "owner-lapsed.html", func(l *figures.Ledger) (*ownerAwayPage, error) {
 		all, err := l.Away(r.Context())
 		p := &ownerAwayPage{Away: all[:min(awayMany, len(all))], Total: figures.AwayFigure(all), Note: site.NoteOf(r)}
 		return p, err
@@ -117,11 +117,11 @@ func (s pages) ownerRing(r *http.Request) (site.Response, error) {
 	}
 	boat := r.PostFormValue("boat")
 	err = l.PutOnRound(r.Context(), report.RingWish{BoatID: boat, At: s.Now(), Actor: site.Actor(r)})
-	return site.Response{To: "/owner/away#" + url.PathEscape(boat)}, err
+	return site.Response{To: "/owner/lapsed#" + url.PathEscape(boat)}, err
 }
 
 func (s pages) ownerLetter(r *http.Request) (site.Response, error) {
-	return ownerAnswer(s, r, "letter", "owner-letter.html", func(l *figures.Ledger) (*figures.MonthlyReport, error) { return l.MonthlyReport(r.Context()) })
+	return ownerAnswer(s, r, "report", "owner-report.html", func(l *figures.Ledger) (*figures.MonthlyReport, error) { return l.MonthlyReport(r.Context()) })
 }
 
 func (s pages) ownerWords(r *http.Request) (site.Response, error) {

@@ -18,7 +18,7 @@ func Words(of *site.Site) template.FuncMap {
 	return template.FuncMap{
 		"dollars":    s.Whole,
 		"list":       func(q figures.Query) string { return "/owner/list/" + q.String() },
-		"percent":    func(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) },
+		"percent":    func(x float64) string { return fmt.Sprintf("%.0f%%", 100*x) },
 		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
 		"against":    against,
 		"missed":     missed,
@@ -44,15 +44,15 @@ func against(now, before schedule.Cents) string {
 	return signed(float64(now-before) / float64(before))
 }
 
-// signed is a share with its sign: "+12 %", "−3 %", "0 %".
+// signed is a share with its sign: "+12 %", "−3 %", "0%".
 func signed(x float64) string {
 	switch n := int(math.Round(100 * x)); {
 	case n > 0:
-		return fmt.Sprintf("+%d %%", n)
+		return fmt.Sprintf("+%d%%", n)
 	case n < 0:
-		return fmt.Sprintf("−%d %%", -n)
+		return fmt.Sprintf("−%d%%", -n)
 	}
-	return "0 %"
+	return "0%"
 }
 
 // inAHundred words a difference of shares: "9 (-4 to 21)".
@@ -86,15 +86,15 @@ func verdict(w figures.HoldoutSeason) string {
 	times := func(x float64) int { return int(math.Round(x * float64(w.Notified.All.Count))) }
 	switch {
 	case !e.Known:
-		return "Too few customers on either side to say anything yet."
+		return "Too few customers in either group to say anything yet."
 	case e.Low > 0:
-		return fmt.Sprintf("Nudges bring customers in: of the %d who were nudged about %d came because of it (95 %% interval: %d to %d).",
+		return fmt.Sprintf("The second reminder brings customers in: of the %d who got it about %d returned because of it (95%% interval: %d to %d).",
 			w.Notified.All.Count, times(e.By), times(e.Low), times(e.High))
 	case e.High < 0:
-		return fmt.Sprintf("Fewer came of those who were nudged, more than chance explains: about %d of %d stayed away because of it (95 %% interval: %d to %d).",
+		return fmt.Sprintf("Fewer of those who got the second reminder returned, more than chance explains: about %d of %d stayed away because of it (95%% interval: %d to %d).",
 			-times(e.By), w.Notified.All.Count, -times(e.High), -times(e.Low))
 	}
-	return fmt.Sprintf("It cannot be told yet whether nudges bring anybody in: the difference may be chance (of a hundred nudged, between %s fewer and %s more came). More seasons or a larger share held back would tell.",
+	return fmt.Sprintf("It is not clear yet whether the second reminder brings anybody in: the difference may be chance (of a hundred reminded, between %s fewer and %s more returned). More seasons or a larger comparison group would show it.",
 		fmt.Sprint(math.Round(-100*e.Low)), fmt.Sprint(math.Round(100*e.High)))
 }
 
@@ -136,7 +136,7 @@ func left(c returns.Curve, after int) string {
 		return "–"
 	}
 	st := c.At(days)
-	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*st.Survival, 100*st.Low, 100*st.High)
+	return fmt.Sprintf("%.0f%% (%.0f to %.0f)", 100*st.Survival, 100*st.Low, 100*st.High)
 }
 
 func fateName(f string) string {
@@ -146,17 +146,17 @@ func fateName(f string) string {
 	case returns.FateElsewhere:
 		return "done elsewhere"
 	case returns.FateLost:
-		return "sold on or gone"
+		return "sold or gone"
 	case returns.FateDeclined:
 		return "declined"
 	case returns.FateBooked:
 		return "booked"
 	case returns.FateAnswered:
-		return "answered, not booked"
+		return "replied, not booked"
 	case returns.FateSilent:
-		return "told, silent"
+		return "reminded, no reply"
 	case returns.FateUntold:
-		return "not told"
+		return "not reminded"
 	}
 	switch f {
 	case "in-time":
@@ -172,19 +172,19 @@ func fateName(f string) string {
 }
 
 func reachName(r returns.Reach) string {
-	return [...]string{"in care", "due", "invited", "answered", "booked", "done"}[r]
+	return [...]string{"in care", "due", "reminded", "replied", "booked", "done"}[r]
 }
 
 func stepName(s string) string {
 	switch schedule.Step(s) {
 	case schedule.StepInvitation:
-		return "the invitation"
+		return "the first reminder"
 	case schedule.StepNudge:
-		return "the nudge"
+		return "the second reminder"
 	case schedule.StepLastCall:
-		return "the last call"
+		return "the final reminder"
 	case schedule.StepOverdue:
-		return "the overdue mail"
+		return "the overdue notice"
 	}
 	return "no reminder"
 }

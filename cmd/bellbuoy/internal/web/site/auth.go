@@ -63,7 +63,7 @@ func (s *Site) signIn(r *http.Request) (Response, error) {
 		}
 		return Response{}, err
 	case !ok:
-		return again(http.StatusUnauthorized, 0, "Name and password do not belong together. Look for capital letters, or ask the owner.")
+		return again(http.StatusUnauthorized, 0, "Name or password is wrong. Check capital letters, or ask the owner.")
 	}
 	s.throttle.succeeded(a)
 	token := rand.Text()

@@ -101,7 +101,7 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	switch {
 	case errors.As(err, &p):
 	case errors.Is(err, store.ErrNotFound):
-		p = Problem{http.StatusNotFound, "There is nothing here under that name."}
+		p = Problem{http.StatusNotFound, "Not found: there is nothing here under that name."}
 	default:
 		s.Log.ErrorContext(r.Context(), "page failed", "path", scrubPath(r.URL.Path), "error", err)
 		p = Problem{http.StatusInternalServerError, "Something went wrong on our side. Nothing you entered was lost; please try again in a moment."}

@@ -66,7 +66,7 @@ func (h *heldFiles) Open(name string) (files []imports.File, closeAll func(), er
 		}
 	}
 	if name == "" || name != h.name {
-		return nil, closeAll, Problem{http.StatusConflict, "These files are no longer held: somebody else looked at others meanwhile, or the program was restarted. Choose the files again."}
+		return nil, closeAll, Problem{http.StatusConflict, "The preview has expired: somebody else previewed other files, or the program was restarted. Choose the files again."}
 	}
 	for _, path := range h.files {
 		f, err := os.Open(path)

@@ -73,8 +73,8 @@ func (s *Site) metrics() http.Handler {
 	reg := prometheus.NewRegistry()
 	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), &shopNumbers{
 		s:       s,
-		letters: prometheus.NewDesc("bellbuoy_letters", "Letters in the outbox by state.", []string{"state"}, nil),
-		sending: prometheus.NewDesc("bellbuoy_sending_open", "1 while mail goes out: switched on, not held, not paused.", nil, nil),
+		letters: prometheus.NewDesc("bellbuoy_emails", "Emails in the outbox by state.", []string{"state"}, nil),
+		sending: prometheus.NewDesc("bellbuoy_sending_open", "1 while email is sent: switched on, not on hold, not paused.", nil, nil),
 		dirty:   prometheus.NewDesc("bellbuoy_boats_unplanned", "Boats whose facts changed since their last plan, counted up to 10000.", nil, nil),
 	})
 	return promhttp.HandlerFor(reg, promhttp.HandlerOpts{})

@@ -63,9 +63,9 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 	case err != nil:
 		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
 	case st.PausedWhy != "":
-		return "No mail is going out: sending is paused. " + st.PausedWhy
+		return "No email is being sent: sending is paused. " + st.PausedWhy
 	case st.HeldWhy != "":
-		return "No mail is going out: the queue is held. " + st.HeldWhy
+		return "No email is being sent: sending is on hold. " + st.HeldWhy
 	}
 	return ""
 }

@@ -31,8 +31,8 @@ func (s *Site) routes() []Route {
 	if s.Demo {
 		rs = append(rs,
 			Route{Pattern: "POST /demo/role", Who: Anyone, Page: s.demoRole},
-			Route{Pattern: "GET /caught", Who: Anyone, Page: s.caughtList},
-			Route{Pattern: "GET /caught/mail", Who: Anyone, Raw: s.Caught},
+			Route{Pattern: "GET /outbox", Who: Anyone, Page: s.caughtList},
+			Route{Pattern: "GET /outbox/email", Who: Anyone, Raw: s.Caught},
 		)
 	}
 	return rs
@@ -51,7 +51,7 @@ func (s *Site) health(w http.ResponseWriter, r *http.Request) {
 
 // caughtList shows the demo's mail.
 func (s *Site) caughtList(*http.Request) (Response, error) {
-	return Response{Page: "caught.html", Data: struct {
+	return Response{Page: "outbox.html", Data: struct {
 		Total int
 		Mails []mailsink.Mail
 	}{s.Caught.Len(), s.Caught.Newest(100)}}, nil

@@ -19,7 +19,7 @@ import (
 func BerthWords(code string) string {
 	words := map[string]string{
 		"own-dock": "at the owner's dock", "own-lift": "on the owner's lift", "trailer-home": "on its trailer at the owner's home",
-		"shop-heated": "in our heated storage", "shop-inside": "in our storage, inside", "shop-outside": "in our yard, outside",
+		"shop-heated": "in our heated storage", "shop-inside": "in our storage, inside", "shop-outside": "in our storage, outside",
 	}
 	return cmp.Or(words[code], code)
 }
@@ -91,12 +91,12 @@ type Outcome struct{ Code, Name, About string }
 // Outcomes are the ends of a call, the commonest first.
 func Outcomes() []Outcome {
 	return []Outcome{
-		{store.CallNoAnswer, "No answer", "comes back on the phone round tomorrow"},
-		{store.CallMessage, "Left a message", "comes back in three days"},
-		{store.CallRingsBack, "Will ring back", "comes back in three days"},
-		{store.CallSettled, "Talked it over", "settles a request for a call"},
-		{store.CallThinks, "Thinks about it", "comes back in a week; no mail about it before"},
-		{store.CallDeclined, "Does not want it", "no more calls or mails about this visit; its hours are free"},
+		{store.CallNoAnswer, "No answer", "back on the call list tomorrow"},
+		{store.CallMessage, "Left a message", "back on the call list in three days"},
+		{store.CallRingsBack, "Will call back", "back on the call list in three days"},
+		{store.CallSettled, "Discussed", "closes a request for a call"},
+		{store.CallThinks, "Will think about it", "back on the call list in a week; no email about it before"},
+		{store.CallDeclined, "Does not want it", "no more calls or emails about this visit; its hours are open again"},
 	}
 }
 
@@ -120,9 +120,9 @@ func (s *Site) visitWord(v schedule.Visit) string {
 	case v.Booked():
 		return "● booked"
 	case v.Told:
-		return "◌ told"
+		return "◌ reminded"
 	}
-	return "◐ pencilled"
+	return "◐ penciled in"
 }
 
 // Filled are the texts that say something.
@@ -165,9 +165,9 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 	row := ReplyRow{OpenAnswer: *o, On: s.DayOf(o.At), Visit: visitNamed(o.VisitID)}
 	switch o.Kind {
 	case schedule.AnswerTake:
-		row.Words = "took a day"
+		row.Words = "booked a day"
 	case schedule.AnswerCancel:
-		row.Words = "cancelled a booked day"
+		row.Words = "canceled a booked day"
 	case schedule.AnswerLater:
 		row.Words = "wants to be asked again after " + o.Until.Long()
 	case schedule.AnswerDecline:
@@ -181,14 +181,14 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 	case schedule.AnswerSold:
 		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+o.Boat.ID+"/hands", "Settle", !o.Seen
 	case schedule.AnswerMails:
-		row.Words = "chose which mails to get"
+		row.Words = "chose which emails to get"
 	}
 	if o.Against != nil && !o.Seen {
 		row.Words += "; the visit was booked for " + BookedFor(o.Against)
 		row.Open, row.Settles = true, o.Kind != schedule.AnswerSold
 		switch o.Kind {
 		case schedule.AnswerLater, schedule.AnswerDecline:
-			row.Do, row.Label = "/boats/"+o.Boat.ID+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/answers"}}.Encode(), "Move or cancel"
+			row.Do, row.Label = "/boats/"+o.Boat.ID+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/replies"}}.Encode(), "Move or cancel"
 		case schedule.AnswerElsewhere: // the visit may have left the plan
 			row.Do, row.Label = "/boats/"+o.Boat.ID, "Plan"
 		}

@@ -153,7 +153,7 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	case "book":
 		note, did, err = s.bookDay(r, &f)
 	case "unbook":
-		note = "The booking is off; the visit is pencilled again."
+		note = "The booking is canceled; the visit is penciled in again."
 		did, err = s.App.Unbook(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), &was)
 	case "week":
 		note, did, err = s.bookWeek(r, &f)
@@ -161,7 +161,7 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 		note = "The planner chooses the week again."
 		did, err = s.App.Pin(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), 0)
 	default:
-		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form lacks what is to be done. Go back and press one of its buttons.")
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Go back and press one of its buttons.")
 	}
 	if _, ok := site.Refused(err); ok || errors.Is(err, store.ErrStale) {
 		return s.bookAgain(r, f, err)

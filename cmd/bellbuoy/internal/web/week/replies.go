@@ -54,5 +54,5 @@ func (s pages) seeToReply(r *http.Request) (site.Response, error) {
 	if err := s.App.SeeToReply(r.Context(), s.Now(), site.Actor(r), id); err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{To: "/answers", Note: "The reply is settled."}, nil
+	return site.Response{To: "/replies", Note: "The reply is settled."}, nil
 }

@@ -29,7 +29,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "POST /boats/{id}/call", Who: site.Desk, Page: p.call},
 		{Pattern: "GET /customers/{id}/call", Who: site.Desk, Page: p.callCustomerForm},
 		{Pattern: "POST /customers/{id}/call", Who: site.Desk, Page: p.callCustomer},
-		{Pattern: "POST /answers/seen", Who: site.Desk, Page: p.seeToReply},
-		{Pattern: "GET /answers", Who: site.Technician, Page: p.answers},
+		{Pattern: "POST /replies/seen", Who: site.Desk, Page: p.seeToReply},
+		{Pattern: "GET /replies", Who: site.Technician, Page: p.answers},
 	}
 }

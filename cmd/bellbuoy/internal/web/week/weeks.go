@@ -215,7 +215,7 @@ func (s pages) editOff(r *http.Request) (note string, did app.Change, err error)
 		note = "The shop is open on " + from.Long() + " again."
 		did, err = s.App.OpenDay(ctx, now, by, from)
 	default:
-		err = site.Correct("The form lacks what is to be done. Press one of its buttons.")
+		err = site.Correct("The form is incomplete. Press one of its buttons.")
 	}
 	return note, did, err
 }

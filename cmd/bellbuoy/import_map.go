@@ -31,7 +31,7 @@ func (f *intakeFlags) check() error {
 	case f.propose && (f.mapFile != "" || f.acceptGood != "" || f.dry):
 		return usagef("--propose only drafts a mapping; leave the other flags out")
 	case f.acceptGood != "" && f.mapFile == "":
-		return usagef("--accept-good needs --map: the five files are taken whole or not at all")
+		return usagef("--accept-good needs --map: the five files are imported whole or not at all")
 	}
 	return nil
 }
@@ -48,7 +48,7 @@ func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll f
 		f, err := os.Open(path)
 		if err != nil {
 			closeAll()
-			return nil, nil, fmt.Errorf("intake: %w", err)
+			return nil, nil, fmt.Errorf("import: %w", err)
 		}
 		opened = append(opened, f.Close)
 		info, err := f.Stat()
@@ -61,7 +61,7 @@ func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll f
 		}
 		if err != nil {
 			closeAll()
-			return nil, nil, fmt.Errorf("intake: %w", err)
+			return nil, nil, fmt.Errorf("import: %w", err)
 		}
 		books, opened = append(books, b), append(opened, b.Close)
 	}
@@ -91,7 +91,7 @@ func (a *cli) propose(h *app.App, paths []string) error {
 	}
 	text, err := mapping.Propose(books, o)
 	if err != nil {
-		return fmt.Errorf("intake: %w", err)
+		return fmt.Errorf("import: %w", err)
 	}
 	a.printf("%s", text)
 	return nil
@@ -105,7 +105,7 @@ func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flag
 	}
 	data, err := os.ReadFile(flags.mapFile)
 	if err != nil {
-		return fmt.Errorf("intake: %w", err)
+		return fmt.Errorf("import: %w", err)
 	}
 	m, err := mapping.Parse(data)
 	if err != nil {
@@ -173,20 +173,20 @@ func (a *cli) printMapped(r *imports.MappedReport, flags intakeFlags, refused bo
 		a.printf("and %s more\n", words.Count(more, "note"))
 	}
 	for _, t := range r.Tables {
-		a.printf("%-24s %7d rows: %d can be taken, %d not\n", t.Table, t.Rows, t.Taken, t.Returned)
+		a.printf("%-24s %7d rows: %d can be imported, %d not\n", t.Table, t.Rows, t.Taken, t.Returned)
 	}
 	for _, f := range r.Files {
 		a.printf("  becomes %-15s %7d rows: %d new, %d changed, %d unchanged\n", f.Name, f.Rows, f.New, f.Changed, f.Unchanged)
 	}
 	switch {
 	case refused:
-		a.printf("%d of %s cannot be taken; nothing was taken in. Correct them, or take the others with --accept-good FILE.\n", r.Returned, words.Count(r.Rows, "row"))
+		a.printf("%d of %s cannot be imported; nothing was imported. Correct them, or import the others with --accept-good FILE.\n", r.Returned, words.Count(r.Rows, "row"))
 	case flags.dry:
-		a.printf("A trial: nothing was changed. %s in, %d would be taken, %d returned.\n", words.Count(r.Rows, "row"), r.Taken, r.Returned)
+		a.printf("A dry run: nothing was changed. %s read, %d would be imported, %d returned.\n", words.Count(r.Rows, "row"), r.Taken, r.Returned)
 	case r.Returned > 0:
-		a.printf("%s in, %d taken, %d returned in %s with the reason in the last column.\n", words.Count(r.Rows, "row"), r.Taken, r.Returned, flags.acceptGood)
+		a.printf("%s read, %d imported, %d returned in %s with the reason in the last column.\n", words.Count(r.Rows, "row"), r.Taken, r.Returned, flags.acceptGood)
 	default:
-		a.printf("%s in, all taken.\n", words.Count(r.Rows, "row"))
+		a.printf("%s read, all imported.\n", words.Count(r.Rows, "row"))
 	}
 }
 
@@ -194,15 +194,15 @@ func (a *cli) printMapped(r *imports.MappedReport, flags intakeFlags, refused bo
 func writeReturned(path string, books []*sheet.Book, r *imports.ReturnedRows) (err error) {
 	workbook := strings.EqualFold(filepath.Ext(path), ".xlsx")
 	if !workbook && (r.Tables() > 1 || books[0].Workbook()) {
-		return hinted{fmt.Errorf("intake: %s: the rows come from a workbook or from several tables", path), "name the file of returned rows with .xlsx at the end"}
+		return hinted{fmt.Errorf("import: %s: the rows come from a workbook or from several tables", path), "name the file of returned rows with .xlsx at the end"}
 	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".returned-*")
 	if err != nil {
-		return fmt.Errorf("intake: write the returned rows: %w", err)
+		return fmt.Errorf("import: write the returned rows: %w", err)
 	}
 	defer func() {
 		if err != nil {
-			err = fmt.Errorf("intake: write the returned rows to %s: %w", path, err)
+			err = fmt.Errorf("import: write the returned rows to %s: %w", path, err)
 			f.Close()
 			os.Remove(f.Name())
 		}

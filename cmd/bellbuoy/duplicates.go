@@ -15,38 +15,38 @@ import (
 	"bellbuoy/store/duplicates"
 )
 
-func twinsCommand(a *cli) *cobra.Command {
+func duplicatesCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "twins",
-		Short: "Show customers and boats that were probably written down twice",
-		Long: `Shows customers with the same mail address, telephone number or name, and boats
+		Use:   "duplicates",
+		Short: "Show possible duplicates: customers and boats that were entered twice",
+		Long: `Shows customers with the same email address, phone number or name, and boats
 with the same hull number (look-alike letters and digits counted as the same)
-or registration. Nothing is merged until it is told:
+or registration. Nothing is merged until you say so:
 
-  bellbuoy twins merge KEEP GONE    everything of GONE becomes KEEP's
-  bellbuoy twins unmerge GONE       takes that back
-  bellbuoy twins merged             lists the merges that hold
-  bellbuoy twins apart A B          they are two: never show them again`,
+  bellbuoy duplicates merge KEEP OTHER    everything of OTHER becomes KEEP's
+  bellbuoy duplicates unmerge OTHER       undoes that
+  bellbuoy duplicates merged              lists the merges
+  bellbuoy duplicates reject A B          not duplicates: never show them again`,
 		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
-			return a.showTwins(c.Context(), h)
+			return a.showDuplicates(c.Context(), h)
 		}),
 	}
 	var boats bool
 	merge := &cobra.Command{
-		Use: "merge KEEP GONE", Short: "Make two customers, or two boats, one", Args: cobra.ExactArgs(2),
+		Use: "merge KEEP OTHER", Short: "Make two customers, or two boats, one", Args: cobra.ExactArgs(2),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			return a.mergeTwins(c.Context(), h, now, args[0], args[1], boats)
+			return a.mergeDuplicates(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
 	unmerge := &cobra.Command{
-		Use: "unmerge GONE", Short: "Take a merge back", Args: cobra.ExactArgs(1),
+		Use: "unmerge OTHER", Short: "Undo a merge", Args: cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
-			return a.unmergeTwins(c.Context(), h, now, args[0], boats)
+			return a.unmergeDuplicates(c.Context(), h, now, args[0], boats)
 		}),
 	}
 	apart := &cobra.Command{
-		Use: "apart A B", Short: "Say that two customers, or two boats, are two", Args: cobra.ExactArgs(2),
+		Use: "reject A B", Short: "Say that two customers, or two boats, are not duplicates", Args: cobra.ExactArgs(2),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.tellApart(c.Context(), h, now, args[0], args[1], boats)
 		}),
@@ -55,7 +55,7 @@ or registration. Nothing is merged until it is told:
 		sub.Flags().BoolVar(&boats, "boats", false, "the ids are boats' where customers have the same")
 	}
 	merged := &cobra.Command{
-		Use: "merged", Short: "List the merges that hold", Args: cobra.NoArgs,
+		Use: "merged", Short: "List the merges", Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			return a.showMerged(c.Context(), h)
 		}),
@@ -64,7 +64,7 @@ or registration. Nothing is merged until it is told:
 	return c
 }
 
-func (a *cli) showTwins(ctx context.Context, h *app.App) error {
+func (a *cli) showDuplicates(ctx context.Context, h *app.App) error {
 	all, err := duplicates.Find(ctx, h.DB)
 	if err != nil {
 		return err
@@ -76,10 +76,10 @@ func (a *cli) showTwins(ctx context.Context, h *app.App) error {
 		a.printf("%-8s  %s (%s)  and  %s (%s): %s\n", t.Kind, t.Is, t.A, t.Also, t.B, strings.Join(t.Why, ", "))
 	}
 	if len(all) == 0 {
-		a.printf("Nobody and nothing looks written down twice.\n")
+		a.printf("No possible duplicates.\n")
 		return nil
 	}
-	a.printf("%s. If two are one: bellbuoy twins merge KEEP GONE\n", words.Count(len(all), "pair"))
+	a.printf("%s. To merge two: bellbuoy duplicates merge KEEP OTHER\n", words.Count(len(all), "pair"))
 	return nil
 }
 
@@ -111,14 +111,14 @@ func kindOfID(ctx context.Context, h *app.App, id string, boats bool) (string, e
 	}
 	if _, err := h.DB.Boat(ctx, id); err != nil {
 		if errors.Is(err, store.ErrNotFound) {
-			return "", hinted{fmt.Errorf("twins: %q is neither a customer nor a boat", id), "\"bellbuoy twins\" and \"bellbuoy twins merged\" show ids"}
+			return "", hinted{fmt.Errorf("duplicates: %q is neither a customer nor a boat", id), "\"bellbuoy duplicates\" and \"bellbuoy duplicates merged\" show ids"}
 		}
 		return "", err
 	}
 	return duplicates.KindBoat, nil
 }
 
-func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, gone string, boats bool) error {
+func (a *cli) mergeDuplicates(ctx context.Context, h *app.App, now time.Time, kept, gone string, boats bool) error {
 	kind, err := kindOfID(ctx, h, kept, boats)
 	if err != nil {
 		return err
@@ -127,11 +127,11 @@ func (a *cli) mergeTwins(ctx context.Context, h *app.App, now time.Time, kept, g
 	if err != nil {
 		return err
 	}
-	words := fmt.Sprintf("%s %s is now %s. To take it back: bellbuoy twins unmerge %s", kind, gone, kept, gone)
+	words := fmt.Sprintf("%s %s is now %s. To undo: bellbuoy duplicates unmerge %s", kind, gone, kept, gone)
 	if kind == duplicates.KindCustomer {
-		words += fmt.Sprintf("\nThe pages and calendars that %s subscribed to are empty now; %s's own show everything.", gone, kept)
+		words += fmt.Sprintf("\nThe page and calendars of %s are empty now; those of %s show everything.", gone, kept)
 	}
-	if err := a.done(map[string]string{"kind": kind, "kept": kept, "gone": gone}, "%s", words); err != nil {
+	if err := a.done(map[string]string{"kind": kind, "into": kept, "merged": gone}, "%s", words); err != nil {
 		return err
 	}
 	a.printPlanned(&did)
@@ -146,10 +146,10 @@ func (a *cli) tellApart(ctx context.Context, h *app.App, now time.Time, one, oth
 	if err := h.TellApart(ctx, now, actor, kind, one, other, false); err != nil {
 		return err
 	}
-	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are two and are not asked about again.", kind, one, other)
+	return a.done(map[string]string{"kind": kind, "a": one, "b": other}, "%ss %s and %s are not duplicates and are not shown again.", kind, one, other)
 }
 
-func (a *cli) unmergeTwins(ctx context.Context, h *app.App, now time.Time, gone string, boats bool) error {
+func (a *cli) unmergeDuplicates(ctx context.Context, h *app.App, now time.Time, gone string, boats bool) error {
 	kind, err := kindOfID(ctx, h, gone, boats)
 	if err != nil {
 		return err
@@ -158,7 +158,7 @@ func (a *cli) unmergeTwins(ctx context.Context, h *app.App, now time.Time, gone 
 	if err != nil {
 		return err
 	}
-	if err := a.done(map[string]string{"kind": kind, "again": gone}, "%s %s stands by itself again.", kind, gone); err != nil {
+	if err := a.done(map[string]string{"kind": kind, "separate": gone}, "%s %s is separate again.", kind, gone); err != nil {
 		return err
 	}
 	a.printPlanned(&did)

@@ -18,28 +18,28 @@ import (
 // intakeFiles are the five files that a folder may hold.
 var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
-func intakeCommand(a *cli) *cobra.Command {
+func importCommand(a *cli) *cobra.Command {
 	var flags intakeFlags
 	c := &cobra.Command{
-		Use:   "intake DIR|FILE...",
-		Short: "Take in customers, boats, components, history and readings from files",
-		Long: `Takes in the five CSV files (customers.csv, boats.csv, components.csv,
+		Use:   "import DIR|FILE...",
+		Short: "Import customers, boats, components, history and readings from files",
+		Long: `Imports the five CSV files (customers.csv, boats.csv, components.csv,
 history.csv, readings.csv), given as a folder or one by one. Either all of it
-is taken in or, if any line has a fault, nothing is; every fault is listed as
+is imported or, if any line has a fault, nothing is; every fault is listed as
 file:line: field: what is wrong and what to do. The same files again change
 nothing. A line of history.csv with a record_id, which "bellbuoy export" writes,
 changes that record; one without is new work unless it is on file already.
 
 A shop's own tables, text or workbooks, are read through a mapping:
 
-  bellbuoy intake --propose list.xlsx > mapping.toml   drafts it from the data
+  bellbuoy import --propose list.xlsx > mapping.toml   drafts it from the data
   (answer every "?" in mapping.toml)
-  bellbuoy intake --map mapping.toml --dry-run list.xlsx
-  bellbuoy intake --map mapping.toml --accept-good returned.xlsx list.xlsx
+  bellbuoy import --map mapping.toml --dry-run list.xlsx
+  bellbuoy import --map mapping.toml --accept-good returned.xlsx list.xlsx
 
-The last takes the rows that can be taken and writes the others, with their id
+The last imports the rows that are right and writes the others, with their id
 and the reason in the last two columns, to a file that can be corrected and
-taken in by the same mapping. Leave the ids as they are: by its id a corrected
+imported by the same mapping. Leave the ids as they are: by its id a corrected
 row replaces itself and no other.
 
 A folder that "bellbuoy export" wrote makes the same shop again where there is
@@ -68,9 +68,9 @@ none yet.`,
 	}
 	f := c.Flags()
 	f.BoolVar(&flags.dry, "dry-run", false, "report what would happen and change nothing")
-	f.BoolVar(&flags.propose, "propose", false, "draft a mapping by looking at the files, and print it")
+	f.BoolVar(&flags.propose, "propose", false, "draft a mapping from the files, and print it")
 	f.StringVar(&flags.mapFile, "map", "", "read the files through this mapping `FILE`")
-	f.StringVar(&flags.acceptGood, "accept-good", "", "take the good rows and write the others to this `FILE`")
+	f.StringVar(&flags.acceptGood, "accept-good", "", "import the good rows and write the others to this `FILE`")
 	return c
 }
 
@@ -79,7 +79,7 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 	if err != nil {
 		return err
 	}
-	files, closeAll, err := openIntake(args)
+	files, closeAll, err := openImport(args)
 	if err != nil {
 		return err
 	}
@@ -105,9 +105,9 @@ func (a *cli) intake(c *cobra.Command, h *app.App, args []string, dry bool) erro
 	return nil
 }
 
-// openIntake opens the files named, and of folders those of the five that are
+// openImport opens the files named, and of folders those of the five that are
 // there.
-func openIntake(args []string) (files []imports.File, closeAll func(), err error) {
+func openImport(args []string) (files []imports.File, closeAll func(), err error) {
 	var opened []io.Closer
 	closeOpened := func() {
 		for _, f := range opened {
@@ -122,7 +122,7 @@ func openIntake(args []string) (files []imports.File, closeAll func(), err error
 	open := func(path string) error {
 		f, err := os.Open(path)
 		if err != nil {
-			return fmt.Errorf("intake: %w", err)
+			return fmt.Errorf("import: %w", err)
 		}
 		opened, files = append(opened, f), append(files, imports.File{Name: path, R: f})
 		return nil
@@ -130,7 +130,7 @@ func openIntake(args []string) (files []imports.File, closeAll func(), err error
 	for _, arg := range args {
 		info, err := os.Stat(arg)
 		if err != nil {
-			return nil, nil, fmt.Errorf("intake: %w", err)
+			return nil, nil, fmt.Errorf("import: %w", err)
 		}
 		if !info.IsDir() {
 			if err := open(arg); err != nil {
@@ -149,7 +149,7 @@ func openIntake(args []string) (files []imports.File, closeAll func(), err error
 			}
 		}
 		if len(files) == n {
-			return nil, nil, hinted{fmt.Errorf("intake: folder %q holds none of the five files", arg), "it should hold customers.csv, boats.csv, components.csv, history.csv and readings.csv, or some of them"}
+			return nil, nil, hinted{fmt.Errorf("import: folder %q holds none of the five files", arg), "it should hold customers.csv, boats.csv, components.csv, history.csv and readings.csv, or some of them"}
 		}
 	}
 	return files, closeOpened, nil
@@ -173,9 +173,9 @@ func (a *cli) printIntake(r *imports.Report, refused, dry bool) {
 	}
 	switch {
 	case refused:
-		a.printf("%s; nothing was taken in.\n", words.Count(r.FaultCount, "fault"))
+		a.printf("%s; nothing was imported.\n", words.Count(r.FaultCount, "fault"))
 	case dry:
-		a.printf("A trial: nothing was changed.\n")
+		a.printf("A dry run: nothing was changed.\n")
 	}
 }
 
