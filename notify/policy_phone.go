@@ -13,10 +13,10 @@ type CallReason string
 // The reasons for ringing.
 const (
 	CallAsked    CallReason = "asked to be called"
-	CallByWish   CallReason = "wants to be rung"
-	CallNoMail   CallReason = "no mail address"
-	CallBounced  CallReason = "mail address is dead"
-	CallNoAnswer CallReason = "no answer after the last call"
+	CallByWish   CallReason = "wants to be called"
+	CallNoMail   CallReason = "no email address"
+	CallBounced  CallReason = "email address is dead"
+	CallNoAnswer CallReason = "no reply after the final reminder"
 )
 
 // Call is one customer on the phone round, with the visits to talk about.
@@ -43,17 +43,17 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	case r.Customer.ContactBy == "none":
 		return nil
 	case r.Customer.ContactBy == "phone":
-		c.Reason, c.Why = CallByWish, "The customer wants to be rung."
+		c.Reason, c.Why = CallByWish, "The customer wants to be called."
 	case r.NoMail || r.NoReminders:
 		return nil
 	case r.Suppressed != "":
-		c.Reason, c.Why = CallBounced, "Mail to "+r.Customer.Email+" comes back: "+r.Suppressed
+		c.Reason, c.Why = CallBounced, "Email to "+r.Customer.Email+" bounces: "+r.Suppressed
 	case r.Customer.Email == "":
-		c.Reason, c.Why = CallNoMail, "There is no mail address on file."
+		c.Reason, c.Why = CallNoMail, "There is no email address on file."
 	default:
-		c.Reason, c.Why = CallNoAnswer, "The last call by mail has had no answer."
+		c.Reason, c.Why = CallNoAnswer, "The final reminder has had no reply."
 		if _, err := CheckMailAddress(r.Customer.Email); err != nil {
-			c.Reason, c.Why = CallNoMail, "The mail address on file, "+r.Customer.Email+", cannot be right."
+			c.Reason, c.Why = CallNoMail, "The email address on file, "+r.Customer.Email+", cannot be right."
 		}
 	}
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {

@@ -220,16 +220,16 @@ func TestPhoneRound(t *testing.T) {
 		want     string
 	}{
 		{"mail reaches them", "2026-09-16 10:00", func(r *schedule.Recipient) {}, ""},
-		{"no address", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, "no mail address: nudge"},
-		{"an address that cannot be", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "asa at mail" }, "no mail address: nudge"},
+		{"no address", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, "no email address: nudge"},
+		{"an address that cannot be", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "asa at mail" }, "no email address: nudge"},
 		{"no address, too early", "2026-08-23 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, ""},
-		{"wants to be rung", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }, "wants to be rung: invitation"},
-		{"wants to be rung and never mailed", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy, r.NoMail = "phone", true }, "wants to be rung: invitation"},
-		{"bounced", "2026-10-12 10:00", func(r *schedule.Recipient) { r.Suppressed = "550 5.1.1 no such user" }, "mail address is dead: overdue"},
+		{"wants to be called", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }, "wants to be called: invitation"},
+		{"wants to be rung and never mailed", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy, r.NoMail = "phone", true }, "wants to be called: invitation"},
+		{"bounced", "2026-10-12 10:00", func(r *schedule.Recipient) { r.Suppressed = "550 5.1.1 no such user" }, "email address is dead: overdue"},
 		{"wants nothing", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }, ""},
 		{"stopped the mails himself", "2026-09-16 10:00", func(r *schedule.Recipient) { r.NoMail = true }, ""},
 		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, ""},
-		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, "no answer after the last call: last-call"},
+		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, "no reply after the final reminder: last-call"},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")}
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}

@@ -190,5 +190,5 @@ func (db *Reader) MailChoice(ctx context.Context, customerID string) (MailChoice
 func dropAbout(ctx context.Context, tx kernel.Querier, now time.Time, customerID, boatID, why string) error {
 	_, err := Withdraw(ctx, tx, now, why, `customer_id = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
 		customerID, match.EscapeLike(boatID))
-	return kernel.Wrap(err, "drop letters about boat %q", boatID)
+	return kernel.Wrap(err, "drop emails about boat %q", boatID)
 }

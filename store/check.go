@@ -35,11 +35,11 @@ func orphans(ctx context.Context, q kernel.Querier) ([]string, error) {
 		{"override of rule %q on boat %q names a component that is not the boat's", "SELECT t.rule, t.boat_id FROM overrides t" + noPart},
 		{"due item %q of boat %q names a visit that is not planned", `SELECT t.key, t.boat_id FROM due_items t
 			WHERE t.visit_id <> '' AND NOT EXISTS (SELECT 1 FROM visits v WHERE v.boat_id = t.boat_id AND v.id = t.visit_id)`},
-		{"letter %q is for customer %q, who is not there", `SELECT t.key, t.customer_id FROM outbox t
+		{"email %q is for customer %q, who is not there", `SELECT t.key, t.customer_id FROM outbox t
 			WHERE t.customer_id <> '' AND NOT EXISTS (SELECT 1 FROM customers c WHERE c.id = t.customer_id)`},
-		{"letter %q is sent, and no final dot of it was written down (to %q)",
+		{"email %q is sent, and no final dot of it was recorded (to %q)",
 			"SELECT t.key, t.to_address FROM outbox t WHERE t.state = 'sent' AND t.dot_at IS NULL"},
-		{"letter %q tells of visit %q, and nobody wrote down that its customer heard of it", `SELECT t.key, s.value FROM outbox t,
+		{"email %q names visit %q, and it is not recorded that its customer was reminded", `SELECT t.key, s.value FROM outbox t,
 				json_each('["' || replace(t.subjects, char(10), '","') || '"]') s
 			WHERE t.customer_id <> '' AND t.to_address <> '' AND t.subjects <> '' AND t.state NOT IN ('withdrawn', 'expired')
 			AND t.step IN ('invitation', 'nudge', 'last-call', 'overdue')

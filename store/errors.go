@@ -20,7 +20,7 @@ var (
 	// around it says what and what to do.
 	ErrRefused = kernel.ErrRefused
 	// ErrStale: what somebody decided on has changed since they saw it.
-	ErrStale = errors.New("it was changed meanwhile; look at it again")
+	ErrStale = errors.New("it was changed meanwhile; check it again")
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in
 	// its place.
 	ErrInUse = kernel.ErrInUse

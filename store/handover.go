@@ -97,7 +97,7 @@ func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID
 		return fmt.Errorf("by the file somebody has had it since a later day than %s; correct the day: %w", day, ErrRefused)
 	}
 	if before != "" && before != to {
-		if err := dropAbout(ctx, tx, now, before, boatID, "the boat has changed hands"); err != nil {
+		if err := dropAbout(ctx, tx, now, before, boatID, "the boat has changed owners"); err != nil {
 			return err
 		}
 	}

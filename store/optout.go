@@ -81,7 +81,7 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 	}
 	if noMail || noReminders {
 		args := append([]any{customerID, kernel.BoolArg(noMail)}, bookedSteps()...)
-		_, err = Withdraw(ctx, tx, now, "the customer asked for no such mail", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7))", args...)
+		_, err = Withdraw(ctx, tx, now, "the customer does not want such emails", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7))", args...)
 		if err != nil {
 			return err
 		}

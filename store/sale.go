@@ -121,7 +121,7 @@ func saveSoldBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 		return "", err
 	}
 	if owner := (&tables.Merged{All: known}).Newest(); owner != "" {
-		return "", fmt.Errorf("by the file it is still customer %q's; take it in first: %w", owner, ErrRefused)
+		return "", fmt.Errorf("by the file it is still customer %q's; record the trade-in first: %w", owner, ErrRefused)
 	}
 	return b.ID, saveBoat(ctx, tx, now, actor, b)
 }

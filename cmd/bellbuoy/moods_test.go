@@ -38,7 +38,7 @@ func (s *testShop) sends(t *testing.T, day, want string) {
 	}
 }
 
-// rung is why a customer is on the phone round on the shop's day, "" if not.
+// rung is why a customer is on the call list on the shop's day, "" if not.
 func (s *testShop) rung(t *testing.T, customer string) notify.CallReason {
 	t.Helper()
 	h := s.open(t)
@@ -374,7 +374,7 @@ func TestPostfixSendsBack(t *testing.T) {
 		t.Fatal(err)
 	}
 	out := s.doWith(t, bytes.NewReader(report), "mail", "bounce")
-	if !strings.Contains(out, "maren@example.com came back (dead)") || !strings.Contains(out, "on the phone round") {
+	if !strings.Contains(out, "maren@example.com came back (dead)") || !strings.Contains(out, "on the call list") {
 		t.Errorf("mail bounce says %s of\n%s", out, report)
 	}
 	if maren, odalys := s.rung(t, "W1"), s.rung(t, "W3"); maren != notify.CallBounced || odalys != "" {

@@ -25,7 +25,7 @@ func NewDKIM(domain, selector string, pem []byte) (*DKIM, error) {
 	}
 	key, err := gomail.PrivKeyFromPEM(pem)
 	if err != nil {
-		return nil, fmt.Errorf("dkim key for %s._domainkey.%s: %w; want an RSA or Ed25519 private key in PEM", selector, domain, err)
+		return nil, fmt.Errorf("DKIM key for %s._domainkey.%s: %w; want an RSA or Ed25519 private key in PEM", selector, domain, err)
 	}
 	return &DKIM{domain: domain, selector: selector, key: key}, nil
 }

@@ -22,11 +22,11 @@ func htmlText(page *template.Template, c *content) (string, error) {
 	}
 	p, err := premailer.NewPremailerFromString(b.String(), premailer.NewOptions(premailer.WithCssToAttributes(false)))
 	if err != nil {
-		return "", fmt.Errorf("inline the mail's styles: %w", err)
+		return "", fmt.Errorf("inline the email's styles: %w", err)
 	}
 	html, err := p.Transform()
 	if err != nil {
-		return "", fmt.Errorf("inline the mail's styles: %w", err)
+		return "", fmt.Errorf("inline the email's styles: %w", err)
 	}
 	return html, nil
 }

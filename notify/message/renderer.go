@@ -69,7 +69,7 @@ func NewRenderer(shop Shop, texts *Texts, key *DKIM) (*Renderer, error) {
 		}
 	}
 	if shop.Name == "" || shop.Address == "" {
-		fault("shop's name %q, postal address %q: both are needed, the law asks for them in every mail", shop.Name, shop.Address)
+		fault("shop's name %q, postal address %q: both are needed, the law asks for them in every email", shop.Name, shop.Address)
 	}
 	if shop.Host == "" || shop.Zone == nil {
 		fault("shop's host %q and time zone are needed", shop.Host)

@@ -195,7 +195,7 @@ func (s *Sender) record(ctx context.Context, l *schedule.Message, o schedule.Out
 		return nil // its customer asked to stop meanwhile, and it has not gone out
 	}
 	if err != nil {
-		return fmt.Errorf("letter %d is %s, but that could not be recorded: %w", l.ID, o.State, err)
+		return fmt.Errorf("email %d is %s, but that could not be recorded: %w", l.ID, o.State, err)
 	}
 	return nil
 }

@@ -58,7 +58,7 @@ func (s *Sender) judge(l *schedule.Message, f *failure, now time.Time) verdict {
 	case o.PauseQueue:
 		v.stop = "the server refuses us: " + o.Answer
 	case f.at == atConnect || o.Code == 421:
-		v.stop, v.unreached = "the server is not to be had: "+o.Answer, f.at == atConnect
+		v.stop, v.unreached = "the server cannot be reached: "+o.Answer, f.at == atConnect
 	}
 	return v
 }

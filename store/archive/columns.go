@@ -44,7 +44,7 @@ type column struct {
 func excludedColumns() map[string]any {
 	return map[string]any{
 		"staff.hash":     "",
-		"sending.held":   "taken in from an export: make sure that no other machine still sends, look through the letters, then release",
+		"sending.held":   "imported from an export: make sure that no other machine still sends, check the emails, then release",
 		"sending.paused": "",
 	}
 }

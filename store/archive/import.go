@@ -22,7 +22,7 @@ import (
 // replaced file aside.
 func Import(ctx context.Context, now time.Time, folder, path string) (Restored, error) {
 	r, err := replace(ctx, now, path, func(part string) error { return importTo(ctx, folder, part) })
-	return r, kernel.Wrap(err, "take in the export %q", folder)
+	return r, kernel.Wrap(err, "import the export %q", folder)
 }
 
 func importTo(ctx context.Context, folder, part string) error {

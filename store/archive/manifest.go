@@ -121,7 +121,7 @@ func readManifest(files fs.FS) (manifest, error) {
 			return s, fmt.Errorf("the export is not whole: %w", err)
 		}
 		if sum != f.SHA256 {
-			return s, fmt.Errorf("%s was changed after the export: %w; to take in changed lines, put the changed file alone into another folder", f.Name, store.ErrRefused)
+			return s, fmt.Errorf("%s was changed after the export: %w; to import changed lines, put the changed file alone into another folder", f.Name, store.ErrRefused)
 		}
 	}
 	return s, nil

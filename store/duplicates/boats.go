@@ -253,7 +253,7 @@ func restoreOwners(ctx context.Context, tx kernel.Querier, kept string, m *merge
 		return err
 	}
 	if !slices.Equal(ownerTexts(now), m.OwnersNow) {
-		return fmt.Errorf("boat %q has changed hands since; put its owners right by hand: %w", kept, store.ErrRefused)
+		return fmt.Errorf("boat %q has changed owners since; correct its owners by hand: %w", kept, store.ErrRefused)
 	}
 	var all []tables.Ownership
 	for _, o := range m.Owners {

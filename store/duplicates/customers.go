@@ -204,7 +204,7 @@ func returnOwnership(ctx context.Context, tx kernel.Querier, kept, gone string, 
 	}
 	i := slices.IndexFunc(known, func(k tables.Ownership) bool { return k.Customer == kept && k.From == from })
 	if i < 0 {
-		return fmt.Errorf("boat %q has changed hands since; put its owners right by hand: %w", o[0], store.ErrRefused)
+		return fmt.Errorf("boat %q has changed owners since; correct its owners by hand: %w", o[0], store.ErrRefused)
 	}
 	known[i].Customer = gone
 	return tables.ReplaceOwnerships(ctx, tx, o[0], known)

@@ -28,7 +28,7 @@ type Pair struct {
 	B    string   `json:"b"`
 	Is   string   `json:"is"` // what A and B are called
 	Also string   `json:"also"`
-	Why  []string `json:"why"` // "same mail address", the strongest reason first
+	Why  []string `json:"why"` // "same email address", the strongest reason first
 }
 
 // Find finds customers with the same mail address, telephone number or name
@@ -121,8 +121,8 @@ func (p *pairs) list(kind string, id, name func(int) string) (all []Pair) {
 
 func likeCustomers(all []schedule.Customer) []Pair {
 	var p pairs
-	p.group(len(all), "same mail address", func(i int) string { return strings.ToLower(all[i].Email) }, nil)
-	p.group(len(all), "same telephone number", func(i int) string { return match.PhoneKey(all[i].Phone) }, nil)
+	p.group(len(all), "same email address", func(i int) string { return strings.ToLower(all[i].Email) }, nil)
+	p.group(len(all), "same phone number", func(i int) string { return match.PhoneKey(all[i].Phone) }, nil)
 	p.group(len(all), "same name", func(i int) string { return nameKey(all[i].Name) }, nil)
 	p.group(len(all), "nearly the same name at the same street", func(i int) string { return match.Fold(all[i].Address + all[i].City) }, func(a, b int) bool {
 		x, y := nameKey(all[a].Name), nameKey(all[b].Name)

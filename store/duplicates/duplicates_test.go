@@ -40,7 +40,7 @@ func TestTwinsAreFound(t *testing.T) {
 		got = append(got, fmt.Sprintf("%s %s %s: %s", p.Kind, p.A, p.B, strings.Join(p.Why, ", ")))
 	}
 	want := []string{
-		"customer C1 C4: same mail address, same name",
+		"customer C1 C4: same email address, same name",
 		"customer C2 C5: nearly the same name at the same street",
 		"boat B1 B4: hull numbers that look alike",
 	}

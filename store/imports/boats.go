@@ -258,9 +258,9 @@ func (in *intake) countHull(id string, boat tables.Change, owners *tables.Merged
 // is never a fault.
 func noteHIN(l *line, b schedule.Boat) {
 	for _, odd := range hin.Remarks(b.HIN) {
-		l.note("hin", "%s; taken in as written, look at the hull", odd)
+		l.note("hin", "%s; imported as written, check the hull", odd)
 	}
 	if odd := hin.Compare(b.HIN, b.Year); odd != "" {
-		l.note("year", "%s; taken in as written, look at the hull", odd)
+		l.note("year", "%s; imported as written, check the hull", odd)
 	}
 }

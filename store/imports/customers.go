@@ -24,7 +24,7 @@ func (in *intake) customer(l *line) error {
 		ContactBy: l.optionalWord("contact_by", l.text("contact_by"), schedule.ContactWays),
 	}
 	if c.Name == "" && !l.bad {
-		l.fault("name", "empty; a letter needs a name to greet")
+		l.fault("name", "empty; an email needs a name to greet")
 	}
 	if c.Email != "" {
 		address, err := store.CheckAddress(c.Email)
@@ -45,7 +45,7 @@ func (in *intake) customer(l *line) error {
 		return nil
 	}
 	if c.ContactBy == "email" && c.Email == "" {
-		l.note("contact_by", "wants mail but has no address; goes on the phone round")
+		l.note("contact_by", "wants email but has no address; goes on the call list")
 	}
 	if err := in.keepFilled(&c); err != nil {
 		return err

@@ -19,7 +19,7 @@ import (
 
 // ErrIntake: the files have faults and nothing was taken in; the report lists
 // them.
-var ErrIntake = errors.New("nothing was taken in")
+var ErrIntake = errors.New("nothing was imported")
 
 // File is one file to take in. What it holds goes by the base name of Name:
 // customers.csv, boats.csv, components.csv, history.csv or readings.csv.
@@ -95,7 +95,7 @@ func Intake(ctx context.Context, db *store.DB, now time.Time, files []File, know
 }
 
 // errDryRun rolls a trial back.
-var errDryRun = fmt.Errorf("only a trial")
+var errDryRun = fmt.Errorf("only a dry run")
 
 // intake is one run over a set of files.
 type intake struct {
@@ -128,7 +128,7 @@ func (in *intake) sort(files []File) map[string]File {
 		_, twice := queue[base]
 		switch {
 		case !slices.Contains(kinds(), base):
-			in.report.fault(base, 0, "", "not a file of the intake; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy import --help\""))
+			in.report.fault(base, 0, "", "not an import file; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy import --help\""))
 		case twice:
 			in.report.fault(base, 0, "", "given twice; give it once")
 		default:

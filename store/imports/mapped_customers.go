@@ -116,7 +116,7 @@ func (p *people) seek(c schedule.Customer) (*person, error) {
 	case 1:
 		return same[0], nil
 	}
-	return nil, refuse("%d customers are called %q; add a mail address, a telephone number or the customer's number", len(same), c.Name)
+	return nil, refuse("%d customers are called %q; add an email address, a phone number or the customer's number", len(same), c.Name)
 }
 
 // load finds a customer by id, in the store too; nil if there is none.

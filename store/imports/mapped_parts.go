@@ -158,7 +158,7 @@ func (s *hulls) complete(h *hull) bool {
 	}
 	if missing == "" {
 		if odd := hin.Compare(h.boat.HIN, h.boat.Year); odd != "" {
-			s.t.note(h.from[0], odd+"; taken in as written, look at the hull")
+			s.t.note(h.from[0], odd+"; imported as written, check the hull")
 		}
 		return true
 	}

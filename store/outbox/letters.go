@@ -55,7 +55,7 @@ func Hold(ctx context.Context, db *store.DB, now time.Time, actor, why string) e
 	if why == "" {
 		why = "held by " + actor
 	}
-	return setSending(ctx, db, now, actor, "hold the mail", func(s *SendingState) { s.HeldWhy = why })
+	return setSending(ctx, db, now, actor, "hold sending", func(s *SendingState) { s.HeldWhy = why })
 }
 
 // Release lets a held or paused queue go on. While refused addresses wait for a
@@ -64,7 +64,7 @@ func Release(ctx context.Context, db *store.DB, now time.Time, actor string) err
 	if doubted, err := Doubted(ctx, db.Reader); err != nil || len(doubted) > 0 {
 		return kernel.OrRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
 	}
-	return setSending(ctx, db, now, actor, "release the mail", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
+	return setSending(ctx, db, now, actor, "resume sending", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
 }
 
 func setSending(ctx context.Context, db *store.DB, now time.Time, actor, what string, f func(*SendingState)) error {
@@ -100,7 +100,7 @@ func AfterRestore(ctx context.Context, db *store.DB, now time.Time, actor string
 	if err != nil {
 		return fmt.Errorf("make the restored outbox safe: %w", err)
 	}
-	return Hold(ctx, db, now, actor, "restored from a backup: look through the uncertain letters, then release")
+	return Hold(ctx, db, now, actor, "restored from a backup: check the uncertain emails, then release")
 }
 
 // MessageQuery asks for letters, newest first. Before is the id of the last one

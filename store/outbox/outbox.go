@@ -119,7 +119,7 @@ func checkLetter(l *schedule.Message) error {
 }
 
 // stopped reports whether the letter must not be queued: the address is dead or
-// the customer asked for no such mail.
+// the customer does not want such emails.
 func stopped(ctx context.Context, q kernel.Querier, l *schedule.Message) (bool, error) {
 	return kernel.Exists(ctx, q, `SELECT 1 FROM suppressions WHERE address = ?
 		UNION ALL SELECT 1 FROM opt_outs WHERE customer_id = ? AND (no_mail = 1 OR no_reminders = 1 AND ? = 1)`,

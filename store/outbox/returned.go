@@ -63,7 +63,7 @@ func returnedEffects(ctx context.Context, tx *sql.Tx, now time.Time, actor strin
 	}
 	after := map[string]any{"letter": r.OutboxID, "kind": r.Kind, "address": r.Address, "why": r.Why}
 	for _, boat := range append(r.BoatIDs, "")[:max(1, len(r.BoatIDs))] {
-		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "mail came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
+		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "email came back", BoatID: boat, CustomerID: r.CustomerID, After: after}); err != nil {
 			return err
 		}
 	}

@@ -113,12 +113,12 @@ func Requeue(ctx context.Context, db *store.DB, now time.Time, actor string, id 
 		}
 		switch {
 		case l.State == schedule.MessageUncertain && store.IsReminder(l.Step):
-			return fmt.Errorf("it may have arrived, and a reminder is never sent twice; telephone instead: %w", store.ErrRefused)
+			return fmt.Errorf("it may have arrived, and a reminder is never sent twice; call instead: %w", store.ErrRefused)
 		case l.State != schedule.MessageUncertain && l.State != schedule.MessageHeld && l.State != schedule.MessageRefused:
 			return fmt.Errorf("it is %s: %w", l.State, store.ErrRefused)
 		}
 		if stop, err := stopped(ctx, tx, &l); err != nil || stop {
-			return kernel.OrRefused(err, "the address is dead or the customer asked for no such mail")
+			return kernel.OrRefused(err, "the address is dead or the customer does not want such emails")
 		}
 		_, err = tx.ExecContext(ctx, `UPDATE outbox SET state = 'queued', next_at = ?, lease_token = NULL, lease_until = NULL,
 			dot_at = NULL, done_at = NULL, verdict = '' WHERE id = ?`, now.Unix(), id)

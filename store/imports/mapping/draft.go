@@ -39,7 +39,7 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 	if region == "" {
 		region = Open
 	}
-	w.pair("phone_region", region, "two letters of the country whose telephone numbers stand without a country code")
+	w.pair("phone_region", region, "two letters of the country whose phone numbers are written without a country code")
 	for _, b := range books {
 		if d := b.Dialect(); !b.Workbook() {
 			comment := ""

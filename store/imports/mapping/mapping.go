@@ -138,7 +138,7 @@ func (m *Mapping) Questions() (all []string) {
 		all = append(all, fmt.Sprintf("sheet %q: ", s.Name)+fmt.Sprintf(format, args...))
 	}
 	if m.PhoneRegion == Open {
-		all = append(all, "which country's telephone numbers stand without a country code (phone_region)?")
+		all = append(all, "which country's phone numbers are written without a country code (phone_region)?")
 	}
 	for i := range m.Sheets {
 		s := &m.Sheets[i]

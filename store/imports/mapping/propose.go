@@ -155,7 +155,7 @@ func (d *draft) guess(p *profile) (field, comment string) {
 	case p.isDate():
 		return Open, "dates of what? For days of a service write done.SERVICE; " + p.eg()
 	case 2*p.emails > p.filled:
-		return "customer.email", "most cells are mail addresses"
+		return "customer.email", "most cells are email addresses"
 	case 2*p.hins > p.filled:
 		return "boat.hin", "most cells are hull identification numbers"
 	}

@@ -344,7 +344,7 @@ func (r *reading) email(c column, cell sheet.Cell) {
 func (r *reading) phone(c column, cell sheet.Cell) {
 	number, ok := Phone(plainText(cell.Text), r.region)
 	if !ok {
-		r.notef(c, "%q is no whole telephone number; kept as written", number)
+		r.notef(c, "%q is not a complete phone number; kept as written", number)
 	}
 	r.line.Customer.Phone = number
 }
@@ -352,7 +352,7 @@ func (r *reading) phone(c column, cell sheet.Cell) {
 func (r *reading) hin(c column, cell sheet.Cell) {
 	r.line.Boat.HIN = hin.Written(plainText(cell.Text))
 	for _, odd := range hin.Remarks(r.line.Boat.HIN) {
-		r.notef(c, "%s; taken in as written, look at the hull", odd)
+		r.notef(c, "%s; imported as written, check the hull", odd)
 	}
 }
 

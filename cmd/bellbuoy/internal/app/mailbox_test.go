@@ -81,7 +81,7 @@ func TestTheRoundLooksIntoTheMailbox(t *testing.T) {
 		}
 		for i, w := range want {
 			if got := p.rung(p.sent[i].CustomerID); got != w {
-				t.Errorf("customer %d is on the phone round for %q, want %q", i, got, w)
+				t.Errorf("customer %d is on the call list for %q, want %q", i, got, w)
 			}
 		}
 	}

@@ -164,7 +164,7 @@ func TestSeasonTellsWhatWasSaid(t *testing.T) {
 	for _, x := range f.Fates {
 		got[x.Name] = x.Boats.Count
 	}
-	if got["silent"] != told.silent || got["declined"] != told.declined || got["booked"] != told.booked || got["answered"] != told.answered {
+	if got["no-reply"] != told.silent || got["declined"] != told.declined || got["booked"] != told.booked || got["replied"] != told.answered {
 		t.Errorf("fates %v, want %+v", got, told)
 	}
 	steps := make(map[string]int)
@@ -208,7 +208,7 @@ func TestQueryReadsWhatItWrites(t *testing.T) {
 	q := figures.Query{
 		List: figures.ListWork, From: theDay(t, "2026-01-01"), To: theDay(t, "2026-06-30"), Month: returns.MonthOf(theDay(t, "2026-05-01")),
 		Season: returns.Season{Year: 2026, Half: returns.Spring}, Week: theDay(t, "2026-05-05").Week(), Service: "impeller", Sold: "yes",
-		Year: 2024, Kind: "pontoon", Came: "no", Of: "lapse", Reach: "booked", Fate: "silent", Held: "no", Step: "none",
+		Year: 2024, Kind: "pontoon", Came: "no", Of: "lapse", Reach: "booked", Fate: "no-reply", Held: "no", Step: "none",
 	}
 	got, err := figures.ParseQuery(q.List, q.Values())
 	if err != nil || got != q {
@@ -221,7 +221,7 @@ func TestQueryReadsWhatItWrites(t *testing.T) {
 		"no year":        {"year": {"now"}},
 		"no yes":         {"sold": {"maybe"}},
 		"no fate":        {"fate": {"sunk"}},
-		"no side":        {"held": {"half"}},
+		"no side":        {"comparison": {"half"}},
 		"backwards":      {"from": {"2026-05-02"}, "to": {"2026-05-01"}},
 	} {
 		if q, err := figures.ParseQuery(figures.ListWork, bad); err == nil {

@@ -228,7 +228,7 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if all := strings.Join(findings, "\n"); !strings.Contains(all, "the next plan moves 2 of them") || !strings.Contains(all, "Of the 1 whose customers were told a week 0 must move") {
+	if all := strings.Join(findings, "\n"); !strings.Contains(all, "the next plan moves 2 of them") || !strings.Contains(all, "Of the 1 whose customers were told a week, 0 must move") {
 		t.Errorf("check does not say how many move:\n%s", all)
 	}
 	if _, err := h.Pencil(t.Context(), today); err != nil {

@@ -16,7 +16,7 @@ import (
 func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 	s := newTestShop(t)
 	deskCookie, technician := s.hire("Ines", "desk"), s.hire("Tomas", "technician")
-	const alarm = "No mail is going out"
+	const alarm = "No email is being sent"
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).silent(alarm)
 	if err := outbox.Hold(t.Context(), storetest.Writer(t, s.house.DB), s.now, "owner", "looking at a complaint"); err != nil {
 		t.Fatal(err)
@@ -58,7 +58,7 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 			if got, err := outbox.Message(t.Context(), db.Reader, l.ID); err != nil || got.State != want {
 				t.Errorf("the letter is %s, %v; want %s", got.State, err, want)
 			}
-			s.send(http.MethodGet, "/", nil, "Cookie", cookie).silent("No mail is going out")
+			s.send(http.MethodGet, "/", nil, "Cookie", cookie).silent("No email is being sent")
 		})
 	}
 }

@@ -54,7 +54,7 @@ func TestBatteriesInStorage(t *testing.T) {
 	cookie := s.hire("Inge", "technician")
 	s.as(cookie, "GET", "/", nil).says("Charge batteries: 2 boats")
 	s.as(cookie, "GET", "/batteries", nil).code(http.StatusOK).
-		says("in our storage, inside 1 battery", "SAND-BT Sanderling", "in our yard, outside 1 battery", "TURN-BH Turnstone", "explosive gas").
+		says("in our storage, inside 1 battery", "SAND-BT Sanderling", "in our storage, outside 1 battery", "TURN-BH Turnstone", "explosive gas").
 		silent("TURN-BT", "DOCK-BT")
 	a := s.as(cookie, "POST", "/batteries", url.Values{"charged:SAND-BT": {"on"}, "charged:DOCK-BT": {"on"}, "charged:NONE": {"on"}})
 	if a.code(http.StatusSeeOther).to() != "/batteries" {

@@ -180,7 +180,7 @@ func TestPhoneRoundRests(t *testing.T) {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be rung", "not rung yet")
+	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not rung yet")
 	v := s.nextVisit("HERON")
 	call := "/boats/HERON/call?visit=" + url.QueryEscape(v.ID)
 	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Larkspur Boat Works, about Grey Heron", "Does that suit you")
@@ -259,10 +259,10 @@ func TestTimeOffTakesHours(t *testing.T) {
 func TestMailSwitch(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Odile", "owner")
-	s.as(cookie, "GET", "/email?days=31", nil).code(http.StatusOK).says("Mail is off", "Nothing is sent to anyone", "Switch mail on")
+	s.as(cookie, "GET", "/email?days=31", nil).code(http.StatusOK).says("Sending is off", "Nothing is sent to anyone", "Switch sending on")
 	s.as(cookie, "POST", "/email", url.Values{"do": {"on"}}).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/email", nil).says("Mail goes out")
-	s.as(s.hire("Inge", "desk"), "GET", "/email", nil).says("The owner has the switch").silent("Switch mail off")
+	s.as(cookie, "GET", "/email", nil).says("Sending is on")
+	s.as(s.hire("Inge", "desk"), "GET", "/email", nil).says("Only the owner can switch sending").silent("Switch mail off")
 }
 
 func TestRevokedCalendarAddress(t *testing.T) {
@@ -320,9 +320,9 @@ func TestIntakeShowsBeforeItTakes(t *testing.T) {
 	if held == nil {
 		t.Fatal("the files are not held")
 	}
-	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusOK).says("Taken in")
+	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusOK).says("Imported")
 	s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusOK).says("Perch Pressure", "Planned")
-	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusConflict).says("no longer held")
+	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusConflict).says("has expired")
 }
 
 func TestIntakeNamesFaultsByLine(t *testing.T) {
@@ -330,6 +330,6 @@ func TestIntakeNamesFaultsByLine(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	bad := "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nW1,Maren,not-an-address,,,,,,\n"
 	s.upload(cookie, map[string][]byte{"customers.csv": []byte(bad)}).code(http.StatusOK).
-		says("Not taken in", "customers.csv, line 2, email", "Nothing was changed").silent("Take these in")
+		says("Not imported", "customers.csv, line 2, email", "Nothing was changed").silent("Take these in")
 	s.upload(cookie, map[string][]byte{"boat.csv": []byte("x\n")}).says("did you mean")
 }

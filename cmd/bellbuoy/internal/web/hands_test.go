@@ -52,7 +52,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 		t.Fatal(err)
 	}
 	desk := s.asDesk()
-	desk.get("/sold").code(http.StatusOK).says("Sold today", "Engine warranty, days", "Water pump impeller")
+	desk.get("/sold").code(http.StatusOK).says("New sale", "Engine warranty, days", "Water pump impeller")
 	to := desk.post("/sold", saleForm()).code(http.StatusSeeOther).to()
 	if to != "/boats/NB0001/hand-over" {
 		t.Fatalf("led to %q", to)
@@ -127,7 +127,7 @@ func TestSaleSaysWhatIsWrong(t *testing.T) {
 		name, field, value, says string
 	}{
 		{"no buyer", "name", " ", "Who bought it?"},
-		{"no mail address", "email", "nils at home", "Nothing was written. \"nils at home\" is not an address; want one @."},
+		{"no email address", "email", "nils at home", "Nothing was written. \"nils at home\" is not an address; want one @."},
 		{"tomorrow", "day", "2026-11-26", "still to come"},
 		{"no day", "day", "today", "could not be read"},
 		{"a hull on file", "hin", "QXB-3K7T2E616", "is on file"},

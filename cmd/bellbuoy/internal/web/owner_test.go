@@ -74,9 +74,9 @@ func ownerPages() []string {
 	pages := []string{
 		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/second-reminder", "/owner/returning", "/owner/ahead",
 		"/owner/lapsed", "/owner/work", "/owner/report", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
-		fmt.Sprint("/owner/list/sales?year=", 2024+testkit.Years(), "&season=2026-spring&came=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
-		"/owner/list/expected?month=2027-04", "/owner/list/away", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
-		"/owner/list/parts", "/owner/list/nudges?held=yes", "/phone",
+		fmt.Sprint("/owner/list/sales?year=", 2024+testkit.Years(), "&season=2026-spring&returned=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
+		"/owner/list/expected?month=2027-04", "/owner/list/lapsed", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
+		"/owner/list/parts", "/owner/list/second-reminders?comparison=yes", "/phone",
 	}
 	for i := range pages {
 		pages[i] = testkit.Text(pages[i])
@@ -154,7 +154,7 @@ func TestOwnerPutsOnThePhoneRound(t *testing.T) {
 	}
 	s.as(desk, "GET", "/phone", nil).silent("to be rung by wish")
 	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {m[1]}}).code(http.StatusSeeOther)
-	s.as(owner, "GET", "/owner/lapsed", nil).says("on the phone round")
+	s.as(owner, "GET", "/owner/lapsed", nil).says("on the call list")
 	s.as(desk, "GET", "/phone", nil).says("to be rung by wish", "has not been here since")
 	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {"no such boat"}}).code(http.StatusNotFound)
 	s.as(desk, "GET", "/boats/"+m[1]+"/call?back=/phone", nil).code(http.StatusOK)
