@@ -19,7 +19,7 @@ const (
 	CallNoAnswer CallReason = "no reply after the final reminder"
 )
 
-// Call is one customer on the phone round, with the visits to talk about.
+// Call is one customer on the call list, with the visits to talk about.
 type Call struct {
 	Customer schedule.Customer
 	Visits   []NoticeVisit // each with the step that it has reached; may be none for one who asked to be called

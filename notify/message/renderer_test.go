@@ -61,7 +61,7 @@ func TestReport(t *testing.T) {
 				line("In September 2026 repeat service on boats that we sold brought $4,310 (a year before: $3,905); other work brought $980.", "Paid work in September 2026", "work?month=2026-09&sold=yes"),
 				line("The visits of the next twelve months should bring about $21,400. This is an estimate.", "Visits expected", "expected"),
 			}},
-			{Title: "Worth doing", Lines: []message.Sentence{line("Call 4 customers, first Åsa <Brännström>.", "Lapsed boats", "away")}},
+			{Title: "For you to do", Lines: []message.Sentence{line("Call 4 customers, first Åsa <Brännström>.", "Lapsed boats", "away")}},
 		},
 		More: message.Hyperlink{Label: "What each figure means", URL: "https://kettlecove.example/owner/words"},
 		At:   fixture.At(t, "2026-10-01 08:00"), NotAfter: fixture.At(t, "2026-10-21 08:00"),

@@ -23,7 +23,7 @@ func pause(ctx context.Context, q kernel.Querier, why string, probe time.Time) e
 // [schedule.Brake] for what becomes of those.
 func (out Queue) Brake(ctx context.Context, b schedule.Brake, now time.Time) error {
 	err := out.db.Tx(ctx, func(tx *sql.Tx) error { return brake(ctx, tx, b, now) })
-	return kernel.Wrap(err, "pause the mail")
+	return kernel.Wrap(err, "pause sending")
 }
 
 func brake(ctx context.Context, q kernel.Querier, b schedule.Brake, now time.Time) error {

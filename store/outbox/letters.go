@@ -62,7 +62,7 @@ func Hold(ctx context.Context, db *store.DB, now time.Time, actor, why string) e
 // word of the desk it is [ErrRefused]: [JudgeDoubted] gives it.
 func Release(ctx context.Context, db *store.DB, now time.Time, actor string) error {
 	if doubted, err := Doubted(ctx, db.Reader); err != nil || len(doubted) > 0 {
-		return kernel.OrRefused(err, fmt.Sprintf("release the mail: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
+		return kernel.OrRefused(err, fmt.Sprintf("resume sending: the mail server refused %d addresses; say first whether they are dead or it was the server's fault", len(doubted)))
 	}
 	return setSending(ctx, db, now, actor, "resume sending", func(s *SendingState) { s.HeldWhy, s.PausedWhy, s.ProbeAt = "", "", time.Time{} })
 }

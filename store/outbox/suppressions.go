@@ -11,7 +11,7 @@ import (
 )
 
 // Suppress writes down that an address is dead; letters that wait for it are
-// withdrawn. Its customers go on the phone round.
+// withdrawn. Its customers go on the call list.
 func Suppress(ctx context.Context, db *store.DB, now time.Time, actor, address, reason string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := suppress(ctx, tx, address, reason, now); err != nil {

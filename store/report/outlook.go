@@ -114,7 +114,7 @@ type RingWish struct {
 	Why                string
 }
 
-// WishRing puts a customer on the phone round about a boat. A wish that stands
+// WishRing puts a customer on the call list about a boat. A wish that stands
 // already takes the new words.
 func WishRing(ctx context.Context, db *store.DB, now time.Time, w RingWish) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
@@ -130,9 +130,9 @@ func WishRing(ctx context.Context, db *store.DB, now time.Time, w RingWish) erro
 		if err != nil {
 			return err
 		}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: w.Actor, What: "put on the phone round", BoatID: w.BoatID, CustomerID: w.CustomerID, After: w.Why})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: w.Actor, What: "put on the call list", BoatID: w.BoatID, CustomerID: w.CustomerID, After: w.Why})
 	})
-	return kernel.Wrap(err, "put customer %q on the phone round", w.CustomerID)
+	return kernel.Wrap(err, "put customer %q on the call list", w.CustomerID)
 }
 
 // RingWishes returns the wishes that no logged call has answered yet, the

@@ -31,7 +31,7 @@ type Incoming struct {
 	Address    string // that the letter went to
 	Why        string // in words
 	Repeated   bool   // it was taken in before; nothing was done
-	Suppressed bool   // no more mail goes to the address; the customer is on the phone round
+	Suppressed bool   // no more mail goes to the address; the customer is on the call list
 	Paused     bool   // nothing more is sent until a person has looked
 }
 

@@ -20,7 +20,7 @@ type Away struct {
 	Paid     schedule.Cents
 	Yearly   schedule.Cents // what it was worth in a year, while it came
 	Contact  report.Contact // the last time that anything was told or said; without a day if never
-	Wished   bool           // is on the phone round by somebody's wish
+	Wished   bool           // is on the call list by somebody's wish
 }
 
 // awayGrace is how many months past its plan a boat counts as slipped away. No
@@ -117,7 +117,7 @@ func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 	return nil
 }
 
-// PutOnRound puts the holder of a boat that has slipped away on the phone round.
+// PutOnRound puts the holder of a boat that has slipped away on the call list.
 func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
 	i := l.holder(w.BoatID, l.Today)
 	if i < 0 {

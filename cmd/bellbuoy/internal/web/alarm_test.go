@@ -50,11 +50,11 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 			if err := outbox.NewQueue(db).Brake(t.Context(), schedule.Brake{Why: "five in a row", Doubted: []int64{l.ID}}, s.now); err != nil {
 				t.Fatal(err)
 			}
-			s.send(http.MethodGet, "/", nil, "Cookie", cookie).says("No mail is going out", "five in a row")
-			s.send(http.MethodGet, "/rehearsal", nil, "Cookie", cookie).code(http.StatusOK).says("gone@mail.example", "no such user", "It was the server", "The addresses are dead")
-			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusSeeOther)
-			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{"do": {do}}).code(http.StatusConflict)
-			s.as(cookie, http.MethodPost, "/rehearsal/refused", url.Values{}).code(http.StatusBadRequest)
+			s.send(http.MethodGet, "/", nil, "Cookie", cookie).says("No email is being sent", "five in a row")
+			s.send(http.MethodGet, "/email", nil, "Cookie", cookie).code(http.StatusOK).says("gone@mail.example", "no such user", "It was the server", "The addresses are dead")
+			s.as(cookie, http.MethodPost, "/email/refused", url.Values{"do": {do}}).code(http.StatusSeeOther)
+			s.as(cookie, http.MethodPost, "/email/refused", url.Values{"do": {do}}).code(http.StatusConflict)
+			s.as(cookie, http.MethodPost, "/email/refused", url.Values{}).code(http.StatusBadRequest)
 			if got, err := outbox.Message(t.Context(), db.Reader, l.ID); err != nil || got.State != want {
 				t.Errorf("the letter is %s, %v; want %s", got.State, err, want)
 			}

@@ -109,7 +109,7 @@ func (s pages) ownerAway(r *http.Request) (site.Response, error) {
 	})
 }
 
-// ownerRing puts a customer who slipped away on the phone round.
+// ownerRing puts a customer who slipped away on the call list.
 func (s pages) ownerRing(r *http.Request) (site.Response, error) {
 	l, err := s.ledger(r.Context())
 	if err != nil {

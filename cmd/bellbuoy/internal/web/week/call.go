@@ -81,7 +81,7 @@ func (s pages) whatToSay(f *site.VisitForm) string {
 }
 
 // thinksDays is for how many days a visit rests whose owner wants to think about
-// it, on the phone round and in the mails.
+// it, on the call list and in the mails.
 const thinksDays = 7
 
 func (s pages) call(r *http.Request) (site.Response, error) {
