@@ -95,11 +95,29 @@ type NoticeVisit struct {
 	Step schedule.Step
 	// Warranty: the visit carries the check before the sale's warranty ends.
 	Warranty bool
+	// First: no earlier email about the visit has surely arrived, so that this
+	// one speaks as the first, whatever its step.
+	First bool
 	// NamedWeek is the week that the customer was told before, if it differs.
 	NamedWeek civil.Week
-	// Was is a booked day that no longer holds, for a cancellation or a move.
-	Was Appointment
+	// Was is a booked day that no longer holds, for a cancellation or a move;
+	// Change says on whose wish.
+	Was    Appointment
+	Change Change
 }
+
+// Change says what became of a booked day that the customer had been told.
+type Change string
+
+// The changes of a booked day. Without a word of either side the desk has moved
+// or cancelled it as agreed with the customer.
+const (
+	ByCustomer Change = "you"    // on the customer's page
+	ByShop     Change = "us"     // the shop had to, for the booking's reason
+	Agreed     Change = "agreed" // by the desk
+	HourSet    Change = "hour"   // the day stands; its time is set or another
+	Declined   Change = "no"     // the customer does not want the visit
+)
 
 // MeterAsk asks the customer to read an engine's hour meter.
 type MeterAsk struct {

@@ -84,34 +84,109 @@ func (d *decision) believes(visit string) belief {
 	return last
 }
 
-// booked returns the confirmations, cancellations and booked reminders.
+// booked returns the confirmations, cancellations and booked reminders: one for
+// each day of which there is something to tell, whatever boats it is about.
 func (d *decision) booked() []Notice {
-	var all []Notice
+	var news []bookedNews
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		told := d.believes(v.Visit.ID)
-		if v.Visit.Booking == nil {
-			if told.booked && d.now.Before(d.lastUse(told.Appointment)) {
-				n := d.about(b, v, told.Appointment, told.n+1, schedule.StepCancellation)
-				n.Visits[0].Was = told.Appointment
-				all = append(all, n)
-			}
-			return
-		}
-		now := Appointment{v.Visit.Booking.Day, v.Visit.Booking.Minute}
-		switch {
-		case !d.now.Before(d.lastUse(now)):
-		case !told.booked || told.Appointment != now:
-			n := d.about(b, v, now, told.n+1, schedule.StepConfirmation)
-			if told.booked {
-				n.Visits[0].Was = told.Appointment
-			}
-			all = append(all, n)
-		case d.bookedReminderDue(v.Visit.ID, told):
-			all = append(all, d.about(b, v, now, told.n, schedule.StepBooked))
+		if n, ok := d.bookedNews(b, v); ok {
+			news = append(news, n)
 		}
 	})
-	slices.SortStableFunc(all, func(x, y Notice) int { return cmp.Compare(urgency(y.Step), urgency(x.Step)) })
+	slices.SortStableFunc(news, func(x, y bookedNews) int {
+		return cmp.Or(cmp.Compare(urgency(y.visit.Step), urgency(x.visit.Step)), cmp.Compare(x.Day, y.Day))
+	})
+	var all []Notice
+	for len(news) > 0 {
+		same := 1
+		for same < len(news) && news[same].visit.Step == news[0].visit.Step && news[same].Day == news[0].Day {
+			same++
+		}
+		all = append(all, d.aboutDay(news[:same]))
+		news = news[same:]
+	}
 	return all
+}
+
+// bookedNews is what a customer does not know yet of one visit's booked day.
+type bookedNews struct {
+	Appointment // that the news is about: the booked one, or the one called off
+	n           int
+	visit       NoticeVisit
+}
+
+// bookedNews compares a visit's booked day with what its customer takes for
+// booked; false if there is nothing to tell now.
+func (d *decision) bookedNews(b *schedule.BoatView, v *schedule.VisitView) (bookedNews, bool) {
+	told := d.believes(v.Visit.ID)
+	news := bookedNews{Appointment: told.Appointment, n: told.n + 1, visit: NoticeVisit{Boat: b.Boat, Visit: *v, Step: schedule.StepConfirmation}}
+	if told.booked {
+		news.visit.Was = told.Appointment
+	}
+	if v.Visit.Booking == nil {
+		news.visit.Step, news.visit.Change = schedule.StepCancellation, d.calledOff(&v.Visit)
+		return news, told.booked && d.now.Before(d.lastUse(told.Appointment))
+	}
+	news.Appointment = Appointment{v.Visit.Booking.Day, v.Visit.Booking.Minute}
+	switch {
+	case !d.now.Before(d.lastUse(news.Appointment)):
+		return news, false
+	case !told.booked || told.Appointment != news.Appointment:
+		if told.booked {
+			news.visit.Change = d.moved(&v.Visit, told.Appointment)
+		}
+		return news, true
+	}
+	news.n, news.visit.Step, news.visit.Was = told.n, schedule.StepBooked, Appointment{}
+	return news, d.bookedReminderDue(v.Visit.ID, told)
+}
+
+// moved says on whose wish a visit has another day or hour than was told.
+func (d *decision) moved(v *schedule.Visit, was Appointment) Change {
+	switch {
+	case v.Booking.Day == was.Day:
+		return HourSet
+	case v.Booking.Reason != "":
+		return ByShop
+	case slices.ContainsFunc(d.r.Answers, func(a schedule.Answer) bool {
+		return a.Kind == schedule.AnswerTake && a.VisitID == v.ID && strings.HasPrefix(a.Booked, v.Booking.Day.String())
+	}):
+		return ByCustomer
+	}
+	return Agreed
+}
+
+// calledOff says on whose wish a visit is no longer booked.
+func (d *decision) calledOff(v *schedule.Visit) Change {
+	for i := range d.r.Answers {
+		if a := &d.r.Answers[i]; a.VisitID == v.ID {
+			switch a.Kind {
+			case schedule.AnswerDecline:
+				return Declined
+			case schedule.AnswerCancel, schedule.AnswerLater:
+				return ByCustomer
+			}
+		}
+	}
+	return Agreed
+}
+
+// aboutDay makes one notice of the news about one day.
+func (d *decision) aboutDay(news []bookedNews) Notice {
+	var visits []NoticeVisit
+	var notified []schedule.Notified
+	until := d.lastUse(news[0].Appointment)
+	for i := range news {
+		x := &news[i]
+		visits = append(visits, x.visit)
+		notified = append(notified, schedule.Notified{Subject: appointmentSubject(x.visit.Visit.Visit.ID, x.Appointment, x.n), Step: x.visit.Step})
+		if end := d.lastUse(x.Appointment); end.Before(until) {
+			until = end
+		}
+	}
+	n := d.notice(visits, until, notified)
+	n.AtOnce = news[0].visit.Step != schedule.StepBooked
+	return n
 }
 
 // PassedOn returns the mail to the earlier owner of a boat that had visits
@@ -161,13 +236,4 @@ func (d *decision) bookedReminderDue(visit string, told belief) bool {
 	return d.today >= first && d.past(told.since) < first &&
 		!d.notified(appointmentSubject(visit, told.Appointment, told.n), schedule.StepBooked) &&
 		d.cfg.Window.Open(d.now.In(d.cfg.Zone))
-}
-
-// about makes a notice of one visit's appointment.
-func (d *decision) about(b *schedule.BoatView, v *schedule.VisitView, a Appointment, n int, step schedule.Step) Notice {
-	nv := NoticeVisit{Boat: b.Boat, Visit: *v, Step: step}
-	subject := appointmentSubject(v.Visit.ID, a, n)
-	notice := d.notice([]NoticeVisit{nv}, d.lastUse(a), []schedule.Notified{{Subject: subject, Step: step}})
-	notice.AtOnce = step != schedule.StepBooked
-	return notice
 }

@@ -178,8 +178,10 @@ func (d *decision) reminded(visit string) bool {
 func (d *decision) named(b *schedule.BoatView, v *schedule.VisitView) NoticeVisit {
 	nv := NoticeVisit{Boat: b.Boat, Visit: *v}
 	var newest civil.Day
+	nv.First = true
 	for _, s := range reminderSteps {
 		h, ok := d.newest[noticeKey{v.Visit.ID, s}]
+		nv.First = nv.First && (!ok || h.InDoubt)
 		if ok && h.On >= newest {
 			newest, nv.NamedWeek = h.On, h.Week
 		}

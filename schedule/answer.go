@@ -33,6 +33,7 @@ type Answer struct {
 	At         time.Time
 	Note       string    // in the customer's own words
 	Until      civil.Day // AnswerLater: ask again from this day on
+	Booked     string    // AnswerTake: the booking made by it, as [Booking.When] gives it
 	Seen       bool      // somebody of the shop saw to it
 	Called     bool      // AnswerCall: a call to the customer was noted since, whatever came of it
 }

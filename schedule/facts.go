@@ -214,6 +214,9 @@ type Booking struct {
 	Day     civil.Day
 	Minute  int  // minute of the day at which the boat is expected; -1 for the whole day
 	Over    bool // made on purpose although the hours of its week were taken
+	// Reason is why the shop moved the visit to this day, in words for the
+	// customer; "" if it was not moved or the customer asked for it.
+	Reason string
 }
 
 // When names the day and the time of a booking, for comparing what somebody saw

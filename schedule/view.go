@@ -82,6 +82,9 @@ type Notified struct {
 	On         civil.Day
 	// For a pencilled visit, the week that was named.
 	Week civil.Week
+	// InDoubt: it was told by an email of which nobody knows that it arrived: it
+	// waits, its sending was cut short, or it was refused or came back.
+	InDoubt bool
 }
 
 // Recipient is everything the reminder policy may use about one customer.

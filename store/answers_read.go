@@ -16,16 +16,23 @@ import (
 
 // answerColumns are those of an answer in table a.
 const answerColumns = `a.id, a.customer_id, a.boat_id, a.visit_id, a.kind, a.at, a.note, a.until_day,
-	a.seen_at IS NOT NULL, a.kind = 'call' AND EXISTS (SELECT 1 FROM calls l WHERE l.customer_id = a.customer_id AND l.at >= a.at)`
+	a.seen_at IS NOT NULL, a.kind = 'call' AND EXISTS (SELECT 1 FROM calls l WHERE l.customer_id = a.customer_id AND l.at >= a.at),
+	iif(a.kind = 'take', coalesce(json_extract(a.changed, '$.is'), ''), '')`
 
 // answerWidth is the number of answerColumns.
-const answerWidth = 10
+const answerWidth = 11
 
 func readAnswer(c *kernel.Row) schedule.Answer {
-	return schedule.Answer{
+	a := schedule.Answer{
 		ID: c.Int(0), CustomerID: c.Text(1), BoatID: c.Text(2), VisitID: c.Text(3), Kind: schedule.AnswerKind(c.Text(4)),
 		At: c.Instant(5), Note: c.Text(6), Until: c.Day(7), Seen: c.Bool(8), Called: c.Bool(9),
 	}
+	if made := c.Text(10); made != "" {
+		var b schedule.Booking
+		c.Note(json.Unmarshal([]byte(made), &b))
+		a.Booked = b.When()
+	}
+	return a
 }
 
 // Answers returns the answers of these customers that stand and bear on what

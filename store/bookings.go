@@ -72,9 +72,9 @@ func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b
 	if e.After = b; known && old == b {
 		return nil
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+tables.BookingColumns+`) VALUES (?, ?, ?, ?, ?, ?)
-		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute, over = excluded.over`,
-		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute, kernel.BoolArg(b.Over))
+	_, err = tx.ExecContext(ctx, `INSERT INTO bookings (`+tables.BookingColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (boat_id, visit_id) DO UPDATE SET kind = excluded.kind, day = excluded.day, minute = excluded.minute, over = excluded.over, reason = excluded.reason`,
+		b.BoatID, b.VisitID, b.Kind, b.Day.String(), b.Minute, kernel.BoolArg(b.Over), b.Reason)
 	if err != nil {
 		return err
 	}

@@ -1,8 +1,8 @@
 package message
 
 import (
+	"html/template"
 	"slices"
-	"strconv"
 	"strings"
 
 	"bellbuoy/notify"
@@ -11,21 +11,26 @@ import (
 )
 
 // content is what a mail says, before it is set as text or as HTML: both
-// are made from it alone, so both say the same.
+// are made from it alone, so both say the same. What it is about and the button
+// come first and fit on a phone's first screen; reasons and all the jobs are on
+// the customer's page.
 type content struct {
 	Language, Subject string
 	Heading           string // of a report, "" for none
 	Greeting          string // "" for none
 	Intro             []string
-	Done              []jobLine
 	DoneTitle         string
-	Boats             []boatEntry
-	NextTitle         string // above the boats, "" for none
+	Done              []string
+	NextTitle         string // above the rows, "" for none
+	Rows              []row
 	Sections          []Section
-	How               string
 	Button            Hyperlink
-	More              Hyperlink // below the button
-	Phone             string
+	Why               []string // sentences below the button
+	Jobs              []string
+	Facts             []fact // where, when, how
+	Safety            []string
+	More              Hyperlink
+	Call              fact
 	Sign              []string
 	Small             []string
 	Stop              Hyperlink
@@ -34,27 +39,18 @@ type content struct {
 // Hyperlink is a link with what it says.
 type Hyperlink struct{ Label, URL string }
 
-type boatEntry struct {
-	ID     string
-	Name   string
-	Visits []visitEntry
+// row is one visit as a line of the log.
+type row struct {
+	Gutter, GutterDate string // in the margin: "Week of", "Oct 5"
+	Boat               string
+	Title              string   // with about what it costs
+	Facts              []string // how it stands, by when, how long
 }
 
-type visitEntry struct {
-	Gutter, GutterDate string // in the margin: "Week of", "5 October 2026"
-	Title              string
-	Lead               []string
-	Lines              []jobLine
-	Also               []string // work that needs no line of its own
-	Cost               string
-	CautionTitle       string
-	Cautions           []string
-}
-
-type jobLine struct {
-	Title, Note string // note: about what it costs, or who does it
-	Why         string
-	Matters     string
+// fact is a short label with what it says, as a link if there is one.
+type fact struct {
+	Label, Text string
+	URL         template.URL
 }
 
 // composer makes the content of one notice.
@@ -63,11 +59,12 @@ type composer struct {
 	shop  *Shop
 	links Links
 	n     *notify.Notice
+	today civil.Day
 }
 
 // compose words a notice.
 func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
-	w := composer{t: t, shop: shop, links: links, n: n}
+	w := composer{t: t, shop: shop, links: links, n: n, today: civil.FromTime(n.At.In(shop.Zone))}
 	why, stop := t.say("closing.reminder"), t.say("closing.stop") // why the customer gets the mail
 	if !isReminder(n.Step) {
 		why, stop = t.say("closing.booking"), t.say("closing.stop_booking")
@@ -76,65 +73,120 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 		Language: t.say("language"),
 		Subject:  w.subject(),
 		Greeting: t.say("greeting.plain"),
-		Intro:    []string{w.intro()},
+		Intro:    w.intro(),
 		Sign:     []string{t.say("closing.sign", "shop", shop.Name)},
 		Small:    []string{t.say("closing.manual"), why, shop.Name + ", " + shop.Address},
+		Button:   Hyperlink{w.button(), links.My},
+		Why:      w.why(),
+		Jobs:     w.jobs(),
+		Safety:   w.safety(),
 		Stop:     Hyperlink{stop, links.Stop},
-		More:     Hyperlink{t.say("answer.calendar"), links.Calendar},
 	}
 	if n.Customer.Name != "" {
 		c.Greeting = t.say("greeting.named", "name", n.Customer.Name)
 	}
 	if shop.Phone != "" {
-		c.Phone = t.say("answer.phone", "phone", shop.Phone)
+		c.Call = fact{t.say("answer.call"), shop.Phone, telephone(shop.Phone)}
 	}
-	w.answer(c)
-	w.body(c)
+	w.rows(c)
+	w.arrival(c)
 	return c
 }
 
-// tone is the key of the notice's introduction.
-func (w *composer) tone() string {
-	if w.n.Step == schedule.StepConfirmation && w.n.Visits[0].Was.Day != 0 {
-		return "moved"
-	}
-	return string(w.n.Step)
+// telephone is the link that calls a number.
+func telephone(number string) template.URL {
+	return "tel:" + template.URL(strings.Map(func(r rune) rune {
+		if r == '+' || r >= '0' && r <= '9' {
+			return r
+		}
+		return -1
+	}, number))
 }
 
-// intro is the sentence that begins the mail. It promises no room that is not
-// kept.
-func (w *composer) intro() string {
-	if missed := w.missedDay(); missed != 0 {
-		return w.t.say("intro.missed", "date", w.t.day(missed))
+// intro is what the mail is, in a sentence; a first reminder needs none. It
+// promises no room that is not kept.
+func (w *composer) intro() []string {
+	if len(w.n.Readings) > 0 {
+		return []string{w.t.say("intro.hours", "boats", w.t.list(w.boatNames()), "jobs", w.askedFor())}
 	}
-	key := w.tone()
-	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
-		key += "_open"
+	key, args := w.tone(), []string(nil)
+	switch key {
+	case "first":
+		return nil
+	case "late", "last-call":
+		args = append(args, "deadline", w.day(w.leading().Visit.Visit.Deadline))
+	case "missed":
+		args = append(args, "date", w.day(w.missedDay()))
+	case "confirmation_us":
+		args = append(args, "reason", w.leading().Visit.Visit.Booking.Reason)
 	}
-	return w.t.say("intro." + key)
+	if s := w.t.say("intro."+key, args...); s != "" {
+		return []string{s}
+	}
+	return nil
+}
+
+// leading is the most urgent visit of the notice, nil for a notice of none.
+func (w *composer) leading() *notify.NoticeVisit {
+	if len(w.n.Visits) == 0 {
+		return nil
+	}
+	return &w.n.Visits[0]
+}
+
+// tone is in whose words the notice speaks: those of its step, but a first
+// email of a visit never sounds like a later one.
+func (w *composer) tone() string {
+	v := w.leading()
+	if v == nil || !isVisitReminder(v.Step) {
+		return string(w.n.Step) + w.change()
+	}
+	switch {
+	case w.missedDay() != 0:
+		return "missed"
+	case v.Step == schedule.StepOverdue, v.First && w.late(v):
+		if v.First {
+			return "late"
+		}
+		return "overdue"
+	case v.First:
+		return "first"
+	}
+	return string(v.Step)
+}
+
+// change is on whose wish the booked days of a notice are other ones: "_you"; ""
+// where nothing changed or not all for the same reason.
+func (w *composer) change() string {
+	var all []notify.Change
+	for i := range w.n.Visits {
+		all = append(all, w.n.Visits[i].Change)
+	}
+	if all = slices.Compact(all); len(all) != 1 || all[0] == "" {
+		return ""
+	}
+	return "_" + string(all[0])
+}
+
+// isVisitReminder reports whether a step is one of reminding for a visit.
+func isVisitReminder(s schedule.Step) bool {
+	return s == schedule.StepInvitation || s == schedule.StepNudge || s == schedule.StepLastCall || s == schedule.StepOverdue
+}
+
+// late reports whether the day has passed by which a visit was to be done.
+func (w *composer) late(v *notify.NoticeVisit) bool {
+	return v.Visit.Visit.Deadline != 0 && v.Visit.Visit.Deadline < w.today
 }
 
 // missedDay is the booked day, of a visit that the mail reminds of, that passed
 // without recorded work; none if there is none.
 func (w *composer) missedDay() civil.Day {
 	for i := range w.n.Visits {
-		v := &w.n.Visits[i]
-		switch v.Step {
-		case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue:
-		default:
-			continue
-		}
-		if v.Visit.Visit.Missed != 0 {
+		if v := &w.n.Visits[i]; isVisitReminder(v.Step) && v.Visit.Visit.Missed != 0 {
 			return v.Visit.Visit.Missed
 		}
 	}
 	return 0
-}
-
-// nothingHeld reports whether the mail asks for a day for visits of which none
-// has a week.
-func (w *composer) nothingHeld() bool {
-	return asksForDay(w.n.Step) && !slices.ContainsFunc(w.n.Visits, func(v notify.NoticeVisit) bool { return v.Step != "" && !unheld(&v) })
 }
 
 // isReminder reports whether a step's mails are of the kind that a customer
@@ -143,65 +195,43 @@ func isReminder(s schedule.Step) bool {
 	return s != schedule.StepConfirmation && s != schedule.StepBooked && s != schedule.StepCancellation && s != schedule.StepPassedOn
 }
 
-// answer says what to click.
-func (w *composer) answer(c *content) {
-	key := "button"
+// button says what a press leads to.
+func (w *composer) button() string {
 	switch w.n.Step {
 	case schedule.StepConfirmation, schedule.StepBooked:
-		key, c.How = "booked_button", w.t.say("answer.booked_how")
+		return w.t.say("answer.booked_button")
 	case schedule.StepHours:
-		key = "hours_button"
-	case schedule.StepWelcome, schedule.StepSummary, schedule.StepPassedOn:
-		key = "plan_button"
-	default:
-		c.How = w.t.say("answer.how")
+		return w.t.say("answer.hours_button")
+	case schedule.StepCancellation:
+		if w.change() != "_"+string(notify.Declined) {
+			return w.t.say("answer.again_button")
+		}
+	case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue, schedule.StepWarranty:
+		return w.t.say("answer.button")
 	}
-	c.Button = Hyperlink{w.t.say("answer." + key), w.links.My}
+	return w.t.say("answer.plan_button")
 }
 
-// body fills in the boats.
-func (w *composer) body(c *content) {
+// rows lays out the visits, and what was done at one.
+func (w *composer) rows(c *content) {
 	for i := range w.n.Visits {
-		v := &w.n.Visits[i]
-		w.boat(c, &v.Boat, w.visit(v))
-	}
-	for i := range w.n.Readings {
-		w.boat(c, &w.n.Readings[i].Boat, w.reading(&w.n.Readings[i]))
+		c.Rows = append(c.Rows, w.row(&w.n.Visits[i]))
 	}
 	for _, d := range w.n.Done {
 		c.DoneTitle = w.t.say("work.done")
-		why := d.Note
+		c.Done = append(c.Done, d.Title)
 		if d.ChargeDays > 0 {
-			key := "work.charge"
-			if d.ColdCare {
-				key = "work.charge_cold"
-			}
-			why = strings.TrimSpace(why + " " + w.t.say(key, "days", strconv.Itoa(d.ChargeDays)))
+			c.Safety = append(c.Safety, w.charge(&d))
 		}
-		c.Done = append(c.Done, jobLine{Title: d.Title, Why: why})
 	}
 	for i := range w.n.Boats {
-		w.plan(c, &w.n.Boats[i])
-	}
-}
-
-// boat puts a visit under its boat's name.
-func (w *composer) boat(c *content, of *schedule.Boat, v visitEntry) {
-	k := slices.IndexFunc(c.Boats, func(b boatEntry) bool { return b.ID == of.ID })
-	if k < 0 {
-		k, c.Boats = len(c.Boats), append(c.Boats, boatEntry{ID: of.ID, Name: of.Title()})
-	}
-	c.Boats[k].Visits = append(c.Boats[k].Visits, v)
-}
-
-// plan lays out a boat's visits to come, for a welcome or a summary.
-func (w *composer) plan(c *content, b *schedule.BoatView) {
-	c.NextTitle = w.t.say("work.next")
-	for i := range b.Visits {
-		v := &notify.NoticeVisit{Boat: b.Boat, Visit: b.Visits[i]}
-		w.boat(c, &b.Boat, w.visit(v))
-	}
-	if len(b.Visits) == 0 {
-		w.boat(c, &b.Boat, visitEntry{Title: w.t.say("work.none_next")})
+		b := &w.n.Boats[i]
+		c.NextTitle = w.t.say("work.next")
+		for j := range b.Visits {
+			c.Rows = append(c.Rows, w.row(&notify.NoticeVisit{Boat: b.Boat, Visit: b.Visits[j]}))
+		}
+		if len(b.Visits) == 0 {
+			c.Rows = append(c.Rows, row{Boat: b.Boat.Title(), Title: w.t.say("work.none_next")})
+		}
 	}
 }

@@ -29,6 +29,7 @@ type Shop struct {
 	Host     string // the domain of message and list ids
 	Currency string // "$"
 	Zone     *time.Location
+	Arrival  Arrival
 	// Secret goes into the message ids, so that only who got a letter can quote
 	// its id: a reply or a bounce that does is believed.
 	Secret []byte

@@ -14,6 +14,7 @@ import (
 
 	"bellbuoy/notify/internal/fixture"
 	"bellbuoy/notify/message"
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/testkit"
 )
 
@@ -156,7 +157,7 @@ func pageText(t *testing.T, page string) string {
 			b.WriteString(n.Data + " ")
 		}
 		for _, a := range n.Attr {
-			if n.Data == "a" && a.Key == "href" {
+			if n.Data == "a" && a.Key == "href" && !strings.HasPrefix(a.Val, "tel:") { // the number is its text
 				b.WriteString(a.Val + " ")
 			}
 		}
@@ -200,8 +201,8 @@ func TestLetterHeaders(t *testing.T) {
 			"List-Unsubscribe-Post": "List-Unsubscribe=One-Click", "List-Id": "<reminders.kettlecove.example>",
 			"Date": n.At.Format("Mon, 02 Jan 2006 15:04:05 -0700"),
 		}
-		switch name {
-		case "confirmation", "moved", "booked", "cancellation", "passed-on":
+		switch n.Step {
+		case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn:
 			want["List-Unsubscribe"], want["List-Unsubscribe-Post"], want["List-Id"] = "", "", ""
 		}
 		for field, value := range want {
@@ -221,21 +222,29 @@ func TestLetterHeaders(t *testing.T) {
 
 func TestSubjectsSayTheThing(t *testing.T) {
 	want := map[string]string{
-		"invitation":   "Heron: winter lay-up in the week of 5 October",
-		"nudge":        "Heron: winter lay-up in the week of 5 October, does that suit you?",
-		"last-call":    "Heron: winter lay-up due by 10 October, no day fixed yet",
-		"overdue":      "Heron: winter lay-up was due by 10 October",
-		"confirmation": "Heron: winter lay-up booked for Tuesday, 6 October at 9:00",
-		"moved":        "Heron: winter lay-up moved to Thursday, 8 October",
-		"booked":       "Heron: winter lay-up on Tuesday, 6 October at 9:00",
-		"cancellation": "Heron: winter lay-up on Tuesday, 6 October at 9:00 is cancelled",
-		"passed-on":    "Heron: your booked visit, now that the boat is no longer yours",
-		"several":      "Heron and Wren & Sons <3: 2 visits to plan",
-		"hours":        "Heron: what does the hour meter read?",
-		"warranty":     "Heron: a look before the engine warranty ends on 25 September",
-		"welcome":      "Heron: what comes when",
-		"summary":      "Heron: what we did and what comes next",
-
+		"invitation":         "Heron: winterization in the week of Oct 5",
+		"first-again":        "Heron: winterization in the week of Oct 5",
+		"first-late":         "Heron: winterization was due by Oct 10",
+		"nudge":              "Heron: winterization in the week of Oct 5, does that suit you?",
+		"last-call":          "Heron: winterization due by Oct 10, not booked yet",
+		"overdue":            "Heron: winterization was due by Oct 10, not booked yet",
+		"confirmation":       "Heron: winterization booked for Tue, Oct 6, 9:00 am",
+		"confirmation-three": "Heron, Wren & Sons <3 and Tern: booked for Tue, Oct 6",
+		"moved":              "Heron: winterization moved to Thu, Oct 8",
+		"moved-you":          "Heron: winterization moved to Thu, Oct 8",
+		"moved-us":           "Heron: we had to move your visit to Thu, Oct 8",
+		"hour-set":           "Heron: winterization is on Tue, Oct 6, 2:00 pm",
+		"booked":             "Heron: winterization on Tue, Oct 6, 9:00 am",
+		"cancellation":       "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
+		"cancellation-you":   "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
+		"declined":           "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
+		"passed-on":          "Heron: your booked visit, now that the boat is no longer yours",
+		"several":            "Heron and Wren & Sons <3: 2 visits to plan",
+		"three":              "Heron, Wren & Sons <3 and Tern: 3 visits to plan",
+		"hours":              "Heron: what does the hour meter read?",
+		"warranty":           "Heron: a check before the engine warranty ends on Sep 25",
+		"welcome":            "Heron: what comes when",
+		"summary":            "Heron: what we did and what comes next",
 		"summary-winterized": "Heron: what we did and what comes next",
 	}
 	r := fixture.Renderer(t, nil)
@@ -287,7 +296,7 @@ func TestLettersInPython(t *testing.T) {
 func TestPreviewShowsWhatGoesOut(t *testing.T) {
 	n := fixture.Cases(t)["nudge"]
 	p := fixture.Renderer(t, nil).Preview(&n, fixture.Links)
-	for _, must := range []string{"To: Åsa Brännström-O’Dell <asa@mail.example>", "Subject: Heron: winter lay-up", "Useful until: Fri 2 Oct 2026 23:59", "about $310, an estimate"} {
+	for _, must := range []string{"To: Åsa Brännström-O’Dell <asa@mail.example>", "Subject: Heron: winterization", "Useful until: Fri 2 Oct 2026 23:59", "Winterization, about $310"} {
 		if !strings.Contains(p, must) {
 			t.Errorf("the preview lacks %q:\n%s", must, p)
 		}

@@ -22,13 +22,13 @@ func plainText(c *content) string {
 	}
 	if len(c.Done) > 0 {
 		p.heading(c.DoneTitle)
-		p.lines(c.Done)
+		p.list(c.Done)
 	}
 	if c.NextTitle != "" {
 		p.heading(c.NextTitle)
 	}
-	for i := range c.Boats {
-		p.boat(&c.Boats[i])
+	for i := range c.Rows {
+		p.row(&c.Rows[i])
 	}
 	for _, s := range c.Sections {
 		if s.Title != "" {
@@ -38,13 +38,24 @@ func plainText(c *content) string {
 			p.b.WriteString(wrap(l.Text, "* ", "  ") + "\n  " + l.Link.Label + ":\n  " + l.Link.URL + "\n\n")
 		}
 	}
-	if c.How != "" {
-		p.para(c.How)
-	}
 	p.link(c.Button)
+	for _, s := range c.Why {
+		p.para(s)
+	}
+	p.list(c.Jobs)
+	for _, f := range c.Facts {
+		p.b.WriteString(wrap(f.Label+": "+f.Text, "", "") + "\n")
+		if f.URL != "" {
+			p.b.WriteString(string(f.URL) + "\n")
+		}
+		p.b.WriteString("\n")
+	}
+	for _, s := range c.Safety {
+		p.b.WriteString(wrap(s, "! ", "  ") + "\n\n")
+	}
 	p.link(c.More)
-	if c.Phone != "" {
-		p.para(c.Phone)
+	if c.Call.Text != "" {
+		p.para(c.Call.Label + ": " + c.Call.Text)
 	}
 	for _, s := range c.Sign {
 		p.para(s)
@@ -77,54 +88,25 @@ func (p *textPage) link(l Hyperlink) {
 	}
 }
 
-func (p *textPage) boat(b *boatEntry) {
-	p.heading(b.Name)
-	for i := range b.Visits {
-		v := &b.Visits[i]
-		if v.Gutter != "" {
-			p.b.WriteString(v.Gutter + " " + v.GutterDate + "\n")
-		}
-		p.b.WriteString(v.Title + "\n\n")
-		for _, s := range v.Lead {
-			p.para(s)
-		}
-		p.lines(v.Lines)
-		for _, s := range v.Also {
-			p.para(s)
-		}
-		if v.Cost != "" {
-			p.para(v.Cost)
-		}
-		p.cautions(v)
+func (p *textPage) row(r *row) {
+	p.b.WriteString(r.Boat + "\n" + wrap(r.Title, "", "") + "\n")
+	facts := r.Facts
+	if r.Gutter != "" {
+		facts = append([]string{r.Gutter + " " + r.GutterDate}, facts...)
 	}
-}
-
-func (p *textPage) lines(lines []jobLine) {
-	for i := range lines {
-		l := &lines[i]
-		head := l.Title
-		if l.Note != "" {
-			head += " (" + l.Note + ")"
-		}
-		p.b.WriteString(wrap(head, "* ", "  ") + "\n")
-		for _, s := range []string{l.Why, l.Matters} {
-			if s != "" {
-				p.b.WriteString(wrap(s, "  ", "  ") + "\n")
-			}
-		}
-		p.b.WriteString("\n")
-	}
-}
-
-func (p *textPage) cautions(v *visitEntry) {
-	if len(v.Cautions) == 0 {
-		return
-	}
-	p.b.WriteString(v.CautionTitle + ":\n")
-	for _, s := range v.Cautions {
-		p.b.WriteString(wrap(s, "! ", "  ") + "\n")
+	if len(facts) > 0 {
+		p.b.WriteString(wrap(strings.Join(facts, " · "), "", "") + "\n")
 	}
 	p.b.WriteString("\n")
+}
+
+func (p *textPage) list(lines []string) {
+	for _, s := range lines {
+		p.b.WriteString(wrap(s, "* ", "  ") + "\n")
+	}
+	if len(lines) > 0 {
+		p.b.WriteString("\n")
+	}
 }
 
 // wrap breaks a text into lines of textWidth characters; a longer word has a

@@ -12,7 +12,6 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
-	"bellbuoy/notify"
 	"bellbuoy/schedule/civil"
 )
 
@@ -21,9 +20,10 @@ var englishTexts []byte
 
 // Texts are the words of the mails in one language.
 type Texts struct {
-	phrases  map[string]string
-	months   [12]string
-	weekdays [7]string
+	phrases     map[string]string
+	months      [12]string
+	monthsShort [12]string
+	weekdays    [7]string // their short names, Sunday first
 }
 
 // English returns the built-in words.
@@ -59,6 +59,9 @@ func ParseTexts(name string, data []byte) (*Texts, error) {
 	}
 	if own.months[0] != "" {
 		t.months = own.months
+	}
+	if own.monthsShort[0] != "" {
+		t.monthsShort = own.monthsShort
 	}
 	if own.weekdays[0] != "" {
 		t.weekdays = own.weekdays
@@ -103,12 +106,14 @@ func (t *Texts) flatten(prefix string, tree map[string]any) error {
 	return nil
 }
 
-// names reads the lists of months and weekdays.
+// names reads the lists of the months' and weekdays' names.
 func (t *Texts) names(key string, list []any) error {
 	var into []string
 	switch key {
 	case "date.months":
 		into = t.months[:]
+	case "date.months_short":
+		into = t.monthsShort[:]
 	case "date.weekdays":
 		into = t.weekdays[:]
 	default:
@@ -155,20 +160,16 @@ func (t *Texts) short(d civil.Day) string { return t.date("date.short", d) }
 
 func (t *Texts) date(key string, d civil.Day) string {
 	y, m, day := d.Date()
-	return t.say(key, "day", strconv.Itoa(day), "month", t.months[m-1], "year", strconv.Itoa(y))
+	return t.say(key, "day", strconv.Itoa(day), "month", t.months[m-1], "mon", t.monthsShort[m-1], "year", strconv.Itoa(y))
 }
 
-// appointment words a booked day: "Tuesday, 6 October 2026 at 9:00".
-func (t *Texts) appointment(a notify.Appointment, year bool) string {
-	date := t.short(a.Day)
-	if year {
-		date = t.day(a.Day)
+// clock words a minute of the day: "9:00 am".
+func (t *Texts) clock(minute int) string {
+	half := "date.morning"
+	if minute >= 12*60 {
+		half = "date.afternoon"
 	}
-	s := t.say("date.with_weekday", "weekday", t.weekdays[a.Day.Weekday()], "date", date)
-	if a.Minute >= 0 {
-		s = t.say("date.at", "date", s, "clock", fmt.Sprintf("%d:%02d", a.Minute/60, a.Minute%60))
-	}
-	return s
+	return t.say("date.clock", "hour", strconv.Itoa((minute/60+11)%12+1), "minute", fmt.Sprintf("%02d", minute%60), "half", t.say(half))
 }
 
 // list joins names: "Heron, Wren and Tern".

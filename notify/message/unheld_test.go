@@ -13,15 +13,15 @@ import (
 func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 	r := fixture.Renderer(t, nil)
 	subjects := map[schedule.Step]string{
-		schedule.StepInvitation: "Heron: winter lay-up about 6 October",
-		schedule.StepNudge:      "Heron: winter lay-up about 6 October, which day suits you?",
-		schedule.StepLastCall:   "Heron: winter lay-up due by 10 October, no day fixed yet",
-		schedule.StepOverdue:    "Heron: winter lay-up was due by 10 October",
+		schedule.StepInvitation: "Heron: winterization about Oct 6, which day suits you?",
+		schedule.StepNudge:      "Heron: winterization about Oct 6, no day chosen yet",
+		schedule.StepLastCall:   "Heron: winterization due by Oct 10, not booked yet",
+		schedule.StepOverdue:    "Heron: winterization was due by Oct 10, not booked yet",
 	}
 	seen := 0
 	for name, n := range fixture.Cases(t) {
 		want, ok := subjects[n.Step]
-		if !ok || len(n.Visits) != 1 {
+		if !ok || len(n.Visits) != 1 || strings.HasPrefix(name, "first") {
 			continue
 		}
 		seen++
@@ -34,7 +34,7 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 			t.Errorf("%s: subject %q, want %q", name, l.Subject, want)
 		}
 		_, text, _ := fixture.Bodies(t, l.Raw)
-		for _, promise := range []string{"room", "encilled in", "free place"} {
+		for _, promise := range []string{"room", "planned", "enciled in"} {
 			if strings.Contains(text, promise) {
 				t.Errorf("%s promises %q:\n%s", name, promise, text)
 			}
@@ -64,8 +64,8 @@ func TestAMissedDayIsNotCalledSilence(t *testing.T) {
 		}
 		_, text, _ := fixture.Bodies(t, l.Raw)
 		text = strings.Join(strings.Fields(text), " ")
-		if !strings.Contains(text, "The booked day, 22 September 2026, has passed and no work is recorded.") ||
-			strings.Contains(text, "heard from you") || strings.Contains(text, "no day is fixed yet.") {
+		if !strings.Contains(text, "The booked day, Sep 22, has passed and no work is on record.") ||
+			strings.Contains(text, "not had your reply") || strings.Contains(text, "last reminder") {
 			t.Errorf("%s says %s", name, text)
 		}
 	}

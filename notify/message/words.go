@@ -3,7 +3,7 @@ package message
 import (
 	"cmp"
 	"slices"
-	"strings"
+	"strconv"
 	"unicode/utf8"
 
 	"bellbuoy/notify"
@@ -12,224 +12,315 @@ import (
 	"bellbuoy/schedule/words"
 )
 
-// visit words one visit.
-func (w *composer) visit(v *notify.NoticeVisit) visitEntry {
-	m := visitEntry{Title: v.Visit.Title, Lead: []string{w.lead(v)}}
-	m.Gutter, m.GutterDate = w.gutter(v)
+// row words one visit.
+func (w *composer) row(v *notify.NoticeVisit) row {
+	visit := &v.Visit.Visit
+	r := row{Boat: v.Boat.Title(), Title: v.Visit.Title}
+	if visit.Price > 0 && v.Step != schedule.StepCancellation && v.Step != schedule.StepPassedOn {
+		r.Title = w.t.say("money.row", "visit", v.Visit.Title, "amount", w.money(visit.Price))
+	}
+	r.Gutter, r.GutterDate = w.gutter(v)
+	r.Facts = w.rowFacts(v)
+	return r
+}
+
+// rowFacts say how a visit stands, by when it is to be done and how long it
+// takes.
+func (w *composer) rowFacts(v *notify.NoticeVisit) []string {
+	visit := &v.Visit.Visit
+	switch v.Step {
+	case schedule.StepPassedOn:
+		return nil
+	case schedule.StepCancellation:
+		return []string{w.t.say("visit.cancelled")}
+	}
+	if visit.Booked() {
+		return append(w.bookedFacts(v), w.length(visit))
+	}
+	var facts []string
+	switch {
+	case w.past(v):
+		facts = append(facts, w.t.say("visit.unbooked"))
+	case unheld(v):
+		facts = append(facts, w.t.say("visit.open"))
+	case len(w.n.Boats) > 0:
+		facts = append(facts, w.t.say("visit.planned"))
+	default:
+		facts = append(facts, w.t.say("visit.penciled"))
+	}
 	if v.NamedWeek != 0 && v.Step != "" {
-		m.Lead = append(m.Lead, w.t.say("visit.renamed", "before", w.t.say("when.week", "date", w.t.day(v.NamedWeek.Monday()))))
-	}
-	if v.Step == schedule.StepCancellation || v.Step == schedule.StepPassedOn || (v.Step == "" && len(w.n.Boats) == 0) {
-		return m // the work was told before
-	}
-	w.work(&m, v)
-	if v.Step != "" {
-		m.Cautions = w.cautions(v)
-		m.CautionTitle = w.t.say("work.cautions")
-	}
-	return m
-}
-
-// work sets out a visit's jobs: the season's own first, those that cost
-// something each with its reason, and in a sentence each those that another one
-// includes and those that are only looked at. Twenty reasons are none.
-func (w *composer) work(m *visitEntry, v *notify.NoticeVisit) {
-	var included, unknown []string
-	lines := slices.SortedStableFunc(slices.Values(v.Visit.Lines), func(a, b schedule.Line) int {
-		return seasonFirst(&a) - seasonFirst(&b)
-	})
-	priced := 0
-	for i := range lines {
-		l := &lines[i]
-		switch {
-		case l.Included:
-			included = append(included, words.LowerFirst(l.Title))
-		case l.Item.Basis == schedule.BasisUnknown && !l.Item.ByCustomer && l.Item.Price == 0:
-			unknown = append(unknown, words.LowerFirst(l.Title))
-		default:
-			m.Lines = append(m.Lines, w.line(l, v))
-			if l.Item.Price > 0 {
-				priced++
-			}
-		}
-	}
-	if len(included) > 0 {
-		m.Also = append(m.Also, w.t.say("work.included", "jobs", w.jobs(included)))
-	}
-	if len(unknown) > 0 {
-		m.Also = append(m.Also, w.t.count("work.unknown", len(unknown), "jobs", w.jobs(unknown)))
-	}
-	if p := v.Visit.Visit.Price; p > 0 && priced > 1 {
-		m.Cost = w.t.say("money.total", "amount", w.money(p))
-	}
-}
-
-// jobs joins titles, which have commas of their own.
-func (w *composer) jobs(titles []string) string {
-	s := titles[0]
-	for _, t := range titles[1:] {
-		s = w.t.say("join.jobs", "a", s, "b", t)
-	}
-	return s
-}
-
-func seasonFirst(l *schedule.Line) int {
-	if l.Item.Basis == schedule.BasisSeason {
-		return 0
-	}
-	return 1
-}
-
-// lead is the sentence that says how the visit stands.
-func (w *composer) lead(v *notify.NoticeVisit) string {
-	args := []string{"when", w.when(&v.Visit.Visit, true), "deadline", w.t.day(v.Visit.Visit.Deadline)}
-	key := string(v.Step)
-	switch {
-	case v.Step == schedule.StepWarranty || (v.Warranty && v.Step != ""):
-		key, args = "warranty", append(args, "ends", w.t.day(v.Boat.WarrantyUntil))
-		if from, _ := v.Visit.Visit.SpanOn(); from > v.Boat.WarrantyUntil || w.past(v) || unheld(v) {
-			key = "warranty_open"
-		}
-	case v.Step == schedule.StepOverdue && (w.past(v) || unheld(v)):
-		key = "overdue_open"
-	case v.Step == schedule.StepConfirmation && v.Was.Day != 0:
-		key, args = "moved", append(args, "before", w.t.appointment(v.Was, true))
-	case v.Step == schedule.StepCancellation, v.Step == schedule.StepPassedOn:
-		args = append(args, "before", w.t.appointment(v.Was, true))
-	case v.Step == "" && len(w.n.Boats) > 0 && v.Visit.Visit.Booked():
-		key = "plan_booked"
-	case v.Step == "" && len(w.n.Boats) > 0:
-		key = "plan"
-	case v.Step == "" && unheld(v):
-		key = "mentioned_open"
-	case v.Step == "":
-		key = "mentioned"
-	case asksForDay(v.Step) && unheld(v):
-		key += "_open"
-	}
-	return w.t.say("visit."+key, args...)
-}
-
-// unheld reports whether no time in the shop is kept for a visit: the boat has
-// not been in for long, or nothing is free.
-func unheld(v *notify.NoticeVisit) bool { return !v.Visit.Visit.Booked() && v.Visit.Visit.Week == 0 }
-
-// asksForDay reports whether a step's words differ for a visit that is unheld.
-func asksForDay(s schedule.Step) bool {
-	return s == schedule.StepInvitation || s == schedule.StepNudge || s == schedule.StepLastCall
-}
-
-// past reports whether the visit's planned time is over, so that naming it
-// would help nobody.
-func (w *composer) past(v *notify.NoticeVisit) bool {
-	_, to := v.Visit.Visit.SpanOn()
-	return to < civil.FromTime(w.n.At.In(w.shop.Zone))
-}
-
-// when words the time of a visit, with or without the year.
-func (w *composer) when(v *schedule.Visit, year bool) string {
-	word := w.t.short
-	if year {
-		word = w.t.day
+		facts = append(facts, w.t.say("visit.renamed", "date", w.day(v.NamedWeek.Monday())))
 	}
 	switch {
-	case v.Booking != nil:
-		return w.t.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute}, year)
-	case v.Week != 0:
-		return w.t.say("when.week", "date", word(v.Week.Monday()))
+	case v.Warranty || v.Step == schedule.StepWarranty:
+		facts = append(facts, w.t.say("visit.warranty", "ends", w.day(v.Boat.WarrantyUntil)))
+	case w.past(v) || visit.Deadline == 0: // the margin says it
+	case w.late(v):
+		facts = append(facts, w.t.say("visit.late", "deadline", w.day(visit.Deadline)))
+	default:
+		facts = append(facts, w.t.say("visit.deadline", "deadline", w.day(visit.Deadline)))
 	}
-	return w.t.say("when.about", "date", word(v.Day))
+	return append(facts, w.length(visit))
+}
+
+// bookedFacts say when a booked visit is, and when it was before.
+func (w *composer) bookedFacts(v *notify.NoticeVisit) []string {
+	var facts []string
+	b := v.Visit.Visit.Booking
+	if b.Minute >= 0 {
+		facts = append(facts, w.t.clock(b.Minute))
+	}
+	facts = append(facts, w.t.say("visit.booked"))
+	switch {
+	case v.Was.Day == 0, v.Was.Day == b.Day && v.Was.Minute < 0:
+	case v.Was.Day == b.Day:
+		facts = append(facts, w.t.say("visit.moved", "before", w.t.clock(v.Was.Minute)))
+	default:
+		facts = append(facts, w.t.say("visit.moved", "before", w.appointment(v.Was)))
+	}
+	return facts
+}
+
+// length says about how long the work takes: the shop's own hours, to the next
+// hour, and days from six hours on, as a day with us is more than its work.
+func (w *composer) length(v *schedule.Visit) string {
+	const fullDay, workday = 6 * 60, 8 * 60
+	if v.Labour >= fullDay {
+		return w.t.count("visit.days", (v.Labour+workday-1)/workday)
+	}
+	return w.t.count("visit.hours", max(1, (v.Labour+59)/60))
 }
 
 // gutter is the margin of the log: the day by which the eye finds the entry.
 func (w *composer) gutter(v *notify.NoticeVisit) (label, date string) {
 	visit := &v.Visit.Visit
 	switch {
-	case v.Step == schedule.StepPassedOn:
-		return w.t.say("when.gutter_passed_on"), w.t.day(v.Was.Day)
-	case v.Step == schedule.StepCancellation:
-		return w.t.say("when.gutter_cancelled"), w.t.day(v.Was.Day)
+	case v.Step == schedule.StepPassedOn, v.Step == schedule.StepCancellation:
+		return w.t.weekdays[v.Was.Day.Weekday()], w.day(v.Was.Day)
 	case visit.Booking != nil:
-		return w.t.say("when.gutter_booked"), w.t.day(visit.Booking.Day)
-	case v.Step == schedule.StepOverdue:
-		return w.t.say("when.gutter_deadline"), w.t.day(visit.Deadline)
+		return w.t.weekdays[visit.Booking.Day.Weekday()], w.day(visit.Booking.Day)
+	case w.past(v):
+		return w.t.say("when.gutter_deadline"), w.day(cmp.Or(visit.Deadline, visit.Day))
 	case visit.Week != 0:
-		return w.t.say("when.gutter_week"), w.t.day(visit.Week.Monday())
+		return w.t.say("when.gutter_week"), w.day(visit.Week.Monday())
 	}
-	return w.t.say("when.gutter_about"), w.t.day(visit.Day)
+	return w.t.say("when.gutter_about"), w.day(visit.Day)
 }
 
-// line words one job.
-func (w *composer) line(l *schedule.Line, v *notify.NoticeVisit) jobLine {
-	m := jobLine{Title: l.Title, Why: withoutWeek(l.Why, v.Visit.Visit.Week)}
+// unheld reports whether no time in the shop is kept for a visit: the boat has
+// not been in for long, or nothing is free.
+func unheld(v *notify.NoticeVisit) bool { return !v.Visit.Visit.Booked() && v.Visit.Visit.Week == 0 }
+
+// past reports whether the visit's planned time is over, so that naming it
+// would help nobody.
+func (w *composer) past(v *notify.NoticeVisit) bool {
+	_, to := v.Visit.Visit.SpanOn()
+	return to < w.today
+}
+
+// day words a day, with its year if that is not the mail's.
+func (w *composer) day(d civil.Day) string {
+	if year, _, _ := d.Date(); year == w.n.At.In(w.shop.Zone).Year() {
+		return w.t.short(d)
+	}
+	return w.t.day(d)
+}
+
+// appointment words a booked day, with its hour if it has one.
+func (w *composer) appointment(a notify.Appointment) string {
+	s := w.t.say("date.with_weekday", "weekday", w.t.weekdays[a.Day.Weekday()], "date", w.day(a.Day))
+	if a.Minute >= 0 {
+		s = w.t.say("date.at", "date", s, "clock", w.t.clock(a.Minute))
+	}
+	return s
+}
+
+// dayOf words the booked day that a notice is about.
+func (w *composer) dayOf(v *notify.NoticeVisit) string {
+	day := v.Was.Day
+	if v.Visit.Visit.Booked() {
+		day = v.Visit.Visit.Booking.Day
+	}
+	return w.appointment(notify.Appointment{Day: day, Minute: -1})
+}
+
+// when words the time of a visit for a subject.
+func (w *composer) when(v *schedule.Visit) string {
 	switch {
-	case l.Item.ByCustomer:
-		m.Note = w.t.say("work.by_customer")
-	case l.Item.Price > 0:
-		m.Note = w.t.say("money.about", "amount", w.money(l.Item.Price))
+	case v.Booking != nil:
+		return w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})
+	case v.Week != 0:
+		return w.t.say("when.week", "date", w.day(v.Week.Monday()))
 	}
-	urgent := v.Step == schedule.StepLastCall || v.Step == schedule.StepOverdue
-	if urgent && l.Consequence != "" {
-		m.Matters = w.t.say("work.matters", "consequence", l.Consequence)
-	}
-	return m
+	return w.t.say("when.about", "date", w.day(v.Day))
 }
 
-// withoutWeek leaves out of a reason that its visit is pencilled for a week: the
-// mail has said so above, and once is enough.
-func withoutWeek(why string, week civil.Week) string {
-	if week == 0 {
-		return why
+// mostJobs is how many jobs a mail names. The others are counted, and stand on
+// the customer's page with their reasons.
+const mostJobs = 4
+
+// jobs names the first jobs of a first reminder: of one boat a line each, of
+// several boats a line for each boat.
+func (w *composer) jobs() []string {
+	var told []*notify.NoticeVisit
+	for i := range w.n.Visits {
+		if v := &w.n.Visits[i]; v.Step != "" && (v.First && isVisitReminder(v.Step) || v.Step == schedule.StepConfirmation && v.Was.Day == 0) {
+			told = append(told, v)
+		}
 	}
-	said := "encilled for the week of " + week.Monday().Long()
-	why = strings.ReplaceAll(why, ", p"+said, "")
-	return strings.TrimSpace(strings.ReplaceAll(why, "P"+said+".", ""))
+	switch {
+	case len(told) == 1 && len(w.n.Visits) == 1:
+		return w.jobsOf(told[0], mostJobs)
+	case len(told) > mostJobs+1:
+		return nil
+	}
+	var lines []string
+	for _, v := range told {
+		if named := w.jobsOf(v, 2); len(named) > 0 {
+			lines = append(lines, w.t.say("work.of_boat", "boat", v.Boat.Title(), "jobs", w.joined(named)))
+		}
+	}
+	return lines
 }
 
-// maxCautions are those of the jobs that a mail carries; the work sheet has
-// them all.
-const maxCautions = 2
-
-// cautions are that of the season, then the first of the jobs that cost
-// something or that the customer does himself.
-func (w *composer) cautions(v *notify.NoticeVisit) []string {
-	var all, ofWork []string
-	switch kind := v.Visit.Visit.Kind; {
-	case kind == schedule.LayUp, kind == schedule.FitOut && !v.Visit.NoGasoline:
-		all = append(all, w.t.say("caution."+kind))
+// jobsOf names the first jobs of a visit: the season's own, then what the law or
+// somebody's safety asks for, then what costs most.
+func (w *composer) jobsOf(v *notify.NoticeVisit, most int) []string {
+	lines := slices.SortedStableFunc(slices.Values(v.Visit.Lines), func(a, b schedule.Line) int {
+		return cmp.Or(jobRank(&a)-jobRank(&b), cmp.Compare(b.Item.Price, a.Item.Price))
+	})
+	var named []string
+	reasons := most - 2 // of several boats in one email the names alone
+	for i := range lines[:min(most, len(lines))] {
+		name := lines[i].Title
+		if why := w.reason(&lines[i].Item); why != "" && reasons > 0 && !lines[i].Included {
+			name, reasons = w.t.say("reason.of", "job", name, "why", why), reasons-1
+		}
+		named = append(named, name)
 	}
-	for i := range v.Visit.Lines {
-		l := &v.Visit.Lines[i]
-		if l.Included || (l.Item.Price == 0 && !l.Item.ByCustomer) {
+	if more := len(lines) - len(named); more > 0 {
+		named = append(named, w.t.count("work.more", more))
+	}
+	return named
+}
+
+// reason says in a few words why a job falls due, "" where its name says it or it
+// takes a sentence.
+func (w *composer) reason(it *schedule.DueItem) string {
+	switch {
+	case it.Basis == schedule.BasisDate && it.LastDay != 0 && it.Months > 0:
+		return w.t.say("reason.date", "date", w.day(it.LastDay), "interval", w.interval(it.Months))
+	case it.Basis == schedule.BasisHours && it.HoursMedian != 0:
+		return w.t.say("reason.hours", "hours", it.Hours.String(), "date", w.day(it.HoursMedian))
+	case it.Basis == schedule.BasisExpiry:
+		return w.t.say("reason.expiry", "date", w.day(it.Due))
+	}
+	return ""
+}
+
+// interval words so many months: in years where it comes out even.
+func (w *composer) interval(months int) string {
+	if months%12 == 0 {
+		return w.t.count("reason.years", months/12)
+	}
+	return w.t.count("reason.months", months)
+}
+
+func jobRank(l *schedule.Line) int {
+	switch {
+	case l.Item.Basis == schedule.BasisSeason:
+		return 0
+	case l.Guarded && !l.Included:
+		return 1
+	case !l.Included && l.Item.Price > 0:
+		return 2
+	}
+	return 3
+}
+
+// joined joins titles, which have commas of their own.
+func (w *composer) joined(titles []string) string {
+	s := titles[0]
+	for _, t := range titles[1:] {
+		s = w.t.say("join.jobs", "a", s, "b", words.LowerFirst(t))
+	}
+	return s
+}
+
+// why says below the button what the visits are for: that of a season once, and
+// of a final reminder or an overdue visit what happens if it is missed.
+func (w *composer) why() []string {
+	var all []string
+	add := func(s string) {
+		if s != "" && !slices.Contains(all, s) {
+			all = append(all, s)
+		}
+	}
+	for i := range w.n.Visits {
+		v := &w.n.Visits[i]
+		if !isVisitReminder(v.Step) && v.Step != schedule.StepConfirmation && v.Step != schedule.StepBooked {
 			continue
 		}
-		for _, c := range l.Cautions {
-			// That the maker's manual comes first stands below every mail.
-			known := strings.Contains(c, w.t.say("caution.maker")) || slices.Contains(ofWork, c)
-			if !known && len(ofWork) < maxCautions {
-				ofWork = append(ofWork, c)
+		if v.Visit.Visit.Kind == schedule.LayUp && v.Boat.Berth != "shop-heated" {
+			add(w.t.say("why.lay-up"))
+		} else if l := firstJob(v); l != nil && isVisitReminder(v.Step) && (v.Step == schedule.StepLastCall || v.Step == schedule.StepOverdue) && len(all) == 0 {
+			add(l.Consequence)
+		}
+	}
+	return all
+}
+
+// firstJob is the job that a visit is named for, nil if it has none.
+func firstJob(v *notify.NoticeVisit) *schedule.Line {
+	var first *schedule.Line
+	for i := range v.Visit.Lines {
+		if l := &v.Visit.Lines[i]; first == nil || jobRank(l) < jobRank(first) {
+			first = l
+		}
+	}
+	return first
+}
+
+// safety is what the reader of a mail must mind for his own life. What a
+// technician must mind stands on the work sheet.
+func (w *composer) safety() []string {
+	for i := range w.n.Visits {
+		v := &w.n.Visits[i]
+		if v.Visit.Visit.Kind == schedule.FitOut && !v.Visit.NoGasoline && v.Step != "" && isReminder(v.Step) {
+			return []string{w.t.say("caution.fit-out")}
+		}
+	}
+	return nil
+}
+
+// charge says what the owner does with the batteries that stay with him.
+func (w *composer) charge(d *notify.DoneWork) string {
+	key := "work.charge"
+	if d.ColdCare {
+		key = "work.charge_cold"
+	}
+	return w.t.say(key, "days", strconv.Itoa(d.ChargeDays))
+}
+
+// askedFor names the jobs that wait for a meter's figure, each once.
+func (w *composer) askedFor() string {
+	var titles []string
+	for i := range w.n.Readings {
+		for j := range w.n.Readings[i].Lines {
+			if t := words.LowerFirst(w.n.Readings[i].Lines[j].Title); !slices.Contains(titles, t) && len(titles) < 2 {
+				titles = append(titles, t)
 			}
 		}
 	}
-	return append(append(all, ofWork...), w.t.say("work.leave_it"))
+	if len(titles) == 0 {
+		return ""
+	}
+	return w.joined(titles)
 }
 
-// reading words the request for a boat's meter.
-func (w *composer) reading(m *notify.MeterAsk) visitEntry {
-	v := visitEntry{Title: w.t.say("work.meter")}
-	if len(m.Lines) > 0 {
-		v.Gutter, v.GutterDate = w.t.say("when.gutter_about"), w.t.day(m.Lines[0].Item.Due)
-	}
-	for i := range m.Lines {
-		v.Lines = append(v.Lines, jobLine{Title: m.Lines[i].Title, Why: m.Lines[i].Why})
-	}
-	return v
-}
-
-// subject says the thing.
-func (w *composer) subject() string {
+// boatNames are the boats that the notice is about, each once.
+func (w *composer) boatNames() []string {
 	var names []string
-	open := 0
 	add := func(b *schedule.Boat) {
 		if !slices.Contains(names, b.Title()) {
 			names = append(names, b.Title())
@@ -237,7 +328,6 @@ func (w *composer) subject() string {
 	}
 	for i := range w.n.Visits {
 		if w.n.Visits[i].Step != "" {
-			open++
 			add(&w.n.Visits[i].Boat)
 		}
 	}
@@ -247,29 +337,39 @@ func (w *composer) subject() string {
 	for i := range w.n.Boats {
 		add(&w.n.Boats[i].Boat)
 	}
-	if open > 1 && w.n.Step != schedule.StepPassedOn {
-		return words.OneLine(w.t.count("subject.several", open, "boats", w.t.list(names)))
-	}
-	args := []string{"boat", w.t.list(names)}
-	if len(w.n.Visits) > 0 {
-		args = append(args, w.subjectOf(&w.n.Visits[0])...)
-	}
-	key := w.tone()
-	if w.nothingHeld() && w.n.Step != schedule.StepLastCall {
-		key += "_open"
-	}
-	return words.OneLine(w.t.say("subject."+key, args...))
+	return names
 }
 
-func (w *composer) subjectOf(v *notify.NoticeVisit) []string {
-	when := w.when(&v.Visit.Visit, false)
-	if v.Step == schedule.StepCancellation {
-		when = w.t.appointment(v.Was, false)
+// subject says the thing.
+func (w *composer) subject() string {
+	open := 0
+	for i := range w.n.Visits {
+		if w.n.Visits[i].Step != "" {
+			open++
+		}
 	}
-	return []string{
-		"visit", words.LowerFirst(v.Visit.Title), "when", when, "deadline", w.t.short(v.Visit.Visit.Deadline),
-		"ends", w.t.short(cmp.Or(v.Boat.WarrantyUntil, civil.Day(1))),
+	args := []string{"boat", w.t.list(w.boatNames())}
+	key := w.tone()
+	if v := w.leading(); v != nil {
+		when := w.when(&v.Visit.Visit)
+		if v.Step == schedule.StepCancellation {
+			when = w.appointment(v.Was)
+		}
+		args = append(args, "visit", words.LowerFirst(v.Visit.Title), "when", when, "deadline", w.day(v.Visit.Visit.Deadline),
+			"ends", w.day(cmp.Or(v.Boat.WarrantyUntil, civil.Day(1))))
 	}
+	switch {
+	case open > 1 && isReminder(w.n.Step):
+		return words.OneLine(w.t.count("subject.several", open, "boats", w.t.list(w.boatNames())))
+	case open > 1 && w.n.Step != schedule.StepPassedOn:
+		key = string(w.n.Step) + "_several"
+		args = append(args, "date", w.dayOf(w.leading()))
+	case w.leading() != nil && unheld(w.leading()) && (key == "first" || key == string(schedule.StepNudge)):
+		key += "_open"
+	case w.n.Step == schedule.StepCancellation:
+		key = string(w.n.Step)
+	}
+	return words.OneLine(w.t.say("subject."+key, args...))
 }
 
 // money words an amount in whole units of the shop's currency: a price that is

@@ -46,8 +46,11 @@ func RecordNotified(ctx context.Context, db *store.DB, now time.Time, actor stri
 // all customers.
 func Notified(ctx context.Context, db *store.Reader, customerIDs []string) (map[string][]schedule.Notified, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) schedule.Notified {
-		return schedule.Notified{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4)}
-	}, "SELECT customer_id, subject, step, on_day, week FROM heard WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
+		return schedule.Notified{CustomerID: c.Text(0), Subject: c.Text(1), Step: schedule.Step(c.Text(2)), On: c.Day(3), Week: c.Week(4), InDoubt: c.Bool(5)}
+	}, `SELECT customer_id, subject, step, on_day, week, letter_id IS NOT NULL AND (
+			coalesce((SELECT o.state FROM outbox o WHERE o.id = letter_id), '') <> 'sent'
+			OR EXISTS (SELECT 1 FROM returned r WHERE r.letter_id = heard.letter_id AND r.kind NOT IN ('delivered', 'delayed', 'auto-reply', 'complaint')))
+		FROM heard WHERE `+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read what was heard: %w", err)
 	}

@@ -495,3 +495,48 @@ func TestBytesOfLettersMove(t *testing.T) {
 		t.Errorf("an erased letter has bytes %q, %v", l.Raw, err)
 	}
 }
+
+// TestWhatMayNotHaveArrivedIsInDoubt: only a letter that the server took and that
+// nobody sent back has surely told what it says.
+func TestWhatMayNotHaveArrivedIsInDoubt(t *testing.T) {
+	db := mailing(t)
+	queue(t, db, letter("k1"))
+	inDoubt := func(want bool, when string) {
+		t.Helper()
+		told, err := outbox.Notified(t.Context(), db, []string{"C1"})
+		if err != nil || len(told["C1"]) != 1 || told["C1"][0].InDoubt != want {
+			t.Errorf("%s: %+v, %v; want in doubt %v", when, told["C1"], err, want)
+		}
+	}
+	inDoubt(true, "while it waits")
+	q := outbox.NewQueue(db)
+	l, err := q.Claim(t.Context(), noon, lease)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := q.MarkDot(t.Context(), l.ID, l.LeaseToken, noon); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := outbox.Recover(t.Context(), db, noon.Add(lease+time.Second)); err != nil {
+		t.Fatal(err)
+	}
+	inDoubt(true, "when the answer to its dot was not seen")
+	if err := q.RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.MessageSent, Code: 250}, noon.Add(time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	inDoubt(false, "when the server has taken it")
+	for _, came := range []struct {
+		kind string
+		want bool
+	}{{"delivered", false}, {"complaint", false}, {"soft", true}} {
+		if _, err := outbox.TakeReturned(t.Context(), db, noon, "test", outbox.ReturnedMail{Hash: []byte(came.kind), Kind: came.kind, OutboxID: l.ID, CustomerID: "C1"}); err != nil {
+			t.Fatal(err)
+		}
+		inDoubt(came.want, "when it came back as "+came.kind)
+	}
+	by := schedule.Notified{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: civil.FromTime(noon)}
+	if err := outbox.RecordNotified(t.Context(), db, noon, "desk", []schedule.Notified{by}); err != nil {
+		t.Fatal(err)
+	}
+	inDoubt(false, "when it was also told on the telephone")
+}

@@ -15,7 +15,7 @@ const (
 	ReadingColumns   = "boat_id, component_id, day, new_meter, hours, read_by"
 	FollowUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding"
 	OverrideColumns  = "boat_id, component_id, rule, months, hours, skip, by_customer, source"
-	BookingColumns   = "boat_id, visit_id, kind, day, minute, over"
+	BookingColumns   = "boat_id, visit_id, kind, day, minute, over, reason"
 	VisitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day, week_why, week_from"
 )
 
@@ -80,7 +80,7 @@ func ReadOverride(c *kernel.Row) schedule.Override {
 // ReadBooking reads a row of [BookingColumns].
 func ReadBooking(c *kernel.Row) schedule.Booking {
 	return schedule.Booking{
-		BoatID: c.Text(0), VisitID: c.Text(1), Kind: c.Text(2), Day: c.Day(3), Minute: int(c.Int(4)), Over: c.Bool(5),
+		BoatID: c.Text(0), VisitID: c.Text(1), Kind: c.Text(2), Day: c.Day(3), Minute: int(c.Int(4)), Over: c.Bool(5), Reason: c.Text(6),
 	}
 }
 

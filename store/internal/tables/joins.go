@@ -14,7 +14,7 @@ const (
 	BoatWidth     = 14
 	CustomerWidth = 9
 	VisitWidth    = 19
-	BookingWidth  = 6
+	BookingWidth  = 7
 )
 
 // JoinKey makes the key of a row in a list: a day and up to two ids, one a line.

@@ -1,0 +1,59 @@
+package message
+
+import (
+	"html/template"
+	"slices"
+	"strings"
+
+	"bellbuoy/schedule"
+)
+
+// Arrival is what the shop tells whoever has booked: the words for bringing the
+// boat and getting it back.
+type Arrival struct {
+	From, Until int    // when boats are dropped off, minutes of the day; the same for no set time
+	Map         string // the address of a map, "" for none
+	Contact     string // whom to call, "" for the shop's telephone
+	// ByBerth says how the boat comes to the shop and what comes with it, by where
+	// it is kept, one of [schedule.Berths].
+	ByBerth map[string]string
+}
+
+// arrival says where, when and how a booked boat comes in, and puts the visits
+// into the reader's calendar.
+func (w *composer) arrival(c *content) {
+	switch w.n.Step {
+	case schedule.StepWelcome:
+		c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
+		return
+	case schedule.StepConfirmation:
+		c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
+	case schedule.StepBooked:
+	default:
+		return
+	}
+	a := &w.shop.Arrival
+	comes, hourless := false, false
+	var how []string
+	for i := range w.n.Visits {
+		v := &w.n.Visits[i]
+		away := !strings.HasPrefix(v.Boat.Berth, "shop-")
+		comes = comes || away
+		hourless = hourless || away && v.Visit.Visit.Booked() && v.Visit.Visit.Booking.Minute < 0
+		if s := a.ByBerth[v.Boat.Berth]; s != "" && !slices.Contains(how, s) {
+			how = append(how, s)
+		}
+	}
+	if comes {
+		c.Facts = append(c.Facts, fact{w.t.say("arrival.where"), w.shop.Address, template.URL(a.Map)})
+	}
+	if hourless && a.From != a.Until {
+		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.when"), Text: w.t.say("arrival.between", "from", w.t.clock(a.From), "until", w.t.clock(a.Until))})
+	}
+	for _, s := range how {
+		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.how"), Text: s})
+	}
+	if a.Contact != "" {
+		c.Call.Label, c.Call.Text = w.t.say("answer.contact"), a.Contact
+	}
+}
