@@ -63,6 +63,7 @@ type Notice struct {
 	Visits   []NoticeVisit       // by urgency, then day
 	Readings []MeterAsk          // meters to be read
 	Done     []DoneWork          // for a summary: what was done
+	Left     []string            // for a summary: the jobs that were not done this time
 	Boats    []schedule.BoatView // for a welcome or a summary: the plan that follows
 	Subjects []string            // rising; what the steps were taken about
 	Key      string              // customer|subjects|step: the outbox takes each key once
@@ -128,7 +129,6 @@ type MeterAsk struct {
 // DoneWork is one job in a summary after a visit.
 type DoneWork struct {
 	Title string
-	Note  string
 	// ChargeDays: every how many days the owner charges the batteries that a
 	// winterization leaves with him, 0 if it leaves none; ColdCare if they are
 	// lithium, which are checked then and never charged below freezing.

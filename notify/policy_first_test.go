@@ -108,3 +108,19 @@ func TestOnWhoseWish(t *testing.T) {
 		}
 	}
 }
+
+// TestSummaryDoesNotAnnounceWhatHappened: of a visit that was, only what is left
+// of it is told, and not as a visit to come.
+func TestSummaryDoesNotAnnounceWhatHappened(t *testing.T) {
+	was := fixture.LayUp("B1")
+	was.Visit.Booking = &schedule.Booking{VisitID: was.Visit.ID, BoatID: "B1", Kind: schedule.LayUp, Day: fixture.Day("2026-10-06"), Minute: -1}
+	was.Lines = was.Lines[2:] // the others are recorded
+	next := fixture.LayUp("B1")
+	next.Visit.ID, next.Visit.Kind, next.Visit.Week, next.Visit.Day = "B1.fit-out.2027", schedule.FitOut, fixture.Day("2027-05-03").Week(), fixture.Day("2027-05-05")
+	done := []notify.DoneWork{{Title: "Winterization"}}
+	n, ok := notify.Summary(fixture.Recipient(fixture.Boat("B1", "Heron", was, next)), "B1", fixture.Day("2026-10-06"), done,
+		notify.DefaultPolicy(fixture.Zone(t)), fixture.At(t, "2026-10-08 16:00"))
+	if !ok || len(n.Boats[0].Visits) != 1 || n.Boats[0].Visits[0].Visit.ID != "B1.fit-out.2027" || strings.Join(n.Left, "; ") != "CO alarm tested" {
+		t.Errorf("next %+v, left %q", n.Boats, n.Left)
+	}
+}

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -127,13 +128,32 @@ func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Tim
 	return n, true
 }
 
-// Summary returns the mail after a visit: what was done and what comes next.
-// It is about the visit that was done, which the plan no longer holds.
-func Summary(r schedule.Recipient, boatID, visitID string, done []DoneWork, cfg PolicyConfig, now time.Time) (Notice, bool) {
+// Summary returns the mail after a visit that ended on a day: what was done, what
+// was not done this time, and what comes next. What is left of the visit itself
+// is no visit to come.
+func Summary(r schedule.Recipient, boatID string, last civil.Day, done []DoneWork, cfg PolicyConfig, now time.Time) (Notice, bool) {
 	if len(done) == 0 || r.NoReminders {
 		return Notice{}, false
 	}
-	return planNotice(r, boatID, schedule.StepSummary, visitID+".summary", done, cfg, now)
+	n, ok := planNotice(r, boatID, schedule.StepSummary, boatID+"."+last.String()+".summary", done, cfg, now)
+	if !ok {
+		return n, false
+	}
+	b := n.Boats[0]
+	b.Visits = slices.Clone(b.Visits)
+	b.Visits = slices.DeleteFunc(b.Visits, func(v schedule.VisitView) bool {
+		if from, _ := v.Visit.SpanOn(); from > last {
+			return false
+		}
+		for i := range v.Lines {
+			if l := &v.Lines[i]; !l.Item.ByCustomer {
+				n.Left = append(n.Left, l.Title)
+			}
+		}
+		return true
+	})
+	n.Boats = []schedule.BoatView{b}
+	return n, true
 }
 
 // planNotice makes a notice about one boat's whole plan.

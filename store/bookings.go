@@ -69,6 +69,12 @@ func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b
 	if known {
 		e.Before = old
 	}
+	switch { // only another day needs a reason, and its reason stays with it
+	case !known:
+		b.Reason = ""
+	case old.Day == b.Day && b.Reason == "":
+		b.Reason = old.Reason
+	}
 	if e.After = b; known && old == b {
 		return nil
 	}

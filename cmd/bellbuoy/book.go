@@ -18,6 +18,7 @@ import (
 func bookCommand(a *cli) *cobra.Command {
 	var at string
 	var off, over, sure bool
+	var because string
 	c := &cobra.Command{
 		Use:   "book BOAT VISIT [DAY]",
 		Short: "Book the day of a visit, or with --off cancel the booking",
@@ -39,7 +40,7 @@ full is refused; --over books it anyway.`,
 			if err != nil {
 				return err
 			}
-			b.VisitID, b.Kind, b.Over = v.ID, v.Kind, over
+			b.VisitID, b.Kind, b.Over, b.Reason = v.ID, v.Kind, over, because
 			var did app.Change
 			was := v.Booking.When()
 			if off {
@@ -68,6 +69,7 @@ full is refused; --over books it anyway.`,
 		}),
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
+	c.Flags().StringVar(&because, "because", "", "why you have to move the visit, a `sentence` that its customer reads with an apology; without it the email says that it was agreed")
 	c.Flags().BoolVar(&off, "off", false, "cancel the booking")
 	c.Flags().BoolVar(&sure, "sure", false, "book it although the day looks wrong")
 	c.Flags().BoolVar(&over, "over", false, "book it even if the week is full")

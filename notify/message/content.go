@@ -224,6 +224,10 @@ func (w *composer) rows(c *content) {
 			c.Safety = append(c.Safety, w.charge(&d))
 		}
 	}
+	c.Done = w.cut(c.Done)
+	if len(w.n.Left) > 0 {
+		c.Why = []string{w.t.say("work.left", "jobs", w.joined(w.cut(w.n.Left)))}
+	}
 	for i := range w.n.Boats {
 		b := &w.n.Boats[i]
 		c.NextTitle = w.t.say("work.next")

@@ -238,6 +238,14 @@ func jobRank(l *schedule.Line) int {
 	return 3
 }
 
+// cut leaves the first of many titles, and counts the others.
+func (w *composer) cut(titles []string) []string {
+	if len(titles) <= mostJobs+1 {
+		return titles
+	}
+	return append(slices.Clone(titles[:mostJobs]), w.t.say("work.rest", "n", strconv.Itoa(len(titles)-mostJobs)))
+}
+
 // joined joins titles, which have commas of their own.
 func (w *composer) joined(titles []string) string {
 	s := titles[0]

@@ -43,9 +43,11 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 			return nil, err
 		}
 	}
+	from, until := c.DropOff.Window()
 	return message.NewRenderer(message.Shop{
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
 		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
+		Arrival: message.Arrival{Map: c.DropOff.Map, Contact: c.DropOff.Contact, ByBerth: c.DropOff.Words, From: from, Until: until},
 	}, texts, key)
 }
 

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"fmt"
 	"strings"
 	"time"
 
@@ -72,7 +71,7 @@ func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time
 	if err != nil {
 		return n, false, err
 	}
-	n, ok = notify.Summary(r, boatID, boatID+"."+last.String(), done, *p, now)
+	n, ok = notify.Summary(r, boatID, last, done, *p, now)
 	return n, ok, nil
 }
 
@@ -98,9 +97,6 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 		w := notify.DoneWork{Title: cat.ServiceTitle(rec.Service)}
 		if label := labels[rec.ComponentID]; label != "" && rec.ComponentID != boatID {
 			w.Title += " (" + words.LowerFirst(label) + ")"
-		}
-		if rec.HasHours {
-			w.Note = fmt.Sprintf("At %s h on the meter, %s.", rec.Hours, rec.Day.Long())
 		}
 		if home != nil && rec.Service == schedule.LayUp {
 			w.ChargeDays, w.ColdCare = home.StoredDays, lithium

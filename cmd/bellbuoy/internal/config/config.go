@@ -34,6 +34,7 @@ type Config struct {
 	Plan      Plan      `toml:"plan"`
 	Weeks     Weeks     `toml:"weeks"`
 	Reminders Reminders `toml:"reminders"`
+	DropOff   DropOff   `toml:"drop_off"`
 	Freeze    Freeze    `toml:"freeze"`
 	Mail      Mail      `toml:"mail"`
 	Serve     Serve     `toml:"serve"`
@@ -119,6 +120,45 @@ type Reminders struct {
 	Saturdays      bool `toml:"saturdays"`
 	Summaries      bool `toml:"after_visit"` // a mail after each visit
 	HoldOutPercent int  `toml:"hold_out_percent"`
+}
+
+// DropOff is what a customer who booked is told about bringing the boat.
+type DropOff struct {
+	From    string `toml:"from_hour"` // "08:00"; both "" for no set time
+	Until   string `toml:"until_hour"`
+	Map     string `toml:"map"`     // the address of a map, "" for none
+	Contact string `toml:"contact"` // whom to call, "" for shop.phone
+	// Words say how the boat comes and what comes with it, by where it is kept:
+	// one of [schedule.Berths].
+	Words map[string]string `toml:"words"`
+}
+
+// Window is from when until when boats are dropped off, in minutes of the day;
+// the same twice where the shop has no set time.
+func (d *DropOff) Window() (from, until int) { return minuteOf(d.From), minuteOf(d.Until) }
+
+// minuteOf reads "08:00", which has been checked, as a minute of the day.
+func minuteOf(s string) int {
+	t, err := time.Parse("15:04", s)
+	if err != nil {
+		return 0
+	}
+	return t.Hour()*60 + t.Minute()
+}
+
+// faults says what makes no sense.
+func (d *DropOff) faults(fault func(field, format string, args ...any)) {
+	if from, until := d.Window(); (d.From == "") != (d.Until == "") || d.From != "" && until <= from {
+		fault("drop_off", "from_hour %q, until_hour %q: want two times of day such as 08:00 and 09:30, the first before the second, or neither", d.From, d.Until)
+	}
+	if u, err := url.Parse(d.Map); d.Map != "" && (err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http") {
+		fault("drop_off.map", "%q: want the address of a map, such as https://maps.example.com/our-dock", d.Map)
+	}
+	for berth := range d.Words {
+		if !slices.Contains(schedule.Berths, berth) {
+			fault("drop_off.words", "%q: want one of %s", berth, strings.Join(schedule.Berths, ", "))
+		}
+	}
 }
 
 // Mail is how mail leaves the house.
@@ -325,6 +365,7 @@ func (c *Config) validate() error {
 		}
 		c.proxies = append(c.proxies, p)
 	}
+	c.DropOff.faults(fault)
 	for field, v := range map[string]string{"reminders.from_hour": c.Reminders.From, "reminders.until_hour": c.Reminders.Until,
 		"freeze.from_hour": c.Freeze.From, "freeze.until_hour": c.Freeze.Until, "backup.hour": c.Backup.Hour} {
 		if _, err := time.Parse("15:04", v); err != nil {

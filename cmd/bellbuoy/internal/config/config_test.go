@@ -2,6 +2,7 @@ package config
 
 import (
 	"net/netip"
+	"strings"
 	"testing"
 )
 
@@ -27,6 +28,30 @@ func TestProxies(t *testing.T) {
 		}
 		if got := cfg.Proxy(netip.MustParseAddr(c.address)); got != c.want {
 			t.Errorf("%q: %s is a proxy: %t, want %t", c.settings, c.address, got, c.want)
+		}
+	}
+}
+
+func TestDropOff(t *testing.T) {
+	cfg, err := Parse("bellbuoy.toml", []byte("[drop_off]\nfrom_hour = \"08:00\"\nuntil_hour = \"09:30\"\n[drop_off.words]\nown-dock = \"We pick it up.\"\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if from, until := cfg.DropOff.Window(); from != 480 || until != 570 {
+		t.Errorf("from %d until %d", from, until)
+	}
+	if w := cfg.DropOff.Words; w["own-dock"] != "We pick it up." || !strings.Contains(w["trailer-home"], "trailer") {
+		t.Errorf("words %v", w)
+	}
+	for text, want := range map[string]string{
+		"[drop_off]\nfrom_hour = \"09:00\"":                         "drop_off: from_hour",
+		"[drop_off]\nfrom_hour = \"9\"\nuntil_hour = \"10\"":        "drop_off: from_hour",
+		"[drop_off]\nfrom_hour = \"09:00\"\nuntil_hour = \"08:00\"": "drop_off: from_hour",
+		"[drop_off]\nmap = \"our dock\"":                            "drop_off.map",
+		"[drop_off.words]\nslip = \"x\"":                            "drop_off.words",
+	} {
+		if _, err := Parse("bellbuoy.toml", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v, want %q in it", text, err, want)
 		}
 	}
 }

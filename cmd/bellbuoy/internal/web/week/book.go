@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -172,9 +173,16 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	return site.Response{To: f.Back, Note: site.Also(note, &did)}, nil
 }
 
+// longestReason is how many bytes the reason for moving a visit may have.
+const longestReason = 160
+
 // bookDay fixes the day that the form names.
 func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app.Change, err error) {
 	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
+	b.Reason = words.OneLine(r.PostFormValue("reason"))
+	if len(b.Reason) > longestReason {
+		return "", did, site.At("reason", "Say it in one sentence: the customer reads it.")
+	}
 	was := r.PostFormValue("was")
 	if b.Day, err = site.FormDay(r, "day", "Day", 0); err != nil {
 		return "", did, err
