@@ -99,6 +99,8 @@ func (w *composer) gutter(v *notify.NoticeVisit) (label, date string) {
 		return w.t.weekdays[v.Was.Day.Weekday()], w.day(v.Was.Day)
 	case visit.Booking != nil:
 		return w.t.weekdays[visit.Booking.Day.Weekday()], w.day(visit.Booking.Day)
+	case w.past(v) && visit.Deadline >= w.today:
+		return w.t.say("when.gutter_by"), w.day(visit.Deadline)
 	case w.past(v):
 		return w.t.say("when.gutter_deadline"), w.day(cmp.Or(visit.Deadline, visit.Day))
 	case visit.Week != 0:
