@@ -503,7 +503,7 @@ func TestWhatMayNotHaveArrivedIsInDoubt(t *testing.T) {
 	queue(t, db, letter("k1"))
 	inDoubt := func(want bool, when string) {
 		t.Helper()
-		told, err := outbox.Notified(t.Context(), db, []string{"C1"})
+		told, err := outbox.Notified(t.Context(), db.Reader, []string{"C1"})
 		if err != nil || len(told["C1"]) != 1 || told["C1"][0].InDoubt != want {
 			t.Errorf("%s: %+v, %v; want in doubt %v", when, told["C1"], err, want)
 		}
