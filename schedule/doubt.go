@@ -25,6 +25,9 @@ const (
 	DoubtOther     = "other-boat" // work that nothing on this boat takes
 	DoubtTooEarly  = "too-early"  // a winterization in the middle of the season
 	DoubtTooLate   = "too-late"   // a season visit booked after its last good day
+	DoubtClosed    = "closed"     // booked for a day on which nobody works
+	DoubtClash     = "clash"      // booked for the hour at which another boat comes
+	DoubtFullDay   = "full-day"   // booked for a day whose hours others have
 	earliestMargin = 28           // days before the first possible lay-up week from which on a lay-up is believed
 )
 

@@ -57,14 +57,7 @@ full is refused; --over books it anyway.`,
 			if err != nil {
 				return doubted(err)
 			}
-			works, err := h.Works(c.Context(), b.Day)
-			if err != nil {
-				return err
-			}
 			words := strings.Join(append([]string{bookedWords(&b, at, off)}, did.Words()...), "\n")
-			if !works && !off {
-				words += "\nnote: nobody is at work on that day; if that was not meant, book another"
-			}
 			return a.done(bookedJSON{args[0], v.ID, b.Day, at, !off}, "%s", words)
 		}),
 	}

@@ -42,5 +42,8 @@ func CheckID(s string) error {
 	if i := strings.IndexFunc(s, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) || r == '/' }); i >= 0 {
 		return fmt.Errorf("%q holds a blank or a slash; an id has neither", s)
 	}
+	if s == "." || s == ".." {
+		return fmt.Errorf("%q alone is no id: no page can have it as its address", s)
+	}
 	return nil
 }

@@ -157,15 +157,21 @@ func daysWithRoom(days []workday, booked map[civil.Day]int, labour int) []civil.
 // the visit's own.
 func (h *App) bookedOn(ctx context.Context, v *schedule.Visit, week civil.Week) (map[civil.Day]int, error) {
 	minutes := make(map[civil.Day]int)
+	err := h.eachBooked(ctx, v, week, func(o *store.VisitRow) { minutes[o.Visit.Booking.Day] += o.Visit.Labour })
+	return minutes, err
+}
+
+// eachBooked calls fn with every booked visit of a week but one.
+func (h *App) eachBooked(ctx context.Context, but *schedule.Visit, week civil.Week, fn func(*store.VisitRow)) error {
 	q := store.VisitQuery{From: week, To: week}
 	for {
 		page, err := h.DB.Visits(ctx, q)
 		if err != nil || len(page) == 0 {
-			return minutes, err
+			return err
 		}
 		for i := range page {
-			if o := &page[i].Visit; o.Booked() && o.ID != v.ID {
-				minutes[o.Booking.Day] += o.Labour
+			if o := &page[i].Visit; o.Booked() && o.ID != but.ID {
+				fn(&page[i])
 			}
 		}
 		q.After = page[len(page)-1].Key

@@ -47,7 +47,8 @@ func (h *App) doubtBooking(ctx context.Context, now time.Time, b *schedule.Booki
 	}
 	for i := range plan.Visits {
 		if v := &plan.Visits[i]; v.ID == b.VisitID {
-			return schedule.DoubtBooking(v, b.Day, h.Day(now)), nil
+			more, err := h.doubtDay(ctx, v, b)
+			return append(schedule.DoubtBooking(v, b.Day, h.Day(now)), more...), err
 		}
 	}
 	return nil, nil

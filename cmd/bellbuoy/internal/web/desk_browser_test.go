@@ -144,6 +144,9 @@ func looksRight(ctx context.Context, t *testing.T, base string, pages []string) 
 			t.Errorf("%s: %d pictures are broken", path, broken)
 		}
 		evaluate[chromedp.Void](ctx, t, string(source))
+		if bold := evaluate[int](ctx, t, `[...document.querySelectorAll("input,select,textarea")].filter(e => +getComputedStyle(e).fontWeight > 400).length`); bold > 0 {
+			t.Errorf("%s: what is typed into %d fields is bold", path, bold)
+		}
 		// Only colors differ in the dark.
 		for how, only := range map[string]string{"light": "", "dark": `, runOnly: ["color-contrast"]`} {
 			mustDo(ctx, t, how, scheme(how))
@@ -156,9 +159,21 @@ func looksRight(ctx context.Context, t *testing.T, base string, pages []string) 
 			if over := sideways(ctx, t); over > 0 {
 				t.Errorf("%s: %d px too wide for %d", path, over, px)
 			}
+			if over := evaluate[[]string](ctx, t, overTheRule); len(over) > 0 {
+				t.Errorf("%s: runs over its gutter, %d px wide: %q", path, px, over)
+			}
 		}
 	}
 }
+
+// overTheRule names the days and states that are wider than the gutter that they
+// stand in.
+const overTheRule = `[...document.querySelectorAll(".gutter")].filter(g => {
+	const range = document.createRange();
+	range.selectNodeContents(g);
+	const text = range.getBoundingClientRect(), box = g.getBoundingClientRect();
+	return g.textContent.trim() && (text.left < box.left - 1 || text.right > box.right);
+}).map(g => g.textContent)`
 
 // axe runs axe-core, which the page must hold, and returns its findings.
 func axe(ctx context.Context, t *testing.T, more string) []string {

@@ -7,10 +7,12 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
 	"bellbuoy/schedule/testkit"
+	"bellbuoy/store"
 )
 
 // localShop is the worked shop for a browser on this machine: its cookies need
@@ -28,6 +30,10 @@ func springWeek() string { return testkit.Text("/?week=2027-W17") }
 // deskPages are the pages of the desk with something on each.
 func (s *testShop) deskPages() []string {
 	v := s.nextVisit("PERCH")
+	// A call, so that lists of calls have a moment in their gutters.
+	if _, err := s.house.NoteCall(s.t.Context(), s.now.Add(-72*time.Hour), store.Call{Actor: "Inge", CustomerID: "W1", BoatID: "PERCH", VisitID: v.ID, Outcome: store.CallNoAnswer}); err != nil {
+		s.t.Fatal(err)
+	}
 	q := "?visit=" + url.QueryEscape(v.ID)
 	return []string{
 		"/sign-in", "/", springWeek(), "/?part=overdue", "/boats/PERCH", "/boats/HERON?history=all", "/boats/PERCH/book" + q,

@@ -51,15 +51,16 @@ func TestBookingFromTheWeek(t *testing.T) {
 	if a.to() != "/" {
 		t.Errorf("led back to %q", a.to())
 	}
-	s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(a)).says("Perch Pressure is booked for Tuesday 13 April 2027.")
+	s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(a)).says("Perch Pressure is booked for Tuesday 13 April 2027 at 9:30.")
 	if b := s.nextVisit("PERCH").Booking; b == nil || b.Day != civil.Of(2027, 4, 13) || b.Minute != 9*60+30 {
 		t.Fatalf("booking %+v", b)
 	}
 	s.as(cookie, "GET", "/?week=2027-W15", nil).says("1 booked", "Perch Pressure", "● 9:30")
 	form.Set("was", "2027-04-13 09:30")
 	form.Set("day", "2027-04-18")
-	a = s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-	s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(a)).says("booked for Sunday 18 April 2027. Nobody is at work on that day")
+	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusUnprocessableEntity).says("Nobody is at work on Sunday 18 April 2027.", "Yes, this is right")
+	form.Set("sure", "1")
+	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
 	form.Set("was", "2027-04-18 09:30")
 	form.Set("do", "unbook")
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
@@ -259,10 +260,10 @@ func TestTimeOffTakesHours(t *testing.T) {
 func TestMailSwitch(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Odile", "owner")
-	s.as(cookie, "GET", "/email?days=31", nil).code(http.StatusOK).says("Sending is off", "Nothing is sent to anyone", "Switch sending on")
+	s.as(cookie, "GET", "/email?days=31", nil).code(http.StatusOK).says("Sending is off", "Nothing is sent to anyone", "Switch sending on", "if sending were switched on today")
 	s.as(cookie, "POST", "/email", url.Values{"do": {"on"}}).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/email", nil).says("Sending is on")
-	s.as(s.hire("Inge", "desk"), "GET", "/email", nil).says("Only the owner can switch sending").silent("Switch mail off")
+	s.as(cookie, "GET", "/email", nil).says("Sending is on").silent("switched on today", "would go out")
+	s.as(s.hire("Inge", "desk"), "GET", "/email", nil).says("Only the owner can switch sending").silent("Switch sending off")
 }
 
 func TestRevokedCalendarAddress(t *testing.T) {

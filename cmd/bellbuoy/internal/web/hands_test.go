@@ -225,6 +225,9 @@ func TestMistakenSaleIsSettled(t *testing.T) {
 func TestBoatLeavesOurCare(t *testing.T) {
 	s := newTestShop(t)
 	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"gone"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
+	// One thing is said of it, not two that contradict each other.
+	s.asDesk().get("/boats/PERCH/hands").says("Inactive since 25 Nov 2026").silent("The shop has it")
+	s.asDesk().get("/boats/PERCH").says("Inactive since 25 Nov 2026").silent("The shop has it", "No owner on file")
 	if f := s.facts("PERCH"); f.Boat.Gone != s.today() {
 		t.Errorf("gone %s", f.Boat.Gone)
 	}

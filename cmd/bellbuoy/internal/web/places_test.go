@@ -152,7 +152,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 		s.as(cookie, "POST", path(i), form(i)).code(http.StatusSeeOther)
 	}
 	a := s.as(cookie, "POST", path(most), form(most)).code(http.StatusUnprocessableEntity).
-		says("The week of "+week.Monday().Long()+" is full: 28.5 of 30 h are taken, and this visit needs 3.2 h", "Book it all the same")
+		says("The week of "+week.Monday().Long()+" is full: 28.5 of 30 h are taken, and this visit needs 3.2 h", "Book it anyway")
 	for _, typed := range []string{`value="` + day.String() + `"`, `value="09:30"`} {
 		if !strings.Contains(a.Body.String(), typed) {
 			t.Errorf("the form lost %s", typed)

@@ -19,7 +19,7 @@ func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
 	if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
-	s.as(cookie, "GET", "/duplicates", nil).says("Same email address", "Maren Jørstad", "W1, maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
+	s.as(cookie, "GET", "/duplicates", nil).says("Same email address", "Name Jørstad, Maren Maren Jørstad", "Email maren@example.com maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
 	form := url.Values{"kind": {"customer"}, "keep": {"W1"}, "gone": {"C77"}, "do": {"merge"}}
 	a := s.as(cookie, "POST", "/duplicates", form).code(http.StatusSeeOther)
 	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("Merged.", "customer C77 is now W1, by Inge").silent("Same email address")

@@ -81,6 +81,6 @@ func TestTheDueListSaysWhatWillBeLate(t *testing.T) {
 	}
 	// What the desk has decided needs no decision any more.
 	boat, _, _ := strings.Cut(late[0], ".")
-	s.as(desk, "POST", "/boats/"+boat+"/book", url.Values{"visit": {late[0]}, "do": {"book"}, "day": {"2026-10-16"}, "over": {"1"}}).code(http.StatusSeeOther)
+	s.as(desk, "POST", "/boats/"+boat+"/book", url.Values{"visit": {late[0]}, "do": {"book"}, "day": {"2026-10-16"}, "over": {"1"}, "sure": {"1"}}).code(http.StatusSeeOther)
 	s.as(desk, "GET", "/late", nil).says(fmt.Sprintf("%d visits will miss", len(late)-1)).silent(says)
 }

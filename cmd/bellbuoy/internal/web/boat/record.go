@@ -153,7 +153,7 @@ func label(c *schedule.Component) string {
 	if c.Label != "" {
 		return c.Label
 	}
-	return strings.ToUpper(c.Kind[:1]) + c.Kind[1:]
+	return words.UpperFirst(c.Kind)
 }
 
 // services lists what a record may name, by title.

@@ -148,7 +148,7 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 	}
 	for _, kind := range soldAboard() {
 		if slices.Contains(r.PostForm["aboard"], kind) {
-			parts = append(parts, schedule.Component{ID: store.NewID + kind, Kind: kind, Label: strings.ToUpper(kind[:1]) + kind[1:]})
+			parts = append(parts, schedule.Component{ID: store.NewID + kind, Kind: kind, Label: words.UpperFirst(kind)})
 		}
 	}
 	return readDated(r, parts)

@@ -4,9 +4,12 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"net/url"
+	"strconv"
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/duplicates"
@@ -29,13 +32,21 @@ type twinPair struct {
 	Kind string
 	Why  string
 	Two  [2]twin
+	Rows []twinRow // what a person compares, side by side
+}
+
+// twinRow is one fact of both.
+type twinRow struct {
+	Name string
+	Two  [2]string
+	Same bool
 }
 
 // twin is one of a pair, with what tells the two apart.
 type twin struct {
 	ID, Name string
 	URL      string // of a boat's page
-	Facts    []string
+	facts    []fact
 	Other    string // the id of the other one, which would be gone
 }
 
@@ -54,6 +65,7 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 				return site.Response{}, err
 			}
 		}
+		pair.Rows = compare(pair.Two[0].facts, pair.Two[1].facts)
 		pair.Two[0].Other, pair.Two[1].Other = t.B, t.A
 		p.Pairs = append(p.Pairs, pair)
 	}
@@ -69,6 +81,19 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 	return site.Response{Page: "duplicates.html", Data: &p, Refused: why}, nil
 }
 
+// fact is one thing known of a customer or a boat, "" if it is not known.
+type fact struct{ name, value string }
+
+// compare puts the facts of two side by side, without those that neither has.
+func compare(a, b []fact) (rows []twinRow) {
+	for i := range a {
+		if a[i].value != "" || b[i].value != "" {
+			rows = append(rows, twinRow{a[i].name, [2]string{a[i].value, b[i].value}, a[i].value == b[i].value})
+		}
+	}
+	return rows
+}
+
 // twin gathers what a person compares.
 func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
 	if kind == duplicates.KindBoat {
@@ -77,8 +102,10 @@ func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
 			return twin{}, err
 		}
 		who, err := s.App.OwnerOf(ctx, id)
-		model := strings.TrimSpace(b.Make + " " + b.Model)
-		return twin{ID: id, Name: b.Title(), URL: "/boats/" + id, Facts: site.Filled(model, hullNumber(b.HIN), who.Name)}, err
+		return twin{ID: id, Name: b.Title(), URL: "/boats/" + url.PathEscape(id), facts: []fact{
+			{"Boat", b.Title()}, {"Make and model", strings.TrimSpace(b.Make + " " + b.Model)}, {"Year", year(b.Year)}, {"HIN", b.HIN},
+			{"Owner", who.Name}, {"Where it is kept", site.BerthWords(b.Berth) + ", " + b.Place}, {"Sold", soldOn(b.SoldOn)},
+		}}, err
 	}
 	c, err := s.App.DB.Customer(ctx, id)
 	if err != nil {
@@ -89,14 +116,17 @@ func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
 	for i := range boats {
 		names = append(names, boats[i].Title())
 	}
-	return twin{ID: id, Name: c.Name, Facts: site.Filled(c.Email, c.Phone, c.Address, c.City, strings.Join(names, "; "))}, err
+	return twin{ID: id, Name: c.Name, facts: []fact{
+		{"Name", c.Name}, {"Email", c.Email}, {"Phone", c.Phone}, {"Address", strings.Join(site.Filled(c.Address, c.City, c.Region, c.PostalCode), ", ")},
+		{"Reminders by", c.ContactBy}, {"Boats", strings.Join(names, "; ")},
+	}}, err
 }
 
-func hullNumber(hin string) string {
-	if hin == "" {
+func year(y int) string {
+	if y == 0 {
 		return ""
 	}
-	return "HIN " + hin
+	return strconv.Itoa(y)
 }
 
 // editTwins makes two one or tells them apart, or takes either back.
@@ -137,4 +167,11 @@ func (s pages) editTwins(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	return site.Response{To: "/duplicates", Note: note}, nil
+}
+
+func soldOn(d civil.Day) string {
+	if d == 0 {
+		return ""
+	}
+	return site.ShortDay(d)
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"net/http"
+	"net/url"
 	"path"
 	"strconv"
 	"strings"
@@ -147,6 +148,9 @@ func (s *Site) funcs() template.FuncMap {
 		"berth":        BerthWords,
 		"visittitle":   func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
 		"quantity":     func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
+		"dayof":        s.DayOf,
+		"hour":         func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("15:04") },
+		"path":         url.PathEscape,
 		"clock":        func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}
 }

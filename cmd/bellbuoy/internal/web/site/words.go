@@ -179,7 +179,7 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 	case schedule.AnswerHours:
 		row.Words = "read the hour meter"
 	case schedule.AnswerSold:
-		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+o.Boat.ID+"/hands", "Settle", !o.Seen
+		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+url.PathEscape(o.Boat.ID)+"/hands", "Settle", !o.Seen
 	case schedule.AnswerMails:
 		row.Words = "chose which emails to get"
 	}
@@ -188,9 +188,9 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 		row.Open, row.Settles = true, o.Kind != schedule.AnswerSold
 		switch o.Kind {
 		case schedule.AnswerLater, schedule.AnswerDecline:
-			row.Do, row.Label = "/boats/"+o.Boat.ID+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/replies"}}.Encode(), "Move or cancel"
+			row.Do, row.Label = "/boats/"+url.PathEscape(o.Boat.ID)+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/replies"}}.Encode(), "Move or cancel"
 		case schedule.AnswerElsewhere: // the visit may have left the plan
-			row.Do, row.Label = "/boats/"+o.Boat.ID, "Plan"
+			row.Do, row.Label = "/boats/"+url.PathEscape(o.Boat.ID), "Plan"
 		}
 	}
 	return row

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
@@ -23,6 +24,7 @@ type bookPage struct {
 	Was   string    // the booking that the form is shown for
 	Full  bool      // the week of that day has no hours left; it may be booked all the same
 	Weeks []weekChoice
+	Days  []dayChoice // of the week of that day
 	// Doubted: the day may be booked when somebody says that it is right.
 	Doubted bool
 }
@@ -32,6 +34,14 @@ type weekChoice struct {
 	Week  civil.Week
 	Words string // "3 May 2027: 24 of 96 h taken"
 	Here  bool   // the visit is in it now
+}
+
+// dayChoice is a day to pick.
+type dayChoice struct {
+	Day   civil.Day
+	Words string // "2 boats, 5.5 of 14 h booked"
+	Full  bool   // the others leave no hours for the visit
+	Late  bool   // after the visit's last good day
 }
 
 // weeksToChoose is how many weeks are offered, half a year.
@@ -57,15 +67,22 @@ func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site
 		why, code = site.Refusals{site.At("", meanwhile(f.Visit.Visit.Booking))}, http.StatusConflict
 	}
 	f.Fault = why.Words()
-	p := bookPage{VisitForm: f, Day: s.suggestDay(&f.Visit.Visit), Was: f.Visit.Visit.Booking.When()}
+	v := &f.Visit.Visit
+	p := bookPage{VisitForm: f, Was: v.Booking.When()}
 	var full *app.FullWeek
 	p.Full = errors.As(refusal, &full)
 	p.Doubted = errors.As(refusal, new(*app.Doubtful))
-	if b := f.Visit.Visit.Booking; b != nil {
+	if b := v.Booking; b != nil {
 		p.Day = b.Day
 		if b.Minute >= 0 {
 			p.Time = fmt.Sprintf("%02d:%02d", b.Minute/60, b.Minute%60)
 		}
+	}
+	if d, err := civil.Parse(r.FormValue("day")); err == nil {
+		p.Day = d // one of the days beside the form was picked
+	}
+	if err := s.chooseDay(r, &p, v); err != nil {
+		return site.Response{}, err
 	}
 	var err error
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
@@ -80,33 +97,48 @@ func meanwhile(b *schedule.Booking) string {
 	return "Meanwhile this visit was booked for " + site.BookedFor(b) + ". Nothing was changed: keep that, move it to the day below, or take the booking off."
 }
 
-// suggestDay is the first open day of the visit's week that is still to come.
-func (s pages) suggestDay(v *schedule.Visit) civil.Day {
-	from := v.Day
-	if v.Week != 0 {
-		from = v.Week.Monday()
+// chooseDay lists the days of the week of the day that the form has; a form
+// without one gets the first day with room from the visit's week on, else the first
+// on which somebody works.
+func (s pages) chooseDay(r *http.Request, p *bookPage, v *schedule.Visit) error {
+	const weeksToSearch = 8
+	week := max(v.Week, s.Today().Week())
+	switch {
+	case p.Day != 0:
+		week = p.Day.Week()
+	case v.Week == 0:
+		week = max(v.Day.Week(), week)
 	}
-	from = max(from, s.Today()+1)
-	for d := from; d < from+14; d++ {
-		if s.works(d) {
-			return d
+	for w := week; w < week+weeksToSearch; w++ {
+		days, err := s.App.Workdays(r.Context(), v, w, s.Today())
+		if err != nil {
+			return err
+		}
+		var choices []dayChoice
+		for _, d := range days {
+			c := dayChoice{Day: d.Day, Words: "nothing booked", Late: v.Deadline < d.Day && v.Deadline >= s.Today()}
+			if d.Boats > 0 {
+				c.Words = fmt.Sprintf("%s, %s of %s h booked", words.Plural(d.Boats, "boat", "boats"), tenthHours(d.Booked), tenthHours(d.Minutes))
+			}
+			c.Full = d.Boats > 0 && d.Booked+v.Labour > d.Minutes
+			choices = append(choices, c)
+		}
+		if len(choices) > 0 && p.Days == nil {
+			p.Days = choices
+		}
+		i := slices.IndexFunc(choices, func(c dayChoice) bool { return !c.Full && c.Day > s.Today() })
+		switch {
+		case p.Day != 0:
+			return nil
+		case i >= 0:
+			p.Day, p.Days = choices[i].Day, choices
+			return nil
 		}
 	}
-	return from
-}
-
-// works reports whether anybody works on a day by the settings.
-func (s pages) works(d civil.Day) bool {
-	if s.App.Config.IsClosed(d) {
-		return false
+	if len(p.Days) > 0 {
+		p.Day = p.Days[0].Day
 	}
-	at := (int(d.Weekday()) + 6) % 7 // Monday first
-	for _, t := range s.App.Config.Weeks.Technicians {
-		if t.Hours[at] > 0 {
-			return true
-		}
-	}
-	return false
+	return nil
 }
 
 // chooseWeeks lists the coming weeks with their load.
@@ -127,14 +159,14 @@ func (s pages) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, er
 	}
 	var out []weekChoice
 	for _, c := range capacity {
-		words := site.ShortDay(c.Week.Monday()) + ": closed"
+		said := s.LogDay(c.Week.Monday()) + ": closed"
 		if hours := c.Total()[level.Labor]; hours > 0 {
-			words = fmt.Sprintf("%s: %s of %s h taken", site.ShortDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(hours))
+			said = fmt.Sprintf("%s: %s of %s h taken", s.LogDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(hours))
 		}
 		if c.Week.Monday() > v.Deadline {
-			words += ", after the deadline"
+			said += ", after the deadline"
 		}
-		out = append(out, weekChoice{Week: c.Week, Words: words, Here: c.Week == v.Week})
+		out = append(out, weekChoice{Week: c.Week, Words: said, Here: c.Week == v.Week})
 	}
 	return out, nil
 }
@@ -200,12 +232,7 @@ func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app
 	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b, &was, r.PostFormValue("sure") != ""); err != nil {
 		return "", did, err
 	}
-	note = fmt.Sprintf("%s is booked for %s %s.", f.Boat.Title(), b.Day.Weekday(), b.Day.Long())
-	works, err := s.App.Works(r.Context(), b.Day)
-	if !works {
-		note += " Nobody is at work on that day; if that was not meant, choose another."
-	}
-	return note, did, err
+	return fmt.Sprintf("%s is booked for %s.", f.Boat.Title(), site.BookedFor(&b)), did, nil
 }
 
 // bookWeek pencils the visit into the week that the form names.
@@ -214,7 +241,7 @@ func (s pages) bookWeek(r *http.Request, f *site.VisitForm) (note string, did ap
 	if err != nil || w < s.Today().Week() {
 		return "", did, site.At("week", "Choose a week from this one on.")
 	}
-	note = fmt.Sprintf("%s is pencilled for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long())
+	note = fmt.Sprintf("%s is penciled in for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long())
 	did, err = s.App.Pin(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), w)
 	return note, did, err
 }

@@ -1,0 +1,70 @@
+package app
+
+import (
+	"context"
+	"fmt"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// DayLoad is a day on which the shop works, with what is booked for it.
+type DayLoad struct {
+	Day             civil.Day
+	Minutes, Booked int // what may be planned, and what other visits take of it
+	Boats           int
+}
+
+// Workdays are the days of a week, from today on, on which somebody works, with
+// what is booked for them beside a visit.
+func (h *App) Workdays(ctx context.Context, v *schedule.Visit, week civil.Week, today civil.Day) ([]DayLoad, error) {
+	days, err := h.workdays(ctx, week, today-1)
+	if err != nil {
+		return nil, err
+	}
+	loads := make([]DayLoad, len(days))
+	for i, d := range days {
+		loads[i] = DayLoad{Day: d.day, Minutes: d.minutes}
+	}
+	return loads, h.eachBooked(ctx, v, week, func(o *store.VisitRow) {
+		for i := range loads {
+			if loads[i].Day == o.Visit.Booking.Day {
+				loads[i].Booked += o.Visit.Labour
+				loads[i].Boats++
+			}
+		}
+	})
+}
+
+// doubtDay doubts a booking by its day: nobody works then, another boat comes at
+// that hour, or the others leave no hours for it. A shop that has not said who
+// works has no days to doubt.
+func (h *App) doubtDay(ctx context.Context, v *schedule.Visit, b *schedule.Booking) ([]schedule.Doubt, error) {
+	if len(h.Config.Weeks.Technicians) == 0 {
+		return nil, nil
+	}
+	days, err := h.workdays(ctx, b.Day.Week(), b.Day-1)
+	if err != nil {
+		return nil, err
+	}
+	if len(days) == 0 || days[0].day != b.Day {
+		return []schedule.Doubt{{Code: schedule.DoubtClosed, Field: "day", Words: fmt.Sprintf("Nobody is at work on %s %s.", b.Day.Weekday(), b.Day.Long())}}, nil
+	}
+	var doubts []schedule.Doubt
+	taken := 0
+	err = h.eachBooked(ctx, v, b.Day.Week(), func(o *store.VisitRow) {
+		if o.Visit.Booking.Day != b.Day {
+			return
+		}
+		taken += o.Visit.Labour
+		if m := o.Visit.Booking.Minute; m >= 0 && m == b.Minute {
+			doubts = append(doubts, schedule.Doubt{Code: schedule.DoubtClash, Field: "time", Words: fmt.Sprintf("%s is booked for %d:%02d on that day too.", o.Boat.Title(), m/60, m%60)})
+		}
+	})
+	if taken > 0 && taken+v.Labour > days[0].minutes {
+		doubts = append(doubts, schedule.Doubt{Code: schedule.DoubtFullDay, Field: "day", Words: fmt.Sprintf("%s of the %s h of that day are booked, and this visit needs %s h.",
+			hoursOf(taken), hoursOf(days[0].minutes), hoursOf(v.Labour))})
+	}
+	return doubts, err
+}
