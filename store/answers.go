@@ -1,9 +1,11 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -58,24 +60,32 @@ func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n New
 		if err := checkAnswer(ctx, tx, &n); err != nil {
 			return err
 		}
-		// What the button pressed twice took already is no change.
-		if n.Kind != schedule.AnswerTake || stillAs(ctx, tx, n.VisitID, new(n.Booking.When())) != nil {
-			if err := stillAs(ctx, tx, n.VisitID, n.Was); err != nil {
-				return err
-			}
-		}
 		known, err := sameAnswer(ctx, tx, &n)
 		if err != nil || known.ID != 0 {
 			saved = known
 			return err
 		}
+		// What the desk booked as the customer now asks for is no change.
+		if n.Kind != schedule.AnswerTake || stillAs(ctx, tx, n.VisitID, new(n.Booking.When())) != nil {
+			if err := stillAs(ctx, tx, n.VisitID, n.Was); err != nil {
+				return err
+			}
+		}
 		effect, err := applyAnswer(ctx, tx, now, actor, &n)
 		if err != nil {
 			return err
 		}
+		if effect.none(n.Kind) {
+			if saved, err = newestAnswer(ctx, tx, &n); err != nil || saved.ID != 0 {
+				return cmp.Or(err, errSaidBefore)
+			}
+		}
 		saved, err = insertAnswer(ctx, tx, now, actor, &n, effect)
 		return err
 	})
+	if errors.Is(err, errSaidBefore) {
+		err = nil
+	}
 	return saved, kernel.Wrap(err, "answer %q of customer %q", n.Kind, n.CustomerID)
 }
 
@@ -127,10 +137,42 @@ func checkAnswerKind(n *NewAnswer) error {
 	return nil
 }
 
+// errSaidBefore rolls back what an answer did over that changed nothing.
+var errSaidBefore = errors.New("said before")
+
+// none reports whether an answer of a kind that changes facts changed none.
+func (e *answerEffect) none(kind schedule.AnswerKind) bool {
+	switch kind {
+	case schedule.AnswerTake:
+		return e.Was != nil && e.Is != nil && e.Was.When() == e.Is.When()
+	case schedule.AnswerHours, schedule.AnswerElsewhere:
+		return len(e.Records)+len(e.Readings) == 0 && e.Was == nil
+	case schedule.AnswerMails:
+		return *e.MailsWas == *e.MailsAre
+	}
+	return false
+}
+
+// newestAnswer is the customer's last answer that stands, if it is of this kind,
+// about the same and in the same words; a zero one otherwise.
+func newestAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) (schedule.Answer, error) {
+	a, err := kernel.One(ctx, q, readAnswer, "SELECT "+answerColumns+` FROM answers a
+		WHERE a.customer_id = ? AND a.boat_id = ? AND a.visit_id = ? AND a.undone_at IS NULL ORDER BY a.id DESC LIMIT 1`, n.CustomerID, n.BoatID, n.VisitID)
+	if known, err := kernel.Found(err); err != nil || !known || a.Kind != n.Kind || a.Note != n.Note {
+		return schedule.Answer{}, err
+	}
+	return a, nil
+}
+
 // sameAnswer finds a standing answer that already says the same, so that a
 // button pressed twice does one thing. A zero answer means there is none.
 func sameAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) (schedule.Answer, error) {
 	switch n.Kind {
+	case schedule.AnswerCancel:
+		if b, err := bookingOrNone(ctx, q, n.VisitID); err != nil || b != nil {
+			return schedule.Answer{}, err
+		}
+		return newestAnswer(ctx, q, n)
 	case schedule.AnswerSold, schedule.AnswerCall, schedule.AnswerDecline, schedule.AnswerLater:
 	default:
 		return schedule.Answer{}, nil

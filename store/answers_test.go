@@ -114,10 +114,22 @@ func TestAnswerCountsOnce(t *testing.T) {
 	for name, n := range everyAnswer(t) {
 		t.Run(name, func(t *testing.T) {
 			db := answering(t)
-			say(t, db, n)
+			before := world(t, db)
+			first := say(t, db, n)
 			once := world(t, db).([]any)
-			say(t, db, n)
+			second := say(t, db, n)
 			twice := world(t, db).([]any)
+			if first != second {
+				t.Errorf("a second press is a second reply: %+v, then %+v", first, second)
+			}
+			defer func() {
+				if _, err := db.UndoAnswer(t.Context(), noon.Add(time.Hour), today, "customer", "C1", second.ID, nil); err != nil {
+					t.Fatal(err)
+				}
+				if diff := cmp.Diff(before, world(t, db)); diff != "" {
+					t.Errorf("taken back, not as it was (-before +after):\n%s", diff)
+				}
+			}()
 			if diff := cmp.Diff(once[:2], twice[:2]); diff != "" {
 				t.Errorf("the second time changed the facts (-once +twice):\n%s", diff)
 			}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"net/http"
 	"runtime/debug"
 	"sync"
 	"time"
@@ -81,10 +80,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	}
 	handler := &swapped{}
 	handler.put(server.Handler())
-	srv := &http.Server{
-		Handler: handler, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, WriteTimeout: time.Minute,
-		MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
-	}
+	srv := site.NewServer(handler, log)
 	ticks := newTicker(a, h, sender, log)
 	waitForTicks := ticks.start(ctx)
 	if d.settings != "" {
@@ -125,13 +121,31 @@ func (a *cli) clock(h *app.App) func() time.Time {
 	}
 }
 
-// ticker runs the daily round again and again.
+// ticker has the daemon's work done again and again.
 type ticker struct {
-	a      *cli
-	log    *slog.Logger
-	turn   sync.Mutex // held during a tick
-	tick   func(context.Context) error
-	failed bool // the last tick failed: one line in the log for a fault that lasts
+	a    *cli
+	log  *slog.Logger
+	turn sync.Mutex // held during a tick
+	tick func(context.Context) error
+	send func(context.Context) error // nil while no mail server is named
+
+	ticked, sent lasting
+	mail         sync.Mutex // held while mail is being sent
+	sending      sync.WaitGroup
+}
+
+// lasting is whether something failed the last time: one line in the log for a
+// fault that lasts.
+type lasting struct{ failed bool }
+
+func (l *lasting) log(ctx context.Context, log *slog.Logger, what string, err error) {
+	switch {
+	case err == nil || errors.Is(err, context.Canceled):
+		l.failed = false
+	case !l.failed:
+		l.failed = true
+		log.ErrorContext(ctx, what+" failed; it is tried again", "error", err)
+	}
 }
 
 func newTicker(a *cli, h *app.App, sender *send.Sender, log *slog.Logger) *ticker {
@@ -145,7 +159,11 @@ func (t *ticker) work(h *app.App, sender *send.Sender) {
 	t.turn.Lock()
 	defer t.turn.Unlock()
 	now := t.a.clock(h)
-	t.tick = func(ctx context.Context) error { return h.Tick(ctx, now, sender, t.log, figures.Job(h)) }
+	t.tick = func(ctx context.Context) error { return h.Tick(ctx, now, t.log, figures.Job(h)) }
+	t.send = nil
+	if sender != nil {
+		t.send = func(ctx context.Context) error { return h.Send(ctx, now, sender, t.log) }
+	}
 }
 
 // start ticks at once and then every half minute. Cron only ticks: what is due
@@ -168,6 +186,7 @@ func (t *ticker) start(ctx context.Context) (wait func(last <-chan struct{})) {
 			defer close(ended)
 			<-first
 			<-c.Stop().Done()
+			t.sending.Wait()
 		}()
 		select {
 		case <-ended:
@@ -188,12 +207,13 @@ func (t *ticker) once(ctx context.Context) {
 	if t.a.env.now().Sub(begun) > longTick {
 		debug.FreeOSMemory() // what the night's work filled, an idle daemon need not keep for hours
 	}
-	switch {
-	case err == nil || errors.Is(err, context.Canceled):
-		t.failed = false
-	case !t.failed:
-		t.failed = true
-		t.log.ErrorContext(ctx, "tick failed; it is tried again", "error", err)
+	t.ticked.log(ctx, t.log, "tick", err)
+	// The next tick does not wait for a mail server that takes its time.
+	if send := t.send; send != nil && t.mail.TryLock() {
+		t.sending.Go(func() {
+			defer t.mail.Unlock()
+			t.sent.log(ctx, t.log, "sending", send(ctx))
+		})
 	}
 }
 

@@ -123,11 +123,24 @@ func tally(ctx context.Context, q kernel.Querier) (rowCounts, error) {
 	return rows, nil
 }
 
-// compare holds a copy's rows to the shop's before and after it was made. Only
-// tables that nobody was adding to can be compared.
+// facts are the tables of which every change stands in the log of changes too.
+var facts = []string{"customers", "boats", "ownerships", "components", "records", "readings", "measurements", "follow_ups", "overrides", "bookings", "answers"}
+
+// compare holds a copy's rows to the shop's before and after it was made. The log
+// of changes and the messages never shrink; while the log stood still, the facts
+// did too. Other tables lose and gain rows all the time (sessions, what waits to be
+// planned), and the copy is right to have them as they stood in between.
 func (before rowCounts) compare(after, copied rowCounts) error {
-	for table, n := range before {
-		if got := copied[table]; after[table] == n && got != n {
+	for _, table := range []string{"audit", "outbox"} {
+		if got := copied[table]; got < before[table] || got > after[table] {
+			return fmt.Errorf("the copy is not whole: %d rows of %s, and the shop had %d before and %d after", got, table, before[table], after[table])
+		}
+	}
+	if before["audit"] != after["audit"] {
+		return nil
+	}
+	for _, table := range facts {
+		if got, n := copied[table], before[table]; got != n {
 			return fmt.Errorf("the copy is not whole: %d of %d rows of %s", got, n, table)
 		}
 	}

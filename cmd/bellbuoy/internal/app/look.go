@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 	"bellbuoy/store/archive"
 )
 
@@ -35,25 +36,41 @@ func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress
 	} else if planned {
 		return look(h)
 	}
+	return h.onCopy(ctx, func(path string) error {
+		c := *h.Config
+		c.Files.Database = path
+		other, err := Open(ctx, &c)
+		if err != nil {
+			return err
+		}
+		if _, err = other.Settle(ctx, now, today, progress); err == nil {
+			err = look(other)
+		}
+		return errors.Join(err, other.Close())
+	})
+}
+
+// onCopy has do work on a copy of the shop, which is removed afterwards.
+func (h *App) onCopy(ctx context.Context, do func(path string) error) error {
 	dir, err := os.MkdirTemp("", "bellbuoy-look-")
 	if err != nil {
 		return err
 	}
-	return errors.Join(h.lookAtCopy(ctx, filepath.Join(dir, "copy.db"), now, today, progress, look), os.RemoveAll(dir))
+	path := filepath.Join(dir, "copy.db")
+	if err = archive.CopyTo(ctx, h.DB, path); err == nil {
+		err = do(path)
+	}
+	return errors.Join(err, os.RemoveAll(dir))
 }
 
-func (h *App) lookAtCopy(ctx context.Context, path string, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
-	if err := archive.CopyTo(ctx, h.DB, path); err != nil {
-		return err
-	}
-	c := *h.Config
-	c.Files.Database = path
-	other, err := Open(ctx, &c)
-	if err != nil {
-		return err
-	}
-	if _, err = other.Settle(ctx, now, today, progress); err == nil {
-		err = look(other)
-	}
-	return errors.Join(err, other.Close())
+// try has act work on a copy of the shop: what files would do is found out without
+// keeping those who book and reply waiting.
+func (h *App) try(ctx context.Context, act func(db *store.DB) error) error {
+	return h.onCopy(ctx, func(path string) error {
+		db, err := store.Open(ctx, path)
+		if err != nil {
+			return err
+		}
+		return errors.Join(act(db), db.Close())
+	})
 }

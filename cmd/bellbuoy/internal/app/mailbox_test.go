@@ -76,7 +76,7 @@ func TestTheRoundLooksIntoTheMailbox(t *testing.T) {
 	}
 	tick := func(want ...notify.CallReason) {
 		t.Helper()
-		if err := p.Tick(t.Context(), func() time.Time { return p.now }, nil, slog.New(slog.DiscardHandler)); err != nil {
+		if err := p.Tick(t.Context(), func() time.Time { return p.now }, slog.New(slog.DiscardHandler)); err != nil {
 			t.Fatal(err)
 		}
 		for i, w := range want {

@@ -125,7 +125,8 @@ func saying(code int, enhanced smtp.EnhancedCode, words string) *smtp.SMTPError 
 // tick turns the daemon's round once at the shop's moment.
 func (p *post) tick(r *relay) {
 	p.t.Helper()
-	if err := p.Tick(p.t.Context(), func() time.Time { return p.now }, p.sender(r), slog.New(slog.DiscardHandler)); err != nil {
+	now, log := func() time.Time { return p.now }, slog.New(slog.DiscardHandler)
+	if err := errors.Join(p.Tick(p.t.Context(), now, log), p.Send(p.t.Context(), now, p.sender(r), log)); err != nil {
 		p.t.Fatal(err)
 	}
 }

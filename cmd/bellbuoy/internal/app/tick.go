@@ -17,12 +17,12 @@ import (
 	"bellbuoy/store/outbox"
 )
 
-// Tick is one turn of the daemon: settle the plan, decide what is to be told,
-// send what is due. Every part stands for itself: a mail server that does not
-// answer never keeps the plan from being made. It may be called at any time and
-// as often as one likes; what is due is decided by rows with unique keys. The jobs
-// of packages above this one are done before anything is sent.
-func (h *App) Tick(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger, jobs ...Job) error {
+// Tick is one turn of the daemon: settle the plan, decide what is to be told, look
+// into the mailbox, back up. Every part stands for itself. It may be called at any
+// time and as often as one likes; what is due is decided by rows with unique keys.
+// What was decided leaves by [App.Send], a turn of its own: a mail server that takes
+// minutes for a message keeps neither plan nor backup waiting.
+func (h *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, jobs ...Job) error {
 	at := now()
 	today := h.Day(at)
 	done, err := h.Settle(ctx, at, today, nil)
@@ -32,9 +32,6 @@ func (h *App) Tick(ctx context.Context, now func() time.Time, sender *send.Sende
 	errs := []error{wrap("plan", err), wrap("remind", h.remindTick(ctx, at, log))}
 	for _, j := range jobs {
 		errs = append(errs, wrap(j.Name, j.Run(ctx, at, log)))
-	}
-	if sender != nil {
-		errs = append(errs, wrap("send", h.send(ctx, now, sender, log)))
 	}
 	errs = append(errs, wrap("look into the mailbox", h.mailboxTick(ctx, at, log)))
 	// Last: on a large shop it takes a while, and nothing should wait for it.
@@ -85,7 +82,9 @@ func (h *App) OncePer(ctx context.Context, job, key string, at time.Time, do fun
 // mostAtOnce is how many letters one tick sends at the most.
 const mostAtOnce = 200
 
-func (h *App) send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
+// Send is the other turn of the daemon: what is due goes to the mail server. One
+// runs at a time.
+func (h *App) Send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
 	since := now()
 	requeued, uncertain, err := outbox.Recover(ctx, h.db, since)
 	if err != nil {

@@ -9,6 +9,7 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"net"
 	"net/mail"
 	"net/netip"
 	"net/url"
@@ -232,6 +233,7 @@ func Parse(name string, data []byte) (*Config, error) {
 		return nil, fmt.Errorf("settings template: %w", err)
 	}
 	c.Places, c.Weeks.Technicians, c.Weeks.Holidays = nil, nil, nil
+	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors begin a file with a byte-order mark
 	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := dec.Decode(c); err != nil {
 		return nil, describe(name, err)
@@ -282,15 +284,15 @@ func (c *Config) validate() error {
 		faults = append(faults, fmt.Errorf("%s: %s", field, fmt.Sprintf(format, args...)))
 	}
 	zone, err := time.LoadLocation(c.Shop.TimeZone)
-	if err != nil || c.Shop.TimeZone == "" {
+	if err != nil || c.Shop.TimeZone == "" || c.Shop.TimeZone == "Local" { // that would be the machine's
 		fault("shop.time_zone", "%q is not a time zone; want a name such as America/New_York", c.Shop.TimeZone)
 	}
 	c.zone = zone
 	if strings.TrimSpace(c.Shop.Name) == "" {
 		fault("shop.name", "missing; customers must see who writes to them")
 	}
-	if u, err := url.Parse(c.Shop.URL); err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") || strings.HasSuffix(c.Shop.URL, "/") {
-		fault("shop.url", "%q: want the pages' address without a closing slash, for example https://service.example.com", c.Shop.URL)
+	if u, err := url.Parse(c.Shop.URL); err != nil || u.Host == "" || u.User != nil || (u.Scheme != "http" && u.Scheme != "https") || strings.HasSuffix(c.Shop.URL, "/") {
+		fault("shop.url", "%q: want the pages' address without a password and a closing slash, for example https://service.example.com", c.Shop.URL)
 	}
 	for field, v := range map[string]string{"mail.from": c.Mail.From, "mail.reply_to": c.Mail.ReplyTo, "shop.owner_email": c.Shop.OwnerEmail} {
 		if v != "" {
@@ -320,19 +322,19 @@ func (c *Config) validate() error {
 	if !slices.Contains([]string{"", "plain", "login", "xoauth2"}, c.Mail.Auth) {
 		fault("mail.auth", "%q: want plain, login, xoauth2 or nothing", c.Mail.Auth)
 	}
-	if p := c.Plan.Percentile; p <= 0 || p >= 1 {
+	if p := c.Plan.Percentile; !(p > 0 && p < 1) { // so that "nan" is no share either
 		fault("plan.percentile", "%g: want a chance between 0 and 1, for example 0.25", p)
 	}
 	if h := c.Plan.HorizonDays; h < 200 || h > 1500 {
 		fault("plan.horizon_days", "%d: want 200 to 1500 days", h)
 	}
-	if h := c.Plan.LayUpOilHours; h < 0 || h > 1000 {
+	if h := c.Plan.LayUpOilHours; !(h >= 0 && h <= 1000) {
 		fault("plan.lay_up_oil_hours", "%g: want 0 to 1000 hours", h)
 	}
-	if a := c.Weeks.Allowance; a <= 0 || a > 1 {
+	if a := c.Weeks.Allowance; !(a > 0 && a <= 1) {
 		fault("weeks.allowance", "%g: want a share between 0 and 1, for example 0.8", a)
 	}
-	if t := c.Weeks.Target; t <= 0 || t > 1 {
+	if t := c.Weeks.Target; !(t > 0 && t <= 1) {
 		fault("weeks.target", "%g: want a share of the available hours between 0 and 1, for example 0.85", t)
 	}
 	if w := c.Weeks; w.LayUpMargin < 0 || w.LayUpFirst < w.LayUpMargin || w.LayUpFirst > 26 {
@@ -353,8 +355,20 @@ func (c *Config) validate() error {
 		seen[p.Name] = true
 	}
 	for _, t := range c.Weeks.Technicians {
-		if len(t.Hours) != 7 {
-			fault("weeks.technician "+t.Name, "hours: want seven figures, Monday to Sunday")
+		if len(t.Hours) != 7 || slices.ContainsFunc(t.Hours, func(h float64) bool { return !(h >= 0 && h <= 24) }) {
+			fault("weeks.technician "+t.Name, "hours: want seven figures from 0 to 24, Monday to Sunday")
+		}
+	}
+	if _, known := holidayCalendars()[c.Weeks.Calendar]; !known {
+		fault("weeks.holiday_calendar", "%q: want us, ca or nothing", c.Weeks.Calendar)
+	}
+	if r := c.Reminders; r.DailyCap < 1 {
+		fault("reminders.daily_cap", "%d: want at least one email a day; \"bellbuoy mail off\" stops them all", r.DailyCap)
+	}
+	for field, days := range map[string]int{"invitation_days": c.Reminders.InvitationDays, "nudge_days": c.Reminders.NudgeDays,
+		"last_call_days": c.Reminders.LastCallDays, "overdue_days": c.Reminders.OverdueDays, "gap_days": c.Reminders.GapDays} {
+		if days < 0 || days > 365 {
+			fault("reminders."+field, "%d: want 0 to 365 days", days)
 		}
 	}
 	for _, v := range c.Serve.Proxies {
@@ -370,6 +384,18 @@ func (c *Config) validate() error {
 		"freeze.from_hour": c.Freeze.From, "freeze.until_hour": c.Freeze.Until, "backup.hour": c.Backup.Hour} {
 		if _, err := time.Parse("15:04", v); err != nil {
 			fault(field, "%q: want a time of day such as 09:00", v)
+		}
+	}
+	for field, h := range map[string][2]string{"reminders": {c.Reminders.From, c.Reminders.Until}, "freeze": {c.Freeze.From, c.Freeze.Until}} {
+		from, err1 := time.Parse("15:04", h[0])
+		until, err2 := time.Parse("15:04", h[1])
+		if err1 == nil && err2 == nil && !from.Before(until) {
+			fault(field, "from_hour %q, until_hour %q: want the earlier hour first", h[0], h[1])
+		}
+	}
+	for field, v := range map[string]string{"mail.server": c.Mail.Server, "mail.imap.server": c.Mail.IMAP.Server} {
+		if _, port, err := net.SplitHostPort(v); v != "" && (err != nil || port == "" || strings.ContainsAny(v, "/@")) {
+			fault(field, "%q: want a host and a port, such as mail.example.com:587; the name and the password have settings of their own", v)
 		}
 	}
 	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 {

@@ -115,7 +115,9 @@ func (s *Site) signedIn(w http.ResponseWriter, r *http.Request, page Access) (St
 		return Staff{}, false
 	}
 	if page > Anyone && until.Sub(now) < sessionLasts-sessionRenewed {
-		if err := s.App.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); err != nil {
+		if err := s.App.ExtendSession(r.Context(), c.Value, now.Add(sessionLasts)); gone(r, err) {
+			return Staff{}, false
+		} else if err != nil {
 			s.Log.ErrorContext(r.Context(), "session", "error", err)
 		} else {
 			http.SetCookie(w, s.cookie(sessionCookie, c.Value, sessionLasts))

@@ -3,10 +3,13 @@ package site
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -94,20 +97,61 @@ func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
 	w.Write(body)
 }
 
+// problemPage says what went wrong.
+type problemPage struct {
+	Words string
+	Again *Again
+}
+
+// Again is a form whose answer failed, to look at and to send once more.
+type Again struct {
+	To     string
+	Fields []Field
+}
+
+// Field is one value of a form.
+type Field struct{ Name, Value string }
+
+// unsaved is the form that a request sent, nil for none and for one with files or
+// a password in it.
+func unsaved(r *http.Request) *Again {
+	if r.Method != http.MethodPost || r.MultipartForm != nil || r.ParseForm() != nil || len(r.PostForm) == 0 || r.PostForm.Has("password") {
+		return nil
+	}
+	a := &Again{To: r.URL.RequestURI()}
+	for _, name := range slices.Sorted(maps.Keys(r.PostForm)) {
+		for _, v := range r.PostForm[name] {
+			a.Fields = append(a.Fields, Field{name, v})
+		}
+	}
+	return a
+}
+
+// gone reports whether an error is that of a visitor who did not wait: no fault
+// of ours, and nobody reads an answer.
+func gone(r *http.Request, err error) bool {
+	return r.Context().Err() != nil && errors.Is(err, context.Canceled)
+}
+
 // fail shows the words of a problem; of any other error only that something
 // went wrong, and the log has the rest.
 func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p Problem
+	var again *Again
 	switch {
 	case errors.As(err, &p):
 	case errors.Is(err, store.ErrNotFound):
 		p = Problem{http.StatusNotFound, "Not found: there is nothing here under that name."}
+	case gone(r, err):
+		s.Log.DebugContext(r.Context(), "the visitor left", "path", scrubPath(r.URL.Path))
+		return
 	default:
 		s.Log.ErrorContext(r.Context(), "page failed", "path", scrubPath(r.URL.Path), "error", err)
-		p = Problem{http.StatusInternalServerError, "Something went wrong on our side. Nothing you entered was lost; please try again in a moment."}
+		p = Problem{http.StatusInternalServerError, "Something went wrong on our side. Please try again in a moment."}
+		again = unsaved(r)
 	}
 	var buf bytes.Buffer
-	if err := s.pages.render(&buf, "problem.html", s.frame(r, Response{Data: p.Words})); err != nil {
+	if err := s.pages.render(&buf, "problem.html", s.frame(r, Response{Data: problemPage{p.Words, again}})); err != nil {
 		http.Error(w, p.Words, p.Code)
 		return
 	}

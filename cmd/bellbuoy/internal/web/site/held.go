@@ -22,6 +22,9 @@ type heldFiles struct {
 	files []string
 }
 
+// longestName is the longest name of an upload, in bytes: file systems take 255.
+const longestName = 200
+
 // Hold copies an upload into a folder of its own and returns its new name.
 func (h *heldFiles) Hold(parts []*multipart.FileHeader) (string, error) {
 	h.Mu.Lock()
@@ -35,8 +38,12 @@ func (h *heldFiles) Hold(parts []*multipart.FileHeader) (string, error) {
 	}
 	h.dir, h.name = dir, NewForm()
 	for i, part := range parts {
-		// A folder for each: two files of one name are the intake's to refuse.
-		path := filepath.Join(dir, fmt.Sprint(i), filepath.Base(part.Filename))
+		name := filepath.Base(part.Filename)
+		if name == "." || name == ".." || name == string(filepath.Separator) || len(name) > longestName {
+			return "", Problem{http.StatusUnprocessableEntity, fmt.Sprintf("A file cannot be named %.40q. Rename it (at most %d characters) and choose it again.", part.Filename, longestName)}
+		}
+		// A folder for each: two files of one name are the import's to refuse.
+		path := filepath.Join(dir, fmt.Sprint(i), name)
 		if err := copyPart(path, part); err != nil {
 			return "", err
 		}

@@ -61,6 +61,7 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 	}
 	st, err := outbox.Sending(r.Context(), s.App.DB)
 	switch {
+	case gone(r, err):
 	case err != nil:
 		s.Log.ErrorContext(r.Context(), "mail alarm", "error", err)
 	case st.PausedWhy != "":
@@ -74,7 +75,7 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 // openReplies counts the replies that the desk has yet to see to, for the menu.
 func (s *Site) openReplies(r *http.Request) int {
 	n, err := s.App.DB.CountOpenAnswers(r.Context())
-	if err != nil {
+	if err != nil && !gone(r, err) {
 		s.Log.ErrorContext(r.Context(), "count the open replies", "error", err)
 	}
 	return n

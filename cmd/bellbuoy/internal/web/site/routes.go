@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"net/http"
+	"time"
 )
 
 // Access says who may use a route.
@@ -74,9 +75,21 @@ func (s *Site) guard(rt Route) http.Handler {
 		case rt.Raw != nil:
 			rt.Raw.ServeHTTP(w, r)
 		default:
+			if rt.Body > maxBody {
+				giveTime(w, uploadTime)
+			}
 			s.respond(w, r, rt.Page)
 		}
 	})
+}
+
+// giveTime lets a request take longer than others. The deadline is of the
+// connection, so it is by the real clock and not by that of the pages; a writer
+// without one (a test's) takes as long as it likes.
+func giveTime(w http.ResponseWriter, d time.Duration) {
+	c, until := http.NewResponseController(w), time.Now().Add(d)
+	_ = c.SetReadDeadline(until)
+	_ = c.SetWriteDeadline(until)
 }
 
 // RouteList names every route with the least role that it is open to: the table

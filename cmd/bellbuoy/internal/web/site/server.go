@@ -98,6 +98,7 @@ func (s *Site) secured(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("X-Robots-Tag", "noindex, nofollow") // pages of a shop's customers, some of which are their own key
 		next.ServeHTTP(w, r)
 	})
 }
@@ -130,6 +131,23 @@ func (r *recorder) WriteHeader(status int) {
 
 // Unwrap lets http.ResponseController reach the writer beneath.
 func (r *recorder) Unwrap() http.ResponseWriter { return r.ResponseWriter }
+
+// How long a visitor may take to send a request, its body included, and to be
+// answered; and the same for a route that takes large files.
+const (
+	requestTime = 30 * time.Second
+	answerTime  = time.Minute
+	uploadTime  = 15 * time.Minute
+)
+
+// NewServer is the HTTP server for a handler: who sends byte after byte, for ever,
+// is cut off.
+func NewServer(h http.Handler, log *slog.Logger) *http.Server {
+	return &http.Server{
+		Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: requestTime, WriteTimeout: answerTime, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+}
 
 // Serve answers requests until ctx ends, then lets those under way finish for
 // at most grace.
