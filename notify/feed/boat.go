@@ -23,6 +23,8 @@ type Shop struct {
 	// BringIn is how long bringing the boat in takes; an appointment is shown
 	// that long. 0 is half an hour.
 	BringIn time.Duration
+	// BusyDays: a booked day without an hour takes its reader's time too.
+	BusyDays bool
 }
 
 // Links are the addresses written into a boat's events. Who may read the
@@ -51,8 +53,8 @@ func UID(host, id string) string {
 // does the job himself or because something may not be used after it. What is
 // done or cancelled is no longer in the view and so leaves the feed.
 //
-// A pencilled visit spans its whole week, or is on its likely day while it has
-// no week, and is tentative. A booked one is an appointment, or the whole day;
+// A penciled visit spans its whole week, or is on its likely day while it has
+// no week, and is tentative; its title says that it is not booked. A booked one is an appointment, or the whole day;
 // once that day has passed its title says so, as the work is not recorded.
 func BoatEvents(shop Shop, v schedule.BoatView, links Links, today civil.Day) []Event {
 	events := make([]Event, 0, len(v.Visits))
@@ -82,8 +84,10 @@ func visitEvent(shop Shop, v *schedule.BoatView, visit *schedule.VisitView, link
 	e.Start, e.End = from, to+1
 	b := visit.Visit.Booking
 	if b == nil {
+		e.Summary += " (not booked)"
 		return e
 	}
+	e.Busy = b.Minute >= 0 || shop.BusyDays
 	e.Location = shop.Address
 	if b.Day < today {
 		e.Summary = "Day passed: " + e.Summary
@@ -116,12 +120,9 @@ func dueEvent(shop Shop, v *schedule.BoatView, l *schedule.Line, page string) Ev
 }
 
 // DeskEvent makes of a boat's rendered event the one for the desk's feed: the
-// same event, stamps and all, without the address at which the customer
-// answers, and without what stands on the boat's page and the work sheet: the
-// reason of each job, and the cautions. The desk's feed holds every boat:
-// neither should whoever hosts the desk's calendar be able to answer for every
-// customer, nor would the full notes of a season go into one feed. With the
-// titles alone a shop of 400 boats fits, four months of it.
+// same event, stamps and all, without the address at which the customer answers and without
+// the cautions. The desk's feed holds every boat: whoever hosts the desk's
+// calendar should not be able to answer for every customer.
 func DeskEvent(block []byte) ([]byte, error) {
 	lines, err := icsReadLines(block)
 	if err != nil {
@@ -154,39 +155,13 @@ func DeskEvent(block []byte) ([]byte, error) {
 var icsUnescape = strings.NewReplacer(`\\`, `\`, `\;`, ";", `\,`, ",", `\n`, "\n", `\N`, "\n")
 
 // deskText drops the paragraphs of a note, as escaped in an event, that are
-// not for the desk: the first of them and what follows.
+// not for the desk: the customer's link and the cautions.
 func deskText(escaped string) string {
-	note := icsUnescape.Replace(escaped)
 	var keep []string
-	for p := range strings.SplitSeq(note, "\n\n") {
-		if strings.Contains(p, "\nhttp") || strings.HasPrefix(p, cautionLead) || strings.HasPrefix(p, deferLead) {
-			break
+	for p := range strings.SplitSeq(icsUnescape.Replace(escaped), "\n\n") {
+		if !strings.Contains(p, "\nhttp") && !strings.HasPrefix(p, cautionLead) && !strings.HasPrefix(p, deferLead) {
+			keep = append(keep, p)
 		}
-		if strings.HasPrefix(p, workLead) {
-			p = titlesOnly(p)
-		}
-		keep = append(keep, p)
 	}
 	return icsText(ical.PropDescription, strings.Join(keep, "\n\n")).Value
-}
-
-// titlesOnly leaves of a list of jobs their titles. A title ends with the first
-// full stop that is not within the name of a component, "(No. 2 engine)".
-func titlesOnly(work string) string {
-	var out []string
-	for line := range strings.SplitSeq(work, "\n") {
-		for end := 0; ; {
-			i := strings.Index(line[end:], ". ")
-			if i < 0 {
-				break
-			}
-			end += i + 1
-			if title := line[:end]; strings.Count(title, "(") == strings.Count(title, ")") {
-				line = title
-				break
-			}
-		}
-		out = append(out, line)
-	}
-	return strings.Join(out, "\n")
 }

@@ -5,10 +5,12 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"bellbuoy/notify/feed"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/rules"
 )
 
 func feedShop(t testing.TB) feed.Shop {
@@ -51,14 +53,14 @@ func feedView() schedule.BoatView {
 				Visit: schedule.Visit{ID: "B-1.extra.E-1/impeller@2024-04-12", Kind: schedule.Extra, Day: civil.Of(2027, 7, 5), Price: 148_00,
 					Booking: &schedule.Booking{Day: civil.Of(2027, 7, 6), Minute: -1}},
 				Title: "Service visit", Why: "Booked for Tuesday 6 July 2027.",
-				Lines: []schedule.Line{{Title: "Water pump impeller", Why: "Last done 12 April 2024 at 188 h.", Cautions: []string{"Never run the engine without cooling water at the intake."}}},
+				Lines: []schedule.Line{{Title: "Water pump impeller", Why: "Last done 12 April 2024 at 188 h.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run the engine without cooling water."}}}},
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.lay-up.2027", Kind: schedule.LayUp, Day: civil.Of(2027, 10, 4), Week: civil.Of(2027, 10, 4).Week(), Price: 1234_00, Labour: 150},
 				Title: "Winter lay-up", Why: "Pencilled for the week of 4 October 2027, to be done by 25 October 2027.",
 				Lines: []schedule.Line{
-					{Title: "Winter lay-up", Why: "Boats at Mirror Lake are laid up by 25 October 2027.", Cautions: []string{"Collect antifreeze; never pour it out.", "Never run an engine indoors."}},
-					{Title: "Engine oil and filter", Included: true, Why: "Every 100 h or 12 months.", Cautions: []string{"Never run an engine indoors."}},
+					{Title: "Winter lay-up", Why: "Boats at Mirror Lake are laid up by 25 October 2027.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}, {Text: "Keep pets from antifreeze."}, {Text: "Mind the trailer."}}},
+					{Title: "Engine oil and filter", Included: true, Why: "Every 100 h or 12 months.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}}},
 					{Title: "Gear lube", Included: true},
 				},
 			},
@@ -86,8 +88,8 @@ func TestBoatEvents(t *testing.T) {
 	}{
 		{"Spring fit-out — Heron", "20270414T133000Z", "20270414T140000Z", "CONFIRMED", `12 Harbor Road\, Alder Point`},
 		{"Service visit — Heron", "20270706", "20270707", "CONFIRMED", `12 Harbor Road\, Alder Point`},
-		{"Winter lay-up — Heron", "20271004", "20271011", "TENTATIVE", ""},
-		{"Spring fit-out — Heron", "20280501", "20280502", "TENTATIVE", ""},
+		{"Winter lay-up — Heron (not booked)", "20271004", "20271011", "TENTATIVE", ""},
+		{"Spring fit-out — Heron (not booked)", "20280501", "20280502", "TENTATIVE", ""},
 		{"Due: Fire extinguisher — Heron", "20281231", "20290101", "CONFIRMED", ""},
 		{"Due: Life jackets looked over — Heron", "20280601", "20280602", "CONFIRMED", ""},
 		{`Due: Engine oil\, by the owner — Heron`, "20270801", "20270802", "TENTATIVE", ""},
@@ -162,12 +164,13 @@ func TestDeskEvent(t *testing.T) {
 			}
 			was, is := feedProps(t, block), feedProps(t, desk)
 			note := is["DESCRIPTION"]
-			if strings.Contains(note, "https:") || strings.Contains(note, "Nothing is fixed") || strings.Contains(note, "Caution") {
+			if strings.Contains(note, "https:") || strings.Contains(note, "Not booked") || strings.Contains(note, "Safety") {
 				t.Errorf("the desk's note is %s", note)
 			}
-			first, _, _ := strings.Cut(was["DESCRIPTION"], `\n\n`)
-			if !strings.HasPrefix(note, first) || strings.Contains(note, "Every ") && !strings.Contains(first, "Every ") {
-				t.Errorf("the desk's note is %s, of\n%s", note, was["DESCRIPTION"])
+			for p := range strings.SplitSeq(was["DESCRIPTION"], `\n\n`) {
+				if strings.HasPrefix(p, "Planned: ") && !strings.Contains(note, p) {
+					t.Errorf("the desk's note is %s, of\n%s", note, was["DESCRIPTION"])
+				}
 			}
 			delete(was, "URL")
 			was["DESCRIPTION"] = note
@@ -184,37 +187,23 @@ func TestDeskEvent(t *testing.T) {
 	}
 }
 
-func TestDeskEventKeepsTitlesOnly(t *testing.T) {
-	desk, err := feed.DeskEvent(feedRender(t, feed.Event{
-		UID: "1", Summary: "Spring fit-out", Start: civil.Of(2027, 5, 3), End: civil.Of(2027, 5, 10),
-		Description: "That week. It is free.\n\nWhat is planned:\n- Impeller (No. 2 engine). Last done in May. Every year.\n" +
-			"- Zincs. Worn.\n- Bilge pump.\n- Included: Oil; Grease.\n\nAbout $10.\n\nCaution:\n- Mind.",
-	}))
-	if err != nil {
-		t.Fatal(err)
-	}
-	want := `That week. It is free.\n\nWhat is planned:\n- Impeller (No. 2 engine).\n- Zincs.\n- Bilge pump.\n- Included: Oil\; Grease.\n\nAbout $10.`
-	if got := feedProps(t, desk)["DESCRIPTION"]; got != want {
-		t.Errorf("got  %s\nwant %s", got, want)
-	}
-}
-
 func TestVisitNote(t *testing.T) {
 	shop := feedShop(t)
 	note := func(view schedule.BoatView, links feed.Links) string {
 		return feed.BoatEvents(shop, view, links, feedToday)[2].Description
 	}
 	answer := "https://service.example.com/my/t0ken?visit=B-1.lay-up.2027"
-	t.Run("what, why, money, caution once, answer on a line of its own", func(t *testing.T) {
+	t.Run("the link first, then what, why, about how much, cautions once", func(t *testing.T) {
 		got := note(feedView(), feedLinks())
+		if want := "Not booked yet. To book it, ask for another week, or tell us it was done elsewhere:\n" + answer + "\n\n"; !strings.HasPrefix(got, want) {
+			t.Errorf("does not begin with the link:\n%s", got)
+		}
 		for _, want := range []string{
-			"Pencilled for the week of 4 October 2027",
-			"- Winter lay-up. Boats at Mirror Lake are laid up by 25 October 2027.",
-			"- Included: Engine oil and filter; Gear lube.",
-			"About $1,230, an estimate.",
-			"- Never run an engine indoors.\n",
+			feedView().Visits[2].Why,
+			"Planned: " + feedView().Visits[2].Title + "; Engine oil and filter; Gear lube.",
+			"About $1,234, an estimate;", // as the email and the page have it
+			"Safety: Never run an engine indoors. Keep pets from antifreeze.\n",
 			"engine maker's manual",
-			"\n" + answer + "\n",
 		} {
 			if strings.Count(got, want) != 1 {
 				t.Errorf("%q is in it %d times, want once:\n%s", want, strings.Count(got, want), got)
@@ -222,30 +211,23 @@ func TestVisitNote(t *testing.T) {
 		}
 	})
 	t.Run("without a link nothing is asked", func(t *testing.T) {
-		if got := note(feedView(), feed.Links{}); strings.Contains(got, "Nothing is fixed") {
+		if got := note(feedView(), feed.Links{}); strings.Contains(got, "To book it") {
 			t.Errorf("got:\n%s", got)
 		}
 	})
 	t.Run("a long list of jobs leaves room for caution and link", func(t *testing.T) {
 		view := feedView()
 		for range 30 {
-			view.Visits[2].Lines = append(view.Visits[2].Lines, schedule.Line{Title: "Zinc anode", Why: strings.Repeat("Because. ", 40)})
+			view.Visits[2].Lines = append(view.Visits[2].Lines, schedule.Line{Title: "Zinc anode on the drive", Why: strings.Repeat("Because. ", 40)})
 		}
 		got := note(view, feedLinks())
-		if strings.Contains(got, "Because") || !strings.Contains(got, answer) || !strings.Contains(got, "Never run") {
+		if strings.Contains(got, "Because") || !strings.Contains(got, answer) || !strings.Contains(got, "Never run") || !strings.Contains(got, " more.") {
 			t.Errorf("got:\n%s", got)
 		}
-	})
-}
-
-func TestFeedAbout(t *testing.T) {
-	for amount, want := range map[schedule.Cents]string{
-		1: "$5", 12_49: "$10", 12_50: "$15", 99_99: "$100", 104_99: "$100", 105_00: "$110", 312_40: "$310", 1234567_00: "$1,234,570",
-	} {
-		if got := feed.Estimate("$", amount); got != want {
-			t.Errorf("%s: about %s, want %s", amount, got, want)
+		if n := utf8.RuneCountInString(got); n > 600 || n < 500 {
+			t.Errorf("%d characters, want about 600", n)
 		}
-	}
+	})
 }
 
 // A feed's identities are kept by every subscriber's client.

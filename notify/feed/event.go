@@ -32,7 +32,8 @@ type Event struct {
 	At       time.Time     // an appointment if not zero; Start and End are then unused
 	Duration time.Duration // of the appointment, at least a minute
 
-	Tentative  bool // pencilled: nobody has confirmed it
+	Tentative  bool // penciled in: nobody has booked it
+	Busy       bool // it takes its reader's time
 	Categories []string
 
 	// Alarm shows a reminder that long before the start; 0, the default, is
@@ -132,16 +133,14 @@ func (e *Event) encode(seq int, changed time.Time) ([]byte, error) {
 	return block, err
 }
 
-// setTimes writes when it is and what it does to the reader's free time. Only
-// an appointment that stands makes the reader busy: nobody is away all week
-// because a boat is in the shop.
+// setTimes writes when it is and what it does to the reader's free time.
 func (e *Event) setTimes(comp *ical.Component) {
-	status, busy := "CONFIRMED", !e.At.IsZero() && !e.Tentative
+	status := "CONFIRMED"
 	if e.Tentative {
 		status = "TENTATIVE"
 	}
 	comp.Props.Set(icsValue(ical.PropStatus, status))
-	if busy {
+	if e.Busy {
 		comp.Props.Set(icsValue(ical.PropTransparency, "OPAQUE"))
 	} else {
 		comp.Props.Set(icsValue(ical.PropTransparency, "TRANSPARENT"))

@@ -2,10 +2,9 @@ package feed
 
 // What the tests of feeds look at from outside the package.
 var (
-	Fold     = fold
-	Note     = note
-	OneLine  = oneLine
-	Estimate = estimate
+	Fold    = fold
+	Note    = note
+	OneLine = oneLine
 )
 
 // Unfold undoes the folding of a calendar, as its checker reads it, and

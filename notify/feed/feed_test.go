@@ -88,7 +88,7 @@ func TestRenderTimes(t *testing.T) {
 		change func(*feed.Event)
 		want   map[string]string
 	}{
-		{"a pencilled week ends on the Monday after", func(*feed.Event) {}, map[string]string{
+		{"a penciled week ends on the Monday after", func(*feed.Event) {}, map[string]string{
 			"DTSTART;VALUE=DATE": "20271004", "DTEND;VALUE=DATE": "20271011", "STATUS": "TENTATIVE",
 			"TRANSP": "TRANSPARENT", "X-MICROSOFT-CDO-BUSYSTATUS": "FREE",
 			"DTSTAMP": "20270412T093000Z", "LAST-MODIFIED": "20270412T093000Z", "SEQUENCE": "3",
@@ -96,7 +96,11 @@ func TestRenderTimes(t *testing.T) {
 		{"a booked day leaves its reader free", func(e *feed.Event) { e.Tentative, e.End = false, e.Start+1 }, map[string]string{
 			"DTSTART;VALUE=DATE": "20271004", "DTEND;VALUE=DATE": "20271005", "STATUS": "CONFIRMED", "TRANSP": "TRANSPARENT",
 		}},
+		{"a booked day that takes its reader's time", func(e *feed.Event) { e.Tentative, e.Busy, e.End = false, true, e.Start+1 }, map[string]string{
+			"DTSTART;VALUE=DATE": "20271004", "DTEND;VALUE=DATE": "20271005", "STATUS": "CONFIRMED", "TRANSP": "OPAQUE", "X-MICROSOFT-CDO-BUSYSTATUS": "",
+		}},
 		{"an appointment is in UTC and busy", func(e *feed.Event) {
+			e.Busy = true
 			e.Tentative, e.At, e.Duration = false, time.Date(2027, 10, 4, 9, 0, 0, 0, newYork), 30*time.Minute
 		}, map[string]string{
 			"DTSTART": "20271004T130000Z", "DTEND": "20271004T133000Z", "STATUS": "CONFIRMED", "TRANSP": "OPAQUE",

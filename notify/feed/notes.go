@@ -1,46 +1,55 @@
 package feed
 
 import (
+	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/schedule/measure"
 	"bellbuoy/schedule/words"
 )
 
 const (
-	workLead    = "What is planned:"
-	cautionLead = "Caution:"
+	workLead    = "Planned: "
+	cautionLead = "Safety: "
 	deferLead   = "The engine maker's manual"
 	// deferNote closes every note that speaks of work on the boat.
 	deferNote = deferLead + ", local codes and a qualified technician come first."
+
+	// noteChars is about how long a note is: what a phone shows without scrolling.
+	// The rest is on the page behind the link.
+	noteChars = 600
+	// noteCautions is how many cautions a note has, those about life first.
+	noteCautions = 2
 )
 
-// visitNote is the plain text of a visit: when and why then, what and why,
-// about how much, the cautions, and where to answer, that address on a line of
-// its own so that every client makes a link of it. A list of jobs that would
-// push the rest out of the note loses its reasons.
+// visitNote is the plain text of a visit: where to answer, that address on a line
+// of its own so that every client makes a link of it; when and why then, what,
+// about how much, the cautions. What is too long loses jobs at the end.
 func visitNote(shop Shop, v *schedule.VisitView, answer string, today civil.Day) string {
-	after := []string{costNote(shop, &v.Visit), cautionNote(v.Lines)}
+	before := []string{answerNote(&v.Visit, answer, today), passedNote(&v.Visit, today), v.Why}
+	after := []string{costNote(shop, &v.Visit), cautionNote(v.Lines), deferNote, shop.Name}
+	for shown := len(v.Lines); ; shown-- {
+		note := paragraphs(slices.Concat(before, []string{workNote(v.Lines, shown)}, after))
+		if shown <= 1 || utf8.RuneCountInString(note) <= noteChars {
+			return note
+		}
+	}
+}
+
+// answerNote leads to the page where the customer answers.
+func answerNote(v *schedule.Visit, page string, today civil.Day) string {
 	switch {
-	case answer == "":
-	case v.Visit.Booked() && v.Visit.Booking.Day < today:
-		after = append(after, "To call us or to have us call you:\n"+answer)
-	case v.Visit.Booked():
-		after = append(after, "To change or cancel it:\n"+answer)
-	default:
-		after = append(after, "Nothing is fixed yet. To take this week, ask for another, or tell us it was done elsewhere:\n"+answer)
+	case page == "":
+		return ""
+	case v.DayPassed(today) != 0:
+		return "To call us or to have us call you:\n" + page
+	case v.Booked():
+		return "To change or cancel it:\n" + page
 	}
-	after = append(after, shop.Name)
-	whole := func(why bool) string {
-		return paragraphs(append([]string{passedNote(&v.Visit, today), v.Why, workNote(v.Lines, why)}, after...))
-	}
-	if note := whole(true); len(note) <= maxNote {
-		return note
-	}
-	return whole(false)
+	return "Not booked yet. To book it, ask for another week, or tell us it was done elsewhere:\n" + page
 }
 
 // passedNote says of a visit whose booked day has passed that its work is not
@@ -57,67 +66,49 @@ func costNote(shop Shop, v *schedule.Visit) string {
 	if v.Price <= 0 {
 		return ""
 	}
-	return "About " + estimate(shop.Currency, v.Price) + ", an estimate. What we find on the boat may change it; we ask before doing more."
+	return "About " + words.WholeMoney(shop.Currency, v.Price) + ", an estimate; we ask before doing more."
 }
 
 // dueNote is the plain text of a due day that no visit takes care of.
 func dueNote(l *schedule.Line, page string) string {
-	parts := []string{l.Why, l.Consequence, cautionNote([]schedule.Line{*l})}
+	var link string
 	if page != "" {
-		parts = append(parts, "To have us do it, or to tell us it is done:\n"+page)
+		link = "To have us do it, or to tell us it is done:\n" + page
 	}
-	return paragraphs(parts)
+	return paragraphs([]string{link, l.Why, l.Consequence, cautionNote([]schedule.Line{*l}), deferNote})
 }
 
-// workNote lists the jobs of a visit, with their reasons if why is set. Jobs
-// that another one includes are named at the end without.
-func workNote(lines []schedule.Line, why bool) string {
-	var jobs, included []string
-	for _, l := range lines {
-		if l.Included {
-			included = append(included, l.Title)
-			continue
-		}
-		job := "- " + l.Title
-		if why && l.Why != "" {
-			job += ". " + l.Why
-		}
-		jobs = append(jobs, job)
-	}
-	if len(included) > 0 {
-		jobs = append(jobs, "- Included: "+strings.Join(included, "; ")+".")
-	}
-	if jobs == nil {
+// workNote names the first so many jobs of a visit and counts the rest. A visit
+// of one job says why it is due.
+func workNote(lines []schedule.Line, shown int) string {
+	if len(lines) == 0 {
 		return ""
 	}
-	return workLead + "\n" + strings.Join(jobs, "\n")
-}
-
-// cautionNote lists the cautions of all lines, each once, and what comes
-// before anything written here.
-func cautionNote(lines []schedule.Line) string {
-	var all []string
-	for _, l := range lines {
-		for _, c := range l.Cautions {
-			if !slices.Contains(all, c) {
-				all = append(all, c)
+	if len(lines) == 1 {
+		return strings.TrimSpace(workLead + lines[0].Title + ". " + lines[0].Why)
+	}
+	var jobs []string
+	for _, included := range []bool{false, true} {
+		for i := range lines {
+			if lines[i].Included == included {
+				jobs = append(jobs, lines[i].Title)
 			}
 		}
 	}
-	if all == nil {
-		return deferNote
+	more := ""
+	if shown < len(jobs) {
+		more = fmt.Sprintf("; and %d more", len(jobs)-shown)
 	}
-	return cautionLead + "\n- " + strings.Join(all, "\n- ") + "\n" + deferNote
+	return workLead + strings.Join(jobs[:shown], "; ") + more + "."
 }
 
-// estimate words an amount to the nearest ten from a hundred on, else to the
-// nearest five, and never as nothing.
-func estimate(currency string, amount measure.Cents) string {
-	step := measure.Cents(500)
-	if amount >= 100_00 {
-		step = 1000
+// cautionNote is what a rider should know, those about life first.
+func cautionNote(lines []schedule.Line) string {
+	all := schedule.OwnerCautions(lines, noteCautions)
+	if len(all) == 0 {
+		return ""
 	}
-	return words.WholeMoney(currency, max((amount+step/2)/step*step, step))
+	return cautionLead + strings.Join(all[:min(len(all), noteCautions)], " ")
 }
 
 // paragraphs puts an empty line between the parts that say something.

@@ -88,7 +88,7 @@ func (h *App) feedLinks(ctx context.Context, boatID string) (feed.Links, error) 
 
 func (h *App) feedShop() feed.Shop {
 	c := h.Config
-	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone()}
+	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), BusyDays: c.Calendar.BookedDayBusy}
 }
 
 // FeedURL is the address of a feed under its present generation.
@@ -134,7 +134,7 @@ func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today 
 	if err != nil {
 		return Feed{}, err
 	}
-	head := feed.Head{Description: "Planned and booked service. Weeks that are not booked are proposals; estimates are called estimates."}
+	head := feed.Head{Description: "What is planned and booked. A week that is not booked is a proposal, an amount is an estimate."}
 	switch scope {
 	case link.ScopeBoat:
 		var b schedule.Boat

@@ -34,6 +34,7 @@ type Config struct {
 	Places    []Place   `toml:"place"`
 	Plan      Plan      `toml:"plan"`
 	Weeks     Weeks     `toml:"weeks"`
+	Calendar  Calendar  `toml:"calendar"`
 	Reminders Reminders `toml:"reminders"`
 	DropOff   DropOff   `toml:"drop_off"`
 	Freeze    Freeze    `toml:"freeze"`
@@ -102,6 +103,11 @@ type Weeks struct {
 type Technician struct {
 	Name  string    `toml:"name"`
 	Hours []float64 `toml:"hours"` // Monday to Sunday
+}
+
+// Calendar is what customers' calendars are told.
+type Calendar struct {
+	BookedDayBusy bool `toml:"booked_day_busy"`
 }
 
 // Reminders are the steps of telling a customer about a visit.
