@@ -129,12 +129,12 @@ func planned(t *testing.T, s *testShop, boat, booked, as string) []string {
 	t.Helper()
 	var want []string
 	for _, v := range doJSON[planJSON](t, s, "plan", boat).Visits {
-		when := fmt.Sprintf("%s to %s: %s — Perch Pressure TENTATIVE", v.Week.Monday(), v.Week.Monday()+6, v.Title)
+		when := fmt.Sprintf("%s to %s: %s — Perch Pressure (not booked) TENTATIVE", v.Week.Monday(), v.Week.Monday()+6, v.Title)
 		switch {
 		case v.ID == booked:
 			when = as + ": " + v.Title + " — Perch Pressure CONFIRMED"
 		case v.Week == 0:
-			when = fmt.Sprintf("%s to %s: %s — Perch Pressure TENTATIVE", v.Day, v.Day, v.Title)
+			when = fmt.Sprintf("%s to %s: %s — Perch Pressure (not booked) TENTATIVE", v.Day, v.Day, v.Title)
 		}
 		want = append(want, when)
 	}

@@ -195,13 +195,13 @@ func TestVisitNote(t *testing.T) {
 	answer := "https://service.example.com/my/t0ken?visit=B-1.lay-up.2027"
 	t.Run("the link first, then what, why, about how much, cautions once", func(t *testing.T) {
 		got := note(feedView(), feedLinks())
-		if want := "Not booked yet. To book it, ask for another week, or tell us it was done elsewhere:\n" + answer + "\n\n"; !strings.HasPrefix(got, want) {
+		if want := "Not booked yet. Book it, ask for another week, or say it is done:\n" + answer + "\n\n"; !strings.HasPrefix(got, want) {
 			t.Errorf("does not begin with the link:\n%s", got)
 		}
 		for _, want := range []string{
 			feedView().Visits[2].Why,
 			"Planned: " + feedView().Visits[2].Title + "; Engine oil and filter; Gear lube.",
-			"About $1,234, an estimate;", // as the email and the page have it
+			"About $1,234, an estimate.", // as the email and the page have it
 			"Safety: Never run an engine indoors. Keep pets from antifreeze.\n",
 			"engine maker's manual",
 		} {
@@ -211,7 +211,7 @@ func TestVisitNote(t *testing.T) {
 		}
 	})
 	t.Run("without a link nothing is asked", func(t *testing.T) {
-		if got := note(feedView(), feed.Links{}); strings.Contains(got, "To book it") {
+		if got := note(feedView(), feed.Links{}); strings.Contains(got, "Book it") {
 			t.Errorf("got:\n%s", got)
 		}
 	})

@@ -27,14 +27,20 @@ const (
 
 // visitNote is the plain text of a visit: where to answer, that address on a line
 // of its own so that every client makes a link of it; when and why then, what,
-// about how much, the cautions. What is too long loses jobs at the end.
+// about how much, the cautions. What is too long loses its second caution, then
+// jobs from the end.
 func visitNote(shop Shop, v *schedule.VisitView, answer string, today civil.Day) string {
 	before := []string{answerNote(&v.Visit, answer, today), passedNote(&v.Visit, today), v.Why}
-	after := []string{costNote(shop, &v.Visit), cautionNote(v.Lines), deferNote, shop.Name}
-	for shown := len(v.Lines); ; shown-- {
+	for cautions, shown := noteCautions, len(v.Lines); ; {
+		after := []string{costNote(shop, &v.Visit), cautionNote(v.Lines, cautions), deferNote}
 		note := paragraphs(slices.Concat(before, []string{workNote(v.Lines, shown)}, after))
-		if shown <= 1 || utf8.RuneCountInString(note) <= noteChars {
+		switch {
+		case utf8.RuneCountInString(note) <= noteChars || cautions == 1 && shown <= 0:
 			return note
+		case cautions > 1:
+			cautions--
+		default:
+			shown--
 		}
 	}
 }
@@ -49,7 +55,7 @@ func answerNote(v *schedule.Visit, page string, today civil.Day) string {
 	case v.Booked():
 		return "To change or cancel it:\n" + page
 	}
-	return "Not booked yet. To book it, ask for another week, or tell us it was done elsewhere:\n" + page
+	return "Not booked yet. Book it, ask for another week, or say it is done:\n" + page
 }
 
 // passedNote says of a visit whose booked day has passed that its work is not
@@ -66,7 +72,7 @@ func costNote(shop Shop, v *schedule.Visit) string {
 	if v.Price <= 0 {
 		return ""
 	}
-	return "About " + words.WholeMoney(shop.Currency, v.Price) + ", an estimate; we ask before doing more."
+	return "About " + words.WholeMoney(shop.Currency, v.Price) + ", an estimate."
 }
 
 // dueNote is the plain text of a due day that no visit takes care of.
@@ -75,25 +81,32 @@ func dueNote(l *schedule.Line, page string) string {
 	if page != "" {
 		link = "To have us do it, or to tell us it is done:\n" + page
 	}
-	return paragraphs([]string{link, l.Why, l.Consequence, cautionNote([]schedule.Line{*l}), deferNote})
+	return paragraphs([]string{link, l.Why, l.Consequence, cautionNote([]schedule.Line{*l}, noteCautions), deferNote})
 }
 
-// workNote names the first so many jobs of a visit and counts the rest. A visit
-// of one job says why it is due.
+// workNote names the first so many jobs of a visit, the season's own before all,
+// and counts the rest. A visit of one job says
+// why it is due if that one is to be shown.
 func workNote(lines []schedule.Line, shown int) string {
 	if len(lines) == 0 {
 		return ""
 	}
-	if len(lines) == 1 {
+	if len(lines) == 1 && shown == 1 {
 		return strings.TrimSpace(workLead + lines[0].Title + ". " + lines[0].Why)
 	}
-	var jobs []string
-	for _, included := range []bool{false, true} {
-		for i := range lines {
-			if lines[i].Included == included {
-				jobs = append(jobs, lines[i].Title)
-			}
+	shown = max(shown, 1)
+	rank := func(l schedule.Line) int {
+		switch {
+		case l.Item.Basis == schedule.BasisSeason:
+			return 0
+		case !l.Included:
+			return 1
 		}
+		return 2
+	}
+	var jobs []string
+	for _, l := range slices.SortedStableFunc(slices.Values(lines), func(a, b schedule.Line) int { return rank(a) - rank(b) }) {
+		jobs = append(jobs, l.Title)
 	}
 	more := ""
 	if shown < len(jobs) {
@@ -102,13 +115,13 @@ func workNote(lines []schedule.Line, shown int) string {
 	return workLead + strings.Join(jobs[:shown], "; ") + more + "."
 }
 
-// cautionNote is what a rider should know, those about life first.
-func cautionNote(lines []schedule.Line) string {
-	all := schedule.OwnerCautions(lines, noteCautions)
+// cautionNote is what a rider should know, at most so many, those about life first.
+func cautionNote(lines []schedule.Line, most int) string {
+	all := schedule.OwnerCautions(lines, most)
 	if len(all) == 0 {
 		return ""
 	}
-	return cautionLead + strings.Join(all[:min(len(all), noteCautions)], " ")
+	return cautionLead + strings.Join(all[:min(len(all), most)], " ")
 }
 
 // paragraphs puts an empty line between the parts that say something.
