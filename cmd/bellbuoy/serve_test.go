@@ -201,7 +201,7 @@ func untilStatus(t *testing.T, d *served, address string, status int) {
 // letters counts a shop's letters by state.
 func letters(t testing.TB, s *testShop) map[schedule.MessageState]int {
 	t.Helper()
-	return doJSON[struct{ Letters map[schedule.MessageState]int }](t, s, "mail", "status").Letters
+	return doJSON[struct{ Emails map[schedule.MessageState]int }](t, s, "mail", "status").Emails
 }
 
 func waitFor(t *testing.T, c <-chan struct{}, what string) {
