@@ -64,7 +64,8 @@ type Notice struct {
 	Readings []MeterAsk          // meters to be read
 	Done     []DoneWork          // for a summary: what was done
 	Left     []string            // for a summary: the jobs that were not done this time
-	Boats    []schedule.BoatView // for a welcome or a summary: the plan that follows
+	Boats    []schedule.BoatView // for a welcome, a summary and their like: the plan that follows
+	Corrects Told                // for a correction: what told of the mistake
 	Subjects []string            // rising; what the steps were taken about
 	Key      string              // customer|subjects|step: the outbox takes each key once
 	At       time.Time           // the instant of the decision, the mail's Date
@@ -72,6 +73,13 @@ type Notice struct {
 	AtOnce   bool                // answers a booking: no window, no gap, no cap
 	Notified []schedule.Notified
 	Names    []schedule.Named // what must still be so when it goes out
+}
+
+// Told is an email that a customer got.
+type Told struct {
+	Day     civil.Day
+	Subject string
+	Boat    schedule.Boat // that it told of
 }
 
 // About names what the notice is about, for whoever looks at it beforehand:
@@ -268,7 +276,7 @@ func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []sche
 // urgency orders the steps; a mail goes by the most urgent one it takes.
 func urgency(s schedule.Step) int {
 	return 1 + slices.Index([]schedule.Step{
-		schedule.StepWelcome, schedule.StepSummary, schedule.StepHours,
+		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepCorrection, schedule.StepHours,
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
 		schedule.StepLastCall, schedule.StepOverdue,
 		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,

@@ -174,3 +174,40 @@ func planNotice(r schedule.Recipient, boatID string, step schedule.Step, subject
 
 // planNoticeDays is how long a welcome or a summary is worth reading.
 const planNoticeDays = 14
+
+// Page returns the email with the address of a customer's page and all that is
+// planned, for one who asked the desk for it: once a day, and also to one who
+// wants no reminders.
+func Page(r schedule.Recipient, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	d := newDecision(&r, cfg, now)
+	subject := r.Customer.ID + ".page." + d.today.String()
+	boats := slices.DeleteFunc(slices.Clone(r.Boats), func(b schedule.BoatView) bool {
+		return b.Boat.Gone != 0 && b.Boat.Gone <= d.today || d.sold(b.Boat.ID)
+	})
+	if len(boats) == 0 || !mailable(&r) || d.notified(subject, schedule.StepPage) {
+		return Notice{}, false
+	}
+	n := d.notice(nil, d.endOf(d.today+planNoticeDays), []schedule.Notified{{Subject: subject, Step: schedule.StepPage}})
+	n.Boats, n.AtOnce = boats, true
+	return n, true
+}
+
+// Correction returns the email that sets right what another told of a boat, once
+// for each such email, also to one who wants no reminders. It goes on with the
+// plan if the boat is theirs.
+func Correction(r schedule.Recipient, boat schedule.Boat, told Told, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	d := newDecision(&r, cfg, now)
+	subject := boat.ID + ".correction." + told.Day.String() + "." + told.Subject
+	if !mailable(&r) || d.notified(subject, schedule.StepCorrection) {
+		return Notice{}, false
+	}
+	n := d.notice(nil, d.endOf(d.today+planNoticeDays), []schedule.Notified{{Subject: subject, Step: schedule.StepCorrection}})
+	n.Corrects, n.AtOnce = told, true
+	n.Corrects.Boat = boat
+	for i := range r.Boats {
+		if r.Boats[i].Boat.ID == boat.ID {
+			n.Boats = r.Boats[i : i+1 : i+1]
+		}
+	}
+	return n, true
+}

@@ -70,7 +70,9 @@ const (
 	StepHours        Step = "hours"     // please read the meter
 	StepWarranty     Step = "warranty"
 	StepWelcome      Step = "welcome"
-	StepSummary      Step = "summary" // after a visit: what was done, what comes next
+	StepSummary      Step = "summary"    // after a visit: what was done, what comes next
+	StepPage         Step = "page"       // the address of the customer's page, asked for
+	StepCorrection   Step = "correction" // an email told of an entry that was a mistake
 )
 
 // Notified is a fact about the past: this customer was told this about this

@@ -236,3 +236,11 @@ func (db *Reader) DeclinedVisits(ctx context.Context, boatIDs []string) (map[str
 	}
 	return declined, kernel.Wrap(err, "read the declined visits")
 }
+
+// AnswersOf returns what a customer answered and did not take back, the newest
+// first, at most limit.
+func (db *Reader) AnswersOf(ctx context.Context, customerID string, limit int) ([]OpenAnswer, error) {
+	all, err := kernel.Collect(ctx, db.Read, readOpenAnswer, "SELECT "+openAnswerColumns()+` WHERE a.customer_id = ? AND a.undone_at IS NULL
+		ORDER BY a.id DESC LIMIT ?`, customerID, kernel.LimitOr(limit))
+	return all, kernel.Wrap(err, "answers of customer %q", customerID)
+}

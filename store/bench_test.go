@@ -247,9 +247,9 @@ func BenchmarkSavePlans(b *testing.B) {
 	})
 	b.Run("search", func(b *testing.B) {
 		for b.Loop() {
-			hits, err := report.Search(context.Background(), db.Reader, fmt.Sprintf("owner %d", *boats-1), 20)
-			if err != nil || len(hits) == 0 {
-				b.Fatal(len(hits), err)
+			r, err := report.Search(context.Background(), db.Reader, fmt.Sprintf("owner %d", *boats-1), 20)
+			if err != nil || len(r.Hits) == 0 {
+				b.Fatal(len(r.Hits), err)
 			}
 		}
 	})

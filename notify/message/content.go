@@ -117,6 +117,8 @@ func (w *composer) intro() []string {
 		args = append(args, "deadline", w.day(w.leading().Visit.Visit.Deadline))
 	case "missed":
 		args = append(args, "date", w.day(w.missedDay()))
+	case "correction":
+		args = append(args, "date", w.day(w.n.Corrects.Day), "subject", w.n.Corrects.Subject)
 	case "confirmation_us":
 		args = append(args, "reason", w.leading().Visit.Visit.Booking.Reason)
 	}

@@ -31,6 +31,9 @@ func TestLettersOfEveryStep(t *testing.T) {
 				t.Errorf("rendered twice, the bytes differ (%v)", err)
 			}
 			_, text, page := fixture.Bodies(t, l.Raw)
+			if got, err := message.PlainText(l.Raw); err != nil || got != strings.ReplaceAll(text, "\r\n", "\n") {
+				t.Errorf("read back as %q (%v)", got, err)
+			}
 			golden(t, name+".eml", l.Raw)
 			golden(t, name+".txt", []byte(strings.ReplaceAll(text, "\r\n", "\n")))
 			golden(t, name+".html", []byte(strings.ReplaceAll(page, "\r\n", "\n")))
@@ -245,6 +248,8 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"warranty":           "Heron: a check before the engine warranty ends on Sep 25",
 		"welcome":            "Heron: what comes when",
 		"summary":            "Heron: what we did and what comes next",
+		"page":               "Heron and Wren & Sons <3: your page, and what comes when",
+		"correction":         "Heron: a correction",
 		"summary-winterized": "Heron: what we did and what comes next",
 	}
 	r := fixture.Renderer(t, nil)

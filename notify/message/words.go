@@ -347,6 +347,9 @@ func (w *composer) boatNames() []string {
 	for i := range w.n.Boats {
 		add(&w.n.Boats[i].Boat)
 	}
+	if w.n.Corrects.Day != 0 {
+		add(&w.n.Corrects.Boat)
+	}
 	return names
 }
 

@@ -3,12 +3,16 @@ package kernel
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"embed"
 	"errors"
 	"fmt"
 	"io/fs"
 
 	"github.com/pressly/goose/v3"
+	"modernc.org/sqlite"
+
+	"bellbuoy/store/internal/match"
 )
 
 // migrations are the numbered steps from an empty file to the present tables.
@@ -16,6 +20,15 @@ import (
 //
 //go:embed migrations/*.sql
 var migrations embed.FS
+
+// fold is [match.Fold] for the steps that fill the columns that a search looks
+// through.
+func init() {
+	sqlite.MustRegisterDeterministicScalarFunction("fold", 1, func(_ *sqlite.FunctionContext, args []driver.Value) (driver.Value, error) {
+		text, _ := args[0].(string)
+		return match.Fold(text), nil
+	})
+}
 
 // applicationID marks the file's header as ours: "BBuy" in ASCII. The first
 // migration sets it.

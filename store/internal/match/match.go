@@ -96,3 +96,17 @@ func EditDistance(a, b string, limit int) int {
 	}
 	return min(row[len(y)], limit)
 }
+
+// OneLetterApart reports whether two words differ by one letter: another one, one
+// missing, one too many, or two neighbors that changed places.
+func OneLetterApart(a, b string) bool {
+	x, y := []rune(a), []rune(b)
+	for len(x) > 0 && len(y) > 0 && x[0] == y[0] {
+		x, y = x[1:], y[1:]
+	}
+	for len(x) > 0 && len(y) > 0 && x[len(x)-1] == y[len(y)-1] {
+		x, y = x[:len(x)-1], y[:len(y)-1]
+	}
+	swapped := len(x) == 2 && len(y) == 2 && x[0] == y[1] && x[1] == y[0]
+	return swapped || len(x) <= 1 && len(y) <= 1 && len(x)+len(y) > 0
+}

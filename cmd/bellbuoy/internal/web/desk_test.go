@@ -198,26 +198,6 @@ func TestPhoneRoundRests(t *testing.T) {
 	s.as(cookie, "POST", call, url.Values{"outcome": {"shouted"}}).code(http.StatusBadRequest)
 }
 
-func TestSearchFinds(t *testing.T) {
-	s := newTestShop(t)
-	cookie := s.hire("Ruth", "technician")
-	for _, c := range []struct{ name, text, to string }{
-		{"a boat", "grey her", "/boats/HERON"},
-		{"a customer", "dunmarrow", "/boats/HERON"},
-		{"a customer without the marks", "JORSTAD", "/boats/PERCH"},
-		{"a HIN", "QXB3K7", "/boats/PERCH"},
-		{"a telephone number", "555-0111", "/boats/PERCH"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			if to := s.as(cookie, "GET", "/search?q="+url.QueryEscape(c.text), nil).code(http.StatusSeeOther).to(); to != c.to {
-				t.Errorf("led to %q, want %s", to, c.to)
-			}
-		})
-	}
-	s.as(cookie, "GET", "/search?q=tran", nil).code(http.StatusOK).says("2 boats", "Slow Sunday", "Blue Hour")
-	s.as(cookie, "GET", "/search?q=zzz", nil).code(http.StatusOK).says("Nothing for")
-}
-
 func TestSheetCarriesWhatATechnicianNeeds(t *testing.T) {
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")

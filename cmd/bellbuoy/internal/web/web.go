@@ -7,6 +7,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/customer"
 	"bellbuoy/cmd/bellbuoy/internal/web/office"
 	"bellbuoy/cmd/bellbuoy/internal/web/owner"
+	"bellbuoy/cmd/bellbuoy/internal/web/people"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/cmd/bellbuoy/internal/web/week"
 )
@@ -17,6 +18,7 @@ func New(o site.Options) (*site.Site, error) {
 	return site.New(o,
 		site.Wing{Routes: week.Routes},
 		site.Wing{Routes: boat.Routes},
+		site.Wing{Routes: people.Routes},
 		site.Wing{Routes: office.Routes},
 		site.Wing{Routes: owner.Routes, Funcs: owner.Words},
 		site.Wing{Routes: customer.Routes},

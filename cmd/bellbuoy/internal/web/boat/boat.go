@@ -38,7 +38,7 @@ type boatPage struct {
 	Measured   []measured
 	Messages   []schedule.Message
 	Calls      []store.Call
-	Changes    []report.Change
+	Changes    []site.ChangeRow
 	More       int64 // the id before which further changes are found, 0 for none
 	Feed       string
 	Problems   []string
@@ -98,13 +98,11 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
-	if p.Changes, err = report.Changes(ctx, db, id, before, changesFew+1); err != nil {
+	changes, err := report.Changes(ctx, db, id, before, changesFew+1)
+	if err != nil {
 		return site.Response{}, err
 	}
-	if len(p.Changes) > changesFew {
-		p.Changes = p.Changes[:changesFew]
-		p.More = p.Changes[changesFew-1].ID
-	}
+	p.Changes, p.More = site.ChangeRows(changes, changesFew)
 	p.Feed, err = s.App.FeedURL(ctx, link.ScopeBoat, id)
 	return site.Response{Page: "boat.html", Data: &p}, err
 }

@@ -89,7 +89,7 @@ func loadPages(s *Site) (*pages, error) {
 			base.Funcs(w.Funcs(s))
 		}
 	}
-	base, err := base.ParseFS(pageFiles, "pages/layout.html", "pages/parts.html")
+	base, err := base.ParseFS(pageFiles, "pages/layout.html", "pages/parts.html", "pages/people-parts.html")
 	if err != nil {
 		return nil, fmt.Errorf("page layout: %w", err)
 	}
@@ -100,7 +100,7 @@ func loadPages(s *Site) (*pages, error) {
 	}
 	for _, n := range names {
 		name := path.Base(n)
-		if name == "layout.html" || name == "parts.html" {
+		if name == "layout.html" || name == "parts.html" || name == "people-parts.html" {
 			continue
 		}
 		set, err := base.Clone()

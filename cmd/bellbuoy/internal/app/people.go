@@ -1,0 +1,53 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/store/outbox"
+)
+
+// What the desk does about a customer. form is as with [store.DB.RecordWork].
+
+// ChangeCustomer changes how a customer is called and reached. An email that
+// waits for the old address is withdrawn and decided again when it is its turn.
+// [store.ErrStale] if the customer is no longer on file as was.
+func (h *App) ChangeCustomer(ctx context.Context, now time.Time, actor, form string, was, c schedule.Customer) (Change, error) {
+	return h.change(ctx, now, "", func() error { return h.db.ChangeCustomer(ctx, now, actor, form, was, c) })
+}
+
+// ChooseMails writes down which emails a customer wants no more.
+func (h *App) ChooseMails(ctx context.Context, now time.Time, actor, customerID string, noReminders, noMail bool) error {
+	return h.db.SetOptOut(ctx, now, actor, customerID, noReminders, noMail)
+}
+
+// Unsuppress takes the desk's word that an address works again.
+func (h *App) Unsuppress(ctx context.Context, now time.Time, actor, address string) error {
+	return outbox.Unsuppress(ctx, h.db, now, actor, address)
+}
+
+// SendPage queues an email with the address of a customer's page, who asked for
+// it. It reports false if none goes out: mail is switched off, or the customer
+// has no address that works or wants no email.
+func (h *App) SendPage(ctx context.Context, now time.Time, customerID string) (bool, error) {
+	st, err := outbox.Sending(ctx, h.DB)
+	if err != nil || !st.On {
+		return false, err
+	}
+	r, err := h.Recipient(ctx, customerID)
+	if err != nil {
+		return false, err
+	}
+	n, ok := notify.Page(r, h.Policy(), now)
+	if !ok {
+		return false, nil
+	}
+	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	if errors.Is(err, ErrNoSender) {
+		return false, nil
+	}
+	return queued > 0, err
+}
