@@ -1,8 +1,10 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -35,6 +37,35 @@ func (h *App) Workdays(ctx context.Context, v *schedule.Visit, week civil.Week, 
 			}
 		}
 	})
+}
+
+// NextWorkday is the first day after one on which somebody works, within two
+// weeks, else the day after it.
+func (h *App) NextWorkday(ctx context.Context, after civil.Day) (civil.Day, error) {
+	for w := after.Week(); w < after.Week()+3; w++ {
+		days, err := h.workdays(ctx, w, after)
+		if err != nil {
+			return 0, err
+		}
+		if len(days) > 0 {
+			return days[0].day, nil
+		}
+	}
+	return after + 1, nil
+}
+
+// BookedFor returns the visits that are booked for a day, in order of their hour.
+func (h *App) BookedFor(ctx context.Context, day civil.Day) ([]schedule.Visit, error) {
+	var visits []schedule.Visit
+	err := h.eachBooked(ctx, &schedule.Visit{}, day.Week(), func(o *store.VisitRow) {
+		if o.Visit.Booking.Day == day {
+			visits = append(visits, o.Visit)
+		}
+	})
+	slices.SortFunc(visits, func(x, y schedule.Visit) int {
+		return cmp.Or(cmp.Compare(x.Booking.Minute, y.Booking.Minute), cmp.Compare(x.ID, y.ID))
+	})
+	return visits, err
 }
 
 // doubtDay doubts a booking by its day: nobody works then, another boat comes at

@@ -206,7 +206,7 @@ func TestSheetCarriesWhatATechnicianNeeds(t *testing.T) {
 	}
 	s.as(s.hire("Ruth", "technician"), "GET", "/boats/PERCH/sheet?visit="+url.QueryEscape(v.ID), nil).code(http.StatusOK).
 		says("Perch Pressure", "Larkspur Cove, on its trailer at the owner's home, 12 Kedge Lane", "HIN QXB3K7T2E616", "296-555-0111", "Hard to start when warm",
-			"Cautions", "Port engine, hours", "compression, psi by cylinder", "Jobs, in working order", "engine maker's manual")
+			"Cautions A ", "Port engine Hours", "Compression, psi by cylinder", "Jobs, in working order", "engine maker's manual")
 }
 
 // TestTimeOffTakesHours also wants visits to move out of a week that closes.

@@ -1,10 +1,17 @@
 package web_test
 
 import (
+	"context"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+
+	"bellbuoy/schedule"
 	"bellbuoy/store"
 	"bellbuoy/store/storetest"
 )
@@ -50,9 +57,103 @@ func TestSheetSaysHowFirmTheDayIs(t *testing.T) {
 	cookie := s.hire("Ruth", "technician")
 	v := s.nextVisit("PERCH")
 	path := "/boats/PERCH/sheet?visit=" + url.QueryEscape(v.ID)
-	s.as(cookie, "GET", path, nil).says("pencilled, about")
+	s.as(cookie, "GET", path, nil).says("penciled in, about")
 	if _, err := storetest.Writer(t, s.house.DB).SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID}}); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", path, nil).says("about 15 May 2027, not booked")
+}
+
+// TestSheetHasABlankForEachCylinder: as many as the engine had at its last test;
+// cautions stand once at the foot, as marks beside their jobs.
+func TestSheetHasABlankForEachCylinder(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Ruth", "technician")
+	v := s.nextVisit("PERCH")
+	path := "/boats/PERCH/sheet?visit=" + url.QueryEscape(v.ID)
+	boxes := func() int { return strings.Count(s.as(cookie, "GET", path, nil).Body.String(), `class="box"`) }
+	if n := boxes(); n != 0 {
+		t.Fatalf("%d boxes before any test", n)
+	}
+	engine := ""
+	for _, c := range s.facts("PERCH").Components {
+		if c.Kind == "engine" {
+			engine = c.ID
+			break
+		}
+	}
+	work := &store.Work{BoatID: "PERCH", Measurements: []store.Measurement{{BoatID: "PERCH", ComponentID: engine, Day: s.today(), Kind: store.MeasureCompression, Figures: []float64{118, 120, 117}}}}
+	if _, err := s.house.Record(t.Context(), s.now, "Ruth", "a-form", work, false); err != nil {
+		t.Fatal(err)
+	}
+	if n := boxes(); n != 3 {
+		t.Errorf("%d boxes for an engine of three cylinders", n)
+	}
+	view, err := s.house.View(t.Context(), "PERCH")
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := s.as(cookie, "GET", path, nil).text()
+	for _, l := range view.Visits[0].Lines {
+		for _, c := range l.Cautions {
+			if strings.Count(page, c) != 1 {
+				t.Errorf("%q stands %d times on the sheet, want once", c, strings.Count(page, c))
+			}
+		}
+	}
+}
+
+// TestASheetPrintsOnAPageOrTwo prints every visit's sheet on Letter and A4: at
+// most two pages, and those of a day one after the other.
+func TestASheetPrintsOnAPageOrTwo(t *testing.T) {
+	ctx := openBrowser(t)
+	s := localShop(t)
+	s.hire("Inge", "desk")
+	base := s.serve()
+	signIn(ctx, t, base, "Inge")
+	printed := 0
+	for _, boat := range []string{"PERCH", "HERON", "LARK", "PORCH"} {
+		for _, v := range s.plan(boat).Visits {
+			mustDo(ctx, t, "open the sheet", chromedp.Navigate(base+"/boats/"+boat+"/sheet?visit="+url.QueryEscape(v.ID)), chromedp.WaitReady(chromedp.CSS(".work-sheet")))
+			for name, paper := range map[string][2]float64{"Letter": {8.5, 11}, "A4": {8.27, 11.69}} {
+				if n := pagesPrinted(ctx, t, paper); n < 1 || n > 2 {
+					t.Errorf("%s takes %d pages of %s", v.ID, n, name)
+				}
+				printed++
+			}
+		}
+	}
+	if printed < 8 {
+		t.Errorf("%d sheets were printed: the test proves too little", printed)
+	}
+	day := s.today() + 1
+	for _, boat := range []string{"PERCH", "HERON"} {
+		v := s.nextVisit(boat)
+		b := schedule.Booking{BoatID: boat, VisitID: v.ID, Kind: v.Kind, Day: day, Minute: -1, Over: true}
+		if _, err := s.house.Book(t.Context(), s.now, "Inge", b, nil, true); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mustDo(ctx, t, "open the sheets of a day", chromedp.Navigate(base+"/sheets?day="+day.String()), chromedp.WaitReady(chromedp.CSS(".work-sheet")))
+	if n := evaluate[int](ctx, t, `document.querySelectorAll(".work-sheet").length`); n != 2 {
+		t.Errorf("%d sheets for two booked boats", n)
+	}
+	if n := pagesPrinted(ctx, t, [2]float64{8.5, 11}); n < 2 || n > 4 {
+		t.Errorf("two sheets take %d pages", n)
+	}
+}
+
+// pagesPrinted prints the open page on paper of a width and height in inches and
+// counts the pages.
+func pagesPrinted(ctx context.Context, t *testing.T, paper [2]float64) int {
+	t.Helper()
+	var pdf []byte
+	mustDo(ctx, t, "print", chromedp.Func(func(ctx context.Context, target *chromedp.Target) error {
+		out, err := cdp.Call(ctx, target, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: paper[0], PaperHeight: paper[1]})
+		if err == nil {
+			pdf = out.Data
+		}
+		return err
+	}))
+	return len(regexp.MustCompile(`/Type\s*/Page\b[^s]`).FindAll(pdf, -1))
 }

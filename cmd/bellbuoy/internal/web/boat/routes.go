@@ -18,6 +18,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /boats/{id}/record", Who: site.Technician, Page: p.recordForm},
 		{Pattern: "POST /boats/{id}/record", Who: site.Technician, Page: p.record},
 		{Pattern: "GET /boats/{id}/sheet", Who: site.Technician, Page: p.sheet},
+		{Pattern: "GET /sheets", Who: site.Technician, Page: p.sheets},
 		{Pattern: "GET /boats/{id}/reading", Who: site.Technician, Page: p.readingForm},
 		{Pattern: "GET /sold", Who: site.Desk, Page: p.soldForm},
 		{Pattern: "POST /sold", Who: site.Desk, Page: p.sell},

@@ -8,45 +8,53 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
-// sheetPage is the technician's paper for one visit.
+// sheetPage is the technicians' paper: one sheet a visit.
 type sheetPage struct {
-	site.VisitForm
-	Where    string
-	Groups   []sheetGroup
-	Cautions []sheetCaution
-	Parts    []rules.Part
-	Meters   []recordMeter
-	Engines  []recordEngine
-	Drives   []component
-	Battery  []component
-	Said     []store.Said
-	Answers  []schedule.Answer
-	Boxes    []int // blanks for the cylinders
+	Sheets []workSheet
+	Day    civil.Day // of all sheets of a day, 0 for one sheet
+	Back   string
 }
 
-// sheetGroup is what is done on one component, in working order.
+// workSheet is the paper for one visit.
+type workSheet struct {
+	site.VisitForm
+	Where   string
+	Groups  []sheetGroup
+	Legend  []sheetCaution // what the marks beside the jobs mean
+	General []string       // cautions that concern every job
+	Parts   []rules.Part
+	Said    []store.Said
+	Answers []schedule.Answer
+}
+
+// sheetGroup is what is read and done on one component, in working order.
 type sheetGroup struct {
-	Name string
-	Jobs []sheetJob
+	Name      string
+	component string
+	Meter     *recordMeter // whose hours are read
+	Cylinders []int        // a blank for each whose pressure is measured
+	Pressure  bool         // it has cylinders, whose number nobody knows
+	Lube      bool         // its gear lube is looked at
+	Volts     bool         // its voltage is measured
+	Jobs      []sheetJob
 }
 
 // sheetJob is one check or job.
 type sheetJob struct {
 	Title, Last string
 	Unknown     bool
-	Covers      []string // jobs that it includes, to tick as well
+	Marks       string     // letters of the legend
+	Covers      []sheetJob // jobs that it includes, to tick as well
 }
 
-// sheetCaution is one caution with the jobs that it belongs to.
-type sheetCaution struct {
-	Text string
-	Jobs []string
-}
+// sheetCaution is a caution with the mark that stands beside its jobs.
+type sheetCaution struct{ Mark, Text string }
 
 // whereWords say where a technician finds the boat: at the owner's, with the
 // street.
@@ -64,36 +72,144 @@ func (s pages) sheet(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	rec, err := s.recordPage(r, f)
+	w, err := s.workSheet(r, f)
+	return site.Response{Page: "sheet.html", Data: &sheetPage{Sheets: []workSheet{w}, Back: f.Back}}, err
+}
+
+// sheets are the work sheets of all visits that are booked for a day.
+func (s pages) sheets(r *http.Request) (site.Response, error) {
+	day, err := civil.Parse(r.FormValue("day"))
+	if err != nil {
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The address lacks the day. Days are written like 2027-04-12.")
+	}
+	p := sheetPage{Day: day, Back: "/?week=" + day.Week().String()}
+	visits, err := s.App.BookedFor(r.Context(), day)
 	if err != nil {
 		return site.Response{}, err
 	}
-	facts, err := s.App.Facts(r.Context(), f.Boat.ID)
-	if err != nil {
-		return site.Response{}, err
-	}
-	p := sheetPage{
-		VisitForm: f, Where: whereWords(&f),
-		Meters: rec.Meters, Engines: rec.Engines, Drives: rec.Drives, Battery: rec.Battery, Boxes: []int{1, 2, 3, 4, 5, 6, 7, 8},
-	}
-	p.Groups = sheetGroups(f.Visit.Lines, &facts, s.App.Planner.Catalogue())
-	p.Cautions = sheetCautions(f.Visit.Lines, partNames(&facts))
-	p.Parts = sheetParts(f.Visit.Lines, s.App.Planner.Catalogue())
-	if p.Said, err = s.App.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil {
-		return site.Response{}, err
-	}
-	if f.Owner.ID != "" {
-		all, err := s.App.DB.Answers(r.Context(), []string{f.Owner.ID})
+	for _, v := range visits {
+		f, err := s.FormAbout(r.Context(), v.BoatID, v.ID)
 		if err != nil {
 			return site.Response{}, err
 		}
-		for _, a := range all[f.Owner.ID] {
-			if a.Note != "" && (a.VisitID == f.VisitID() || a.VisitID == "" && a.BoatID == f.Boat.ID) {
-				p.Answers = append(p.Answers, a)
-			}
+		w, err := s.workSheet(r, f)
+		if err != nil {
+			return site.Response{}, err
 		}
+		p.Sheets = append(p.Sheets, w)
 	}
 	return site.Response{Page: "sheet.html", Data: &p}, nil
+}
+
+// workSheet fills the paper for one visit.
+func (s pages) workSheet(r *http.Request, f site.VisitForm) (workSheet, error) {
+	w := workSheet{VisitForm: f, Where: whereWords(&f)}
+	rec, err := s.recordPage(r, f)
+	if err != nil {
+		return w, err
+	}
+	facts, err := s.App.Facts(r.Context(), f.Boat.ID)
+	if err != nil {
+		return w, err
+	}
+	measured, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
+	if err != nil {
+		return w, err
+	}
+	cat := s.App.Planner.Catalogue()
+	m := newMarks(cat, &w)
+	w.Groups = sheetGroups(f.Visit.Lines, &facts, cat, m)
+	for i := range w.Groups {
+		w.Groups[i].readings(rec, measured)
+	}
+	w.Legend = m.legend
+	w.Parts = sheetParts(f.Visit.Lines, cat)
+	if w.Said, err = s.App.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil || f.Owner.ID == "" {
+		return w, err
+	}
+	all, err := s.App.DB.Answers(r.Context(), []string{f.Owner.ID})
+	for _, a := range all[f.Owner.ID] {
+		if a.Note != "" && (a.VisitID == f.VisitID() || a.VisitID == "" && a.BoatID == f.Boat.ID) {
+			w.Answers = append(w.Answers, a)
+		}
+	}
+	return w, err
+}
+
+// readings says what is read and measured on a component: hours, a pressure for
+// each cylinder that it had at its last test, the look of the gear lube, volts.
+func (g *sheetGroup) readings(rec *recordPage, measured []store.Measurement) {
+	for i := range rec.Meters {
+		if rec.Meters[i].ID == g.component {
+			g.Meter = &rec.Meters[i]
+		}
+	}
+	has := func(all []component) bool {
+		return slices.ContainsFunc(all, func(c component) bool { return c.ID == g.component })
+	}
+	g.Lube, g.Volts = has(rec.Drives), has(rec.Battery)
+	if !slices.ContainsFunc(rec.Engines, func(e recordEngine) bool { return e.ID == g.component }) {
+		return
+	}
+	g.Pressure = true
+	for _, m := range measured {
+		if m.ComponentID == g.component && m.Kind == store.MeasureCompression {
+			for n := range m.Figures {
+				g.Cylinders = append(g.Cylinders, n+1)
+			}
+			return
+		}
+	}
+}
+
+// marks gives each caution of a sheet a letter, in the order in which its jobs
+// come.
+type marks struct {
+	general map[string]bool
+	sheet   *workSheet
+	legend  []sheetCaution
+}
+
+// standing are the codes of the cautions that concern every job: they stand once,
+// in one line.
+var standing = []string{"maker-first", "local-codes"}
+
+func newMarks(cat *rules.Catalogue, w *workSheet) *marks {
+	m := &marks{general: make(map[string]bool), sheet: w}
+	for _, c := range cat.Cautions {
+		if slices.Contains(standing, c.Code) {
+			m.general[c.Text] = true
+		}
+	}
+	return m
+}
+
+// of returns the letters of a job's cautions.
+func (m *marks) of(l *schedule.Line) string {
+	var letters []string
+	for _, text := range l.Cautions {
+		if m.general[text] {
+			if !slices.Contains(m.sheet.General, text) {
+				m.sheet.General = append(m.sheet.General, text)
+			}
+			continue
+		}
+		i := slices.IndexFunc(m.legend, func(c sheetCaution) bool { return c.Text == text })
+		if i < 0 {
+			i = len(m.legend)
+			m.legend = append(m.legend, sheetCaution{letter(i), text})
+		}
+		letters = append(letters, m.legend[i].Mark)
+	}
+	return strings.Join(letters, " ")
+}
+
+// letter is the i-th mark: A to Z, then AA, AB.
+func letter(i int) string {
+	if i < 26 {
+		return string(rune('A' + i))
+	}
+	return letter(i/26-1) + letter(i%26)
 }
 
 // workOrder is the order in which the parts of a boat are worked on: what must
@@ -103,7 +219,7 @@ var workOrder = []string{"engine", "drive", "generator", "battery", "hull", "tra
 
 // sheetGroups puts the lines in working order: by component, looks before
 // changes, and each included job under the one that includes it.
-func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue) []sheetGroup {
+func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue, m *marks) []sheetGroup {
 	kinds := map[string]string{f.Boat.ID: "hull"}
 	for _, c := range f.Components {
 		kinds[c.ID] = c.Kind
@@ -124,10 +240,10 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 		}
 		name := words.UpperFirst(names[l.Item.ComponentID])
 		if len(groups) == 0 || groups[len(groups)-1].Name != name {
-			groups = append(groups, sheetGroup{Name: name})
+			groups = append(groups, sheetGroup{Name: name, component: l.Item.ComponentID})
 		}
 		g := &groups[len(groups)-1]
-		j := sheetJob{Title: plainTitle(&l, names), Unknown: l.Item.Basis == schedule.BasisUnknown}
+		j := sheetJob{Title: plainTitle(&l, names), Unknown: l.Item.Basis == schedule.BasisUnknown, Marks: m.of(&l)}
 		if l.Item.LastDay != 0 {
 			j.Last = site.ShortDay(l.Item.LastDay)
 			if l.Item.HasLastHours {
@@ -142,7 +258,7 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue)
 			if part := names[c.Item.ComponentID]; c.Item.ComponentID != l.Item.ComponentID && !strings.Contains(strings.ToLower(title), strings.ToLower(part)) {
 				title += " (" + part + ")"
 			}
-			j.Covers = append(j.Covers, title)
+			j.Covers = append(j.Covers, sheetJob{Title: title, Marks: m.of(&c)})
 		}
 		g.Jobs = append(g.Jobs, j)
 	}
@@ -187,26 +303,6 @@ func looks(cat *rules.Catalogue, code string) int {
 		return 1
 	}
 	return 0
-}
-
-// sheetCautions lists each caution once, with its jobs.
-func sheetCautions(lines []schedule.Line, names map[string]string) []sheetCaution {
-	var out []sheetCaution
-	for _, l := range lines {
-		if l.Item.ByCustomer {
-			continue
-		}
-		for _, text := range l.Cautions {
-			i := slices.IndexFunc(out, func(c sheetCaution) bool { return c.Text == text })
-			if i < 0 {
-				i, out = len(out), append(out, sheetCaution{Text: text})
-			}
-			if title := plainTitle(&l, names); !slices.Contains(out[i].Jobs, title) {
-				out[i].Jobs = append(out[i].Jobs, title)
-			}
-		}
-	}
-	return out
 }
 
 // sheetParts adds up the parts of the jobs that are done, not merely looked at.

@@ -151,6 +151,7 @@ func (s *Site) funcs() template.FuncMap {
 		"quantity":     func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
 		"dayof":        s.DayOf,
 		"hour":         func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("15:04") },
+		"bookedhour":   bookedHour,
 		"path":         url.PathEscape,
 		"clock":        func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("2 Jan 2006 15:04") },
 	}

@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"errors"
 	"net/http"
 	"net/url"
@@ -34,21 +35,26 @@ func (f *VisitForm) VisitID() string {
 	return f.Visit.Visit.ID
 }
 
-// visitForm reads the boat named in the path and the visit named in the form.
+// VisitForm reads the boat named in the path and the visit named in the form.
 func (s *Site) VisitForm(r *http.Request) (VisitForm, error) {
-	id := r.PathValue("id")
-	view, err := s.App.View(r.Context(), id)
+	f, err := s.FormAbout(r.Context(), r.PathValue("id"), r.FormValue("visit"))
+	if r.FormValue("back") != "" {
+		f.Back = OwnPath(r.FormValue("back"))
+	}
+	return f, err
+}
+
+// FormAbout is the form about a boat, and about the visit of an id if that is not
+// "".
+func (s *Site) FormAbout(ctx context.Context, id, want string) (VisitForm, error) {
+	view, err := s.App.View(ctx, id)
 	if err != nil {
 		return VisitForm{}, err
 	}
-	f := VisitForm{Boat: view.Boat, Place: view.Place, View: view, Back: OwnPath(r.FormValue("back")), Form: NewForm()}
-	if r.FormValue("back") == "" {
-		f.Back = "/boats/" + url.PathEscape(id)
-	}
-	if f.Owner, err = s.App.OwnerOf(r.Context(), id); err != nil {
+	f := VisitForm{Boat: view.Boat, Place: view.Place, View: view, Back: "/boats/" + url.PathEscape(id), Form: NewForm()}
+	if f.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
 		return f, err
 	}
-	want := r.FormValue("visit")
 	for i := range view.Visits {
 		if view.Visits[i].Visit.ID == want {
 			f.Visit = &view.Visits[i]

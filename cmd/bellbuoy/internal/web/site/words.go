@@ -125,6 +125,14 @@ func (s *Site) visitWord(v schedule.Visit) string {
 	return "◐ penciled in"
 }
 
+// bookedHour is the hour of a booked visit: "9:30", "" for any time of the day.
+func bookedHour(v schedule.Visit) string {
+	if m := v.Booking.Minute; m >= 0 {
+		return fmt.Sprintf("%d:%02d", m/60, m%60)
+	}
+	return ""
+}
+
 // Filled are the texts that say something.
 func Filled(all ...string) []string {
 	var out []string

@@ -42,7 +42,8 @@ type weekPage struct {
 	Back       string    // this page, for forms to return to
 	Late       *latePart // visits that will miss their deadline, nil for none; of the present week
 	MayBook    bool
-	Batteries  int // boats in storage whose batteries are to be charged this week
+	Sheets     civil.Day // whose work sheets are printed next, on the present week's page
+	Batteries  int       // boats in storage whose batteries are to be charged this week
 }
 
 type weekKind struct{ Code, Name, URL string }
@@ -108,6 +109,11 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	var err error
 	if p.Batteries, err = s.App.ChargeBoats(r.Context(), q.Week, s.Today()); err != nil {
 		return site.Response{}, err
+	}
+	if p.Now {
+		if p.Sheets, err = s.App.NextWorkday(r.Context(), s.Today()); err != nil {
+			return site.Response{}, err
+		}
 	}
 	if p.Now && p.Part == "" {
 		if p.Late, err = s.lateOf(r.Context()); err != nil {
