@@ -71,6 +71,7 @@ type Boat struct {
 	Berth         string    // one of Berths
 	SoldOn        civil.Day // the latest sale by this shop; none if it never sold the boat
 	WarrantyUntil civil.Day // last day of the sale's engine warranty; none if there is none
+	WinterWork    bool      // its owner agrees that what is done cold may be done in the winter
 	Gone          civil.Day // scrapped or gone from our care on that day; none while in care
 }
 

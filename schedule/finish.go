@@ -49,6 +49,7 @@ func (b *planning) finish(drafts []*visitDraft) {
 				v.Price += it.Price
 			}
 		}
+		v.Yard, v.Lifts = b.p.set.Yard.Takes(&b.f.Boat, v.Kind)
 		v.Priority = b.priority(&v)
 		v.ID = b.visitID(&v, s, taken)
 		taken[v.ID] = true

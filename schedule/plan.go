@@ -148,6 +148,8 @@ type Visit struct {
 	// so its owner is invited but the visit takes no shop hours until booked.
 	Lapsed   bool
 	Labour   int // minutes; a job that another one covers costs nothing extra
+	Yard     int // minutes of the yard crew
+	Lifts    int // how often the lift moves the boat
 	Price    Cents
 	Priority int      // higher goes first when weeks are short
 	Items    []string // keys of the items it carries
@@ -160,6 +162,11 @@ type Visit struct {
 	// Missed is the booked day that passed without a record and no longer holds
 	// the visit; none if there was none, or once another day is booked.
 	Missed civil.Day
+}
+
+// Needs is what the visit takes of a week.
+func (v *Visit) Needs() level.Amounts {
+	return level.Amounts{level.Labor: v.Labour, level.Yard: v.Yard, level.Lifts: v.Lifts}
 }
 
 // Booked reports whether customer or desk has fixed the day.

@@ -23,6 +23,7 @@ type Settings struct {
 	LayUpOilHours float64
 	// Currency is written before amounts in reasons: "$".
 	Currency string
+	Yard     Yard
 }
 
 // DefaultSettings plan on the 25th percentile, eighteen months ahead, and leave

@@ -57,9 +57,9 @@ func orphans(ctx context.Context, q kernel.Querier) ([]string, error) {
 
 // weekLoadFaults are the weeks whose kept load is not the sum of their visits.
 const weekLoadFaults = `SELECT week, CAST(sum(kept) AS TEXT) FROM (
-	SELECT week, booked + pencilled AS kept, 0 AS added FROM week_load
+	SELECT week, booked + pencilled AS kept, booked + pencilled AS labour, yard_booked + yard_pencilled AS yard, lifts_booked + lifts_pencilled AS lifts FROM week_load
 	UNION ALL
-	SELECT date(k.day, 'weekday 0', '-6 days'), 0, v.labour FROM visits v JOIN bookings k ON k.visit_id = v.id
+	SELECT date(k.day, 'weekday 0', '-6 days'), 0, -v.labour, -v.yard, -v.lifts FROM visits v JOIN bookings k ON k.visit_id = v.id
 	UNION ALL
-	SELECT v.week, 0, v.labour FROM visits v WHERE v.week IS NOT NULL AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
-) GROUP BY week HAVING sum(kept) <> sum(added)`
+	SELECT v.week, 0, -v.labour, -v.yard, -v.lifts FROM visits v WHERE v.week IS NOT NULL AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
+) GROUP BY week HAVING sum(labour) <> 0 OR sum(yard) <> 0 OR sum(lifts) <> 0`

@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store"
 )
 
@@ -82,9 +83,11 @@ func addedUp(t *testing.T, db *store.DB) string {
 	err := db.EachVisit(t.Context(), func(v schedule.Visit) error {
 		switch {
 		case v.Booked():
-			at(v.Booking.Day.Week()).Booked += v.Labour
+			l := at(v.Booking.Day.Week())
+			l.Booked = l.Booked.Plus(v.Needs())
 		case v.Week != 0:
-			at(v.Week).Pencilled += v.Labour
+			l := at(v.Week)
+			l.Pencilled = l.Pencilled.Plus(v.Needs())
 		}
 		return nil
 	})
@@ -93,7 +96,7 @@ func addedUp(t *testing.T, db *store.DB) string {
 	}
 	var all []store.WeekLoad
 	for _, l := range sum {
-		if l.Booked != 0 || l.Pencilled != 0 {
+		if l.Booked.Plus(l.Pencilled) != (level.Amounts{}) {
 			all = append(all, *l)
 		}
 	}

@@ -64,7 +64,7 @@ func (e *encoder) visit(v *schedule.Visit) {
 	for _, s := range [...]string{v.ID, v.BoatID, v.Kind} {
 		e.text(s)
 	}
-	e.nums(int64(v.Season), int64(v.Open), int64(v.Close), int64(v.Day), int64(v.Deadline), int64(v.Last), kernel.BoolArg(v.Lapsed), int64(v.Labour),
+	e.nums(int64(v.Season), int64(v.Open), int64(v.Close), int64(v.Day), int64(v.Deadline), int64(v.Last), kernel.BoolArg(v.Lapsed), int64(v.Labour), int64(v.Yard), int64(v.Lifts),
 		int64(v.Price), int64(v.Priority))
 	e.list(v.Items)
 }

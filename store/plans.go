@@ -175,14 +175,15 @@ func writeVisits(ctx context.Context, q kernel.Querier, boatID string, visits []
 // putVisit writes a visit. A new row learns from what its boat's owner has
 // heard which week was told, in case the visit had left the plan meanwhile.
 func putVisit(ctx context.Context, q kernel.Querier, boatID string, v *schedule.Visit) error {
-	_, err := q.ExecContext(ctx, `INSERT INTO visits (boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, last_day, lapsed, told_week)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
+	_, err := q.ExecContext(ctx, `INSERT INTO visits (boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, last_day, lapsed, yard, lifts, told_week)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, (SELECT h.week FROM heard h JOIN ownerships o ON o.customer_id = h.customer_id
 			WHERE h.subject = ? AND h.week IS NOT NULL AND o.boat_id = ? AND o.to_day IS NULL ORDER BY h.on_day DESC LIMIT 1))
 		ON CONFLICT (boat_id, id) DO UPDATE SET kind = excluded.kind, season = excluded.season, open_day = excluded.open_day,
 		close_day = excluded.close_day, day = excluded.day, deadline = excluded.deadline, labour = excluded.labour,
-		price = excluded.price, priority = excluded.priority, items = excluded.items, last_day = excluded.last_day, lapsed = excluded.lapsed`,
+		price = excluded.price, priority = excluded.priority, items = excluded.items, last_day = excluded.last_day, lapsed = excluded.lapsed,
+		yard = excluded.yard, lifts = excluded.lifts`,
 		boatID, v.ID, v.Kind, v.Season, kernel.DayArg(v.Open), kernel.DayArg(v.Close), kernel.DayArg(v.Day), kernel.DayArg(v.Deadline),
-		v.Labour, int64(v.Price), v.Priority, kernel.JoinLines(v.Items), kernel.DayArg(v.Last), kernel.BoolArg(v.Lapsed), v.ID, boatID)
+		v.Labour, int64(v.Price), v.Priority, kernel.JoinLines(v.Items), kernel.DayArg(v.Last), kernel.BoolArg(v.Lapsed), v.Yard, v.Lifts, v.ID, boatID)
 	return err
 }
 

@@ -5,18 +5,19 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
 
 // Room is what bears on taking a day for a visit, read in the transaction that
-// takes it. Minutes are those of all other visits.
+// takes it. Amounts are those of all other visits.
 type Room struct {
 	Day       civil.Day         // to be taken
 	Visit     schedule.Visit    // with the booking that it has; without an id if it has left the plan
-	Booked    int               // minutes booked in the week of the day
-	Pencilled int               // minutes planned for that week and not booked
-	OnDay     map[civil.Day]int // of Booked, by day
+	Booked    level.Amounts     // booked in the week of the day
+	Pencilled level.Amounts     // planned for that week and not booked
+	OnDay     map[civil.Day]int // minutes of Booked, by day
 	Absences  []Absence         // that end in that week or later
 	Closed    []ClosedDay       // in that week or later
 }
@@ -38,20 +39,21 @@ func room(ctx context.Context, q kernel.Querier, visitID string, day civil.Day) 
 		return nil, err
 	}
 	type dayLoad struct {
-		day     civil.Day
-		minutes int
+		day   civil.Day
+		taken level.Amounts
 	}
-	days, err := kernel.Collect(ctx, q, func(c *kernel.Row) dayLoad { return dayLoad{c.Day(0), int(c.Int(1))} },
-		`SELECT k.day, sum(v.labour) FROM bookings k JOIN visits v ON v.id = k.visit_id
+	days, err := kernel.Collect(ctx, q, func(c *kernel.Row) dayLoad { return dayLoad{c.Day(0), amounts(c, 1)} },
+		`SELECT k.day, sum(v.labour), sum(v.yard), sum(v.lifts) FROM bookings k JOIN visits v ON v.id = k.visit_id
 		WHERE k.day BETWEEN ? AND ? AND v.id <> ? GROUP BY k.day`, week.Monday().String(), week.Sunday().String(), visitID)
 	if err != nil {
 		return nil, err
 	}
 	for _, d := range days {
-		r.OnDay[d.day] = d.minutes
-		r.Booked += d.minutes
+		r.OnDay[d.day] = d.taken[level.Labor]
+		r.Booked = r.Booked.Plus(d.taken)
 	}
-	r.Pencilled, err = kernel.One(ctx, q, func(c *kernel.Row) int { return int(c.Int(0)) }, `SELECT coalesce(sum(v.labour), 0) FROM visits v
+	r.Pencilled, err = kernel.One(ctx, q, func(c *kernel.Row) level.Amounts { return amounts(c, 0) },
+		`SELECT coalesce(sum(v.labour), 0), coalesce(sum(v.yard), 0), coalesce(sum(v.lifts), 0) FROM visits v
 		WHERE v.week = ? AND v.id <> ? AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)`, kernel.WeekArg(week), visitID)
 	if err != nil {
 		return nil, err

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 )
 
 // TestTwoDaemonsGiveNoPlaceTwice lets 24 customers take days of one week at the
@@ -66,7 +67,7 @@ func TestTwoDaemonsGiveNoPlaceTwice(t *testing.T) {
 	}
 	all.Wait()
 	loads, err := h.DB.WeekLoads(t.Context(), day.Week(), day.Week())
-	if err != nil || len(loads) != 1 || loads[0].Booked == 0 || loads[0].Booked > 30*60 {
+	if err != nil || len(loads) != 1 || loads[0].Booked[level.Labor] == 0 || loads[0].Booked[level.Labor] > 30*60 {
 		t.Errorf("load %+v of 30 hours, %v", loads, err)
 	}
 	for i := range n {

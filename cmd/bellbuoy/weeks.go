@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -31,7 +32,7 @@ func weeksCommand(a *cli) *cobra.Command {
 				return err
 			}
 			if a.asJSON {
-				return a.printJSON(weeksAsJSON(w, n, h.Config.Weeks.Target))
+				return a.printJSON(weeksAsJSON(w, n, h.Config))
 			}
 			return a.printWeeks(c.Context(), h, w, n)
 		}),
@@ -60,29 +61,47 @@ type weekJSON struct {
 	Target    int        `json:"target"`
 	Booked    int        `json:"booked"`
 	Pencilled int        `json:"penciled"`
+	Yard      *takenJSON `json:"yard,omitempty"`  // minutes of the yard crew
+	Lifts     *takenJSON `json:"lifts,omitempty"` // boats hauled or launched
 	Visits    []string   `json:"visits"`
 }
 
-type shortfallJSON struct {
-	Week civil.Week `json:"week"`
-	Over int        `json:"over"`
-	Jobs []string   `json:"visits"`
+// takenJSON is what a week has of something that the settings limit, and what of
+// that its visits take.
+type takenJSON struct {
+	Capacity int `json:"capacity"`
+	Taken    int `json:"taken"`
 }
 
-func weeksAsJSON(w *app.Weeks, n int, target float64) weeksJSON {
+type shortfallJSON struct {
+	Week  civil.Week `json:"week"`
+	Over  int        `json:"over"`
+	Yard  int        `json:"yard,omitempty"`
+	Lifts int        `json:"lifts,omitempty"`
+	Jobs  []string   `json:"visits"`
+}
+
+func weeksAsJSON(w *app.Weeks, n int, cfg *config.Config) weeksJSON {
 	out := weeksJSON{
 		Peak: w.Peak, BeforePeak: w.BeforePeak, BeforeMean: w.BeforeMean, Mean: w.Mean(), Moved: w.Moved, ToldMoved: w.ToldMoved,
 		Weeks: []weekJSON{}, Short: []shortfallJSON{}, AtRisk: append([]string{}, w.AtRisk...),
 	}
 	for _, l := range w.Load[:min(n, len(w.Load))] {
-		row := weekJSON{Week: l.Week, Clocked: l.Clocked, Capacity: l.Capacity[level.Labor], Target: int(float64(l.Capacity[level.Labor])*target + 0.5), Booked: l.Booked[level.Labor], Pencilled: l.Pencilled[level.Labor], Visits: []string{}}
+		row := weekJSON{Week: l.Week, Clocked: l.Clocked, Capacity: l.Capacity[level.Labor], Target: int(float64(l.Capacity[level.Labor])*cfg.Weeks.Target + 0.5), Booked: l.Booked[level.Labor], Pencilled: l.Pencilled[level.Labor], Visits: []string{}}
+		taken := l.Booked.Plus(l.Pencilled)
+		if len(cfg.Yard.CrewHours) > 0 {
+			row.Yard = &takenJSON{l.Capacity[level.Yard], taken[level.Yard]}
+		}
+		if len(cfg.Yard.Lifts) > 0 {
+			row.Lifts = &takenJSON{l.Capacity[level.Lifts], taken[level.Lifts]}
+		}
 		for _, v := range w.Visits[l.Week] {
 			row.Visits = append(row.Visits, v.ID)
 		}
 		out.Weeks = append(out.Weeks, row)
 	}
 	for _, s := range w.Short {
-		out.Short = append(out.Short, shortfallJSON{s.Week, s.Over[level.Labor], append([]string{}, s.Jobs...)})
+		out.Short = append(out.Short, shortfallJSON{s.Week, s.Over[level.Labor], s.Over[level.Yard], s.Over[level.Lifts], append([]string{}, s.Jobs...)})
 	}
 	return out
 }
@@ -108,15 +127,16 @@ func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) e
 	a.printf("An ordinary week has %.4g h clocked, %.4g h available for visits, and is filled to %.4g h.\n", clocked, available, available*h.Config.Weeks.Target)
 	a.printf("# booked   = penciled in   . open   ! over\n\n")
 	for _, l := range w.Load[:min(n, len(w.Load))] {
-		a.printf("%s  %s  %s  %s of %s h, %s\n", l.Week, l.Week.Monday(), bar(l.Booked[level.Labor], l.Pencilled[level.Labor], l.Capacity[level.Labor]),
-			inHours(l.Booked[level.Labor]+l.Pencilled[level.Labor]), inHours(l.Capacity[level.Labor]), words.Count(len(w.Visits[l.Week]), "visit"))
+		a.printf("%s  %s  %s  %s of %s h, %s%s\n", l.Week, l.Week.Monday(), bar(l.Booked[level.Labor], l.Pencilled[level.Labor], l.Capacity[level.Labor]),
+			inHours(l.Booked[level.Labor]+l.Pencilled[level.Labor]), inHours(l.Capacity[level.Labor]), words.Count(len(w.Visits[l.Week]), "visit"), yardWords(&h.Config.Yard, &l))
 	}
 	for _, s := range w.Short {
 		names, err := visitNames(ctx, h, w.Of(s.Jobs), riskMost)
 		if err != nil {
 			return err
 		}
-		a.printf("\nWeek %s is short by %s h. Will miss their deadline: %s\n", s.Week, inHours(s.Over[level.Labor]), cmp.Or(names, "booked work alone is too much"))
+		lacks := app.LateWeek{Short: s.Over[level.Labor], Yard: s.Over[level.Yard], Lifts: s.Over[level.Lifts]}
+		a.printf("\nWeek %s is short by %s. Will miss their deadline: %s\n", s.Week, lacks.Lacks(), cmp.Or(names, "booked work alone is too much"))
 	}
 	if len(w.AtRisk) > 0 {
 		names, err := visitNames(ctx, h, w.Of(w.AtRisk), riskMost)
@@ -129,6 +149,18 @@ func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) e
 		a.printf("\nNot counted: %s of boats that have not been in for long, %s h; they take hours once booked.\n", words.Count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))
 	}
 	return nil
+}
+
+// yardWords says what of the yard a week takes, as far as the settings limit it.
+func yardWords(y *config.Yard, l *level.Load) string {
+	taken, out := l.Booked.Plus(l.Pencilled), ""
+	if len(y.CrewHours) > 0 {
+		out += fmt.Sprintf(", yard %s of %s h", inHours(taken[level.Yard]), inHours(l.Capacity[level.Yard]))
+	}
+	if len(y.Lifts) > 0 {
+		out += fmt.Sprintf(", %d of %s", taken[level.Lifts], words.Count(l.Capacity[level.Lifts], "lift"))
+	}
+	return out
 }
 
 // bar draws one week.

@@ -31,6 +31,32 @@ const (
 // Amounts is so much of each resource.
 type Amounts [Resources]int
 
+// Plus is the sum of both.
+func (a Amounts) Plus(b Amounts) Amounts {
+	for r := range a {
+		a[r] += b[r]
+	}
+	return a
+}
+
+// Covers reports whether the first is enough for the second.
+func (a Amounts) Covers(b Amounts) bool {
+	for r, n := range b {
+		if n > 0 && n > a[r] {
+			return false
+		}
+	}
+	return true
+}
+
+// Less is what is left of the first without the second.
+func (a Amounts) Less(b Amounts) Amounts {
+	for r := range a {
+		a[r] -= b[r]
+	}
+	return a
+}
+
 // Capacity is what the shop can work in one week, day by day from Monday to
 // Sunday. A week without labor is closed.
 type Capacity struct {

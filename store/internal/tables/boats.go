@@ -26,13 +26,13 @@ func PutBoat(ctx context.Context, q kernel.Querier, b schedule.Boat) (Change, er
 	if err != nil || known && old == b {
 		return Unchanged, err
 	}
-	_, err = q.ExecContext(ctx, `INSERT INTO boats (`+BoatColumns+`, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+	_, err = q.ExecContext(ctx, `INSERT INTO boats (`+BoatColumns+`, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET hin = excluded.hin, name = excluded.name, make = excluded.make, model = excluded.model,
 		year = excluded.year, kind = excluded.kind, length_ft = excluded.length_ft, water = excluded.water, place = excluded.place,
 		berth = excluded.berth, sold_on = excluded.sold_on, warranty_until = excluded.warranty_until, gone = excluded.gone,
-		search = excluded.search`,
+		winter_work = excluded.winter_work, search = excluded.search`,
 		b.ID, b.HIN, b.Name, b.Make, b.Model, b.Year, b.Kind, b.LengthFt, b.Water, b.Place, b.Berth,
-		kernel.DayArg(b.SoldOn), kernel.DayArg(b.WarrantyUntil), kernel.DayArg(b.Gone), boatSearch(b))
+		kernel.DayArg(b.SoldOn), kernel.DayArg(b.WarrantyUntil), kernel.DayArg(b.Gone), kernel.BoolArg(b.WinterWork), boatSearch(b))
 	if err != nil {
 		return Unchanged, fmt.Errorf("write boat %q: %w", b.ID, err)
 	}

@@ -9,14 +9,14 @@ import (
 // The columns of each table that a plan reads, in the order in which the
 // functions below take them. The boat's id always comes first.
 const (
-	BoatColumns      = "id, hin, name, make, model, year, kind, length_ft, water, place, berth, sold_on, warranty_until, gone"
+	BoatColumns      = "id, hin, name, make, model, year, kind, length_ft, water, place, berth, sold_on, warranty_until, gone, winter_work"
 	ComponentColumns = "boat_id, id, kind, label, in_service, expires, made, propulsion, stroke, fuel, cooling, family, extra, duty"
 	RecordColumns    = "boat_id, day, id, component_id, service, hours, amount, done_by, note"
 	ReadingColumns   = "boat_id, component_id, day, new_meter, hours, read_by"
 	FollowUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding"
 	OverrideColumns  = "boat_id, component_id, rule, months, hours, skip, by_customer, source"
 	BookingColumns   = "boat_id, visit_id, kind, day, minute, over, reason"
-	VisitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day, week_why, week_from"
+	VisitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day, week_why, week_from, yard, lifts"
 )
 
 // ReadBoat reads a row of [BoatColumns].
@@ -24,7 +24,7 @@ func ReadBoat(c *kernel.Row) schedule.Boat {
 	return schedule.Boat{
 		ID: c.Text(0), HIN: c.Text(1), Name: c.Text(2), Make: c.Text(3), Model: c.Text(4),
 		Year: int(c.Int(5)), Kind: c.Text(6), LengthFt: c.Real(7), Water: c.Text(8), Place: c.Text(9), Berth: c.Text(10),
-		SoldOn: c.Day(11), WarrantyUntil: c.Day(12), Gone: c.Day(13),
+		SoldOn: c.Day(11), WarrantyUntil: c.Day(12), Gone: c.Day(13), WinterWork: c.Bool(14),
 	}
 }
 
@@ -91,6 +91,7 @@ func ReadVisit(c *kernel.Row) schedule.Visit {
 		Open: c.Day(4), Close: c.Day(5), Day: c.Day(6), Deadline: c.Day(7),
 		Labour: int(c.Int(8)), Price: c.Cents(9), Priority: int(c.Int(10)), Items: c.Lines(11),
 		Week: c.Week(12), Last: c.Day(14), Lapsed: c.Bool(15), Missed: c.Day(16),
+		Yard: int(c.Int(19)), Lifts: int(c.Int(20)),
 	}
 	v.Told = v.Week != 0 && v.Week == c.Week(13)
 	if why := level.Reason(c.Text(17)); why != "" {

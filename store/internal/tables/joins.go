@@ -11,9 +11,9 @@ const WithOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS N
 
 // The widths of the joined parts.
 const (
-	BoatWidth     = 14
+	BoatWidth     = 15
 	CustomerWidth = 9
-	VisitWidth    = 19
+	VisitWidth    = 21
 	BookingWidth  = 7
 )
 

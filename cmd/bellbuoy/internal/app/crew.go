@@ -91,6 +91,7 @@ func (c *constraints) pin(v *schedule.Visit, weeks []level.Capacity) (civil.Week
 	if !ok || len(weeks) == 0 || w < weeks[0].Week || w > weeks[len(weeks)-1].Week {
 		return 0, false
 	}
-	weeks[w-weeks[0].Week].Booked[6][level.Labor] += v.Labour // any day of it will do
+	sunday := &weeks[w-weeks[0].Week].Booked[6] // any day of it will do
+	*sunday = sunday.Plus(v.Needs())
 	return w, true
 }

@@ -8,9 +8,9 @@ import (
 	"slices"
 	"strings"
 
-	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store/report"
 )
 
@@ -26,14 +26,33 @@ type Late struct {
 // time.
 type LateWeek struct {
 	Week   civil.Week  `json:"week"`
-	Short  int         `json:"short"`  // minutes
-	Visits []LateVisit `json:"visits"` // that are counted here, the most urgent first; none if booked work alone is too much
+	Short  int         `json:"short"`           // minutes of the technicians
+	Yard   int         `json:"yard,omitempty"`  // minutes of the yard crew
+	Lifts  int         `json:"lifts,omitempty"` // moves of the lift
+	Visits []LateVisit `json:"visits"`          // that are counted here, the most urgent first; none if booked work alone is too much
 }
 
 // LateVisit is a visit that will miss its deadline.
 type LateVisit struct {
 	ID     string `json:"id"`
 	Labour int    `json:"labour"` // minutes
+	Yard   int    `json:"yard,omitempty"`
+	Lifts  int    `json:"lifts,omitempty"`
+}
+
+// Lacks says what a week is short of: "31 h", "2.5 h of the yard crew and 3 lifts".
+func (w *LateWeek) Lacks() string {
+	var out []string
+	if w.Short > 0 {
+		out = append(out, hoursOf(w.Short)+" h")
+	}
+	if w.Yard > 0 {
+		out = append(out, hoursOf(w.Yard)+" h of the yard crew")
+	}
+	if w.Lifts > 0 {
+		out = append(out, words.Plural(w.Lifts, "lift", "lifts"))
+	}
+	return strings.Join(out, " and ")
 }
 
 // mostWeeksNamed is how many short weeks a sentence names.
@@ -42,13 +61,13 @@ const mostWeeksNamed = 3
 // Words says which weeks are short and by how much: "The weeks of Sep 21 and Sep
 // 28 are 31 h short."; "" if none is.
 func (l *Late) Words() string {
-	minutes := 0
+	var all LateWeek
 	var days []string
 	for _, w := range l.Weeks {
-		minutes += w.Short
+		all.Short, all.Yard, all.Lifts = all.Short+w.Short, all.Yard+w.Yard, all.Lifts+w.Lifts
 		days = append(days, w.Week.Monday().MonthDay())
 	}
-	hours := schedule.Hours((minutes+3)/6).String() + " h short."
+	hours := all.Lacks() + " short."
 	switch n := len(days); {
 	case n == 0:
 		return ""
@@ -77,9 +96,9 @@ func (h *App) keepShort(ctx context.Context, w *Weeks) error {
 func shortWeeks(w *Weeks) []LateWeek {
 	var out []LateWeek
 	for _, s := range w.Short {
-		week := LateWeek{Week: s.Week, Short: s.Over[level.Labor]}
+		week := LateWeek{Week: s.Week, Short: s.Over[level.Labor], Yard: s.Over[level.Yard], Lifts: s.Over[level.Lifts]}
 		for _, v := range w.Of(s.Jobs) {
-			week.Visits = append(week.Visits, LateVisit{v.ID, v.Labour})
+			week.Visits = append(week.Visits, LateVisit{v.ID, v.Labour, v.Yard, v.Lifts})
 		}
 		out = append(out, week)
 	}
@@ -114,11 +133,11 @@ func (h *App) Late(ctx context.Context, today civil.Day) (Late, error) {
 		had := len(w.Visits)
 		w.Visits = slices.DeleteFunc(w.Visits, func(v LateVisit) bool {
 			if !still[v.ID] {
-				w.Short -= v.Labour
+				w.Short, w.Yard, w.Lifts = w.Short-v.Labour, w.Yard-v.Yard, w.Lifts-v.Lifts
 			}
 			return !still[v.ID]
 		})
-		if w.Week < today.Week() || w.Short <= 0 || had > 0 && len(w.Visits) == 0 {
+		if w.Week < today.Week() || max(w.Short, w.Yard, w.Lifts) <= 0 || had > 0 && len(w.Visits) == 0 {
 			continue
 		}
 		for _, v := range w.Visits {

@@ -66,7 +66,7 @@ func (h *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.B
 			}
 		}
 	}
-	if load.crowded(load.first, 0) {
+	if load.crowded(load.first, level.Amounts{}) {
 		return out, false, nil // work recorded today took hours that it was not planned for
 	}
 	if len(weeks) == 0 {
@@ -83,7 +83,7 @@ type weekLoad struct {
 	first     civil.Week
 	weeks     []level.Capacity
 	taken     map[civil.Week]level.Amounts // booked and pencilled
-	pencilled []int                        // what of the minutes nobody has confirmed, by week
+	pencilled []level.Amounts              // what of that nobody has confirmed, by week
 	constraints
 }
 
@@ -108,21 +108,26 @@ func (h *App) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule
 	if err != nil {
 		return nil, err
 	}
-	r.pencilled = make([]int, len(r.weeks))
+	r.pencilled = make([]level.Amounts, len(r.weeks))
 	for _, l := range loads {
-		r.taken[l.Week] = level.Amounts{level.Labor: l.Booked + l.Pencilled}
+		r.taken[l.Week] = l.Booked.Plus(l.Pencilled)
 		r.pencilled[l.Week-r.first] = l.Pencilled
 	}
 	return r, nil
 }
 
-// add pencils minutes into a week; weeks out of sight have no load.
-func (r *weekLoad) add(w civil.Week, minutes int) {
+// add pencils a visit into a week, and drop takes it out; weeks out of sight have
+// no load.
+func (r *weekLoad) add(w civil.Week, v *schedule.Visit) { r.count(w, v.Needs()) }
+
+func (r *weekLoad) drop(w civil.Week, v *schedule.Visit) {
+	r.count(w, level.Amounts{}.Less(v.Needs()))
+}
+
+func (r *weekLoad) count(w civil.Week, needs level.Amounts) {
 	if i := int(w - r.first); i >= 0 && i < len(r.weeks) {
-		all := r.taken[w]
-		all[level.Labor] += minutes
-		r.taken[w] = all
-		r.pencilled[i] += minutes
+		r.taken[w] = r.taken[w].Plus(needs)
+		r.pencilled[i] = r.pencilled[i].Plus(needs)
 	}
 }
 
@@ -132,28 +137,28 @@ func (r *weekLoad) add(w civil.Week, minutes int) {
 // week without hours: they must move.
 func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 	if v.Booked() {
-		return level.Placement{Week: v.Week}, !r.crowded(v.Booking.Day.Week(), 0)
+		return level.Placement{Week: v.Week}, !r.crowded(v.Booking.Day.Week(), level.Amounts{})
 	}
 	if w, ok := r.pins[v.ID]; ok && w >= r.first && int(w-r.first) < len(r.weeks) {
-		r.add(v.Week, -v.Labour)
-		r.add(w, v.Labour)
-		return level.Placement{Week: w}, !r.crowded(w, v.Labour)
+		r.drop(v.Week, v)
+		r.add(w, v)
+		return level.Placement{Week: w}, !r.crowded(w, v.Needs())
 	}
 	if v.Lapsed || r.declined[v.ID] {
-		r.add(v.Week, -v.Labour)
+		r.drop(v.Week, v)
 		return level.Placement{}, true
 	}
 	j := r.house.levelJob(v, r.today, r.weeks)
 	if j.First > r.first+weeksAhead {
 		return level.Placement{Week: v.Week}, true
 	}
-	r.add(v.Week, -v.Labour)
+	r.drop(v.Week, v)
 	p, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
-	if !ok && r.left(v.Week) >= v.Labour && !r.roomAfter(j) {
+	if !ok && r.left(v.Week).Covers(v.Needs()) && !r.roomAfter(j) {
 		p, ok = level.Placement{Week: v.Week}, true // late for want of hours, and no later than before
 	}
 	if ok {
-		r.add(p.Week, v.Labour)
+		r.add(p.Week, v)
 	}
 	return p, ok
 }
@@ -171,18 +176,23 @@ func (r *weekLoad) roomAfter(j level.Job) bool {
 	return ok
 }
 
-// left is how many minutes a week in sight has left, less than 0 if it holds more
-// than its hours; 0 for other weeks.
-func (r *weekLoad) left(w civil.Week) int {
+// left is what a week in sight has left, less than 0 of what it holds more than it
+// has; nothing for other weeks.
+func (r *weekLoad) left(w civil.Week) level.Amounts {
 	i := int(w - r.first)
 	if i < 0 || i >= len(r.weeks) {
-		return 0
+		return level.Amounts{}
 	}
-	return r.weeks[i].Total()[level.Labor] - r.taken[w][level.Labor]
+	return r.weeks[i].Total().Less(r.taken[w])
 }
 
-// crowded reports whether a week in sight holds more than its hours while it
-// has visits that could go elsewhere. So many of the pencilled minutes cannot.
-func (r *weekLoad) crowded(w civil.Week, fixed int) bool {
-	return r.left(w) < 0 && r.pencilled[w-r.first] > fixed
+// crowded reports whether a week in sight holds more than it has of something while
+// it has visits that could go elsewhere. So much of what is pencilled cannot.
+func (r *weekLoad) crowded(w civil.Week, fixed level.Amounts) bool {
+	for i, n := range r.left(w) {
+		if n < 0 && r.pencilled[w-r.first][i] > fixed[i] {
+			return true
+		}
+	}
+	return false
 }

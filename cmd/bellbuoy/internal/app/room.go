@@ -11,20 +11,31 @@ import (
 	"bellbuoy/store"
 )
 
-// FullWeek says that a week has no hours left for a visit.
+// FullWeek says that a week has no hours left for a visit, or the yard no hours or
+// lifts.
 type FullWeek struct {
 	Week civil.Week
-	// What the week has, what other visits take of it, and what this one needs;
-	// in minutes.
-	Capacity, Taken, Needs int
+	// What the week has, what other visits take of it, and what this one needs.
+	Capacity, Taken, Needs level.Amounts
 }
 
 func (f *FullWeek) Error() string {
-	if f.Capacity == 0 {
+	if f.Capacity[level.Labor] == 0 {
 		return fmt.Sprintf("the week of %s has no hours: the shop is closed", f.Week.Monday().Long())
 	}
+	week := f.Week.Monday().Long()
+	has, taken, needs := f.Capacity, f.Taken, f.Needs
+	short := func(r level.Resource) bool { return needs[r] > 0 && taken[r]+needs[r] > has[r] }
+	switch {
+	case short(level.Labor):
+	case short(level.Yard):
+		return fmt.Sprintf("the yard is full in the week of %s: %s of %s h are taken, and this visit needs %s h",
+			week, hoursOf(taken[level.Yard]), hoursOf(has[level.Yard]), hoursOf(needs[level.Yard]))
+	case short(level.Lifts):
+		return fmt.Sprintf("the lift is full in the week of %s: %d of %d hauls and launches are taken", week, taken[level.Lifts], has[level.Lifts])
+	}
 	return fmt.Sprintf("the week of %s is full: %s of %s h are taken, and this visit needs %s h",
-		f.Week.Monday().Long(), hoursOf(f.Taken), hoursOf(f.Capacity), hoursOf(f.Needs))
+		week, hoursOf(taken[level.Labor]), hoursOf(has[level.Labor]), hoursOf(needs[level.Labor]))
 }
 
 // hoursOf writes minutes as hours.
@@ -50,9 +61,9 @@ func withoutOwn(l store.WeekLoad, v *schedule.Visit) store.WeekLoad {
 	switch {
 	case l.Week != keptWeek(v):
 	case v.Booked():
-		l.Booked -= v.Labour
+		l.Booked = l.Booked.Less(v.Needs())
 	default:
-		l.Pencilled -= v.Labour
+		l.Pencilled = l.Pencilled.Less(v.Needs())
 	}
 	return l
 }
@@ -61,21 +72,21 @@ func withoutOwn(l store.WeekLoad, v *schedule.Visit) store.WeekLoad {
 // is booked and pencilled there for others. What is only pencilled for others
 // yields to the visit whose own week it is, and a visit that is booked in the
 // week already takes no more of it by moving.
-func hasRoom(v *schedule.Visit, w *level.Capacity, booked, pencilled int) bool {
-	hours := hoursFor(v, w)
+func hasRoom(v *schedule.Visit, w *level.Capacity, booked, pencilled level.Amounts) bool {
+	has := serving(v, w)
 	if w.Week != keptWeek(v) {
-		return booked+pencilled+v.Labour <= hours
+		return has.Less(booked).Less(pencilled).Covers(v.Needs())
 	}
-	return v.Booked() || booked+v.Labour <= hours
+	return v.Booked() || has.Less(booked).Covers(v.Needs())
 }
 
-// hoursFor is the minutes of a week that serve a visit: in the week of its
-// deadline those until then, as long as there are any.
-func hoursFor(v *schedule.Visit, w *level.Capacity) int {
-	if until := w.Through(v.Deadline)[level.Labor]; until > 0 && !v.Booked() {
+// serving is what of a week serves a visit: in the week of its deadline what it
+// has until then, as long as there are any hours.
+func serving(v *schedule.Visit, w *level.Capacity) level.Amounts {
+	if until := w.Through(v.Deadline); until[level.Labor] > 0 && !v.Booked() {
 		return until
 	}
-	return w.Total()[level.Labor]
+	return w.Total()
 }
 
 // capacityOf is what the week of a day can hold from a day on, by what the
@@ -92,7 +103,7 @@ func (h *App) customerFits(r *store.Room, today civil.Day) error {
 	}
 	v, w := &r.Visit, h.capacityOf(r, today+1)
 	if !hasRoom(v, w, r.Booked, r.Pencilled) {
-		return &FullWeek{w.Week, hoursFor(v, w), r.Booked + r.Pencilled, v.Labour}
+		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs()}
 	}
 	days := daysInTime(h.workdaysOf(w.Week, today, constraintsOf(r.Absences, r.Closed)), v)
 	if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
@@ -111,14 +122,14 @@ func (h *App) customerFits(r *store.Room, today civil.Day) error {
 func (h *App) hoursFit(over bool) store.Fit {
 	return func(r *store.Room) error {
 		v, w := &r.Visit, h.capacityOf(r, 0)
-		hours := w.Total()[level.Labor]
+		has := w.Total()
 		switch {
-		case r.Booked+v.Labour <= hours, len(h.Config.Weeks.Technicians) == 0:
+		case has.Less(r.Booked).Covers(v.Needs()), len(h.Config.Weeks.Technicians) == 0:
 			return nil
 		case !over && v.Booked() && w.Week == keptWeek(v):
 			return nil
 		}
-		return &FullWeek{w.Week, hours, r.Booked, v.Labour}
+		return &FullWeek{w.Week, has, r.Booked, v.Needs()}
 	}
 }
 
@@ -143,9 +154,9 @@ func (h *App) checkWeeks(ctx context.Context, today civil.Day) ([]string, error)
 	}
 	var out []string
 	for _, l := range loads {
-		if has := capacity[l.Week-first].Total()[level.Labor]; l.Booked-over[l.Week] > has {
+		if has, booked := capacity[l.Week-first].Total()[level.Labor], l.Booked[level.Labor]; booked-over[l.Week] > has {
 			out = append(out, fmt.Sprintf("week of %s: %s h are booked and the shop has %s h; move a visit to another week, or book it again with --over if that is meant",
-				l.Week.Monday(), hoursOf(l.Booked), hoursOf(has)))
+				l.Week.Monday(), hoursOf(booked), hoursOf(has)))
 		}
 	}
 	return out, nil

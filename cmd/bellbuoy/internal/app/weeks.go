@@ -102,7 +102,8 @@ func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraint
 		v := &visits[vi]
 		if v.Booked() {
 			if i, ok := at[v.Booking.Day.Week()]; ok {
-				weeks[i].Booked[v.Booking.Day-weeks[i].Week.Monday()][level.Labor] += v.Labour
+				day := &weeks[i].Booked[v.Booking.Day-weeks[i].Week.Monday()]
+				*day = day.Plus(v.Needs())
 				wish[i] += v.Labour
 			}
 			continue
@@ -183,7 +184,7 @@ func (w *Weeks) Mean() float64 {
 func (h *App) levelJob(v *schedule.Visit, from civil.Day, weeks []level.Capacity) level.Job {
 	first := from.Week()
 	j := level.Job{
-		ID: v.ID, Needs: level.Amounts{level.Labor: v.Labour}, Priority: v.Priority, Prior: v.Week, Told: v.Told,
+		ID: v.ID, Needs: v.Needs(), Priority: v.Priority, Prior: v.Week, Told: v.Told,
 		First: max(v.Open.Week(), first), Deadline: min(v.Close, max(v.Deadline, v.Open)), Wish: v.Day.Week(),
 	}
 	if v.Last != 0 {

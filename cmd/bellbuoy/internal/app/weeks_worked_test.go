@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -20,6 +22,12 @@ import (
 // day's 6 hours. The boats are outboards on their owners' docks, sold new on 1
 // May 2026. The launch day is 15 May; the lay-up deadline is each case's own.
 func workedHouse(t *testing.T, layUp string, boats int) *app.App {
+	t.Helper()
+	return workedHouseWith(t, layUp, boats, "")
+}
+
+// workedHouseWith does so with more settings.
+func workedHouseWith(t *testing.T, layUp string, boats int, more string) *app.App {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
 	text := fmt.Sprintf(`[shop]
@@ -38,7 +46,7 @@ hours = [8, 8, 8, 8, 8, 0, 0]
 name = "Our lake"
 launch = "05-15"
 lay_up = %q
-`, layUp)
+`, layUp) + more
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -346,5 +354,69 @@ func TestWorkedDueTodayAmongOthersThatCanWait(t *testing.T) {
 		if v := recheck(); v.Week != c.want {
 			t.Errorf("%s is penciled for the week of %s, want %s", v.ID, v.Week.Monday(), c.want.Monday())
 		}
+	}
+}
+
+// The lift hauls one boat a day, five a week, of which the target is four (85 %,
+// rounded down); hauling takes the crew 30 minutes and launching 45. Hours are
+// plenty. Twelve boats wish for the week of 28 September: four come then, four in
+// the week of the 21st and four in that of the 14th, as a week late costs as much
+// as three early. A fifth may be booked for the week of the 28th and a sixth not.
+func TestWorkedLiftsLimitWeeks(t *testing.T) {
+	const yard = `
+[yard]
+lifts = [1, 1, 1, 1, 1, 0, 0]
+crew_hours = [8, 8, 8, 8, 8, 0, 0]
+[[yard.work]]
+haul = 30
+launch = 45
+`
+	h := workedHouseWith(t, "10-09", 12, yard)
+	today := d("2026-07-01")
+	settle(t, h, today)
+	got := make(map[string]int)
+	var early []schedule.Visit
+	for _, v := range layUps(t, h) {
+		got[v.Week.Monday().String()]++
+		if v.Yard != 30 || v.Lifts != 1 {
+			t.Errorf("%s takes %d minutes of the yard and %d lifts", v.ID, v.Yard, v.Lifts)
+		}
+		if v.Week == d("2026-09-14").Week() {
+			early = append(early, v)
+		}
+	}
+	if got["2026-09-28"] != 4 || got["2026-09-21"] != 4 || got["2026-09-14"] != 4 {
+		t.Fatalf("lay-ups by week: %v", got)
+	}
+	loads, err := h.DB.WeekLoads(t.Context(), d("2026-09-28").Week(), d("2026-09-28").Week())
+	if err != nil || len(loads) != 1 || loads[0].Pencilled[level.Yard] != 120 || loads[0].Pencilled[level.Lifts] != 4 {
+		t.Errorf("kept load %+v, %v", loads, err)
+	}
+	for i, v := range early[:2] {
+		b := schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: d("2026-09-28") + civil.Day(i), Minute: 540}
+		_, err := h.Book(t.Context(), today.At(9, 0, h.Config.Zone()), "test", b, nil, true)
+		if i == 0 && err != nil {
+			t.Error(err)
+		}
+	}
+	// What is only penciled there yields to a booking; five booked lifts do not.
+	booked := 0
+	for _, v := range layUps(t, h) {
+		if v.Booked() {
+			booked++
+			continue
+		}
+		b := schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: d("2026-09-30"), Minute: 540}
+		_, err := h.Book(t.Context(), today.At(9, 0, h.Config.Zone()), "test", b, nil, true)
+		full := (*app.FullWeek)(nil)
+		switch {
+		case booked < 5 && err == nil:
+			booked++
+		case !errors.As(err, &full) || !strings.Contains(err.Error(), "the lift is full in the week of 28 September 2026: 5 of 5"):
+			t.Fatalf("with %d booked: %v", booked, err)
+		}
+	}
+	if booked != 5 {
+		t.Errorf("%d lay-ups are booked for that week, want 5", booked)
 	}
 }

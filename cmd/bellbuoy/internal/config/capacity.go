@@ -56,7 +56,7 @@ func (c *Config) IsClosed(d civil.Day) bool { return len(c.Closed(d, d)) > 0 }
 
 // Capacity is what the shop can sell in each week from one to another, both
 // included: the technicians' hours on open days, less time off, times the
-// allowance. closed are days without work beside the settings' holidays, and days
+// allowance, and what the yard has. closed are days without work beside the settings' holidays, and days
 // before notBefore are gone; 0 counts whole weeks.
 func (c *Config) Capacity(from, to civil.Week, notBefore civil.Day, closed []civil.Day, away []level.Absence) []level.Capacity {
 	s := level.Shop{
@@ -73,5 +73,7 @@ func (c *Config) Capacity(from, to civil.Week, notBefore civil.Day, closed []civ
 		}
 		s.Technicians = append(s.Technicians, at)
 	}
-	return s.Weeks(from, to)
+	weeks := s.Weeks(from, to)
+	c.addYard(weeks, notBefore, s.Holidays)
+	return weeks
 }

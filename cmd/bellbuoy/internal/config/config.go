@@ -35,6 +35,7 @@ type Config struct {
 	Plan      Plan      `toml:"plan"`
 	Weeks     Weeks     `toml:"weeks"`
 	Calendar  Calendar  `toml:"calendar"`
+	Yard      Yard      `toml:"yard"`
 	Reminders Reminders `toml:"reminders"`
 	DropOff   DropOff   `toml:"drop_off"`
 	Freeze    Freeze    `toml:"freeze"`
@@ -97,6 +98,14 @@ type Weeks struct {
 	LayUpMargin int         `toml:"lay_up_margin_weeks"`
 	Holidays    []civil.Day `toml:"holidays"`
 	Calendar    string      `toml:"holiday_calendar"` // "us", "ca" or ""
+}
+
+// Yard says what the yard can do beside the technicians. What it leaves out limits
+// nothing.
+type Yard struct {
+	CrewHours []float64           `toml:"crew_hours"` // of all together, Monday to Sunday
+	Lifts     []int               `toml:"lifts"`      // boats hauled or launched, Monday to Sunday
+	Work      []schedule.YardWork `toml:"work"`
 }
 
 // Technician is one pair of hands.
@@ -347,6 +356,7 @@ func (c *Config) validate() error {
 		fault("weeks", "lay_up_first_weeks %d, lay_up_margin_weeks %d: want weeks before the deadline, the first not less than the margin and 26 at the most", w.LayUpFirst, w.LayUpMargin)
 	}
 	c.checkFreeze(fault)
+	c.checkYard(fault)
 	seen := make(map[string]bool)
 	for i, p := range c.Places {
 		at := fmt.Sprintf("place %d (%q)", i+1, p.Name)
@@ -474,5 +484,6 @@ func (c *Config) PlaceNames() []string {
 
 // Settings are the planner's.
 func (c *Config) Settings() schedule.Settings {
-	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, LayUpOilHours: c.Plan.LayUpOilHours, Currency: c.Shop.Currency}
+	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, LayUpOilHours: c.Plan.LayUpOilHours, Currency: c.Shop.Currency,
+		Yard: schedule.Yard{Crew: len(c.Yard.CrewHours) > 0, Lifts: len(c.Yard.Lifts) > 0, Work: c.Yard.Work}}
 }

@@ -314,3 +314,19 @@ func TestIntakeNamesFaultsByLine(t *testing.T) {
 		says("Not imported", "customers.csv, line 2, email", "Nothing was changed").silent("Take these in")
 	s.upload(cookie, map[string][]byte{"boat.csv": []byte("x\n")}).says("did you mean")
 }
+
+// TestWeeksShowTheYard beside the hours, if the settings say what it has.
+func TestWeeksShowTheYard(t *testing.T) {
+	s := newTestShop(t)
+	s.as(s.hire("Inge", "desk"), "GET", "/weeks", nil).code(http.StatusOK).silent("Lifts", ">Yard<", "limited by the yard")
+	s = emptyTestShop(t, shopSettings+`
+[yard]
+lifts = [1, 1, 1, 1, 1, 0, 0]
+crew_hours = [8, 8, 8, 8, 8, 0, 0]
+[[yard.work]]
+haul = 30
+launch = 45
+`)
+	s.intake(workedFolder(t), workedFiles...)
+	s.as(s.hire("Inge", "desk"), "GET", "/weeks", nil).code(http.StatusOK).says("limited by the yard", "1 of 5", "0.8 h of 40 h")
+}

@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store/storetest"
 )
 
@@ -55,7 +56,7 @@ func (s *testShop) bookedIn(week civil.Week) int {
 	if len(loads) == 0 {
 		return 0
 	}
-	return loads[0].Booked
+	return loads[0].Booked[level.Labor]
 }
 
 // TestTwoCustomersAtOnceForOnePlace: one of them is booked, and the other reads

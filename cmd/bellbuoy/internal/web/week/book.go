@@ -155,7 +155,7 @@ func (s pages) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, er
 	}
 	taken := make(map[civil.Week]int)
 	for _, l := range loads {
-		taken[l.Week] = l.Booked + l.Pencilled
+		taken[l.Week] = l.Booked[level.Labor] + l.Pencilled[level.Labor]
 	}
 	var out []weekChoice
 	for _, c := range capacity {

@@ -18,7 +18,7 @@ type latePage struct {
 
 type lateWeek struct {
 	Week  civil.Week
-	Short int // minutes
+	Lacks string // "31 h and 2 lifts"
 	Rows  []weekLine
 }
 
@@ -36,7 +36,7 @@ func (s pages) late(r *http.Request) (site.Response, error) {
 		lines[l.Visit.ID] = l
 	}
 	for _, w := range late.Weeks {
-		week := lateWeek{Week: w.Week, Short: w.Short}
+		week := lateWeek{Week: w.Week, Lacks: w.Lacks()}
 		for _, v := range w.Visits {
 			if l, ok := lines[v.ID]; ok {
 				week.Rows = append(week.Rows, l)

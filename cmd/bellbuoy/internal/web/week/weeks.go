@@ -22,17 +22,19 @@ const (
 
 // weeksPage is the shop's weeks.
 type weeksPage struct {
-	Loads    []loadLine
-	Open     *openWeek // the week whose visits are listed, nil for none
-	Late     *latePart // visits that will miss their deadline, nil for none
-	Over     int       // weeks that are over
-	Absences []store.Absence
-	Closed   []store.ClosedDay
-	Holidays []civil.Day // of the settings
-	Crew     []string
-	Today    civil.Day
-	MayEdit  bool
-	Fault    string
+	Loads []loadLine
+	Open  *openWeek // the week whose visits are listed, nil for none
+	Late  *latePart // visits that will miss their deadline, nil for none
+	Over  int       // weeks that are over
+	// Whether the settings give hours of the yard crew, and lifts.
+	YardHours, Lifts bool
+	Absences         []store.Absence
+	Closed           []store.ClosedDay
+	Holidays         []civil.Day // of the settings
+	Crew             []string
+	Today            civil.Day
+	MayEdit          bool
+	Fault            string
 }
 
 // loadLine is one week's load, in minutes.
@@ -44,7 +46,13 @@ type loadLine struct {
 	Over                       int // minutes over
 	Short                      int // minutes that are lacking for every visit to be in time
 	State                      string
+
+	// The yard, where the settings say what it has.
+	Yard, YardTaken, Lifts, LiftsTaken int
 }
+
+// YardOver reports whether the week holds more than the yard has.
+func (l *loadLine) YardOver() bool { return l.YardTaken > l.Yard || l.LiftsTaken > l.Lifts }
 
 type openWeek struct {
 	Week civil.Week
@@ -62,12 +70,13 @@ func (s pages) weeksAgain(r *http.Request, why site.Refusals) (site.Response, er
 	for _, t := range s.App.Config.Weeks.Technicians {
 		p.Crew = append(p.Crew, t.Name)
 	}
+	p.YardHours, p.Lifts = len(s.App.Config.Yard.CrewHours) > 0, len(s.App.Config.Yard.Lifts) > 0
 	var err error
 	if p.Loads, err = s.loads(r.Context(), today); err != nil {
 		return site.Response{}, err
 	}
 	for _, l := range p.Loads {
-		if l.Over > 0 {
+		if l.Over > 0 || l.YardOver() {
 			p.Over++
 		}
 	}
@@ -110,7 +119,10 @@ func (s pages) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 	}
 	var out []loadLine
 	for _, c := range capacity {
-		l := loadLine{Week: c.Week, Short: short[c.Week], Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked, Pencilled: by[c.Week].Pencilled}
+		l := loadLine{Week: c.Week, Short: short[c.Week], Clocked: c.Clocked, Available: c.Total()[level.Labor], Booked: by[c.Week].Booked[level.Labor], Pencilled: by[c.Week].Pencilled[level.Labor]}
+		yard := by[c.Week].Booked.Plus(by[c.Week].Pencilled)
+		l.Yard, l.YardTaken = c.Total()[level.Yard], yard[level.Yard]
+		l.Lifts, l.LiftsTaken = c.Total()[level.Lifts], yard[level.Lifts]
 		l.Target = int(float64(l.Available)*s.App.Config.Weeks.Target + 0.5)
 		taken := l.Booked + l.Pencilled
 		if l.Available > 0 {
@@ -120,11 +132,11 @@ func (s pages) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 		switch {
 		case l.Available <= 0 && taken == 0:
 			l.State = "closed"
-		case l.Over > 0:
+		case l.Over > 0 || l.YardOver():
 			l.State = "over"
 		case l.Short > 0:
 			l.State = "short"
-		case l.Share >= 90:
+		case l.Share >= 90 || l.Lifts > 0 && 10*l.LiftsTaken >= 9*l.Lifts || l.Yard > 0 && 10*l.YardTaken >= 9*l.Yard:
 			l.State = "full"
 		case taken == 0:
 			l.State = "free"
