@@ -189,9 +189,14 @@ func (b *planning) visitID(v *Visit, s *visitDraft, taken map[string]bool) strin
 	if best != "" {
 		return best
 	}
-	h := fnv.New32a()
-	h.Write([]byte(v.Items[0]))
-	return fmt.Sprintf("%s.%s.%08x", b.f.Boat.ID, Extra, h.Sum32())
+	// A name that a booking has is that of another visit, and so is one that is taken.
+	for name := v.Items[0]; ; name += "+" {
+		h := fnv.New32a()
+		h.Write([]byte(name))
+		if id := fmt.Sprintf("%s.%s.%08x", b.f.Boat.ID, Extra, h.Sum32()); !taken[id] && b.booking(id) == nil {
+			return id
+		}
+	}
 }
 
 // inherit keeps the week that the visit was pencilled for, and the day on which

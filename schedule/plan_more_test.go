@@ -82,3 +82,25 @@ func TestExtraVisitKeepsItsName(t *testing.T) {
 		t.Errorf("the visit was %q and is now %q", id, got)
 	}
 }
+
+// A warranty check by 29 August is booked for 22 September: the desk fixed that
+// day for that work, and a booking never loses its visit. Checked with a day in
+// the warranty too. What rides with a commissioning booked too late for it is
+// case 06 of testdata/cases.
+func TestABookedCheckKeepsItsDay(t *testing.T) {
+	pl := planner(t, small)
+	f := facts(engine("E1"))
+	f.Boat.SoldOn, f.Boat.WarrantyUntil = d("2027-06-01"), d("2027-08-30")
+	today := d("2027-08-03")
+	before := pl.Plan(f, today)
+	id := find(t, before, "B1", "warranty-check").VisitID
+	f.Prior = before.Visits
+	for _, day := range []string{"2027-08-20", "2027-09-22"} {
+		f.Bookings = []schedule.Booking{{VisitID: id, BoatID: "B1", Kind: schedule.Extra, Day: d(day), Minute: 540}}
+		p := pl.Plan(f, today)
+		v := visit(t, p, find(t, p, "B1", "warranty-check").VisitID)
+		if v.ID != id || !v.Booked() || v.Day != d(day) {
+			t.Errorf("booked for %s: the check goes with %s on %s, booked %v", day, v.ID, v.Day, v.Booked())
+		}
+	}
+}

@@ -317,7 +317,7 @@ func (b *planning) bestRide(it *DueItem, drafts []*visitDraft) *visitDraft {
 // they leave the visit too few to level in, or cut the summer short. A visit that
 // is late, or whose own days are as few, has no room to lose.
 func (b *planning) joint(it *DueItem, w span, s *visitDraft) (span, bool) {
-	if s.booking != nil && b.carried(s, it) && !(b.forWarranty(it) && s.booking.Day > it.ByDate) {
+	if s.booking != nil && b.carried(s, it) && (s.kind == Extra || !b.forWarranty(it) || s.booking.Day <= it.ByDate) {
 		return s.window, true // it was promised for that booked day
 	}
 	if s.booking != nil && s.booking.Day < b.today {
