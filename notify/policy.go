@@ -276,7 +276,7 @@ func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []sche
 // urgency orders the steps; a mail goes by the most urgent one it takes.
 func urgency(s schedule.Step) int {
 	return 1 + slices.Index([]schedule.Step{
-		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepCorrection, schedule.StepHours,
+		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepNewLink, schedule.StepCorrection, schedule.StepHours,
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
 		schedule.StepLastCall, schedule.StepOverdue,
 		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,

@@ -72,6 +72,7 @@ const (
 	StepWelcome      Step = "welcome"
 	StepSummary      Step = "summary"    // after a visit: what was done, what comes next
 	StepPage         Step = "page"       // the address of the customer's page, asked for
+	StepNewLink      Step = "new-link"   // the same after it was replaced
 	StepCorrection   Step = "correction" // an email told of an entry that was a mistake
 )
 

@@ -35,12 +35,12 @@ func lived(t testing.TB) *store.DB {
 	must(outbox.SetSending(t.Context(), db, noon, "owner", true))
 	must(db.Book(t.Context(), noon, "desk", schedule.Booking{BoatID: "B1", VisitID: "V1", Kind: "lay-up", Day: day(t, "2026-12-01"), Minute: 570}, nil, nil))
 	must(db.SaveStaff(t.Context(), noon, "owner", store.Staff{Name: "Inge", Role: "desk", Hash: "$argon2id$secret"}))
+	_, err = db.RevokeFeed(t.Context(), noon, "desk", store.FeedCustomer, "C1")
+	must(err)
 	_, err = outbox.Enqueue(t.Context(), db, noon, []outbox.NewMessage{{Message: schedule.Message{
 		Key: "K1", CustomerID: "C1", To: "zoe@example.org", From: "shop@example.org", Step: schedule.StepInvitation,
 		Subjects: []string{"V1"}, MessageID: "m1@example.org", Subject: "Lay-up", Raw: []byte("From: x\r\n\r\nZo\xc3\xab\x00\xff"),
 	}, Notified: []schedule.Notified{{CustomerID: "C1", Subject: "V1", Step: schedule.StepInvitation, On: day(t, "2026-11-25"), Week: day(t, "2026-11-30").Week()}}}})
-	must(err)
-	_, err = db.RevokeFeed(t.Context(), noon, "desk", store.FeedCustomer, "C1")
 	must(err)
 	return db
 }

@@ -56,7 +56,8 @@ func feedState(ctx context.Context, q kernel.Querier, scope, subject string) (Fe
 }
 
 // RevokeFeed makes the present address of a feed stop working and returns the
-// generation of the next one.
+// generation of the next one. A customer's emails that wait name the old one: they
+// are withdrawn.
 func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subject string) (generation int, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		if generation, err = BumpFeed(ctx, tx, now, scope, subject); err != nil {
@@ -68,6 +69,9 @@ func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subje
 			e.BoatID = subject
 		case FeedCustomer:
 			e.CustomerID = subject
+			if _, err := Withdraw(ctx, tx, now, "the link in it was replaced", "customer_id = ?3", subject); err != nil {
+				return err
+			}
 		}
 		return kernel.Audit(ctx, tx, now, e)
 	})

@@ -81,7 +81,7 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 	}
 	if noMail || noReminders {
 		args := append([]any{customerID, kernel.BoolArg(noMail)}, bookedSteps()...)
-		_, err = Withdraw(ctx, tx, now, "the customer does not want such emails", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7, ?8, ?9, ?10))", args...)
+		_, err = Withdraw(ctx, tx, now, "the customer does not want such emails", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7, ?8, ?9, ?10, ?11))", args...)
 		if err != nil {
 			return err
 		}
@@ -90,11 +90,12 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
 }
 
-// bookedSteps are the emails about a booked visit, those that were asked for and
-// those that correct another, which a customer who wants no reminders still gets.
+// bookedSteps are the emails about a booked visit, those with a link that was asked
+// for or replaced and those that correct another, which a customer who wants no
+// reminders still gets.
 func bookedSteps() []any {
 	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation), string(schedule.StepPassedOn),
-		string(schedule.StepPage), string(schedule.StepCorrection)}
+		string(schedule.StepPage), string(schedule.StepNewLink), string(schedule.StepCorrection)}
 }
 
 // IsReminder reports whether a customer who wants no reminders is spared this

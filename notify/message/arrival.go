@@ -23,7 +23,7 @@ type Arrival struct {
 // into the reader's calendar.
 func (w *composer) arrival(c *content) {
 	switch w.n.Step {
-	case schedule.StepWelcome:
+	case schedule.StepWelcome, schedule.StepNewLink:
 		c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
 		return
 	case schedule.StepConfirmation:

@@ -66,7 +66,10 @@ type composer struct {
 func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	w := composer{t: t, shop: shop, links: links, n: n, today: civil.FromTime(n.At.In(shop.Zone))}
 	why, stop := t.say("closing.reminder"), t.say("closing.stop") // why the customer gets the mail
-	if !isReminder(n.Step) {
+	switch {
+	case n.Step == schedule.StepNewLink:
+		why, stop = t.say("closing.link"), t.say("closing.stop_booking")
+	case !isReminder(n.Step):
 		why, stop = t.say("closing.booking"), t.say("closing.stop_booking")
 	}
 	c := &content{
@@ -192,9 +195,13 @@ func (w *composer) missedDay() civil.Day {
 }
 
 // isReminder reports whether a step's mails are of the kind that a customer
-// may stop; those about a booked visit are its record.
+// may stop; those about a booked visit are its record, and one carries a new link.
 func isReminder(s schedule.Step) bool {
-	return s != schedule.StepConfirmation && s != schedule.StepBooked && s != schedule.StepCancellation && s != schedule.StepPassedOn
+	switch s {
+	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewLink:
+		return false
+	}
+	return true
 }
 
 // button says what a press leads to.

@@ -205,7 +205,7 @@ func TestLetterHeaders(t *testing.T) {
 			"Date": n.At.Format("Mon, 02 Jan 2006 15:04:05 -0700"),
 		}
 		switch n.Step {
-		case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn:
+		case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewLink:
 			want["List-Unsubscribe"], want["List-Unsubscribe-Post"], want["List-Id"] = "", "", ""
 		}
 		for field, value := range want {
@@ -247,6 +247,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"hours":              "Heron: what does the hour meter read?",
 		"warranty":           "Heron: a check before the engine warranty ends on Sep 25",
 		"welcome":            "Heron: what comes when",
+		"new-link":           "Your new link to your boat's page",
 		"summary":            "Heron: what we did and what comes next",
 		"page":               "Heron and Wren & Sons <3: your page, and what comes when",
 		"correction":         "Heron: a correction",

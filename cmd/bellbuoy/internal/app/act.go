@@ -2,9 +2,11 @@ package app
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 
+	"bellbuoy/notify"
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -227,9 +229,11 @@ func (h *App) RemovePlaceClimate(ctx context.Context, now time.Time, actor, plac
 
 // RevokeFeed makes a calendar's address stop working; the next one stands in its
 // place. With a customer's go the addresses of their page, which the calendars of
-// their boats name.
+// their boats name: emails that wait with the old link are withdrawn, and the new
+// one goes to the address on file at once.
 func (h *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope link.Scope, subject string) error {
-	if _, err := h.db.RevokeFeed(ctx, now, actor, string(scope), subject); err != nil || scope != link.ScopeCustomer {
+	generation, err := h.db.RevokeFeed(ctx, now, actor, string(scope), subject)
+	if err != nil || scope != link.ScopeCustomer {
 		return err
 	}
 	boats, err := h.DB.BoatsOf(ctx, subject)
@@ -240,7 +244,45 @@ func (h *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope
 	if err != nil {
 		return err
 	}
-	return h.Publish(ctx, now, h.Day(now), ids)
+	if err := h.Publish(ctx, now, h.Day(now), ids); err != nil {
+		return err
+	}
+	return h.tellNewLink(ctx, now, subject, generation)
+}
+
+// tellNewLink queues the email with a customer's new link, and what must not wait
+// of that which was withdrawn because it named the old one.
+func (h *App) tellNewLink(ctx context.Context, now time.Time, customerID string, generation int) error {
+	st, err := outbox.Sending(ctx, h.DB)
+	if err != nil || !st.On {
+		return err
+	}
+	r, err := h.Recipient(ctx, customerID)
+	if err != nil {
+		return err
+	}
+	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+	if n, ok := notify.NewLink(r, generation, h.Policy(), now); ok {
+		due = append(due, n)
+	}
+	_, err = h.queue(ctx, now, due)
+	return err
+}
+
+// NewLinkSent is the day on which the customer's present link was emailed after it
+// replaced another; none if it was not.
+func (h *App) NewLinkSent(ctx context.Context, customerID string) (civil.Day, error) {
+	st, err := h.DB.FeedState(ctx, store.FeedCustomer, customerID)
+	if err != nil {
+		return 0, err
+	}
+	r, err := h.Recipient(ctx, customerID)
+	for _, known := range r.Notified {
+		if known.Step == schedule.StepNewLink && known.Subject == notify.NewLinkSubject(customerID, st.Generation) {
+			return known.On, nil
+		}
+	}
+	return 0, err
 }
 
 // Requeue sends a held, refused or uncertain message after all.

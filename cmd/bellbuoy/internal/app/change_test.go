@@ -8,6 +8,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 )
 
 // TestAReplyStandsThoughNobodyCanBeTold: a customer cancels nothing by our being
@@ -95,5 +96,51 @@ func TestNewAddressesReachTheCalendars(t *testing.T) {
 	}
 	if unfolded := strings.ReplaceAll(string(feed.Body), "\r\n ", ""); !strings.Contains(unfolded, my) {
 		t.Errorf("the boat's calendar does not name %s", my)
+	}
+}
+
+// TestANewLinkGoesOutAtOnce: whoever's link was replaced gets the new one at the
+// address on file, at once and by whichever door, whoever wants no reminders too,
+// and no email that still waits leads to the old one.
+func TestANewLinkGoesOutAtOnce(t *testing.T) {
+	p := newPost(t, "")
+	_, c := p.firstVisit()
+	old, err := p.MyURL(t.Context(), c.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := schedule.Answer{CustomerID: c.ID, Kind: schedule.AnswerMails}
+	if _, err := p.Reply(t.Context(), p.now, store.NewAnswer{Answer: a, Mails: store.MailChoice{NoReminders: true}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.RevokeFeed(t.Context(), p.now, "test", "customer", c.ID); err != nil {
+		t.Fatal(err)
+	}
+	now, err := p.MyURL(t.Context(), c.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sent := 0
+	for _, l := range p.letters(outbox.MessageQuery{Limit: 1000}) {
+		if l.CustomerID != c.ID || l.State == schedule.MessageWithdrawn {
+			continue
+		}
+		whole, err := outbox.Message(t.Context(), p.DB, l.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.ReplaceAll(strings.ReplaceAll(string(whole.Raw), "=\r\n", ""), "=3D", "=")
+		if strings.Contains(text, old) {
+			t.Errorf("%s still waits with the old link", l.Step)
+		}
+		if l.Step == schedule.StepNewLink && strings.Contains(text, now) {
+			sent++
+		}
+	}
+	if sent != 1 {
+		t.Errorf("%d emails with the new link, want 1", sent)
+	}
+	if day, err := p.NewLinkSent(t.Context(), c.ID); err != nil || day != p.day() {
+		t.Errorf("sent on %s, %v", day, err)
 	}
 }

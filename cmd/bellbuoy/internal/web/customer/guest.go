@@ -30,7 +30,7 @@ func (s pages) guests(h guestHandler) site.Handler {
 			return site.Response{}, err
 		}
 		if code != http.StatusOK {
-			return s.stale(code), nil
+			return s.stale(r, customer, code)
 		}
 		return h(r, guest{
 			Customer: customer, Base: "/my/" + r.PathValue("token"),
@@ -71,15 +71,21 @@ type stalePage struct {
 	Phone, Back  string // Back is the customer's page, "" if the link does not open it
 }
 
-func (s pages) stale(code int) site.Response {
+// stale answers a link that opens nothing: where the new one went, or whom to ask.
+func (s pages) stale(r *http.Request, customer schedule.Customer, code int) (site.Response, error) {
 	p := stalePage{Phone: s.App.Config.Shop.Phone, Title: "This link does not work"}
-	switch code {
-	case http.StatusGone:
-		p.Title, p.Words = "This link has been replaced", "It was exchanged for a new one. Please use the link in our newest mail to you."
-	default:
-		p.Words = "Perhaps a part of it was lost on the way. Please use the link in our newest mail to you, whole and unchanged."
+	p.Words = "Perhaps a part of it was lost on the way. Please use the link in one of our newer emails, whole and unchanged."
+	if code == http.StatusGone {
+		p.Title, p.Words = "This link has been replaced", "Please call us for the new one."
+		sent, err := s.App.NewLinkSent(r.Context(), customer.ID)
+		if err != nil {
+			return site.Response{}, err
+		}
+		if sent != 0 {
+			p.Words = "We emailed the new one on " + sent.Long() + " to the address that we have on file. If it has not come, please call us."
+		}
 	}
-	return site.Response{Page: "my-stale.html", Data: p, Code: code}
+	return site.Response{Page: "my-stale.html", Data: p, Code: code}, nil
 }
 
 // staleVisit is for a visit that has left the plan since the link was sent.

@@ -38,7 +38,7 @@ func (s pages) stopPage(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	if !ours {
-		return s.stale(http.StatusNotFound), nil
+		return s.stale(r, schedule.Customer{}, http.StatusNotFound)
 	}
 	return site.Response{Page: "stop.html", Data: p}, nil
 }
@@ -52,7 +52,7 @@ func (s pages) stop(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	if !ours {
-		return s.stale(http.StatusNotFound), nil
+		return s.stale(r, schedule.Customer{}, http.StatusNotFound)
 	}
 	want := store.MailChoice{NoReminders: true, NoMail: p.Mails.NoMail}
 	if r.FormValue("List-Unsubscribe") != "One-Click" {
