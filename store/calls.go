@@ -25,6 +25,7 @@ const (
 
 // Call is one call to a customer and what came of it.
 type Call struct {
+	ID         int64 // 0 for one that is not written down yet
 	At         time.Time
 	Actor      string
 	CustomerID string
@@ -37,12 +38,12 @@ type Call struct {
 	Until civil.Day
 }
 
-const callColumns = "at, actor, customer_id, boat_id, visit_id, outcome, note"
+const callColumns = "at, actor, customer_id, boat_id, visit_id, outcome, note, id"
 
 func readCall(c *kernel.Row) Call {
 	return Call{
 		At: c.Instant(0), Actor: c.Text(1), CustomerID: c.Text(2), BoatID: c.Text(3), VisitID: c.Text(4),
-		Outcome: c.Text(5), Note: c.Text(6),
+		Outcome: c.Text(5), Note: c.Text(6), ID: c.Int(7),
 	}
 }
 
@@ -58,7 +59,7 @@ func settles(outcome string) bool {
 // asked again by mail, and the visit's hours are free.
 func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "INSERT INTO calls ("+callColumns+") VALUES (?, ?, ?, ?, ?, ?, ?)",
+		_, err := tx.ExecContext(ctx, "INSERT INTO calls ("+callColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, NULL)",
 			now.Unix(), c.Actor, c.CustomerID, c.BoatID, c.VisitID, c.Outcome, c.Note)
 		if err != nil {
 			return err

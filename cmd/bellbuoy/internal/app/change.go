@@ -121,6 +121,11 @@ func (h *App) dueLines(ctx context.Context, boatID string) (map[string]dueLine, 
 	if err != nil {
 		return nil, err
 	}
+	return firstDue(&view), nil
+}
+
+// firstDue are the jobs of a plan.
+func firstDue(view *schedule.BoatView) map[string]dueLine {
 	first := make(map[string]dueLine)
 	add := func(lines []schedule.Line) {
 		for i := range lines {
@@ -135,7 +140,7 @@ func (h *App) dueLines(ctx context.Context, boatID string) (map[string]dueLine, 
 		add(view.Visits[i].Lines)
 	}
 	add(view.Loose)
-	return first, nil
+	return first
 }
 
 // dueChanges compares a boat's jobs before and after a change.

@@ -1,0 +1,104 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+)
+
+// What was entered by mistake is taken back. form is as with
+// [store.DB.RecordWork].
+
+// TakeBackWork takes back work and readings.
+func (h *App) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m store.Mistake) (Change, error) {
+	return h.change(ctx, now, m.BoatID, func() error { return h.db.TakeBackWork(ctx, now, actor, form, m) })
+}
+
+// WithoutWork says what taking back work and readings would change in the plan.
+func (h *App) WithoutWork(ctx context.Context, now time.Time, m store.Mistake) ([]DueChange, error) {
+	before, err := h.dueLines(ctx, m.BoatID)
+	if err != nil {
+		return nil, err
+	}
+	f, err := h.Facts(ctx, m.BoatID)
+	if err != nil {
+		return nil, err
+	}
+	f.Records = slices.DeleteFunc(slices.Clone(f.Records), func(r schedule.Record) bool {
+		return slices.ContainsFunc(m.Records, func(x schedule.Record) bool {
+			ev, ok := f.Boat.SeasonEvent(&x)
+			return x.ID == r.ID || ok && r.Service == ev.Service && r.Day == ev.Day && r.Amount == 0
+		})
+	})
+	f.Readings = slices.DeleteFunc(slices.Clone(f.Readings), func(r schedule.Reading) bool { return slices.Contains(m.Readings, r) })
+	plan := h.Planner.Plan(&f, h.Day(now))
+	view := h.Planner.View(&f, &plan)
+	return dueChanges(before, firstDue(&view)), nil
+}
+
+// TakeBackOwner takes back the newest change of a boat's owner, as
+// [store.DB.TakeBackOwner] does.
+func (h *App) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.db.TakeBackOwner(ctx, now, actor, form, boatID, newest) })
+}
+
+// TakeBackCall takes back a call, with what it settled.
+func (h *App) TakeBackCall(ctx context.Context, now time.Time, actor, form string, c store.Call) (Change, error) {
+	return h.change(ctx, now, c.BoatID, func() error { return h.db.TakeBackCall(ctx, now, actor, form, c.ID) })
+}
+
+// mostTold is how many emails to a customer are looked through for the one that
+// told of a mistake.
+const mostTold = 50
+
+// ToldOf is the newest email by which a customer learned of a boat's work (step
+// [schedule.StepSummary]) or of its being theirs ([schedule.StepWelcome]) since a
+// day, and that has gone out or may have; none without an id.
+func (h *App) ToldOf(ctx context.Context, customerID, boatID string, step schedule.Step, since civil.Day) (schedule.Message, error) {
+	if customerID == "" {
+		return schedule.Message{}, nil
+	}
+	all, err := outbox.Messages(ctx, h.DB, outbox.MessageQuery{CustomerID: customerID, Limit: mostTold})
+	for i := range all {
+		m := &all[i]
+		about := slices.ContainsFunc(m.Subjects, func(s string) bool { return strings.HasPrefix(s, boatID+".") })
+		if about && m.Step == step && !m.DotAt.IsZero() && h.Day(m.QueuedAt) >= since {
+			return *m, err
+		}
+	}
+	return schedule.Message{}, err
+}
+
+// Correct queues an email that sets right what another told of a boat. It reports
+// false if none goes out, as [App.Welcome] does.
+func (h *App) Correct(ctx context.Context, now time.Time, boatID string, told schedule.Message) (bool, error) {
+	st, err := outbox.Sending(ctx, h.DB)
+	if err != nil || !st.On {
+		return false, err
+	}
+	r, err := h.Recipient(ctx, told.CustomerID)
+	if err != nil {
+		return false, err
+	}
+	b, err := h.DB.Boat(ctx, boatID)
+	if err != nil {
+		return false, err
+	}
+	n, ok := notify.Correction(r, b, notify.Told{Day: h.Day(told.QueuedAt), Subject: told.Subject}, h.Policy(), now)
+	if !ok {
+		return false, nil
+	}
+	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	if errors.Is(err, ErrNoSender) {
+		return false, nil
+	}
+	return queued > 0, err
+}
