@@ -118,7 +118,7 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		{"sale: flares", "/sold", sale, "flares", "soon", ""},
 		{"change of owner: day", "/boats/HERON/hands", hands, "day", "2027-01-20", ""},
 		{"change of owner: name", "/boats/HERON/hands", hands, "name", "", ""},
-		{"traded in: day", "/boats/HERON/hands", url.Values{"what": {"taken-in"}, "day": {"2026-11-01"}}, "day", "2027-01-20", ""},
+		{"traded in: day", "/boats/HERON/hands", url.Values{"what": {"taken-in"}, "kind": {"ended"}, "day": {"2026-11-01"}}, "day", "2027-01-20", ""},
 		{"customer: day of the visit", my + "/answer", url.Values{"kind": {"take"}, "visit": {visit}, "day": {""}, "note": {"A rattle"}}, "day", "none", ""},
 		{"customer: done elsewhere, day", my + "/answer", elsewhere, "day", "2027-01-20", ""},
 		{"customer: done elsewhere, hours", my + "/answer", elsewhere, "h-HERON-E1", "many", ""},

@@ -20,7 +20,7 @@ import (
 )
 
 const (
-	historyFew = 40 // pieces of work that the boat's page shows at first
+	historyFew = 12 // visits that the boat's page shows at first
 	changesFew = 12 // lines of the audit log
 )
 
@@ -31,8 +31,9 @@ type boatPage struct {
 	Owners     []ownerThen
 	Components []schedule.Component
 	Papers     []schedule.Component // those with a day printed on them
-	History    []workLine
-	Earlier    int // pieces of work not shown
+	History    []visitDone
+	Earlier    int // visits not shown
+	TakenBack  []takenBack
 	Total      schedule.Cents
 	Curves     []schedule.MeterCurve
 	Measured   []measured
@@ -59,10 +60,28 @@ func (p *boatPage) SaidOf(visit string) []site.ReplyRow {
 	return out
 }
 
+// visitDone is what was done on one day, in words.
+type visitDone struct {
+	Day   civil.Day
+	By    string // "us", "elsewhere"; "" for what several did
+	Lead  string // what most of it was
+	Hours string // on the meter, "" if not read
+	Paid  schedule.Cents
+	Lines []workLine
+}
+
 // workLine is one record in words.
 type workLine struct {
 	schedule.Record
-	Title, Part, By string
+	Title, Part string
+}
+
+// takenBack is a record that was taken back, in words.
+type takenBack struct {
+	Title string
+	Day   civil.Day
+	By    string
+	On    civil.Day
 }
 
 // measured is one measurement in words.
@@ -89,7 +108,9 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 			p.Papers = append(p.Papers, c)
 		}
 	}
-	s.fillHistory(&p, &facts, r.FormValue("history") == "all")
+	if err := s.fillHistory(r, &p, &facts); err != nil {
+		return site.Response{}, err
+	}
 	p.Curves = s.App.Planner.MeterCurves(&facts, s.Today(), s.Today().AddMonths(monthsAhead))
 	if err := s.fillMeasured(r, &p, &facts); err != nil {
 		return site.Response{}, err
@@ -107,21 +128,57 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 	return site.Response{Page: "boat.html", Data: &p}, err
 }
 
-// fillHistory lists the records, newest first.
-func (s pages) fillHistory(p *boatPage, f *schedule.Facts, all bool) {
+// fillHistory lists the records by visit, newest first, and what was taken back.
+func (s pages) fillHistory(r *http.Request, p *boatPage, f *schedule.Facts) error {
 	cat := s.App.Planner.Catalogue()
 	parts := partNames(f)
 	recs := slices.Clone(f.Records)
 	slices.SortStableFunc(recs, func(x, y schedule.Record) int { return int(y.Day - x.Day) })
-	for i, rec := range recs {
+	for _, rec := range recs {
 		p.Total += rec.Amount
-		if i >= historyFew && !all {
-			p.Earlier++
-			continue
-		}
 		by := map[string]string{schedule.ByShop: "us", schedule.ByElsewhere: "elsewhere", schedule.ByBeforeSale: "before the sale"}[rec.By]
-		p.History = append(p.History, workLine{rec, cat.ServiceTitle(rec.Service), parts[rec.ComponentID], by})
+		if n := len(p.History); n == 0 || p.History[n-1].Day != rec.Day {
+			p.History = append(p.History, visitDone{Day: rec.Day, By: by})
+		}
+		v := &p.History[len(p.History)-1]
+		v.Lines = append(v.Lines, workLine{rec, cat.ServiceTitle(rec.Service), parts[rec.ComponentID]})
+		v.Paid += rec.Amount
+		if rec.HasHours {
+			v.Hours = rec.Hours.String()
+		}
+		if v.By != by {
+			v.By = ""
+		}
 	}
+	for i := range p.History {
+		p.History[i].Lead = lead(p.History[i].Lines)
+	}
+	if len(p.History) > historyFew && r.FormValue("history") != "all" {
+		p.Earlier = len(p.History) - historyFew
+		p.History = p.History[:historyFew]
+	}
+	back, err := s.App.DB.TakenBackOf(r.Context(), f.Boat.ID)
+	for _, b := range back {
+		p.TakenBack = append(p.TakenBack, takenBack{cat.ServiceTitle(b.Record.Service), b.Record.Day, b.Actor, s.DayOf(b.On)})
+	}
+	return err
+}
+
+// lead names a visit by its season, else by its first jobs.
+func lead(lines []workLine) string {
+	var titles []string
+	for _, l := range lines {
+		if l.Service == schedule.LayUp || l.Service == schedule.FitOut {
+			return l.Title
+		}
+		if !slices.Contains(titles, l.Title) {
+			titles = append(titles, l.Title)
+		}
+	}
+	if len(titles) > 2 {
+		titles = append(titles[:2], fmt.Sprintf("%d more", len(titles)-2))
+	}
+	return strings.Join(titles, ", ")
 }
 
 // partNames are what people call a boat's components.

@@ -170,6 +170,7 @@ func (s pages) services() []service {
 // recordedPage says what was written down and what it changed.
 type recordedPage struct {
 	site.VisitForm
+	Day      civil.Day // of the work
 	Done     []string
 	Verdicts []string
 	Changes  []string
@@ -220,6 +221,11 @@ func (s pages) recorded(r *http.Request, p *recordPage, w *store.Work, did *app.
 		if m.Kind == store.MeasureCompression {
 			out.Verdicts = append(out.Verdicts, p.partName(m.ComponentID)+": "+compression.Judge(m.Figures, compression.Find(m.Rule)).String())
 		}
+	}
+	if len(w.Records) > 0 {
+		out.Day = w.Records[0].Day
+	} else if len(w.Readings) > 0 {
+		out.Day = w.Readings[0].Day
 	}
 	out.Next = after.Visits[:min(len(after.Visits), 3)]
 	return site.Response{Page: "recorded.html", Data: &out}, nil

@@ -59,7 +59,7 @@ func (s pages) takeBackPage(r *http.Request) (p *site.TakeBackPage, all store.Mi
 			said = "Remark: " + rec.Note
 		}
 		if rec.Amount != 0 {
-			said += ", " + s.Money(rec.Amount)
+			said += ", " + words.Money(s.App.Config.Shop.Currency, rec.Amount)
 		}
 		tick("record", rec.ID, said)
 	}

@@ -52,6 +52,7 @@ type contact struct {
 	Words string
 	More  string // what became of it, or what was noted
 	Email int64  // the email's number, 0 for a call or a reply
+	Call  int64  // the call's
 }
 
 func (s pages) customer(r *http.Request) (site.Response, error) {
@@ -129,7 +130,7 @@ func (s pages) fillSaid(r *http.Request, p *customerPage) error {
 		return err
 	}
 	for _, c := range calls {
-		p.Said = append(p.Said, contact{At: c.At, Kind: "Call", Words: strings.ToLower(site.OutcomeName(c.Outcome)) + ", " + c.Actor, More: c.Note})
+		p.Said = append(p.Said, contact{At: c.At, Kind: "Call", Words: strings.ToLower(site.OutcomeName(c.Outcome)) + ", " + c.Actor, More: c.Note, Call: c.ID})
 	}
 	replies, err := s.App.DB.AnswersOf(ctx, id, limit)
 	if err != nil {

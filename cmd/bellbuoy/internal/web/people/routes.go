@@ -19,6 +19,8 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "POST /customers/{id}/mails", Who: site.Desk, Page: p.chooseMails},
 		{Pattern: "POST /customers/{id}/address", Who: site.Desk, Page: p.addressWorks},
 		{Pattern: "POST /customers/{id}/link", Who: site.Desk, Page: p.sendOrRenewLink},
+		{Pattern: "GET /calls/{n}/take-back", Who: site.Desk, Page: p.takeBackCallForm},
+		{Pattern: "POST /calls/{n}/take-back", Who: site.Desk, Page: p.takeBackCall},
 		{Pattern: "GET /emails/{n}", Who: site.Desk, Page: p.email},
 	}
 }
