@@ -83,7 +83,7 @@ type Told struct {
 }
 
 // About names what the notice is about, for whoever looks at it beforehand:
-// "Perch Pressure, spring fit-out".
+// "Perch Pressure, spring commissioning".
 func (n *Notice) About() []string {
 	var out []string
 	for i := range n.Visits {

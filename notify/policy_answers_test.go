@@ -24,7 +24,7 @@ func answerLife(t *testing.T, answers []schedule.Answer) map[string][]civil.Day 
 	for _, id := range []string{"B1", "B2"} {
 		b := schedule.BoatView{Boat: schedule.Boat{ID: id}}
 		day := civil.Of(2026, time.October, 5)
-		b.Visits = append(b.Visits, schedule.VisitView{Title: "Winter lay-up", Visit: schedule.Visit{
+		b.Visits = append(b.Visits, schedule.VisitView{Title: "Winterization", Visit: schedule.Visit{
 			ID: id + ".lay-up.2026", BoatID: id, Kind: schedule.LayUp, Season: 2026,
 			Open: day - 30, Close: day + 20, Day: day, Deadline: day + 10, Week: day.Week(),
 		}})

@@ -227,7 +227,7 @@ func (w wording) event(it *DueItem) string {
 	if k := slices.IndexFunc(w.f.Records, func(r Record) bool {
 		return r.Service == it.StartsFrom && r.Day == it.ByDate && r.By == ByElsewhere
 	}); k >= 0 && it.StartsFrom != ServiceStrike {
-		told = ", elsewhere as we were told,"
+		told = ", elsewhere, as the owner said,"
 	}
 	if it.StartsFrom == ServiceStrike {
 		return "There was a strike on " + it.ByDate.Long() + ", and this is not on record since: by " + it.Due.Long() + "."

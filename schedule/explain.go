@@ -98,9 +98,9 @@ func (f *Facts) noGasoline() bool {
 func VisitTitle(kind string) string {
 	switch kind {
 	case LayUp:
-		return "Winter lay-up"
+		return "Winterization"
 	case FitOut:
-		return "Spring fit-out"
+		return "Spring commissioning"
 	}
 	return "Service visit"
 }
@@ -127,7 +127,7 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		}
 	} else {
 		l.Title = it.Rule
-		l.Why = "The rule for this is no longer in the catalogue; the next plan drops it."
+		l.Why = "The rule for this is no longer in the catalog; the next plan drops it."
 	}
 	l.OwnerTitle = w.title(it, cmp.Or(l.OwnerTitle, l.Title))
 	l.OwnerConsequence = cmp.Or(l.OwnerConsequence, l.Consequence)

@@ -32,7 +32,7 @@ every = { months = 12, hours = 100 }
 first = { months = 3, hours = 20 }
 early_days = 75
 grace_days = 45
-labour = 45
+labor = 45
 price = 120.00
 covers = ["oil-check"]
 
@@ -43,7 +43,7 @@ component = "engine"
 every = { months = 6 }
 early_days = 30
 grace_days = 30
-labour = 10
+labor = 10
 price = 10.00
 
 [[rule]]
@@ -53,28 +53,28 @@ component = "engine"
 every = { months = 36, hours = 300 }
 early_days = 120
 grace_days = 90
-labour = 60
+labor = 60
 price = 180.00
 
 [[rule]]
 code = "lay-up"
-title = "Winter lay-up"
+title = "Winterization"
 component = "engine"
 season = "lay-up"
 early_days = 45
 grace_days = 0
-labour = 90
+labor = 90
 price = 290.00
 covers = ["battery"]
 
 [[rule]]
 code = "fit-out"
-title = "Spring fit-out"
+title = "Spring commissioning"
 component = "engine"
 season = "fit-out"
 early_days = 45
 grace_days = 0
-labour = 75
+labor = 75
 price = 240.00
 
 [[rule]]
@@ -84,7 +84,7 @@ component = "battery"
 every = { months = 12 }
 early_days = 75
 grace_days = 45
-labour = 15
+labor = 15
 price = 20.00
 
 [[rule]]
@@ -94,7 +94,7 @@ component = "extinguisher"
 expiry = { from = "component", years_after_made = 12, end_of_year = true }
 early_days = 365
 grace_days = 0
-labour = 10
+labor = 10
 price = 40.00
 legal = true
 
@@ -105,7 +105,7 @@ component = "hull"
 expiry = { from = "warranty" }
 early_days = 45
 grace_days = 0
-labour = 60
+labor = 60
 price = 0.00
 `
 
@@ -231,7 +231,7 @@ func TestImpellerWaitsForTheFitOut(t *testing.T) {
 			t.Errorf("on %s: planned with %q, want the fit-out of 2027", today, it.VisitID)
 		}
 		text := why(t, pl, f, p, "impeller")
-		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027, as the date comes before 488 h.", "The boat is laid up then, so it is planned with the fit-out"} {
+		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027, as the date comes before 488 h.", "The boat is winterized then, so it is planned with the fit-out"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("on %s: reason %q lacks %q", today, text, want)
 			}
@@ -447,7 +447,7 @@ func TestWhereTheCountStarts(t *testing.T) {
 		{"the owner does it himself", func(f *schedule.Facts) {
 			f.Overrides = []schedule.Override{{BoatID: "B1", Rule: "oil-check", ByCustomer: true}}
 			f.Records = append(f.Records, did("2026-10-02", "oil-check", "E1", ""))
-		}, "oil-check", "2027-04-02", schedule.BasisDate, "The owner sees to this."},
+		}, "oil-check", "2027-04-02", schedule.BasisDate, "The owner does this."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			pl := planner(t, small)

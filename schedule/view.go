@@ -30,7 +30,7 @@ type Line struct {
 // VisitView is one visit with the lines it carries.
 type VisitView struct {
 	Visit Visit
-	Title string // "Winter lay-up", "Spring fit-out", "Service visit"
+	Title string // "Winterization", "Spring commissioning", "Service visit"
 	Why   string // why then: window, season, week
 	// WeekWhy says why it is in that shop week and not in the one that would suit
 	// it best or that it had, "" if there is nothing to say. It is the shop's own

@@ -37,7 +37,7 @@ func (w wording) reason(it *DueItem, v *Visit) string {
 	case w.protects(it, v):
 		return "Used oil and lube are not left in over the winter, so it is done before the winter, "
 	case it.InWinter && v.Kind == FitOut && day-it.Due < inWinterBefore:
-		return "The boat is laid up then, so it is planned "
+		return "The boat is winterized then, so it is planned "
 	case day > it.Close && w.p.rule[it.Rule] != nil && len(w.p.rule[it.Rule].RideAlong) == 1:
 		return "That is past, and it is work for this visit, so it waits for it: it is planned "
 	case day > it.Close && v.Kind == Extra:
@@ -45,7 +45,7 @@ func (w wording) reason(it *DueItem, v *Visit) string {
 	case day > it.Close:
 		return "That is past, so it is planned for the first time the boat comes in, "
 	case it.InWinter && v.Kind == LayUp && day <= it.Due:
-		return "The boat is laid up then, so it is planned before, "
+		return "The boat is winterized then, so it is planned before, "
 	case v.Kind == Extra && !w.f.Place.Freezes():
 		return "It is planned for a service visit, "
 	case v.Kind == Extra && len(v.Items) == 1:
@@ -89,9 +89,9 @@ func (w wording) ride(it *DueItem, v *Visit) string {
 // theVisit names a season visit in the middle of a sentence.
 func theVisit(kind string) string {
 	if kind == LayUp {
-		return "the lay-up"
+		return "the winterization"
 	}
-	return "the fit-out"
+	return "the spring commissioning"
 }
 
 // serviceName names a service in the middle of a sentence. Titles are written
@@ -113,7 +113,7 @@ func when(v *Visit) string {
 		}
 		return s
 	case v.Week != 0:
-		return "pencilled for the week of " + v.Week.Monday().Long()
+		return "penciled in for the week of " + v.Week.Monday().Long()
 	}
 	return "about " + v.Day.Long()
 }
@@ -122,7 +122,7 @@ func when(v *Visit) string {
 func (w wording) visit(v *Visit) string {
 	s := w.time(v)
 	if v.Lapsed && v.Booking == nil {
-		s += " The boat has not been in for more than a season and a half, so no time in the workshop is held for it until a day is booked."
+		s += " The boat has not been in for more than a season and a half, so no shop hours are held for it until a day is booked."
 	}
 	return s
 }
@@ -189,9 +189,9 @@ func interval(it *DueItem) string {
 	case it.Duty == 0 || it.Duty == 100:
 		return s
 	case it.Duty < 100:
-		return s + fmt.Sprintf(" (%d %% of the usual, as it works hard)", it.Duty)
+		return s + fmt.Sprintf(" (%d%% of the usual, as it works hard)", it.Duty)
 	}
-	return s + fmt.Sprintf(" (%d %% of the usual, as it works little)", it.Duty)
+	return s + fmt.Sprintf(" (%d%% of the usual, as it works little)", it.Duty)
 }
 
 // months words a number of months, in years where it is whole years.

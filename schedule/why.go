@@ -23,7 +23,7 @@ func (w wording) since(it *DueItem) string {
 		}
 		switch it.LastBy {
 		case ByElsewhere:
-			s += ", elsewhere as we were told"
+			s += ", elsewhere, as the owner said"
 		case ByBeforeSale:
 			s += ", before the sale"
 		}
@@ -56,7 +56,7 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 		}
 		return fmt.Sprintf("No winterization is on record since the summer%s: ask the owner whether it was done. If it was not, look for freeze damage in spring, before the engine is cranked.", frozen)
 	case BasisDropped:
-		return fmt.Sprintf("Boats at %s are launched by %s. It was not done by %s, half way to the winterization, so it is dropped for this year.",
+		return fmt.Sprintf("Boats at %s are launched by %s. It was not done by %s, halfway to the winterization, so it is dropped for this year.",
 			w.f.Place.Name, it.Due.Long(), w.f.Place.halfSummer(it.Season).Long())
 	case BasisSeason:
 		if fr := w.f.Place.StoodOut; r.IfMissed != "" && fr.Night != 0 && LayUpSeason(fr.Night) == it.Season-1 {
@@ -77,7 +77,7 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 			return fmt.Sprintf("A hard freeze is forecast for %s: %s. It is winterized by %s.", w.f.Place.Name, fr.Words(), it.Due.Long())
 		}
 		if r.Season == LayUp {
-			return fmt.Sprintf("Boats at %s are laid up by %s.", w.f.Place.Name, it.Due.Long())
+			return fmt.Sprintf("Boats at %s are winterized by %s.", w.f.Place.Name, it.Due.Long())
 		}
 		if it.Due > w.f.Place.LaunchDay(it.Season) {
 			return fmt.Sprintf("It was sold on %s, and by the records it is still winterized: it is due at once.", w.f.Boat.SoldOn.Long())
@@ -110,15 +110,15 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 func (w wording) unknown(it *DueItem, r *rules.Rule) string {
 	switch {
 	case r.WithLayUp && it.Price == r.Price && it.Labour == r.Labour && it.LastDay == 0:
-		return "No record of it is on file, and a look does not tell how old it is, so it is renewed before the winter."
+		return "There is no record of it, and an inspection does not show how old it is, so it is replaced before the winter."
 	case it.StartsFrom == startsBeforeSale:
-		return fmt.Sprintf("It fell due on %s, before we sold the boat on %s, and no record says that it was done, so it is looked at on the next visit.", it.ByDate.Long(), w.f.Boat.SoldOn.Long())
+		return fmt.Sprintf("It fell due on %s, before we sold the boat on %s, and there is no record that it was done, so it is inspected on the next visit.", it.ByDate.Long(), w.f.Boat.SoldOn.Long())
 	case it.LastDay != 0 || it.StartsFrom != "":
-		return fmt.Sprintf("%s; how fast they run up is not known, so it is seen once a year: %s.", interval(it), it.Due.Long())
+		return fmt.Sprintf("%s; how fast they add up is not known, so it is inspected once a year: %s.", interval(it), it.Due.Long())
 	case r.Expiry != nil:
-		return "No day is on file by which it must go, so it is looked at on the next visit."
+		return "There is no expiration date on file, so it is inspected on the next visit."
 	}
-	return "No record of it is on file and nothing to count from, so it is looked at on the next visit."
+	return "There is no record of it and nothing to count from, so it is inspected on the next visit."
 }
 
 // byHours words a day that hours decide, with the range of the estimate.
@@ -176,7 +176,7 @@ func (w wording) changed(it *DueItem) string {
 		s = append(s, text+".")
 	}
 	if it.ByCustomer {
-		text := "The owner sees to this"
+		text := "The owner does this"
 		if source != "" {
 			text += " (" + source + ")"
 		}

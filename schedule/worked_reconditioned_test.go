@@ -15,7 +15,7 @@ component = "engine"
 every = { months = 24 }
 early_days = 60
 grace_days = 0
-labour = 30
+labor = 30
 price = 60.00
 legal = true
 `

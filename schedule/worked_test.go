@@ -17,7 +17,7 @@ where = { water = "salt" }
 every = { months = 6 }
 early_days = 45
 grace_days = 30
-labour = 15
+labor = 15
 price = 20.00
 
 [[rule]]
@@ -28,7 +28,7 @@ every = { months = 12 }
 ride_along = ["lay-up"]
 early_days = 75
 grace_days = 45
-labour = 20
+labor = 20
 price = 30.00
 
 [[rule]]
@@ -40,7 +40,7 @@ every = { months = 24 }
 covers = ["engine-oil"]
 early_days = 75
 grace_days = 45
-labour = 120
+labor = 120
 price = 300.00
 
 [[rule]]
@@ -53,7 +53,7 @@ first = { months = 3, hours = 20 }
 covers = ["engine-oil"]
 early_days = 30
 grace_days = 30
-labour = 60
+labor = 60
 price = 100.00
 
 [[family]]

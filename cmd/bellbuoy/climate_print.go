@@ -108,7 +108,7 @@ func dayOfYear(md civil.MonthDay) string { return fmt.Sprintf("%d %s", md.Day, m
 type placeJSON struct {
 	Place   string         `json:"place"`
 	Launch  civil.MonthDay `json:"launch"`
-	LayUp   civil.MonthDay `json:"lay_up"`
+	LayUp   civil.MonthDay `json:"winterize_by"`
 	ByHand  bool           `json:"set_by_hand"`
 	Source  string         `json:"source"`
 	Climate *freezeJSON    `json:"climate"`
@@ -121,7 +121,7 @@ type freezeJSON struct {
 	File        string            `json:"file"`
 	Threshold   climate.Threshold `json:"threshold_tenths_c"`
 	Percentile  int               `json:"percentile"`
-	LayUp       civil.MonthDay    `json:"lay_up"`
+	LayUp       civil.MonthDay    `json:"winterize_by"`
 	Published   bool              `json:"published"`
 	FreezesIn   *float64          `json:"freezes_in_percent"` // null if not known
 	Percentiles map[string]string `json:"percentiles"`

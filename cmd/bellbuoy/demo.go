@@ -169,7 +169,7 @@ allowance = 0.75
 holiday_calendar = "us"
 
 [reminders]
-hold_out_percent = %d
+comparison_percent = %d
 
 [mail]
 from = "Larkspur Landing Boat Works <service@larkspur.example>"
@@ -183,7 +183,7 @@ listen = "%s"
 		fmt.Fprintf(&b, "\n[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}
 	for _, p := range demo.Places() {
-		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
+		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
 	}
 	return b.String()
 }

@@ -61,7 +61,7 @@ func TestServeKeepsFeedAddressesOutOfTheLog(t *testing.T) {
 	d := s.serve(t)
 	feed := d.at(t, s.do(t, "feed", "PERCH"))
 	first, body := d.get(t, http.MethodGet, feed)
-	if first.StatusCode != http.StatusOK || !strings.Contains(body, "SUMMARY:Spring fit-out") {
+	if first.StatusCode != http.StatusOK || !strings.Contains(body, "SUMMARY:Spring commissioning") {
 		t.Fatalf("status %d\n%s", first.StatusCode, body)
 	}
 	if again, body := d.get(t, http.MethodGet, feed, "If-None-Match", first.Header.Get("ETag")); again.StatusCode != http.StatusNotModified || body != "" {

@@ -16,7 +16,7 @@ func TestReplies(t *testing.T) {
 	}{
 		"the word as subject":         {head + "Subject: STOP\n\n", true},
 		"a mail program's own":        {head + "Subject: Unsubscribe\n\nThis message was sent by the program.\n", true},
-		"the word as first line":      {head + "Subject: Re: Wren: winter lay-up\n\n\nStop.\n\n> Hello Asa,\n", true},
+		"the word as first line":      {head + "Subject: Re: Wren: winterization\n\n\nStop.\n\n> Hello Asa,\n", true},
 		"the word in HTML":            {head + "Subject: Re: Wren\nContent-Type: text/html\n\n<div>\n<p>Please stop!</p>\n</div>", true},
 		"line ends of the old kind":   {strings.ReplaceAll(head+"Subject: Re: Wren\n\nstop\n", "\n", "\r"), true},
 		"the word in a sentence":      {head + "Subject: Re: Wren\n\nStop by on Friday, please.\n", false},

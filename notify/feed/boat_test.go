@@ -46,8 +46,8 @@ func feedView() schedule.BoatView {
 			{
 				Visit: schedule.Visit{ID: "B-1.fit-out.2027", Kind: schedule.FitOut, Day: civil.Of(2027, 4, 12), Price: 310_00,
 					Booking: &schedule.Booking{Day: civil.Of(2027, 4, 14), Minute: 9*60 + 30}},
-				Title: "Spring fit-out", Why: "Booked for Wednesday 14 April 2027 at 9:30.",
-				Lines: []schedule.Line{{Title: "Spring fit-out", Why: "Boats at Mirror Lake are launched by 15 May 2027."}},
+				Title: "Spring commissioning", Why: "Booked for Wednesday 14 April 2027 at 9:30.",
+				Lines: []schedule.Line{{Title: "Spring commissioning", Why: "Boats at Mirror Lake are launched by 15 May 2027."}},
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.extra.E-1/impeller@2024-04-12", Kind: schedule.Extra, Day: civil.Of(2027, 7, 5), Price: 148_00,
@@ -57,7 +57,7 @@ func feedView() schedule.BoatView {
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.lay-up.2027", Kind: schedule.LayUp, Day: civil.Of(2027, 10, 4), Week: civil.Of(2027, 10, 4).Week(), Price: 1234_00, Labour: 150},
-				Title: "Winter lay-up", Why: "Pencilled for the week of 4 October 2027, to be done by 25 October 2027.",
+				Title: "Winterization", Why: "Pencilled for the week of 4 October 2027, to be done by 25 October 2027.",
 				Lines: []schedule.Line{
 					{Title: "Winter lay-up", Why: "Boats at Mirror Lake are laid up by 25 October 2027.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}, {Text: "Keep pets from antifreeze."}, {Text: "Mind the trailer."}}},
 					{Title: "Engine oil and filter", Included: true, Why: "Every 100 h or 12 months.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}}},
@@ -66,7 +66,7 @@ func feedView() schedule.BoatView {
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.fit-out.2028", Kind: schedule.FitOut, Day: civil.Of(2028, 5, 1)},
-				Title: "Spring fit-out", Why: "About 1 May 2028.",
+				Title: "Spring commissioning", Why: "About 1 May 2028.",
 			},
 		},
 		Loose: []schedule.Line{
@@ -86,7 +86,7 @@ func TestBoatEvents(t *testing.T) {
 		status     string
 		location   string
 	}{
-		{"Spring fit-out — Heron", "20270414T133000Z", "20270414T140000Z", "CONFIRMED", `12 Harbor Road\, Alder Point`},
+		{"Spring commissioning — Heron", "20270414T133000Z", "20270414T140000Z", "CONFIRMED", `12 Harbor Road\, Alder Point`},
 		{"Service visit — Heron", "20270706", "20270707", "CONFIRMED", `12 Harbor Road\, Alder Point`},
 		{"Winter lay-up — Heron (not booked)", "20271004", "20271011", "TENTATIVE", ""},
 		{"Spring fit-out — Heron (not booked)", "20280501", "20280502", "TENTATIVE", ""},
@@ -118,8 +118,8 @@ func TestADayThatPassedSaysSo(t *testing.T) {
 		summary string
 		note    bool
 	}{
-		{civil.Of(2027, 4, 14), "Spring fit-out — Heron", false},
-		{civil.Of(2027, 4, 15), "Day passed: Spring fit-out — Heron", true},
+		{civil.Of(2027, 4, 14), "Spring commissioning — Heron", false},
+		{civil.Of(2027, 4, 15), "Day passed: Spring commissioning — Heron", true},
 	} {
 		events := feed.BoatEvents(feedShop(t), feedView(), feedLinks(), c.today)
 		block := feedRender(t, events[0])

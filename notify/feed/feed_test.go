@@ -22,7 +22,7 @@ var feedChanged = testkit.Day(2027, 4, 12).At(9, 30, time.UTC)
 // feedPlain is a span of days that is in order.
 func feedPlain() feed.Event {
 	return feed.Event{
-		UID: "one", Summary: "Winter lay-up — Heron",
+		UID: "one", Summary: "Winterization — Heron",
 		Start: civil.Of(2027, 10, 4), End: civil.Of(2027, 10, 11), Tentative: true,
 	}
 }

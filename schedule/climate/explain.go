@@ -23,17 +23,17 @@ func (f *Freeze) Explain(p int) string {
 	case f.mostlyMild():
 		s = append(s, f.explainMild())
 	case f.FreezesInPercent == notKnown && len(f.Percentiles) == 0:
-		s = append(s, fmt.Sprintf("Nothing here tells when %s is first reached%s: set the lay-up day by hand, or choose another station.", f.Threshold, f.where()))
+		s = append(s, fmt.Sprintf("Nothing here tells when %s is first reached%s: set the winterization deadline by hand, or choose another station.", f.Threshold, f.where()))
 	case f.Published:
-		s = append(s, fmt.Sprintf("The published table has no %d %% day for %s%s.", p, f.Threshold, f.where()))
+		s = append(s, fmt.Sprintf("The published table has no %d%% day for %s%s.", p, f.Threshold, f.where()))
 	default:
-		s = append(s, fmt.Sprintf("Fewer than %d %% of autumns reach %s%s.", p, f.Threshold, f.where()))
+		s = append(s, fmt.Sprintf("Fewer than %d%% of autumns reach %s%s.", p, f.Threshold, f.where()))
 	}
 	return strings.Join(append(s, f.basis()), " ")
 }
 
 func (f *Freeze) explainDay(p int, day civil.MonthDay) string {
-	text := fmt.Sprintf("In %d %% of autumns the first night at or below %s has come by %s%s", p, f.Threshold, dayName(day), f.where())
+	text := fmt.Sprintf("In %d%% of autumns the first night at or below %s has come by %s%s", p, f.Threshold, dayName(day), f.where())
 	if half, ok := f.at(50); ok && p < 50 {
 		text += fmt.Sprintf(", in half of them by %s", dayName(half))
 	}
@@ -41,7 +41,7 @@ func (f *Freeze) explainDay(p int, day civil.MonthDay) string {
 }
 
 func (f *Freeze) explainMild() string {
-	text := fmt.Sprintf("Most autumns do not reach %s%s (%.0f %% do), so there is no lay-up deadline.", f.Threshold, f.where(), f.FreezesInPercent)
+	text := fmt.Sprintf("Most autumns do not reach %s%s (%.0f%% do), so there is no winterization deadline.", f.Threshold, f.where(), f.FreezesInPercent)
 	if f.FreezesInPercent > 0 {
 		text += " A cold night can still come, and water left in an engine can then break it: watch the forecast."
 	}

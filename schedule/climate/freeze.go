@@ -63,7 +63,7 @@ func (s *Series) Freeze(t Threshold, o Options) *Freeze {
 		f.FreezesInPercent = 100 * float64(froze) / float64(used)
 	}
 	if used > 0 && used < few {
-		f.Notes = append(f.Notes, fmt.Sprintf("Only %s: the 10 %% day is the earliest that was seen, not more.", autumns(used)))
+		f.Notes = append(f.Notes, fmt.Sprintf("Only %s: the 10%% day is the earliest that was seen, not more.", autumns(used)))
 	}
 	if day, ok := f.percentile(50); ok && day.Month == time.August {
 		f.Notes = append(f.Notes, "In half of the autumns it freezes in August already: check the station and the unit of the file.")

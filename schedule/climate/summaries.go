@@ -109,7 +109,7 @@ func (s *summaries) line(n int, fields []string) {
 		return
 	}
 	if strings.HasPrefix(strings.TrimSpace(field(fields, c.latitude)), "-") {
-		s.faults.add(n, "latitude %q lies south of the equator, where autumn does not begin in August: set the lay-up day by hand", fields[c.latitude])
+		s.faults.add(n, "latitude %q lies south of the equator, where autumn does not begin in August: set the winterization deadline by hand", fields[c.latitude])
 		return
 	}
 	s.name = strings.TrimSpace(field(fields, c.name))

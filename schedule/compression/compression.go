@@ -42,7 +42,7 @@ type Rule struct {
 func Rules() []Rule {
 	return []Rule{
 		{
-			Code: "usual", Title: "Usual: note above 10 %, act above 15 %", NoteSpread: 10, MostSpread: 15,
+			Code: "usual", Title: "Usual: note above 10%, act above 15%", NoteSpread: 10, MostSpread: 15,
 			Source: "common practice, no source; the engine maker's own limit comes first",
 		},
 		{
@@ -54,11 +54,11 @@ func Rules() []Rule {
 			Source: "Mercury/Mariner 50 four-stroke service manual, 1995",
 		},
 		{
-			Code: "spread-15", Title: "Within 15 %, none below 135 psi", MostSpread: 15, LeastPressure: 135,
+			Code: "spread-15", Title: "Within 15%, none below 135 psi", MostSpread: 15, LeastPressure: 135,
 			Source: "Mercury 40 FourStroke service manual 90-857046R1, page 1C-18",
 		},
 		{
-			Code: "share-70", Title: "Lowest at least 70 % of highest, none below 100 psi", LeastShare: 70, LeastPressure: 100,
+			Code: "share-70", Title: "Lowest at least 70% of highest, none below 100 psi", LeastShare: 70, LeastPressure: 100,
 			Source: "MerCruiser gasoline service manual, compression test",
 		},
 	}
@@ -116,13 +116,13 @@ func Judge(psi []float64, r Rule) Verdict {
 	v.weigh(r.MostDifference > 0 && v.Difference > r.MostDifference+tolerance, Act,
 		"the difference is %s psi, the limit %s", v.Difference, r.MostDifference)
 	v.weigh(r.MostSpread > 0 && v.Spread > r.MostSpread+tolerance, Act,
-		"the spread is %s %%, the limit %s %%", v.Spread, r.MostSpread)
+		"the spread is %s%%, the limit %s%%", v.Spread, r.MostSpread)
 	v.weigh(r.LeastShare > 0 && v.Share < r.LeastShare-tolerance, Act,
-		"the lowest is %s %% of the highest, the least is %s %%", v.Share, r.LeastShare)
+		"the lowest is %s%% of the highest, the minimum is %s%%", v.Share, r.LeastShare)
 	v.weigh(r.LeastPressure > 0 && v.Lowest < r.LeastPressure-tolerance, Act,
-		"the lowest is %s psi, the least is %s", v.Lowest, r.LeastPressure)
+		"the lowest is %s psi, the minimum is %s", v.Lowest, r.LeastPressure)
 	v.weigh(v.Grade == Good && r.NoteSpread > 0 && v.Spread > r.NoteSpread+tolerance, Note,
-		"the spread is %s %%, worth watching above %s %%", v.Spread, r.NoteSpread)
+		"the spread is %s%%, worth watching above %s%%", v.Spread, r.NoteSpread)
 	return v
 }
 
@@ -140,7 +140,7 @@ func (v Verdict) String() string {
 	if v.CylindersCounted == 0 {
 		return "Nothing was measured."
 	}
-	s := fmt.Sprintf("%s to %s psi, spread %s %%", figureWords(v.Lowest), figureWords(v.Highest), figureWords(v.Spread))
+	s := fmt.Sprintf("%s to %s psi, spread %s%%", figureWords(v.Lowest), figureWords(v.Highest), figureWords(v.Spread))
 	switch v.Grade {
 	case Good:
 		return s + ": within the rule."

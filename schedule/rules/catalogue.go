@@ -226,6 +226,8 @@ type Catalogue struct {
 	// not place stays in them, for Check to report.
 	Changes []Change
 	Drops   []Drop
+	// Renamed are keys that stand in a file under their old names.
+	Renamed []Finding
 }
 
 // Change replaces some fields of a rule that another file wrote.

@@ -42,7 +42,7 @@ func (f Finding) String() string {
 // line. A shop's file by itself is not a whole catalogue: it names rules and
 // services that stand elsewhere.
 func (c *Catalogue) Check() []Finding {
-	k := &checker{c: c}
+	k := &checker{c: c, found: slices.Clone(c.Renamed)}
 	for i := range c.Rules {
 		r := &c.Rules[i]
 		k.timing(r)
@@ -182,7 +182,7 @@ func (k *checker) figures() {
 		k.at("", 0, "the month profile has no source; add one, common-practice if that is the truth")
 	}
 	if k.c.Pricing == (Source{}) {
-		k.at("", 0, "nothing says where labour and prices come from; add a [pricing] table with kind and text")
+		k.at("", 0, "nothing says where labor and prices come from; add a [pricing] table with kind and text")
 	}
 	for _, w := range k.c.Cautions {
 		if w.Source == (Source{}) {

@@ -51,7 +51,7 @@ func with(pairs ...string) string {
 }
 
 func TestCheckFindsPlantedFaults(t *testing.T) {
-	const labour = "labour = 30"
+	const labour = "labor = 30"
 	second := func(pairs ...string) string { return with(append([]string{`"wash"`, `"rinse"`}, pairs...)...) }
 	engine := []string{`"hull"`, `"engine"`}
 	onEngine := func(pairs ...string) string { return with(append(engine, pairs...)...) }
@@ -127,7 +127,7 @@ func TestCheckFindsWhatIsMissing(t *testing.T) {
 	for _, want := range []string{
 		`no usage for boats of kind "other"`,
 		"no month profile",
-		"nothing says where labour and prices come from",
+		"nothing says where labor and prices come from",
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("got:\n%s\nwant: %s", got, want)
@@ -137,18 +137,18 @@ func TestCheckFindsWhatIsMissing(t *testing.T) {
 
 // What looks like an overlap and is none.
 func TestCheckKeepsQuiet(t *testing.T) {
-	share := "labour = 30\nservice = \"wash\"\n"
+	share := "labor = 30\nservice = \"wash\"\n"
 	second := func(where string) string {
-		return with(`"wash"`, `"rinse"`, `"hull"`, `"engine"`, "labour = 30", share+where)
+		return with(`"wash"`, `"rinse"`, `"hull"`, `"engine"`, "labor = 30", share+where)
 	}
 	for _, c := range []struct{ name, text string }{
-		{"values apart", with(`"hull"`, `"engine"`, "labour = 30", "labour = 30\nwhere = { stroke = \"two\" }") + second(`where = { stroke = "four" }`)},
-		{"no such engine", with(`"hull"`, `"engine"`, "labour = 30", "labour = 30\nwhere = { propulsion = \"electric\" }") + second(`where = { stroke = "four" }`)},
+		{"values apart", with(`"hull"`, `"engine"`, "labor = 30", "labor = 30\nwhere = { stroke = \"two\" }") + second(`where = { stroke = "four" }`)},
+		{"no such engine", with(`"hull"`, `"engine"`, "labor = 30", "labor = 30\nwhere = { propulsion = \"electric\" }") + second(`where = { stroke = "four" }`)},
 		{"another kind of component", plain + second("")},
-		{"an event beside an interval", with("labour = 30", "labour = 30\nafter = [\"launch\", \"strike\"]")},
-		{"an event alone", with("every = { months = 12 }\n", "", "labour = 30", "labour = 30\nafter = [\"launch\"]", "early_days = 75\ngrace_days = 45\n", "")},
-		{"break-in beside the rule it precedes", with() + with(`"wash"`, `"rinse"`, "every", "once = true\nfirst", "labour = 30", share)},
-		{"an attribute of the shop's own", with("labour = 30", "labour = 30\nwhere = { awning = \"canvas\" }")},
+		{"an event beside an interval", with("labor = 30", "labor = 30\nafter = [\"launch\", \"strike\"]")},
+		{"an event alone", with("every = { months = 12 }\n", "", "labor = 30", "labor = 30\nafter = [\"launch\"]", "early_days = 75\ngrace_days = 45\n", "")},
+		{"break-in beside the rule it precedes", with() + with(`"wash"`, `"rinse"`, "every", "once = true\nfirst", "labor = 30", share)},
+		{"an attribute of the shop's own", with("labor = 30", "labor = 30\nwhere = { awning = \"canvas\" }")},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if got := checked(t, c.text+ground); got != "" {
@@ -159,7 +159,7 @@ func TestCheckKeepsQuiet(t *testing.T) {
 }
 
 func TestFindingsComeInOrderOfLine(t *testing.T) {
-	c := (&rules.Catalogue{}).Extend(parse(t, with("every = { months = 12 }", "")+with(`"wash"`, `"rinse"`, "labour = 30", "")+ground))
+	c := (&rules.Catalogue{}).Extend(parse(t, with("every = { months = 12 }", "")+with(`"wash"`, `"rinse"`, "labor = 30", "")+ground))
 	found := c.Check()
 	if len(found) != 2 || found[0].Rule != "wash" || found[1].Rule != "rinse" ||
 		found[0].Severity != rules.SeverityError || found[1].Severity != rules.SeverityWarning {
@@ -168,7 +168,7 @@ func TestFindingsComeInOrderOfLine(t *testing.T) {
 }
 
 func TestFamilyConditions(t *testing.T) {
-	on := with(`"hull"`, `"engine"`, "labour = 30", "labour = 30\nwhere = { family = [\"a\", \"\"] }")
+	on := with(`"hull"`, `"engine"`, "labor = 30", "labor = 30\nwhere = { family = [\"a\", \"\"] }")
 	if got := checked(t, on+family(`code = "wash"`, `skip = true`)+ground); got != "" {
 		t.Errorf("a known family is reported:\n%s", got)
 	}
@@ -176,5 +176,25 @@ func TestFamilyConditions(t *testing.T) {
 	got := checked(t, expiring+family(`code = "wash"`, `every = { months = 1 }`)+ground)
 	if want := `rule "wash" goes by a last day and has no interval`; !strings.Contains(got, want) {
 		t.Errorf("got:\n%s\nwant: %s", got, want)
+	}
+}
+
+// TestOldKeyIsRead: a shop's file of the release before says labour.
+func TestOldKeyIsRead(t *testing.T) {
+	c := parse(t, with("labor = 30", "labour = 45"))
+	if got := c.Rules[0].Labour; got != 45 {
+		t.Errorf("%d minutes", got)
+	}
+	var said []string
+	for _, f := range c.Check() {
+		if strings.Contains(f.String(), "labour is called labor now") {
+			said = append(said, f.String())
+		}
+	}
+	if len(said) != 1 {
+		t.Errorf("said %q", said)
+	}
+	if _, err := rules.Parse("x.toml", []byte(with("labor = 30", "labor = 30\nlabour = 45"))); err == nil {
+		t.Error("both names at once are taken")
 	}
 }

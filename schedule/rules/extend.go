@@ -18,6 +18,7 @@ func (c *Catalogue) Extend(shop *Catalogue) *Catalogue {
 		Pricing:      c.Pricing,
 		Changes:      slices.Clone(c.Changes),
 		Drops:        slices.Clone(c.Drops),
+		Renamed:      slices.Concat(c.Renamed, shop.Renamed),
 	}
 	if shop.MonthProfile != [12]float64{} {
 		out.MonthProfile, out.MonthSource = shop.MonthProfile, shop.MonthSource
@@ -133,7 +134,7 @@ func (ch *Change) apply(r *Rule) {
 			r.EarlyDays = from.EarlyDays
 		case "grace_days":
 			r.GraceDays = from.GraceDays
-		case "labour":
+		case "labor":
 			r.Labour = from.Labour
 		case "parts":
 			r.Parts = from.Parts

@@ -85,7 +85,7 @@ covers = ["engine-oil"]
 ride_along = ["lay-up", "extra"]
 early_days = 60
 grace_days = 3
-labour = 160
+labor = 160
 parts = [{ code = "KIT", name = "Kit" }]
 price = 389
 by_customer = true
@@ -115,7 +115,7 @@ every = { hours = 500, months = 30 }
 
 // Lists within a rule are shared by both catalogues only if nobody writes them.
 func TestExtendSharesNoCautions(t *testing.T) {
-	base := parse(t, "[[caution]]\ncode = \"hot\"\ntext = \"It is hot.\"\n"+with("labour = 30", "labour = 30\ncautions = [\"hot\", \"Plain text.\"]"))
+	base := parse(t, "[[caution]]\ncode = \"hot\"\ntext = \"It is hot.\"\n"+with("labor = 30", "labor = 30\ncautions = [\"hot\", \"Plain text.\"]"))
 	c := (&rules.Catalogue{}).Extend(base)
 	if r, _ := c.Rule("wash"); !slices.Equal(r.Cautions, []string{"It is hot.", "Plain text."}) {
 		t.Errorf("cautions are %q", r.Cautions)
@@ -138,7 +138,7 @@ func TestDropKeepsTheService(t *testing.T) {
 func TestServiceTitles(t *testing.T) {
 	c := catalogue(t)
 	for code, want := range map[string]string{
-		"lay-up":           "Winter lay-up",                           // its own title, not a rule's
+		"lay-up":           "Winterization",                           // its own title, not a rule's
 		"impeller":         "Water pump impeller",                     // the rule of that name, not the diesel's
 		"anodes":           "Anodes checked, replaced when half gone", // likewise
 		"compression-test": "Compression test",                        // no rule asks for it

@@ -62,6 +62,7 @@ func Parse(file string, data []byte) (*Catalogue, error) {
 	if err := r.err(); err != nil {
 		return nil, err
 	}
+	c.Renamed = r.renamed
 	return c, nil
 }
 

@@ -15,7 +15,7 @@ component = "hull"
 every = { months = 12 }
 early_days = 75
 grace_days = 45
-labour = 30
+labor = 30
 price = 89.50
 consequence = "It stays dirty."
 sources = [{ kind = "common-practice", text = "our habit" }]
@@ -33,7 +33,7 @@ every = { hours = 300.5, months = 36 }
 covers = ["impeller-check"]
 early_days = 120
 grace_days = 90
-labour = 75
+labor = 75
 parts = [{ code = "IMP", name = "Impeller kit" }, { code = "OIL", name = "Oil", quantity = 0.5, unit = "l" }]
 price = "229.5"
 inspect = true
@@ -64,7 +64,7 @@ func TestParseFaults(t *testing.T) {
 	for _, c := range []struct{ name, old, new, want string }{
 		{"misspelt key", "every = { months", "evrey = { months", `shop.toml:5: rule "wash": evrey: unknown key; did you mean "every"?`},
 		{"misspelt key within", "{ months = 12 }", "{ monts = 12 }", `shop.toml:5: rule "wash": every.monts: unknown key; did you mean "months"?`},
-		{"key like no other", "labour = 30", "xxxxxxxxxxxxxxxx = 30", `shop.toml:8: rule "wash": xxxxxxxxxxxxxxxx: unknown key; take it out`},
+		{"key like no other", "labor = 30", "xxxxxxxxxxxxxxxx = 30", `shop.toml:8: rule "wash": xxxxxxxxxxxxxxxx: unknown key; take it out`},
 		{"text for a number", "{ months = 12 }", `{ months = "twelve" }`, `shop.toml:5: rule "wash": every.months: want whole months from 0 to 600, got "twelve"`},
 		{"months and a half", "{ months = 12 }", "{ months = 1.5 }", `every.months: want whole months from 0 to 600, got 1.5`},
 		{"negative", "early_days = 75", "early_days = -1", `shop.toml:6: rule "wash": early_days: want whole days from 0 to 3650, got -1`},
@@ -79,23 +79,23 @@ func TestParseFaults(t *testing.T) {
 		{"no component", `component = "hull"`, "", `component: missing`},
 		{"no code", `code = "wash"`, "", `shop.toml:1: rule: code: missing; every rule needs one`},
 		{"code with a blank", `code = "wash"`, `code = "Hull wash"`, `rule "Hull wash": code: want small letters, digits and hyphens`},
-		{"no such season", "labour = 30", `season = "winter"`, `season: unknown season "winter"; use "lay-up" or "fit-out"`},
-		{"no such visit", "labour = 30", `ride_along = ["summer"]`, `ride_along: unknown kind of visit "summer"`},
+		{"no such season", "labor = 30", `season = "winter"`, `season: unknown season "winter"; use "lay-up" or "fit-out"`},
+		{"no such visit", "labor = 30", `ride_along = ["summer"]`, `ride_along: unknown kind of visit "summer"`},
 		{"no such source", `"common-practice"`, `"gossip"`, `shop.toml:11: rule "wash": sources.kind: unknown kind of source "gossip"`},
 		{"source by address", `"our habit"`, `"https://example.org/x"`, `sources.text: names an address`},
 		{"source without text", `, text = "our habit"`, "", `sources.text: missing`},
-		{"condition of nothing", "labour = 30", `where = { water = [] }`, `where.water: allows no value`},
-		{"condition not text", "labour = 30", `where = { water = 3 }`, `where.water: want a list of texts`},
-		{"condition twice the same", "labour = 30", `where = { water = ["salt", "salt"] }`, `where.water: "salt" stands there twice`},
-		{"condition on no name", "labour = 30", `where = { "Boat Kind" = "sail" }`, `want an attribute's name`},
-		{"part of nothing", "labour = 30", `parts = [{ code = "X", name = "X", quantity = 0 }]`, `parts.quantity: want more than 0`},
-		{"parts not tables", "labour = 30", `parts = ["X"]`, `parts: want tables only, got "X"`},
-		{"flag in quotes", "labour = 30", `legal = "yes"`, `legal: want true or false, got "yes"`},
-		{"expiry from the moon", "labour = 30", `expiry = { from = "moon" }`, `expiry.from: want "component" or "warranty", got "moon"`},
-		{"expiry two ways", "labour = 30", `expiry = { years_after_made = 1, months_after_made = 1 }`, `expiry.months_after_made: stands beside years_after_made`},
-		{"warranty with a birthday", "labour = 30", `expiry = { from = "warranty", years_after_made = 1 }`, `expiry.from: a warranty has no day of manufacture`},
+		{"condition of nothing", "labor = 30", `where = { water = [] }`, `where.water: allows no value`},
+		{"condition not text", "labor = 30", `where = { water = 3 }`, `where.water: want a list of texts`},
+		{"condition twice the same", "labor = 30", `where = { water = ["salt", "salt"] }`, `where.water: "salt" stands there twice`},
+		{"condition on no name", "labor = 30", `where = { "Boat Kind" = "sail" }`, `want an attribute's name`},
+		{"part of nothing", "labor = 30", `parts = [{ code = "X", name = "X", quantity = 0 }]`, `parts.quantity: want more than 0`},
+		{"parts not tables", "labor = 30", `parts = ["X"]`, `parts: want tables only, got "X"`},
+		{"flag in quotes", "labor = 30", `legal = "yes"`, `legal: want true or false, got "yes"`},
+		{"expiry from the moon", "labor = 30", `expiry = { from = "moon" }`, `expiry.from: want "component" or "warranty", got "moon"`},
+		{"expiry two ways", "labor = 30", `expiry = { years_after_made = 1, months_after_made = 1 }`, `expiry.months_after_made: stands beside years_after_made`},
+		{"warranty with a birthday", "labor = 30", `expiry = { from = "warranty", years_after_made = 1 }`, `expiry.from: a warranty has no day of manufacture`},
 		{"misspelt table", "[[rule]]", "[[rules]]", `shop.toml:1: rules: unknown key; did you mean "rule"?`},
-		{"not TOML", "labour = 30", "labour = = 30", `shop.toml:8: not TOML from here on`},
+		{"not TOML", "labor = 30", "labour = = 30", `shop.toml:8: not TOML from here on`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			text := strings.Replace(plain, c.old, c.new, 1)
@@ -141,7 +141,7 @@ func TestParseOtherTables(t *testing.T) {
 
 // Whoever corrects a file wants one list, in order of line.
 func TestParseTellsEveryFaultAtOnce(t *testing.T) {
-	text := strings.NewReplacer("{ months = 12 }", "{ monts = 12 }", "labour = 30", "labor = 30", "89.50", "true").Replace(plain)
+	text := strings.NewReplacer("{ months = 12 }", "{ monts = 12 }", "labor = 30", "labor = 30", "89.50", "true").Replace(plain)
 	_, err := rules.Parse("shop.toml", []byte(text))
 	if err == nil {
 		t.Fatal("accepted")

@@ -71,6 +71,7 @@ func readChange(t *table) Change {
 // readChangeable reads the fields that [[rule]] and [[change]] have in common.
 // What is read here, Change.apply writes.
 func readChangeable(t *table, r *Rule) {
+	t.renamed("labour", "labor")
 	t.text("title", &r.Title)
 	t.text("owner_title", &r.OwnerTitle)
 	t.text("owner_consequence", &r.OwnerConsequence)
@@ -84,7 +85,7 @@ func readChangeable(t *table, r *Rule) {
 	}
 	t.whole("early_days", "days", mostDays, &r.EarlyDays)
 	t.whole("grace_days", "days", mostDays, &r.GraceDays)
-	t.whole("labour", "minutes", mostLabour, &r.Labour)
+	t.whole("labor", "minutes", mostLabour, &r.Labour)
 	for _, p := range t.tables("parts") {
 		r.Parts = append(r.Parts, part(p))
 	}

@@ -17,9 +17,10 @@ import (
 // reading is one file being read. Faults pile up in it, so that whoever
 // corrects the file sees all of them at once.
 type reading struct {
-	file   string
-	index  *lineIndex
-	faults []fault
+	file    string
+	index   *lineIndex
+	faults  []fault
+	renamed []Finding // keys under their old names
 }
 
 type fault struct {
@@ -76,6 +77,21 @@ func (t *table) take(key string) (any, bool) {
 	t.asked = append(t.asked, key)
 	v, ok := t.values[key]
 	return v, ok
+}
+
+// renamed reads a key that still has its old name, and notes it.
+func (t *table) renamed(old, key string) {
+	v, ok := t.values[old]
+	if !ok {
+		return
+	}
+	if _, both := t.values[key]; both {
+		t.fault(old, "stands beside %q, its new name; take it out", key)
+	}
+	t.r.renamed = append(t.r.renamed, Finding{t.r.file, t.r.index.line(join(t.path, old)), "", SeverityWarning,
+		fmt.Sprintf("%s is called %s now; the old name is read for one more release", old, key)})
+	delete(t.values, old)
+	t.values[key] = v
 }
 
 // given returns the keys that the table has, rising.

@@ -160,7 +160,7 @@ const Lease = 15 * time.Minute
 // Message is a first reminder to a customer of [Small], under a key.
 func Message(key string) schedule.Message {
 	return schedule.Message{Key: key, CustomerID: "C1", To: "zoe@example.org", From: "b+1@shop.example", Step: schedule.StepInvitation,
-		Subjects: []string{"B1.lay-up.2027"}, MessageID: key + "@shop.example", Subject: "Winter lay-up", Raw: []byte("Subject: x\r\n\r\ny\r\n"),
+		Subjects: []string{"B1.lay-up.2027"}, MessageID: key + "@shop.example", Subject: "Winterization", Raw: []byte("Subject: x\r\n\r\ny\r\n"),
 		NotAfter: Noon.Add(240 * time.Hour)}
 }
 

@@ -28,7 +28,7 @@ func book(t testing.TB, name string, data []byte) *sheet.Book {
 
 func options() mapping.ProposeOptions {
 	return mapping.ProposeOptions{Today: today, Places: []string{"Larkspur Cove", "Pine Cove"}, Services: []mapping.Service{
-		{Code: "impeller", Title: "Water pump impeller"}, {Code: "lay-up", Title: "Winter lay-up"}, {Code: "fit-out", Title: "Spring fit-out"},
+		{Code: "impeller", Title: "Water pump impeller"}, {Code: "lay-up", Title: "Winterization"}, {Code: "fit-out", Title: "Spring commissioning"},
 		{Code: "engine-oil", Title: "Engine oil"}, {Code: "shrink-wrap", Title: "Shrink wrap"},
 	}}
 }

@@ -21,6 +21,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	for _, f := range h.Planner.Catalogue().Check() {
 		findings = append(findings, f.String())
 	}
+	findings = append(findings, h.Config.Renamed...)
 	if len(h.Config.Weeks.Technicians) == 0 {
 		findings = append(findings, "settings: no technician, so no week has hours available; add [[weeks.technician]] blocks")
 	}

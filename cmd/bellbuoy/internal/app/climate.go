@@ -82,7 +82,7 @@ func oneIn(percent int) string {
 	case 50:
 		return "half of all years"
 	}
-	return fmt.Sprintf("%d %% of years", percent)
+	return fmt.Sprintf("%d%% of years", percent)
 }
 
 func stationName(f *climate.Freeze) string {

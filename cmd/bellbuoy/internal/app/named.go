@@ -13,7 +13,7 @@ type NamedVisit struct {
 	Boat schedule.Boat
 }
 
-// String is the visit in words: "Perch Pressure, spring fit-out".
+// String is the visit in words: "Perch Pressure, spring commissioning".
 func (n NamedVisit) String() string {
 	return n.Boat.Title() + ", " + strings.ToLower(schedule.VisitTitle(n.Kind))
 }

@@ -32,7 +32,7 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 		fmt.Fprintf(&b, "[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}
 	for _, p := range demo.Places() {
-		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\n", p.Name, p.Launch, p.LayUp)
+		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)
 	}
 	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {
 		t.Fatal(err)

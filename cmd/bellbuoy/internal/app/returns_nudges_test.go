@@ -32,7 +32,7 @@ func TestNudgesHeldBack(t *testing.T) {
 		t.Skip("counts many seasons")
 	}
 	today := theDay(t, "2027-02-15")
-	h := demoHouseWith(t, 7, 160, 4, today, "[reminders]\nhold_out_percent = 50\n")
+	h := demoHouseWith(t, 7, 160, 4, today, "[reminders]\ncomparison_percent = 50\n")
 	h.FixAssignment()
 	checkedLately(t, h, today)
 	settle(t, h, today)

@@ -42,7 +42,7 @@ from = "Larkspur Landing Boat Works <service@larkspur.example>"
 		fmt.Fprintf(&b, "[[weeks.technician]]\nname = \"Technician %d\"\nhours = [8, 8, 8, 8, 8, 0, 0]\n", i+1)
 	}
 	for _, p := range demo.Places() {
-		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
+		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
 	}
 	return b.String()
 }

@@ -43,6 +43,9 @@ type Config struct {
 	Serve     Serve     `toml:"serve"`
 	Backup    Backup    `toml:"backup"`
 
+	// Renamed says which settings stand in the file under their old names.
+	Renamed []string `toml:"-"`
+
 	dir     string // the folder of the file: relative names start here
 	zone    *time.Location
 	proxies []netip.Prefix
@@ -57,7 +60,7 @@ type Shop struct {
 	URL      string `toml:"url"` // where customers reach the pages, without a closing slash
 	TimeZone string `toml:"time_zone"`
 	Currency string `toml:"currency"`
-	// OwnerEmail gets the monthly letter; "" for none.
+	// OwnerEmail gets the monthly report; "" for none.
 	OwnerEmail string `toml:"owner_email"`
 }
 
@@ -71,7 +74,7 @@ type Files struct {
 type Place struct {
 	Name   string         `toml:"name"`
 	Launch civil.MonthDay `toml:"launch"`
-	LayUp  civil.MonthDay `toml:"lay_up"`
+	LayUp  civil.MonthDay `toml:"winterize_by"`
 	Source string         `toml:"source"`
 	// Forecast is a file, an address or coordinates; see [Config.ForecastSource].
 	Forecast   string         `toml:"forecast"`
@@ -84,7 +87,7 @@ type Plan struct {
 	Percentile  float64 `toml:"percentile"`
 	HorizonDays int     `toml:"horizon_days"`
 	// LayUpOilHours is how long oil must have run to be changed with the lay-up.
-	LayUpOilHours float64 `toml:"lay_up_oil_hours"`
+	LayUpOilHours float64 `toml:"winterization_oil_hours"`
 }
 
 // Weeks says what the shop can do in a week.
@@ -94,8 +97,8 @@ type Weeks struct {
 	Target      float64      `toml:"target"`    // share of the available time to which weeks are filled
 	// LayUpFirst is how many weeks before its deadline a lay-up comes at the
 	// earliest while the target can hold, LayUpMargin how many it best comes.
-	LayUpFirst  int         `toml:"lay_up_first_weeks"`
-	LayUpMargin int         `toml:"lay_up_margin_weeks"`
+	LayUpFirst  int         `toml:"winterization_first_weeks"`
+	LayUpMargin int         `toml:"winterization_margin_weeks"`
 	Holidays    []civil.Day `toml:"holidays"`
 	Calendar    string      `toml:"holiday_calendar"` // "us", "ca" or ""
 }
@@ -121,12 +124,12 @@ type Calendar struct {
 
 // Reminders are the steps of telling a customer about a visit.
 type Reminders struct {
-	InvitationDays int    `toml:"invitation_days"` // before the visit's day
-	NudgeDays      int    `toml:"nudge_days"`      // before the visit's day
-	LastCallDays   int    `toml:"last_call_days"`  // before the deadline
-	OverdueDays    int    `toml:"overdue_days"`    // after the deadline
+	InvitationDays int    `toml:"first_reminder_days"` // before the visit's day
+	NudgeDays      int    `toml:"second_reminder_days"`      // before the visit's day
+	LastCallDays   int    `toml:"final_reminder_days"`  // before the deadline
+	OverdueDays    int    `toml:"overdue_notice_days"`    // after the deadline
 	GapDays        int    `toml:"gap_days"`        // least days between two reminders to one customer
-	DailyCap       int    `toml:"daily_cap"`
+	DailyCap       int    `toml:"daily_limit"`
 	From           string `toml:"from_hour"` // "09:00"
 	Until          string `toml:"until_hour"`
 	// DayPassedDays is for how many days after it a booked day holds its visit
@@ -135,7 +138,7 @@ type Reminders struct {
 
 	Saturdays      bool `toml:"saturdays"`
 	Summaries      bool `toml:"after_visit"` // a mail after each visit
-	HoldOutPercent int  `toml:"hold_out_percent"`
+	HoldOutPercent int  `toml:"comparison_percent"`
 }
 
 // DropOff is what a customer who booked is told about bringing the boat.
@@ -326,7 +329,7 @@ func (c *Config) validate() error {
 		fault("mail.imap.auth", "%q: want password or xoauth2", c.Mail.IMAP.Auth)
 	}
 	if p := c.Reminders.HoldOutPercent; p < 0 || p > mostHeldOut {
-		fault("reminders.hold_out_percent", "%d: want 0 for none, or up to %d", p, mostHeldOut)
+		fault("reminders.comparison_percent", "%d: want 0 for none, or up to %d", p, mostHeldOut)
 	}
 	if n := c.Reminders.DayPassedDays; n < 0 || n > 60 {
 		fault("reminders.day_passed_days", "%d: want 0 to 60 days", n)
@@ -353,7 +356,7 @@ func (c *Config) validate() error {
 		fault("weeks.target", "%g: want a share of the available hours between 0 and 1, for example 0.85", t)
 	}
 	if w := c.Weeks; w.LayUpMargin < 0 || w.LayUpFirst < w.LayUpMargin || w.LayUpFirst > 26 {
-		fault("weeks", "lay_up_first_weeks %d, lay_up_margin_weeks %d: want weeks before the deadline, the first not less than the margin and 26 at the most", w.LayUpFirst, w.LayUpMargin)
+		fault("weeks", "winterization_first_weeks %d, winterization_margin_weeks %d: want weeks before the deadline, the first not less than the margin and 26 at the most", w.LayUpFirst, w.LayUpMargin)
 	}
 	c.checkFreeze(fault)
 	c.checkYard(fault)
@@ -366,7 +369,7 @@ func (c *Config) validate() error {
 		case seen[p.Name]:
 			fault(at, "named twice")
 		case !p.LayUp.IsZero() && p.Launch.IsZero():
-			fault(at, "lay_up without launch; a place that freezes needs both")
+			fault(at, "winterize_by without launch; a place that freezes needs both")
 		}
 		seen[p.Name] = true
 	}

@@ -90,7 +90,7 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 	visit, day := bookedInMay(s)
 	desk := s.hire("Inge", "desk")
 	my := s.my("W1")
-	const finding = `boat "PERCH": Spring fit-out was booked for 4 May 2027 and no work is recorded`
+	const finding = `boat "PERCH": Spring commissioning was booked for 4 May 2027 and no work is recorded`
 
 	s.as(desk, "GET", "/", nil).says("1 booked", "● booked").silent("Day passed")
 	s.get(my).says("● booked").silent("written down")
@@ -117,7 +117,7 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 			if !s.checked(finding) {
 				t.Error("the check does not name it")
 			}
-			if feed := s.deskFeed(); !strings.Contains(feed, "SUMMARY:Day passed: Spring fit-out") {
+			if feed := s.deskFeed(); !strings.Contains(feed, "SUMMARY:Day passed: Spring commissioning") {
 				t.Error("the desk's calendar does not say so")
 			}
 			if v := s.visit("PERCH", visit); !v.Booked() {

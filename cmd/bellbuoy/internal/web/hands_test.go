@@ -74,7 +74,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}
-	s.get(s.my("NC0001")).code(http.StatusOK).says("Hello Nils Fen", "Brackenhull Reedpike 17", "Spring fit-out")
+	s.get(s.my("NC0001")).code(http.StatusOK).says("Hello Nils Fen", "Brackenhull Reedpike 17", "Spring commissioning")
 	sheet := desk.get(to).code(http.StatusOK).
 		says("Engine warranty until 23 February 2027", "Water pump impeller, engine, at 212.4 h", "Compression by cylinder: 150, 148, 152, 149 psi", "Hub seal &lt;replaced&gt;.", "What comes when, and why", "Carbon monoxide")
 	if got, want := readQR(t, sheet.Body.String()), "https://service.larkspur.example"+s.my("NC0001")+"/calendar"; got != want {
@@ -216,8 +216,8 @@ func TestMistakenSaleIsSettled(t *testing.T) {
 	s := newTestShop(t)
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther)
 	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"theirs"}}).code(http.StatusSeeOther)
-	s.get(s.my("W1")).says("Spring fit-out").silent("no longer have this boat. Reminders have stopped")
-	if !strings.Contains(unfold(s.feed("W1")), "Spring fit-out") {
+	s.get(s.my("W1")).says("Spring commissioning").silent("no longer have this boat. Reminders have stopped")
+	if !strings.Contains(unfold(s.feed("W1")), "Spring commissioning") {
 		t.Error("the calendar does not hold the boat again")
 	}
 }

@@ -51,7 +51,7 @@ hours = [8, 8, 8, 8, 8, 0, 0]
 [[place]]
 name = "Larkspur Cove"
 launch = "05-15"
-lay_up = "10-10"
+winterize_by = "10-10"
 `
 
 // workedFiles are the files of the worked example, in the folder of workedFolder.

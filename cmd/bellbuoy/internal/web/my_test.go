@@ -33,7 +33,7 @@ func dayOffered(t *testing.T, page answered) string {
 func TestCustomerTakesADayAndGivesItBack(t *testing.T) {
 	s := newTestShop(t)
 	my := s.my("W1")
-	s.get(my).code(http.StatusOK).says("Hello Maren Jørstad", "Perch Pressure", "Spring fit-out", "kept for you, not fixed yet", "an estimate before tax").
+	s.get(my).code(http.StatusOK).says("Hello Maren Jørstad", "Perch Pressure", "Spring commissioning", "kept for you, not fixed yet", "an estimate before tax").
 		silent("Blue Hour", "Slow Sunday", "This week")
 	confirmed := func() int { return strings.Count(s.feed("W1"), "STATUS:CONFIRMED") }
 	atFirst := confirmed() // days that stand by law
@@ -42,7 +42,7 @@ func TestCustomerTakesADayAndGivesItBack(t *testing.T) {
 	day := dayOffered(t, page)
 
 	to := s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day}, "note": {"the bilge pump hums\r\nall night"}}).code(http.StatusSeeOther).to()
-	s.get(to).code(http.StatusOK).says("Spring fit-out, ", "booked.", "Take it back")
+	s.get(to).code(http.StatusOK).says("Spring commissioning, ", "booked.", "Take it back")
 	want := []schedule.Booking{{BoatID: "PERCH", VisitID: perchVisit, Kind: schedule.FitOut, Day: mustDay(t, day), Minute: -1}}
 	if diff := cmp.Diff(want, s.facts("PERCH").Bookings); diff != "" {
 		t.Error(diff)
@@ -362,7 +362,7 @@ func TestSoldBoatFallsSilent(t *testing.T) {
 			t.Errorf("the %s's calendar still speaks of it: %s", name, feed)
 		}
 	}
-	s.get(my).says("You told us that you no longer have this boat").silent("Spring fit-out")
+	s.get(my).says("You told us that you no longer have this boat").silent("Spring commissioning")
 	r, err := s.house.Recipient(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)

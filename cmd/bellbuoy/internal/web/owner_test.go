@@ -29,7 +29,7 @@ func ownerShop(t *testing.T) *testShop {
 	settings := strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1)
 	for _, p := range demo.Places() {
 		if !strings.Contains(settings, p.Name) {
-			settings += fmt.Sprintf("[[place]]\nname = %q\nlaunch = %q\nlay_up = %q\n", p.Name, p.Launch, p.LayUp)
+			settings += fmt.Sprintf("[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)
 		}
 	}
 	s := emptyTestShop(t, settings)

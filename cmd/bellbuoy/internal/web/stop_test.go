@@ -85,7 +85,7 @@ func TestStopPageStopsAndStarts(t *testing.T) {
 func TestLookingChangesNothing(t *testing.T) {
 	settings, _, _ := strings.Cut(shopSettings, "[[place]]")
 	for _, p := range demo.Places() {
-		settings += "[[place]]\nname = \"" + p.Name + "\"\nlaunch = \"" + p.Launch.String() + "\"\nlay_up = \"" + p.LayUp.String() + "\"\n"
+		settings += "[[place]]\nname = \"" + p.Name + "\"\nlaunch = \"" + p.Launch.String() + "\"\nwinterize_by = \"" + p.LayUp.String() + "\"\n"
 	}
 	s := emptyTestShop(t, settings)
 	dir := t.TempDir()

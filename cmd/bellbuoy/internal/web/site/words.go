@@ -24,7 +24,7 @@ func BerthWords(code string) string {
 	return cmp.Or(words[code], code)
 }
 
-// bookingWords names a booked visit: "Spring fit-out, 4 May 2027 at 9:00".
+// bookingWords names a booked visit: "Spring commissioning, 4 May 2027 at 9:00".
 func bookingWords(b schedule.Booking) string {
 	s := schedule.VisitTitle(b.Kind) + ", " + b.Day.Long()
 	if b.Minute >= 0 {
@@ -161,7 +161,7 @@ type ReplyRow struct {
 	store.OpenAnswer
 	On    civil.Day
 	Words string
-	Visit string // "Winter lay-up", "" if it is about none
+	Visit string // "Winterization", "" if it is about none
 	Do    string // where the desk goes on, "" for nowhere
 	Label string
 	Open  bool // somebody of the shop has yet to see to it
