@@ -194,7 +194,7 @@ type Outcome struct {
 	Answer   string
 	NextAt   time.Time // for a deferred letter
 	// Suppress: the address is dead by the server's word, which is believed at
-	// the end of the drain; then the customer goes on the phone round.
+	// the end of the drain; then the customer goes on the call list.
 	Suppress bool
 	// EndsPause: a letter that was a probe had an answer.
 	EndsPause bool

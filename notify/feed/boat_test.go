@@ -59,7 +59,7 @@ func feedView() schedule.BoatView {
 				Visit: schedule.Visit{ID: "B-1.lay-up.2027", Kind: schedule.LayUp, Day: civil.Of(2027, 10, 4), Week: civil.Of(2027, 10, 4).Week(), Price: 1234_00, Labour: 150},
 				Title: "Winterization", Why: "Pencilled for the week of 4 October 2027, to be done by 25 October 2027.",
 				Lines: []schedule.Line{
-					{Title: "Winter lay-up", Why: "Boats at Mirror Lake are laid up by 25 October 2027.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}, {Text: "Keep pets from antifreeze."}, {Text: "Mind the trailer."}}},
+					{Title: "Winterization", Why: "Boats at Mirror Lake are winterized by 25 October 2027.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}, {Text: "Keep pets from antifreeze."}, {Text: "Mind the trailer."}}},
 					{Title: "Engine oil and filter", Included: true, Why: "Every 100 h or 12 months.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}}},
 					{Title: "Gear lube", Included: true},
 				},
@@ -88,8 +88,8 @@ func TestBoatEvents(t *testing.T) {
 	}{
 		{"Spring commissioning — Heron", "20270414T133000Z", "20270414T140000Z", "CONFIRMED", `12 Harbor Road\, Alder Point`},
 		{"Service visit — Heron", "20270706", "20270707", "CONFIRMED", `12 Harbor Road\, Alder Point`},
-		{"Winter lay-up — Heron (not booked)", "20271004", "20271011", "TENTATIVE", ""},
-		{"Spring fit-out — Heron (not booked)", "20280501", "20280502", "TENTATIVE", ""},
+		{"Winterization — Heron (not booked)", "20271004", "20271011", "TENTATIVE", ""},
+		{"Spring commissioning — Heron (not booked)", "20280501", "20280502", "TENTATIVE", ""},
 		{"Due: Fire extinguisher — Heron", "20281231", "20290101", "CONFIRMED", ""},
 		{"Due: Life jackets looked over — Heron", "20280601", "20280602", "CONFIRMED", ""},
 		{`Due: Engine oil\, by the owner — Heron`, "20270801", "20270802", "TENTATIVE", ""},

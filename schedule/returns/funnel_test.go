@@ -17,11 +17,11 @@ func TestPassage(t *testing.T) {
 		fate  returns.Fate
 	}{
 		{"not due", returns.Passage{Done: true, Paid: 500}, returns.InCare, ""},
-		{"not told", returns.Passage{Due: true}, returns.IsDue, returns.FateUntold},
+		{"not reminded", returns.Passage{Due: true}, returns.IsDue, returns.FateUntold},
 		{"told and silent", returns.Passage{Due: true, Invited: true}, returns.Invited, returns.FateSilent},
 		{"wants to be asked later", returns.Passage{Due: true, Invited: true, Answered: true}, returns.Answered, returns.FateAnswered},
 		{"said no", returns.Passage{Due: true, Invited: true, Answered: true, Declined: true}, returns.Answered, returns.FateDeclined},
-		{"took a day", returns.Passage{Due: true, Invited: true, Answered: true, Booked: true}, returns.Booked, returns.FateBooked},
+		{"booked a day", returns.Passage{Due: true, Invited: true, Answered: true, Booked: true}, returns.Booked, returns.FateBooked},
 		{"came without a word", returns.Passage{Due: true, Done: true, Paid: 500}, returns.Done, returns.FateDone},
 		{"repaired, the season's work not done", returns.Passage{Due: true, Invited: true, Paid: 500}, returns.Invited, returns.FateSilent},
 		{"done elsewhere", returns.Passage{Due: true, Invited: true, Elsewhere: true}, returns.Invited, returns.FateElsewhere},

@@ -124,11 +124,11 @@ type Calendar struct {
 
 // Reminders are the steps of telling a customer about a visit.
 type Reminders struct {
-	InvitationDays int    `toml:"first_reminder_days"` // before the visit's day
-	NudgeDays      int    `toml:"second_reminder_days"`      // before the visit's day
+	InvitationDays int    `toml:"first_reminder_days"`  // before the visit's day
+	NudgeDays      int    `toml:"second_reminder_days"` // before the visit's day
 	LastCallDays   int    `toml:"final_reminder_days"`  // before the deadline
-	OverdueDays    int    `toml:"overdue_notice_days"`    // after the deadline
-	GapDays        int    `toml:"gap_days"`        // least days between two reminders to one customer
+	OverdueDays    int    `toml:"overdue_notice_days"`  // after the deadline
+	GapDays        int    `toml:"gap_days"`             // least days between two reminders to one customer
 	DailyCap       int    `toml:"daily_limit"`
 	From           string `toml:"from_hour"` // "09:00"
 	Until          string `toml:"until_hour"`
