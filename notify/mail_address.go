@@ -13,7 +13,7 @@ import (
 // literals, domains without a dot, letters outside ASCII before the @.
 func CheckMailAddress(s string) (string, error) {
 	bad := func(why string) (string, error) {
-		return "", fmt.Errorf("eeemail address %q: %s; want for example name@example.com", s, why)
+		return "", fmt.Errorf("email address %q: %s; want for example name@example.com", s, why)
 	}
 	s = strings.TrimSpace(s)
 	at := strings.LastIndexByte(s, '@')

@@ -231,7 +231,7 @@ func TestImpellerWaitsForTheFitOut(t *testing.T) {
 			t.Errorf("on %s: planned with %q, want the fit-out of 2027", today, it.VisitID)
 		}
 		text := why(t, pl, f, p, "impeller")
-		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027, as the date comes before 488 h.", "The boat is winterized then, so it is planned with the fit-out"} {
+		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027, as the date comes before 488 h.", "The boat is winterized then, so it is planned with the spring commissioning"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("on %s: reason %q lacks %q", today, text, want)
 			}
@@ -421,15 +421,15 @@ func TestWhereTheCountStarts(t *testing.T) {
 			r.By = schedule.ByBeforeSale
 			f.Records, f.Boat.SoldOn = append(f.Records, r), d("2026-04-20")
 		}, "impeller", "2029-04-20", schedule.BasisDate, "counted from then"},
-		{"nothing at all", func(*schedule.Facts) {}, "impeller", "2027-05-15", schedule.BasisUnknown, "looked at on the next visit"},
+		{"nothing at all", func(*schedule.Facts) {}, "impeller", "2027-05-15", schedule.BasisUnknown, "inspected on the next visit"},
 		{"in service long before the sale, no record", func(f *schedule.Facts) {
 			f.Components[0].InService = d("2012-05-01")
-		}, "impeller", "2027-05-15", schedule.BasisUnknown, "looked at on the next visit"},
+		}, "impeller", "2027-05-15", schedule.BasisUnknown, "inspected on the next visit"},
 		{"done elsewhere counts and is marked", func(f *schedule.Facts) {
 			r := did("2026-08-31", "oil-check", "E1", "")
 			r.By = schedule.ByElsewhere
 			f.Records = append(f.Records, r)
-		}, "oil-check", "2027-02-28", schedule.BasisDate, "elsewhere as we were told"},
+		}, "oil-check", "2027-02-28", schedule.BasisDate, "elsewhere, as the owner said"},
 		{"29 February and a year", func(f *schedule.Facts) {
 			f.Records = append(f.Records, did("2024-02-29", "impeller", "E1", ""))
 		}, "impeller", "2027-02-28", schedule.BasisDate, "29 February 2024"},
@@ -439,7 +439,7 @@ func TestWhereTheCountStarts(t *testing.T) {
 		{"severe duty halves the interval", func(f *schedule.Facts) {
 			f.Components[0].Duty = 50
 			f.Records = append(f.Records, did("2026-10-02", "engine-oil", "E1", "130"))
-		}, "engine-oil", "2027-04-02", schedule.BasisDate, "50 %"},
+		}, "engine-oil", "2027-04-02", schedule.BasisDate, "50%"},
 		{"this engine's manual", func(f *schedule.Facts) {
 			f.Overrides = []schedule.Override{{BoatID: "B1", ComponentID: "E1", Rule: "impeller", Months: 24, Source: "the maker's manual for this engine, page 60"}}
 			f.Records = append(f.Records, did("2025-05-02", "impeller", "E1", "100"))

@@ -118,18 +118,18 @@ func TestExplain(t *testing.T) {
 	partial := steady(t, "2001-10-01", "2001-12-31", "2001-10-09 -3").Freeze(climate.Frost, climate.Options{})
 	for _, c := range []struct{ name, got, want string }{
 		{"a deadline", cold.Freeze(climate.HardFreeze, climate.Options{}).Explain(10),
-			"In 10 % of autumns the first night at or below -2.2 °C / 28 °F has come by 3 October at Otter Rock, in half of them by 22 October. " +
+			"In 10% of autumns the first night at or below -2.2 °C / 28 °F has come by 3 October at Otter Rock, in half of them by 22 October. " +
 				"This is an estimate from past years, not a forecast. " +
 				"From the daily minima of 10 autumns (2001 to 2010); data last seen on 31 July 2011."},
 		{"mostly mild", mild.Explain(10),
-			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (25 % do), so there is no winterization deadline. " +
+			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (25% do), so there is no winterization deadline. " +
 				"A cold night can still come, and water left in an engine can then break it: watch the forecast. " +
 				"From the daily minima of 4 autumns (2001 to 2004); data last seen on 31 July 2005."},
 		{"never", winters(t, "").Freeze(climate.Frost, climate.Options{}).Explain(10),
-			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (0 % do), so there is no winterization deadline. " +
+			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (0% do), so there is no winterization deadline. " +
 				"From the daily minima of 1 autumn (2001); data last seen on 31 July 2002."},
 		{"a percentile that too few reach", winters(t, "10-09", "").Freeze(climate.Frost, climate.Options{}).Explain(90),
-			"Fewer than 90 % of autumns reach 0 °C / 32 °F at station XX000000001. " +
+			"Fewer than 90% of autumns reach 0 °C / 32 °F at station XX000000001. " +
 				"From the daily minima of 2 autumns (2001 to 2002); data last seen on 31 July 2003."},
 		{"nothing to go by", partial.Explain(10),
 			"Nothing here tells when 0 °C / 32 °F is first reached at station XX000000001: set the winterization deadline by hand, or choose another station. " +

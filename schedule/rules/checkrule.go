@@ -130,7 +130,7 @@ var hazards = []struct {
 	work, caution []string
 }{
 	{"fuel", []string{"fuel", "carburet"}, []string{"vapor", "vapour"}},
-	{"lifting or blocking", []string{"trailer", "lift", "haul"}, []string{"status", "block", "lift"}},
+	{"lifting or blocking", []string{"trailer", "lift", "haul"}, []string{"stands", "block", "lift"}},
 	{"electricity", []string{"battery", "electric"}, []string{"spark", "isolate", "disconnect"}},
 	{"antifreeze", []string{"coolant", "antifreeze", "lay-up", "winter"}, []string{"antifreeze"}},
 	{"a water pump", []string{"impeller", "seawater-pump", "water pump"}, []string{"without cooling water", "never run"}},

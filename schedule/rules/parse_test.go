@@ -141,7 +141,7 @@ func TestParseOtherTables(t *testing.T) {
 
 // Whoever corrects a file wants one list, in order of line.
 func TestParseTellsEveryFaultAtOnce(t *testing.T) {
-	text := strings.NewReplacer("{ months = 12 }", "{ monts = 12 }", "labor = 30", "labor = 30", "89.50", "true").Replace(plain)
+	text := strings.NewReplacer("{ months = 12 }", "{ monts = 12 }", "labor = 30", "labor = -30", "89.50", "true").Replace(plain)
 	_, err := rules.Parse("shop.toml", []byte(text))
 	if err == nil {
 		t.Fatal("accepted")
