@@ -252,6 +252,7 @@ func Parse(name string, data []byte) (*Config, error) {
 	}
 	c.Places, c.Weeks.Technicians, c.Weeks.Holidays = nil, nil, nil
 	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors begin a file with a byte-order mark
+	data, c.Renamed = rename(filepath.Base(name), data)
 	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
 	if err := dec.Decode(c); err != nil {
 		return nil, describe(name, err)
