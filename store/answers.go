@@ -35,9 +35,9 @@ type MailChoice struct {
 	NoMail      bool // none at all
 }
 
-// answerEffect is what an answer changed, in the words of the file, so that it
+// AnswerEffect is what an answer changed: what the desk reads of it, and what is needed so that it
 // can be taken back and that nobody takes back what the shop did since.
-type answerEffect struct {
+type AnswerEffect struct {
 	Was      *schedule.Booking  `json:"was,omitempty"`
 	Is       *schedule.Booking  `json:"is,omitempty"`
 	Records  []schedule.Record  `json:"records,omitempty"`
@@ -141,7 +141,7 @@ func checkAnswerKind(n *NewAnswer) error {
 var errSaidBefore = errors.New("said before")
 
 // none reports whether an answer of a kind that changes facts changed none.
-func (e *answerEffect) none(kind schedule.AnswerKind) bool {
+func (e *AnswerEffect) none(kind schedule.AnswerKind) bool {
 	switch kind {
 	case schedule.AnswerTake:
 		return e.Was != nil && e.Is != nil && e.Was.When() == e.Is.When()
@@ -198,7 +198,7 @@ func freeHours(ctx context.Context, tx kernel.Querier, a *schedule.Answer) error
 	return kernel.MarkDirty(ctx, tx, a.BoatID)
 }
 
-func insertAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, effect answerEffect) (schedule.Answer, error) {
+func insertAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, effect AnswerEffect) (schedule.Answer, error) {
 	changed, err := json.Marshal(effect)
 	if err != nil {
 		return schedule.Answer{}, err

@@ -13,7 +13,7 @@ import (
 )
 
 // applyAnswer does what an answer says and tells what that changed.
-func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer) (e answerEffect, err error) {
+func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer) (e AnswerEffect, err error) {
 	if e.Against, err = bookedAgainst(ctx, tx, n); err != nil {
 		return e, err
 	}
@@ -97,7 +97,7 @@ func settleAgainst(ctx context.Context, tx kernel.Querier, now time.Time, actor,
 
 // applyElsewhere writes down the work that the customer had done by others.
 // Work that is on file already is passed over.
-func applyElsewhere(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, e *answerEffect) error {
+func applyElsewhere(ctx context.Context, tx kernel.Querier, now time.Time, actor string, n *NewAnswer, e *AnswerEffect) error {
 	for _, r := range n.Records {
 		r.BoatID, r.By = n.BoatID, schedule.ByElsewhere
 		known, err := kernel.Collect(ctx, tx, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE boat_id = ? AND day = ? AND component_id = ? AND service = ?",

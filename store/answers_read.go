@@ -137,8 +137,7 @@ type OpenAnswer struct {
 	schedule.Answer
 	Boat     schedule.Boat // without an id if it is about none
 	Customer schedule.Customer
-	// Against is the booking that it spoke against, nil for none.
-	Against *schedule.Booking
+	AnswerEffect
 }
 
 // openAnswer holds for an answer of table a that the desk must see to and nobody
@@ -164,16 +163,14 @@ func (db *Reader) OpenAnswers(ctx context.Context, kind schedule.AnswerKind, lim
 
 // openAnswerColumns are what [readOpenAnswer] reads, and where from.
 func openAnswerColumns() string {
-	return answerColumns + ", coalesce(json_extract(a.changed, '$.against'), ''), " + kernel.Column("c", tables.CustomerColumns) + ", " + kernel.Column("b", tables.BoatColumns) +
+	return answerColumns + ", a.changed, " + kernel.Column("c", tables.CustomerColumns) + ", " + kernel.Column("b", tables.BoatColumns) +
 		" FROM answers a JOIN customers c ON c.id = a.customer_id LEFT JOIN boats b ON b.id = a.boat_id"
 }
 
 func readOpenAnswer(c *kernel.Row) OpenAnswer {
 	o := OpenAnswer{Answer: readAnswer(c)}
 	c.Skip(answerWidth)
-	if against := c.Text(0); against != "" {
-		c.Note(json.Unmarshal([]byte(against), &o.Against))
-	}
+	c.Note(json.Unmarshal([]byte(c.Text(0)), &o.AnswerEffect))
 	c.Skip(1)
 	o.Customer = tables.ReadCustomer(c)
 	c.Skip(tables.CustomerWidth)

@@ -18,7 +18,7 @@ const UndoWithin = 48 * time.Hour
 // keptAnswer is an answer with what it changed.
 type keptAnswer struct {
 	schedule.Answer
-	effect answerEffect
+	effect AnswerEffect
 	undone bool
 }
 
@@ -91,7 +91,7 @@ func undoable(ctx context.Context, q kernel.Querier, now time.Time, today civil.
 }
 
 // stands reports whether everything is still as the answer left it.
-func (e *answerEffect) stands(ctx context.Context, q kernel.Querier, today civil.Day, a *keptAnswer) error {
+func (e *AnswerEffect) stands(ctx context.Context, q kernel.Querier, today civil.Day, a *keptAnswer) error {
 	refused := fmt.Errorf("the shop has changed it since: %w", ErrRefused)
 	if e.Was != nil || e.Is != nil {
 		is, err := bookingOrNone(ctx, q, a.VisitID)

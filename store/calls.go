@@ -112,7 +112,7 @@ func answerByCall(ctx context.Context, tx kernel.Querier, now time.Time, c *Call
 	} else if b != nil {
 		return &StillBooked{*b}
 	}
-	a, err := insertAnswer(ctx, tx, now, c.Actor, &n, answerEffect{})
+	a, err := insertAnswer(ctx, tx, now, c.Actor, &n, AnswerEffect{})
 	if err != nil {
 		return err
 	}

@@ -22,5 +22,5 @@ func TestBoatPageTellsWhatTheOwnerAnswered(t *testing.T) {
 	cookie = s.hire("Inge", "desk")
 	s.as(cookie, "GET", "/", nil).says("the owner does not want the visit")
 	s.post(my+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/boats/PERCH", nil).says("the owner answered: no longer has the boat. Settle")
+	s.as(cookie, "GET", "/boats/PERCH", nil).says("the owner answered: no longer has the boat. Confirm")
 }

@@ -24,7 +24,7 @@ func FuzzAnswerForms(f *testing.F) {
 	f.Fuzz(func(t *testing.T, kind, visit, boat, day, figure, note string) {
 		s.t = t
 		form := url.Values{"kind": {kind}, "visit": {visit}, "boat": {boat}, "day": {day}, "until": {day}, "week": {day}, "note": {note},
-			"h-PERCH-E1": {figure}, "item": {figure}, "mails": {figure}, "line": {note, "0"}, "id": {figure}}
+			"h-PERCH-E1": {figure}, "item": {figure}, "mails": {figure}, "line": {note, perchJob}, "id": {figure}}
 		for _, path := range []string{"/answer", "/undo"} {
 			if a := s.post(my+path, form); !slices.Contains(means, a.Code) {
 				t.Errorf("%s answered %d: %s", path, a.Code, a.text())

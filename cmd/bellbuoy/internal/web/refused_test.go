@@ -91,7 +91,7 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 	}
 	hands := url.Values{"what": {"sold-on"}, "name": {"A Buyer"}, "phone": {"555-0199"}, "contact_by": {"phone"}, "day": {"2026-11-01"}}
 	pages := t.TempDir()
-	elsewhere := url.Values{"kind": {"elsewhere"}, "visit": {visit}, "line": {"0", "1"}, "day": {"2026-11-20"}, "h-HERON-E1": {"412.5"}, "note": {"The yard next door"}}
+	elsewhere := url.Values{"kind": {"elsewhere"}, "visit": {visit}, "line": {"HERON-E1 transmission-fluid", "HERON-E1 anodes"}, "day": {"2026-11-20"}, "h-HERON-E1": {"412.5"}, "note": {"The yard next door"}}
 	for _, c := range []struct {
 		name, path string
 		sent       url.Values

@@ -67,7 +67,7 @@ func TestAStalePageOverwritesNothing(t *testing.T) {
 		"take":          {`value="take"`, url.Values{"note": {"the bilge pump hums"}}, "the bilge pump hums"},
 		"later":         {`value="later"`, url.Values{"until": {"2026-12-09"}}, "Cancel the day"},
 		"decline":       {`value="decline"`, url.Values{"note": {"too dear this year"}}, "too dear this year"},
-		"elsewhere":     {`value="elsewhere"`, url.Values{"line": {"0"}, "day": {"2026-11-20"}, "note": {"a friend"}}, "a friend"},
+		"elsewhere":     {`value="elsewhere"`, url.Values{"line": {perchJob}, "day": {"2026-11-20"}, "note": {"a friend"}}, "a friend"},
 		"all elsewhere": {`value="elsewhere"`, url.Values{"all": {"1"}, "day": {"2026-11-20"}, "note": {"a friend"}}, "a friend"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -206,7 +206,7 @@ func TestAReplyAgainstABookingIsToDo(t *testing.T) {
 	}{
 		"later":          {url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2026-12-09"}}, "wants to be asked again"},
 		"decline":        {url.Values{"kind": {"decline"}, "visit": {perchVisit}}, "does not want the visit"},
-		"elsewhere":      {url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "line": {"0"}, "day": {"2026-11-20"}}, "had work done elsewhere"},
+		"elsewhere":      {url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "line": {perchJob}, "day": {"2026-11-20"}}, "had work done elsewhere"},
 		"all elsewhere":  {url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"2026-11-20"}}, "had work done elsewhere"},
 		"no longer mine": {url.Values{"kind": {"sold"}, "boat": {"PERCH"}}, "no longer has the boat"},
 	} {

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
@@ -162,11 +163,8 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 	was := r.FormValue("was")
 	n := store.NewAnswer{Answer: a, Readings: readings, Was: &was}
 	all := r.FormValue("all") != ""
-	for i, l := range p.Visit.Lines {
-		if !all && !slices.Contains(r.Form["line"], strconv.Itoa(i)) {
-			continue
-		}
-		rec := schedule.Record{BoatID: p.Boat.ID, ComponentID: l.Item.ComponentID, Service: l.Item.Service, Day: day, By: schedule.ByElsewhere, Note: a.Note}
+	for _, job := range tickedJobs(r, p, all, day) {
+		rec := schedule.Record{BoatID: p.Boat.ID, ComponentID: job.component, Service: job.service, Day: day, By: schedule.ByElsewhere, Note: a.Note}
 		for _, m := range readings {
 			if m.ComponentID == rec.ComponentID {
 				rec.Hours, rec.HasHours = m.Hours, true
@@ -177,8 +175,35 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 	if len(n.Records) == 0 {
 		return a, site.At("line", "Please tick what was done.")
 	}
-	n.CallOff = len(n.Records) == len(p.Visit.Lines)
+	n.CallOff = all || len(n.Records) == len(p.Visit.Lines)
 	return s.App.Reply(r.Context(), s.Now(), n)
+}
+
+// job is a job that a customer ticked, by what it is and not by its place in the
+// list: that is another one once some are done and the button is pressed again.
+type job struct{ component, service string }
+
+func tickedJobs(r *http.Request, p *myVisitPage, all bool, day civil.Day) (jobs []job) {
+	if all {
+		for _, l := range p.Visit.Lines {
+			jobs = append(jobs, job{l.Item.ComponentID, l.Item.Service})
+		}
+		return jobs
+	}
+	for _, line := range r.Form["line"] {
+		component, service, _ := strings.Cut(line, " ")
+		j := job{component, service}
+		planned := slices.ContainsFunc(p.Visit.Lines, func(l schedule.Line) bool {
+			return l.Item.ComponentID == component && l.Item.Service == service
+		})
+		told := slices.ContainsFunc(p.Elsewhere, func(rec schedule.Record) bool {
+			return rec.ComponentID == component && rec.Service == service && rec.Day == day
+		})
+		if planned || told {
+			jobs = append(jobs, j)
+		}
+	}
+	return jobs
 }
 
 // oldestWork is how far back, in days, work may lie that a customer tells of.

@@ -17,6 +17,9 @@ type myVisitPage struct {
 	Visit    myVisit
 	Cautions []string
 	Meters   []schedule.Outlook
+	// Elsewhere is the work that others did by the file, so that a button pressed
+	// twice is known again.
+	Elsewhere []schedule.Record
 
 	Week   civil.Week   // the week whose days are shown, none without room
 	Kept   bool         // it is the week kept for the visit
@@ -70,6 +73,11 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 		return p, false, err
 	}
 	p.Meters = s.App.Planner.HoursOutlook(&f, s.Today())
+	for _, rec := range f.Records {
+		if rec.By == schedule.ByElsewhere {
+			p.Elsewhere = append(p.Elsewhere, rec)
+		}
+	}
 	return p, true, s.room(r, &p)
 }
 

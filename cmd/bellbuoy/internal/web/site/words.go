@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
-	"net/url"
 	"strings"
 
 	"bellbuoy/schedule"
@@ -154,54 +153,6 @@ func Typed(r *http.Request, field string) string {
 		s = string(runes[:mostWords])
 	}
 	return s
-}
-
-// answerRow is one answer with what the desk may do about it.
-type ReplyRow struct {
-	store.OpenAnswer
-	On    civil.Day
-	Words string
-	Visit string // "Winterization", "" if it is about none
-	Do    string // where the desk goes on, "" for nowhere
-	Label string
-	Open  bool // somebody of the shop has yet to see to it
-	// Settles offers to say that somebody has seen to it.
-	Settles bool
-}
-
-func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
-	row := ReplyRow{OpenAnswer: *o, On: s.DayOf(o.At), Visit: visitNamed(o.VisitID)}
-	switch o.Kind {
-	case schedule.AnswerTake:
-		row.Words = "booked a day"
-	case schedule.AnswerCancel:
-		row.Words = "canceled a booked day"
-	case schedule.AnswerLater:
-		row.Words = "wants to be asked again after " + o.Until.Long()
-	case schedule.AnswerDecline:
-		row.Words = "does not want the visit"
-	case schedule.AnswerCall:
-		row.Words, row.Do, row.Label, row.Open = "wants a call", "/phone", "Call list", !o.Seen
-	case schedule.AnswerElsewhere:
-		row.Words = "had work done elsewhere"
-	case schedule.AnswerHours:
-		row.Words = "read the hour meter"
-	case schedule.AnswerSold:
-		row.Words, row.Do, row.Label, row.Open = "no longer has the boat", "/boats/"+url.PathEscape(o.Boat.ID)+"/hands", "Settle", !o.Seen
-	case schedule.AnswerMails:
-		row.Words = "chose which emails to get"
-	}
-	if o.Against != nil && !o.Seen {
-		row.Words += "; the visit was booked for " + BookedFor(o.Against)
-		row.Open, row.Settles = true, o.Kind != schedule.AnswerSold
-		switch o.Kind {
-		case schedule.AnswerLater, schedule.AnswerDecline:
-			row.Do, row.Label = "/boats/"+url.PathEscape(o.Boat.ID)+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/replies"}}.Encode(), "Move or cancel"
-		case schedule.AnswerElsewhere: // the visit may have left the plan
-			row.Do, row.Label = "/boats/"+url.PathEscape(o.Boat.ID), "Plan"
-		}
-	}
-	return row
 }
 
 // visitNamed names a visit that may have left the plan, by its id.

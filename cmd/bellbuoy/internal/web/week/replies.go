@@ -1,16 +1,44 @@
 package week
 
 import (
-	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"net/http"
 	"strconv"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
 )
 
 // answersPage is what customers answered lately, for the desk.
 type repliesPage struct {
 	Days int
-	Open []site.ReplyRow // what the desk has yet to see to, of whatever age
-	Rows []site.ReplyRow // the others of the last days
+	Open []replyRow // what the desk has yet to see to, of whatever age
+	Rows []replyRow // the others of the last days
+}
+
+// replyRow is a reply with what the desk compares it with.
+type replyRow struct {
+	site.ReplyRow
+	Waits    string // how long the customer has waited: "3 days"
+	Expected string // hours: "expected 240 to 250 h"
+}
+
+// replyRow words a reply in full.
+func (s pages) replyRow(r *http.Request, o *store.OpenAnswer) (replyRow, error) {
+	row := replyRow{ReplyRow: s.AnswerRow(o), Waits: "today"}
+	if days := s.Today() - row.On; days > 0 {
+		row.Waits = words.Plural(int(days), "day", "days")
+	}
+	for _, reading := range o.Readings {
+		low, high, ok, err := s.App.ExpectedHours(r.Context(), o.BoatID, reading)
+		if err != nil {
+			return row, err
+		}
+		if ok && row.Expected == "" {
+			row.Expected = "expected " + low.String() + " to " + high.String() + " h"
+		}
+	}
+	return row, nil
 }
 
 // answersBack is how many days of answers the desk sees, and mostAnswers how
@@ -35,12 +63,21 @@ func (s pages) answers(r *http.Request) (site.Response, error) {
 	todo := make(map[int64]bool, len(open))
 	for i := range open {
 		todo[open[i].ID] = true
-		p.Open = append(p.Open, s.AnswerRow(&open[i]))
+		row, err := s.replyRow(r, &open[i])
+		if err != nil {
+			return site.Response{}, err
+		}
+		p.Open = append(p.Open, row)
 	}
 	for i := range all {
-		if !todo[all[i].ID] {
-			p.Rows = append(p.Rows, s.AnswerRow(&all[i]))
+		if todo[all[i].ID] {
+			continue
 		}
+		row, err := s.replyRow(r, &all[i])
+		if err != nil {
+			return site.Response{}, err
+		}
+		p.Rows = append(p.Rows, row)
 	}
 	return site.Response{Page: "answers.html", Data: &p}, nil
 }

@@ -1,0 +1,126 @@
+package site
+
+import (
+	"net/url"
+	"strings"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// ReplyRow is one reply in full, with what the desk may do about it.
+type ReplyRow struct {
+	store.OpenAnswer
+	On    civil.Day
+	Words string // "booked Thursday 10 September 2026, instead of ..."
+	Visit string // "Winterization", "" if it is about none
+	Do    string // where the desk goes on, "" for nowhere
+	Label string
+	Open  bool // somebody of the shop has yet to see to it
+}
+
+// AnswerRow words a reply.
+func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
+	row := ReplyRow{OpenAnswer: *o, On: s.DayOf(o.At), Visit: visitNamed(o.VisitID), Words: s.replyWords(o)}
+	boat := "/boats/" + url.PathEscape(o.BoatID)
+	switch o.Kind {
+	case schedule.AnswerCall:
+		row.Do, row.Label, row.Open = "/phone", "Call list", !o.Seen
+	case schedule.AnswerSold:
+		row.Do, row.Label, row.Open = boat+"/hands", "Confirm", !o.Seen
+	}
+	if o.Against != nil && !o.Seen {
+		row.Words += "; the visit was booked for " + BookedFor(o.Against)
+		row.Open = true
+		switch o.Kind {
+		case schedule.AnswerLater, schedule.AnswerDecline:
+			row.Do, row.Label = boat+"/book?"+url.Values{"visit": {o.VisitID}, "back": {"/replies"}}.Encode(), "Move or cancel"
+		case schedule.AnswerElsewhere: // the visit may have left the plan
+			row.Do, row.Label = boat, "Plan"
+		}
+	}
+	return row
+}
+
+// Settles reports whether the desk may say that somebody has seen to the reply. Word
+// of a sale is settled by the change of owner.
+func (r *ReplyRow) Settles() bool { return !r.Seen && r.Kind != schedule.AnswerSold }
+
+// replyWords say what was replied, to stand after "the owner".
+func (s *Site) replyWords(o *store.OpenAnswer) string {
+	switch o.Kind {
+	case schedule.AnswerTake:
+		switch {
+		case o.Is == nil:
+			return "booked a day"
+		case o.Was == nil:
+			return "booked " + BookedFor(o.Is)
+		}
+		return "booked " + BookedFor(o.Is) + ", instead of " + BookedFor(o.Was)
+	case schedule.AnswerCancel:
+		if o.Was != nil {
+			return "canceled " + BookedFor(o.Was)
+		}
+		return "canceled a booked day"
+	case schedule.AnswerLater:
+		return "wants to be asked again after " + o.Until.Long()
+	case schedule.AnswerDecline:
+		return "does not want the visit"
+	case schedule.AnswerCall:
+		return "wants a call"
+	case schedule.AnswerElsewhere:
+		return strings.Join(append([]string{"had work done elsewhere" + s.workWords(o.Records, o.Note)}, readingWords(o.Readings)...), "; ")
+	case schedule.AnswerHours:
+		return strings.Join(append([]string{"read the hour meter"}, readingWords(o.Readings)...), ": ")
+	case schedule.AnswerSold:
+		return "no longer has the boat"
+	case schedule.AnswerMails:
+		return mailsWords(o.MailsAre)
+	}
+	return string(o.Kind)
+}
+
+// workWords name the jobs that were done, day by day, and what was noted of them
+// beside the reply's own note.
+func (s *Site) workWords(records []schedule.Record, note string) string {
+	var out strings.Builder
+	for i, r := range records {
+		switch {
+		case i == 0:
+			out.WriteString(": ")
+		case r.Day != records[i-1].Day:
+			out.WriteString(" on " + records[i-1].Day.Long() + "; ")
+		default:
+			out.WriteString(", ")
+		}
+		out.WriteString(s.App.Planner.Catalogue().ServiceTitle(r.Service))
+		if i == len(records)-1 {
+			out.WriteString(" on " + r.Day.Long())
+			if r.Note != "" && r.Note != note {
+				out.WriteString(" (" + r.Note + ")")
+			}
+		}
+	}
+	return out.String()
+}
+
+func readingWords(readings []schedule.Reading) []string {
+	var out []string
+	for _, r := range readings {
+		out = append(out, r.Hours.String()+" h on "+r.Day.Long())
+	}
+	return out
+}
+
+func mailsWords(m *store.MailChoice) string {
+	switch {
+	case m == nil:
+		return "chose which emails to get"
+	case m.NoMail:
+		return "stopped all emails"
+	case m.NoReminders:
+		return "stopped reminders; emails about booked visits still go out"
+	}
+	return "wants our emails again"
+}
