@@ -35,8 +35,8 @@ type MailChoice struct {
 	NoMail      bool // none at all
 }
 
-// AnswerEffect is what an answer changed: what the desk reads of it, and what is needed so that it
-// can be taken back and that nobody takes back what the shop did since.
+// AnswerEffect is what an answer changed: for the desk to read, and so that it can
+// be taken back and nobody takes back what the shop did since.
 type AnswerEffect struct {
 	Was      *schedule.Booking  `json:"was,omitempty"`
 	Is       *schedule.Booking  `json:"is,omitempty"`
@@ -205,6 +205,9 @@ func insertAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 	}
 	a := n.Answer
 	a.At, a.Seen = time.Unix(now.Unix(), 0).UTC(), false
+	if a.Kind == schedule.AnswerTake {
+		a.Booked = effect.Is.When()
+	}
 	a.ID, err = kernel.One(ctx, tx, kernel.FirstInt,
 		`INSERT INTO answers (customer_id, boat_id, visit_id, kind, at, note, until_day, changed) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
 		a.CustomerID, a.BoatID, a.VisitID, string(a.Kind), now.Unix(), a.Note, kernel.DayArg(a.Until), string(changed))
