@@ -113,6 +113,12 @@ type Component struct {
 	Duty int
 }
 
+// RetiredComponent is a component that was replaced or taken off on a day.
+type RetiredComponent struct {
+	Component
+	On civil.Day
+}
+
 // Attr are the attributes that rules select on. It is comparable, so the rules
 // that apply to an Attr are worked out once.
 type Attr struct {

@@ -13,11 +13,14 @@ type Facts struct {
 	Boat       Boat
 	Place      Place
 	Components []Component // without the hull, which the planner adds itself
-	Records    []Record
-	Readings   []Reading
-	FollowUps  []FollowUp
-	Overrides  []Override
-	Bookings   []Booking
+	// Retired are the components that are no longer aboard: their history is kept,
+	// and nothing of them falls due.
+	Retired   []RetiredComponent
+	Records   []Record
+	Readings  []Reading
+	FollowUps []FollowUp
+	Overrides []Override
+	Bookings  []Booking
 	// Prior are the visits of the plan before, so that a visit keeps its ID
 	// when its items change.
 	Prior []Visit

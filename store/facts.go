@@ -33,9 +33,14 @@ type boatTable struct {
 // facts; visits come after the bookings that they point at.
 func boatTables() []boatTable {
 	return []boatTable{
-		{tables.ComponentColumns, "components", func(f *schedule.Facts, c *kernel.Row) {
-			f.Components = append(f.Components, tables.ReadComponent(c))
-			tables.CopyBoatAttr(&f.Components[len(f.Components)-1], &f.Boat)
+		{tables.ComponentColumns + ", retired", "components", func(f *schedule.Facts, c *kernel.Row) {
+			p := tables.ReadComponent(c)
+			tables.CopyBoatAttr(&p, &f.Boat)
+			if c.Null(tables.ComponentWidth) {
+				f.Components = append(f.Components, p)
+			} else {
+				f.Retired = append(f.Retired, schedule.RetiredComponent{Component: p, On: c.Day(tables.ComponentWidth)})
+			}
 		}},
 		{tables.RecordColumns, "records", func(f *schedule.Facts, c *kernel.Row) { f.Records = append(f.Records, tables.ReadRecord(c)) }},
 		{tables.ReadingColumns, "readings", func(f *schedule.Facts, c *kernel.Row) { f.Readings = append(f.Readings, tables.ReadReading(c)) }},
@@ -86,6 +91,7 @@ func resetFacts(f *schedule.Facts, b schedule.Boat) {
 		Boat:       b,
 		Place:      schedule.Place{Name: b.Place},
 		Components: f.Components[:0],
+		Retired:    f.Retired[:0],
 		Records:    f.Records[:0],
 		Readings:   f.Readings[:0],
 		FollowUps:  f.FollowUps[:0],

@@ -162,6 +162,9 @@ func takeBackWith(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 
 // reverse takes one line back; what is no longer on file was taken back already.
 func reverse(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b *schedule.Boat, w written) (err error) {
+	if w.after == "" {
+		return nil // its person was erased
+	}
 	switch w.what {
 	case "save a boat":
 		var was schedule.Boat
@@ -263,6 +266,6 @@ func (db *Reader) TakenBackOf(ctx context.Context, boatID string) ([]TakenBack, 
 		t := TakenBack{Actor: c.Text(0), On: c.Instant(1)}
 		c.Note(json.Unmarshal([]byte(c.Text(2)), &t.Record))
 		return t
-	}, "SELECT actor, at, before FROM audit WHERE boat_id = ? AND what = 'remove a record' ORDER BY id DESC", boatID)
+	}, "SELECT actor, at, before FROM audit WHERE boat_id = ? AND what = 'remove a record' AND before IS NOT NULL ORDER BY id DESC", boatID)
 	return all, kernel.Wrap(err, "work on boat %q that was taken back", boatID)
 }

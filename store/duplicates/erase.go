@@ -138,8 +138,9 @@ func erasures() []string {
 		"UPDATE answers SET note = '', changed = '{}' WHERE customer_id = :id",
 		"UPDATE calls SET note = '' WHERE customer_id = :id",
 		"UPDATE said AS t SET words = '' WHERE " + then,
+		"DELETE FROM boat_notes AS t WHERE " + then,
 		"UPDATE audit SET before = NULL, after = NULL WHERE customer_id = :id",
-		"UPDATE audit AS t SET before = NULL, after = NULL WHERE what = 'note what the customer said' AND " + then,
+		"UPDATE audit AS t SET before = NULL, after = NULL WHERE what IN ('note what the customer said', 'note on the boat') AND " + then,
 	}
 }
 

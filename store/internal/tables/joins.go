@@ -11,10 +11,11 @@ const WithOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS N
 
 // The widths of the joined parts.
 const (
-	BoatWidth     = 15
-	CustomerWidth = 9
-	VisitWidth    = 21
-	BookingWidth  = 7
+	ComponentWidth = 14
+	BoatWidth      = 15
+	CustomerWidth  = 9
+	VisitWidth     = 21
+	BookingWidth   = 7
 )
 
 // JoinKey makes the key of a row in a list: a day and up to two ids, one a line.
