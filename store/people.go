@@ -118,6 +118,11 @@ func saveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 		return fmt.Errorf("that id belongs to boat %q: %w", home, ErrRefused)
 	}
 	e := kernel.Entry{Actor: actor, What: "save a component", BoatID: p.BoatID, After: p}
+	if taken {
+		if e.Before, err = kernel.One(ctx, tx, tables.ReadComponent, "SELECT "+tables.ComponentColumns+" FROM components WHERE boat_id = ? AND id = ?", p.BoatID, p.ID); err != nil {
+			return err
+		}
+	}
 	if done, err := tables.PutComponent(ctx, tx, p); err != nil || done == tables.Unchanged {
 		return err
 	}

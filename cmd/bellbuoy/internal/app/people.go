@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
 
@@ -50,4 +51,31 @@ func (h *App) SendPage(ctx context.Context, now time.Time, customerID string) (b
 		return false, nil
 	}
 	return queued > 0, err
+}
+
+// What the desk does about a boat itself.
+
+// ChangeBoat changes where a boat is, what it is called and what it is; its plan
+// follows. [store.ErrStale] if it is no longer on file as was.
+func (h *App) ChangeBoat(ctx context.Context, now time.Time, actor, form string, was, b schedule.Boat) (Change, error) {
+	return h.change(ctx, now, b.ID, func() error { return h.db.ChangeBoat(ctx, now, actor, form, was, b) })
+}
+
+// ChangePart adds, changes, replaces or retires a component.
+func (h *App) ChangePart(ctx context.Context, now time.Time, actor, form string, c store.PartChange) (Change, error) {
+	return h.change(ctx, now, c.BoatID, func() error {
+		_, err := h.db.ChangePart(ctx, now, actor, form, c)
+		return err
+	})
+}
+
+// UnretirePart takes back that a component is no longer aboard.
+func (h *App) UnretirePart(ctx context.Context, now time.Time, actor, boatID, id string) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.db.UnretirePart(ctx, now, actor, boatID, id) })
+}
+
+// SetBoatNote writes what the desk should know of a boat, in place of the note
+// that somebody saw.
+func (h *App) SetBoatNote(ctx context.Context, now time.Time, actor, boatID, was, words string) error {
+	return h.db.SetBoatNote(ctx, now, actor, boatID, was, words)
 }

@@ -90,6 +90,12 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		"winterized": {"yes"}, "winterized_day": {"2026-11-10"}, "throughout": {"yes"},
 	}
 	hands := url.Values{"what": {"sold-on"}, "name": {"A Buyer"}, "phone": {"555-0199"}, "contact_by": {"phone"}, "day": {"2026-11-01"}}
+	contact := url.Values{"name": {"P. Dunmarrow"}, "phone": {"296-555-0777"}, "email": {"p@example.com"}, "address": {"4 Old Ferry Road"}, "city": {"Elm Point"},
+		"region": {"Tamarwick"}, "postal_code": {"00413"}, "contact_by": {"email"}}
+	hull := url.Values{"boat_name": {"Night Heron"}, "hin": {"QXT8L2D9A818"}, "make": {"Tarnholm"}, "model": {"Sandling 27"}, "year": {"2019"}, "length_ft": {"27"},
+		"boat_kind": {"cruiser"}, "water": {"salt"}, "place": {"Larkspur Cove"}, "berth": {"own-dock"}, "warranty_until": {"2027-05-01"}}
+	engine := url.Values{"kind": {"save"}, "part_kind": {"engine"}, "do": {"save"}, "label": {"Kicker"}, "propulsion": {"outboard"}, "fuel": {"gasoline"}, "stroke": {"two"},
+		"cooling": {"raw-water"}, "family": {"K9"}, "duty": {"50"}, "in_service": {"2026-06-01"}}
 	pages := t.TempDir()
 	elsewhere := url.Values{"kind": {"elsewhere"}, "visit": {visit}, "line": {"HERON-E1 transmission-fluid", "HERON-E1 anodes"}, "day": {"2026-11-20"}, "h-HERON-E1": {"412.5"}, "note": {"The yard next door"}}
 	for _, c := range []struct {
@@ -126,6 +132,13 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		{"customer: hours' day", my + "/answer", url.Values{"kind": {"hours"}, "boat": {"HERON"}, "h-HERON-E1": {"412.5"}, "day": {"2026-11-20"}}, "day", "2027-01-20", ""},
 		{"customer: ask later", my + "/answer", url.Values{"kind": {"later"}, "visit": {visit}}, "until", "never", ""},
 		{"customer: mails", my + "/answer", url.Values{"kind": {"mails"}}, "mails", "some", ""},
+		{"customer's contact: email", "/customers/W2/edit", contact, "email", "at home", ""},
+		{"customer's contact: name", "/customers/W2/edit", contact, "name", "", ""},
+		{"boat: year", "/boats/HERON/edit", hull, "year", "MMXV", ""},
+		{"boat: place", "/boats/HERON/edit", hull, "length_ft", "long", ""},
+		{"engine: propulsion", "/boats/HERON/part", engine, "propulsion", "", ""},
+		{"engine: duty", "/boats/HERON/part", engine, "duty", "hard", ""},
+		{"rule: source", "/boats/HERON/rules", url.Values{"rule": {"coolant"}, "component": {"HERON-E1"}, "how": {"manual"}, "months": {"12"}, "hours": {"100"}}, "source", "", ""},
 		{"two faults", "/boats/HERON/record", work, "hours-HERON-E1", "many", "freeamount0"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

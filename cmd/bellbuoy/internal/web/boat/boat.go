@@ -30,6 +30,8 @@ type boatPage struct {
 	Owner      schedule.Customer
 	Owners     []ownerThen
 	Components []schedule.Component
+	Retired    []schedule.RetiredComponent
+	Note       store.BoatNote
 	Papers     []schedule.Component // those with a day printed on them
 	History    []visitDone
 	Earlier    int // visits not shown
@@ -100,7 +102,10 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	p := boatPage{View: s.App.Planner.View(&facts, &plan), Components: facts.Components, Problems: plan.Problems}
+	p := boatPage{View: s.App.Planner.View(&facts, &plan), Components: facts.Components, Retired: facts.Retired, Problems: plan.Problems}
+	if p.Note, err = db.BoatNote(ctx, id); err != nil {
+		return site.Response{}, err
+	}
 	who, _ := site.StaffOf(r)
 	p.MayBook = who.Level() >= site.Desk
 	for _, c := range facts.Components {
@@ -186,6 +191,9 @@ func partNames(f *schedule.Facts) map[string]string {
 	names := map[string]string{"": "", f.Boat.ID: "hull"}
 	for i := range f.Components {
 		names[f.Components[i].ID] = label(&f.Components[i])
+	}
+	for i := range f.Retired {
+		names[f.Retired[i].ID] = label(&f.Retired[i].Component) + " (until " + f.Retired[i].On.String() + ")"
 	}
 	return names
 }
