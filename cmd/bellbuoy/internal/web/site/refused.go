@@ -119,7 +119,9 @@ func refill(page []byte, r *http.Request, why Refusals) ([]byte, error) {
 		placed++
 		explain(c, fmt.Sprintf("refused-%d", placed), words)
 		if placed == 1 {
-			setAttr(c, "autofocus", "")
+			for n := range form.Descendants() {
+				setFlag(n, "autofocus", n == c)
+			}
 		}
 		unfold(c)
 	}
