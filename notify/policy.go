@@ -70,7 +70,8 @@ type Notice struct {
 	Key      string              // customer|subjects|step: the outbox takes each key once
 	At       time.Time           // the instant of the decision, the mail's Date
 	NotAfter time.Time           // the last useful instant
-	AtOnce   bool                // answers a booking: no window, no gap, no cap
+	AtOnce   bool                // answers a booking, or a freeze is coming: no window, no gap, no cap
+	Freeze   *FreezeAlert        // what a notice of [schedule.StepFreeze] is about
 	Notified []schedule.Notified
 	Names    []schedule.Named // what must still be so when it goes out
 }
@@ -280,6 +281,7 @@ func urgency(s schedule.Step) int {
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
 		schedule.StepLastCall, schedule.StepOverdue,
 		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,
+		schedule.StepFreeze,
 	}, s)
 }
 

@@ -70,6 +70,7 @@ const (
 	StepHours        Step = "hours"     // please read the meter
 	StepWarranty     Step = "warranty"
 	StepWelcome      Step = "welcome"
+	StepFreeze       Step = "freeze"     // a hard freeze is forecast and the boat is not winterized
 	StepSummary      Step = "summary"    // after a visit: what was done, what comes next
 	StepPage         Step = "page"       // the address of the customer's page, asked for
 	StepNewLink      Step = "new-link"   // the same after it was replaced
