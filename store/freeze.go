@@ -29,7 +29,7 @@ type PlaceForecast struct {
 const forecastColumns = "place, source, forecast, fetched_at, last_modified, next_at, failures, fault, judged"
 
 // Forecasts returns what is known of every place's forecast, by place.
-func (db *DB) Forecasts(ctx context.Context) (map[string]PlaceForecast, error) {
+func (db *Reader) Forecasts(ctx context.Context) (map[string]PlaceForecast, error) {
 	all, err := kernel.Collect(ctx, db.Read, readForecast, "SELECT "+forecastColumns+" FROM forecasts")
 	out := make(map[string]PlaceForecast, len(all))
 	for _, f := range all {
@@ -86,7 +86,7 @@ type FreezeNight struct {
 }
 
 // FreezeNights returns the nights of a place from one to another, in order.
-func (db *DB) FreezeNights(ctx context.Context, place string, from, to civil.Day) ([]FreezeNight, error) {
+func (db *Reader) FreezeNights(ctx context.Context, place string, from, to civil.Day) ([]FreezeNight, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) FreezeNight {
 		return FreezeNight{c.Text(0), c.Day(1), c.Instant(2), int(c.Int(3)), c.Real(4), c.Real(5), c.Real(6), watch.Level(c.Int(7))}
 	}, "SELECT place, night, issued, lead, low, hours, chance, level FROM freeze_nights WHERE place = ? AND night BETWEEN ? AND ? ORDER BY night",
@@ -106,7 +106,7 @@ const freezeColumns = "id, place, first_night, last_night, low, chance, raised_a
 
 // FreezeEvents returns the freezes whose last night is not before a day, in
 // order of place and time.
-func (db *DB) FreezeEvents(ctx context.Context, since civil.Day) ([]FreezeEvent, error) {
+func (db *Reader) FreezeEvents(ctx context.Context, since civil.Day) ([]FreezeEvent, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) FreezeEvent {
 		return FreezeEvent{c.Int(0), c.Text(1), watch.Event{
 			Run: watch.Run{First: c.Day(2), Last: c.Day(3)}, Low: int(c.Int(4)), Chance: c.Real(5), RaisedAt: c.Instant(6),
@@ -188,20 +188,20 @@ func saveFreeze(ctx context.Context, tx kernel.Querier, now time.Time, e *Freeze
 func FreezeSubject(id int64) string { return fmt.Sprintf("freeze.%d", id) }
 
 // BookedMinutes is the work of the visits that are booked from a day to another.
-func (db *DB) BookedMinutes(ctx context.Context, from, to civil.Day) (int, error) {
+func (db *Reader) BookedMinutes(ctx context.Context, from, to civil.Day) (int, error) {
 	n, err := kernel.One(ctx, db.Read, kernel.FirstInt, `SELECT coalesce(sum(v.labour), 0) FROM bookings k JOIN visits v ON v.id = k.visit_id
 		WHERE k.day BETWEEN ? AND ?`, from.String(), to.String())
 	return int(n), kernel.Wrap(err, "read what is booked")
 }
 
 // BoatsAt returns the boats in care at a place, by id.
-func (db *DB) BoatsAt(ctx context.Context, place string) ([]string, error) {
+func (db *Reader) BoatsAt(ctx context.Context, place string) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT id FROM boats WHERE place = ? AND gone IS NULL ORDER BY id", place)
 	return ids, kernel.Wrap(err, "list the boats at %q", place)
 }
 
 // StationLows returns what a place's station recorded, in tenths of °C by day.
-func (db *DB) StationLows(ctx context.Context, place string, from, to civil.Day) (map[civil.Day]int, error) {
+func (db *Reader) StationLows(ctx context.Context, place string, from, to civil.Day) (map[civil.Day]int, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) climate.Minimum { return climate.Minimum{Day: c.Day(0), Tenths: int(c.Int(1))} },
 		"SELECT day, tenths FROM station_lows WHERE place = ? AND day BETWEEN ? AND ?", place, from.String(), to.String())
 	out := make(map[civil.Day]int, len(all))

@@ -54,6 +54,7 @@ type App struct {
 	verp          *bounce.VERP      // nil while the settings have no domain for return addresses
 	assignmentKey []byte            // see lot
 
+	asking    sync.Mutex // held while weather services are asked
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
 	printOnce sync.Once
 	print     string // see fingerprint
@@ -136,8 +137,12 @@ func (h *App) prepare(ctx context.Context) error {
 // CanMail reports whether the settings name a sender.
 func (h *App) CanMail() bool { return h.renderer != nil }
 
-// Close closes the database.
-func (h *App) Close() error { return h.db.Close() }
+// Close closes the database, once nobody waits for a weather service any more.
+func (h *App) Close() error {
+	h.asking.Lock()
+	defer h.asking.Unlock()
+	return h.db.Close()
+}
 
 // Addresses reads and writes the addresses that the shop gives out.
 func (h *App) Addresses() *link.Maker { return h.addresses }

@@ -47,7 +47,7 @@ func (h *App) Places(ctx context.Context) (Places, error) {
 		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc)
 		out[pc.Place] = pl
 	}
-	return out, nil
+	return out, h.addFreezes(ctx, out)
 }
 
 // Place returns one place with the lay-up day in force.

@@ -1,0 +1,326 @@
+package app
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/climate/watch"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+)
+
+// FreezePlace is the freeze watch of one place.
+type FreezePlace struct {
+	Place   string
+	Known   store.PlaceForecast
+	TooOld  bool // the forecast raises no alarm
+	Nights  []FreezeNight
+	Level   watch.Level        // of the nights to come, Alarm while one stands
+	Event   *store.FreezeEvent // the alarm that stands, nil for none
+	Freeze  schedule.Freeze    // the one to act on; no night if there is none
+	Boats   []FreezeBoat       // at risk, the first to freeze first
+	InCare  int                // boats at the place
+	Left    int                // minutes that technicians have until then, less what is booked
+	Needed  int                // minutes of the boats at risk that are not booked before it
+	Sending bool               // freeze emails go out
+	MailWhy string             // why they do not, "" if they do
+}
+
+// Short is by how many minutes the hours do not suffice.
+func (p *FreezePlace) Short() int { return max(0, p.Needed-p.Left) }
+
+// FreezeNight is a night judged, beside what the climate says of its date.
+type FreezeNight struct {
+	watch.Verdict
+	By    int // percent of autumns in which the first freeze of the loaded threshold has come by that date
+	HasBy bool
+}
+
+// FreezeBoat is a boat at risk.
+type FreezeBoat struct {
+	schedule.Exposure
+	Boat    schedule.Boat
+	Owner   schedule.Customer
+	Visit   schedule.Visit // its winterization; no ID if none is planned
+	Minutes int            // of the winterization alone, without what rides along
+	// InTime: booked on a day before the freeze. After: booked on a later one,
+	// which the desk decides about.
+	InTime, After bool
+	Cut           bool // the hours end before it
+	Telling       notify.FreezeTelling
+	Called        *store.Call // the newest call since the alarm, nil for none
+}
+
+// FreezeWatch is what the forecasts of all places that have one come to. With
+// list, the boats at risk are looked for where a night is worth it.
+func (h *App) FreezeWatch(ctx context.Context, now time.Time, list bool) ([]FreezePlace, error) {
+	known, err := h.DB.Forecasts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	today := h.Day(now)
+	events, err := h.DB.FreezeEvents(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	climates, err := h.DB.PlaceClimates(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []FreezePlace
+	for i := range h.Config.Places {
+		c := &h.Config.Places[i]
+		f, ok := known[c.Name]
+		if c.Forecast == "" || !ok || f.Source != c.Forecast {
+			if c.Forecast != "" {
+				out = append(out, FreezePlace{Place: c.Name, Known: store.PlaceForecast{Place: c.Name, Source: c.Forecast}})
+			}
+			continue
+		}
+		p := FreezePlace{Place: c.Name, Known: f}
+		h.readNights(&p, climates, now)
+		for k := range events {
+			if e := &events[k]; e.Place == c.Name && e.Ended == watch.Open && (p.Event == nil || e.Run.First < p.Event.Run.First) {
+				p.Event, p.Level = e, watch.Alarm
+				p.Freeze = schedule.Freeze{Night: max(e.Run.First, today), Tenths: e.Low}
+			}
+		}
+		if list && p.Level > watch.Quiet {
+			if err := h.listAtRisk(ctx, &p, now); err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// readNights judges the nights of a place's forecast. The freeze to act on is the
+// first night that is worth a look, unless an alarm stands.
+func (h *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time.Time) {
+	f := p.Known.Forecast
+	if f == nil {
+		return
+	}
+	p.TooOld = !fresh(f, now)
+	for _, v := range h.verdicts(p.Place, f, now) {
+		n := FreezeNight{Verdict: v}
+		for i := range climates {
+			if climates[i].Place == p.Place {
+				_, m, d := v.To.Date()
+				n.By, n.HasBy = climates[i].Freeze.By(civil.MonthDay{Month: m, Day: d})
+			}
+		}
+		p.Nights = append(p.Nights, n)
+		if p.TooOld || v.Level == watch.Quiet {
+			continue
+		}
+		p.Level = max(p.Level, v.Level)
+		if p.Freeze.Night == 0 {
+			p.Freeze = schedule.Freeze{Night: v.To, Tenths: tenths(v.YardLow)}
+		}
+	}
+}
+
+func tenths(c float64) int {
+	if c < 0 {
+		return int(c*10 - 0.5)
+	}
+	return int(c*10 + 0.5)
+}
+
+// listAtRisk finds the boats that a place's freeze would break, in the order in
+// which they freeze, and where the hours that are left end.
+func (h *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
+	today := h.Day(now)
+	ids, err := h.DB.BoatsAt(ctx, p.Place)
+	if err != nil {
+		return err
+	}
+	p.InCare = len(ids)
+	place, err := h.Place(ctx, p.Place)
+	if err != nil {
+		return err
+	}
+	if len(ids) > 0 {
+		err = h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
+			f.Place = place
+			if e := h.Planner.AtRisk(f, today, p.Freeze); e.Danger != schedule.NoDanger {
+				p.Boats = append(p.Boats, FreezeBoat{Exposure: e, Boat: f.Boat})
+			}
+			return nil
+		})
+	}
+	if err != nil {
+		return err
+	}
+	for i := range p.Boats {
+		if err := h.fillAtRisk(ctx, p, &p.Boats[i]); err != nil {
+			return err
+		}
+	}
+	slices.SortFunc(p.Boats, func(a, b FreezeBoat) int {
+		return cmp.Or(cmp.Compare(a.Danger, b.Danger), cmp.Compare(b.Visit.Priority, a.Visit.Priority), cmp.Compare(a.Boat.ID, b.Boat.ID))
+	})
+	if err := h.cutHours(ctx, p, today); err != nil {
+		return err
+	}
+	return h.fillTellings(ctx, p)
+}
+
+// fillAtRisk adds a boat's owner and its winterization.
+func (h *App) fillAtRisk(ctx context.Context, p *FreezePlace, b *FreezeBoat) error {
+	var err error
+	if b.Owner, err = h.OwnerOf(ctx, b.Boat.ID); err != nil {
+		return err
+	}
+	plan, err := h.DB.Plan(ctx, b.Boat.ID)
+	if err != nil {
+		return err
+	}
+	season := schedule.LayUpSeason(p.Freeze.Night)
+	for _, v := range plan.Visits {
+		if v.Kind == schedule.LayUp && v.Season == season {
+			b.Visit = v
+		}
+	}
+	for i := range plan.Items {
+		it := &plan.Items[i]
+		if r, ok := h.Planner.Catalogue().Rule(it.Rule); ok && r.Season == schedule.LayUp && it.Season == season && it.VisitID == b.Visit.ID && it.CoveredBy == "" {
+			b.Minutes += it.Labour
+		}
+	}
+	if b.Visit.Booked() {
+		b.InTime = b.Visit.Booking.Day < p.Freeze.Night
+		b.After = !b.InTime
+	}
+	return nil
+}
+
+// cutHours says where the technicians' hours until a freeze end. What is booked
+// goes first; a boat that is booked in time needs no more.
+func (h *App) cutHours(ctx context.Context, p *FreezePlace, today civil.Day) error {
+	last := p.Freeze.Night - 1
+	if last < today {
+		for i := range p.Boats {
+			p.Boats[i].Cut = !p.Boats[i].InTime
+		}
+		return nil
+	}
+	weeks, err := h.CapacityLeft(ctx, today, today.Week(), last.Week())
+	if err != nil {
+		return err
+	}
+	for i := range weeks {
+		p.Left += weeks[i].Through(last)[level.Labor]
+	}
+	booked, err := h.DB.BookedMinutes(ctx, today, last)
+	if err != nil {
+		return err
+	}
+	p.Left = max(0, p.Left-booked)
+	for i := range p.Boats {
+		if b := &p.Boats[i]; !b.InTime {
+			p.Needed += b.Minutes
+			b.Cut = p.Needed > p.Left
+		}
+	}
+	return nil
+}
+
+// freezeRules are the settings' rules of telling.
+func (h *App) freezeRules() notify.FreezeRules {
+	f := &h.Config.Freeze
+	return notify.FreezeRules{From: minutes(f.From), Until: minutes(f.Until), MostASeason: f.MostASeason}
+}
+
+// freezeAlerts are the alerts of an alarm that stands, by owner, in the order of
+// danger; boats that are booked in time or have no owner are not among them.
+func (p *FreezePlace) alerts() (owners []string, by map[string]*notify.FreezeAlert) {
+	by = make(map[string]*notify.FreezeAlert)
+	for i := range p.Boats {
+		b := &p.Boats[i]
+		if b.Owner.ID == "" || b.InTime || p.Event == nil {
+			continue
+		}
+		a := by[b.Owner.ID]
+		if a == nil {
+			a = &notify.FreezeAlert{Subject: store.FreezeSubject(p.Event.ID), Freeze: p.Freeze}
+			by[b.Owner.ID] = a
+			owners = append(owners, b.Owner.ID)
+		}
+		fb := notify.FreezeBoat{Boat: b.Boat}
+		if b.Visit.ID != "" {
+			fb.Visit = &b.Visit
+		}
+		a.Boats = append(a.Boats, fb)
+	}
+	return owners, by
+}
+
+// fillTellings says of each boat at risk how its owner hears of it, if an alarm
+// stands, and whether somebody called.
+func (h *App) fillTellings(ctx context.Context, p *FreezePlace) error {
+	var err error
+	if p.MailWhy, err = h.whyNoFreezeMail(ctx); err != nil {
+		return err
+	}
+	p.Sending = p.MailWhy == ""
+	owners, alerts := p.alerts()
+	tellings := make(map[string]notify.FreezeTelling, len(owners))
+	calls := make(map[string]*store.Call)
+	for _, id := range owners {
+		r, err := h.Recipient(ctx, id)
+		if err != nil {
+			return err
+		}
+		tellings[id] = notify.TellOfFreeze(&r, alerts[id], h.freezeRules())
+		last, err := h.DB.CallsTo(ctx, id, 1)
+		if err != nil {
+			return err
+		}
+		if len(last) > 0 && !last[0].At.Before(p.Event.RaisedAt) {
+			calls[id] = &last[0]
+		}
+	}
+	for i := range p.Boats {
+		if b := &p.Boats[i]; !b.InTime {
+			b.Telling, b.Called = tellings[b.Owner.ID], calls[b.Owner.ID]
+		}
+	}
+	return nil
+}
+
+// whyNoFreezeMail says why no freeze emails go out, "" if they do.
+func (h *App) whyNoFreezeMail(ctx context.Context) (string, error) {
+	if !h.Config.Freeze.Emails {
+		return "Freeze emails are switched off in the settings (freeze.emails).", nil
+	}
+	st, err := outbox.Sending(ctx, h.DB)
+	switch {
+	case err != nil:
+		return "", err
+	case h.renderer == nil || !st.On:
+		return "Sending is switched off.", nil
+	}
+	return "", nil
+}
+
+// FreezeCalls are the boats of an alarm whose owners are to be called, by owner:
+// where email does not reach, and while no emails go out everybody.
+func (p *FreezePlace) FreezeCalls() []FreezeBoat {
+	var out []FreezeBoat
+	for _, b := range p.Boats {
+		way := b.Telling.Way
+		if p.Event != nil && !b.InTime && b.Called == nil && (way == notify.FreezeByCall || way == notify.FreezeByMail && !p.Sending) {
+			out = append(out, b)
+		}
+	}
+	return out
+}

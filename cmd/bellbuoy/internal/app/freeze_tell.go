@@ -1,0 +1,177 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"net/mail"
+	"slices"
+	"time"
+
+	"bellbuoy/notify"
+	"bellbuoy/notify/message"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+	"bellbuoy/store/outbox"
+)
+
+// TellOfFreeze queues what an alarm that stands has people told: desk and owner
+// of the shop once, and each owner of a boat at risk once. Without freeze.emails
+// in the settings, or while sending is off, nothing is queued. It returns how many
+// emails were.
+func (h *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
+	if why, err := h.whyNoFreezeMail(ctx); err != nil || why != "" {
+		return 0, err
+	}
+	open, err := h.DB.FreezeEvents(ctx, h.Day(now))
+	if err != nil || !slices.ContainsFunc(open, func(e store.FreezeEvent) bool { return e.Ended == "" }) {
+		return 0, err
+	}
+	places, err := h.FreezeWatch(ctx, now, true)
+	if err != nil {
+		return 0, err
+	}
+	n := 0
+	for i := range places {
+		if places[i].Event == nil || len(places[i].Boats) == 0 {
+			continue
+		}
+		k, err := h.tellPlace(ctx, now, &places[i])
+		n += k
+		if err != nil {
+			return n, err
+		}
+	}
+	return n, nil
+}
+
+func (h *App) tellPlace(ctx context.Context, now time.Time, p *FreezePlace) (int, error) {
+	own, err := h.freezeReports(p, now)
+	if err != nil {
+		return 0, err
+	}
+	n, err := outbox.Enqueue(ctx, h.db, now, own)
+	if err != nil {
+		return n, err
+	}
+	owners, alerts := p.alerts()
+	var due []notify.Notice
+	for _, id := range owners {
+		r, err := h.Recipient(ctx, id)
+		if err != nil {
+			return n, err
+		}
+		if notice, ok := notify.FreezeNotice(r, *alerts[id], h.freezeRules(), h.Policy(), now); ok {
+			due = append(due, notice)
+		}
+	}
+	k, err := h.queue(ctx, now, due)
+	return n + k, err
+}
+
+// freezeReports are the emails to the shop's own desk and owner.
+func (h *App) freezeReports(p *FreezePlace, now time.Time) ([]outbox.NewMessage, error) {
+	var out []outbox.NewMessage
+	var sent []string
+	for _, to := range []string{h.Config.Shop.Email, h.Config.Shop.OwnerEmail} {
+		a, err := mail.ParseAddress(to)
+		if to == "" || err != nil || slices.Contains(sent, a.Address) {
+			continue
+		}
+		sent = append(sent, a.Address)
+		r := h.freezeReport(p)
+		r.To, r.At, r.NotAfter = a.Address, now, p.Freeze.Night.At(12, 0, h.Config.Zone())
+		r.Key = fmt.Sprintf("%s|%s|freeze-alarm", store.FreezeSubject(p.Event.ID), a.Address)
+		m, err := h.Report(&r)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, outbox.NewMessage{Message: m})
+	}
+	return out, nil
+}
+
+// mostListed is how many boats an email to the desk names.
+const mostListed = 12
+
+func (h *App) freezeReport(p *FreezePlace) message.Report {
+	url := h.Config.Shop.URL + "/freeze"
+	r := message.Report{Step: "freeze-alarm", Title: fmt.Sprintf("Freeze alarm for %s: %s", p.Place, p.Freeze.Words()), More: message.Hyperlink{Label: "The whole list, with phone numbers", URL: url}}
+	lines := []message.Sentence{{Text: p.Alarm()}, {Text: p.Hours()}}
+	if calls := len(p.FreezeCalls()); calls > 0 {
+		lines = append(lines, message.Sentence{Text: fmt.Sprintf("To call, because email does not reach them or is not wanted: %s.", words.Plural(calls, "boat's owner", "boats' owners")),
+			Link: message.Hyperlink{Label: "Call list", URL: h.Config.Shop.URL + "/phone"}})
+	}
+	r.Sections = append(r.Sections, message.Section{Lines: lines})
+	boats := message.Section{Title: "The first to freeze"}
+	for i := range p.Boats[:min(mostListed, len(p.Boats))] {
+		b := &p.Boats[i]
+		text := fmt.Sprintf("%d. %s, %s: %s %s", i+1, b.Boat.Title(), ownerAndPhone(&b.Owner), b.Why, b.Standing())
+		boats.Lines = append(boats.Lines, message.Sentence{Text: text})
+	}
+	r.Sections = append(r.Sections, boats)
+	return r
+}
+
+func ownerAndPhone(c *schedule.Customer) string {
+	switch {
+	case c.ID == "":
+		return "no owner on file"
+	case c.Phone == "":
+		return c.Name + ", no phone number on file"
+	}
+	return c.Name + ", " + c.Phone
+}
+
+// Alarm says in a sentence or two what is coming and how many boats it concerns.
+func (p *FreezePlace) Alarm() string {
+	exposed := 0
+	for i := range p.Boats {
+		if !p.Boats[i].InTime {
+			exposed++
+		}
+	}
+	verb := "is"
+	if exposed != 1 {
+		verb = "are"
+	}
+	s := fmt.Sprintf("%s is forecast where the boats lie at %s, in %s. Of %s there %d %s not winterized, would freeze and %s not booked in before it.",
+		p.Freeze.Cold(), p.Place, p.Freeze.When(), words.Plural(p.InCare, "boat", "boats"), exposed, verb, verb)
+	for i := range p.Nights {
+		if n := &p.Nights[i]; n.To == p.Freeze.Night && n.Known {
+			s += fmt.Sprintf(" The chance of a hard freeze is about %.0f%%.", 100*n.Chance)
+		}
+	}
+	return s
+}
+
+// Hours says what the technicians' hours until then are good for.
+func (p *FreezePlace) Hours() string {
+	hours := func(minutes int) string { return fmt.Sprintf("%.1f h", float64(minutes)/60) }
+	s := fmt.Sprintf("Until %s %s of shop time are left; winterizing these boats alone takes %s.", (p.Freeze.Night - 1).Weekday(), hours(p.Left), hours(p.Needed))
+	if short := p.Short(); short > 0 {
+		s += fmt.Sprintf(" %s are missing.", hours(short))
+	}
+	return s
+}
+
+// Standing says how a boat's winterization stands.
+func (b *FreezeBoat) Standing() string {
+	switch {
+	case b.InTime:
+		return "Booked for " + b.Visit.Booking.Day.Long() + ", in time."
+	case b.After:
+		return "Booked for " + b.Visit.Booking.Day.Long() + ", after the freeze."
+	case b.Visit.Week != 0:
+		return "Penciled in for the week of " + b.Visit.Week.Monday().Long() + "."
+	}
+	return "Not booked."
+}
+
+// FreezeScript is what to say on the phone about a boat at risk.
+func (h *App) FreezeScript(p *FreezePlace, b *FreezeBoat) string {
+	last := p.Freeze.Night - 1
+	return fmt.Sprintf("This is %s about %s. %s is forecast for %s, and by our records it is not winterized. Can you bring it by %s, shall we pick it up, or is it done already? "+
+		"If it stays out, water left in it can crack the engine. Please leave the draining to a technician; we will tell you today what we can fit in.",
+		h.Config.Shop.Name, b.Boat.Title(), p.Freeze.Cold(), p.Freeze.When(), last.Weekday())
+}
