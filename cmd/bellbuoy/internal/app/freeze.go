@@ -22,9 +22,9 @@ import (
 )
 
 const (
-	// freezeNights is how many nights ahead the watch looks: beyond, the error of
+	// freezeNights is how many nights the watch looks at, the one that is ending too: beyond, the error of
 	// a forecast is larger than what it says.
-	freezeNights = 7
+	freezeNights = 8
 	// forecastTooOld is the age from which a forecast raises no alarm.
 	forecastTooOld = 24 * time.Hour
 	// jobFreeze names the job of telling who is at risk, done every tellEvery.
