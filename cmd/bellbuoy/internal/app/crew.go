@@ -15,6 +15,9 @@ type constraints struct {
 	away   []level.Absence
 	closed []civil.Day
 	pins   map[string]civil.Week
+	// keepTold: a freeze brings deadlines forward. It moves nobody later who was
+	// told a week.
+	keepTold bool
 	// declined are the visits that their owners do not want.
 	declined map[string]bool
 }
@@ -31,6 +34,9 @@ func (h *App) constraints(ctx context.Context, from civil.Day, boatIDs, visitIDs
 	}
 	c := constraintsOf(away, closed)
 	if c.pins, err = h.DB.Pins(ctx, visitIDs); err != nil {
+		return c, err
+	}
+	if c.keepTold, err = h.freezeBrings(ctx, from); err != nil {
 		return c, err
 	}
 	c.declined, err = h.DB.DeclinedVisits(ctx, boatIDs)
@@ -87,11 +93,21 @@ func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.
 // pin takes a visit's hours out of the week that the desk chose for it, as a
 // booking does, and reports whether it did. A week that is past binds nobody.
 func (c *constraints) pin(v *schedule.Visit, weeks []level.Capacity) (civil.Week, bool) {
-	w, ok := c.pins[v.ID]
+	w, ok := c.fixed(v)
 	if !ok || len(weeks) == 0 || w < weeks[0].Week || w > weeks[len(weeks)-1].Week {
 		return 0, false
 	}
 	sunday := &weeks[w-weeks[0].Week].Booked[6] // any day of it will do
 	*sunday = sunday.Plus(v.Needs())
 	return w, true
+}
+
+// fixed is the week that a visit keeps: the desk's choice for it, or while a
+// freeze brings deadlines forward the one that its customer was told, if that is
+// in time.
+func (c *constraints) fixed(v *schedule.Visit) (civil.Week, bool) {
+	if w, ok := c.pins[v.ID]; ok {
+		return w, true
+	}
+	return v.Week, c.keepTold && v.Told && v.Week != 0 && v.Week <= v.Deadline.Week()
 }

@@ -270,6 +270,12 @@ func (h *App) addFreezes(ctx context.Context, places Places) error {
 	return nil
 }
 
+// freezeBrings reports whether an alarm that stands brings deadlines forward.
+func (h *App) freezeBrings(ctx context.Context, today civil.Day) (bool, error) {
+	all, err := h.DB.FreezeEvents(ctx, today)
+	return slices.ContainsFunc(all, func(e store.FreezeEvent) bool { return e.Ended == watch.Open && e.Brings != 0 }), err
+}
+
 // came reports whether a freeze came, as far as is known: a station's record of
 // all its nights that has none at or below the alarm's threshold says no.
 func (h *App) came(ctx context.Context, e *store.FreezeEvent) (bool, error) {

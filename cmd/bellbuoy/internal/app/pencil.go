@@ -139,7 +139,7 @@ func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 	if v.Booked() {
 		return level.Placement{Week: v.Week}, !r.crowded(v.Booking.Day.Week(), level.Amounts{})
 	}
-	if w, ok := r.pins[v.ID]; ok && w >= r.first && int(w-r.first) < len(r.weeks) {
+	if w, ok := r.fixed(v); ok && w >= r.first && int(w-r.first) < len(r.weeks) {
 		r.drop(v.Week, v)
 		r.add(w, v)
 		return level.Placement{Week: w}, !r.crowded(w, v.Needs())
