@@ -22,6 +22,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /weeks/load", Who: site.Technician, Raw: s.SVG(p.loadSVG)},
 		{Pattern: "GET /batteries", Who: site.Technician, Page: p.batteries},
 		{Pattern: "POST /batteries", Who: site.Technician, Page: p.charged},
+		{Pattern: "GET /freeze", Who: site.Technician, Page: p.freeze},
 		{Pattern: "GET /parts", Who: site.Technician, Page: p.parts},
 		{Pattern: "GET /boats/{id}/book", Who: site.Desk, Page: p.bookForm},
 		{Pattern: "POST /boats/{id}/book", Who: site.Desk, Page: p.book},

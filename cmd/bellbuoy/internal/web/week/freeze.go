@@ -1,0 +1,280 @@
+package week
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/notify"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/climate/watch"
+	"bellbuoy/schedule/words"
+)
+
+// freezePage is the freeze watch: what the forecast says of each place, the boats
+// at risk in the order in which they freeze, whom to call, and how the season went.
+type freezePage struct {
+	Places  []freezePlace
+	MayBook bool
+	Back    string
+}
+
+type freezePlace struct {
+	app.FreezePlace
+	Age     string // of the forecast and its source, in a sentence
+	Nights  []freezeNight
+	Lines   []freezeLine
+	Calls   []freezeCall
+	Mail    string // who hears by email, in a sentence
+	Season  string // what was called and what came
+	Outcome []freezeOutcome
+	Rest    int // boats that are not shown, on the due list
+}
+
+type freezeNight struct {
+	Day                civil.Day
+	Level              string // "quiet", "watch", "ALARM" or "not known"
+	Loud               bool
+	Low, Hours, Chance string
+	Climate            string
+}
+
+// freezeLine is one boat at risk.
+type freezeLine struct {
+	app.FreezeBoat
+	N       int
+	State   string
+	Late    bool
+	Needs   string // what stands under the boat beside why: hours, how the owner hears
+	CutHere string // the hours end before this boat
+	MayBook bool
+	Back    string
+}
+
+type freezeCall struct {
+	app.FreezeBoat
+	Why    string
+	Script string
+}
+
+type freezeOutcome struct {
+	Night                     civil.Day
+	Forecast, Recorded, Words string
+}
+
+// freezeFew is how many boats at risk the due list shows.
+const freezeFew = 6
+
+func (s pages) freeze(r *http.Request) (site.Response, error) {
+	who, _ := site.StaffOf(r)
+	p := freezePage{MayBook: who.Level() >= site.Desk, Back: "/freeze"}
+	places, err := s.App.FreezeWatch(r.Context(), s.Now(), true)
+	if err != nil {
+		return site.Response{}, err
+	}
+	for i := range places {
+		fp := s.freezePlace(&places[i], p.MayBook, p.Back)
+		season, err := s.App.FreezeSeason(r.Context(), fp.Place, s.Today())
+		if err != nil {
+			return site.Response{}, err
+		}
+		fp.Season, fp.Outcome = seasonWords(&season), outcomes(&season)
+		p.Places = append(p.Places, fp)
+	}
+	return site.Response{Page: "freeze.html", Data: &p}, nil
+}
+
+// freezeOfWeek is what the due list of the running week says of a freeze: places
+// with a night worth a look and a boat at risk, with the first few boats.
+func (s pages) freezeOfWeek(r *http.Request, mayBook bool, back string) ([]freezePlace, error) {
+	places, err := s.App.FreezeWatch(r.Context(), s.Now(), true)
+	if err != nil {
+		return nil, err
+	}
+	var out []freezePlace
+	for i := range places {
+		if len(places[i].Boats) == 0 {
+			continue
+		}
+		fp := s.freezePlace(&places[i], mayBook, back)
+		fp.Rest = max(0, len(fp.Lines)-freezeFew)
+		fp.Lines = fp.Lines[:min(freezeFew, len(fp.Lines))]
+		out = append(out, fp)
+	}
+	return out, nil
+}
+
+func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freezePlace {
+	p := freezePlace{FreezePlace: *in, Age: s.forecastAge(in)}
+	for i := range in.Nights {
+		p.Nights = append(p.Nights, nightLine(&in.Nights[i], in.TooOld))
+	}
+	cut := false
+	for i, b := range in.Boats {
+		l := freezeLine{FreezeBoat: b, N: i + 1, State: "not booked", Late: true, MayBook: mayBook, Back: back}
+		switch {
+		case b.InTime:
+			l.State, l.Late = "booked "+s.LogDay(b.Visit.Booking.Day), false
+		case b.After:
+			l.State = "booked " + s.LogDay(b.Visit.Booking.Day) + ", after it"
+		case b.Visit.Week != 0:
+			l.State = "penciled in, week of " + s.LogDay(b.Visit.Week.Monday())
+		}
+		if b.Minutes > 0 {
+			l.Needs = fmt.Sprintf("%.1f h for the winterization alone", float64(b.Minutes)/60)
+		}
+		if t := tellingWords(&b, in, s); t != "" {
+			l.Needs += " · " + t
+		}
+		if b.Cut && !cut {
+			cut = true
+			l.CutHere = fmt.Sprintf("The shop's hours until %s end here: %.1f h are missing for the boats below.", (in.Freeze.Night - 1).Weekday(), float64(in.Short())/60)
+		}
+		p.Lines = append(p.Lines, l)
+	}
+	for _, b := range in.FreezeCalls() {
+		why := b.Telling.Why
+		if why == "" {
+			why = "freeze emails are off"
+		}
+		p.Calls = append(p.Calls, freezeCall{b, why, s.App.FreezeScript(in, &b)})
+	}
+	p.Mail = mailWords(in)
+	return p
+}
+
+// forecastAge says how old the forecast is and whose, and what went wrong since.
+func (s pages) forecastAge(p *app.FreezePlace) string {
+	k := &p.Known
+	text := "No forecast has come yet."
+	if f := k.Forecast; f != nil {
+		text = fmt.Sprintf("Forecast of %s, %s old, asked for %s. %s.", s.moment(f.Issued), ageWords(f.Age(s.Now())), s.moment(k.FetchedAt), f.Source.Credit())
+		if p.TooOld {
+			text += " It is too old to raise an alarm."
+		}
+	}
+	if k.Fault != "" {
+		text += " The last try failed: " + k.Fault + "."
+	}
+	return text
+}
+
+// moment is an instant by the shop's clock, "Oct 7, 14:05".
+func (s pages) moment(t time.Time) string {
+	return s.LogDay(s.DayOf(t)) + ", " + t.In(s.App.Config.Zone()).Format("15:04")
+}
+
+func ageWords(d time.Duration) string {
+	switch h := d.Hours(); {
+	case h < 1:
+		return "less than an hour"
+	case h < 48:
+		return words.Plural(int(h), "hour", "hours")
+	default:
+		return words.Plural(int(h/24), "day", "days")
+	}
+}
+
+func nightLine(n *app.FreezeNight, tooOld bool) freezeNight {
+	l := freezeNight{Day: n.To, Level: n.Level.String()}
+	if n.HasBy {
+		l.Climate = fmt.Sprintf("first freeze by then in %d of 100 autumns", n.By)
+	}
+	if !n.Known {
+		l.Level = "not covered by the forecast"
+		return l
+	}
+	l.Loud = n.Level == watch.Alarm && !tooOld
+	if l.Loud {
+		l.Level = "ALARM"
+	}
+	l.Low = schedule.Freeze{Tenths: int(math.Round(n.YardLow * 10))}.Cold()
+	l.Hours = fmt.Sprintf("%.0f h at or below freezing, %.0f h of hard freeze", n.Freezing, n.HardHours)
+	l.Chance = fmt.Sprintf("chance of a hard freeze about %.0f%%", 100*n.Chance)
+	if n.Chance < 0.01 {
+		l.Chance = "hardly a chance of a hard freeze"
+	}
+	return l
+}
+
+// tellingWords says how a boat's owner hears of the freeze.
+func tellingWords(b *app.FreezeBoat, p *app.FreezePlace, s pages) string {
+	switch {
+	case p.Event == nil || b.InTime:
+		return ""
+	case b.Called != nil:
+		return "called " + s.moment(b.Called.At)
+	}
+	switch b.Telling.Way {
+	case notify.FreezeHeard:
+		return "emailed " + s.LogDay(b.Telling.On)
+	case notify.FreezeByMail:
+		if p.Sending {
+			return "an email is on its way"
+		}
+		return "to call: freeze emails are off"
+	case notify.FreezeByCall:
+		return "to call: " + b.Telling.Why
+	case notify.FreezeEnough:
+		return "has heard of three freezes this season, so of no more"
+	}
+	return ""
+}
+
+// mailWords says who hears by email, or would.
+func mailWords(p *app.FreezePlace) string {
+	if p.Event == nil {
+		return ""
+	}
+	owners := map[string]bool{}
+	for _, b := range p.Boats {
+		if b.Telling.Way == notify.FreezeByMail || b.Telling.Way == notify.FreezeHeard {
+			owners[b.Owner.ID] = true
+		}
+	}
+	if p.Sending {
+		return fmt.Sprintf("%s by email, once for this freeze.", words.Plural(len(owners), "owner hears", "owners hear"))
+	}
+	return fmt.Sprintf("%s With them on, %s by email.", p.MailWhy, words.Plural(len(owners), "owner would hear", "owners would hear"))
+}
+
+// seasonWords sums the season up.
+func seasonWords(x *app.FreezeSeason) string {
+	if len(x.Nights) == 0 {
+		return ""
+	}
+	s := fmt.Sprintf("%s called this season: %s, %s.", words.Plural(x.Called, "night was", "nights were"),
+		words.Plural(x.Hits, "hit", "hits"), words.Plural(x.FalseAlarms, "false alarm", "false alarms"))
+	if x.Missed > 0 {
+		s += fmt.Sprintf(" %s not called.", words.Plural(x.Missed, "hard freeze was", "hard freezes were"))
+	}
+	if x.Unknown > 0 {
+		s += fmt.Sprintf(` For %s the station's record is not loaded yet ("bellbuoy climate load").`, words.Plural(x.Unknown, "night", "nights"))
+	}
+	return s
+}
+
+func outcomes(x *app.FreezeSeason) []freezeOutcome {
+	var out []freezeOutcome
+	for _, n := range slices.Backward(x.Nights) {
+		o := freezeOutcome{Night: n.Night, Forecast: schedule.Freeze{Tenths: int(math.Round(n.Low * 10))}.Cold(), Recorded: "not loaded yet", Words: "called"}
+		if n.HasRecorded {
+			o.Recorded = schedule.Freeze{Tenths: n.Recorded}.Cold()
+			switch {
+			case n.Level == watch.Alarm && n.Froze:
+				o.Words = "called, and it froze hard"
+			case n.Level == watch.Alarm:
+				o.Words = "called, and it did not freeze hard"
+			default:
+				o.Words = "froze hard, and was not called"
+			}
+		}
+		out = append(out, o)
+	}
+	return out
+}
