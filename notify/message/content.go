@@ -74,9 +74,7 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	}
 	c := &content{
 		Language: t.say("language"),
-		Subject:  w.subject(),
 		Greeting: t.say("greeting.plain"),
-		Intro:    w.intro(),
 		Sign:     []string{t.say("closing.sign", "shop", shop.Name)},
 		Small:    []string{t.say("closing.manual"), why, shop.Name + ", " + shop.Address},
 		Button:   Hyperlink{w.button(), links.My},
@@ -91,6 +89,11 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	if shop.Phone != "" {
 		c.Call = fact{t.say("answer.call"), shop.Phone, telephone(shop.Phone)}
 	}
+	if n.Freeze != nil {
+		w.freeze(c, n.Freeze)
+		return c
+	}
+	c.Subject, c.Intro = w.subject(), w.intro()
 	w.rows(c)
 	w.arrival(c)
 	return c

@@ -246,6 +246,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"three":              "Heron, Wren & Sons <3 and Tern: 3 visits to plan",
 		"hours":              "Heron: what does the hour meter read?",
 		"warranty":           "Heron: a check before the engine warranty ends on Sep 25",
+		"freeze":             "Heron: hard freeze in the night to Sat, Oct 10, not winterized",
 		"welcome":            "Heron: what comes when",
 		"new-link":           "Your new link to your boat's page",
 		"summary":            "Heron: what we did and what comes next",

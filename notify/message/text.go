@@ -35,7 +35,11 @@ func plainText(c *content) string {
 			p.heading(s.Title)
 		}
 		for _, l := range s.Lines {
-			p.b.WriteString(wrap(l.Text, "* ", "  ") + "\n  " + l.Link.Label + ":\n  " + l.Link.URL + "\n\n")
+			p.b.WriteString(wrap(l.Text, "* ", "  ") + "\n")
+			if l.Link.URL != "" {
+				p.b.WriteString("  " + l.Link.Label + ":\n  " + l.Link.URL + "\n")
+			}
+			p.b.WriteString("\n")
 		}
 	}
 	p.link(c.Button)

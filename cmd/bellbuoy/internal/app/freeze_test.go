@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
@@ -367,6 +368,60 @@ func TestWhoWasToldIsNotMovedLaterByAFreeze(t *testing.T) {
 	for i := range 16 {
 		if id := fmt.Sprintf("B%02d", i); after[id] == 0 || after[id] > before[id] {
 			t.Errorf("%s, whose owner was told the week %s, was moved to %s", id, before[id], after[id])
+		}
+	}
+}
+
+// Each owner hears once of a freeze, the desk and the owner of the shop once; who
+// wants no email is on the list of calls. Without freeze.emails nothing goes out.
+func TestWhoIsToldOfAFreeze(t *testing.T) {
+	now := at("2026-10-07 12:00")
+	for _, on := range []bool{false, true} {
+		s := newFreezeShop(t, 3, map[bool]string{false: "", true: "[freeze]\nemails = true\n"}[on])
+		ctx := t.Context()
+		s.must(s.Writer().SetOptOut(ctx, now, "desk", "C02", false, true))
+		s.must(s.SwitchSending(ctx, now, "desk", true))
+		s.forecast(now.Add(-time.Hour), 6, 6, -4, 6)
+		s.look(now)
+		n, err := s.TellOfFreeze(ctx, now)
+		s.must(err)
+		if want := map[bool]int{false: 0, true: 4}[on]; n != want { // two owners of boats, desk, owner
+			t.Errorf("emails %v: %d were queued, want %d", on, n, want)
+		}
+		p := s.place(now)
+		if calls := p.FreezeCalls(); len(calls) != map[bool]int{false: 3, true: 1}[on] {
+			t.Errorf("emails %v: %d to call", on, len(calls))
+		}
+		if !on {
+			if p.MailWhy == "" || p.Boats[0].Telling.Way != notify.FreezeByMail {
+				t.Errorf("who would hear is not shown: %q, %+v", p.MailWhy, p.Boats[0].Telling)
+			}
+			continue
+		}
+		if n, err = s.TellOfFreeze(ctx, now.Add(time.Hour)); err != nil || n != 0 {
+			t.Errorf("told again: %d, %v", n, err)
+		}
+		letters, err := outbox.Messages(ctx, s.DB, outbox.MessageQuery{})
+		s.must(err)
+		to := map[string]bool{}
+		for _, l := range letters {
+			to[l.To+" "+string(l.Step)] = true
+		}
+		for _, want := range []string{"owner0@example.com freeze", "owner1@example.com freeze", "desk@example.com freeze-alarm", "owner@example.com freeze-alarm"} {
+			if !to[want] {
+				t.Errorf("no email %s: %v", want, to)
+			}
+		}
+		// The forecast relents before they went out: they are taken back. Those who
+		// heard (none here) would get no second one when it comes again.
+		for i := 1; i <= 2; i++ {
+			s.forecast(now.Add(time.Duration(i)*time.Hour), 6, 6, 6, 6)
+			s.look(now.Add(time.Duration(i)*time.Hour + time.Minute))
+		}
+		letters, err = outbox.Messages(ctx, s.DB, outbox.MessageQuery{State: schedule.MessageWithdrawn})
+		s.must(err)
+		if len(letters) != 2 {
+			t.Errorf("%d unsent emails taken back, want 2", len(letters))
 		}
 	}
 }

@@ -1,0 +1,29 @@
+package message
+
+import (
+	"bellbuoy/notify"
+	"bellbuoy/schedule/words"
+)
+
+// freeze words the email about a freeze that is forecast: which boat, how cold and
+// when, by when something can be done and what. It gives nobody a technician's job.
+func (w *composer) freeze(c *content, a *notify.FreezeAlert) {
+	by := w.appointment(notify.Appointment{Day: a.By(), Minute: -1})
+	night := w.appointment(notify.Appointment{Day: a.Freeze.Night, Minute: -1})
+	names := make([]string, len(a.Boats))
+	for i := range a.Boats {
+		b := &a.Boats[i]
+		names[i] = b.Boat.Title()
+		r := row{Gutter: w.t.say("when.gutter_by"), GutterDate: w.day(a.By()), Boat: b.Boat.Title(), Title: w.t.say("freeze.row"),
+			Facts: []string{w.t.say("freeze.cold", "cold", a.Freeze.Cold(), "night", night)}}
+		if v := b.Visit; v != nil && v.Booked() {
+			r.Facts = append(r.Facts, w.t.say("freeze.booked", "date", w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})))
+		}
+		c.Rows = append(c.Rows, r)
+	}
+	c.Subject = words.OneLine(w.t.say("freeze.subject", "boat", w.t.list(names), "night", night))
+	c.Button.Label = w.t.say("freeze.button")
+	c.Why = []string{w.t.say("freeze.why", "date", by)}
+	c.Jobs = []string{w.t.say("freeze.bring"), w.t.say("freeze.fetch"), w.t.say("freeze.done")}
+	c.Safety = []string{w.t.say("freeze.safety")}
+}
