@@ -25,15 +25,21 @@ func demoCommand(a *cli) *cobra.Command {
 	var boats, years int
 	var seed uint64
 	var keep string
+	var freeze bool
 	c := &cobra.Command{
 		Use:   "demo",
 		Short: "Run the whole daemon on an invented shop of 400 boats; needs nothing",
 		Long: `Makes an invented shop in a temporary folder: 400 boats on a lake that freezes,
 six years of history, seven technicians. Runs the whole daemon on it, shows
 the emails on a local page instead of sending them, and prints where to look.
-Ctrl-C ends it and removes the folder.`,
+With --freeze a hard freeze is forecast for Saturday's night, and it is a
+Wednesday in early October unless --today says otherwise. The forecast is
+invented too: no weather service is asked. Ctrl-C ends it and removes the folder.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
+			if freeze && a.todayFlag == "" {
+				a.todayFlag = demo.FreezeDay(civil.FromTime(a.env.now())).String()
+			}
 			dir := keep
 			if dir == "" {
 				tmp, err := os.MkdirTemp("", "bellbuoy-demo-")
@@ -43,7 +49,7 @@ Ctrl-C ends it and removes the folder.`,
 				defer os.RemoveAll(tmp)
 				dir = tmp
 			}
-			return a.demo(c.Context(), dir, demoShop{listen, boats, years, seed})
+			return a.demo(c.Context(), dir, demoShop{listen, boats, years, seed, freeze})
 		},
 	}
 	f := c.Flags()
@@ -51,6 +57,7 @@ Ctrl-C ends it and removes the folder.`,
 	f.IntVar(&boats, "boats", 400, "how many boats")
 	f.IntVar(&years, "years", 6, "years of history")
 	f.Uint64Var(&seed, "seed", 1, "another number makes another shop")
+	f.BoolVar(&freeze, "freeze", false, "let a freeze be forecast")
 	f.StringVar(&keep, "keep", "", "use this `folder` and leave it there")
 	return c
 }
@@ -59,6 +66,7 @@ type demoShop struct {
 	listen       string
 	boats, years int
 	seed         uint64
+	freeze       bool
 }
 
 func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
@@ -74,7 +82,7 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 		return fmt.Errorf("demo: %w", err)
 	}
 	path := filepath.Join(dir, "bellbuoy.toml")
-	if err := os.WriteFile(path, []byte(demoSettings(d.listen, ln.Addr().String())), 0o600); err != nil {
+	if err := os.WriteFile(path, []byte(demoSettings(d.listen, ln.Addr().String(), d.freeze)), 0o600); err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
 	cfg, err := config.Load(path)
@@ -86,13 +94,34 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 		return err
 	}
 	defer h.Close()
+	if d.freeze {
+		if err := a.demoForecast(h); err != nil {
+			return err
+		}
+	}
 	if err := a.fillDemo(ctx, h, filepath.Join(dir, "files"), d); err != nil {
 		return err
 	}
 	return a.serve(ctx, h, daemon{
 		listen: d.listen, demo: true, caught: box,
-		ready: func(addr string) { a.printDemo(ctx, h, "http://"+addr, dir) },
+		ready: func(addr string) { a.printDemo(ctx, h, "http://"+addr, dir, d) },
 	})
+}
+
+// demoForecast writes the forecast of the demo's freeze beside its settings.
+func (a *cli) demoForecast(h *app.App) error {
+	now, err := a.instant(h.Config)
+	if err != nil {
+		return err
+	}
+	body, err := demo.Forecast(now)
+	if err == nil {
+		err = os.WriteFile(h.Config.Path(demo.ForecastFile), body, 0o600)
+	}
+	if err != nil {
+		return fmt.Errorf("demo: the forecast: %w", err)
+	}
+	return nil
 }
 
 // fillDemo writes the invented shop's five files and takes them in the way a
@@ -133,10 +162,13 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 	return h.SwitchSending(ctx, now, "demo", true)
 }
 
-func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string) {
+func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string, d demoShop) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
 	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)
+	if d.freeze {
+		fmt.Fprintf(&b, "  the freeze to come     %s/freeze\n", base)
+	}
 	fmt.Fprintf(&b, "  the owner's figures    %s/owner\n", base)
 	fmt.Fprintf(&b, "  emails it sends        %s/outbox\n", base)
 	if url, err := h.FeedURL(ctx, "desk", ""); err == nil {
@@ -149,7 +181,7 @@ func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string) {
 
 // demoSettings are the invented shop's: the template's values with a place, a
 // crew and a mail server that only catches.
-func demoSettings(listen, mail string) string {
+func demoSettings(listen, mail string, freeze bool) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `[shop]
 name = "Larkspur Landing Boat Works"
@@ -182,8 +214,14 @@ listen = "%s"
 	for _, name := range []string{"Inge", "Tomasz", "Ruth", "Odile", "Bram", "Noor", "Sipho"} {
 		fmt.Fprintf(&b, "\n[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}
+	if freeze {
+		b.WriteString("\n[freeze]\nemails = true\n")
+	}
 	for _, p := range demo.Places() {
 		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
+		if freeze {
+			fmt.Fprintf(&b, "forecast = %q\n", demo.ForecastFile)
+		}
 	}
 	return b.String()
 }

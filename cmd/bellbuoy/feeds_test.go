@@ -31,7 +31,7 @@ func TestEveryFeedSaysWhatThePlanSays(t *testing.T) {
 		t.Skip("has three parsers read every calendar of a shop")
 	}
 	today := testkit.Day(2027, 4, 6)
-	s := inventedShop(t, demoSettings("127.0.0.1:8410", "127.0.0.1:1"), 400, today)
+	s := inventedShop(t, demoSettings("127.0.0.1:8410", "127.0.0.1:1", false), 400, today)
 	h := s.open(t)
 	booked := bookSome(t, s, h)
 	files := fetchFeeds(t, s, h)

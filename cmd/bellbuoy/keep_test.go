@@ -40,7 +40,7 @@ func TestExportWipeIntakeExport(t *testing.T) {
 		t.Skip("makes a whole shop twice")
 	}
 	box := newMailbox(t)
-	settings := demoSettings("127.0.0.1:8410", box.address)
+	settings := demoSettings("127.0.0.1:8410", box.address, false)
 	day := civil.Of(2027, 3, 15)
 	boats := 80
 	if testkit.Everything() {

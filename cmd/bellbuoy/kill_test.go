@@ -95,7 +95,7 @@ func TestServeKilledAtAnyMoment(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1047, 1))
 	box := newMailbox(t)
 	day := civil.Of(2027, 3, 15)
-	s := inventedShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address), "[reminders]\n", "[reminders]\ndaily_limit = 500\n", 1), 150, day)
+	s := inventedShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address, false), "[reminders]\n", "[reminders]\ndaily_limit = 500\n", 1), 150, day)
 	s.do(t, "mail", "on")
 	recorded := map[string]string{} // boat by record
 	for i, k := range killings(rng) {

@@ -148,7 +148,7 @@ func TestSenderKilledInFullSwing(t *testing.T) {
 func sendingShop(t *testing.T, moreMail string) (*testShop, *mailbox, civil.Day) {
 	t.Helper()
 	box := newMailbox(t)
-	s := newShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address), "[mail]\n", "[mail]\n"+moreMail, 1))
+	s := newShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address, false), "[mail]\n", "[mail]\n"+moreMail, 1))
 	day := civil.Of(2027, 4, 5)
 	s.today = day.String()
 	s.doWith(t, strings.NewReader("a long enough password\n"), "staff", "add", "Inge", "--role", "desk") // makes the database

@@ -31,7 +31,7 @@ func benchShop(b *testing.B) (*testShop, string) {
 	b.Helper()
 	var s *testShop
 	if *shopDir == "" {
-		s = inventedShop(b, demoSettings("127.0.0.1:8410", "127.0.0.1:1"), 400, civil.Of(2026, time.November, 25))
+		s = inventedShop(b, demoSettings("127.0.0.1:8410", "127.0.0.1:1", false), 400, civil.Of(2026, time.November, 25))
 	} else {
 		s = &testShop{dir: b.TempDir(), today: *shopDay}
 		if err := os.CopyFS(s.dir, os.DirFS(*shopDir)); err != nil {

@@ -36,13 +36,17 @@ const (
 // beside it, so that a slow one keeps nothing waiting; what came by then is judged,
 // and who is to hear of it is told.
 func (h *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	fileErr := h.fetchForecasts(ctx, at, func(src config.ForecastSource) bool { return src.File != "" })
 	if h.asking.TryLock() {
 		go func() {
 			defer h.asking.Unlock()
-			if err := h.FetchForecasts(ctx, at); err != nil && ctx.Err() == nil {
+			if err := h.fetchForecasts(ctx, at, func(src config.ForecastSource) bool { return src.File == "" }); err != nil && ctx.Err() == nil {
 				log.WarnContext(ctx, "ask for the forecast; what is known stays", "error", err)
 			}
 		}()
+	}
+	if fileErr != nil {
+		log.WarnContext(ctx, "read the forecast; what is known stays", "error", fileErr)
 	}
 	if err := h.JudgeForecasts(ctx, at); err != nil {
 		return err
@@ -60,6 +64,11 @@ func (h *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) er
 // that may be asked again. What goes wrong is kept beside the forecast that is
 // known, and returned.
 func (h *App) FetchForecasts(ctx context.Context, now time.Time) error {
+	return h.fetchForecasts(ctx, now, func(config.ForecastSource) bool { return true })
+}
+
+// fetchForecasts does so for places whose source is among some.
+func (h *App) fetchForecasts(ctx context.Context, now time.Time, among func(config.ForecastSource) bool) error {
 	known, err := h.DB.Forecasts(ctx)
 	if err != nil {
 		return err
@@ -70,6 +79,10 @@ func (h *App) FetchForecasts(ctx context.Context, now time.Time) error {
 		if p.Forecast == "" {
 			continue
 		}
+		src, err := h.Config.ForecastSource(p) // the settings have checked it
+		if err != nil || !among(src) {
+			continue
+		}
 		st := known[p.Name]
 		if st.Source != p.Forecast {
 			st = store.PlaceForecast{Place: p.Name, Source: p.Forecast}
@@ -77,10 +90,14 @@ func (h *App) FetchForecasts(ctx context.Context, now time.Time) error {
 		if now.Before(st.Next) && st.Next.Sub(now) < 2*forecastTooOld { // further off, it was written while the clock was ahead
 			continue
 		}
+		before := st
 		st.FetchedAt, st.Fault = now, ""
-		if err := h.fetchForecast(ctx, p, &st, now); err != nil {
+		if err := h.fetchForecast(ctx, src, &st, now); err != nil {
 			st.FetchedAt, st.Forecast, st.Fault = time.Time{}, nil, err.Error()
 			faults = append(faults, fmt.Errorf("%s: %w", p.Name, err))
+		}
+		if src.File != "" && sameForecast(&before, &st) && now.Sub(before.FetchedAt) < time.Hour {
+			continue // a file is looked at with every turn; what it says is written down when it is new
 		}
 		if err := h.db.SaveForecast(context.WithoutCancel(ctx), st); err != nil {
 			faults = append(faults, err)
@@ -89,13 +106,14 @@ func (h *App) FetchForecasts(ctx context.Context, now time.Time) error {
 	return errors.Join(faults...)
 }
 
+// sameForecast reports whether an asking brought nothing new.
+func sameForecast(before, after *store.PlaceForecast) bool {
+	return before.Forecast != nil && after.Forecast != nil && before.Forecast.Issued.Equal(after.Forecast.Issued) && before.Fault == after.Fault
+}
+
 // fetchForecast reads one, from its file or its address. A nil forecast is an
 // unchanged one.
-func (h *App) fetchForecast(ctx context.Context, p *config.Place, st *store.PlaceForecast, now time.Time) error {
-	src, err := h.Config.ForecastSource(p)
-	if err != nil {
-		return err
-	}
+func (h *App) fetchForecast(ctx context.Context, src config.ForecastSource, st *store.PlaceForecast, now time.Time) (err error) {
 	if src.File != "" {
 		st.Forecast, err = ReadForecast(src.File)
 		return err

@@ -28,12 +28,10 @@ type FreezePlace struct {
 	InCare  int                // boats at the place
 	Left    int                // minutes that technicians have until then, less what is booked
 	Needed  int                // minutes of the boats at risk that are not booked before it
+	Short   int                // minutes of those of them for which no hours are left
 	Sending bool               // freeze emails go out
 	MailWhy string             // why they do not, "" if they do
 }
-
-// Short is by how many minutes the hours do not suffice.
-func (p *FreezePlace) Short() int { return max(0, p.Needed-p.Left) }
 
 // FreezeNight is a night judged, beside what the climate says of its date.
 type FreezeNight struct {
@@ -98,7 +96,7 @@ func (h *App) FreezeWatch(ctx context.Context, now time.Time, list bool) ([]Free
 		}
 		out = append(out, p)
 	}
-	return out, nil
+	return out, h.cutHours(ctx, out, today)
 }
 
 // readNights judges the nights of a place's forecast. The freeze to act on is the
@@ -165,12 +163,7 @@ func (h *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) err
 			return err
 		}
 	}
-	slices.SortFunc(p.Boats, func(a, b FreezeBoat) int {
-		return cmp.Or(cmp.Compare(a.Danger, b.Danger), cmp.Compare(b.Visit.Priority, a.Visit.Priority), cmp.Compare(a.Boat.ID, b.Boat.ID))
-	})
-	if err := h.cutHours(ctx, p, today); err != nil {
-		return err
-	}
+	slices.SortFunc(p.Boats, func(a, b FreezeBoat) int { return a.compare(&b) })
 	return h.fillTellings(ctx, p)
 }
 
@@ -203,35 +196,66 @@ func (h *App) fillAtRisk(ctx context.Context, p *FreezePlace, b *FreezeBoat) err
 	return nil
 }
 
-// cutHours says where the technicians' hours until a freeze end. What is booked
-// goes first; a boat that is booked in time needs no more.
-func (h *App) cutHours(ctx context.Context, p *FreezePlace, today civil.Day) error {
-	last := p.Freeze.Night - 1
-	if last < today {
-		for i := range p.Boats {
-			p.Boats[i].Cut = !p.Boats[i].InTime
+// compare orders boats by what freezes first.
+func (b *FreezeBoat) compare(o *FreezeBoat) int {
+	return cmp.Or(cmp.Compare(b.Danger, o.Danger), cmp.Compare(o.Visit.Priority, b.Visit.Priority), cmp.Compare(b.Boat.ID, o.Boat.ID))
+}
+
+// cutHours says where the technicians' hours until a freeze end. All places share
+// them: the boats of all take theirs in the order of danger. What is booked goes
+// first; a boat that is booked in time needs no more.
+func (h *App) cutHours(ctx context.Context, places []FreezePlace, today civil.Day) error {
+	type atRisk struct {
+		*FreezeBoat
+		place *FreezePlace
+	}
+	var all []atRisk
+	for i := range places {
+		p := &places[i]
+		if len(p.Boats) == 0 {
+			continue
 		}
-		return nil
+		var err error
+		if p.Left, err = h.hoursBefore(ctx, p.Freeze.Night, today); err != nil {
+			return err
+		}
+		for k := range p.Boats {
+			if !p.Boats[k].InTime {
+				p.Needed += p.Boats[k].Minutes
+				all = append(all, atRisk{&p.Boats[k], p})
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b atRisk) int { return a.compare(b.FreezeBoat) })
+	taken := 0
+	for _, b := range all {
+		if taken+b.Minutes > b.place.Left {
+			b.Cut = true
+			b.place.Short += b.Minutes
+			continue
+		}
+		taken += b.Minutes
+	}
+	return nil
+}
+
+// hoursBefore is the technicians' time until a night, in minutes, less what is
+// booked.
+func (h *App) hoursBefore(ctx context.Context, night, today civil.Day) (int, error) {
+	last := night - 1
+	if last < today {
+		return 0, nil
 	}
 	weeks, err := h.CapacityLeft(ctx, today, today.Week(), last.Week())
 	if err != nil {
-		return err
+		return 0, err
 	}
+	left := 0
 	for i := range weeks {
-		p.Left += weeks[i].Through(last)[level.Labor]
+		left += weeks[i].Through(last)[level.Labor]
 	}
 	booked, err := h.DB.BookedMinutes(ctx, today, last)
-	if err != nil {
-		return err
-	}
-	p.Left = max(0, p.Left-booked)
-	for i := range p.Boats {
-		if b := &p.Boats[i]; !b.InTime {
-			p.Needed += b.Minutes
-			b.Cut = p.Needed > p.Left
-		}
-	}
-	return nil
+	return max(0, left-booked), err
 }
 
 // freezeRules are the settings' rules of telling.

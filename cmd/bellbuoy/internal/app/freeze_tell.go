@@ -149,8 +149,8 @@ func (p *FreezePlace) Alarm() string {
 func (p *FreezePlace) Hours() string {
 	hours := func(minutes int) string { return fmt.Sprintf("%.1f h", float64(minutes)/60) }
 	s := fmt.Sprintf("Until %s %s of shop time are left; winterizing these boats alone takes %s.", (p.Freeze.Night - 1).Weekday(), hours(p.Left), hours(p.Needed))
-	if short := p.Short(); short > 0 {
-		s += fmt.Sprintf(" %s are missing.", hours(short))
+	if p.Short > 0 {
+		s += fmt.Sprintf(" %s are missing.", hours(p.Short))
 	}
 	return s
 }
@@ -168,10 +168,9 @@ func (b *FreezeBoat) Standing() string {
 	return "Not booked."
 }
 
-// FreezeScript is what to say on the phone about a boat at risk.
-func (h *App) FreezeScript(p *FreezePlace, b *FreezeBoat) string {
-	last := p.Freeze.Night - 1
-	return fmt.Sprintf("This is %s about %s. %s is forecast for %s, and by our records it is not winterized. Can you bring it by %s, shall we pick it up, or is it done already? "+
+// FreezeScript is what to say on the phone to whoever has a boat at risk.
+func (h *App) FreezeScript(p *FreezePlace) string {
+	return fmt.Sprintf("This is %s, about your boat at %s. %s is forecast for %s, and by our records the boat is not winterized. Can you bring it by %s, shall we pick it up, or is it done already? "+
 		"If it stays out, water left in it can crack the engine. Please leave the draining to a technician; we will tell you today what we can fit in.",
-		h.Config.Shop.Name, b.Boat.Title(), p.Freeze.Cold(), p.Freeze.When(), last.Weekday())
+		h.Config.Shop.Name, p.Place, p.Freeze.Cold(), p.Freeze.When(), (p.Freeze.Night - 1).Weekday())
 }

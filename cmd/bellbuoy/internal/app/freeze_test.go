@@ -181,8 +181,8 @@ func TestFreezeOfTheRunningWeekIsAList(t *testing.T) {
 		t.Errorf("%d minutes left, want 1080", p.Left)
 	}
 	each := p.Boats[0].Minutes
-	if each == 0 || p.Needed != 12*each || p.Short() != max(0, 12*each-1080) {
-		t.Errorf("needs %d, short %d, each %d", p.Needed, p.Short(), each)
+	if each == 0 || p.Needed != 12*each || p.Short != (12-1080/each)*each {
+		t.Errorf("needs %d, short %d, each %d", p.Needed, p.Short, each)
 	}
 	for i, b := range p.Boats {
 		if want := (i+1)*each > 1080; b.Cut != want {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
@@ -30,6 +31,9 @@ type phonePage struct {
 	// Asked are the boats of whose winterization the desk asks whether it was
 	// done, on the first page.
 	Asked []askedLine
+	// Freeze are the places with an alarm whose owners are to be called, on the
+	// first page: before all others.
+	Freeze []freezePlace
 }
 
 // askedLine is one boat to ask about.
@@ -61,6 +65,11 @@ func (s pages) phone(r *http.Request) (site.Response, error) {
 		if err = s.addAskedBoats(r.Context(), &p); err != nil {
 			return site.Response{}, err
 		}
+		places, err := s.freezeOfWeek(r, true, p.Back)
+		if err != nil {
+			return site.Response{}, err
+		}
+		p.Freeze = slices.DeleteFunc(places, func(f freezePlace) bool { return len(f.Calls) == 0 })
 	}
 	// The policy has the last word; this only leaves out whom it cannot mean.
 	until := (s.Today() + civil.Day(s.App.Config.Reminders.InvitationDays+7)).At(0, 0, s.App.Config.Zone())

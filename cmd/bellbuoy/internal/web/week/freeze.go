@@ -1,9 +1,11 @@
 package week
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -30,6 +32,7 @@ type freezePlace struct {
 	Nights  []freezeNight
 	Lines   []freezeLine
 	Calls   []freezeCall
+	Script  string // what to say
 	Mail    string // who hears by email, in a sentence
 	Season  string // what was called and what came
 	Outcome []freezeOutcome
@@ -56,10 +59,12 @@ type freezeLine struct {
 	Back    string
 }
 
+// freezeCall is one owner to call, with the boats to talk about.
 type freezeCall struct {
-	app.FreezeBoat
-	Why    string
-	Script string
+	Owner schedule.Customer
+	Boats []app.FreezeBoat
+	Why   string
+	Note  string // address of the form for a call note
 }
 
 type freezeOutcome struct {
@@ -68,7 +73,7 @@ type freezeOutcome struct {
 }
 
 // freezeFew is how many boats at risk the due list shows.
-const freezeFew = 6
+const freezeFew = 3
 
 func (s pages) freeze(r *http.Request) (site.Response, error) {
 	who, _ := site.StaffOf(r)
@@ -123,7 +128,7 @@ func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freez
 		case b.After:
 			l.State = "booked " + s.LogDay(b.Visit.Booking.Day) + ", after it"
 		case b.Visit.Week != 0:
-			l.State = "penciled in, week of " + s.LogDay(b.Visit.Week.Monday())
+			l.State, l.Late = "week of "+s.LogDay(b.Visit.Week.Monday()), b.Visit.Week.Monday() >= in.Freeze.Night
 		}
 		if b.Minutes > 0 {
 			l.Needs = fmt.Sprintf("%.1f h for the winterization alone", float64(b.Minutes)/60)
@@ -133,19 +138,29 @@ func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freez
 		}
 		if b.Cut && !cut {
 			cut = true
-			l.CutHere = fmt.Sprintf("The shop's hours until %s end here: %.1f h are missing for the boats below.", (in.Freeze.Night - 1).Weekday(), float64(in.Short())/60)
+			l.CutHere = fmt.Sprintf("The shop's hours until %s end here: %.1f h are missing for the boats below.", (in.Freeze.Night - 1).Weekday(), float64(in.Short)/60)
 		}
 		p.Lines = append(p.Lines, l)
 	}
-	for _, b := range in.FreezeCalls() {
-		why := b.Telling.Why
-		if why == "" {
-			why = "freeze emails are off"
-		}
-		p.Calls = append(p.Calls, freezeCall{b, why, s.App.FreezeScript(in, &b)})
-	}
+	p.Calls, p.Script = freezeCalls(in, back), s.App.FreezeScript(in)
 	p.Mail = mailWords(in)
 	return p
+}
+
+// freezeCalls are the owners to call, each once, in the order of danger.
+func freezeCalls(p *app.FreezePlace, back string) []freezeCall {
+	var out []freezeCall
+	for _, b := range p.FreezeCalls() {
+		i := slices.IndexFunc(out, func(c freezeCall) bool { return c.Owner.ID == b.Owner.ID })
+		if i < 0 {
+			i = len(out)
+			c := freezeCall{Owner: b.Owner, Why: cmp.Or(b.Telling.Why, "freeze emails are off")}
+			c.Note = "/boats/" + url.PathEscape(b.Boat.ID) + "/call?visit=" + url.QueryEscape(b.Visit.ID) + "&back=" + url.QueryEscape(back)
+			out = append(out, c)
+		}
+		out[i].Boats = append(out[i].Boats, b)
+	}
+	return out
 }
 
 // forecastAge says how old the forecast is and whose, and what went wrong since.
@@ -194,7 +209,10 @@ func nightLine(n *app.FreezeNight, tooOld bool) freezeNight {
 		l.Level = "ALARM"
 	}
 	l.Low = schedule.Freeze{Tenths: int(math.Round(n.YardLow * 10))}.Cold()
-	l.Hours = fmt.Sprintf("%.0f h at or below freezing, %.0f h of hard freeze", n.Freezing, n.HardHours)
+	l.Hours = "above freezing all night"
+	if n.Freezing > 0 {
+		l.Hours = fmt.Sprintf("%.0f h at or below freezing, %.0f h of hard freeze", n.Freezing, n.HardHours)
+	}
 	l.Chance = fmt.Sprintf("chance of a hard freeze about %.0f%%", 100*n.Chance)
 	if n.Chance < 0.01 {
 		l.Chance = "hardly a chance of a hard freeze"
