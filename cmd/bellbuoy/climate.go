@@ -30,7 +30,7 @@ tonight's forecast come first.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(climateLoadCommand(a), climateShowCommand(a), climateForgetCommand(a))
+	c.AddCommand(climateLoadCommand(a), climateShowCommand(a), climateForgetCommand(a), climateWatchCommand(a))
 	return c
 }
 

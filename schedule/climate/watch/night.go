@@ -29,8 +29,8 @@ const (
 // Nights are the nights from the one that has not ended at an instant, as far
 // as the forecast goes, at most so many.
 func (f *Forecast) Nights(now time.Time, zone *time.Location, most int) []Night {
-	first := nightAt(now, zone)
-	issued := nightAt(f.Issued, zone)
+	first := nightAt(now, zone, 12)
+	issued := nightAt(f.Issued, zone, coldTo) // its first night is the next that has cold hours left
 	var out []Night
 	for n := range most {
 		night := f.night(first+civil.Day(n), zone)
@@ -43,11 +43,11 @@ func (f *Forecast) Nights(now time.Time, zone *time.Location, most int) []Night 
 	return out
 }
 
-// nightAt is the night that an instant lies in: until noon the one that ends
-// that day.
-func nightAt(t time.Time, zone *time.Location) civil.Day {
+// nightAt is the night that an instant lies in, or the next one after an hour of
+// the day: until then it is the one that ends that day.
+func nightAt(t time.Time, zone *time.Location, until int) civil.Day {
 	day := civil.FromTime(t.In(zone))
-	if !t.Before(day.At(12, 0, zone)) {
+	if !t.Before(day.At(until, 0, zone)) {
 		day++
 	}
 	return day

@@ -99,6 +99,16 @@ func (h *App) FreezeWatch(ctx context.Context, now time.Time, list bool) ([]Free
 	return out, h.cutHours(ctx, out, today)
 }
 
+// JudgeNights judges the nights of a forecast that nobody keeps; a place of "" has
+// no offset.
+func (h *App) JudgeNights(place string, f *watch.Forecast, now time.Time) []FreezeNight {
+	var out []FreezeNight
+	for _, v := range h.verdicts(place, f, now) {
+		out = append(out, FreezeNight{Verdict: v})
+	}
+	return out
+}
+
 // readNights judges the nights of a place's forecast. The freeze to act on is the
 // first night that is worth a look, unless an alarm stands.
 func (h *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time.Time) {

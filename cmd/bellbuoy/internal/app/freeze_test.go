@@ -52,7 +52,7 @@ hours = [8, 8, 8, 8, 8, 0, 0]
 [[place]]
 name = "Our lake"
 launch = "05-15"
-lay_up = "10-30"
+winterize_by = "10-30"
 forecast = "forecast.json"
 `
 	path := filepath.Join(dir, "bellbuoy.toml")
