@@ -107,7 +107,7 @@ func TestDeployPagesNameRealCommands(t *testing.T) {
 	root := rootCommand(env{})
 	call := regexp.MustCompile("(?:^|[ `])(?:bellbuoy(?: --config [^ ]+)?|B) ([a-z]+)\\b")
 	found := 0
-	for _, name := range []string{"upgrade.md", "disaster.md", "export.md", "litestream.yml", "bellbuoy.service", "Containerfile"} {
+	for _, name := range []string{"upgrade.md", "disaster.md", "export.md", "platforms.md", "litestream.yml", "bellbuoy.service", "Containerfile"} {
 		for line := range strings.Lines(deployed(t, name)) {
 			for _, m := range call.FindAllStringSubmatch(line, -1) {
 				word := m[1]

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"bellbuoy/store"
@@ -175,9 +176,18 @@ func removeIfThere(path string) error {
 	return nil
 }
 
-// syncFile puts a file or a folder on the disk.
+// syncFile puts a file or a folder on the disk. Windows syncs no folder, and a file
+// only for somebody who may write it.
 func syncFile(path string) error {
-	f, err := os.Open(path)
+	info, err := os.Stat(path)
+	if err != nil || info.IsDir() && runtime.GOOS == "windows" {
+		return err
+	}
+	how := os.O_RDWR
+	if info.IsDir() {
+		how = os.O_RDONLY
+	}
+	f, err := os.OpenFile(path, how, 0)
 	if err != nil {
 		return err
 	}

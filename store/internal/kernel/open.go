@@ -125,8 +125,13 @@ func CreatePrivate(path string) error {
 }
 
 // dsn is the file's URI; settings ride in it because a pragma that is executed
-// reaches only one connection of a pool.
+// reaches only one connection of a pool. A path with a drive is written as SQLite
+// wants it: file:///Z:/shop/bellbuoy.db (sqlite.org/uri.html, section 3.1).
 func dsn(path string, params url.Values) string {
+	path = filepath.ToSlash(path)
+	if filepath.VolumeName(path) != "" && path[0] != '/' {
+		path = "/" + path
+	}
 	u := url.URL{Scheme: "file", Path: path, RawQuery: params.Encode()}
 	return u.String()
 }
