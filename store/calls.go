@@ -127,21 +127,33 @@ func (db *Reader) CallsTo(ctx context.Context, customerID string, limit int) ([]
 	return all, kernel.Wrap(err, "calls to customer %q", customerID)
 }
 
-// CallCandidates returns ids of customers, in order and beginning after one,
-// whom the phone round might name: those whom mail does not reach and who own a
-// boat with an open visit planned until a day, and those who have heard a last
-// call. Whether they are to be rung is for the policy to say.
-func (db *Reader) CallCandidates(ctx context.Context, until time.Time, after string, limit int) ([]string, error) {
+// CallsOf returns the newest calls to customers, by customer, newest first, at
+// most so many of each.
+func (db *Reader) CallsOf(ctx context.Context, customerIDs []string, each int) (map[string][]Call, error) {
+	all, err := kernel.Collect(ctx, db.Read, readCall, "SELECT "+callColumns+` FROM (SELECT *, row_number() OVER (PARTITION BY customer_id ORDER BY id DESC) AS n
+		FROM calls WHERE customer_id IN (SELECT value FROM json_each(?))) WHERE n <= ? ORDER BY customer_id, n`, kernel.IDList(customerIDs), each)
+	by := make(map[string][]Call)
+	for _, c := range all {
+		by[c.CustomerID] = append(by[c.CustomerID], c)
+	}
+	return by, kernel.Wrap(err, "calls to customers")
+}
+
+// CallCandidates returns ids of customers whom the call list might name: those whom
+// email does not reach and who own a boat with an open visit planned until a day,
+// and those who have heard a final reminder. First comes whose visits go before
+// others when weeks are short, then whose deadline is the earliest. Whether they
+// are to be called is for the policy to say.
+func (db *Reader) CallCandidates(ctx context.Context, until time.Time, limit int) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT c.id FROM customers c
 		LEFT JOIN suppressions s ON s.address = lower(c.email)
-		WHERE c.id > ?1 AND c.contact_by <> 'none'
+		JOIN ownerships o ON o.customer_id = c.id AND o.to_day IS NULL
+		JOIN visits v ON v.boat_id = o.boat_id AND v.day <= ?1 AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
+		WHERE c.contact_by <> 'none'
 			AND (c.contact_by = 'phone' OR c.email = '' OR s.address IS NOT NULL
 				OR EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = c.id AND h.step IN ('last-call', 'overdue')))
-			AND EXISTS (SELECT 1 FROM ownerships o JOIN visits v ON v.boat_id = o.boat_id
-				WHERE o.customer_id = c.id AND o.to_day IS NULL AND v.day <= ?2
-					AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id))
-		ORDER BY c.id LIMIT ?3`, after, until.Format(time.DateOnly), kernel.LimitOr(limit))
-	return ids, kernel.Wrap(err, "list whom to ring")
+		GROUP BY c.id ORDER BY max(v.lapsed = 0) DESC, max(iif(v.lapsed, 0, v.priority)) DESC, min(v.deadline), c.id LIMIT ?2`, until.Format(time.DateOnly), kernel.LimitOr(limit))
+	return ids, kernel.Wrap(err, "list whom to call")
 }
 
 // Asked is a boat of which the desk is to ask its owner whether its lay-up was

@@ -122,36 +122,13 @@ func (h *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) er
 }
 
 func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
-	ids := make([]string, len(page))
-	for i := range page {
-		ids[i] = page[i].ID
-	}
-	reach, err := outbox.MailStatuses(ctx, h.DB, ids)
+	all, err := h.contacts(ctx, page)
 	if err != nil {
 		return err
 	}
-	heard, err := outbox.Notified(ctx, h.DB, ids)
-	if err != nil {
-		return err
-	}
-	answers, err := h.DB.Answers(ctx, ids)
-	if err != nil {
-		return err
-	}
-	draws, err := outbox.Holdouts(ctx, h.DB, ids)
-	if err != nil {
-		return err
-	}
-	for _, c := range page {
-		known := reach[c.ID]
-		r := schedule.Recipient{
-			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], Holdouts: draws[c.ID],
-			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
-		}
-		if !known.LastMail.IsZero() {
-			r.LastMail = civil.FromTime(known.LastMail.In(h.Config.Zone()))
-		}
-		boats, err := h.DB.BoatsOf(ctx, c.ID)
+	for i := range all {
+		r := &all[i]
+		boats, err := h.DB.BoatsOf(ctx, r.Customer.ID)
 		if err != nil {
 			return err
 		}
@@ -162,11 +139,47 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 			}
 			r.Boats = append(r.Boats, v.ForOwner())
 		}
-		if err := fn(&r); err != nil {
+		if err := fn(r); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// contacts gathers what the policy may know about customers but for their boats.
+func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedule.Recipient, error) {
+	ids := make([]string, len(page))
+	for i := range page {
+		ids[i] = page[i].ID
+	}
+	reach, err := outbox.MailStatuses(ctx, h.DB, ids)
+	if err != nil {
+		return nil, err
+	}
+	heard, err := outbox.Notified(ctx, h.DB, ids)
+	if err != nil {
+		return nil, err
+	}
+	answers, err := h.DB.Answers(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	draws, err := outbox.Holdouts(ctx, h.DB, ids)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]schedule.Recipient, len(page))
+	for i, c := range page {
+		known := reach[c.ID]
+		all[i] = schedule.Recipient{
+			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], Holdouts: draws[c.ID],
+			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
+		}
+		if !known.LastMail.IsZero() {
+			all[i].LastMail = civil.FromTime(known.LastMail.In(h.Config.Zone()))
+		}
+	}
+	return all, nil
 }
 
 // Remind decides for every customer what is to be told now, and queues it.

@@ -81,7 +81,7 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 			s.as(cookie, "GET", "/replies", nil).says("Replies 1", "to do", "Maren Jørstad", "“after six”")
 			list = s.as(cookie, "GET", "/phone", nil).says("“after six”")
 
-			link := linkTo(t, list, "Add call note", "Maren")
+			link := linkTo(t, list, "Call note", "Maren")
 			s.as(cookie, "GET", link, nil).code(http.StatusOK).says("Maren Jørstad", "after six", "Discussed")
 			path, _, _ := strings.Cut(link, "?")
 			// Nobody at home: tried again tomorrow, and still to do.

@@ -181,7 +181,7 @@ func TestPhoneRoundRests(t *testing.T) {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not rung yet")
+	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not called yet")
 	v := s.nextVisit("HERON")
 	call := "/boats/HERON/call?visit=" + url.QueryEscape(v.ID)
 	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Larkspur Boat Works, about Grey Heron", "Does that suit you")

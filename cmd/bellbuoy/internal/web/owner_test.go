@@ -152,10 +152,10 @@ func TestOwnerPutsOnThePhoneRound(t *testing.T) {
 	if m == nil {
 		t.Fatal("nobody has slipped away")
 	}
-	s.as(desk, "GET", "/phone", nil).silent("to be rung by wish")
+	s.as(desk, "GET", "/phone", nil).silent("wants them called")
 	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {m[1]}}).code(http.StatusSeeOther)
 	s.as(owner, "GET", "/owner/lapsed", nil).says("on the call list")
-	s.as(desk, "GET", "/phone", nil).says("to be rung by wish", "has not been here since")
+	s.as(desk, "GET", "/phone", nil).says("wants them called", "has not been here since")
 	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {"no such boat"}}).code(http.StatusNotFound)
 	s.as(desk, "GET", "/boats/"+m[1]+"/call?back=/phone", nil).code(http.StatusOK)
 }

@@ -16,7 +16,7 @@ func TestTheCallListAsksWhetherItWasWinterized(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
 	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).
-		says("Was it winterized?", "Odalys Trần", "Blue Hour", "No winterization is on record since the summer: ask the owner whether it was done.").
+		says("Was it winterized?", "Odalys Trần", "Blue Hour", "no winterization is on record since the summer: ask the owner whether it was done").
 		silent("Perch Pressure")
 	rec := schedule.Record{BoatID: "LARK", Day: civil.Of(2026, 10, 8), Service: "lay-up", By: schedule.ByElsewhere}
 	if _, err := storetest.Writer(t, s.house.DB).AddRecord(t.Context(), s.now, "test", rec); err != nil {

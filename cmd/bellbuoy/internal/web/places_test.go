@@ -145,7 +145,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	day := week.Monday() + 1
 	form := func(i int) url.Values {
-		return url.Values{"visit": {next[i].ID}, "do": {"book"}, "day": {day.String()}, "time": {"09:30"}}
+		return url.Values{"visit": {next[i].ID}, "do": {"book"}, "day": {day.String()}, "time": {"09:30"}, "sure": {"1"}}
 	}
 	path := func(i int) string { return "/boats/" + next[i].BoatID + "/book" }
 	most := fullHours / next[0].Labour

@@ -6,8 +6,10 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -16,17 +18,27 @@ import (
 )
 
 const (
-	phoneMany  = 25 // calls on one page
-	phoneBatch = 100
+	callsMany = 30  // calls on one page
+	callsMost = 400 // customers that the list looks at: whoever comes later waits for those before
 )
 
-// phonePage is the phone round.
-type phonePage struct {
-	Calls []phoneLine // those who asked for a call come first
-	Rest  int         // calls of this page that rest after an earlier one
-	More  string      // address of the next page, "" if this is all
-	Back  string
-	// Wishes are customers whom the owner wants rung, on the first page.
+// Filters of the call list.
+const (
+	callsAsked    = "asked"     // asked for a call on their page
+	callsLayUp    = "lay-up"    // about a winterization
+	callsNoAnswer = "no-answer" // did not answer the phone or the final reminder
+)
+
+// callsPage is the call list.
+type callsPage struct {
+	Calls      []callLine // those who asked for a call come first
+	Total      string     // how many calls there are of this filter
+	Rest       int        // calls that rest after an earlier one
+	Filters    []weekKind
+	Show       string
+	Prev, Next string // addresses of the pages before and after, "" for none
+	Back       string
+	// Wishes are customers whom the owner wants called, on the first page.
 	Wishes []wishLine
 	// Asked are the boats of whose winterization the desk asks whether it was
 	// done, on the first page.
@@ -40,190 +52,219 @@ type phonePage struct {
 type askedLine struct {
 	Customer schedule.Customer
 	Boat     schedule.Boat
-	Why      string
 	Last     *store.Call // the newest call, nil if none
 }
 
-// phoneLine is one customer to ring.
-type phoneLine struct {
-	notify.Call
-	Last *store.Call // the newest call, nil if none
-	Note string      // address of the form for a call note
+// callLine is one customer to call.
+type callLine struct {
+	app.CallRow
+	Last  *store.Call // the newest call, nil if none
+	Lines []weekLine  // the visits that it is about
+	Note  string      // address of the form for a call note
 }
 
 func (s pages) phone(r *http.Request) (site.Response, error) {
-	p := phonePage{Back: r.URL.RequestURI()}
-	after := r.FormValue("after")
-	if after == "" {
-		var err error
-		if err = s.addAsked(r.Context(), &p); err != nil {
-			return site.Response{}, err
-		}
+	p := callsPage{Back: r.URL.RequestURI(), Show: r.FormValue("show")}
+	all, more, err := s.calls(r.Context(), &p)
+	if err != nil {
+		return site.Response{}, err
+	}
+	all = slices.DeleteFunc(all, func(c callLine) bool { return !c.is(p.Show) })
+	page, _ := strconv.Atoi(r.FormValue("page"))
+	from := min(max(page, 0)*callsMany, len(all))
+	p.Total = strconv.Itoa(len(all))
+	if more {
+		p.Total += "+"
+	}
+	to := min(from+callsMany, len(all))
+	if from > 0 {
+		p.Prev = callsURL(p.Show, page-1)
+	}
+	if to < len(all) {
+		p.Next = callsURL(p.Show, page+1)
+	}
+	p.Calls = all[from:to]
+	if err := s.wordCalls(r, &p); err != nil {
+		return site.Response{}, err
+	}
+	for _, f := range []struct{ code, name string }{{"", "all"}, {callsAsked, "asked for a call"}, {callsLayUp, "winterization"}, {callsNoAnswer, "no answer yet"}} {
+		p.Filters = append(p.Filters, weekKind{f.code, f.name, callsURL(f.code, 0)})
+	}
+	if from > 0 {
+		return site.Response{Page: "phone.html", Data: &p}, nil
+	}
+	places, err := s.freezeOfWeek(r, true, p.Back)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p.Freeze = slices.DeleteFunc(places, func(f freezePlace) bool { return len(f.Calls) == 0 })
+	if p.Show == "" {
 		if p.Wishes, err = s.wishes(r.Context()); err != nil {
 			return site.Response{}, err
 		}
-		if err = s.addAskedBoats(r.Context(), &p); err != nil {
-			return site.Response{}, err
+	}
+	if p.Show == "" || p.Show == callsLayUp {
+		err = s.addAskedBoats(r.Context(), &p)
+	}
+	return site.Response{Page: "phone.html", Data: &p}, err
+}
+
+func callsURL(show string, page int) string {
+	q := url.Values{}
+	if show != "" {
+		q.Set("show", show)
+	}
+	if page > 0 {
+		q.Set("page", strconv.Itoa(page))
+	}
+	if len(q) == 0 {
+		return "/phone"
+	}
+	return "/phone?" + q.Encode()
+}
+
+// is reports whether a filter lets a call through.
+func (c *callLine) is(show string) bool {
+	switch show {
+	case callsAsked:
+		return c.Reason == notify.CallAsked
+	case callsLayUp:
+		return slices.ContainsFunc(c.Visits, func(v notify.NoticeVisit) bool { return v.Visit.Visit.Kind == schedule.LayUp })
+	case callsNoAnswer:
+		return c.Reason == notify.CallNoAnswer || c.Last != nil && (c.Last.Outcome == store.CallNoAnswer || c.Last.Outcome == store.CallMessage)
+	}
+	return true
+}
+
+// calls gathers whom to call: first who asked for it, the longest waiting first,
+// whatever their way of contact and whether or not anything is planned; then by
+// danger and deadline. It counts those whom an earlier call lets rest, and says
+// whether there are more than are looked at.
+func (s pages) calls(ctx context.Context, p *callsPage) (all []callLine, more bool, err error) {
+	asked, err := s.App.DB.OpenAnswers(ctx, schedule.AnswerCall, mostAsked)
+	if err != nil {
+		return nil, false, err
+	}
+	var ids []string
+	newest := make(map[string]time.Time)
+	for _, a := range asked {
+		if newest[a.CustomerID].IsZero() {
+			ids = append(ids, a.CustomerID)
 		}
-		places, err := s.freezeOfWeek(r, true, p.Back)
-		if err != nil {
-			return site.Response{}, err
-		}
-		p.Freeze = slices.DeleteFunc(places, func(f freezePlace) bool { return len(f.Calls) == 0 })
+		newest[a.CustomerID] = a.At
 	}
 	// The policy has the last word; this only leaves out whom it cannot mean.
 	until := (s.Today() + civil.Day(s.App.Config.Reminders.InvitationDays+7)).At(0, 0, s.App.Config.Zone())
-	for len(p.Calls) < phoneMany {
-		ids, err := s.App.DB.CallCandidates(r.Context(), until, after, phoneBatch)
-		if err != nil {
-			return site.Response{}, err
-		}
-		for _, id := range ids {
-			after = id
-			if err := s.addCall(r.Context(), &p, id); err != nil {
-				return site.Response{}, err
-			}
-			if len(p.Calls) == phoneMany {
-				p.More = "/phone?after=" + url.QueryEscape(id)
-				break
-			}
-		}
-		if len(ids) < phoneBatch {
-			break
+	others, err := s.App.DB.CallCandidates(ctx, until, callsMost+1)
+	if err != nil {
+		return nil, false, err
+	}
+	if more = len(others) > callsMost; more {
+		others = others[:callsMost]
+	}
+	for _, id := range others {
+		if newest[id].IsZero() {
+			ids = append(ids, id)
 		}
 	}
-	return site.Response{Page: "phone.html", Data: &p}, nil
+	rows, err := s.App.Calls(ctx, s.Now(), ids)
+	for i := range rows {
+		c := callLine{CallRow: rows[i]}
+		if len(c.Earlier) > 0 {
+			c.Last = &c.Earlier[0]
+		}
+		if s.restsNow(&c, newest[c.Customer.ID]) {
+			p.Rest++
+			continue
+		}
+		all = append(all, c)
+	}
+	return all, more, err
+}
+
+// restsNow reports whether an earlier call lets a call rest: one since it was asked
+// for, or one about each of its visits; visits that rest are left out.
+func (s pages) restsNow(c *callLine, asked time.Time) bool {
+	if c.Reason == notify.CallAsked {
+		return c.Last != nil && !c.Last.At.Before(asked) && restsAfter(c.Last, s.Now())
+	}
+	i := 0
+	for k := range c.Visits {
+		if !rests(c.Earlier, c.Visits[k].Visit.Visit.ID, s.Now()) {
+			c.Visits[i], c.Rows[i] = c.Visits[k], c.Rows[k]
+			i++
+		}
+	}
+	c.Visits, c.Rows = c.Visits[:i], c.Rows[:i]
+	return i == 0
 }
 
 // mostAsked is how many requests for a call the list reads.
 const mostAsked = 500
 
-// addAsked adds the customers who asked for a call, those who have waited longest
-// first: whatever their way of contact and whether or not anything is planned.
-func (s pages) addAsked(ctx context.Context, p *phonePage) error {
-	asked, err := s.App.DB.OpenAnswers(ctx, schedule.AnswerCall, mostAsked)
+// wordCalls words the visits of a page's calls. A call note is about the first of
+// them, or about nothing planned.
+func (s pages) wordCalls(r *http.Request, p *callsPage) error {
+	w, err := s.rowWords(r, p.Back)
 	if err != nil {
 		return err
 	}
-	newest := make(map[string]time.Time)
-	for _, a := range asked {
-		newest[a.CustomerID] = a.At
-	}
-	for _, a := range asked {
-		since, first := newest[a.CustomerID]
-		if !first {
-			continue
+	for i := range p.Calls {
+		c := &p.Calls[i]
+		q := "?" + url.Values{"back": {p.Back}}.Encode()
+		c.Note = "/customers/" + url.PathEscape(c.Customer.ID) + "/call" + q
+		for k := range c.Rows {
+			l := w.line(&c.Rows[k], "")
+			l.Loud = nil // why email does not get there is said of the customer
+			c.Lines = append(c.Lines, l)
 		}
-		delete(newest, a.CustomerID)
-		rcp, err := s.App.Recipient(ctx, a.CustomerID)
-		if err != nil {
-			return err
+		if len(c.Rows) > 0 {
+			v := &c.Rows[0].Visit
+			c.Note = "/boats/" + url.PathEscape(v.BoatID) + "/call?" + url.Values{"visit": {v.ID}, "back": {p.Back}}.Encode()
 		}
-		calls := notify.PhoneRound(rcp, s.App.Policy(), s.Now())
-		if len(calls) == 0 || calls[0].Reason != notify.CallAsked {
-			continue // settled a moment ago
-		}
-		earlier, err := s.App.DB.CallsTo(ctx, a.CustomerID, 1)
-		if err != nil {
-			return err
-		}
-		l := s.phoneLine(&calls[0], earlier)
-		if l.Last != nil && !l.Last.At.Before(since) && restsAfter(l.Last, s.Now()) {
-			p.Rest++
-			continue
-		}
-		p.Calls = append(p.Calls, l)
 	}
 	return nil
 }
 
 // addAskedBoats adds the boats that nobody winterized, by the file. A question
 // rests as a call does.
-func (s pages) addAskedBoats(ctx context.Context, p *phonePage) error {
-	after := ""
-	for len(p.Asked) < phoneMany {
-		all, err := s.App.DB.AskedBoats(ctx, after, phoneBatch)
-		if err != nil || len(all) == 0 {
+func (s pages) addAskedBoats(ctx context.Context, p *callsPage) error {
+	all, err := s.App.DB.AskedBoats(ctx, "", callsMost)
+	if err != nil || len(all) == 0 {
+		return err
+	}
+	ids := make([]string, len(all))
+	for i := range all {
+		ids[i] = all[i].CustomerID
+	}
+	earlier, err := s.App.DB.CallsOf(ctx, ids, 20)
+	if err != nil {
+		return err
+	}
+	for _, a := range all {
+		if len(p.Asked) == callsMany {
+			break
+		}
+		calls := earlier[a.CustomerID]
+		if rests(calls, fmt.Sprintf("%s.%s.%d", a.BoatID, schedule.LayUp, a.Season), s.Now()) {
+			p.Rest++
+			continue
+		}
+		l := askedLine{}
+		if len(calls) > 0 {
+			l.Last = &calls[0]
+		}
+		if l.Customer, err = s.App.DB.Customer(ctx, a.CustomerID); err != nil {
 			return err
 		}
-		for _, a := range all {
-			after = a.BoatID
-			earlier, err := s.App.DB.CallsTo(ctx, a.CustomerID, 20)
-			if err != nil {
-				return err
-			}
-			if rests(earlier, fmt.Sprintf("%s.%s.%d", a.BoatID, schedule.LayUp, a.Season), s.Now()) {
-				p.Rest++
-				continue
-			}
-			l := askedLine{}
-			if len(earlier) > 0 {
-				l.Last = &earlier[0]
-			}
-			if l.Customer, err = s.App.DB.Customer(ctx, a.CustomerID); err != nil {
-				return err
-			}
-			if l.Customer.ContactBy == "none" {
-				continue // asked not to be called
-			}
-			view, err := s.App.View(ctx, a.BoatID)
-			if err != nil {
-				return err
-			}
-			l.Boat = view.Boat
-			for i := range view.Loose {
-				if view.Loose[i].Item.Basis == schedule.BasisAsk {
-					l.Why = view.Loose[i].Why
-				}
-			}
-			if p.Asked = append(p.Asked, l); len(p.Asked) == phoneMany {
-				return nil
-			}
+		if l.Customer.ContactBy == "none" {
+			continue // asked not to be called
 		}
-	}
-	return nil
-}
-
-// phoneLine makes the line of a call. The note is about the first of its visits,
-// or about nothing planned.
-func (s pages) phoneLine(c *notify.Call, earlier []store.Call) phoneLine {
-	l := phoneLine{Call: *c, Note: "/customers/" + url.PathEscape(c.Customer.ID) + "/call?back=/phone"}
-	if v := l.FirstVisit(); v != nil {
-		l.Note = "/boats/" + url.PathEscape(v.BoatID) + "/call?visit=" + url.QueryEscape(v.ID) + "&back=/phone"
-	}
-	if len(earlier) > 0 {
-		l.Last = &earlier[0]
-	}
-	return l
-}
-
-// addCall adds a customer if the policy wants him rung and no earlier call lets
-// him rest. Who asked for a call is on the list already.
-func (s pages) addCall(ctx context.Context, p *phonePage, id string) error {
-	rcp, err := s.App.Recipient(ctx, id)
-	if err != nil {
-		return err
-	}
-	calls := notify.PhoneRound(rcp, s.App.Policy(), s.Now())
-	if len(calls) == 0 || calls[0].Reason == notify.CallAsked {
-		return nil
-	}
-	earlier, err := s.App.DB.CallsTo(ctx, id, 20)
-	if err != nil {
-		return err
-	}
-	var open []notify.NoticeVisit
-	for _, v := range calls[0].Visits {
-		if !rests(earlier, v.Visit.Visit.ID, s.Now()) {
-			open = append(open, v)
+		if l.Boat, err = s.App.DB.Boat(ctx, a.BoatID); err != nil {
+			return err
 		}
+		p.Asked = append(p.Asked, l)
 	}
-	if len(open) == 0 {
-		p.Rest++
-		return nil
-	}
-	calls[0].Visits = open
-	p.Calls = append(p.Calls, s.phoneLine(&calls[0], earlier))
 	return nil
 }
 
@@ -242,12 +283,4 @@ func restsAfter(c *store.Call, now time.Time) bool {
 	days := map[string]int{store.CallNoAnswer: 1, store.CallMessage: 3, store.CallRingsBack: 3, store.CallThinks: thinksDays, store.CallDeclined: 3650}
 	// Half a day less: tomorrow morning counts as a day after tonight.
 	return now.Sub(c.At) < time.Duration(days[c.Outcome])*24*time.Hour-12*time.Hour
-}
-
-// FirstVisit is the visit that the call is about first, nil if it is about none.
-func (l phoneLine) FirstVisit() *schedule.Visit {
-	if len(l.Visits) == 0 {
-		return nil
-	}
-	return &l.Visits[0].Visit.Visit
 }

@@ -54,16 +54,13 @@ func (s pages) visitLines(r *http.Request, ids []string, back string) ([]weekLin
 	if err != nil {
 		return nil, err
 	}
-	places, err := s.App.Places(r.Context())
+	w, err := s.rowWords(r, back)
 	if err != nil {
 		return nil, err
 	}
-	said, err := s.saidOfWeek(r.Context(), []report.WeekSection{{Rows: rows}})
-	if err != nil {
+	if w.said, err = s.saidOfWeek(r.Context(), []report.WeekSection{{Rows: rows}}); err != nil {
 		return nil, err
 	}
-	who, _ := site.StaffOf(r)
-	w := rowWords{pages: s, places: places, said: said, back: back, mayBook: who.Level() >= site.Desk}
 	lines := make([]weekLine, len(rows))
 	for i := range rows {
 		part := report.WeekPencilled
@@ -76,4 +73,11 @@ func (s pages) visitLines(r *http.Request, ids []string, back string) ([]weekLin
 		lines[i] = w.line(&rows[i], part)
 	}
 	return lines, nil
+}
+
+// rowWords words the rows of a list at an address for whoever is signed in.
+func (s pages) rowWords(r *http.Request, back string) (*rowWords, error) {
+	places, err := s.App.Places(r.Context())
+	who, _ := site.StaffOf(r)
+	return &rowWords{pages: s, places: places, back: back, mayBook: who.Level() >= site.Desk}, err
 }

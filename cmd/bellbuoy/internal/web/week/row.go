@@ -32,6 +32,16 @@ type weekLine struct {
 	Do    []action // the next act first
 }
 
+// Book is the act that books the row's visit, nil for none.
+func (l *weekLine) Book() *action {
+	for i := range l.Do {
+		if l.Do[i].Name == "Book" || l.Do[i].Name == "Move" {
+			return &l.Do[i]
+		}
+	}
+	return nil
+}
+
 type weekJob struct {
 	Title   string
 	Due     civil.Day
