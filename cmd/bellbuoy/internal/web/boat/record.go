@@ -35,6 +35,7 @@ type recordPage struct {
 	Battery  []component
 	Rules    []compression.Rule
 	Lubes    []string
+	Changed  bool // the visit is no longer planned as the form showed it; it is taken when somebody saves it again
 	Doubted  bool // something about it is doubted; it is taken when somebody says that it is right
 }
 
@@ -179,14 +180,23 @@ type recordedPage struct {
 
 func (s pages) record(r *http.Request) (site.Response, error) {
 	f, err := s.VisitForm(r)
-	if err != nil {
+	gone := f.Boat.ID != "" && f.Visit == nil && r.PostFormValue("visit") != ""
+	if err != nil && !gone {
 		return site.Response{}, err
+	}
+	if gone {
+		r.PostForm.Set("visit", "") // the form goes on as one about no visit
 	}
 	p, err := s.recordPage(r, f)
 	if err != nil {
 		return site.Response{}, err
 	}
+	changed := p.keepJobs(r, s.App.Planner.Catalogue())
 	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue())
+	if (gone || changed) && r.PostFormValue("anyway") == "" {
+		p.Changed, err = true, site.Correct("Meanwhile the visit has changed or is no longer in the plan: somebody recorded work, or it was planned again. Nothing you typed is lost. "+
+			"Look at the boat's history, untick what is on record already, and save again.")
+	}
 	var did app.Change
 	if err == nil {
 		did, err = s.App.Record(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), &w, r.PostFormValue("sure") != "")

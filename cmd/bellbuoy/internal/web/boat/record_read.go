@@ -188,3 +188,33 @@ func (p *recordPage) readFinding(r *http.Request, day civil.Day, cat *rules.Cata
 		Due: due, Raised: day, Finding: finding,
 	})
 }
+
+// About names a job in the form: what is done, and on which part. The list of a
+// visit may be another one when the form comes back.
+func (j *recordJob) About() string { return j.Line.Item.ComponentID + " " + j.Line.Item.Service }
+
+// keepJobs takes the jobs as the form showed them, and reports whether the visit
+// asks for others now. A form that names none has those of the visit.
+func (p *recordPage) keepJobs(r *http.Request, cat *rules.Catalogue) (changed bool) {
+	var sent []recordJob
+	for n := 0; r.PostFormValue("about"+strconv.Itoa(n)) != ""; n++ {
+		part, service, _ := strings.Cut(r.PostFormValue("about"+strconv.Itoa(n)), " ")
+		known := slices.ContainsFunc(p.Parts, func(c component) bool { return c.ID == part })
+		if !known || !cat.HasService(service) {
+			return true // not a form of ours
+		}
+		j := recordJob{N: n, Line: schedule.Line{Title: cat.ServiceTitle(service), Item: schedule.DueItem{ComponentID: part, Service: service}}}
+		if k := slices.IndexFunc(p.Jobs, func(x recordJob) bool { return x.About() == j.About() }); k >= 0 {
+			j.Line = p.Jobs[k].Line
+		} else if part != "" {
+			j.Line.Title += ", " + p.partName(part)
+		}
+		sent = append(sent, j)
+	}
+	if sent == nil {
+		return false
+	}
+	changed = !slices.EqualFunc(sent, p.Jobs, func(x, y recordJob) bool { return x.About() == y.About() })
+	p.Jobs = sent
+	return changed
+}

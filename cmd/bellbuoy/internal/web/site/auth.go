@@ -4,12 +4,15 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"maps"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
 
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -28,7 +31,38 @@ type signInPage struct {
 	Name  string
 	To    string // where to go on to
 	Fault string
-	None  bool // nobody can sign in yet
+	None  bool        // nobody can sign in yet
+	Kept  []keptField // of a form that was sent after the session had ended
+}
+
+// keptField is a field of a form as it was typed.
+type keptField struct{ Name, Value string }
+
+// Label names a field that somebody typed into, "" for one that the page filled in.
+func (k keptField) Label() string {
+	if k.Value == "" || strings.HasPrefix(k.Name, "about") || slices.Contains([]string{"form", "seen", "back", "visit", "was", "kind", "part", "anyway", "rule", "component"}, k.Name) {
+		return ""
+	}
+	return words.UpperFirst(strings.NewReplacer("_", " ", "-", " ").Replace(k.Name))
+}
+
+// keptPrefix begins the names under which the sign-in form carries another form.
+const keptPrefix = "kept."
+
+// mostKept is the largest form that is carried through the sign-in, in bytes.
+const mostKept = 64 << 10
+
+// keptOf are the fields of a form, or of the one that it carries, in order of name.
+func keptOf(sent url.Values, prefix string) []keptField {
+	var all []keptField
+	for _, name := range slices.Sorted(maps.Keys(sent)) {
+		if plain, ok := strings.CutPrefix(name, prefix); ok {
+			for _, v := range sent[name] {
+				all = append(all, keptField{plain, v})
+			}
+		}
+	}
+	return all
 }
 
 func (s *Site) signInForm(r *http.Request) (Response, error) {
@@ -41,7 +75,7 @@ func (s *Site) signInForm(r *http.Request) (Response, error) {
 func (s *Site) signIn(r *http.Request) (Response, error) {
 	name, to := strings.TrimSpace(r.PostFormValue("name")), OwnPath(r.PostFormValue("to"))
 	again := func(code int, wait time.Duration, fault string) (Response, error) {
-		return Response{Page: "sign-in.html", Code: code, wait: wait, Data: signInPage{Name: name, To: to, Fault: fault}}, nil
+		return Response{Page: "sign-in.html", Code: code, wait: wait, Data: signInPage{Name: name, To: to, Fault: fault, Kept: keptOf(r.PostForm, keptPrefix)}}, nil
 	}
 	who, err := s.App.DB.StaffByName(r.Context(), name)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
@@ -70,7 +104,11 @@ func (s *Site) signIn(r *http.Request) (Response, error) {
 	if err := s.App.BeginSession(r.Context(), now, token, who.Name, now.Add(sessionLasts)); err != nil {
 		return Response{}, err
 	}
-	return Response{To: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}, nil
+	in := Response{To: to, cookie: s.cookie(sessionCookie, token, sessionLasts)}
+	if kept := keptOf(r.PostForm, keptPrefix); kept != nil {
+		in.To, in.Page, in.Data = "", "kept.html", signInPage{To: to, Kept: kept}
+	}
+	return in, nil
 }
 
 func (s *Site) signOut(r *http.Request) (Response, error) {
@@ -127,13 +165,24 @@ func (s *Site) signedIn(w http.ResponseWriter, r *http.Request, page Access) (St
 }
 
 // mustSignIn answers a visitor whom the page does not know: a reader is led to
-// the form and back, a form that was sent is refused.
+// the form and back; what somebody typed into a form is carried through the
+// sign-in.
 func (s *Site) mustSignIn(w http.ResponseWriter, r *http.Request) {
 	if r.Method == http.MethodGet || r.Method == http.MethodHead {
 		http.Redirect(w, r, "/sign-in?to="+url.QueryEscape(r.URL.RequestURI()), http.StatusSeeOther)
 		return
 	}
-	s.Fail(w, r, Problem{http.StatusForbidden, "This page is for the shop's staff. You may have been signed out; sign in and send the form again."})
+	r.Body = http.MaxBytesReader(w, r.Body, mostKept)
+	if kind, _, _ := strings.Cut(r.Header.Get("Content-Type"), ";"); kind != "application/x-www-form-urlencoded" || r.ParseForm() != nil || len(r.PostForm) == 0 {
+		s.Fail(w, r, Problem{http.StatusForbidden, "This page is for the shop's staff. You may have been signed out; sign in and send the form again."})
+		return
+	}
+	s.respond(w, r, func(r *http.Request) (Response, error) {
+		return Response{Page: "sign-in.html", Code: http.StatusForbidden, Data: signInPage{
+			To: r.URL.RequestURI(), Kept: keptOf(r.PostForm, ""),
+			Fault: "You were signed out. What you typed is kept: sign in, then send it.",
+		}}, nil
+	})
 }
 
 // ownPath returns a path of this site, "/" for anything else: nobody is led

@@ -84,9 +84,11 @@ func (s pages) whatToSay(f *site.VisitForm) string {
 // it, on the call list and in the mails.
 const thinksDays = 7
 
+// call writes a call down. About a visit that left the plan meanwhile it is a note
+// about the boat: what was said is not lost.
 func (s pages) call(r *http.Request) (site.Response, error) {
 	f, err := s.VisitForm(r)
-	if err != nil {
+	if err != nil && f.Boat.ID == "" {
 		return site.Response{}, err
 	}
 	return s.noteCall(r, f)
