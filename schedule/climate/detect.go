@@ -129,7 +129,7 @@ func quoteStart(s string) string {
 // start wraps a body in the limits, refuses what is not text and skips a byte
 // order mark. Its buffer holds the longest first line allowed.
 func start(r io.Reader) (*bufio.Reader, error) {
-	b := bufio.NewReaderSize(newGuard(r), 64<<10)
+	b := bufio.NewReaderSize(newGuard(&lineEnds{r: r}), 64<<10)
 	head, err := b.Peek(4)
 	if err != nil && err != io.EOF {
 		return nil, err

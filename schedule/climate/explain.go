@@ -22,6 +22,8 @@ func (f *Freeze) Explain(p int) string {
 		s = append(s, f.explainDay(p, day))
 	case f.mostlyMild():
 		s = append(s, f.explainMild())
+	case f.tooFew():
+		s = append(s, fmt.Sprintf("%d autumns are the least from which a deadline can be told%s.", few, f.where()))
 	case f.FreezesInPercent == notKnown && len(f.Percentiles) == 0:
 		s = append(s, fmt.Sprintf("Nothing here tells when %s is first reached%s: set the winterization deadline by hand, or choose another station.", f.Threshold, f.where()))
 	case f.Published:

@@ -77,6 +77,31 @@ type guard struct {
 	maxBody, maxLine int64
 }
 
+// lineEnds has every line end with a line feed, as also some programs' that end
+// them with a carriage return only.
+type lineEnds struct {
+	r  io.Reader
+	cr bool // the last byte was a carriage return
+}
+
+// Read implements [io.Reader].
+func (l *lineEnds) Read(p []byte) (int, error) {
+	n, err := l.r.Read(p)
+	out := p[:0]
+	for _, b := range p[:n] {
+		second := l.cr && b == '\n'
+		l.cr = b == '\r'
+		switch {
+		case second:
+		case l.cr:
+			out = append(out, '\n')
+		default:
+			out = append(out, b)
+		}
+	}
+	return len(out), err
+}
+
 func newGuard(r io.Reader) *guard {
 	return &guard{r: r, line: 1, maxBody: maxBytes, maxLine: maxLine}
 }

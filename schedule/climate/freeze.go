@@ -63,7 +63,7 @@ func (s *Series) Freeze(t Threshold, o Options) *Freeze {
 		f.FreezesInPercent = 100 * float64(froze) / float64(used)
 	}
 	if used > 0 && used < few {
-		f.Notes = append(f.Notes, fmt.Sprintf("Only %s: the 10%% day is the earliest that was seen, not more.", autumns(used)))
+		f.Notes = append(f.Notes, fmt.Sprintf("Only %s are known, and a deadline takes at least %d: keep the shop's own day, or load a station's published freeze normals.", autumns(used), few))
 	}
 	if day, ok := f.percentile(50); ok && day.Month == time.August {
 		f.Notes = append(f.Notes, "In half of the autumns it freezes in August already: check the station and the unit of the file.")
@@ -118,14 +118,21 @@ func inSeason(a, b civil.MonthDay) int {
 }
 
 // Deadline returns the day of the year by which the first freeze has come in p
-// percent of autumns, p from 1 to 99. There is none where fewer than half of the
-// autumns freeze, where that many do not, or where a published table has no such
+// percent of autumns, p from 1 to 99. There is none where fewer than ten autumns
+// are known, where fewer than half of them freeze, where that many do not, or where a published table has no such
 // percentile; [Freeze.Explain] says which.
 func (f *Freeze) Deadline(p int) (civil.MonthDay, bool) {
-	if f.mostlyMild() {
+	if f.mostlyMild() || f.tooFew() {
 		return civil.MonthDay{}, false
 	}
 	return f.at(p)
+}
+
+// tooFew reports whether the autumns used are too few to tell a day that comes in
+// one of ten.
+func (f *Freeze) tooFew() bool {
+	used, _ := f.counts()
+	return !f.Published && used > 0 && used < few
 }
 
 // mostlyMild reports whether most autumns are known to pass without a freeze.

@@ -47,11 +47,13 @@ func TestDeadline(t *testing.T) {
 		{"January is later than December", ten, 91, "01-05"},
 		{"zero is no percentile", ten, 0, ""},
 		{"nor is a hundred", ten, 100, ""},
-		{"years without a freeze are later than any", []string{"10-09", "", "", "10-03", "10-12"}, 60, "10-12"},
-		{"so a high percentile may not exist", []string{"10-09", "", "", "10-03", "10-12"}, 61, ""},
-		{"half of the years is enough for a deadline", []string{"12-09", ""}, 10, "12-09"},
-		{"less is not", []string{"12-09", "", ""}, 10, ""},
-		{"never", []string{"", "", ""}, 10, ""},
+		{"years without a freeze are later than any", slices.Repeat([]string{"10-09", "", "", "10-03", "10-12"}, 2), 60, "10-12"},
+		{"so a high percentile may not exist", slices.Repeat([]string{"10-09", "", "", "10-03", "10-12"}, 2), 61, ""},
+		{"half of the years is enough for a deadline", slices.Repeat([]string{"12-09", ""}, 5), 10, "12-09"},
+		{"less is not", slices.Repeat([]string{"12-09", "", ""}, 4), 10, ""},
+		{"never", slices.Repeat([]string{""}, 10), 10, ""},
+		{"ten autumns are the least", slices.Repeat([]string{"10-09"}, 10), 10, "10-09"},
+		{"nine are no basis", slices.Repeat([]string{"10-09"}, 9), 10, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, ok := winters(t, c.firsts...).Freeze(climate.HardFreeze, climate.Options{}).Deadline(c.p)
@@ -66,7 +68,7 @@ func TestDeadline(t *testing.T) {
 // empirical distribution function reaches p.
 func TestPercentilesAgreeWithGonum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		offsets := rapid.SliceOfN(rapid.IntRange(0, 364), 1, 40).Draw(t, "days from 1 August")
+		offsets := rapid.SliceOfN(rapid.IntRange(0, 364), 10, 40).Draw(t, "days from 1 August")
 		f := &climate.Freeze{}
 		xs := make([]float64, len(offsets))
 		for i, n := range offsets {
@@ -128,8 +130,11 @@ func TestExplain(t *testing.T) {
 		{"never", winters(t, "").Freeze(climate.Frost, climate.Options{}).Explain(10),
 			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (0% do), so there is no winterization deadline. " +
 				"From the daily minima of 1 autumn (2001); data last seen on 31 July 2002."},
-		{"a percentile that too few reach", winters(t, "10-09", "").Freeze(climate.Frost, climate.Options{}).Explain(90),
+		{"a percentile that too few reach", winters(t, slices.Repeat([]string{"10-09", ""}, 5)...).Freeze(climate.Frost, climate.Options{}).Explain(90),
 			"Fewer than 90% of autumns reach 0 °C / 32 °F at station XX000000001. " +
+				"From the daily minima of 10 autumns (2001 to 2010); data last seen on 31 July 2011."},
+		{"too few autumns", winters(t, "10-09", "10-11").Freeze(climate.Frost, climate.Options{}).Explain(10),
+			"10 autumns are the least from which a deadline can be told at station XX000000001. " +
 				"From the daily minima of 2 autumns (2001 to 2002); data last seen on 31 July 2003."},
 		{"nothing to go by", partial.Explain(10),
 			"Nothing here tells when 0 °C / 32 °F is first reached at station XX000000001: set the winterization deadline by hand, or choose another station. " +

@@ -10,7 +10,7 @@ import (
 // at the threshold. The error is [Faults] or a [*Fault] when the file is wrong,
 // with line and what to do; else what the reader failed with.
 func Read(r io.Reader, t Threshold, o Options) (*Freeze, error) {
-	b := bufio.NewReaderSize(r, maxLine)
+	b := bufio.NewReaderSize(&lineEnds{r: r}, maxLine)
 	head, err := b.Peek(maxLine)
 	if err != nil && err != io.EOF {
 		return nil, fmt.Errorf("reading the weather file: %w", err)

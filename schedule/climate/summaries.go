@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
+	"unicode"
 
 	"bellbuoy/schedule/civil"
 )
@@ -48,31 +50,62 @@ type columns struct {
 
 func findColumns(header []string, names Columns) *columns {
 	at := func(name string) int {
-		if i, _, ok := findColumn(header, name); ok {
-			return i
-		}
-		return -1
+		i, _, _ := findColumn(header, name)
+		return i
 	}
 	c := &columns{
 		station: at(names.Station), name: at("NAME"), date: at(names.Date), latitude: at("LATITUDE"),
 		tmin: at(names.TMin), attributes: at(names.TMin + "_ATTRIBUTES"), names: names,
 	}
-	if i, suffix, ok := findColumn(header, names.TMin); ok && i >= 0 {
+	if _, suffix, ok := findColumn(header, names.TMin); ok {
 		c.unit = headerUnit(suffix)
 	}
 	return c
 }
 
-// findColumn looks for a column by name, in any case, and returns what stands
-// behind the name in parentheses: "TMIN (Celsius)" is the column TMIN.
+// otherNames are what weather services also call the columns, letters only; from
+// memory.
+var otherNames = map[string][]string{
+	"DATE": {"DAY", "DATETIME", "OBSERVATIONDATE", "YYYYMMDD", "TIME"},
+	"TMIN": {"MINTEMP", "TEMPMIN", "MINIMUMTEMPERATURE", "MINTEMPERATURE", "TEMPERATUREMIN", "LOW", "MINIMUM", "TN", "TNN"},
+}
+
+// findColumn looks for a column by name, in any case, else by one that other
+// services have for it. It returns what stands behind the name in parentheses:
+// "TMIN (Celsius)" is the column TMIN.
 func findColumn(header []string, name string) (at int, suffix string, ok bool) {
-	for i, h := range header {
-		base, rest, _ := strings.Cut(strings.TrimSpace(h), "(")
-		if strings.EqualFold(strings.TrimSpace(base), name) {
-			return i, rest, true
+	for _, name := range append([]string{name}, otherNames[name]...) {
+		for i, h := range header {
+			base, rest, _ := strings.Cut(h, "(")
+			if letters(base) == letters(name) {
+				return i, rest, true
+			}
 		}
 	}
 	return -1, "", false
+}
+
+// letters are a text's letters and digits, as capitals.
+func letters(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return unicode.ToUpper(r)
+		}
+		return -1
+	}, s)
+}
+
+// parseDay reads a day as year, month and day, padded or not, with signs between
+// them or without; a time of day behind it is passed over.
+func parseDay(s string) (civil.Day, error) {
+	s, _, _ = strings.Cut(strings.TrimSpace(s), "T")
+	s, _, _ = strings.Cut(s, " ")
+	for _, form := range []string{"2006-1-2", "20060102", "2006/1/2", "2006.1.2"} {
+		if t, err := time.Parse(form, s); err == nil {
+			return civil.FromTime(t), nil
+		}
+	}
+	return 0, fmt.Errorf("%q is no day", s)
 }
 
 func (s *summaries) checkHeader(n int, o Options) bool {
@@ -103,7 +136,7 @@ func (s *summaries) line(n int, fields []string) {
 	if !s.belongs(n, field(fields, c.station)) {
 		return
 	}
-	day, err := civil.Parse(strings.TrimSpace(fields[c.date]))
+	day, err := parseDay(fields[c.date])
 	if err != nil || !year(day.Year()) {
 		s.faults.add(n, "%s %q: want YYYY-MM-DD", c.names.Date, fields[c.date])
 		return

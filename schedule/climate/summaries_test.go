@@ -3,6 +3,7 @@ package climate_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -152,5 +153,31 @@ func TestSummariesFlagsAndBlanks(t *testing.T) {
 	want := "[{MFLAG L 1 may have been put down for the wrong day} {QFLAG S 1 failed the spatial consistency check}]"
 	if got := fmt.Sprint(s.Dropped); got != want {
 		t.Errorf("dropped %s, want %s", got, want)
+	}
+}
+
+// TestOtherServicesFiles: columns by other names, days without padding or signs,
+// and lines that end with a carriage return only.
+func TestOtherServicesFiles(t *testing.T) {
+	for name, text := range map[string]string{
+		"plain":                    "DATE,TMIN (C)\n2001-10-05,-1.5\n2001-10-06,2\n",
+		"carriage returns only":    "DATE,TMIN (C)\r2001-10-05,-1.5\r2001-10-06,2\r",
+		"both":                     "DATE,TMIN (C)\r\n2001-10-05,-1.5\r\n2001-10-06,2\r\n",
+		"unpadded":                 "DATE,TMIN (C)\n2001-10-5,-1.5\n2001-10-6,2\n",
+		"no signs":                 "DATE,TMIN (C)\n20011005,-1.5\n20011006,2\n",
+		"with a time of day":       "DATE,TMIN (C)\n2001-10-05T00:00,-1.5\n2001-10-06 00:00:00,2\n",
+		"columns by other names":   "Observation Date,Min Temp (C)\n2001/10/05,-1.5\n2001/10/06,2\n",
+		"and in the other's order": "low (C),day\n-1.5,2001-10-05\n2,2001-10-06\n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			f, err := climate.Read(strings.NewReader(text), climate.Frost, climate.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := []climate.Minimum{{Day: civil.Of(2001, 10, 5), Tenths: -15}, {Day: civil.Of(2001, 10, 6), Tenths: 20}}
+			if !slices.Equal(f.Recent, want) {
+				t.Errorf("read %v, want %v", f.Recent, want)
+			}
+		})
 	}
 }
