@@ -88,8 +88,8 @@ func TestHeldNudge(t *testing.T) {
 		lot  float64
 		want string
 	}{
-		{"held", 0, "invitation last-call"},
-		{"not held", 0.9, "invitation nudge last-call"},
+		{"held", 0, "first-reminder final-reminder"},
+		{"not held", 0.9, "first-reminder second-reminder final-reminder"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := fixture.Recipient(fixture.Boat("B1", "Heron", holdoutVisit()))

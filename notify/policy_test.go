@@ -63,29 +63,29 @@ func TestDecideSteps(t *testing.T) {
 		want string
 	}{
 		{"the day before the invitation", "2026-08-23 10:00", nil, ""},
-		{"the invitation's day is a Monday", "2026-08-24 10:00", nil, "invitation: B1.lay-up.2026=invitation until 2026-09-13 23:59"},
+		{"the invitation's day is a Monday", "2026-08-24 10:00", nil, "first-reminder: B1.lay-up.2026=first-reminder until 2026-09-13 23:59"},
 		{"too early in the morning", "2026-08-24 08:59", nil, ""},
 		{"too late in the day", "2026-08-24 17:00", nil, ""},
-		{"Saturday morning", "2026-08-29 11:59", nil, "invitation: B1.lay-up.2026=invitation until 2026-09-13 23:59"},
+		{"Saturday morning", "2026-08-29 11:59", nil, "first-reminder: B1.lay-up.2026=first-reminder until 2026-09-13 23:59"},
 		{"Saturday afternoon", "2026-08-29 12:00", nil, ""},
 		{"Sunday", "2026-08-30 10:00", nil, ""},
-		{"the invitation is out", "2026-09-01 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-08-24"))}, ""},
-		{"nudge after the invitation", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-08-24"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
-		{"an invitation never sent is not caught up", "2026-09-14 10:00", nil, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
-		{"a nudge waits for the gap", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-09-08"))}, ""},
-		{"and comes when it is over", "2026-09-15 10:00", []func(*schedule.Recipient){heard(notifiedOf("invitation", "2026-09-08"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
-		{"a last call waits three days only", "2026-10-05 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-10-02"))}, "last-call: B1.lay-up.2026=last-call until 2026-10-10 23:59"},
-		{"but not two", "2026-10-03 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-10-01"))}, ""},
-		{"after the deadline nothing is called", "2026-10-12 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-09-15"))}, ""},
-		{"who was told nothing hears of it at once", "2026-10-12 10:00", nil, "overdue: B1.lay-up.2026=overdue until 2027-02-17 23:59"},
-		{"overdue", "2026-10-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("last-call", "2026-10-05"))}, "overdue: B1.lay-up.2026=overdue until 2027-02-17 23:59"},
-		{"overdue is said once", "2026-11-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("overdue", "2026-10-20"))}, ""},
+		{"the invitation is out", "2026-09-01 10:00", []func(*schedule.Recipient){heard(notifiedOf("first-reminder", "2026-08-24"))}, ""},
+		{"nudge after the invitation", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("first-reminder", "2026-08-24"))}, "second-reminder: B1.lay-up.2026=second-reminder until 2026-10-02 23:59"},
+		{"an invitation never sent is not caught up", "2026-09-14 10:00", nil, "second-reminder: B1.lay-up.2026=second-reminder until 2026-10-02 23:59"},
+		{"a nudge waits for the gap", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("first-reminder", "2026-09-08"))}, ""},
+		{"and comes when it is over", "2026-09-15 10:00", []func(*schedule.Recipient){heard(notifiedOf("first-reminder", "2026-09-08"))}, "second-reminder: B1.lay-up.2026=second-reminder until 2026-10-02 23:59"},
+		{"a last call waits three days only", "2026-10-05 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-10-02"))}, "final-reminder: B1.lay-up.2026=final-reminder until 2026-10-10 23:59"},
+		{"but not two", "2026-10-03 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-10-01"))}, ""},
+		{"after the deadline nothing is called", "2026-10-12 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-09-15"))}, ""},
+		{"who was told nothing hears of it at once", "2026-10-12 10:00", nil, "overdue-notice: B1.lay-up.2026=overdue-notice until 2027-02-17 23:59"},
+		{"overdue", "2026-10-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("final-reminder", "2026-10-05"))}, "overdue-notice: B1.lay-up.2026=overdue-notice until 2027-02-17 23:59"},
+		{"overdue is said once", "2026-11-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("overdue-notice", "2026-10-20"))}, ""},
 		{"old news is no news", "2027-03-01 10:00", nil, ""},
-		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(notifiedOf("nudge", "2026-08-01"))}, ""},
+		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-08-01"))}, ""},
 		{"the boat is gone", "2026-08-25 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.Boats[0].Boat.Gone = fixture.Day("2026-08-25") }}, ""},
 
 		{"a booking is confirmed at night", "2026-09-16 23:30", []func(*schedule.Recipient){booked("2026-10-06", 540)}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#1=confirmation until 2026-10-06 09:00"},
-		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(notifiedOf("nudge", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06#1=confirmation until 2026-10-06 23:59"},
+		{"even the day after another mail", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", -1), heard(notifiedOf("second-reminder", "2026-09-15"))}, "confirmation: B1.lay-up.2026@2026-10-06#1=confirmation until 2026-10-06 23:59"},
 		{"once", "2026-09-17 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, ""},
 		{"not for the past", "2026-10-06 09:00", []func(*schedule.Recipient){booked("2026-10-06", 540)}, ""},
 		{"a booked day is recalled two working days before", "2026-10-02 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"))}, "booked: B1.lay-up.2026@2026-10-06T09:00#1=booked until 2026-10-06 09:00"},
@@ -99,7 +99,7 @@ func TestDecideSteps(t *testing.T) {
 		{"unbooked and told", "2026-09-20 03:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-17"))}, ""},
 		{"booked again", "2026-09-20 03:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-17"))}, "confirmation: B1.lay-up.2026@2026-10-06T09:00#3=confirmation until 2026-10-06 09:00"},
 		{"called off and booked again within one day", "2026-09-20 03:00", []func(*schedule.Recipient){booked("2026-10-06", 540), heard(confirmed("2026-10-06T09:00#3", "2026-09-18"), called("2026-10-06T09:00#2", "2026-09-18"), confirmed("2026-10-06T09:00#1", "2026-09-18"))}, ""},
-		{"a confirmation leaves the gap alone", "2026-09-17 10:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-16"))}, "nudge: B1.lay-up.2026=nudge until 2026-10-02 23:59"},
+		{"a confirmation leaves the gap alone", "2026-09-17 10:00", []func(*schedule.Recipient){heard(confirmed("2026-10-06T09:00#1", "2026-09-16"), called("2026-10-06T09:00#2", "2026-09-16"))}, "second-reminder: B1.lay-up.2026=second-reminder until 2026-10-02 23:59"},
 
 		{"no mail at all", "2026-09-16 10:00", []func(*schedule.Recipient){booked("2026-10-06", 540), func(r *schedule.Recipient) { r.NoMail = true }}, ""},
 		{"no reminders", "2026-09-16 10:00", []func(*schedule.Recipient){func(r *schedule.Recipient) { r.NoReminders = true }}, ""},
@@ -146,7 +146,7 @@ func TestOneMailCarriesEverythingOpen(t *testing.T) {
 	told.Visit.Week, told.Visit.Day = fixture.Day("2026-09-21").Week(), fixture.Day("2026-09-22")
 	told.Visit.Deadline = fixture.Day("2026-09-26")
 	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")), fixture.Boat("B2", "Wren", late), fixture.Boat("B3", "Tern", told))
-	r.Notified = []schedule.Notified{{Subject: "B3.lay-up.2026", Step: "invitation", On: fixture.Day("2026-08-10"), Week: told.Visit.Week}}
+	r.Notified = []schedule.Notified{{Subject: "B3.lay-up.2026", Step: "first-reminder", On: fixture.Day("2026-08-10"), Week: told.Visit.Week}}
 	ns := notify.Decide(r, cfg, fixture.At(t, "2026-08-25 10:00"))
 	if len(ns) != 1 {
 		t.Fatalf("%d mails, want one", len(ns))
@@ -155,11 +155,11 @@ func TestOneMailCarriesEverythingOpen(t *testing.T) {
 	for _, v := range ns[0].Visits {
 		got = append(got, v.Visit.Visit.ID+"="+string(v.Step))
 	}
-	want := []string{"B1.lay-up.2026=invitation", "B2.lay-up.2026=invitation", "B3.lay-up.2026="}
+	want := []string{"B1.lay-up.2026=first-reminder", "B2.lay-up.2026=first-reminder", "B3.lay-up.2026="}
 	if !slices.Equal(got, want) {
 		t.Errorf("visits %q, want %q", got, want)
 	}
-	if ns[0].Key != "C1|B1.lay-up.2026,B2.lay-up.2026|invitation" {
+	if ns[0].Key != "C1|B1.lay-up.2026,B2.lay-up.2026|first-reminder" {
 		t.Errorf("key %q", ns[0].Key)
 	}
 }
@@ -203,8 +203,8 @@ func TestWarrantyCheck(t *testing.T) {
 	for at, want := range map[string]string{
 		"2026-08-25 10:00": "",
 		"2026-08-26 10:00": "warranty: B1.warranty.2026-09-25=warranty until 2026-09-24 23:59",
-		"2026-09-21 10:00": "warranty: B1.extra.0badcafe=invitation B1.warranty.2026-09-25=warranty until 2026-09-24 23:59",
-		"2026-09-25 10:00": "invitation: B1.extra.0badcafe=invitation until 2026-10-11 23:59",
+		"2026-09-21 10:00": "warranty: B1.extra.0badcafe=first-reminder B1.warranty.2026-09-25=warranty until 2026-09-24 23:59",
+		"2026-09-25 10:00": "first-reminder: B1.extra.0badcafe=first-reminder until 2026-10-11 23:59",
 	} {
 		if got := noticeLines(notify.Decide(r, cfg, fixture.At(t, at))); got != want {
 			t.Errorf("%s: got %q, want %q", at, got, want)
@@ -220,18 +220,18 @@ func TestPhoneRound(t *testing.T) {
 		want     string
 	}{
 		{"mail reaches them", "2026-09-16 10:00", func(r *schedule.Recipient) {}, ""},
-		{"no address", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, "no email address: nudge"},
-		{"an address that cannot be", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "asa at mail" }, "no email address: nudge"},
+		{"no address", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, "no email address: second-reminder"},
+		{"an address that cannot be", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.Email = "asa at mail" }, "no email address: second-reminder"},
 		{"no address, too early", "2026-08-23 10:00", func(r *schedule.Recipient) { r.Customer.Email = "" }, ""},
-		{"wants to be called", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }, "wants to be called: invitation"},
-		{"wants to be rung and never mailed", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy, r.NoMail = "phone", true }, "wants to be called: invitation"},
-		{"bounced", "2026-10-12 10:00", func(r *schedule.Recipient) { r.Suppressed = "550 5.1.1 no such user" }, "email address is dead: overdue"},
+		{"wants to be called", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "phone" }, "wants to be called: first-reminder"},
+		{"wants to be rung and never mailed", "2026-08-24 03:00", func(r *schedule.Recipient) { r.Customer.ContactBy, r.NoMail = "phone", true }, "wants to be called: first-reminder"},
+		{"bounced", "2026-10-12 10:00", func(r *schedule.Recipient) { r.Suppressed = "550 5.1.1 no such user" }, "email address is dead: overdue-notice"},
 		{"wants nothing", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }, ""},
 		{"stopped the mails himself", "2026-09-16 10:00", func(r *schedule.Recipient) { r.NoMail = true }, ""},
-		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, ""},
-		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")} }, "no reply after the final reminder: last-call"},
+		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")} }, ""},
+		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")} }, "no reply after the final reminder: final-reminder"},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
-			r.Notified = []schedule.Notified{notifiedOf("last-call", "2026-10-05")}
+			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}
 		}, ""},
 	}

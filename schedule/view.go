@@ -59,10 +59,10 @@ type Step string
 
 // The steps of reminding for one visit, in order, and the other messages.
 const (
-	StepInvitation   Step = "invitation"
-	StepNudge        Step = "nudge"
-	StepLastCall     Step = "last-call"
-	StepOverdue      Step = "overdue"
+	StepInvitation   Step = "first-reminder"
+	StepNudge        Step = "second-reminder"
+	StepLastCall     Step = "final-reminder"
+	StepOverdue      Step = "overdue-notice"
 	StepConfirmation Step = "confirmation" // the visit was booked
 	StepBooked       Step = "booked"       // two working days before a booked visit
 	StepCancellation Step = "cancellation"

@@ -217,5 +217,5 @@ func insertAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 	if err := freeHours(ctx, tx, &a); err != nil {
 		return a, err
 	}
-	return a, kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})
+	return a, kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "reply", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})
 }

@@ -205,7 +205,7 @@ func SeeToAnswers(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 		return err
 	}
 	for _, a := range all {
-		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "see to an answer", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a}); err != nil {
+		if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "handle a reply", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a}); err != nil {
 			return err
 		}
 	}

@@ -46,7 +46,7 @@ func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, ac
 		if err := freeHours(ctx, tx, &a.Answer); err != nil {
 			return err
 		}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "take back an answer", BoatID: a.BoatID, CustomerID: customerID, Before: a.Answer})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "undo a reply", BoatID: a.BoatID, CustomerID: customerID, Before: a.Answer})
 	})
 	return a.Answer, kernel.Wrap(err, "take back answer %d", id)
 }

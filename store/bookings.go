@@ -116,7 +116,7 @@ func unbook(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitI
 	if err := settleAgainst(ctx, tx, now, actor, visitID); err != nil {
 		return err
 	}
-	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "unbook", BoatID: old.BoatID, Before: old})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "cancel a booking", BoatID: old.BoatID, Before: old})
 }
 
 func booking(ctx context.Context, q kernel.Querier, visitID string) (schedule.Booking, error) {

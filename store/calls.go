@@ -73,7 +73,7 @@ func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 			}
 		}
 		after := map[string]string{"outcome": c.Outcome, "visit": c.VisitID, "note": c.Note}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: c.Actor, What: "log a call", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: c.Actor, What: "call note", BoatID: c.BoatID, CustomerID: c.CustomerID, After: after})
 	})
 	return kernel.Wrap(err, "log a call to customer %q", c.CustomerID)
 }

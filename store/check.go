@@ -42,7 +42,7 @@ func orphans(ctx context.Context, q kernel.Querier) ([]string, error) {
 		{"email %q names visit %q, and it is not recorded that its customer was reminded", `SELECT t.key, s.value FROM outbox t,
 				json_each('["' || replace(t.subjects, char(10), '","') || '"]') s
 			WHERE t.customer_id <> '' AND t.to_address <> '' AND t.subjects <> '' AND t.state NOT IN ('withdrawn', 'expired')
-			AND t.step IN ('invitation', 'nudge', 'last-call', 'overdue')
+			AND t.step IN ('first-reminder', 'second-reminder', 'final-reminder', 'overdue-notice')
 			AND NOT EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = t.customer_id AND h.subject = s.value)`},
 		{"week %q is kept with %q minutes of work that its visits do not add up to", weekLoadFaults},
 	} {

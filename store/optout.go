@@ -87,7 +87,7 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 		}
 	}
 	after := map[string]bool{"no_reminders": noReminders, "no_mail": noMail}
-	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "choose mails", CustomerID: customerID, After: after})
+	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "choose emails", CustomerID: customerID, After: after})
 }
 
 // bookedSteps are the emails about a booked visit, those with a link that was asked

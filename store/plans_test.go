@@ -392,7 +392,7 @@ func TestMissedBookingIsReleased(t *testing.T) {
 		t.Errorf("bookings %+v, %v; want the recorded one's", f.Bookings, err)
 	}
 	changes, err := report.Changes(t.Context(), db.Reader, "B1", 0, 1)
-	if err != nil || len(changes) != 1 || changes[0].Actor != "test" || changes[0].What != "unbook" {
+	if err != nil || len(changes) != 1 || changes[0].Actor != "test" || changes[0].What != "cancel a booking" {
 		t.Errorf("the change history says %+v, %v", changes, err)
 	}
 	p.Visits[0].Labour += 30

@@ -100,7 +100,7 @@ func TestMailsThroughPostfix(t *testing.T) {
 		t.Errorf("letters %v, want two sent: looking at pages and calendars changes nothing", got)
 	}
 	s.today = testkit.Text("2027-05-10")
-	if out := s.do(t, "mail", "preview", "--to", s.today); !holdsAll(out, []string{"last-call", "Maren", "Odalys"}) {
+	if out := s.do(t, "mail", "preview", "--to", s.today); !holdsAll(out, []string{"final-reminder", "Maren", "Odalys"}) {
 		t.Fatalf("the last call is due for both, and the preview says %s", out)
 	}
 	stopByOneClick(t, s, &mails[0])

@@ -22,7 +22,7 @@ func mailBounceCommand(a *cli) *cobra.Command {
 	var keep string
 	c := &cobra.Command{
 		Use:   "bounce",
-		Short: "Read a message that came back, from standard input",
+		Short: "Read a returned message, from standard input",
 		Long: `Reads one message that came to the return address: a bounce, a complaint, an
 automatic reply, or a wish to stop. A mail host hands messages over by a pipe,
 for example by a line in Postfix's master.cf that has this command for its argv:

@@ -63,7 +63,7 @@ func (a *cli) showRehearsal(ctx context.Context, h *app.App, days []notify.Rehea
 			return err
 		}
 		if !a.asJSON {
-			a.printf("%s written to %s; open index.html.\n", words.Count(n, "mail"), show.dir)
+			a.printf("%s written to %s; open index.html.\n", words.Count(n, "email"), show.dir)
 		}
 	}
 	switch {
@@ -116,9 +116,9 @@ func rehearsalJSON(days []notify.Rehearsal) []noticeJSON {
 func (a *cli) printRehearsal(ctx context.Context, h *app.App, days []notify.Rehearsal, texts bool) error {
 	total := 0
 	for _, d := range days {
-		a.printf("%s  %s", d.Day, words.Count(len(d.Notices), "mail"))
+		a.printf("%s  %s", d.Day, words.Count(len(d.Notices), "email"))
 		if d.Waiting > 0 {
-			a.printf(", %d more wait for room", d.Waiting)
+			a.printf(", %d more wait for the daily limit", d.Waiting)
 		}
 		a.printf("\n")
 		total += len(d.Notices)
@@ -135,6 +135,6 @@ func (a *cli) printRehearsal(ctx context.Context, h *app.App, days []notify.Rehe
 			a.printf("\n%s\n%s\n", text, strings.Repeat("-", 72))
 		}
 	}
-	a.printf("%s in all; nothing was sent.\n", words.Count(total, "mail"))
+	a.printf("%s in all; nothing was sent.\n", words.Count(total, "email"))
 	return nil
 }

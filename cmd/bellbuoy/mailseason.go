@@ -43,12 +43,12 @@ func (a *cli) printSeason(s notify.Season) {
 		a.printf("\n")
 	}
 	for _, c := range s.Most[:min(mostShown, len(s.Most))] {
-		a.printf("\n%s: %s, at most %d in a month\n", c.Customer.Name, words.Count(c.Mails, "mail"), c.InAMonth)
+		a.printf("\n%s: %s, at most %d in a month\n", c.Customer.Name, words.Count(c.Mails, "email"), c.InAMonth)
 		for i, day := range c.Days {
 			a.printf("    %s  %s\n", day, notifiedWords(c.For[i]))
 		}
 	}
-	a.printf("\n%s to %s in all, if nobody replies; nothing was sent.\n", words.Count(s.Mails, "mail"), words.Count(s.Customers, "customer"))
+	a.printf("\n%s to %s in all, if nobody replies; nothing was sent.\n", words.Count(s.Mails, "email"), words.Count(s.Customers, "customer"))
 }
 
 // notifiedWords says what one mail was for.

@@ -19,7 +19,7 @@ func restoreCommand(a *cli) *cobra.Command {
 		Short: "Put a backup, or an export, in the place of the shop's database",
 		Long: `Puts a copy of a backup file, or the shop that an export holds, in the place of
 the database that the settings name. Stop the daemon first. The replaced file is
-kept beside it. Sending is on hold afterwards, because emails may have gone out
+kept beside it. Sending is on hold afterward, because emails may have gone out
 since the backup was made: check them with "bellbuoy mail status", then
 "bellbuoy mail release".`,
 		Args: cobra.ExactArgs(1),

@@ -18,9 +18,9 @@ func returnsCommand(a *cli) *cobra.Command {
 	var refresh bool
 	c := &cobra.Command{
 		Use:   "returns",
-		Short: "What comes back as paid work: revenue, return rates, the year ahead",
+		Short: "Repeat service: revenue, return rates, the year ahead",
 		Long: `Prints what the owner's pages show: repeat-service revenue, the running season
-from due to done, how many of the boats sold come back, what the next twelve
+from due to done, how many of the boats sold return, what the next twelve
 months may bring, and which boats have lapsed.
 
 --csv LIST prints the list behind a figure instead, for spreadsheet programs:
@@ -96,7 +96,7 @@ func readQuery(list, where string) (figures.Query, error) {
 
 func (a *cli) printReturns(r *figures.Report, currency string) error {
 	money := func(c schedule.Cents) string { return words.WholeMoney(currency, c) }
-	a.printf("What comes back as work, as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
+	a.printf("Repeat service as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
 	for _, l := range r.MonthlyReport.Lines {
 		a.printf("%s\n", l.Words)
 	}

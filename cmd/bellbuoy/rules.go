@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/schedule/words"
 )
@@ -62,7 +63,7 @@ func (a *cli) rulesList() error {
 		return a.printJSON(ruleRows(cat))
 	}
 	w := tabwriter.NewWriter(a.out, 0, 4, 2, ' ', 0)
-	fmt.Fprintln(w, "rule\tservice\tapplies to\twhen\tlabour\tprice\tsource")
+	fmt.Fprintln(w, "rule\tservice\tapplies to\twhen\tlabor\tprice\tsource")
 	for _, r := range ruleRows(cat) {
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%d min\t%s\t%s\n", r.Rule, r.Service, r.AppliesTo, r.When, r.LabourMinutes, r.Price, strings.Join(r.Sources, "; "))
 	}
@@ -126,11 +127,11 @@ func ruleWhen(r *rules.Rule) string {
 	}
 	switch {
 	case r.IfMissed != "":
-		return "each " + r.Season + " after a missed " + r.IfMissed
+		return "each " + seasonWord(r.Season) + " after a missed " + seasonWord(r.IfMissed)
 	case r.StoredDays > 0:
 		return fmt.Sprintf("every %d days in storage", r.StoredDays)
 	case r.Season != "":
-		return "each " + r.Season
+		return "each " + seasonWord(r.Season)
 	case r.Expiry != nil && r.Expiry.From == rules.FromWarranty:
 		return "before the warranty ends"
 	case r.Expiry != nil:
@@ -200,3 +201,6 @@ func (a *cli) checkedCatalogue(args []string) (*rules.Catalogue, error) {
 	}
 	return base.Extend(own), nil
 }
+
+// seasonWord is what people call a season visit.
+func seasonWord(kind string) string { return strings.ToLower(schedule.VisitTitle(kind)) }

@@ -119,7 +119,7 @@ func (w *composer) intro() []string {
 	switch key {
 	case "first":
 		return nil
-	case "late", "last-call":
+	case "late", "final-reminder":
 		args = append(args, "deadline", w.day(w.leading().Visit.Visit.Deadline))
 	case "missed":
 		args = append(args, "date", w.day(w.missedDay()))
@@ -156,7 +156,7 @@ func (w *composer) tone() string {
 		if v.First {
 			return "late"
 		}
-		return "overdue"
+		return string(schedule.StepOverdue)
 	case v.First:
 		return "first"
 	}

@@ -172,7 +172,7 @@ func (in *intake) run(queue map[string]File) (err error) {
 	if err := in.unstage(); err != nil {
 		return err
 	}
-	return kernel.Audit(in.ctx, in.tx, in.now, kernel.Entry{Actor: in.opts.Actor, What: "intake", After: in.report.Files})
+	return kernel.Audit(in.ctx, in.tx, in.now, kernel.Entry{Actor: in.opts.Actor, What: "import", After: in.report.Files})
 }
 
 // stage makes the scratch tables: what was seen in this run, which records its

@@ -33,7 +33,7 @@ func RecordNotified(ctx context.Context, db *store.DB, now time.Time, actor stri
 			if err := putNotified(ctx, tx, h, 0); err != nil {
 				return err
 			}
-			if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "told", CustomerID: h.CustomerID, After: h}); err != nil {
+			if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "reminded", CustomerID: h.CustomerID, After: h}); err != nil {
 				return err
 			}
 		}

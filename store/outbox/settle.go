@@ -125,7 +125,7 @@ func Requeue(ctx context.Context, db *store.DB, now time.Time, actor string, id 
 		if err != nil {
 			return err
 		}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "send a letter again", CustomerID: l.CustomerID, Before: l.State, After: l.Key})
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "send an email again", CustomerID: l.CustomerID, Before: l.State, After: l.Key})
 	})
 	return kernel.Wrap(err, "send letter %d again", id)
 }

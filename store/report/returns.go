@@ -239,7 +239,7 @@ func LastContacts(ctx context.Context, db *store.Reader, zone *time.Location) ([
 			k.Day = civil.FromTime(c.Instant(3).In(zone))
 		}
 		return k
-	}, `SELECT customer_id, 'mail', max(on_day), NULL FROM heard GROUP BY customer_id
+	}, `SELECT customer_id, 'email', max(on_day), NULL FROM heard GROUP BY customer_id
 		UNION ALL SELECT customer_id, 'call', NULL, max(at) FROM calls GROUP BY customer_id
 		UNION ALL SELECT customer_id, 'answer', NULL, max(at) FROM answers WHERE undone_at IS NULL GROUP BY customer_id`)
 	return all, kernel.Wrap(err, "list last contacts")

@@ -80,9 +80,9 @@ type WeekJob struct {
 const notBooked = " AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)"
 
 // noMail says in a word why mail does not reach customer c, NULL if it does.
-const noMail = `CASE WHEN c.id IS NULL THEN 'no owner on file' WHEN c.contact_by = 'phone' THEN 'wants to be rung'
-	WHEN c.contact_by = 'none' THEN 'wants no reminders' WHEN c.email = '' THEN 'no mail address'
-	WHEN s.address IS NOT NULL THEN 'mail comes back: ' || s.reason WHEN t.no_mail = 1 OR t.no_reminders = 1 THEN 'stopped the mails' END`
+const noMail = `CASE WHEN c.id IS NULL THEN 'no owner on file' WHEN c.contact_by = 'phone' THEN 'wants to be called'
+	WHEN c.contact_by = 'none' THEN 'wants no reminders' WHEN c.email = '' THEN 'no email address'
+	WHEN s.address IS NOT NULL THEN 'email bounces: ' || s.reason WHEN t.no_mail = 1 OR t.no_reminders = 1 THEN 'stopped the emails' END`
 
 // reach joins what noMail looks at.
 const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN opt_outs t ON t.customer_id = c.id`

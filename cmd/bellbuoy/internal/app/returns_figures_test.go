@@ -171,7 +171,7 @@ func TestSeasonTellsWhatWasSaid(t *testing.T) {
 	for _, x := range f.Steps {
 		steps[x.Name] = x.Boats.Count
 	}
-	if steps["nudge"] != told.declined+told.answered || steps["invitation"] != told.booked {
+	if steps["second-reminder"] != told.declined+told.answered || steps["first-reminder"] != told.booked {
 		t.Errorf("by reminder %v, want %d after the nudge and %d after the invitation", steps, told.declined+told.answered, told.booked)
 	}
 }

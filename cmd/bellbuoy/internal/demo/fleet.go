@@ -92,7 +92,7 @@ func kinds() []kind {
 }
 
 var boatNames = []string{
-	"Second Wind", "Halcyon Dæ", "Perch Pressure", "Knot Today", "Aurora", "Lille Måke", "Wake Me Later", "Grey Heron", "Sjøfrøken",
+	"Second Wind", "Halcyon Dæ", "Perch Pressure", "Knot Today", "Aurora", "Lille Måke", "Wake Me Later", "Blue Heron", "Sjøfrøken",
 	"Reel Quiet", "Étoile du Soir", "Loon’s Call", "Two Cent Tuesday", "Blue Hour", "Café Flottant", "Mist & Ember", "Slow Sunday",
 	"Żuraw", "The \"Office\"", "Bramble", "Northing", "Cormorant", "Gull, Interrupted", "Dry Feet", "Øresight", "Whistledown",
 }

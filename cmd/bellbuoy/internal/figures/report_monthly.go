@@ -107,7 +107,7 @@ func (l *Ledger) funnelLines(f *SeasonFunnel) []ReportLine {
 	}
 	due, done := f.Stages[returns.IsDue], f.Stages[returns.Done]
 	words := fmt.Sprintf("%s began with %s due for %s; %d are done, %d of the others are booked.", f.Season.Title(),
-		words.Count(due.Boats.Count, "boat"), f.Kind, done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
+		words.Count(due.Boats.Count, "boat"), strings.ToLower(schedule.VisitTitle(f.Kind)), done.Boats.Count, f.fate(returns.FateBooked).Boats.Count)
 	return []ReportLine{{words, due.Boats.List, f.Season.Title() + ", boat by boat"}}
 }
 
@@ -184,7 +184,7 @@ func (l *Ledger) seasonThings(f *SeasonFunnel) []suggestion {
 		{returns.FateUntold, "%s due for %s have not been reminded yet; at list price that is %s. See who cannot be reached by email.", "Boats not reminded"},
 	} {
 		if t := f.fate(x.fate); t.Boats.Count > 0 {
-			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), f.Kind, l.money(t.Boats.Cents))
+			words := fmt.Sprintf(x.words, words.Count(t.Boats.Count, "boat"), strings.ToLower(schedule.VisitTitle(f.Kind)), l.money(t.Boats.Cents))
 			out = append(out, suggestion{ReportLine{words, t.Boats.List, x.label}, t.Boats.Cents / 2})
 		}
 	}

@@ -147,6 +147,7 @@ func (s *Site) funcs() template.FuncMap {
 		"daypassed":    func(v schedule.Visit) bool { return v.Booked() && v.DayPassed(s.Today()) != 0 },
 		"standing":     s.standing,
 		"berth":        BerthWords,
+		"kindtitle":    schedule.VisitTitle,
 		"visittitle":   func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
 		"quantity":     func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
 		"dayof":        s.DayOf,
