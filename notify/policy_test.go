@@ -228,8 +228,12 @@ func TestPhoneRound(t *testing.T) {
 		{"bounced", "2026-10-12 10:00", func(r *schedule.Recipient) { r.Suppressed = "550 5.1.1 no such user" }, "email address is dead: overdue-notice"},
 		{"wants nothing", "2026-09-16 10:00", func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }, ""},
 		{"stopped the mails himself", "2026-09-16 10:00", func(r *schedule.Recipient) { r.NoMail = true }, ""},
-		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")} }, ""},
-		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) { r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")} }, "no reply after the final reminder: final-reminder"},
+		{"last call two days ago", "2026-10-07 10:00", func(r *schedule.Recipient) {
+			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
+		}, ""},
+		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) {
+			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
+		}, "no reply after the final reminder: final-reminder"},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}

@@ -189,7 +189,7 @@ func TestPhoneRoundRests(t *testing.T) {
 		s.as(cookie, "POST", call, url.Values{"outcome": {outcome}, "back": {"/phone"}}).code(http.StatusSeeOther)
 	}
 	round := s.as(cookie, "GET", "/phone", nil)
-	if strings.Contains(round.text(), "not rung yet Piotr") {
+	if strings.Contains(round.text(), "not called yet Piotr") {
 		t.Error("Piotr is on the round again although a message was left")
 	}
 	s.now = s.now.AddDate(0, 0, 3)

@@ -74,7 +74,7 @@ func TestNewOwnerKeepsOrGivesUpTheBookedDay(t *testing.T) {
 			}
 			form.Set("booked", c.choice)
 			a := s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusSeeOther)
-			s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says(c.note, "Maren Jørstad gets an email about it.", "The welcome mail is on its way.")
+			s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says(c.note, "Maren Jørstad gets an email about it.", "The welcome email is on its way.")
 			if booked := s.facts("PERCH").Bookings; (len(booked) == 1) != c.kept {
 				t.Errorf("bookings %+v", booked)
 			}

@@ -166,7 +166,7 @@ func handOverMeasured(m store.Measurement) string {
 	case m.Kind == store.MeasureBattery && list != "":
 		return "Battery at rest: " + list + " V"
 	case m.Kind == store.MeasureGearLube:
-		return "Gear lube looked at"
+		return "Gear lube inspected"
 	}
 	return "Measured: " + list
 }
@@ -178,13 +178,13 @@ func handOverCautions(f *schedule.Facts, freezes bool) []string {
 	var all []string
 	for i := range f.Components {
 		if a := &f.Components[i].Attr; a.Fuel == "gasoline" && (a.Propulsion == "sterndrive" || a.Propulsion == "inboard" || a.Propulsion == "jet") {
-			all = append(all, "Gasoline vapours can explode. Before starting the engine, run the blower for 4 minutes and check the engine compartment for vapours.")
+			all = append(all, "Gasoline vapors can explode. Before starting the engine, run the blower for 4 minutes and check the engine compartment for vapors.")
 			break
 		}
 	}
 	all = append(all, "Carbon monoxide from the exhaust kills and cannot be smelled. Keep people away from it, never swim near it, and never run an engine under a cover.")
 	if freezes {
-		all = append(all, "Water left in the engine freezes and breaks it. If frost is forecast before the lay-up, ring us.")
+		all = append(all, "Water left in the engine freezes and breaks it. If a freeze is forecast before the winterization, call us.")
 	}
 	return append(all, "The engine maker's manual and local codes come first. Work on engine, fuel and drive belongs to a qualified technician.")
 }

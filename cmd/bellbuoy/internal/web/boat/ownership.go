@@ -182,7 +182,7 @@ func (s pages) readHandover(r *http.Request, p *handsPage) (store.Handover, stri
 	}
 	switch r.PostFormValue("what") {
 	case "taken-in":
-		return o, "Taken in. The boat is the shop's until it is sold.", nil
+		return o, "Traded in. The boat is the shop's until it is sold.", nil
 	case "sold-on":
 		o.To = readBuyer(r, p.To.ID)
 		if o.To.ID == "" && strings.TrimSpace(o.To.Name) == "" {

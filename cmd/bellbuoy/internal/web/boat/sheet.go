@@ -40,7 +40,7 @@ type sheetGroup struct {
 	Meter     *recordMeter // whose hours are read
 	Cylinders []int        // a blank for each whose pressure is measured
 	Pressure  bool         // it has cylinders, whose number nobody knows
-	Lube      bool         // its gear lube is looked at
+	Lube      bool         // its gear lube is inspected
 	Volts     bool         // its voltage is measured
 	Jobs      []sheetJob
 }
@@ -213,7 +213,7 @@ func letter(i int) string {
 }
 
 // workOrder is the order in which the parts of a boat are worked on: what must
-// run first, then what is opened, then what is only looked at. Common practice,
+// run first, then what is opened, then what is only inspected. Common practice,
 // no source.
 var workOrder = []string{"engine", "drive", "generator", "battery", "hull", "trailer", "extinguisher", "flares", "co-alarm", "life-jacket", "registration"}
 
@@ -305,7 +305,7 @@ func looks(cat *rules.Catalogue, code string) int {
 	return 0
 }
 
-// sheetParts adds up the parts of the jobs that are done, not merely looked at.
+// sheetParts adds up the parts of the jobs that are done, not merely inspected.
 func sheetParts(lines []schedule.Line, cat *rules.Catalogue) []rules.Part {
 	var out []rules.Part
 	for _, l := range lines {

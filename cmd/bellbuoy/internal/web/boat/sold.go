@@ -211,9 +211,9 @@ func (s pages) sell(r *http.Request) (site.Response, error) {
 // welcomeWords says what became of the welcome mail.
 func welcomeWords(queued bool) string {
 	if queued {
-		return "The welcome mail is on its way."
+		return "The welcome email is on its way."
 	}
-	return "No welcome mail was queued: mail is switched off, or the owner has no address or wants none."
+	return "No welcome email was queued: sending is switched off, or the owner has no email address or wants no email."
 }
 
 // compressionWords warns of a compression test that its rule does not pass: the

@@ -101,7 +101,7 @@ func (s pages) refusal(err error) (site.Refusal, error) {
 	case errors.Is(err, app.ErrNoRoom):
 		said = site.At("day", "That day cannot be booked any more. Please choose another.")
 	case errors.Is(err, store.ErrRefused):
-		said = site.At("", "That does not fit what we have on file. Please look at it again, or ring us.")
+		said = site.At("", "That does not fit what we have on file. Please look at it again, or call us.")
 	default:
 		return said, err
 	}
@@ -124,12 +124,12 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 			return a, site.At("day", "Please choose a day.")
 		}
 		if !p.Moves {
-			return a, site.At("", "The day has come. Please ring us.")
+			return a, site.At("", "The day has come. Please call us.")
 		}
 		return s.App.Take(r.Context(), s.Now(), a, v, day, &was)
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
-			return a, site.At("", "This can no longer be cancelled here. Please ring us.")
+			return a, site.At("", "This can no longer be cancelled here. Please call us.")
 		}
 	case schedule.AnswerLater:
 		until, err := civil.Parse(r.FormValue("until"))
@@ -222,7 +222,7 @@ func (s pages) pastDay(r *http.Request) (civil.Day, error) {
 	case d > today:
 		return 0, site.At("day", "That day is still to come. Please tell us when it is done.")
 	case d < today-oldestWork:
-		return 0, site.At("day", "That day is too long ago. Please ring us.")
+		return 0, site.At("day", "That day is too long ago. Please call us.")
 	}
 	return d, nil
 }

@@ -66,7 +66,7 @@ func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {
 	}
 	if errors.Is(err, store.ErrRefused) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
-			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please ring us and we will set it right.",
+			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please call us and we will set it right.",
 			Phone: g.Phone, Back: g.Base,
 		}}, nil
 	}

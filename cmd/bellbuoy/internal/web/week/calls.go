@@ -139,7 +139,7 @@ func (c *callLine) is(show string) bool {
 // calls gathers whom to call: first who asked for it, the longest waiting first,
 // whatever their way of contact and whether or not anything is planned; then by
 // danger and deadline. It counts those whom an earlier call lets rest, and says
-// whether there are more than are looked at.
+// whether there are more than are inspected.
 func (s pages) calls(ctx context.Context, p *callsPage) (all []callLine, more bool, err error) {
 	asked, err := s.App.DB.OpenAnswers(ctx, schedule.AnswerCall, mostAsked)
 	if err != nil {

@@ -79,7 +79,7 @@ func weekWords(p report.WeekPart) weekSection {
 		report.WeekBooked:      {Name: "Booked", About: "comes in on a fixed day"},
 		report.WeekPencilled:   {Name: "Penciled in", About: "fits this week; nobody has confirmed it"},
 		report.WeekDue:         {Name: "Due", About: "something falls due this week; the visit is planned for another"},
-		report.WeekWaiting:     {Name: "Waiting for a reply", About: "the customer was told a week and has not answered"},
+		report.WeekWaiting:     {Name: "Waiting for a reply", About: "the customer was reminded and has not replied"},
 		report.WeekOwner:       {Name: "The owner's own", About: "the owner does this: it falls due this week, or its day has passed and law or safety asks for it"},
 		report.WeekUnreachable: {Name: "Cannot be reached", About: "it is time to remind the owner, and email does not get there; the call list has the numbers"},
 	}
