@@ -32,6 +32,12 @@ type freezeShop struct {
 
 func newFreezeShop(t *testing.T, boats int, more string) *freezeShop {
 	t.Helper()
+	return newFreezeShopBy(t, "10-30", boats, more)
+}
+
+// newFreezeShopBy does so with another last day for winterization.
+func newFreezeShopBy(t *testing.T, by string, boats int, more string) *freezeShop {
+	t.Helper()
 	dir := t.TempDir()
 	text := more + `
 [shop]
@@ -52,7 +58,7 @@ hours = [8, 8, 8, 8, 8, 0, 0]
 [[place]]
 name = "Our lake"
 launch = "05-15"
-winterize_by = "10-30"
+winterize_by = "` + by + `"
 forecast = "forecast.json"
 `
 	path := filepath.Join(dir, "bellbuoy.toml")

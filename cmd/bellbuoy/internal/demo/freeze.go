@@ -26,9 +26,29 @@ func FreezeDay(today civil.Day) civil.Day {
 }
 
 // Forecast is an invented forecast in the National Weather Service's format: mild
-// nights, and one of -4 °C to the next Saturday, by a sine from each afternoon's
-// high to the next morning's low.
+// nights, and one of -4 °C to the next Saturday.
 func Forecast(now time.Time) ([]byte, error) {
+	today := civil.FromTime(now)
+	saturday := today + 1
+	for saturday.Weekday() != time.Saturday {
+		saturday++
+	}
+	return ForecastOf(now.Add(-time.Hour), today, 7, now.Location(), func(d civil.Day) (low, high float64) {
+		switch d {
+		case saturday:
+			return -4, 12
+		case saturday - 1, saturday + 1:
+			return 0.5, 12
+		}
+		return 5, 12
+	})
+}
+
+// ForecastOf is a forecast in the National Weather Service's format, hour by hour
+// from noon of a day for so many nights, made from each day's low and high in °C:
+// half a wave from the high at three in the afternoon to the next low at six in
+// the morning, and half a wave back.
+func ForecastOf(issued time.Time, first civil.Day, nights int, zone *time.Location, day func(civil.Day) (low, high float64)) ([]byte, error) {
 	type value struct {
 		ValidTime string  `json:"validTime"`
 		Value     float64 `json:"value"`
@@ -37,42 +57,27 @@ func Forecast(now time.Time) ([]byte, error) {
 		Unit   string  `json:"uom"`
 		Values []value `json:"values"`
 	}
-	var hours layer
-	hours.Unit = "wmoUnit:degC"
-	today := civil.FromTime(now)
-	saturday := today + 1
-	for saturday.Weekday() != time.Saturday {
-		saturday++
-	}
-	low := func(d civil.Day) float64 {
-		switch d {
-		case saturday:
-			return -4
-		case saturday - 1, saturday + 1:
-			return 0.5
-		}
-		return 5
-	}
-	start := today.At(12, 0, now.Location())
-	for h := range 7 * 24 {
+	hours := layer{Unit: "wmoUnit:degC"}
+	start := first.At(12, 0, zone)
+	for h := range nights * 24 {
 		at := start.Add(time.Duration(h) * time.Hour)
-		d, hour := civil.FromTime(at), at.Hour()
-		// Highs at three in the afternoon, lows at six in the morning.
+		d, clock := civil.FromTime(at), float64(at.Hour())+0.5
+		low, high := day(d)
 		var c float64
-		if hour < 6 || hour >= 15 {
-			next := d
-			if hour >= 15 {
-				next++
-			}
-			since := float64((hour + 9) % 24) // hours after three
-			c = halfWave(12, low(next), since/15)
-		} else {
-			c = halfWave(low(d), 12, float64(hour-6)/9)
+		switch {
+		case clock < 6:
+			_, before := day(d - 1)
+			c = halfWave(before, low, (clock+9)/15)
+		case clock < 15:
+			c = halfWave(low, high, (clock-6)/9)
+		default:
+			next, _ := day(d + 1)
+			c = halfWave(high, next, (clock-15)/15)
 		}
 		hours.Values = append(hours.Values, value{at.UTC().Format(time.RFC3339) + "/PT1H", math.Round(c*10) / 10})
 	}
 	return json.MarshalIndent(map[string]any{"properties": map[string]any{
-		"updateTime": now.Add(-time.Hour).UTC().Format(time.RFC3339), "temperature": hours,
+		"updateTime": issued.UTC().Format(time.RFC3339), "temperature": hours,
 	}}, "", " ")
 }
 
