@@ -1,11 +1,16 @@
 package app_test
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -429,5 +434,81 @@ func TestWhoIsToldOfAFreeze(t *testing.T) {
 		if len(letters) != 2 {
 			t.Errorf("%d unsent emails taken back, want 2", len(letters))
 		}
+	}
+}
+
+// weatherService is one on this machine that counts what it is asked.
+func weatherService(t *testing.T, answer http.HandlerFunc) (address string, asked *atomic.Int64) {
+	t.Helper()
+	asked = new(atomic.Int64)
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked.Add(1)
+		if !strings.HasPrefix(r.Header.Get("User-Agent"), "Bellbuoy/") || !strings.Contains(r.Header.Get("User-Agent"), "(desk@example.com)") {
+			t.Errorf("asked as %q", r.Header.Get("User-Agent"))
+		}
+		answer(w, r)
+	}))
+	t.Cleanup(srv.Close)
+	return srv.URL, asked
+}
+
+func TestForecastsAreAskedForAtMostHourly(t *testing.T) {
+	var s *freezeShop
+	address, asked := weatherService(t, func(w http.ResponseWriter, _ *http.Request) {
+		http.ServeFile(w, httptest.NewRequest("GET", "/", nil), s.file)
+	})
+	s = newFreezeShop(t, 1, "")
+	for i := range s.Config.Places {
+		s.Config.Places[i].Forecast = address
+	}
+	start := at("2026-10-07 07:00")
+	s.forecast(start.Add(-time.Hour), 6, 6, -4, 6)
+	for m := 0; m < 3*60; m += 5 {
+		s.must(s.FetchForecasts(t.Context(), start.Add(time.Duration(m)*time.Minute)))
+	}
+	if n := asked.Load(); n < 2 || n > 3 {
+		t.Errorf("asked %d times in three hours", n)
+	}
+	s.must(s.JudgeForecasts(t.Context(), start.Add(3*time.Hour)))
+	if p := s.place(start.Add(3 * time.Hour)); p.Event == nil {
+		t.Error("no alarm from what was fetched")
+	}
+}
+
+// A weather service that does not answer keeps no turn of the daemon waiting.
+func TestASlowWeatherServiceKeepsNothingWaiting(t *testing.T) {
+	began := make(chan struct{}, 10)
+	address, _ := weatherService(t, func(_ http.ResponseWriter, r *http.Request) {
+		began <- struct{}{}
+		<-r.Context().Done()
+	})
+	s := newFreezeShop(t, 1, "")
+	s.Config.Places[0].Forecast = address
+	ctx, cancel := context.WithCancel(t.Context())
+	turned := make(chan error, 1)
+	now := at("2026-10-07 07:00")
+	go func() { turned <- s.Tick(ctx, func() time.Time { return now }, slog.New(slog.DiscardHandler)) }()
+	<-began
+	select {
+	case err := <-turned:
+		s.must(err)
+	case <-time.After(15 * time.Second):
+		t.Error("the turn waits for the weather service")
+	}
+	cancel()
+}
+
+// Without a forecast in the settings nothing is asked, looked at or said.
+func TestByDefaultNobodyIsAsked(t *testing.T) {
+	s := newFreezeShop(t, 1, "")
+	s.Config.Places[0].Forecast = ""
+	s.must(s.Tick(t.Context(), func() time.Time { return at("2026-10-07 07:00") }, slog.New(slog.DiscardHandler)))
+	all, err := s.FreezeWatch(t.Context(), at("2026-10-07 07:00"), true)
+	s.must(err)
+	if len(all) != 0 {
+		t.Errorf("%+v", all)
+	}
+	if known, err := s.DB.Forecasts(t.Context()); err != nil || len(known) != 0 {
+		t.Errorf("%+v, %v", known, err)
 	}
 }
