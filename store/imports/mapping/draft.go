@@ -51,6 +51,11 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 			break
 		}
 	}
+	for _, b := range books {
+		for _, hidden := range b.Hidden() {
+			w.line("# %q of %s is hidden there and left out; show it and save the workbook to have it read.", hidden, b.Name())
+		}
+	}
 	w.line(`blank = ["-", "--", "n/a", "N/A", "none"]  # stand for an empty cell`)
 }
 

@@ -6,8 +6,8 @@ import (
 	"io"
 )
 
-// QuoteError is a quote that no other quote closes: where the row ends cannot
-// be known.
+// QuoteError is a quote that no other quote closes, or one in the middle of a later
+// row: where the row ends cannot be known.
 type QuoteError struct{ Line int }
 
 // Error says on which line the quote was opened and what to do.
@@ -75,14 +75,32 @@ func (c *csvReader) readCell() (end, error) {
 			return rowEnds, c.lineEnd(b)
 		case b == '"' && onlyBlanks:
 			c.cell = c.cell[:0]
+			opened := c.line
 			if err := c.quoted(); err != nil {
 				return rowEnds, err
+			}
+			if c.line > opened && !c.cellOver() {
+				return rowEnds, &QuoteError{Line: opened}
 			}
 			onlyBlanks = false
 			continue
 		}
 		onlyBlanks = onlyBlanks && b == ' '
 		c.cell = append(c.cell, b)
+	}
+}
+
+// cellOver reports whether a cell ends here, maybe after blanks. A quote that a
+// later row's text closes was a stray one, and the rows between are no cell.
+func (c *csvReader) cellOver() bool {
+	for n := 1; ; n++ {
+		ahead, err := c.r.Peek(n)
+		if err != nil {
+			return true // an error comes again with the next byte
+		}
+		if b := ahead[n-1]; b != ' ' {
+			return b == c.delimiter || b == '\r' || b == '\n'
+		}
 	}
 }
 

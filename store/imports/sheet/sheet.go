@@ -79,10 +79,36 @@ func Open(name string, src io.ReaderAt, size int64, opts Options) (*Book, error)
 		b.sheets = b.xlsx.names()
 		return b, nil
 	}
+	if err := notATable(head); err != nil {
+		return nil, fmt.Errorf("read %s: %w", name, err)
+	}
 	if b.opts, err = b.look(); err != nil {
 		return nil, fmt.Errorf("read %s: %w", name, err)
 	}
 	return b, nil
+}
+
+// notATable refuses files that people take for tables.
+func notATable(head []byte) error {
+	start := bytes.ToLower(bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\ufeff")), " \t\r\n"))
+	switch {
+	case bytes.HasPrefix(head, []byte{0x1f, 0x8b}):
+		return errors.New("it is compressed with gzip; unpack it first")
+	case bytes.HasPrefix(head, []byte("%PDF")):
+		return errors.New("it is a PDF, a picture of a table; export the table itself as CSV or .xlsx")
+	case bytes.HasPrefix(start, []byte("<")):
+		return errors.New("it is a web page, whatever its name says; open it in the spreadsheet and save it as CSV or .xlsx")
+	}
+	return nil
+}
+
+// Hidden are the tables of a workbook that its program does not show; they are not
+// among [Book.Sheets] and are read by name.
+func (b *Book) Hidden() []string {
+	if b.xlsx == nil {
+		return nil
+	}
+	return b.xlsx.hidden
 }
 
 // Name is the name that the book was opened with.

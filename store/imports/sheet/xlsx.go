@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -21,6 +22,7 @@ type workbook struct {
 	file   *excelize.File
 	zip    *zip.Reader
 	parts  map[string]string    // sheet name to its part in the package
+	hidden []string             // sheets that the workbook's program does not show
 	since  bool                 // days are counted from 1904
 	dates  map[int]bool         // style to whether it shows a day
 	cached map[string]*rowCache // sheets that were read to their end
@@ -28,7 +30,7 @@ type workbook struct {
 
 // unzipLimit is the most that a workbook may unpack to, in bytes: the sheets of
 // a shop have some tens of megabytes.
-const unzipLimit = 2 << 30
+const unzipLimit = 512 << 20
 
 func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
 	w := &workbook{dates: map[int]bool{}, cached: map[string]*rowCache{}}
@@ -36,7 +38,14 @@ func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
 	if w.zip, err = zip.NewReader(src, size); err != nil {
 		return nil, err
 	}
-	if w.parts, err = sheetParts(w.zip); err != nil {
+	var unpacked uint64
+	for _, f := range w.zip.File {
+		unpacked += f.UncompressedSize64
+	}
+	if unpacked > unzipLimit {
+		return nil, fmt.Errorf("it unpacks to %d MB, more than the %d MB that are read; save the sheets one by one as CSV", unpacked>>20, unzipLimit>>20)
+	}
+	if w.parts, w.hidden, err = sheetParts(w.zip); err != nil {
 		return nil, err
 	}
 	w.file, err = excelize.OpenReader(io.NewSectionReader(src, 0, size), excelize.Options{UnzipSizeLimit: unzipLimit})
@@ -63,7 +72,7 @@ func (w *workbook) close() error {
 func (w *workbook) names() []string {
 	var all []string
 	for _, name := range w.file.GetSheetList() {
-		if strings.Contains(w.parts[name], "worksheets/") {
+		if strings.Contains(w.parts[name], "worksheets/") && !slices.Contains(w.hidden, name) {
 			all = append(all, name)
 		}
 	}
@@ -124,29 +133,52 @@ func (w *workbook) parse(sheet string, fn func(Row) error) (err error) {
 		if err != nil {
 			return fmt.Errorf("sheet %q, row %d: %w", sheet, row.Line, err)
 		}
-		if row.Cells = w.cells(row.Cells[:0], cells, marks); blank(row.Cells) {
+		if row.Cells, err = w.cells(row.Cells[:0], sheet, row.Line, cells, marks); err != nil {
+			return err
+		}
+		if blank(row.Cells) {
 			continue
 		}
 		if err := fn(row); err != nil {
 			return err
 		}
 	}
-	if err := values.Error(); err != nil {
-		return fmt.Errorf("sheet %q: %w", sheet, err)
+	if err := errors.Join(values.Error(), kinds.rest()); err != nil {
+		return fmt.Errorf("sheet %q is broken after row %d: %w; open the workbook and save it again", sheet, row.Line, err)
 	}
 	return nil
 }
 
-// cells puts values and kinds together.
-func (w *workbook) cells(to []Cell, values []string, marks []mark) []Cell {
-	for i, v := range values {
+// cells puts values and kinds together. What a formula comes to that was saved
+// without its result is worked out.
+func (w *workbook) cells(to []Cell, sheet string, line int, values []string, marks []mark) ([]Cell, error) {
+	for i := range max(len(values), len(marks)) {
+		var m mark
+		if i < len(marks) {
+			m = marks[i]
+		}
+		v := ""
+		if i < len(values) {
+			v = values[i]
+		}
+		if v == "" && m.formula {
+			name, err := excelize.CoordinatesToCellName(i+1, line)
+			if err == nil {
+				v, err = w.file.CalcCellValue(sheet, name, excelize.Options{RawCellValue: true})
+			}
+			if err != nil {
+				return to, fmt.Errorf("sheet %q, cell %s: the file does not hold what its formula comes to (%w); open the workbook and save it again", sheet, name, err)
+			}
+			_, notNumber := strconv.ParseFloat(v, 64)
+			m.number = notNumber == nil
+		}
 		c := Cell{Text: v}
-		if i < len(marks) && marks[i].number && v != "" {
-			c = w.number(v, marks[i].style)
+		if m.number && v != "" {
+			c = w.number(v, m.style)
 		}
 		to = append(to, c)
 	}
-	return to
+	return to, nil
 }
 
 // number writes a number plainly, or the day that it stands for.
@@ -160,7 +192,21 @@ func (w *workbook) number(v string, style int) Cell {
 			return Cell{Text: t.Format("2006-01-02"), Kind: Day}
 		}
 	}
-	return Cell{Text: strconv.FormatFloat(f, 'f', -1, 64), Kind: Number}
+	text := strconv.FormatFloat(f, 'f', -1, 64)
+	if n := w.digits(style); n > 0 && !strings.ContainsAny(text, ".-") {
+		// A postal code 02138 is the number 2138 with a format of five zeros.
+		return Cell{Text: strings.Repeat("0", max(0, n-len(text))) + text}
+	}
+	return Cell{Text: text, Kind: Number}
+}
+
+// digits is how many digits a style fills a number up to, 0 for one that does not.
+func (w *workbook) digits(style int) int {
+	s, err := w.file.GetStyle(style)
+	if err != nil || s.CustomNumFmt == nil || strings.Trim(*s.CustomNumFmt, "0") != "" || len(*s.CustomNumFmt) < 2 {
+		return 0
+	}
+	return len(*s.CustomNumFmt)
 }
 
 // isDate reports whether a style shows a day: a number format with a year or a
@@ -197,8 +243,9 @@ func dateFormat(id int, custom *string) bool {
 
 // mark is what a sheet says about one cell beside its value.
 type mark struct {
-	number bool
-	style  int
+	number  bool
+	formula bool
+	style   int
 }
 
 // kindReader reads the marks of a sheet's cells, row by row.
@@ -207,6 +254,34 @@ type kindReader struct {
 	at    int // the row whose start was read last, 0 before the first
 	ahead bool
 	marks []mark
+	depth int // elements that are open
+}
+
+// next returns the next token and counts what is open.
+func (k *kindReader) next() (xml.Token, error) {
+	token, err := k.dec.RawToken()
+	switch token.(type) {
+	case xml.StartElement:
+		k.depth++
+	case xml.EndElement:
+		k.depth--
+	}
+	if err == io.EOF && k.depth != 0 {
+		err = errors.New("it ends in the middle")
+	}
+	return token, err
+}
+
+// rest reads to the end, to find what is broken there.
+func (k *kindReader) rest() error {
+	for {
+		if _, err := k.next(); err != nil {
+			if err == io.EOF {
+				return nil
+			}
+			return err
+		}
+	}
 }
 
 // row returns the marks of a row by column; rows are asked for in order.
@@ -218,7 +293,7 @@ func (k *kindReader) row(n int) ([]mark, error) {
 	inside := k.ahead && k.at == n
 	k.ahead = false
 	for {
-		token, err := k.dec.RawToken()
+		token, err := k.next()
 		if err == io.EOF {
 			return k.marks, nil
 		}
@@ -238,6 +313,8 @@ func (k *kindReader) row(n int) ([]mark, error) {
 			inside = k.at == n
 		case start.Name.Local == "c" && inside:
 			k.cell(start)
+		case start.Name.Local == "f" && inside && len(k.marks) > 0:
+			k.marks[len(k.marks)-1].formula = true
 		}
 	}
 }
@@ -274,11 +351,12 @@ func (k *kindReader) cell(start xml.StartElement) {
 
 // sheetParts maps the names of sheets to the parts of the package that hold
 // them.
-func sheetParts(z *zip.Reader) (map[string]string, error) {
+func sheetParts(z *zip.Reader) (parts map[string]string, hidden []string, err error) {
 	var book struct {
 		Sheets []struct {
-			Name string     `xml:"name,attr"`
-			Attr []xml.Attr `xml:",any,attr"`
+			Name  string     `xml:"name,attr"`
+			State string     `xml:"state,attr"`
+			Attr  []xml.Attr `xml:",any,attr"`
 		} `xml:"sheets>sheet"`
 	}
 	var rels struct {
@@ -288,10 +366,10 @@ func sheetParts(z *zip.Reader) (map[string]string, error) {
 		} `xml:"Relationship"`
 	}
 	if err := readPart(z, "xl/workbook.xml", &book); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := readPart(z, "xl/_rels/workbook.xml.rels", &rels); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	target := map[string]string{}
 	for _, r := range rels.All {
@@ -301,15 +379,18 @@ func sheetParts(z *zip.Reader) (map[string]string, error) {
 			target[r.ID] = path.Join("xl", r.Target)
 		}
 	}
-	parts := map[string]string{}
+	parts = map[string]string{}
 	for _, s := range book.Sheets {
+		if s.State == "hidden" || s.State == "veryHidden" {
+			hidden = append(hidden, s.Name)
+		}
 		for _, a := range s.Attr {
 			if a.Name.Local == "id" {
 				parts[s.Name] = target[a.Value]
 			}
 		}
 	}
-	return parts, nil
+	return parts, hidden, nil
 }
 
 // partLimit is the most that is read of the two small parts.
