@@ -22,6 +22,7 @@ const NewID = "new-"
 // what it is made of, the work done before, and what the meters show.
 type Sale struct {
 	Form       string            // names the form, which is taken once
+	Service    bool              // no sale of ours: a customer brings a boat, which is theirs since Day
 	Day        civil.Day         // of the sale
 	Buyer      schedule.Customer // with the id of one on file, or without and new
 	Boat       schedule.Boat     // with the id of one on file, or without and new
@@ -104,7 +105,9 @@ func nextID(ctx context.Context, q kernel.Querier, table, prefix string) (string
 // saveSoldBoat returns the id of the boat, which is added if new.
 func saveSoldBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor string, s *Sale) (string, error) {
 	b := s.Boat
-	b.SoldOn, b.Gone = s.Day, 0
+	if b.Gone = 0; !s.Service {
+		b.SoldOn = s.Day
+	}
 	if b.ID == "" {
 		id, err := nextID(ctx, tx, "boats", "NB")
 		if err != nil {

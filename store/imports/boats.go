@@ -3,8 +3,10 @@ package imports
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/hin"
 	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
@@ -15,8 +17,16 @@ import (
 type boatLine struct {
 	boat     schedule.Boat // SoldOn is the line's
 	customer string        // "" means the shop took it back
+	origin   string        // one of origins, "" where the file does not say
 	line     int
 }
+
+// The origins of a customer's boat: sold by us on the line's day, or brought by a
+// customer whom we only serve and who has had it since that day.
+const (
+	originSold    = "sold"
+	originService = "service"
+)
 
 // boats first stages every line and then writes hull by hull, because the
 // lines of one hull need not stand together.
@@ -24,7 +34,7 @@ func (in *intake) boats(r io.Reader) error {
 	err := in.each("boats.csv", r, layout{columns: []string{
 		"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water",
 		"place", "berth", "sold_on", "warranty_until",
-	}}, in.boatLine)
+	}, optional: []string{"origin"}}, in.boatLine)
 	if err != nil {
 		return err
 	}
@@ -43,6 +53,7 @@ func (in *intake) boatLine(l *line) error {
 		SoldOn: l.day("sold_on"), WarrantyUntil: l.day("warranty_until"),
 	}
 	owner := l.optionalID("customer_id")
+	origin := l.optionalWord("origin", l.text("origin"), []string{originSold, originService})
 	if b.Place == "" {
 		l.fault("place", "empty; want the name of a place from the shop's settings")
 	} else if len(in.known.Places) > 0 {
@@ -56,9 +67,9 @@ func (in *intake) boatLine(l *line) error {
 		return nil
 	}
 	noteHIN(l, b)
-	_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.boat_lines VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.boat_lines VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		b.ID, b.SoldOn.String(), l.no, owner, b.HIN, b.Name, b.Make, b.Model, b.Year, b.Kind, b.LengthFt, b.Water,
-		b.Place, b.Berth, b.WarrantyUntil.String())
+		b.Place, b.Berth, b.WarrantyUntil.String(), origin)
 	return err
 }
 
@@ -77,7 +88,7 @@ func (in *intake) checkOwner(l *line, owner string) error {
 // hulls goes through the staged lines hull by hull.
 func (in *intake) hulls() error {
 	rows, err := in.tx.QueryContext(in.ctx, `SELECT boat_id, sold_on, line, customer_id, hin, name, make, model, year, kind,
-		length_ft, water, place, berth, warranty_until FROM temp.boat_lines ORDER BY boat_id, sold_on, line`)
+		length_ft, water, place, berth, warranty_until, origin FROM temp.boat_lines ORDER BY boat_id, sold_on, line`)
 	if err != nil {
 		return err
 	}
@@ -104,7 +115,7 @@ func (in *intake) hulls() error {
 }
 
 func readBoatLine(c *kernel.Row) boatLine {
-	return boatLine{line: int(c.Int(2)), customer: c.Text(3), boat: schedule.Boat{
+	return boatLine{line: int(c.Int(2)), customer: c.Text(3), origin: c.Text(15), boat: schedule.Boat{
 		ID: c.Text(0), SoldOn: c.Day(1), HIN: c.Text(4), Name: c.Text(5), Make: c.Text(6), Model: c.Text(7),
 		Year: int(c.Int(8)), Kind: c.Text(9), LengthFt: c.Real(10), Water: c.Text(11), Place: c.Text(12),
 		Berth: c.Text(13), WarrantyUntil: c.Day(14),
@@ -124,6 +135,7 @@ func (in *intake) hull(lines []boatLine) error {
 	for i, l := range lines {
 		claims[i] = tables.Claim{Customer: l.customer, From: l.boat.SoldOn}
 	}
+	latest.boat.SoldOn = lastSale(lines)
 	was, known, err := tables.KnownBoat(in.ctx, in.tx, id)
 	if err != nil {
 		return err
@@ -145,6 +157,16 @@ func (in *intake) hull(lines []boatLine) error {
 		}
 	}
 	return in.countHull(id, boatChange, owners)
+}
+
+// lastSale is the day of our latest sale of a hull; none if we never sold it.
+func lastSale(lines []boatLine) civil.Day {
+	for _, l := range slices.Backward(lines) {
+		if l.origin != originService {
+			return l.boat.SoldOn
+		}
+	}
+	return 0
 }
 
 // checkHull looks for lines of one hull that contradict each other.
@@ -230,6 +252,9 @@ func (in *intake) updateHull(was schedule.Boat, latest boatLine, owners *tables.
 	}
 	now := latest.boat
 	now.Gone = was.Gone
+	if latest.origin == "" && !owners.Changed { // the file does not say whether we sold it
+		now.SoldOn = was.SoldOn
+	}
 	in.keepHull(was, &now)
 	return tables.PutBoat(in.ctx, in.tx, now)
 }

@@ -11,10 +11,15 @@ import (
 	"bellbuoy/store/outbox"
 )
 
-// Sell writes a sale down, plans the boat, and welcomes its buyer. What it says
-// about the welcome is as [App.Welcome] does.
+// Sell writes a sale down, plans the boat, and welcomes its buyer; of a boat that we
+// did not sell nobody is welcomed to it. What it says about the welcome is as
+// [App.Welcome] does.
 func (h *App) Sell(ctx context.Context, now time.Time, actor string, s store.Sale) (sold store.Sold, welcomed bool, err error) {
 	if sold, err = h.db.Sell(ctx, now, actor, s); err != nil {
+		return sold, false, err
+	}
+	if s.Service {
+		_, err = h.follow(ctx, now, sold.BoatID)
 		return sold, false, err
 	}
 	welcomed, err = h.followSale(ctx, now, sold.BoatID, sold.CustomerID)

@@ -151,3 +151,37 @@ func TestCallIsTakenBack(t *testing.T) {
 	s.as(desk, "POST", "/calls/1/take-back", form).code(http.StatusNotFound)
 	s.as(desk, "GET", "/customers/W2", nil).says("Inge: take back a call")
 }
+
+// TestBoatThatWeDidNotSell is put on file and planned: no sale, which
+// is what return rates count, no warranty, no welcome.
+func TestBoatThatWeDidNotSell(t *testing.T) {
+	s := newTestShop(t)
+	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+		t.Fatal(err)
+	}
+	desk := s.hire("Inge", "desk")
+	s.as(desk, "GET", "/sold?origin=service", nil).code(http.StatusOK).says("New service customer", "Customer since")
+	form := saleForm()
+	for _, f := range []string{"warranty", "work", "work_day", "remarks"} {
+		form.Del(f)
+	}
+	form.Set("origin", "service")
+	form.Set("day", "2026-11-20")
+	if to := s.as(desk, "POST", "/sold", form).code(http.StatusSeeOther).to(); to != "/boats/NB0001" {
+		t.Errorf("led to %q", to)
+	}
+	s.as(desk, "POST", "/sold", form).code(http.StatusUnprocessableEntity)
+	if b := s.facts("NB0001").Boat; b.SoldOn != 0 || b.WarrantyUntil != 0 {
+		t.Errorf("on file %+v", b)
+	}
+	owners, err := s.house.DB.Ownerships(t.Context(), "NB0001")
+	if err != nil || len(owners) != 1 || owners[0].From.String() != "2026-11-20" {
+		t.Errorf("owners %v (%v)", owners, err)
+	}
+	if len(s.plan("NB0001").Visits) == 0 {
+		t.Error("nothing is planned")
+	}
+	if all, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "NC0001"}); err != nil || len(all) != 0 {
+		t.Errorf("%d emails (%v)", len(all), err)
+	}
+}

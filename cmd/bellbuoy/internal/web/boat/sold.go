@@ -28,6 +28,7 @@ type soldPage struct {
 	Day      civil.Day
 	Warranty int
 	Refused  string
+	Service  bool // a boat that we did not sell, of a new service customer
 
 	HIN     string         // looked for
 	Known   *schedule.Boat // the boat on file, nil for a new one
@@ -72,7 +73,8 @@ func (s pages) soldForm(r *http.Request) (site.Response, error) {
 // soldPage fills the form from what was looked up.
 func (s pages) soldPage(r *http.Request) (*soldPage, error) {
 	p := &soldPage{
-		Form: site.NewForm(), Day: s.Today(), Warranty: warrantyUsual, HIN: r.FormValue("find_hin"), Find: r.FormValue("find_buyer"),
+		Service: r.FormValue("origin") == "service",
+		Form:    site.NewForm(), Day: s.Today(), Warranty: warrantyUsual, HIN: r.FormValue("find_hin"), Find: r.FormValue("find_buyer"),
 		Kinds: schedule.BoatKinds, Waters: schedule.Waters, Berths: schedule.Berths, Places: s.App.Config.PlaceNames(),
 		Propulsions: schedule.Propulsions, Strokes: schedule.Strokes, Fuels: schedule.Fuels, Coolings: schedule.Coolings, Way: schedule.ContactWays,
 	}
@@ -197,7 +199,12 @@ func (s pages) sell(r *http.Request) (site.Response, error) {
 	if err == nil {
 		var sold store.Sold
 		var welcomed bool
-		if sold, welcomed, err = s.App.Sell(r.Context(), s.Now(), site.Actor(r), sale); err == nil {
+		sold, welcomed, err = s.App.Sell(r.Context(), s.Now(), site.Actor(r), sale)
+		switch {
+		case err != nil:
+		case p.Service:
+			return site.Response{To: "/boats/" + url.PathEscape(sold.BoatID), Note: "On file as a service customer's boat." + bookedWords(p.Booked, sale.Booked)}, nil
+		default:
 			return site.Response{To: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", Note: "Sold." + bookedWords(p.Booked, sale.Booked) + " " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
 		}
 	}

@@ -18,7 +18,7 @@ import (
 
 // readSale reads the form of a sale.
 func (s pages) readSale(r *http.Request, p *soldPage) (store.Sale, error) {
-	sale := store.Sale{Form: r.PostFormValue("form"), Buyer: readBuyer(r, p.Buyer.ID)}
+	sale := store.Sale{Form: r.PostFormValue("form"), Service: p.Service, Buyer: readBuyer(r, p.Buyer.ID)}
 	var err error
 	if sale.Day, err = s.saleDay(r); err != nil {
 		return sale, err
