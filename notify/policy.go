@@ -16,19 +16,24 @@ import (
 type PolicyConfig struct {
 	Zone *time.Location // the shop's; every day and hour here is of its clock
 
-	InvitationDays  int // before the visit's week (its Monday) or day
-	NudgeDays       int // before the visit's week or day
-	LastCallDays    int // before the visit's deadline
-	OverdueDays     int // after the visit's deadline
-	StaleDays       int // after the overdue step falls due: news older than this is not mailed at all
-	GapDays         int // least days between two mails to one customer
-	LastCallGapDays int // the same where the mail is a last call
-	BookedDays      int // working days before a booked visit
-	WarrantyDays    int // before the sale's engine warranty ends
-	HoursAheadDays  int // before an hours limit: when a meter reading is worth asking for
-	HoursPerYear    int // most requests for a reading a year and boat
-	CallWaitDays    int // after a customer asked for a call that nobody has tried: until then reminders rest
-	NoAnswerDays    int // after a last call without an answer: the customer is called
+	InvitationDays int // before the visit's week (its Monday) or day
+	NudgeDays      int // before the visit's week or day
+	LastCallDays   int // before the visit's deadline
+	OverdueDays    int // after the visit's deadline
+	StaleDays      int // after the overdue step falls due: news older than this is not mailed at all
+	GapDays        int // least days between two reminders to one customer, of whatever step
+	BookedDays     int // working days before a booked visit
+	WarrantyDays   int // before the sale's engine warranty ends
+	HoursAheadDays int // before an hours limit: when a meter reading is worth asking for
+	HoursPerYear   int // most requests for a reading a year and boat
+	CallWaitDays   int // after a customer asked for a call that nobody has tried: until then reminders rest
+	NoAnswerDays   int // after a final reminder without a reply: the customer is called
+	LeastNotice    int // working days between a reminder and the last day that can still be booked in time
+	YearlyCap      int // most reminders of all steps to one customer in a calendar year; the rest is for a call
+	SilentSeasons  int // so many seasons with reminders and no sign of life, and the customer is called instead
+	// SmallVisit: a visit that costs less has a first and a final reminder only,
+	// unless the law or somebody's safety asks for its work.
+	SmallVisit schedule.Cents
 
 	Window SendingWindow
 	// HoldOutPercent is how many customers in a hundred hear no nudge in a season,
@@ -47,8 +52,9 @@ func DefaultPolicy(zone *time.Location) PolicyConfig {
 	return PolicyConfig{
 		Zone:           zone,
 		InvitationDays: 42, NudgeDays: 21, LastCallDays: 7, OverdueDays: 10, StaleDays: 120,
-		GapDays: 7, LastCallGapDays: 3, BookedDays: 2, WarrantyDays: 30,
+		GapDays: 7, BookedDays: 2, WarrantyDays: 30,
 		HoursAheadDays: 90, HoursPerYear: 2, NoAnswerDays: 3, CallWaitDays: 7,
+		LeastNotice: 3, YearlyCap: 6, SilentSeasons: 2, SmallVisit: 15000,
 		Window:   DefaultWindow(),
 		DailyCap: 60, RampFrom: 10,
 	}

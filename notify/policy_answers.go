@@ -75,7 +75,7 @@ func (d *decision) meant(a *schedule.Answer) []NoticeVisit {
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
 		if v.Visit.ID == a.VisitID {
 			nv := d.named(b, v)
-			nv.Step = d.reached(&v.Visit)
+			nv.Step = d.reached(v)
 			all = append(all, nv)
 		}
 	})

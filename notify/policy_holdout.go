@@ -26,7 +26,7 @@ func AssignHoldouts(r schedule.Recipient, cfg PolicyConfig, now time.Time) []sch
 	}
 	d := newDecision(&r, cfg, now)
 	due := d.dueVisits()
-	if len(due) == 0 || !d.mayRemind(d.booked()) || !d.peaceKept(due) {
+	if len(due) == 0 || !d.mayRemind(d.booked()) || !d.peaceKept() || d.rests() != "" {
 		return nil
 	}
 	held := cfg.Assignment(r.Customer.ID, returns.SeasonOf(d.today)) < float64(cfg.HoldOutPercent)/100
@@ -46,9 +46,7 @@ func AssignHoldouts(r schedule.Recipient, cfg PolicyConfig, now time.Time) []sch
 func (d *decision) mayHold(v *NoticeVisit) bool {
 	id := v.Visit.Visit.ID
 	drawn := slices.ContainsFunc(d.r.Holdouts, func(w schedule.Holdout) bool { return w.VisitID == id })
-	// What a season visit includes in any case is not due on its own account.
-	guarded := slices.ContainsFunc(v.Visit.Lines, func(l schedule.Line) bool { return l.Guarded && !l.Included })
-	return v.Visit.Visit.Kind != schedule.LayUp && !v.Warranty && !guarded && d.reminded(id) && !drawn
+	return v.Visit.Visit.Kind != schedule.LayUp && !v.Warranty && !guarded(&v.Visit) && d.reminded(id) && !drawn
 }
 
 // held reports whether the nudge of a visit is held back.

@@ -34,8 +34,7 @@ func (d *decision) warrantyDue(b *schedule.BoatView, v *schedule.VisitView) bool
 // hours returns the request for meter readings, if an hours limit comes near
 // whose day is known too badly, and if no mail has gone out lately.
 func (d *decision) hours() (Notice, bool) {
-	last := d.lastMail()
-	if last != 0 && d.today-last < civil.Day(d.cfg.GapDays) {
+	if !d.peaceKept() || d.rests() != "" {
 		return Notice{}, false
 	}
 	var asks []MeterAsk

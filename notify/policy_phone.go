@@ -1,22 +1,26 @@
 package notify
 
 import (
+	"fmt"
 	"time"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // CallReason says why a customer is called.
 type CallReason string
 
-// The reasons for ringing.
+// The reasons for calling.
 const (
 	CallAsked    CallReason = "asked to be called"
 	CallByWish   CallReason = "wants to be called"
 	CallNoMail   CallReason = "no email address"
 	CallBounced  CallReason = "email address is dead"
-	CallNoAnswer CallReason = "no reply after the final reminder"
+	CallNoAnswer CallReason = "no reply to the reminders"
+	CallSilent   CallReason = "no reply for seasons"
+	CallCapped   CallReason = "has had this year's reminders"
 )
 
 // Call is one customer on the call list, with the visits to talk about.
@@ -51,13 +55,13 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	case r.Customer.Email == "":
 		c.Reason, c.Why = CallNoMail, "There is no email address on file."
 	default:
-		c.Reason, c.Why = CallNoAnswer, "The final reminder has had no reply."
+		c.Reason, c.Why = d.restsWhy()
 		if _, err := CheckMailAddress(r.Customer.Email); err != nil {
 			c.Reason, c.Why = CallNoMail, "The email address on file, "+r.Customer.Email+", cannot be right."
 		}
 	}
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		if step, ok := d.callAbout(&v.Visit, c.Reason); ok {
+		if step, ok := d.callAbout(v, c.Reason); ok {
 			nv := d.named(b, v)
 			nv.Step = step
 			c.Visits = append(c.Visits, nv)
@@ -69,27 +73,41 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	return []Call{c}
 }
 
-// callAbout reports whether a visit is worth a call, and how far its
-// reminding has gone.
-func (d *decision) callAbout(v *schedule.Visit, why CallReason) (schedule.Step, bool) {
-	if v.Booked() || v.Day == 0 || d.silenced(v, d.today) {
-		return "", false
+// restsWhy is why a customer whom mail reaches is called.
+func (d *decision) restsWhy() (CallReason, string) {
+	switch r := d.rests(); r {
+	case CallSilent:
+		return r, fmt.Sprintf("No reply, booking or visit in %s with reminders.", words.Count(d.silentSeasons(), "season"))
+	case CallCapped:
+		return r, fmt.Sprintf("Has had %s this year, the most that one customer gets.", words.Count(d.remindersThisYear(), "reminder"))
 	}
-	if why == CallNoAnswer {
-		for _, s := range []schedule.Step{schedule.StepOverdue, schedule.StepLastCall} {
-			h, ok := d.newest[noticeKey{v.ID, s}]
-			if ok && d.today-d.past(h.On) >= civil.Day(d.cfg.NoAnswerDays) {
-				return s, true
-			}
-		}
+	return CallNoAnswer, "The reminders have had no reply."
+}
+
+// callAbout reports whether a visit is worth a call, and how far its
+// reminding has gone. Whom mail reaches is called where it has said all or comes
+// too late; whom it does not, once the first reminder would be due.
+func (d *decision) callAbout(v *schedule.VisitView, why CallReason) (schedule.Step, bool) {
+	if v.Visit.Booked() || v.Visit.Day == 0 || d.silenced(&v.Visit, d.today) {
 		return "", false
 	}
 	reached := d.reached(v)
-	return reached, reached != ""
+	if why != CallNoAnswer {
+		return reached, reached != ""
+	}
+	for _, s := range []schedule.Step{schedule.StepOverdue, schedule.StepLastCall} {
+		h, ok := d.newest[noticeKey{v.Visit.ID, s}]
+		if ok && d.today-d.past(h.On) >= civil.Day(d.cfg.NoAnswerDays) {
+			return s, true
+		}
+	}
+	// Reminded, and no mail can bring it in time any more.
+	limit := deadline(&v.Visit)
+	return reached, d.surelyReminded(v.Visit.ID) && !d.notified(v.Visit.ID, schedule.StepLastCall) && d.today > d.cfg.Window.WorkingDaysBefore(limit, d.cfg.LeastNotice)
 }
 
 // reached is the last step whose day has come for a visit, taken or not.
-func (d *decision) reached(v *schedule.Visit) schedule.Step {
+func (d *decision) reached(v *schedule.VisitView) schedule.Step {
 	var step schedule.Step
 	for _, x := range d.windows(v) {
 		if d.today >= x.first {

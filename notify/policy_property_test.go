@@ -198,9 +198,6 @@ func (l *policyLife) check(t *rapid.T, n *notify.Notice, day civil.Day) {
 	}
 	gap := civil.Day(l.cfg.GapDays)
 	for _, v := range n.Visits {
-		if v.Step == schedule.StepLastCall {
-			gap = civil.Day(l.cfg.LastCallGapDays)
-		}
 		if v.Step != "" && v.Visit.Visit.Booked() {
 			t.Fatalf("%s: a reminder for a booked visit: %s", day, n.Key)
 		}

@@ -1,6 +1,9 @@
 package notify
 
 import (
+	"cmp"
+	"slices"
+
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
@@ -17,46 +20,64 @@ type stepWindow struct {
 
 // windows gives the days of a visit's steps. A step ends where the next begins,
 // so that whoever comes late to them hears only the latest; what names a
-// week ends with that week, and a last call with the deadline. The days of grace
-// before a visit is called overdue are for answering; who was told nothing has
-// nothing to answer.
-func (d *decision) windows(v *schedule.Visit) [len(reminderSteps)]stepWindow {
+// week ends with that week, and every step while the visit can still be booked
+// in time with the shop's notice. Past its deadline a visit is told of if its
+// customer knows nothing of it; whoever was told is called.
+func (d *decision) windows(v *schedule.VisitView) []stepWindow {
 	c := &d.cfg
-	from, to := v.SpanOn()
-	limit := v.Deadline
-	if limit == 0 {
-		limit = v.Close
-	}
+	from, to := v.Visit.SpanOn()
+	limit := deadline(&v.Visit)
 	invite, nudge := from-civil.Day(c.InvitationDays), from-civil.Day(c.NudgeDays)
-	call, over := limit-civil.Day(c.LastCallDays), limit+civil.Day(c.OverdueDays)
+	call, over := limit-civil.Day(c.LastCallDays), limit+1
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
-	stale := over + civil.Day(c.StaleDays)
-	if !d.reminded(v.ID) {
-		over = limit + 1
+	end := c.Window.WorkingDaysBefore(limit, c.LeastNotice)
+	var all []stepWindow
+	if d.hasSecond(v) {
+		all = append(all, stepWindow{schedule.StepInvitation, invite, min(nudge-1, to, end)}, stepWindow{schedule.StepNudge, nudge, min(call-1, to, end)})
+	} else {
+		all = append(all, stepWindow{schedule.StepInvitation, invite, min(call-1, to, end)})
 	}
-	return [...]stepWindow{
-		{schedule.StepInvitation, invite, min(nudge-1, to)},
-		{schedule.StepNudge, nudge, min(call-1, to)},
-		{schedule.StepLastCall, call, limit},
-		{schedule.StepOverdue, over, stale},
+	all = append(all, stepWindow{schedule.StepLastCall, call, end})
+	if d.reminded(v.Visit.ID) {
+		over += civil.Day(c.OverdueDays) // the days of grace are for replying
 	}
+	return append(all, stepWindow{schedule.StepOverdue, over, limit + civil.Day(c.OverdueDays+c.StaleDays)})
+}
+
+// deadline is the last day on which a visit is in time.
+func deadline(v *schedule.Visit) civil.Day { return cmp.Or(v.Deadline, v.Close) }
+
+// hasSecond reports whether a visit has a second reminder: not a small one, and
+// not that of a customer who was silent all the season before.
+func (d *decision) hasSecond(v *schedule.VisitView) bool {
+	return guarded(v) || v.Visit.Price >= d.cfg.SmallVisit && d.silentSeasons() == 0
+}
+
+// guarded reports whether the law, a printed day, a finding or somebody's safety
+// asks for work of a visit. What a season visit includes in any case is not due
+// on its own account.
+func guarded(v *schedule.VisitView) bool {
+	return slices.ContainsFunc(v.Lines, func(l schedule.Line) bool { return l.Guarded && !l.Included })
 }
 
 // stepDue returns the step that the day calls for: the latest that has fallen
 // due, if it is still worth taking and neither it nor a later one was taken.
-func (d *decision) stepDue(v *schedule.Visit, day civil.Day) (stepWindow, bool) {
-	if v.Booked() || v.Day == 0 || d.silenced(v, day) {
+func (d *decision) stepDue(v *schedule.VisitView, day civil.Day) (stepWindow, bool) {
+	if v.Visit.Booked() || v.Visit.Day == 0 || d.silenced(&v.Visit, day) {
 		return stepWindow{}, false
 	}
 	windows := d.windows(v)
 	for i := len(windows) - 1; i >= 0; i-- {
-		if d.notified(v.ID, windows[i].step) {
+		if d.notified(v.Visit.ID, windows[i].step) {
 			return stepWindow{}, false
 		}
 		if day >= windows[i].first {
-			if windows[i].step == schedule.StepNudge && d.held(v.ID) {
-				return stepWindow{}, false // the last call still comes
+			if windows[i].step == schedule.StepNudge && d.held(v.Visit.ID) {
+				return stepWindow{}, false // the final reminder still comes
+			}
+			if windows[i].step == schedule.StepOverdue && d.surelyReminded(v.Visit.ID) {
+				return stepWindow{}, false // for a call
 			}
 			return windows[i], day <= windows[i].last
 		}
@@ -68,7 +89,7 @@ func (d *decision) stepDue(v *schedule.Visit, day civil.Day) (stepWindow, bool) 
 // customer has been left in peace long enough.
 func (d *decision) reminder() (Notice, bool) {
 	due := d.dueVisits()
-	if len(due) == 0 || !d.peaceKept(due) {
+	if len(due) == 0 || !d.peaceKept() || d.rests() != "" {
 		return Notice{}, false
 	}
 	due = append(due, d.soonInvited(due)...)
@@ -103,7 +124,7 @@ type dueVisit struct {
 func (d *decision) dueVisits() []dueVisit {
 	var due []dueVisit
 	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		step, ok := d.stepDue(&v.Visit, d.today)
+		step, ok := d.stepDue(v, d.today)
 		warranty := d.warrantyDue(b, v)
 		if !ok && !warranty {
 			return
@@ -133,7 +154,7 @@ func (d *decision) soonInvited(due []dueVisit) []dueVisit {
 				return
 			}
 		}
-		step, ok := d.stepDue(&v.Visit, d.today+civil.Day(d.cfg.GapDays))
+		step, ok := d.stepDue(v, d.today+civil.Day(d.cfg.GapDays))
 		if ok && step.step == schedule.StepInvitation && !d.silenced(&v.Visit, d.today) {
 			nv := d.named(b, v)
 			nv.Step = step.step
@@ -174,6 +195,16 @@ func (d *decision) reminded(visit string) bool {
 	return false
 }
 
+// surelyReminded reports whether a reminder of a visit has surely arrived.
+func (d *decision) surelyReminded(visit string) bool {
+	for _, s := range reminderSteps {
+		if h, ok := d.newest[noticeKey{visit, s}]; ok && !h.InDoubt {
+			return true
+		}
+	}
+	return false
+}
+
 // named makes a notice's visit and recalls the week that was named before.
 func (d *decision) named(b *schedule.BoatView, v *schedule.VisitView) NoticeVisit {
 	nv := NoticeVisit{Boat: b.Boat, Visit: *v}
@@ -192,17 +223,10 @@ func (d *decision) named(b *schedule.BoatView, v *schedule.VisitView) NoticeVisi
 	return nv
 }
 
-// peaceKept reports whether the gap since the last mail allows one with these
-// visits.
-func (d *decision) peaceKept(due []dueVisit) bool {
-	gap := d.cfg.GapDays
-	for _, x := range due {
-		if x.step == schedule.StepLastCall {
-			gap = min(gap, d.cfg.LastCallGapDays)
-		}
-	}
+// peaceKept reports whether the gap since the last mail allows another reminder.
+func (d *decision) peaceKept() bool {
 	last := d.lastMail()
-	return last == 0 || d.today-last >= civil.Day(gap)
+	return last == 0 || d.today-last >= civil.Day(d.cfg.GapDays)
 }
 
 // past is a day that has come, none for one that has not: it was written while

@@ -107,6 +107,9 @@ type Recipient struct {
 	Suppressed string
 	// Holdouts are the customer's nudges that came due while some were held back.
 	Holdouts []Holdout
+	// LastSign is the newest day on which a reading was taken or work of the shop
+	// recorded on one of the boats, none if never.
+	LastSign civil.Day
 	// LastMail is the day of the newest mail queued or sent, none if never.
 	LastMail civil.Day
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
@@ -67,6 +68,7 @@ type MailStatus struct {
 	NoMail      bool      // asked for no mail at all
 	Suppressed  string    // why the present address is dead, "" if it is not
 	LastMail    time.Time // when the newest letter that was not dropped was queued, zero if never
+	LastSign    civil.Day // the newest reading, or work of the shop, on one of their boats, none if never
 }
 
 // Reach returns how these customers can be mailed; ids nil means all. A
@@ -77,13 +79,16 @@ func MailStatuses(ctx context.Context, db *store.Reader, customerIDs []string) (
 		MailStatus
 	}
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) row {
-		return row{c.Text(0), MailStatus{c.Bool(1), c.Bool(2), c.Text(3), c.Instant(4)}}
+		return row{c.Text(0), MailStatus{c.Bool(1), c.Bool(2), c.Text(3), c.Instant(4), c.Day(6)}}
 	}, `SELECT * FROM (
 			SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
 				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired', 'withdrawn')) AS newest,
-				o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known
+				o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known,
+				(SELECT max(max(coalesce((SELECT max(r.day) FROM records r WHERE r.boat_id = w.boat_id AND r.done_by = 'shop' AND r.day >= w.from_day), ''),
+						coalesce((SELECT max(m.day) FROM readings m WHERE m.boat_id = w.boat_id AND m.day >= w.from_day), '')))
+					FROM ownerships w WHERE w.customer_id = c.id AND w.to_day IS NULL) AS sign
 			FROM customers c LEFT JOIN opt_outs o ON o.customer_id = c.id LEFT JOIN suppressions s ON s.address = lower(c.email))
-		WHERE `+kernel.AmongCustomers+" AND (known OR newest IS NOT NULL)", kernel.IDList(customerIDs))
+		WHERE `+kernel.AmongCustomers+" AND (known OR newest IS NOT NULL OR sign <> '')", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read who can be mailed: %w", err)
 	}

@@ -60,7 +60,8 @@ func (h *App) Policy() notify.PolicyConfig {
 	r := &c.Reminders
 	p := notify.DefaultPolicy(c.Zone())
 	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
-	p.GapDays, p.DailyCap = r.GapDays, r.DailyCap
+	p.GapDays, p.DailyCap, p.YearlyCap = r.GapDays, r.DailyCap, r.YearlyCap
+	p.LeastNotice, p.SilentSeasons, p.SmallVisit = r.LeastNotice, r.SilentSeasons, schedule.Cents(r.SmallVisit*100+0.5)
 	p.HoldOutPercent, p.Assignment = r.HoldOutPercent, h.lot
 	from, until := minutes(r.From), minutes(r.Until)
 	for d := range p.Window.Hours {
@@ -173,7 +174,7 @@ func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 		known := reach[c.ID]
 		all[i] = schedule.Recipient{
 			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], Holdouts: draws[c.ID],
-			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed,
+			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed, LastSign: known.LastSign,
 		}
 		if !known.LastMail.IsZero() {
 			all[i].LastMail = civil.FromTime(known.LastMail.In(h.Config.Zone()))

@@ -58,7 +58,7 @@ func checkCustomer(t *testing.T, c *notify.CustomerMails, p *notify.PolicyConfig
 	for i, day := range c.Days {
 		gap := p.GapDays
 		if c.Steps[i] == schedule.StepLastCall {
-			gap = p.LastCallGapDays
+			gap = p.GapDays
 		}
 		if i > 0 && int(day-c.Days[i-1]) < gap {
 			t.Errorf("%s: %s on %s, %d days after the mail before", c.Customer.ID, c.Steps[i], day, day-c.Days[i-1])

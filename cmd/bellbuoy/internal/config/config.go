@@ -132,6 +132,11 @@ type Reminders struct {
 	DailyCap       int    `toml:"daily_limit"`
 	From           string `toml:"from_hour"` // "09:00"
 	Until          string `toml:"until_hour"`
+	YearlyCap      int    `toml:"yearly_limit"`      // most reminders to one customer in a calendar year, 0 for no limit; the rest is for a call
+	SilentSeasons  int    `toml:"silent_seasons"`    // with reminders and without a reply: then the customer is called; 0 never
+	LeastNotice    int    `toml:"least_notice_days"` // working days between a reminder and the last day that can be booked in time
+	// SmallVisit: a visit that costs less, in whole currency, has no second reminder.
+	SmallVisit float64 `toml:"small_visit"`
 	// DayPassedDays is for how many days after it a booked day holds its visit
 	// although no work is recorded.
 	DayPassedDays int `toml:"day_passed_days"`
@@ -334,6 +339,16 @@ func (c *Config) validate() error {
 	}
 	if n := c.Reminders.DayPassedDays; n < 0 || n > 60 {
 		fault("reminders.day_passed_days", "%d: want 0 to 60 days", n)
+	}
+	if r := &c.Reminders; r.GapDays < 7 || r.GapDays > 60 {
+		fault("reminders.gap_days", "%d: want 7 to 60 days", r.GapDays)
+	}
+	if r := &c.Reminders; r.YearlyCap < 0 || r.YearlyCap > 50 || r.SilentSeasons < 0 || r.SilentSeasons > 20 || r.LeastNotice < 0 || r.LeastNotice > 20 {
+		fault("reminders", "yearly_limit %d, silent_seasons %d, least_notice_days %d: want up to 50 reminders, 20 seasons and 20 working days, 0 for no limit",
+			r.YearlyCap, r.SilentSeasons, r.LeastNotice)
+	}
+	if v := c.Reminders.SmallVisit; !(v >= 0 && v < 1e6) {
+		fault("reminders.small_visit", "%g: want an amount such as 150, or 0 for none", v)
 	}
 	if c.Mail.PerMinute < 0 {
 		fault("mail.per_minute", "%d: want a number of emails, or 0 for no limit", c.Mail.PerMinute)

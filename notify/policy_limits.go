@@ -1,0 +1,67 @@
+package notify
+
+import (
+	"slices"
+
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
+)
+
+// isCapped reports whether mails of a step count towards the yearly cap: all
+// reminders do. Confirmations and the other mails about a booked visit do not,
+// nor do the welcome and the summary.
+func isCapped(s schedule.Step) bool {
+	return slices.Contains(reminderSteps[:], s) || s == schedule.StepWarranty || s == schedule.StepHours
+}
+
+// rests says why no reminder is mailed to the customer although mail reaches
+// him, "" if there is nothing against it. He is called instead.
+func (d *decision) rests() CallReason {
+	switch {
+	case d.cfg.SilentSeasons > 0 && d.silentSeasons() >= d.cfg.SilentSeasons:
+		return CallSilent
+	case d.cfg.YearlyCap > 0 && d.remindersThisYear() >= d.cfg.YearlyCap:
+		return CallCapped
+	}
+	return ""
+}
+
+// remindersThisYear counts the reminders that the customer had in the calendar
+// year, whatever they were about: one a day, as one mail carries all.
+func (d *decision) remindersThisYear() int {
+	year, _, _ := d.today.Date()
+	var days []civil.Day
+	for _, h := range d.r.Notified {
+		if y, _, _ := h.On.Date(); y == year && isCapped(h.Step) && !slices.Contains(days, h.On) {
+			days = append(days, h.On)
+		}
+	}
+	return len(days)
+}
+
+// silentSeasons counts the seasons before this one in which the customer was
+// reminded, without a sign of life since: no reply, booking or reading, and no
+// work of ours on record.
+func (d *decision) silentSeasons() int {
+	last := d.r.LastSign
+	for i := range d.r.Answers {
+		last = max(last, civil.FromTime(d.r.Answers[i].At.In(d.cfg.Zone)))
+	}
+	for i := range d.r.Boats {
+		for j := range d.r.Boats[i].Visits {
+			if d.r.Boats[i].Visits[j].Visit.Booked() {
+				return 0
+			}
+		}
+	}
+	var silent []returns.Season
+	now := returns.SeasonOf(d.today)
+	for _, h := range d.r.Notified {
+		s := returns.SeasonOf(h.On)
+		if slices.Contains(reminderSteps[:], h.Step) && !h.InDoubt && h.On > last && s != now && h.On < d.today && !slices.Contains(silent, s) {
+			silent = append(silent, s)
+		}
+	}
+	return len(silent)
+}
