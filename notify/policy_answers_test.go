@@ -26,7 +26,7 @@ func answerLife(t *testing.T, answers []schedule.Answer) map[string][]civil.Day 
 		day := civil.Of(2026, time.October, 5)
 		b.Visits = append(b.Visits, schedule.VisitView{Title: "Winterization", Visit: schedule.Visit{
 			ID: id + ".lay-up.2026", BoatID: id, Kind: schedule.LayUp, Season: 2026,
-			Open: day - 30, Close: day + 20, Day: day, Deadline: day + 10, Week: day.Week(),
+			Open: day - 30, Close: day + 20, Day: day, Deadline: day + 10, Week: day.Week(), Price: 31000,
 		}})
 		r.Boats = append(r.Boats, b)
 	}

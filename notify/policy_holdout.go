@@ -25,8 +25,8 @@ func AssignHoldouts(r schedule.Recipient, cfg PolicyConfig, now time.Time) []sch
 		return nil
 	}
 	d := newDecision(&r, cfg, now)
-	due := d.dueVisits()
-	if len(due) == 0 || !d.mayRemind(d.booked()) || !d.peaceKept() || d.rests() != "" {
+	due := d.allowed(d.dueVisits())
+	if len(due) == 0 || !d.mayRemind(d.booked()) || !d.peaceKept() {
 		return nil
 	}
 	held := cfg.Assignment(r.Customer.ID, returns.SeasonOf(d.today)) < float64(cfg.HoldOutPercent)/100

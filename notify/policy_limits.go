@@ -27,6 +27,32 @@ func (d *decision) rests() CallReason {
 	return ""
 }
 
+// allowed leaves of the visits that call for a step those of which a mail may go
+// out. The yearly cap lets pass what expires soon and nothing has told of yet.
+func (d *decision) allowed(due []dueVisit) []dueVisit {
+	switch d.rests() {
+	case "":
+		return due
+	case CallCapped:
+		return slices.DeleteFunc(due, func(x dueVisit) bool {
+			return !d.expiring(&x.visit.Visit) || d.reminded(x.visit.Visit.Visit.ID)
+		})
+	}
+	return nil
+}
+
+// expiring reports whether something of a visit must by law or its own print not
+// be used any more soon, or its warranty ends.
+func (d *decision) expiring(v *schedule.VisitView) bool {
+	return slices.ContainsFunc(v.Lines, func(l schedule.Line) bool {
+		return l.Guarded && !l.Included && l.Item.Basis == schedule.BasisExpiry && l.Item.ByDate < d.today+expirySoon
+	})
+}
+
+// expirySoon is in how many days an expiry is near enough to be told of over the
+// yearly cap.
+const expirySoon = 60
+
 // remindersThisYear counts the reminders that the customer had in the calendar
 // year, whatever they were about: one a day, as one mail carries all.
 func (d *decision) remindersThisYear() int {

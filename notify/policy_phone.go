@@ -101,9 +101,9 @@ func (d *decision) callAbout(v *schedule.VisitView, why CallReason) (schedule.St
 			return s, true
 		}
 	}
-	// Reminded, and no mail can bring it in time any more.
-	limit := deadline(&v.Visit)
-	return reached, d.surelyReminded(v.Visit.ID) && !d.notified(v.Visit.ID, schedule.StepLastCall) && d.today > d.cfg.Window.WorkingDaysBefore(limit, d.cfg.LeastNotice)
+	// Reminded, and no further email can bring it in time.
+	w := d.windows(v)
+	return reached, d.surelyReminded(v.Visit.ID) && d.today > w[len(w)-2].last
 }
 
 // reached is the last step whose day has come for a visit, taken or not.

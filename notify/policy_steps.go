@@ -32,15 +32,20 @@ func (d *decision) windows(v *schedule.VisitView) []stepWindow {
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
 	end := c.Window.WorkingDaysBefore(limit, c.LeastNotice)
-	var all []stepWindow
-	if d.hasSecond(v) {
-		all = append(all, stepWindow{schedule.StepInvitation, invite, min(nudge-1, to, end)}, stepWindow{schedule.StepNudge, nudge, min(call-1, to, end)})
-	} else {
-		all = append(all, stepWindow{schedule.StepInvitation, invite, min(call-1, to, end)})
+	second, final := d.steps(v)
+	until := call - 1 // the first reminder's last day
+	if second {
+		until = nudge - 1
 	}
-	all = append(all, stepWindow{schedule.StepLastCall, call, end})
+	all := []stepWindow{{schedule.StepInvitation, invite, min(until, to, end)}}
+	if second {
+		all = append(all, stepWindow{schedule.StepNudge, nudge, min(call-1, to, end)})
+	}
+	if final {
+		all = append(all, stepWindow{schedule.StepLastCall, call, end})
+	}
 	if d.reminded(v.Visit.ID) {
-		over += civil.Day(c.OverdueDays) // the days of grace are for replying
+		over = limit + civil.Day(c.OverdueDays) // the days of grace are for replying
 	}
 	return append(all, stepWindow{schedule.StepOverdue, over, limit + civil.Day(c.OverdueDays+c.StaleDays)})
 }
@@ -48,10 +53,12 @@ func (d *decision) windows(v *schedule.VisitView) []stepWindow {
 // deadline is the last day on which a visit is in time.
 func deadline(v *schedule.Visit) civil.Day { return cmp.Or(v.Deadline, v.Close) }
 
-// hasSecond reports whether a visit has a second reminder: not a small one, and
-// not that of a customer who was silent all the season before.
-func (d *decision) hasSecond(v *schedule.VisitView) bool {
-	return guarded(v) || v.Visit.Price >= d.cfg.SmallVisit && d.silentSeasons() == 0
+// steps says which reminders follow the first of a visit: a small visit has no
+// second one, and a customer who was silent all the season before is called where
+// the final one would go out, unless the law or safety asks for the work.
+func (d *decision) steps(v *schedule.VisitView) (second, final bool) {
+	lively := d.silentSeasons() == 0
+	return lively && (v.Visit.Price >= d.cfg.SmallVisit || guarded(v)), lively || guarded(v)
 }
 
 // guarded reports whether the law, a printed day, a finding or somebody's safety
@@ -88,8 +95,8 @@ func (d *decision) stepDue(v *schedule.VisitView, day civil.Day) (stepWindow, bo
 // reminder gathers everything open into one notice, if a step is due and the
 // customer has been left in peace long enough.
 func (d *decision) reminder() (Notice, bool) {
-	due := d.dueVisits()
-	if len(due) == 0 || !d.peaceKept() || d.rests() != "" {
+	due := d.allowed(d.dueVisits())
+	if len(due) == 0 || !d.peaceKept() {
 		return Notice{}, false
 	}
 	due = append(due, d.soonInvited(due)...)

@@ -18,6 +18,12 @@ func notifiedOf(s schedule.Step, on string) schedule.Notified {
 	return schedule.Notified{CustomerID: "C1", Subject: "B1.lay-up.2026", Step: s, On: fixture.Day(on), Week: fixture.Day("2026-10-05").Week()}
 }
 
+// inDoubt makes a fact one of an email that may not have arrived.
+func inDoubt(h schedule.Notified) schedule.Notified {
+	h.InDoubt = true
+	return h
+}
+
 // lines writes notices as "step: subject=step,... until day".
 func noticeLines(ns []notify.Notice) string {
 	var all []string
@@ -74,11 +80,13 @@ func TestDecideSteps(t *testing.T) {
 		{"an invitation never sent is not caught up", "2026-09-14 10:00", nil, "second-reminder: B1.lay-up.2026=second-reminder until 2026-10-02 23:59"},
 		{"a nudge waits for the gap", "2026-09-14 10:00", []func(*schedule.Recipient){heard(notifiedOf("first-reminder", "2026-09-08"))}, ""},
 		{"and comes when it is over", "2026-09-15 10:00", []func(*schedule.Recipient){heard(notifiedOf("first-reminder", "2026-09-08"))}, "second-reminder: B1.lay-up.2026=second-reminder until 2026-10-02 23:59"},
-		{"a last call waits three days only", "2026-10-05 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-10-02"))}, "final-reminder: B1.lay-up.2026=final-reminder until 2026-10-10 23:59"},
-		{"but not two", "2026-10-03 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-10-01"))}, ""},
+		{"a final reminder waits seven days too", "2026-10-05 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-10-02"))}, ""},
+		{"and comes when they are over", "2026-10-06 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-09-29"))}, "final-reminder: B1.lay-up.2026=final-reminder until 2026-10-07 23:59"},
+		{"not with less than three working days to book in", "2026-10-08 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-09-15"))}, ""},
 		{"after the deadline nothing is called", "2026-10-12 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-09-15"))}, ""},
 		{"who was told nothing hears of it at once", "2026-10-12 10:00", nil, "overdue-notice: B1.lay-up.2026=overdue-notice until 2027-02-17 23:59"},
-		{"overdue", "2026-10-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("final-reminder", "2026-10-05"))}, "overdue-notice: B1.lay-up.2026=overdue-notice until 2027-02-17 23:59"},
+		{"whoever was told is called and not mailed", "2026-10-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("final-reminder", "2026-10-05"))}, ""},
+		{"overdue for one who may know nothing", "2026-10-20 10:00", []func(*schedule.Recipient){heard(inDoubt(notifiedOf("final-reminder", "2026-10-05")))}, "overdue-notice: B1.lay-up.2026=overdue-notice until 2027-02-17 23:59"},
 		{"overdue is said once", "2026-11-20 10:00", []func(*schedule.Recipient){heard(notifiedOf("overdue-notice", "2026-10-20"))}, ""},
 		{"old news is no news", "2027-03-01 10:00", nil, ""},
 		{"a later step was taken by hand", "2026-08-25 10:00", []func(*schedule.Recipient){heard(notifiedOf("second-reminder", "2026-08-01"))}, ""},
@@ -170,7 +178,7 @@ func TestTheMostUrgentStepNamesTheMail(t *testing.T) {
 	early.Visit.Week, early.Visit.Day, early.Visit.Deadline = fixture.Day("2026-08-24").Week(), fixture.Day("2026-08-26"), fixture.Day("2026-08-29")
 	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")), fixture.Boat("B2", "Wren", early))
 	ns := notify.Decide(r, cfg, fixture.At(t, "2026-08-25 10:00"))
-	if len(ns) != 1 || ns[0].Step != schedule.StepLastCall || ns[0].Visits[0].Boat.Name != "Wren" || ns[0].NotAfter.Format(time.DateOnly) != "2026-08-29" {
+	if len(ns) != 1 || ns[0].Step != schedule.StepLastCall || ns[0].Visits[0].Boat.Name != "Wren" || ns[0].NotAfter.Format(time.DateOnly) != "2026-08-26" {
 		t.Errorf("got %s", noticeLines(ns))
 	}
 }
@@ -233,7 +241,7 @@ func TestPhoneRound(t *testing.T) {
 		}, ""},
 		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
-		}, "no reply after the final reminder: final-reminder"},
+		}, "no reply to the reminders: final-reminder"},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}

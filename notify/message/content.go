@@ -153,10 +153,7 @@ func (w *composer) tone() string {
 	case w.missedDay() != 0:
 		return "missed"
 	case v.Step == schedule.StepOverdue, v.First && w.late(v):
-		if v.First {
-			return "late"
-		}
-		return string(schedule.StepOverdue)
+		return "late"
 	case v.First:
 		return "first"
 	}

@@ -230,7 +230,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"first-late":         "Heron: winterization was due by Oct 10",
 		"nudge":              "Heron: winterization in the week of Oct 5, does that suit you?",
 		"last-call":          "Heron: winterization due by Oct 10, not booked yet",
-		"overdue":            "Heron: winterization was due by Oct 10, not booked yet",
+		"overdue":            "Heron: winterization was due by Oct 10",
 		"confirmation":       "Heron: winterization booked for Tue, Oct 6, 9:00 am",
 		"confirmation-three": "Heron, Wren & Sons <3 and Tern: booked for Tue, Oct 6",
 		"moved":              "Heron: winterization moved to Thu, Oct 8",

@@ -12,7 +12,7 @@ import (
 // to the sign-off.
 var budget = map[string]int{
 	"invitation": 120, "first-late": 120, "first-again": 120, "warranty": 120,
-	"nudge": 75, "last-call": 90, "overdue": 90,
+	"overdue": 120, "nudge": 75, "last-call": 90,
 	"confirmation": 130, "moved": 130, "moved-us": 130, "moved-you": 130, "hour-set": 130, "booked": 130,
 	"cancellation": 60, "cancellation-you": 60, "declined": 60, "passed-on": 60,
 	"several": 170, "three": 220, "confirmation-three": 220,

@@ -16,7 +16,7 @@ func TestNoRoomIsPromisedThatIsNotKept(t *testing.T) {
 		schedule.StepInvitation: "Heron: winterization about Oct 6, which day suits you?",
 		schedule.StepNudge:      "Heron: winterization about Oct 6, no day chosen yet",
 		schedule.StepLastCall:   "Heron: winterization due by Oct 10, not booked yet",
-		schedule.StepOverdue:    "Heron: winterization was due by Oct 10, not booked yet",
+		schedule.StepOverdue:    "Heron: winterization was due by Oct 10",
 	}
 	seen := 0
 	for name, n := range fixture.Cases(t) {
