@@ -3,6 +3,7 @@ package notify
 import (
 	"cmp"
 	"maps"
+	"math"
 	"slices"
 
 	"bellbuoy/schedule"
@@ -84,4 +85,38 @@ func (c *CustomerMails) add(day civil.Day, n *Notice, inThisMonth int) {
 	c.Days = append(c.Days, day)
 	c.Steps = append(c.Steps, n.Step)
 	c.For = append(c.For, n.Notified)
+}
+
+// Spread says how many reminders customers get in a year: half of those who get
+// any have at most Median, nine in ten at most Ninety, nobody more than Most.
+type Spread struct {
+	Customers int `json:"customers"`
+	Median    int `json:"median"`
+	Ninety    int `json:"nine_in_ten"`
+	Most      int `json:"most"`
+}
+
+// SpreadOf sums up how many reminders each customer got; those with none are left
+// out.
+func SpreadOf(reminders []int) Spread {
+	some := slices.DeleteFunc(slices.Clone(reminders), func(n int) bool { return n == 0 })
+	if len(some) == 0 {
+		return Spread{}
+	}
+	slices.Sort(some)
+	at := func(share float64) int { return some[max(0, int(math.Ceil(share*float64(len(some))))-1)] }
+	return Spread{Customers: len(some), Median: at(0.5), Ninety: at(0.9), Most: at(1)}
+}
+
+// Spread sums up what the customers of a rehearsal would get.
+func (s *Season) Spread() Spread {
+	all := make([]int, len(s.Most))
+	for i := range s.Most {
+		for _, step := range s.Most[i].Steps {
+			if isCapped(step) {
+				all[i]++
+			}
+		}
+	}
+	return SpreadOf(all)
 }

@@ -48,6 +48,9 @@ func (a *cli) printSeason(s notify.Season) {
 			a.printf("    %s  %s\n", day, notifiedWords(c.For[i]))
 		}
 	}
+	if x := s.Spread(); x.Customers > 0 {
+		a.printf("\nReminders to one customer: half get at most %d, nine in ten at most %d, nobody more than %d.\n", x.Median, x.Ninety, x.Most)
+	}
 	a.printf("\n%s to %s in all, if nobody replies; nothing was sent.\n", words.Count(s.Mails, "email"), words.Count(s.Customers, "customer"))
 }
 
@@ -103,5 +106,5 @@ func seasonJSON(s notify.Season) map[string]any {
 		}
 		customers = append(customers, j)
 	}
-	return map[string]any{"mails": s.Mails, "months": months, "customers": customers}
+	return map[string]any{"mails": s.Mails, "months": months, "customers": customers, "reminders": s.Spread()}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
@@ -15,4 +16,13 @@ func RemindersQueuedSince(ctx context.Context, db *store.Reader, since, now time
 	n, err := kernel.One(ctx, db.Read, kernel.FirstInt, `SELECT count(*) FROM outbox
 		WHERE queued_at BETWEEN ? AND ? AND state NOT IN ('withdrawn', 'expired') AND step NOT IN ('confirmation', 'booked', 'cancellation', 'welcome', 'summary', 'owner-letter', 'freeze', 'freeze-alarm')`, since.Unix(), now.Unix())
 	return int(n), kernel.Wrap(err, "count today's reminders")
+}
+
+// RemindersOf counts the days of a span on which each customer was reminded, of
+// customers who were.
+func RemindersOf(ctx context.Context, db *store.Reader, from, to civil.Day) ([]int, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) int { return int(c.Int(0)) }, `SELECT count(DISTINCT on_day) FROM heard
+		WHERE on_day BETWEEN ? AND ? AND letter_id IS NOT NULL AND step IN ('invitation', 'nudge', 'last-call', 'overdue', 'warranty', 'hours')
+		GROUP BY customer_id`, from.String(), to.String())
+	return all, kernel.Wrap(err, "count the reminders of %s to %s", from, to)
 }

@@ -2,6 +2,7 @@ package app_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -10,43 +11,146 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// TestASeasonOfMailsKeepsToThePolicy rehearses a whole year of the demo shop
-// with nobody answering, which is when most is sent, and asks of every mail
-// whether the policy allows it beside the customer's others.
-func TestASeasonOfMailsKeepsToThePolicy(t *testing.T) {
+// TestAYearOfRemindersKeepsToThePolicy lives through a calendar year of the demo
+// shop with nobody replying, which is when most is sent, and with every second
+// customer booking what the first reminder is about. It asks of every reminder
+// whether the policy allows it beside the customer's others, and whether all
+// together are as few as the shop means them to be.
+func TestAYearOfRemindersKeepsToThePolicy(t *testing.T) {
 	if testing.Short() {
-		t.Skip("lives through a season")
+		t.Skip("lives through a year twice")
 	}
-	today := civil.Of(2026, 11, 25)
+	today := civil.Of(2026, 1, 2)
 	h := demoHouse(t, 7, 400, 6, today)
 	settle(t, h, today)
 	p := h.Policy()
-	days, err := h.Rehearse(t.Context(), today+1, today+365)
-	if err != nil {
+	var all []schedule.Recipient
+	if err := h.EachRecipient(t.Context(), func(r *schedule.Recipient) error {
+		all = append(all, *r)
+		return nil
+	}); err != nil {
 		t.Fatal(err)
 	}
-	s := notify.Summarize(days)
-	if s.Customers < 200 || s.Mails < 1000 || len(s.Months) != 13 {
-		t.Fatalf("%d mails to %d customers in %d months: that is no season", s.Mails, s.Customers, len(s.Months))
+	for name, replies := range map[string]func(i int) bool{
+		"nobody replies":             func(int) bool { return false },
+		"every second customer does": func(i int) bool { return i%2 == 0 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			days := liveYear(all, p, today, replies)
+			s := notify.Summarize(days)
+			if s.Customers < 150 || s.Mails < 500 || len(s.Months) < 10 {
+				t.Fatalf("%d emails to %d customers in %d months: that is no year", s.Mails, s.Customers, len(s.Months))
+			}
+			gaps := map[string][]int{}
+			for i := range s.Most {
+				checkCustomer(t, &s.Most[i], &p)
+				for k := 1; k < len(s.Most[i].Days); k++ {
+					gaps["all"] = append(gaps["all"], int(s.Most[i].Days[k]-s.Most[i].Days[k-1]))
+				}
+			}
+			x := s.Spread()
+			if x.Median > mostInTheMiddle {
+				t.Errorf("half get up to %d reminders, want at most %d", x.Median, mostInTheMiddle)
+			}
+			over := checkCap(t, days, p.YearlyCap)
+			slices.Sort(gaps["all"])
+			kinds := map[schedule.Step]int{}
+			for _, m := range s.Months {
+				for step, n := range m.Steps {
+					kinds[step] += n
+				}
+			}
+			t.Logf("%d customers of %d: median %d, nine in ten %d, most %d; gaps from %d, in the middle %d days; %d over the cap for what expires; by kind %v",
+				x.Customers, len(all), x.Median, x.Ninety, x.Most, gaps["all"][0], gaps["all"][len(gaps["all"])/2], over, kinds)
+		})
 	}
-	for i := range s.Most {
-		checkCustomer(t, &s.Most[i], &p)
-	}
-	total := 0
-	for k, d := range days {
-		total += len(d.Notices)
-		if room := notify.Ramp(p, int(d.Day-today-1), 0); len(d.Notices) > room {
-			t.Errorf("%s: %d mails, day %d of sending allows %d", d.Day, len(d.Notices), k, room)
+}
+
+// mostInTheMiddle is how many reminders half of the customers get at most in a year.
+const mostInTheMiddle = 4
+
+// checkCap asks of every reminder beyond the yearly cap whether it tells of
+// something that expires, and returns how many there are.
+func checkCap(t *testing.T, days []notify.Rehearsal, most int) (over int) {
+	t.Helper()
+	had := map[string]int{}
+	for _, d := range days {
+		for i := range d.Notices {
+			n := &d.Notices[i]
+			if n.AtOnce || n.Step == schedule.StepBooked {
+				continue
+			}
+			if had[n.Customer.ID]++; had[n.Customer.ID] <= most {
+				continue
+			}
+			over++
+			if !slices.ContainsFunc(n.Visits, func(v notify.NoticeVisit) bool {
+				return slices.ContainsFunc(v.Visit.Lines, func(l schedule.Line) bool { return l.Guarded && l.Item.Basis == schedule.BasisExpiry })
+			}) {
+				t.Errorf("%s: reminder %d to %s tells of nothing that expires", d.Day, had[n.Customer.ID], n.Customer.ID)
+			}
 		}
-		if at, open := p.Window.Opens(d.Day, p.Zone); !open {
-			t.Errorf("%s: mails on a day without sending (%s)", d.Day, at)
+	}
+	return over
+}
+
+// liveYear is what leaves in a year from a day, day by day. A customer who replies
+// books what a reminder tells of, for the day that it is planned for.
+func liveYear(all []schedule.Recipient, p notify.PolicyConfig, first civil.Day, replies func(i int) bool) []notify.Rehearsal {
+	rs := slices.Clone(all)
+	index := make(map[string]int, len(rs))
+	for i := range rs {
+		r := &rs[i]
+		index[r.Customer.ID] = i
+		r.Notified, r.Holdouts, r.Boats = slices.Clone(r.Notified), slices.Clone(r.Holdouts), slices.Clone(r.Boats)
+		for j := range r.Boats {
+			r.Boats[j].Visits = slices.Clone(r.Boats[j].Visits)
 		}
 	}
-	if total != s.Mails {
-		t.Errorf("summed up are %d mails of %d", s.Mails, total)
+	year, _, _ := first.Date()
+	var out []notify.Rehearsal
+	for day := first; day < civil.Of(year+1, 1, 1); day++ {
+		at, open := p.Window.Opens(day, p.Zone)
+		if !open {
+			continue
+		}
+		var due []notify.Notice
+		for i := range rs {
+			rs[i].Holdouts = append(rs[i].Holdouts, notify.AssignHoldouts(rs[i], p, at)...)
+			due = append(due, notify.Decide(rs[i], p, at)...)
+		}
+		chosen := notify.Choose(due, notify.Ramp(p, int(day-first), 0))
+		for k := range chosen {
+			n := &chosen[k]
+			i := index[n.Customer.ID]
+			rs[i].Notified, rs[i].LastMail = append(rs[i].Notified, n.Notified...), day
+			if replies(i) {
+				bookAll(&rs[i], n, day)
+			}
+		}
+		if len(chosen) > 0 {
+			out = append(out, notify.Rehearsal{Day: day, Notices: chosen})
+		}
 	}
-	for _, m := range s.Months {
-		t.Logf("%s: %3d mails to %3d customers, at most %d to one; %v", m.First, m.Mails, m.Customers, m.MostToOne, m.Steps)
+	return out
+}
+
+// bookAll books the open visits of a notice, each for its planned day or the day
+// after tomorrow.
+func bookAll(r *schedule.Recipient, n *notify.Notice, today civil.Day) {
+	for i := range n.Visits {
+		for j := range r.Boats {
+			for k := range r.Boats[j].Visits {
+				v := &r.Boats[j].Visits[k].Visit
+				if v.ID == n.Visits[i].Visit.Visit.ID && v.Booking == nil {
+					from, _ := v.SpanOn()
+					v.Booking = &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: max(from, today+2), Minute: -1}
+				}
+			}
+		}
+	}
+	if len(n.Visits) > 0 {
+		r.LastSign = today
 	}
 }
 
@@ -56,11 +160,7 @@ func checkCustomer(t *testing.T, c *notify.CustomerMails, p *notify.PolicyConfig
 	told := map[string]civil.Day{}
 	asked := map[string]int{}
 	for i, day := range c.Days {
-		gap := p.GapDays
-		if c.Steps[i] == schedule.StepLastCall {
-			gap = p.GapDays
-		}
-		if i > 0 && int(day-c.Days[i-1]) < gap {
+		if booked := c.Steps[i] == schedule.StepConfirmation || c.Steps[i] == schedule.StepBooked; !booked && i > 0 && c.Steps[i-1] != schedule.StepConfirmation && int(day-c.Days[i-1]) < p.GapDays {
 			t.Errorf("%s: %s on %s, %d days after the mail before", c.Customer.ID, c.Steps[i], day, day-c.Days[i-1])
 		}
 		for _, f := range c.For[i] {
@@ -78,10 +178,5 @@ func checkCustomer(t *testing.T, c *notify.CustomerMails, p *notify.PolicyConfig
 		if n > p.HoursPerYear {
 			t.Errorf("%s: %d requests for hours about %s", c.Customer.ID, n, boat)
 		}
-	}
-	// With a week between mails and three days before a last call no month can
-	// hold more.
-	if most := 31/p.GapDays + 1 + 1; c.InAMonth > most {
-		t.Errorf("%s: %d mails in a month, want at most %d", c.Customer.ID, c.InAMonth, most)
 	}
 }

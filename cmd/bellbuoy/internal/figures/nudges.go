@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
@@ -27,6 +28,10 @@ type Nudges struct {
 	Seasons []HoldoutSeason `json:"seasons"`
 	Whole   HoldoutSeason   `json:"whole"` // its season is none
 	Open    Figure          `json:"open"`  // customers whose days are not over and who do not count yet
+	// Year is how many reminders customers got in the twelve months to today, and
+	// Cap the most that one may get in a calendar year, 0 for no cap.
+	Year notify.Spread `json:"year"`
+	Cap  int           `json:"yearly_cap"`
 }
 
 // HoldoutSeason is what came of the lots of a season.
@@ -83,6 +88,11 @@ func (l *Ledger) Nudges(ctx context.Context) (*Nudges, error) {
 		out.Seasons = append(out.Seasons, lotSeason(season, of, []returns.Assignment{x}))
 	}
 	out.Whole = lotSeason(returns.Season{}, closed, lots)
+	each, err := outbox.RemindersOf(ctx, l.shop.DB, l.Today-365, l.Today)
+	if err != nil {
+		return nil, err
+	}
+	out.Year, out.Cap = notify.SpreadOf(each), l.shop.Config.Reminders.YearlyCap
 	return out, nil
 }
 
