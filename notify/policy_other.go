@@ -65,14 +65,15 @@ func (d *decision) hours() (Notice, bool) {
 // hoursAskRest is how many days pass between two requests about one boat.
 const hoursAskRest = 42
 
-// vague returns the boat's jobs that hang on an hours limit near by whose day
+// vague returns the boat's jobs, but for those that another one includes in any
+// case, that hang on an hours limit near by whose day
 // is not known to within the time that an invitation needs.
 func (d *decision) vague(b *schedule.BoatView) []schedule.Line {
 	var lines []schedule.Line
 	take := func(all []schedule.Line) {
 		for i := range all {
 			it := &all[i].Item
-			if it.Basis == schedule.BasisHours && !it.ByCustomer && it.HoursLate-it.Due > civil.Day(d.cfg.InvitationDays) &&
+			if it.Basis == schedule.BasisHours && !it.ByCustomer && !all[i].Included && it.HoursLate-it.Due > civil.Day(d.cfg.InvitationDays) &&
 				it.Due >= d.today && it.Due-d.today <= civil.Day(d.cfg.HoursAheadDays) {
 				lines = append(lines, all[i])
 			}

@@ -9,6 +9,7 @@ type Outlook struct {
 	LastHours Hours
 	Expected  Hours // meter on the morning of the day asked about
 	Low, High Hours // half of all cases lie between them
+	Most      Hours // the meter shows more in one case of a hundred
 	PerSeason Hours // expected running in a season
 	// AskFor is set when a limit in hours is so uncertain that a reading is
 	// worth asking for.
@@ -41,9 +42,10 @@ func (p *Planner) HoursOutlook(f *Facts, today civil.Day) []Outlook {
 			continue
 		}
 		lo, hi := c.hrs.Range(today, 0.5)
+		_, most := c.hrs.Range(today, 0.98)
 		o := Outlook{
 			Component: *c.Component,
-			Expected:  tenths(c.hrs.Expected(today)), Low: tenths(lo), High: tenths(hi),
+			Expected:  tenths(c.hrs.Expected(today)), Low: tenths(lo), High: tenths(hi), Most: tenths(most),
 			PerSeason: tenths(c.hrs.Rate()),
 			Faults:    c.faults,
 		}

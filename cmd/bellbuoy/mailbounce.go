@@ -117,6 +117,8 @@ func incomingWords(in *app.Incoming) string {
 		return "Read before; nothing was done again."
 	case in.Kind == app.IncomingStop:
 		return "Customer " + in.CustomerID + " gets no more reminders."
+	case in.Kind == app.IncomingHours:
+		return "Customer " + in.CustomerID + " " + in.Why + "; it is on file."
 	case in.OutboxID == 0:
 		return "Noted (" + string(in.Kind) + "). It names no email of ours or asks for nothing, so nothing was done."
 	}

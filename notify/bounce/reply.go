@@ -11,6 +11,7 @@ type Reply struct {
 	From    string   // the bare address, "" if there is none
 	To      []string // the addresses that it was delivered to; one may stop mails
 	Answers []string // the message ids that it answers, without brackets
+	First   string   // the first line of its own words, "" if it has none
 	// Stop: all it says is that the mails shall stop. That proves nothing of
 	// who says so: it counts if it came to an address that only the customer
 	// knows, or if it answers a letter and comes from where that letter went.
@@ -27,7 +28,8 @@ func ParseReply(message []byte) Reply {
 			r.Answers = append(r.Answers, m[1])
 		}
 	}
-	r.Stop = isStopWord(replyMark.ReplaceAllString(msg.first("subject"), "")) || isStopWord(firstWords(string(msg.text())))
+	r.First = firstWords(string(msg.text()))
+	r.Stop = isStopWord(replyMark.ReplaceAllString(msg.first("subject"), "")) || isStopWord(r.First)
 	return r
 }
 

@@ -5,6 +5,8 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -12,6 +14,8 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -20,6 +24,7 @@ import (
 // bounce.
 const (
 	IncomingStop   bounce.Kind = "stop"   // a customer wants no more reminders
+	IncomingHours  bounce.Kind = "hours"  // a customer replied with what the hour meter reads
 	IncomingPerson bounce.Kind = "person" // somebody wrote it: a person must read it
 )
 
@@ -56,7 +61,7 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 	}
 	b, err := bounce.Parse(message)
 	if errors.Is(err, bounce.ErrNotBounce) {
-		return h.stopReply(ctx, now, &reply)
+		return h.takeReply(ctx, now, &reply)
 	}
 	if err != nil {
 		return Incoming{}, err
@@ -193,19 +198,70 @@ func (h *App) stopAddress(ctx context.Context, now time.Time, to []string) (Inco
 	return Incoming{}, false, nil
 }
 
-// stopReply takes an answer that says stop, if it answers a letter and comes
-// from where that letter went; all else is for a person.
-func (h *App) stopReply(ctx context.Context, now time.Time, r *bounce.Reply) (Incoming, error) {
-	if !r.Stop {
-		return Incoming{Kind: IncomingPerson}, nil
-	}
+// takeReply takes a reply that says stop or what an hour meter reads, if it answers
+// a letter and comes from where that letter went; all else is for a person.
+func (h *App) takeReply(ctx context.Context, now time.Time, r *bounce.Reply) (Incoming, error) {
+	person := Incoming{Kind: IncomingPerson}
 	l, known, err := h.quotedMessage(ctx, r.Answers...)
 	if err != nil || !known || l.CustomerID == "" || !strings.EqualFold(l.To, r.From) {
-		return Incoming{Kind: IncomingPerson}, err
+		return person, err
 	}
-	in, err := h.stopReminders(ctx, now, l.CustomerID)
+	in, ok := person, false
+	switch {
+	case r.Stop:
+		in, err = h.stopReminders(ctx, now, l.CustomerID)
+		ok = true
+	case l.Step == schedule.StepHours:
+		in, ok, err = h.hoursReply(ctx, now, &l, r.First)
+	}
+	if err != nil || !ok {
+		return person, err
+	}
 	in.OutboxID, in.Address = l.ID, l.To
 	return in, err
+}
+
+// oneNumber is a line that says one number, in whatever words.
+var oneNumber = regexp.MustCompile(`^[^0-9]*?([0-9]+(?:[.,][0-9])?)[^0-9]*$`)
+
+// hoursReply takes the reply to a request for a meter's figure: a line with one
+// number that the meter may show, from the last one on file to what it shows in
+// all but one case of a hundred. False if a person must read it: a boat with
+// several meters, a number that is none of these, a meter that was never read.
+func (h *App) hoursReply(ctx context.Context, now time.Time, l *schedule.Message, line string) (Incoming, bool, error) {
+	number := oneNumber.FindStringSubmatch(line)
+	if number == nil || len(l.Subjects) != 1 {
+		return Incoming{}, false, nil
+	}
+	hours, err := measure.ParseHours(strings.Replace(number[1], ",", ".", 1))
+	boatID, _, named := strings.Cut(l.Subjects[0], ".hours.")
+	if err != nil || !named {
+		return Incoming{}, false, nil
+	}
+	owner, err := h.OwnerOf(ctx, boatID)
+	if err != nil || owner.ID != l.CustomerID {
+		return Incoming{}, false, err
+	}
+	f, err := h.Facts(ctx, boatID)
+	if err != nil {
+		return Incoming{}, false, err
+	}
+	today := h.Day(now)
+	meters := h.Planner.HoursOutlook(&f, today)
+	if len(meters) != 1 || meters[0].LastDay == 0 || hours < meters[0].LastHours || hours > meters[0].Most {
+		return Incoming{}, false, nil
+	}
+	in := Incoming{Kind: IncomingHours, CustomerID: l.CustomerID, Why: "replied that the hour meter reads " + hours.String()}
+	reading := schedule.Reading{ComponentID: meters[0].Component.ID, Day: today, Hours: hours, ReadBy: "customer"}
+	if slices.Contains(f.Readings, reading) {
+		in.Repeated = true
+		return in, true, nil
+	}
+	_, err = h.Reply(ctx, now, store.NewAnswer{
+		Answer:   schedule.Answer{CustomerID: l.CustomerID, BoatID: boatID, Kind: schedule.AnswerHours, Note: words.OneLine(line)},
+		Readings: []schedule.Reading{reading},
+	})
+	return in, true, err
 }
 
 // stopReminders is the one click of a mail program, by mail.

@@ -262,3 +262,68 @@ func TestStopByMail(t *testing.T) {
 		})
 	}
 }
+
+// TestHoursByReply: the reply to a request for hours whose first own line holds one
+// number that the meter may show is the reading; anything else is for a person.
+func TestHoursByReply(t *testing.T) {
+	p := newPost(t, withReturnPaths)
+	var l schedule.Message
+	var meter schedule.Outlook
+	for _, sent := range p.sent {
+		boats, err := p.DB.BoatsOf(t.Context(), sent.CustomerID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, b := range boats {
+			f, err := p.Facts(t.Context(), b.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if m := p.Planner.HoursOutlook(&f, p.day()); len(m) == 1 && m[0].LastDay != 0 && m[0].Most > m[0].LastHours+20 {
+				l, meter = sent, m[0]
+				l.Subjects = []string{b.ID + ".hours.2026.1"}
+			}
+		}
+	}
+	if meter.LastDay == 0 {
+		t.Fatal("nobody has a boat with one meter")
+	}
+	l.ID, l.Key, l.MessageID, l.Raw, l.Step, l.State = 0, "ask", "ask@larkspur.example", []byte("x"), schedule.StepHours, schedule.MessageQueued
+	if _, err := outbox.Enqueue(t.Context(), p.Writer(), p.now, []outbox.NewMessage{{Message: l}}); err != nil {
+		t.Fatal(err)
+	}
+	boat, _, _ := strings.Cut(l.Subjects[0], ".")
+	reply := func(from, line string) string {
+		return "From: " + from + "\r\nTo: service@larkspur.example\r\nIn-Reply-To: <ask@larkspur.example>\r\nSubject: Re: hours\r\n\r\n" + line + "\r\n\r\n> what does the meter read?\r\n> 9999\r\n"
+	}
+	next := meter.LastHours + 15
+	for _, c := range []struct {
+		name, from, line string
+		kind             bounce.Kind
+	}{
+		{"two numbers", l.To, next.String() + " or 12", app.IncomingPerson},
+		{"none", l.To, "I will look on Saturday", app.IncomingPerson},
+		{"less than the last", l.To, (meter.LastHours - 1).String(), app.IncomingPerson},
+		{"more than can be", l.To, (meter.Most + 10).String(), app.IncomingPerson},
+		{"from somebody else", "x@mail.example", next.String(), app.IncomingPerson},
+		{"the number", l.To, "It shows " + next.String() + " hours, thanks!", app.IncomingHours},
+		{"the same again", l.To, next.String(), app.IncomingHours},
+	} {
+		if in := p.take(reply(c.from, c.line)); in.Kind != c.kind {
+			t.Errorf("%s: %+v, want %s", c.name, in, c.kind)
+		}
+		f, err := p.Facts(t.Context(), boat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, r := range f.Readings {
+			if r.Day == p.day() && r.Hours == next && r.ReadBy == "customer" {
+				n++
+			}
+		}
+		if want := map[bounce.Kind]int{app.IncomingPerson: 0, app.IncomingHours: 1}[c.kind]; n != want {
+			t.Errorf("%s: %d readings of %s, want %d", c.name, n, next, want)
+		}
+	}
+}
