@@ -167,7 +167,9 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 	d := newDecision(&r, cfg, now)
 	notices := d.booked()
 	if d.mayRemind(notices) {
-		if n, ok := d.reminder(); ok {
+		if n, ok := d.askedAgain(); ok {
+			notices = append(notices, n)
+		} else if n, ok := d.reminder(); ok {
 			notices = append(notices, n)
 		} else if n, ok := d.hours(); ok {
 			notices = append(notices, n)
@@ -285,7 +287,7 @@ func urgency(s schedule.Step) int {
 	return 1 + slices.Index([]schedule.Step{
 		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepNewLink, schedule.StepCorrection, schedule.StepHours,
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
-		schedule.StepLastCall, schedule.StepOverdue,
+		schedule.StepLastCall, schedule.StepOverdue, schedule.StepAsked,
 		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,
 		schedule.StepFreeze,
 	}, s)

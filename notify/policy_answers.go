@@ -24,6 +24,48 @@ func (d *decision) silenced(v *schedule.Visit, day civil.Day) bool {
 	return false
 }
 
+// askedAgain is the email on the day from which a customer wished to be asked
+// again. It was asked for, so it waits for no gap and counts towards no cap; a
+// step of the visit that falls on the day goes with it.
+func (d *decision) askedAgain() (Notice, bool) {
+	var visits []NoticeVisit
+	var notified []schedule.Notified
+	until := d.endOf(d.today + askedAgainDays)
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		day := d.askAgainFrom(&v.Visit)
+		subject := v.Visit.ID + ".later." + day.String()
+		if day == 0 || d.today < day || d.today > day+askedAgainDays || v.Visit.Booked() || d.silenced(&v.Visit, d.today) || d.notified(subject, schedule.StepAsked) {
+			return
+		}
+		nv := d.named(b, v)
+		nv.Step = schedule.StepAsked
+		visits = append(visits, nv)
+		notified = append(notified, schedule.Notified{Subject: subject, Step: schedule.StepAsked})
+		if step, ok := d.stepDue(v, d.today); ok {
+			notified = append(notified, schedule.Notified{Subject: v.Visit.ID, Step: step.step, Week: v.Visit.Week})
+		}
+	})
+	if len(visits) == 0 {
+		return Notice{}, false
+	}
+	return d.notice(visits, until, notified), true
+}
+
+// askedAgainDays is for how many days after the promised one the email is still
+// worth sending, where sending was off or the customer was in touch.
+const askedAgainDays = 7
+
+// askAgainFrom is the day from which the customer wishes to be asked about a visit
+// again, none if he wishes no such thing.
+func (d *decision) askAgainFrom(v *schedule.Visit) civil.Day {
+	for i := range d.r.Answers {
+		if a := &d.r.Answers[i]; a.Kind == schedule.AnswerLater && a.VisitID == v.ID {
+			return a.Until
+		}
+	}
+	return 0
+}
+
 // newestReply is the number of the newest reply of the customer that bears on a
 // visit, 0 for none.
 func (d *decision) newestReply(v *schedule.Visit) (id int64) {

@@ -123,3 +123,16 @@ func TestWhoAsksIsRung(t *testing.T) {
 		t.Errorf("called again: %+v", calls)
 	}
 }
+
+// TestAskedAgainOnThePromisedDay: whoever wished to be asked again hears once, on
+// the day that was promised, however lately the last reminder went out; then the
+// reminding goes on.
+func TestAskedAgainOnThePromisedDay(t *testing.T) {
+	const mine = "B1.lay-up.2026"
+	until := civil.Of(2026, time.September, 23) // a Wednesday; the second reminder for both falls on the 14th
+	told := answerLife(t, []schedule.Answer{{CustomerID: "C1", Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: until,
+		At: time.Date(2026, time.June, 30, 12, 0, 0, 0, time.UTC)}})
+	if len(told[mine]) < 2 || told[mine][0] != until || told[mine][1]-until < 7 {
+		t.Errorf("told on %v, want it first on %s and then not for a week", told[mine], until)
+	}
+}

@@ -68,6 +68,7 @@ const (
 	StepCancellation Step = "cancellation"
 	StepPassedOn     Step = "passed-on" // to the earlier owner of a boat with a booked visit
 	StepHours        Step = "hours"     // please read the meter
+	StepAsked        Step = "asked"     // on the day from which the customer wished to be asked again
 	StepWarranty     Step = "warranty"
 	StepWelcome      Step = "welcome"
 	StepFreeze       Step = "freeze"     // a hard freeze is forecast and the boat is not winterized

@@ -113,7 +113,11 @@ func telephone(number string) template.URL {
 // promises no room that is not kept.
 func (w *composer) intro() []string {
 	if len(w.n.Readings) > 0 {
-		return []string{w.t.say("intro.hours", "boats", w.t.list(w.boatNames()), "jobs", w.askedFor())}
+		key := "hours"
+		if len(w.n.Readings) > 1 {
+			key = "hours_several" // a reply with a number would not say of which
+		}
+		return []string{w.t.say("intro."+key, "boats", w.t.list(w.boatNames()), "jobs", w.askedFor())}
 	}
 	key, args := w.tone(), []string(nil)
 	switch key {
@@ -152,6 +156,8 @@ func (w *composer) tone() string {
 	switch {
 	case w.missedDay() != 0:
 		return "missed"
+	case v.Step == schedule.StepAsked:
+		return string(v.Step)
 	case v.Step == schedule.StepOverdue, v.First && w.late(v):
 		return "late"
 	case v.First:
@@ -175,7 +181,7 @@ func (w *composer) change() string {
 
 // isVisitReminder reports whether a step is one of reminding for a visit.
 func isVisitReminder(s schedule.Step) bool {
-	return s == schedule.StepInvitation || s == schedule.StepNudge || s == schedule.StepLastCall || s == schedule.StepOverdue
+	return s == schedule.StepInvitation || s == schedule.StepNudge || s == schedule.StepLastCall || s == schedule.StepOverdue || s == schedule.StepAsked
 }
 
 // late reports whether the day has passed by which a visit was to be done.
@@ -215,7 +221,7 @@ func (w *composer) button() string {
 		if w.change() != "_"+string(notify.Declined) {
 			return w.t.say("answer.again_button")
 		}
-	case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue, schedule.StepWarranty:
+	case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue, schedule.StepWarranty, schedule.StepAsked:
 		return w.t.say("answer.button")
 	}
 	return w.t.say("answer.plan_button")

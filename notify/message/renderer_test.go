@@ -244,6 +244,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"passed-on":          "Heron: your booked visit, now that the boat is no longer yours",
 		"several":            "Heron and Wren & Sons <3: 2 visits to plan",
 		"three":              "Heron, Wren & Sons <3 and Tern: 3 visits to plan",
+		"asked":              "Heron: winterization, you asked us to write again",
 		"hours":              "Heron: what does the hour meter read?",
 		"warranty":           "Heron: a check before the engine warranty ends on Sep 25",
 		"freeze":             "Heron: hard freeze in the night to Sat, Oct 10, not winterized",

@@ -16,7 +16,7 @@ var budget = map[string]int{
 	"confirmation": 130, "moved": 130, "moved-us": 130, "moved-you": 130, "hour-set": 130, "booked": 130,
 	"cancellation": 60, "cancellation-you": 60, "declined": 60, "passed-on": 60,
 	"several": 170, "three": 220, "confirmation-three": 220,
-	"hours": 60, "freeze": 100, "welcome": 120, "page": 120, "new-link": 60, "correction": 120, "summary": 120, "summary-winterized": 120,
+	"asked": 90, "hours": 60, "freeze": 100, "welcome": 120, "page": 120, "new-link": 60, "correction": 120, "summary": 120, "summary-winterized": 120,
 }
 
 // footerBudget is how many words stand below the sign-off: who, where, why, stop.

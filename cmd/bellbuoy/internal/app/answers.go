@@ -59,6 +59,44 @@ func (h *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) 
 	return weeks, nil
 }
 
+// WeekAfter is the first week with room for a visit, in time, that can still be
+// booked with the shop's notice by a customer who is asked again on a day; none if
+// there is none.
+func (h *App) WeekAfter(v *schedule.Visit, weeks []civil.Week, day civil.Day) civil.Week {
+	p := h.Policy()
+	for _, w := range weeks {
+		if last := min(w.Sunday(), v.Deadline); w.Monday() <= v.Deadline && p.Window.WorkingDaysBefore(last, p.LeastNotice) >= day {
+			return w
+		}
+	}
+	return 0
+}
+
+// keepWeek keeps such a week for a visit whose customer wishes to be asked again.
+func (h *App) keepWeek(ctx context.Context, now time.Time, a *schedule.Answer) error {
+	plan, err := h.DB.Plan(ctx, a.BoatID)
+	if err != nil {
+		return err
+	}
+	for i := range plan.Visits {
+		v := &plan.Visits[i]
+		if v.ID != a.VisitID || v.Booked() {
+			continue
+		}
+		weeks, err := h.WeeksFor(ctx, v, h.Day(now))
+		if err != nil {
+			return err
+		}
+		if v.Week != 0 { // the one that it has, if that will do
+			weeks = append([]civil.Week{v.Week}, weeks...)
+		}
+		if w := h.WeekAfter(v, weeks, a.Until); w != 0 {
+			return h.db.Pin(ctx, now, customerActs, v.ID, w)
+		}
+	}
+	return nil
+}
+
 // workday is a day on which somebody works, with its minutes.
 type workday struct {
 	day     civil.Day
@@ -210,7 +248,9 @@ const customerActs = "customer"
 // Reply writes down what a customer answered, and does what follows.
 func (h *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (a schedule.Answer, err error) {
 	_, err = h.change(ctx, now, n.BoatID, func() (err error) {
-		a, err = h.db.SaveAnswer(ctx, now, customerActs, n)
+		if a, err = h.db.SaveAnswer(ctx, now, customerActs, n); err == nil && a.Kind == schedule.AnswerLater {
+			err = h.keepWeek(ctx, now, &a)
+		}
 		return err
 	})
 	return a, err
@@ -224,6 +264,12 @@ func (h *App) UndoReply(ctx context.Context, now time.Time, customerID string, i
 	}
 	_, err = h.change(ctx, now, was.BoatID, func() (err error) {
 		a, err = h.db.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
+		if err == nil && a.Kind == schedule.AnswerLater {
+			// A visit that is gone or booked meanwhile keeps no week by hand.
+			if err = h.db.Pin(ctx, now, customerActs, a.VisitID, 0); errors.Is(err, store.ErrNotFound) || errors.Is(err, store.ErrStale) {
+				err = nil
+			}
+		}
 		return err
 	})
 	return a, err

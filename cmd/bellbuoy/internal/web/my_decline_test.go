@@ -91,3 +91,32 @@ func TestNoOnTheTelephoneIsNo(t *testing.T) {
 		t.Errorf("declined by telephone, and still week %s and %d reminders", w, n)
 	}
 }
+
+// TestALaterVisitKeepsAWeekInTime: whoever wishes to be asked again is promised a
+// week after that day that is still in time, and only such days are offered.
+func TestALaterVisitKeepsAWeekInTime(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	visit := func() schedule.Visit {
+		t.Helper()
+		plan, err := s.house.DB.Plan(t.Context(), "PERCH")
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(plan.Visits, func(v schedule.Visit) bool { return v.ID == perchVisit })
+		return plan.Visits[i]
+	}
+	before := visit()
+	until := s.today() + 28
+	if until >= before.Deadline {
+		t.Fatalf("the visit is due by %s, too early to be asked again", before.Deadline)
+	}
+	to := s.post(my+"/answer", url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {until.String()}}).code(http.StatusSeeOther).to()
+	if w := visit().Week; w.Sunday() < until || w.Monday() > before.Deadline {
+		t.Errorf("asked again on %s, due by %s, and planned for the week of %s", until, before.Deadline, w.Monday())
+	}
+	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
+	if got := visit().Week; got != before.Week {
+		t.Errorf("taken back, and planned for the week of %s instead of %s", got.Monday(), before.Week.Monday())
+	}
+}

@@ -67,7 +67,6 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 	b := visit.Visit.Booking
 	p.Was = b.When()
 	p.Moves = b == nil || b.Day > s.Today()
-	p.Laters = laters(&visit.Visit, s.Today())
 	f, err := s.App.Facts(r.Context(), boat.Boat.ID)
 	if err != nil {
 		return p, false, err
@@ -78,7 +77,9 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 			p.Elsewhere = append(p.Elsewhere, rec)
 		}
 	}
-	return p, true, s.room(r, &p)
+	err = s.room(r, &p)
+	p.Laters = s.laters(&visit.Visit, p.Weeks)
+	return p, true, err
 }
 
 // findVisit finds a visit among a customer's boats.
@@ -119,11 +120,13 @@ func (s pages) room(r *http.Request, p *myVisitPage) (err error) {
 	return err
 }
 
-// laters are the days from which one may be asked again and still be in time.
-func laters(v *schedule.Visit, today civil.Day) []later {
+// laters are the days from which one may be asked again: those after which there
+// is a week with room that is still in time.
+func (s pages) laters(v *schedule.Visit, weeks []civil.Week) []later {
 	var all []later
+	today := s.Today()
 	for _, l := range []later{{today + 14, "in two weeks"}, {today + 28, "in four weeks"}, {today + 56, "in eight weeks"}} {
-		if l.Until < v.Deadline-7 {
+		if s.App.WeekAfter(v, weeks, l.Until) != 0 {
 			all = append(all, l)
 		}
 	}
