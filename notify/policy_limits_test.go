@@ -167,10 +167,10 @@ func TestSmallVisitsHaveNoSecondReminder(t *testing.T) {
 		before  []schedule.Notified
 		want    string
 	}{
-		{"worth a ladder", 31000, false, nil, "invitation nudge last-call"},
-		{"small", 9900, false, nil, "invitation last-call"},
-		{"small, but the law asks for it", 9900, true, nil, "invitation nudge last-call"},
-		{"silent the season before", 31000, false, []schedule.Notified{{CustomerID: "C1", Subject: "B1.fit-out.2026", Step: schedule.StepNudge, On: fixture.Day("2026-04-02")}}, "invitation"},
+		{"worth a ladder", 31000, false, nil, "first-reminder second-reminder final-reminder"},
+		{"small", 9900, false, nil, "first-reminder final-reminder"},
+		{"small, but the law asks for it", 9900, true, nil, "first-reminder second-reminder final-reminder"},
+		{"silent the season before", 31000, false, []schedule.Notified{{CustomerID: "C1", Subject: "B1.fit-out.2026", Step: schedule.StepNudge, On: fixture.Day("2026-04-02")}}, "first-reminder"},
 	} {
 		v := fixture.LayUp("B1")
 		v.Visit.Price, v.Lines[0].Guarded = c.price, c.guarded
