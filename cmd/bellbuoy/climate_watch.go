@@ -23,7 +23,7 @@ func climateWatchCommand(a *cli) *cobra.Command {
 		Long: `Says for each coming night of a place's forecast the lowest temperature where the
 boats lie, the hours at or below freezing and at or below a hard freeze, the
 chance of one, and what that is worth: quiet, watch or alarm. Then the boats at
-risk, the first to freeze first. It reads what the daemon last fetched, asks no
+risk, the first to freeze first. It reads what the daemon last read, asks no
 weather service, and changes nothing.
 
 With --file it reads a forecast by hand: the US National Weather Service's

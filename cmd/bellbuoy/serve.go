@@ -30,7 +30,7 @@ func serveCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "serve",
 		Short: "Run the daemon: pages, feeds, planning, reminders",
-		Long: `Runs the daemon until it is told to stop (SIGTERM, or Ctrl-C). On SIGHUP it
+		Long: `Runs the daemon until it is stopped (SIGTERM, or Ctrl-C). On SIGHUP it
 reads the settings again and says so in its log; if they have a fault, it says
 that and keeps the old ones. Another database or another address to answer on
 takes a restart.`,

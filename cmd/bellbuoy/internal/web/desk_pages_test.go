@@ -46,7 +46,7 @@ func (s *testShop) deskPages() []string {
 }
 
 // htmlConfig are the rules that the pages are held to: the recommended ones
-// but three. Telephone numbers are kept on one line by the style sheet; a title
+// but three. Phone numbers are kept on one line by the style sheet; a title
 // holds the boat's name however long it is; buttons of one form share a name,
 // which says what is to be done.
 const htmlConfig = `{"extends": ["html-validate:recommended"], "root": true, "rules": {"tel-non-breaking": "off", "long-title": "off",

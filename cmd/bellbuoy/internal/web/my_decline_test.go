@@ -45,9 +45,9 @@ func TestADeclinedVisitKeepsNoHours(t *testing.T) {
 	}
 }
 
-// TestNoOnTheTelephoneIsNo: a visit that its owner declined in a call keeps no
+// TestNoOnThePhoneIsNo: a visit that its owner declined in a call keeps no
 // hours once the daemon has looked, and the owner is not asked by mail again.
-func TestNoOnTheTelephoneIsNo(t *testing.T) {
+func TestNoOnThePhoneIsNo(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
 	stored := func() civil.Week {

@@ -65,7 +65,7 @@ func TestStopPageStopsAndStarts(t *testing.T) {
 	s := newTestShop(t)
 	stop := s.stopPath("W1")
 	before := s.fingerprint()
-	s.get(stop).code(http.StatusOK).says("you get reminders", "Stop reminders", "Stop all mails").silent("Send me reminders again")
+	s.get(stop).code(http.StatusOK).says("you get reminders", "Stop reminders", "Stop all emails").silent("Send me reminders again")
 	if s.fingerprint() != before {
 		t.Error("looking changed something")
 	}

@@ -89,7 +89,7 @@ func (s pages) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (schedu
 	switch {
 	case !slices.Contains(schedule.BoatKinds, b.Kind), !slices.Contains(schedule.Waters, b.Water),
 		!slices.Contains(schedule.Berths, b.Berth), !slices.Contains(s.App.Config.PlaceNames(), b.Place):
-		return b, site.At("", "Choose kind, water, place and berth of the boat: the plan hangs on them.")
+		return b, site.At("", "Choose kind, water, place and where the boat is kept: the plan hangs on them.")
 	case p.Known == nil && b.HIN == "" && b.Make == "":
 		return b, site.At("hin", "Give the boat's HIN, or at least its make.")
 	}

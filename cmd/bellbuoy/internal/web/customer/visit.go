@@ -143,7 +143,7 @@ func visitCautions(v *schedule.VisitView) []string {
 	var all []string
 	switch {
 	case v.Visit.Kind == schedule.LayUp:
-		all = append(all, "Until the winterization is done, water left in the engine can freeze and break it. If frost is forecast before the day, call us.")
+		all = append(all, "Until the winterization is done, water left in the engine can freeze and break it. If a freeze is forecast before the day, call us.")
 	case v.Visit.Kind == schedule.FitOut && !v.NoGasoline:
 		all = append(all, "Before you start a gasoline engine, check the bilge for fuel vapors and run the blower for 4 minutes.")
 	}
