@@ -187,3 +187,35 @@ func TestSmallVisitsHaveNoSecondReminder(t *testing.T) {
 		}
 	}
 }
+
+// TestOneCallBeforeTheFreeze: whoever declined a winterization or wants no reminders
+// is called in its last days, and not before.
+func TestOneCallBeforeTheFreeze(t *testing.T) {
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	declined := []schedule.Answer{{CustomerID: "C1", BoatID: "B1", VisitID: "B1.lay-up.2026", Kind: schedule.AnswerDecline, At: fixture.At(t, "2026-08-30 10:00")}}
+	for _, c := range []struct {
+		name string
+		with func(*schedule.Recipient)
+		want notify.CallReason
+	}{
+		{"declined", func(r *schedule.Recipient) { r.Answers = declined }, notify.CallDeclined},
+		{"wants no reminders", func(r *schedule.Recipient) { r.NoReminders = true }, notify.CallStopped},
+		{"wants nothing at all", func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }, ""},
+		{"declined what does not freeze", func(r *schedule.Recipient) {
+			r.Answers, r.Boats[0].Visits[0].Visit.Kind = declined, schedule.Extra
+		}, ""},
+	} {
+		r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
+		c.with(&r)
+		if calls := notify.PhoneRound(r, cfg, fixture.At(t, "2026-09-20 10:00")); len(calls) != 0 {
+			t.Errorf("%s: called three weeks before, for %q", c.name, calls[0].Reason)
+		}
+		var got notify.CallReason
+		if calls := notify.PhoneRound(r, cfg, fixture.At(t, "2026-10-05 10:00")); len(calls) > 0 {
+			got = calls[0].Reason
+		}
+		if got != c.want {
+			t.Errorf("%s: called for %q, want %q", c.name, got, c.want)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"bellbuoy/schedule"
@@ -21,6 +22,8 @@ const (
 	CallNoAnswer CallReason = "no reply to the reminders"
 	CallSilent   CallReason = "no reply for seasons"
 	CallCapped   CallReason = "has had this year's reminders"
+	CallStopped  CallReason = "wants no reminders: call before the freeze?"
+	CallDeclined CallReason = "does not want it: one call before the freeze"
 )
 
 // Call is one customer on the call list, with the visits to talk about.
@@ -34,9 +37,9 @@ type Call struct {
 // PhoneRound returns the call that the customer is due, none if there is none.
 // A customer who asked for it on their page is called at once. One whom mail
 // cannot reach is called once a visit's invitation falls
-// due; one whom it can, when a last call has gone without an answer. Nobody is
-// called who asked not to be told or who stopped the reminders himself, unless
-// the phone is how he wants to hear.
+// due; one whom it can, when it has said all. Nobody is called who asked not to be
+// told. Who stopped the reminders, and who declined a winterization, is called in
+// the last days before the freeze, when there is still time.
 func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	d := newDecision(&r, cfg, now)
 	c := Call{Customer: r.Customer}
@@ -49,7 +52,7 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	case r.Customer.ContactBy == "phone":
 		c.Reason, c.Why = CallByWish, "The customer wants to be called."
 	case r.NoMail || r.NoReminders:
-		return nil
+		c.Reason, c.Why = CallStopped, "The customer wants no reminders, and the boat is not winterized yet."
 	case r.Suppressed != "":
 		c.Reason, c.Why = CallBounced, "Email to "+r.Customer.Email+" bounces: "+r.Suppressed
 	case r.Customer.Email == "":
@@ -68,9 +71,35 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 		}
 	})
 	if len(c.Visits) == 0 {
+		c.Reason, c.Why, c.Visits = CallDeclined, "Does not want the winterization, and the boat is not winterized yet.", d.declined()
+	}
+	if len(c.Visits) == 0 {
 		return nil
 	}
 	return []Call{c}
+}
+
+// declined are the winterizations that the customer does not want and that must
+// be done in the next days.
+func (d *decision) declined() []NoticeVisit {
+	var all []NoticeVisit
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		if d.freezesSoon(v) && !v.Visit.Booked() && slices.ContainsFunc(d.r.Answers, func(a schedule.Answer) bool {
+			return a.Kind == schedule.AnswerDecline && a.VisitID == v.Visit.ID
+		}) {
+			nv := d.named(b, v)
+			nv.Step = d.reached(v)
+			all = append(all, nv)
+		}
+	})
+	return all
+}
+
+// freezesSoon reports whether a visit is a winterization whose last days have
+// come.
+func (d *decision) freezesSoon(v *schedule.VisitView) bool {
+	limit := deadline(&v.Visit)
+	return v.Visit.Kind == schedule.LayUp && d.today >= limit-civil.Day(d.cfg.LastCallDays) && d.today <= limit+civil.Day(d.cfg.StaleDays)
 }
 
 // restsWhy is why a customer whom mail reaches is called.
@@ -92,6 +121,9 @@ func (d *decision) callAbout(v *schedule.VisitView, why CallReason) (schedule.St
 		return "", false
 	}
 	reached := d.reached(v)
+	if why == CallStopped {
+		return reached, d.freezesSoon(v)
+	}
 	if why != CallNoAnswer {
 		return reached, reached != ""
 	}

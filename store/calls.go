@@ -151,6 +151,8 @@ func (db *Reader) CallCandidates(ctx context.Context, until time.Time, limit int
 		JOIN visits v ON v.boat_id = o.boat_id AND v.day <= ?1 AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
 		WHERE c.contact_by <> 'none'
 			AND (c.contact_by = 'phone' OR c.email = '' OR s.address IS NOT NULL
+				OR EXISTS (SELECT 1 FROM opt_outs u WHERE u.customer_id = c.id)
+				OR EXISTS (SELECT 1 FROM answers a WHERE a.customer_id = c.id AND a.kind = 'decline' AND a.undone_at IS NULL)
 				OR EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = c.id AND h.step IN ('first-reminder', 'second-reminder', 'final-reminder', 'overdue-notice')))
 		GROUP BY c.id ORDER BY max(v.lapsed = 0) DESC, max(iif(v.lapsed, 0, v.priority)) DESC, min(v.deadline), c.id LIMIT ?2`, until.Format(time.DateOnly), kernel.LimitOr(limit))
 	return ids, kernel.Wrap(err, "list whom to call")

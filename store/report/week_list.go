@@ -77,12 +77,16 @@ type WeekJob struct {
 	Covered bool // part of another job of the visit
 }
 
-const notBooked = " AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)"
+// notBooked holds for a visit v that nobody has booked and that its owner has not
+// declined: what he does not want is on the call list once, before the freeze.
+const notBooked = ` AND NOT EXISTS (SELECT 1 FROM bookings n WHERE n.visit_id = v.id)
+	AND NOT EXISTS (SELECT 1 FROM answers a WHERE a.boat_id = v.boat_id AND a.boat_id <> '' AND a.visit_id = v.id AND a.kind = 'decline' AND a.undone_at IS NULL
+		AND NOT EXISTS (SELECT 1 FROM answers t WHERE t.boat_id = v.boat_id AND t.boat_id <> '' AND t.visit_id = v.id AND t.kind IN ('take', 'later', 'call') AND t.undone_at IS NULL AND t.id > a.id))`
 
 // noMail says in a word why mail does not reach customer c, NULL if it does.
 const noMail = `CASE WHEN c.id IS NULL THEN 'no owner on file' WHEN c.contact_by = 'phone' THEN 'wants to be called'
-	WHEN c.contact_by = 'none' THEN 'wants no reminders' WHEN c.email = '' THEN 'no email address'
-	WHEN s.address IS NOT NULL THEN 'email bounces: ' || s.reason WHEN t.no_mail = 1 OR t.no_reminders = 1 THEN 'stopped the emails' END`
+	WHEN c.contact_by = 'none' THEN 'wants no reminders or calls' WHEN c.email = '' THEN 'no email address'
+	WHEN s.address IS NOT NULL THEN 'email bounces: ' || s.reason WHEN t.no_mail = 1 OR t.no_reminders = 1 THEN 'wants no reminders: call before the freeze?' END`
 
 // reach joins what noMail looks at.
 const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN opt_outs t ON t.customer_id = c.id`

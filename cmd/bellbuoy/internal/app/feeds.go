@@ -50,6 +50,11 @@ func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store
 	if err != nil || sold || view.Boat.Gone != 0 && view.Boat.Gone <= today {
 		return out, err
 	}
+	declined, err := h.DB.DeclinedVisits(ctx, []string{boatID})
+	if err != nil {
+		return out, err
+	}
+	view.Visits = slices.DeleteFunc(view.Visits, func(v schedule.VisitView) bool { return declined[v.Visit.ID] && !v.Visit.Booked() })
 	events := feed.BoatEvents(h.feedShop(), view.ForOwner(), links, today)
 	for i := range events {
 		e := &events[i]

@@ -120,3 +120,31 @@ func TestALaterVisitKeepsAWeekInTime(t *testing.T) {
 		t.Errorf("taken back, and planned for the week of %s instead of %s", got.Monday(), before.Week.Monday())
 	}
 }
+
+// TestADeclinedVisitIsAStateOfItsOwn: what the customer does not want is called that
+// on their page, however late it is, with a way back, and leaves the calendar and the
+// desk's list of what is overdue.
+func TestADeclinedVisitIsAStateOfItsOwn(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	due := s.visit("PERCH", perchVisit).Deadline
+	s.on(due + 8)
+	s.get(my).says("overdue")
+	if got := s.stands(perchVisit); got != "overdue" {
+		t.Fatalf("on the due list it is %q to begin with", got)
+	}
+	before := s.feed("W1")
+	to := s.post(my+"/answer", url.Values{"kind": {"decline"}, "visit": {perchVisit}}).code(http.StatusSeeOther).to()
+	s.get(my).says("you do not want it this season", "Change my mind").silent("overdue")
+	if got := s.stands(perchVisit); got != "" {
+		t.Errorf("declined, and on the due list as %q", got)
+	}
+	if after := s.feed("W1"); strings.Count(after, "BEGIN:VEVENT") != strings.Count(before, "BEGIN:VEVENT")-1 {
+		t.Errorf("the declined visit is still in the calendar:\n%s", after)
+	}
+	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
+	s.get(my).says("overdue").silent("you do not want it this season")
+	if again := s.feed("W1"); strings.Count(again, "BEGIN:VEVENT") != strings.Count(before, "BEGIN:VEVENT") {
+		t.Errorf("taken back, and not in the calendar:\n%s", again)
+	}
+}

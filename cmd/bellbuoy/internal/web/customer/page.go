@@ -44,6 +44,7 @@ type myVisit struct {
 	// Passed says that a booked day is over and no work is recorded, "" if not.
 	Passed string
 	About  string // what it costs, "" if nothing is known
+	No     bool   // the customer does not want it
 	Said   string // what the customer answered about it, "" if nothing
 }
 
@@ -116,6 +117,8 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 		m.Mark, m.State, m.Late = "?", "day passed", true
 	case v.Visit.Booked():
 		m.Mark, m.State, m.Fixed = "●", "booked", true
+	case slices.ContainsFunc(rec.Answers, func(a schedule.Answer) bool { return a.Kind == schedule.AnswerDecline && a.VisitID == v.Visit.ID }):
+		m.Mark, m.State, m.No = "–", "you do not want it this season", true
 	case v.Visit.Deadline < s.Today():
 		m.Mark, m.State, m.Late = "▲", "overdue", true
 	case v.Visit.Week != 0:
@@ -197,7 +200,7 @@ func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.Vi
 	case schedule.AnswerLater:
 		return title + ": we ask you again after " + a.Until.Long() + "."
 	case schedule.AnswerDecline:
-		return title + ": you do not want it. We do not ask again."
+		return title + ": you do not want it. We do not ask again by email."
 	case schedule.AnswerCall:
 		return "You asked us to call you."
 	case schedule.AnswerElsewhere:
