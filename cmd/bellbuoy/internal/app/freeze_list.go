@@ -173,7 +173,7 @@ func (h *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) err
 			return err
 		}
 	}
-	slices.SortFunc(p.Boats, func(a, b FreezeBoat) int { return a.compare(&b) })
+	slices.SortFunc(p.Boats, func(a, b FreezeBoat) int { return a.Compare(&b) })
 	return h.fillTellings(ctx, p)
 }
 
@@ -206,8 +206,8 @@ func (h *App) fillAtRisk(ctx context.Context, p *FreezePlace, b *FreezeBoat) err
 	return nil
 }
 
-// compare orders boats by what freezes first.
-func (b *FreezeBoat) compare(o *FreezeBoat) int {
+// Compare orders boats by what freezes first.
+func (b *FreezeBoat) Compare(o *FreezeBoat) int {
 	return cmp.Or(cmp.Compare(b.Danger, o.Danger), cmp.Compare(o.Visit.Priority, b.Visit.Priority), cmp.Compare(b.Boat.ID, o.Boat.ID))
 }
 
@@ -236,7 +236,7 @@ func (h *App) cutHours(ctx context.Context, places []FreezePlace, today civil.Da
 			}
 		}
 	}
-	slices.SortFunc(all, func(a, b atRisk) int { return a.compare(b.FreezeBoat) })
+	slices.SortFunc(all, func(a, b atRisk) int { return a.Compare(b.FreezeBoat) })
 	taken := 0
 	for _, b := range all {
 		if taken+b.Minutes > b.place.Left {

@@ -145,6 +145,15 @@ func (p *FreezePlace) Alarm() string {
 	return s
 }
 
+// Brief is the same in a line.
+func (p *FreezePlace) Brief() string {
+	s := fmt.Sprintf("%s at %s, in %s: %d of %s are at risk.", p.Freeze.Cold(), p.Place, p.Freeze.When(), len(p.Boats), words.Plural(p.InCare, "boat", "boats"))
+	if p.Short > 0 {
+		s += fmt.Sprintf(" %.1f h are missing until then.", float64(p.Short)/60)
+	}
+	return s
+}
+
 // Hours says what the technicians' hours until then are good for.
 func (p *FreezePlace) Hours() string {
 	hours := func(minutes int) string { return fmt.Sprintf("%.1f h", float64(minutes)/60) }

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
@@ -36,7 +37,6 @@ type freezePlace struct {
 	Mail    string // who hears by email, in a sentence
 	Season  string // what was called and what came
 	Outcome []freezeOutcome
-	Rest    int // boats that are not shown, on the due list
 }
 
 type freezeNight struct {
@@ -73,7 +73,7 @@ type freezeOutcome struct {
 }
 
 // freezeFew is how many boats at risk the due list shows.
-const freezeFew = 3
+const freezeFew = 6
 
 func (s pages) freeze(r *http.Request) (site.Response, error) {
 	who, _ := site.StaffOf(r)
@@ -94,8 +94,14 @@ func (s pages) freeze(r *http.Request) (site.Response, error) {
 	return site.Response{Page: "freeze.html", Data: &p}, nil
 }
 
-// freezeOfWeek is what the due list of the running week says of a freeze: places
-// with a night worth a look and a boat at risk, with the first few boats.
+// weekFreeze is what the due list of the running week says of a freeze.
+type weekFreeze struct {
+	Places []freezePlace // with a night worth a look and a boat at risk
+	Lines  []freezeLine  // the first boats of all of them
+	Rest   int           // boats that are not shown
+}
+
+// freezeOfWeek are the places with a night worth a look and a boat at risk.
 func (s pages) freezeOfWeek(r *http.Request, mayBook bool, back string) ([]freezePlace, error) {
 	places, err := s.App.FreezeWatch(r.Context(), s.Now(), true)
 	if err != nil {
@@ -103,15 +109,30 @@ func (s pages) freezeOfWeek(r *http.Request, mayBook bool, back string) ([]freez
 	}
 	var out []freezePlace
 	for i := range places {
-		if len(places[i].Boats) == 0 {
-			continue
+		if len(places[i].Boats) > 0 {
+			out = append(out, s.freezePlace(&places[i], mayBook, back))
 		}
-		fp := s.freezePlace(&places[i], mayBook, back)
-		fp.Rest = max(0, len(fp.Lines)-freezeFew)
-		fp.Lines = fp.Lines[:min(freezeFew, len(fp.Lines))]
-		out = append(out, fp)
 	}
 	return out, nil
+}
+
+// weekFreeze sums them up for the due list, nil if there are none.
+func (s pages) weekFreeze(r *http.Request, mayBook bool, back string) (*weekFreeze, error) {
+	places, err := s.freezeOfWeek(r, mayBook, back)
+	if err != nil || len(places) == 0 {
+		return nil, err
+	}
+	w := &weekFreeze{Places: places}
+	for i := range places {
+		w.Lines = append(w.Lines, places[i].Lines...)
+	}
+	slices.SortStableFunc(w.Lines, func(a, b freezeLine) int { return a.Compare(&b.FreezeBoat) })
+	w.Rest = max(0, len(w.Lines)-freezeFew)
+	w.Lines = w.Lines[:min(freezeFew, len(w.Lines))]
+	for i := range w.Lines {
+		w.Lines[i].N, w.Lines[i].CutHere = i+1, ""
+	}
+	return w, nil
 }
 
 func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freezePlace {
@@ -124,11 +145,11 @@ func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freez
 		l := freezeLine{FreezeBoat: b, N: i + 1, State: "not booked", Late: true, MayBook: mayBook, Back: back}
 		switch {
 		case b.InTime:
-			l.State, l.Late = "booked "+s.LogDay(b.Visit.Booking.Day), false
+			l.State, l.Late = "booked "+unbroken(s.LogDay(b.Visit.Booking.Day)), false
 		case b.After:
 			l.State = "booked " + s.LogDay(b.Visit.Booking.Day) + ", after it"
 		case b.Visit.Week != 0:
-			l.State, l.Late = "week of "+s.LogDay(b.Visit.Week.Monday()), b.Visit.Week.Monday() >= in.Freeze.Night
+			l.State, l.Late = "week of "+unbroken(s.LogDay(b.Visit.Week.Monday())), b.Visit.Week.Monday() >= in.Freeze.Night
 		}
 		if b.Minutes > 0 {
 			l.Needs = fmt.Sprintf("%.1f h for the winterization alone", float64(b.Minutes)/60)
@@ -146,6 +167,9 @@ func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freez
 	p.Mail = mailWords(in)
 	return p
 }
+
+// unbroken is a day that stays on one line.
+func unbroken(day string) string { return strings.ReplaceAll(day, " ", "\u00a0") }
 
 // freezeCalls are the owners to call, each once, in the order of danger.
 func freezeCalls(p *app.FreezePlace, back string) []freezeCall {

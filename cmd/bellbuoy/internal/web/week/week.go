@@ -42,9 +42,9 @@ type weekPage struct {
 	Back       string    // this page, for forms to return to
 	Late       *latePart // visits that will miss their deadline, nil for none; of the present week
 	MayBook    bool
-	Freeze     []freezePlace // of the running week: places where a night is worth a look
-	Sheets     civil.Day     // whose work sheets are printed next, on the present week's page
-	Batteries  int           // boats in storage whose batteries are to be charged this week
+	Freeze     *weekFreeze // on the present week's page, nil if no night is worth a look
+	Sheets     civil.Day   // whose work sheets are printed next, on the present week's page
+	Batteries  int         // boats in storage whose batteries are to be charged this week
 }
 
 type weekKind struct{ Code, Name, URL string }
@@ -109,7 +109,7 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	}
 	var err error
 	if p.Now && p.Part == "" {
-		if p.Freeze, err = s.freezeOfWeek(r, p.MayBook, p.Back); err != nil {
+		if p.Freeze, err = s.weekFreeze(r, p.MayBook, p.Back); err != nil {
 			return site.Response{}, err
 		}
 	}
