@@ -106,7 +106,7 @@ func (h *App) freezeReport(p *FreezePlace) message.Report {
 	boats := message.Section{Title: "The first to freeze"}
 	for i := range p.Boats[:min(mostListed, len(p.Boats))] {
 		b := &p.Boats[i]
-		text := fmt.Sprintf("%d. %s, %s: %s %s", i+1, b.Boat.Title(), ownerAndPhone(&b.Owner), b.Why, b.Standing())
+		text := fmt.Sprintf("%s, %s: %s %s", b.Boat.Title(), ownerAndPhone(&b.Owner), b.Why, b.Standing())
 		boats.Lines = append(boats.Lines, message.Sentence{Text: text})
 	}
 	r.Sections = append(r.Sections, boats)
@@ -147,7 +147,7 @@ func (p *FreezePlace) Alarm() string {
 
 // Brief is the same in a line.
 func (p *FreezePlace) Brief() string {
-	s := fmt.Sprintf("%s at %s, in %s: %d of %s are at risk.", p.Freeze.Cold(), p.Place, p.Freeze.When(), len(p.Boats), words.Plural(p.InCare, "boat", "boats"))
+	s := fmt.Sprintf("%s at %s, in %s: %s at risk, of %d.", p.Freeze.Cold(), p.Place, p.Freeze.When(), words.Plural(len(p.Boats), "boat is", "boats are"), p.InCare)
 	if p.Short > 0 {
 		s += fmt.Sprintf(" %.1f h are missing until then.", float64(p.Short)/60)
 	}
@@ -168,11 +168,11 @@ func (p *FreezePlace) Hours() string {
 func (b *FreezeBoat) Standing() string {
 	switch {
 	case b.InTime:
-		return "Booked for " + b.Visit.Booking.Day.Long() + ", in time."
+		return "Booked for " + b.Visit.Booking.Day.MonthDay() + ", in time."
 	case b.After:
-		return "Booked for " + b.Visit.Booking.Day.Long() + ", after the freeze."
+		return "Booked for " + b.Visit.Booking.Day.MonthDay() + ", after the freeze."
 	case b.Visit.Week != 0:
-		return "Penciled in for the week of " + b.Visit.Week.Monday().Long() + "."
+		return "Penciled in for the week of " + b.Visit.Week.Monday().MonthDay() + "."
 	}
 	return "Not booked."
 }

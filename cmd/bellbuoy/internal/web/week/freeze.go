@@ -96,9 +96,10 @@ func (s pages) freeze(r *http.Request) (site.Response, error) {
 
 // weekFreeze is what the due list of the running week says of a freeze.
 type weekFreeze struct {
-	Places []freezePlace // with a night worth a look and a boat at risk
-	Lines  []freezeLine  // the first boats of all of them
-	Rest   int           // boats that are not shown
+	Alarm bool         // an alarm stands somewhere
+	Words string       // where and when, and how many boats
+	Lines []freezeLine // the first boats of all of them
+	Rest  int          // boats that are not shown
 }
 
 // freezeOfWeek are the places with a night worth a look and a boat at risk.
@@ -122,8 +123,9 @@ func (s pages) weekFreeze(r *http.Request, mayBook bool, back string) (*weekFree
 	if err != nil || len(places) == 0 {
 		return nil, err
 	}
-	w := &weekFreeze{Places: places}
+	w := &weekFreeze{Words: freezeWords(places)}
 	for i := range places {
+		w.Alarm = w.Alarm || places[i].Event != nil
 		w.Lines = append(w.Lines, places[i].Lines...)
 	}
 	slices.SortStableFunc(w.Lines, func(a, b freezeLine) int { return a.Compare(&b.FreezeBoat) })
@@ -133,6 +135,29 @@ func (s pages) weekFreeze(r *http.Request, mayBook bool, back string) (*weekFree
 		w.Lines[i].N, w.Lines[i].CutHere = i+1, ""
 	}
 	return w, nil
+}
+
+// freezeWords says where and when a freeze is to come, and how many boats are at
+// risk: of one place in full, of several in one sentence.
+func freezeWords(places []freezePlace) string {
+	if len(places) == 1 {
+		return places[0].Brief()
+	}
+	boats, missing, first := 0, 0, &places[0]
+	var where []string
+	for i := range places {
+		p := &places[i]
+		boats, missing = boats+len(p.Boats), missing+p.Short
+		where = append(where, fmt.Sprintf("%s %d", p.Place, len(p.Boats)))
+		if p.Freeze.Night < first.Freeze.Night {
+			first = p
+		}
+	}
+	s := fmt.Sprintf("%s in %s: %s at risk (%s).", first.Freeze.Cold(), first.Freeze.When(), words.Plural(boats, "boat is", "boats are"), strings.Join(where, ", "))
+	if missing > 0 {
+		s += fmt.Sprintf(" %.1f h are missing until then.", float64(missing)/60)
+	}
+	return s
 }
 
 func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freezePlace {
