@@ -80,6 +80,14 @@ type Notice struct {
 	Freeze   *FreezeAlert        // what a notice of [schedule.StepFreeze] is about
 	Notified []schedule.Notified
 	Names    []schedule.Named // what must still be so when it goes out
+	// Invitation puts the appointment into the reader's calendar; nil for none.
+	Invitation *Invitation
+}
+
+// Invitation is a calendar object that goes with an email (RFC 6047).
+type Invitation struct {
+	Method   string // as the calendar says it
+	Calendar []byte
 }
 
 // Told is an email that a customer got.

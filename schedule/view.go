@@ -208,6 +208,20 @@ type Outcome struct {
 	PauseQueue bool
 }
 
+// Invitation is a drop-off as it was told to one customer's calendar: the booked
+// visits of one day as one appointment.
+type Invitation struct {
+	UID        string
+	CustomerID string
+	Address    string // that the email went to
+	Day        civil.Day
+	Start, End time.Time
+	Visits     []string // their ids, rising
+	Sequence   int
+	Stamp      time.Time
+	Cancelled  bool
+}
+
 // SentMessage is one that a mail server took.
 type SentMessage struct {
 	ID            int64

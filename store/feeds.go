@@ -78,7 +78,21 @@ func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subje
 	return generation, kernel.Wrap(err, "revoke the %s feed %q", scope, subject)
 }
 
+// NoteFetch writes down that a calendar program asked for a feed on a day.
+func (db *DB) NoteFetch(ctx context.Context, scope, subject string, day civil.Day) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `INSERT INTO feed_fetches (scope, subject, day) VALUES (?, ?, ?)
+			ON CONFLICT (scope, subject) DO UPDATE SET day = max(day, excluded.day)`, scope, subject, day.String())
+		return err
+	})
+	return kernel.Wrap(err, "note who fetched the %s feed %q", scope, subject)
+}
+
 func BumpFeed(ctx context.Context, tx kernel.Querier, now time.Time, scope, subject string) (int, error) {
+	// Whoever followed the old address follows nothing any more.
+	if _, err := tx.ExecContext(ctx, "DELETE FROM feed_fetches WHERE scope = ? AND subject = ?", scope, subject); err != nil {
+		return 0, err
+	}
 	if _, err := feedState(ctx, tx, scope, subject); err != nil {
 		return 0, err
 	}

@@ -27,7 +27,13 @@ func (w *composer) arrival(c *content) {
 		c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
 		return
 	case schedule.StepConfirmation:
-		c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
+		switch {
+		case w.n.Invitation != nil:
+		case w.links.File != "":
+			c.More = Hyperlink{w.t.say("answer.file"), w.links.File}
+		default:
+			c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
+		}
 	case schedule.StepBooked:
 	default:
 		return

@@ -42,6 +42,7 @@ type Links struct {
 	Stop     string // stops reminders; a POST there does it in one click
 	StopMail string // a mail address that does the same, "" for none
 	Calendar string // subscribes to the customer's feed, "" for none
+	File     string // the booked day as a calendar file, "" for none
 }
 
 // Renderer turns notices into letters. It is safe for concurrent use.
@@ -100,6 +101,7 @@ func (r *Renderer) Message(n *notify.Notice, links Links) (schedule.Message, err
 	if isReminder(n.Step) {
 		e.stop = &links
 	}
+	e.invitation = n.Invitation
 	raw, err := r.render(&e, c)
 	if err != nil {
 		return schedule.Message{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
@@ -143,6 +145,8 @@ type envelope struct {
 	to   *mail.Address
 	at   time.Time
 	stop *Links // how the reader ends such letters; nil if they are no mailing
+
+	invitation *notify.Invitation // nil for none
 }
 
 // render sets headers and bodies and signs them.
@@ -169,6 +173,11 @@ func (r *Renderer) render(e *envelope, c *content) ([]byte, error) {
 	}
 	m.SetBodyString(gomail.TypeTextPlain, plainText(c))
 	m.AddAlternativeString(gomail.TypeTextHTML, page)
+	if v := e.invitation; v != nil {
+		// The last alternative and no attachment, the method in the header too: what
+		// calendar programs take for an invitation (RFC 6047, 2.4 and 2.5).
+		m.AddAlternativeString(gomail.ContentType("text/calendar; method="+v.Method), string(v.Calendar), gomail.WithPartEncoding(gomail.EncodingB64))
+	}
 	var raw bytes.Buffer
 	if _, err := m.WriteTo(&raw); err != nil {
 		return nil, fmt.Errorf("render: %w", err)

@@ -132,6 +132,7 @@ func erasures() []string {
 			OR lower(address) = :email AND :email <> ''`,
 		"UPDATE outbox_raw SET raw = x'' WHERE letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"UPDATE outbox SET to_address = '', from_address = '', subject = '', names = '', answer = '' WHERE customer_id = :id",
+		"UPDATE invitations SET address = '' WHERE customer_id = :id",
 		"DELETE FROM heard WHERE customer_id = :id",
 		"DELETE FROM to_ring WHERE customer_id = :id",
 		"DELETE FROM suppressions WHERE address = :email AND :email <> ''",

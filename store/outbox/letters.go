@@ -88,13 +88,22 @@ func setSending(ctx context.Context, db *store.DB, now time.Time, actor, what st
 	return kernel.Wrap(err, "%s", what)
 }
 
+// sequenceJump is more changes than one appointment can have had in the life of a
+// backup.
+const sequenceJump = 100
+
 // AfterRestore makes a restored outbox safe: it may not know of letters that
 // went out after the backup. Whatever waits is uncertain, and the queue is held
-// until a person has looked.
+// until a person has looked. Calendars may have been told of changes that it does
+// not know: the sequences of appointments jump beyond those.
 func AfterRestore(ctx context.Context, db *store.DB, now time.Time, actor string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?,
 			answer = 'it may have been sent after the backup was made' WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix())
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, "UPDATE invitations SET sequence = sequence + ?", sequenceJump)
 		return err
 	})
 	if err != nil {

@@ -16,6 +16,8 @@ import (
 type NewMessage struct {
 	Message  schedule.Message // State is queued, or held if a person is to look first
 	Notified []schedule.Notified
+	// Invitation is what it tells the reader's calendar; nil for nothing.
+	Invitation *schedule.Invitation
 }
 
 // Queue is the outbox as whoever sends takes from it.
@@ -104,6 +106,9 @@ func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewMessage
 			return false, err
 		}
 	}
+	if n.Invitation != nil {
+		return true, putInvitation(ctx, q, id, n.Invitation)
+	}
 	return true, nil
 }
 
@@ -142,9 +147,14 @@ func claimIf(may string) string {
 	return `UPDATE outbox SET state = 'leased', attempts = attempts + 1, claims = claims + 1,
 			lease_token = id || '.' || (claims + 1), lease_until = ?1, dot_at = NULL
 		WHERE ` + may + ` AND id = (SELECT id FROM outbox INDEXED BY outbox_waiting WHERE state IN ('queued', 'deferred') AND next_at <= ?2
-			AND (not_after IS NULL OR not_after >= ?2) ORDER BY next_at, id LIMIT 1)
+			AND (not_after IS NULL OR not_after >= ?2) AND NOT EXISTS (` + calendarBefore + `) ORDER BY next_at, id LIMIT 1)
 		RETURNING ` + wholeMessageColumns + ", " + changedName
 }
+
+// calendarBefore finds an earlier letter about the same appointment that is still
+// on its way: a calendar must hear of a cancellation after what it cancels.
+const calendarBefore = `SELECT 1 FROM invitations mine JOIN invitations i ON i.uid = mine.uid AND i.letter_id < mine.letter_id
+	JOIN outbox o ON o.id = i.letter_id WHERE mine.letter_id = outbox.id AND o.state IN ('queued', 'deferred', 'held', 'leased')`
 
 // The statements of every letter that goes out.
 var claimMessage, claimProbe = claimIf(mayClaim), claimIf(mayProbe)

@@ -56,6 +56,7 @@ type App struct {
 
 	asking    sync.Mutex // held while weather services are asked
 	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
+	fetched   fetches
 	printOnce sync.Once
 	print     string // see fingerprint
 }

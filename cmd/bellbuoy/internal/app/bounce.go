@@ -26,6 +26,9 @@ const (
 	IncomingStop   bounce.Kind = "stop"   // a customer wants no more reminders
 	IncomingHours  bounce.Kind = "hours"  // a customer replied with what the hour meter reads
 	IncomingPerson bounce.Kind = "person" // somebody wrote it: a person must read it
+
+	IncomingCalendar bounce.Kind = "calendar reply"    // a customer's calendar took an appointment
+	IncomingDeclined bounce.Kind = "calendar declined" // it did not: the visit stays booked until a person has asked
 )
 
 // Incoming is what became of one message that came to the return address.
@@ -41,7 +44,7 @@ type Incoming struct {
 }
 
 // Handled reports whether no person needs to read the message.
-func (in *Incoming) Handled() bool { return in.Kind != IncomingPerson }
+func (in *Incoming) Handled() bool { return in.Kind != IncomingPerson && in.Kind != IncomingDeclined }
 
 const (
 	softLimit  = 3                   // letters that came back for a reason that passes, or that is not said
@@ -57,6 +60,9 @@ const (
 func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message []byte, deliveredTo ...string) (Incoming, error) {
 	reply := bounce.ParseReply(message)
 	if in, ok, err := h.stopAddress(ctx, now, append(reply.To, deliveredTo...)); ok || err != nil {
+		return in, err
+	}
+	if in, ok, err := h.calendarReply(ctx, now, actor, message); ok || err != nil {
 		return in, err
 	}
 	b, err := bounce.Parse(message)
@@ -83,6 +89,41 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 		Kind: b.Kind, OutboxID: r.OutboxID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
 	}, err
+}
+
+// calendarReply takes what a customer's calendar sent back about an appointment: it
+// is shown with the boats, and changes nothing by itself. One that names no
+// invitation of ours, or comes for another address, is for a person.
+func (h *App) calendarReply(ctx context.Context, now time.Time, actor string, message []byte) (Incoming, bool, error) {
+	reply, ok := bounce.ParseCalendarReply(message)
+	if !ok {
+		return Incoming{}, false, nil
+	}
+	v, letter, err := outbox.Invited(ctx, h.DB, reply.UID, reply.Attendee)
+	if isNotFound(err) {
+		return Incoming{Kind: IncomingPerson}, true, nil
+	}
+	if err != nil {
+		return Incoming{}, true, err
+	}
+	in := Incoming{Kind: IncomingCalendar, OutboxID: letter, CustomerID: v.CustomerID, Address: v.Address}
+	in.Why = "the calendar of " + v.Address + " replied to the appointment on " + v.Day.Long() + ": " + strings.ToLower(reply.Answer)
+	if reply.Answer == "DECLINED" {
+		in.Kind = IncomingDeclined
+		in.Why += "; the visit stays booked, please ask"
+	}
+	sum := sha256.Sum256(message)
+	r := outbox.ReturnedMail{Hash: sum[:], Kind: string(in.Kind), OutboxID: letter, CustomerID: v.CustomerID, Address: v.Address, Why: in.Why}
+	boats, err := h.DB.BoatsOf(ctx, v.CustomerID)
+	if err != nil {
+		return Incoming{}, true, err
+	}
+	for i := range boats {
+		r.BoatIDs = append(r.BoatIDs, boats[i].ID)
+	}
+	taken, err := outbox.TakeReturned(ctx, h.db, now, actor, r)
+	in.Repeated = !taken
+	return in, true, err
 }
 
 // returnedMessage finds the letter that a bounce is about.

@@ -8,6 +8,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"slices"
 	"time"
@@ -326,26 +327,40 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	if err != nil {
 		return 0, err
 	}
+	queued := 0
 	var letters []outbox.NewMessage
+	put := func() error {
+		for part := range slices.Chunk(letters, Batch) {
+			k, err := outbox.Enqueue(ctx, h.db, now, part)
+			queued += k
+			if err != nil {
+				return err
+			}
+		}
+		letters = nil
+		return nil
+	}
 	for _, n := range notify.Choose(due, room) {
 		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
 			continue // the phone round names the customer
+		}
+		told, err := h.invite(ctx, now, &n)
+		if err != nil {
+			return 0, err
 		}
 		l, err := h.Message(ctx, &n)
 		if err != nil {
 			return 0, err
 		}
-		letters = append(letters, outbox.NewMessage{Message: l, Notified: n.Notified})
-	}
-	n := 0
-	for part := range slices.Chunk(letters, Batch) {
-		k, err := outbox.Enqueue(ctx, h.db, now, part)
-		n += k
-		if err != nil {
-			return n, err
+		letters = append(letters, outbox.NewMessage{Message: l, Notified: n.Notified, Invitation: told})
+		if told != nil {
+			// The next email to this customer goes by what the calendar then holds.
+			if err := put(); err != nil {
+				return queued, err
+			}
 		}
 	}
-	return n, nil
+	return queued, put()
 }
 
 // Message renders a notice.
@@ -356,6 +371,9 @@ func (h *App) Message(ctx context.Context, n *notify.Notice) (schedule.Message, 
 	links, err := h.links(ctx, n.Customer.ID)
 	if err != nil {
 		return schedule.Message{}, err
+	}
+	if n.Step == schedule.StepConfirmation && n.Invitation == nil && len(n.Visits) > 0 && h.Config.Appointment() == config.AppointmentFile {
+		links.File = links.My + "/appointment/" + url.PathEscape(n.Visits[0].Visit.Visit.ID) + ".ics"
 	}
 	return h.renderer.Message(n, links)
 }

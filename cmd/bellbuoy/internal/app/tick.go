@@ -29,7 +29,10 @@ func (h *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, 
 	if done.Boats > 0 {
 		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
 	}
-	errs := []error{wrap("plan", err), wrap("watch for a freeze", h.freezeTick(ctx, at, log)), wrap("remind", h.remindTick(ctx, at, log))}
+	errs := []error{
+		wrap("plan", err), wrap("watch for a freeze", h.freezeTick(ctx, at, log)),
+		wrap("note who follows a calendar", h.writeFetches(ctx)), wrap("remind", h.remindTick(ctx, at, log)),
+	}
 	for _, j := range jobs {
 		errs = append(errs, wrap(j.Name, j.Run(ctx, at, log)))
 	}

@@ -119,7 +119,29 @@ type Technician struct {
 
 // Calendar is what customers' calendars are told.
 type Calendar struct {
-	BookedDayBusy bool `toml:"booked_day_busy"`
+	// Appointment is how a booked day gets into a customer's calendar; see the
+	// constants.
+	Appointment   string `toml:"appointment"`
+	BookedDayBusy bool   `toml:"booked_day_busy"`
+}
+
+// What [Calendar.Appointment] may say; "" is the invitation where returned mail is
+// read, since some calendars reply to it, and else the file.
+const (
+	AppointmentNone       = "none"
+	AppointmentFile       = "file"
+	AppointmentInvitation = "invitation"
+)
+
+// Appointment is how a booked day gets into customers' calendars.
+func (c *Config) Appointment() string {
+	switch {
+	case c.Calendar.Appointment != "":
+		return c.Calendar.Appointment
+	case c.Mail.BounceDomain != "" || c.Mail.IMAP.Server != "":
+		return AppointmentInvitation
+	}
+	return AppointmentFile
 }
 
 // Reminders are the steps of telling a customer about a visit.
@@ -349,6 +371,9 @@ func (c *Config) validate() error {
 	}
 	if v := c.Reminders.SmallVisit; !(v >= 0 && v < 1e6) {
 		fault("reminders.small_visit", "%g: want an amount such as 150, or 0 for none", v)
+	}
+	if !slices.Contains([]string{"", AppointmentNone, AppointmentFile, AppointmentInvitation}, c.Calendar.Appointment) {
+		fault("calendar.appointment", "%q: want none, file, invitation or nothing", c.Calendar.Appointment)
 	}
 	if c.Mail.PerMinute < 0 {
 		fault("mail.per_minute", "%d: want a number of emails, or 0 for no limit", c.Mail.PerMinute)

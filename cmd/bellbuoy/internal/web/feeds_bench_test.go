@@ -109,3 +109,5 @@ func median(ds []time.Duration) float64 {
 	slices.Sort(ds)
 	return float64(ds[len(ds)/2])
 }
+
+func (f feedFile) NoteFetch(link.Scope, string) {}

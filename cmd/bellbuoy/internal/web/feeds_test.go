@@ -273,3 +273,5 @@ func TestRobotsLetCalendarProgramsIn(t *testing.T) {
 		t.Errorf("got %d %q", w.Code, got)
 	}
 }
+
+func (*feedShelf) NoteFetch(link.Scope, string) {}

@@ -1,6 +1,7 @@
 package customer
 
 import (
+	"errors"
 	"html/template"
 	"net/http"
 	"net/url"
@@ -8,6 +9,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify/link"
+	"bellbuoy/store"
 )
 
 // calendarPage explains how a customer subscribes to the calendar.
@@ -53,4 +55,31 @@ func (s pages) renewCalendar(r *http.Request, g guest) (site.Response, error) {
 		return site.Response{}, err
 	}
 	return site.Response{To: u.Path + "/calendar?" + url.Values{"renewed": {"1"}}.Encode()}, nil
+}
+
+// appointmentFile is a booked day as a calendar file, to be added by hand.
+func (s pages) appointmentFile(w http.ResponseWriter, r *http.Request) {
+	visit, ics := strings.CutSuffix(r.PathValue("visit"), ".ics")
+	customer, code, err := s.holder(r, link.PurposeMy)
+	if code == http.StatusOK && !ics {
+		code = http.StatusNotFound
+	}
+	if err == nil && code != http.StatusOK {
+		http.Error(w, "There is no calendar file at this address.", code)
+		return
+	}
+	var body []byte
+	if err == nil {
+		body, err = s.App.AppointmentFile(r.Context(), s.Now(), customer.ID, visit)
+	}
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		http.Error(w, "There is no booked day for this visit any more.", http.StatusNotFound)
+	case err != nil:
+		s.Fail(w, r, err)
+	default:
+		w.Header().Set("Content-Type", "text/calendar; method=PUBLISH; charset=utf-8")
+		w.Header().Set("Cache-Control", "private, no-store")
+		w.Write(body)
+	}
 }

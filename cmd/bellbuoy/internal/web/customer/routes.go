@@ -4,7 +4,11 @@
 // customer.
 package customer
 
-import "bellbuoy/cmd/bellbuoy/internal/web/site"
+import (
+	"net/http"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+)
 
 // pages are this wing's handlers.
 type pages struct{ *site.Site }
@@ -15,6 +19,7 @@ func Routes(s *site.Site) []site.Route {
 	return []site.Route{
 		{Pattern: "GET /my/{token}", Who: site.Anyone, Page: p.guests(p.my)},
 		{Pattern: "GET /my/{token}/visit/{visit...}", Who: site.Anyone, Page: p.guests(p.myVisit)},
+		{Pattern: "GET /my/{token}/appointment/{visit...}", Who: site.Anyone, Raw: http.HandlerFunc(p.appointmentFile)},
 		{Pattern: "POST /my/{token}/answer", Who: site.Anyone, Page: p.guests(p.myAnswer)},
 		{Pattern: "GET /my/{token}/done/{id}", Who: site.Anyone, Page: p.guests(p.myDone)},
 		{Pattern: "POST /my/{token}/undo", Who: site.Anyone, Page: p.guests(p.myUndo)},

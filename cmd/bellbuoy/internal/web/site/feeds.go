@@ -39,6 +39,8 @@ type FeedSource interface {
 	FeedState(ctx context.Context, scope link.Scope, subject string) (FeedState, error)
 	// FeedBody is asked when the bytes are not at hand.
 	FeedBody(ctx context.Context, scope link.Scope, subject string) (FeedBody, error)
+	// NoteFetch is told that a calendar program holds a feed as it is now.
+	NoteFetch(scope link.Scope, subject string)
 }
 
 // Feeds answers /cal/TOKEN.ics. Calendar programs give up, or empty what they
@@ -89,6 +91,9 @@ func (f *Feeds) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	case link.Unknown:
 		feedRefuse(w, http.StatusNotFound, "There is no calendar at this address.")
 	default:
+		if r.Method == http.MethodGet {
+			f.source.NoteFetch(to.Scope, to.Subject)
+		}
 		f.send(w, r, to, state)
 	}
 }

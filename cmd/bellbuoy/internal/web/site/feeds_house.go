@@ -36,3 +36,7 @@ func (h appFeeds) FeedBody(ctx context.Context, scope link.Scope, subject string
 	f, err := h.house.Feed(ctx, scope, subject, civil.FromTime(h.now().In(h.house.Config.Zone())))
 	return FeedBody{Body: f.Body, Changed: f.Changed, Cut: f.Cut}, err
 }
+
+func (h appFeeds) NoteFetch(scope link.Scope, subject string) {
+	h.house.NoteFetch(string(scope), subject, h.now())
+}
