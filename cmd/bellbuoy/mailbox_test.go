@@ -22,6 +22,7 @@ type mailbox struct {
 	at       func(mailStage) bool
 	accepted map[string]int    // by Message-ID
 	raw      map[string][]byte // the same, as it came
+	order    []string          // Message-IDs as they were accepted
 }
 
 func newMailbox(t testing.TB) *mailbox {
@@ -137,6 +138,7 @@ func (s mailboxSession) Data(r io.Reader) error {
 	id := m.Header.Get("Message-Id")
 	b.accepted[id]++
 	b.raw[id] = raw
+	b.order = append(b.order, id)
 	b.mu.Unlock()
 	return b.reached(stageAccepted)
 }

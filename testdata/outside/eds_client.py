@@ -41,9 +41,10 @@ def span(comp):
     return tuple(f"{day(t)} {t[9:11]}:{t[11:13]}" for t in local)
 
 
-def show(client, first):
-    client.refresh_sync(None)
-    time.sleep(0.3)  # the server fetches behind the call
+def show(client, first, refresh=True):
+    if refresh:
+        client.refresh_sync(None)
+        time.sleep(0.3)  # the server fetches behind the call
     _, comps = client.get_object_list_as_comps_sync("#t", None)
     status = {ICalGLib.PropertyStatus.TENTATIVE: "TENTATIVE", ICalGLib.PropertyStatus.CONFIRMED: "CONFIRMED"}
     for comp in comps:
@@ -53,6 +54,7 @@ def show(client, first):
     print(flush=True)
 
 
-subscribed = subscribe(sys.argv[1])
-for line in sys.stdin:
-    show(subscribed, line.strip())
+if __name__ == "__main__":
+    subscribed = subscribe(sys.argv[1])
+    for line in sys.stdin:
+        show(subscribed, line.strip())
