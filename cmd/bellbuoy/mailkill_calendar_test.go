@@ -64,8 +64,8 @@ func queueAppointments(t *testing.T, s *testShop, day civil.Day, appointments, e
 	h := s.open(t)
 	now := day.At(9, 0, h.Config.Zone())
 	var letters []outbox.NewMessage
-	for n := range each {
-		for a := range appointments {
+	for a := range appointments {
+		for n := range each {
 			id, customer := fmt.Sprintf("a%d-%d@larkspur.example", a, n), fmt.Sprint("C", a)
 			l := schedule.Message{
 				Key: id, CustomerID: customer, To: fmt.Sprintf("c%d@example.com", a), From: "service@larkspur.example",
