@@ -34,13 +34,27 @@ six years of history, seven technicians. Runs the whole daemon on it, shows
 the emails on a local page instead of sending them, and prints where to look.
 With --freeze a hard freeze is forecast for Saturday's night, and it is a
 Wednesday in early October unless --today says otherwise. The forecast is
-invented too: no weather service is asked. Ctrl-C ends it and removes the folder.`,
+invented too: no weather service is asked. Ctrl-C ends it and removes the folder.
+
+It plays a day two weeks before the winterization deadline of the nearest
+autumn, whatever day it is; --today plays another one.`,
+		Example: `  bellbuoy demo
+  bellbuoy demo --today 2027-04-20      spring, before the launch
+  bellbuoy demo --keep shop             leaves the shop in the folder "shop"`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if freeze && a.todayFlag == "" {
 				a.todayFlag = demo.FreezeDay(civil.FromTime(a.env.now())).String()
 			}
+			if a.todayFlag == "" {
+				a.todayFlag = demoDay(civil.FromTime(a.env.now())).String()
+			}
 			dir := keep
+			if dir != "" {
+				if err := os.MkdirAll(dir, 0o755); err != nil {
+					return fmt.Errorf("demo: %w", err)
+				}
+			}
 			if dir == "" {
 				tmp, err := os.MkdirTemp("", "bellbuoy-demo-")
 				if err != nil {
@@ -58,7 +72,7 @@ invented too: no weather service is asked. Ctrl-C ends it and removes the folder
 	f.IntVar(&years, "years", 6, "years of history")
 	f.Uint64Var(&seed, "seed", 1, "another number makes another shop")
 	f.BoolVar(&freeze, "freeze", false, "let a freeze be forecast")
-	f.StringVar(&keep, "keep", "", "use this `folder` and leave it there")
+	f.StringVar(&keep, "keep", "", "use this `folder`, made if need be, and leave it there")
 	return c
 }
 
@@ -159,12 +173,15 @@ func (a *cli) fillDemo(ctx context.Context, h *app.App, files string, d demoShop
 	if err := writeDemo(ctx, h, now, today, d.seed); err != nil {
 		return err
 	}
+	if err := busyDemo(ctx, h, now); err != nil {
+		return err
+	}
 	return h.SwitchSending(ctx, now, "demo", true)
 }
 
 func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string, d demoShop) {
 	var b strings.Builder
-	fmt.Fprintf(&b, "\nThe demo shop is open:\n")
+	fmt.Fprintf(&b, "\nThe demo shop is open. Everything in it is invented; it plays %s (--today plays another day):\n", a.todayFlag)
 	fmt.Fprintf(&b, "  this week's due list   %s/\n", base)
 	if d.freeze {
 		fmt.Fprintf(&b, "  the freeze to come     %s/freeze\n", base)
@@ -184,10 +201,10 @@ func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string, d dem
 func demoSettings(listen, mail string, freeze bool) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `[shop]
-name = "Larkspur Landing Boat Works"
-address = "4 Slipway Lane, Larkspur Landing"
+name = "Tamarwick Landing Boat Works"
+address = "4 Slipway Lane, Tamarwick Landing"
 phone = "555-0100"
-email = "service@larkspur.example"
+email = "service@tamarwick.example"
 url = "http://%s"
 time_zone = "America/New_York"
 currency = "$"
@@ -204,7 +221,7 @@ holiday_calendar = "us"
 comparison_percent = %d
 
 [mail]
-from = "Larkspur Landing Boat Works <service@larkspur.example>"
+from = "Tamarwick Landing Boat Works <service@tamarwick.example>"
 server = "%s"
 security = "none"
 
@@ -218,7 +235,7 @@ listen = "%s"
 		b.WriteString("\n[freeze]\nemails = true\n")
 	}
 	for _, p := range demo.Places() {
-		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\nsource = %q\n", p.Name, p.Launch, p.LayUp, p.Source)
+		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)
 		if freeze {
 			fmt.Fprintf(&b, "forecast = %q\n", demo.ForecastFile)
 		}

@@ -20,7 +20,7 @@ const (
 	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; the latest missed comes first
 	WeekDayPassed   WeekPart = "day-passed"  // booked for a day that is over, and no work recorded
 	WeekBooked      WeekPart = "booked"      // comes in on a fixed day of the week
-	WeekPencilled   WeekPart = "pencilled"   // meant for the week, nobody has confirmed it
+	WeekPencilled   WeekPart = "penciled"    // meant for the week, nobody has confirmed it
 	WeekDue         WeekPart = "due"         // something falls due in the week, the visit is planned for another
 	WeekWaiting     WeekPart = "waiting"     // told to the customer for this week or later, no answer yet
 	WeekUnreachable WeekPart = "unreachable" // to be told by then, and mail does not reach the owner; of a coming week what lies from it on

@@ -63,7 +63,7 @@ func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) er
 	return h.OncePer(ctx, jobRemind, at.UTC().Format("2006-01-02T15"), at, func() error {
 		n, err := h.Remind(ctx, at)
 		if n > 0 {
-			log.InfoContext(ctx, "queued reminders", "list", n)
+			log.InfoContext(ctx, "queued reminders", "emails", n)
 		}
 		return err
 	})

@@ -7,15 +7,12 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// invented is the source of every figure that this package makes up.
-const invented = "invented for the demo shop"
-
 // Places returns where the demo shop's boats float: five spots around one
 // invented lake that freezes, and a warm harbour without a lay-up, where a few
 // customers keep a second boat.
 func Places() []schedule.Place {
 	at := func(name string, launch, layUp civil.MonthDay) schedule.Place {
-		return schedule.Place{Name: name, Launch: launch, LayUp: layUp, Source: invented}
+		return schedule.Place{Name: name, Launch: launch, LayUp: layUp}
 	}
 	day := func(m time.Month, d int) civil.MonthDay { return civil.MonthDay{Month: m, Day: d} }
 	return []schedule.Place{
