@@ -247,7 +247,7 @@ func (d *decision) notified(subject string, s schedule.Step) bool {
 	return ok
 }
 
-// eachVisit walks the visits of the boats in care, in the order given.
+// eachVisit walks the visits for which boats in care come in, in the order given.
 func (d *decision) eachVisit(f func(b *schedule.BoatView, v *schedule.VisitView)) {
 	for i := range d.r.Boats {
 		b := &d.r.Boats[i]
@@ -255,7 +255,9 @@ func (d *decision) eachVisit(f func(b *schedule.BoatView, v *schedule.VisitView)
 			continue
 		}
 		for j := range b.Visits {
-			f(b, &b.Visits[j])
+			if b.Visits[j].Visit.Kind != schedule.Winter { // it comes in with no one: the boat is here
+				f(b, &b.Visits[j])
+			}
 		}
 	}
 }

@@ -124,3 +124,17 @@ func TestSummaryDoesNotAnnounceWhatHappened(t *testing.T) {
 		t.Errorf("next %+v, left %q", n.Boats, n.Left)
 	}
 }
+
+// TestNobodyIsAskedInForWinterWork: the boat is in our storage already.
+func TestNobodyIsAskedInForWinterWork(t *testing.T) {
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
+	v := &r.Boats[0].Visits[0].Visit
+	v.Kind, v.ID = schedule.Winter, "B1.winter.2026"
+	if ns := notify.Decide(r, cfg, fixture.At(t, "2026-09-15 10:00")); len(ns) != 0 {
+		t.Errorf("%s", noticeLines(ns))
+	}
+	if calls := notify.PhoneRound(r, cfg, fixture.At(t, "2026-10-20 10:00")); len(calls) != 0 {
+		t.Errorf("%+v", calls)
+	}
+}

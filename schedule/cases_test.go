@@ -119,6 +119,7 @@ func (c *handWorked) facts() *schedule.Facts {
 	if c.Berth != "" {
 		f.Boat.Berth = c.Berth
 	}
+	f.Boat.WinterWork = c.WinterWork
 	if c.Kind != "" {
 		f.Boat.Kind = c.Kind
 	}

@@ -101,6 +101,8 @@ func VisitTitle(kind string) string {
 		return "Winterization"
 	case FitOut:
 		return "Spring commissioning"
+	case Winter:
+		return "Winter work"
 	}
 	return "Service visit"
 }

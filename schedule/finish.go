@@ -30,11 +30,13 @@ func (b *planning) finish(drafts []*visitDraft) {
 			v.Last = b.beforeWinter(max(v.Open, b.today))
 		case FitOut:
 			v.Last = b.f.Place.halfSummer(s.season)
+		case Winter:
+			v.Last = s.window.to
 		}
 		for _, i := range s.items {
 			it := &b.plan.Items[i]
 			v.Items = append(v.Items, it.Key())
-			if (s.kind == Extra || it.Basis == BasisSeason || it.Close >= max(v.Open, b.today)) && !slices.Contains(s.anyway, i) {
+			if s.kind != Winter && (s.kind == Extra || it.Basis == BasisSeason || it.Close >= max(v.Open, b.today)) && !slices.Contains(s.anyway, i) {
 				// What is late already cannot set a season visit's deadline.
 				v.Deadline = min(v.Deadline, it.Close)
 			}

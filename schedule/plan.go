@@ -130,13 +130,14 @@ const (
 	LayUp  = "lay-up"
 	FitOut = "fit-out"
 	Extra  = "extra"
+	Winter = "winter" // work on a boat in our storage between the two
 )
 
 // Visit is the boat coming in once.
 type Visit struct {
 	ID     string // "BOAT.lay-up.2027", or "BOAT.extra." and the key of its first item
 	BoatID string
-	Kind   string // LayUp, FitOut or Extra
+	Kind   string // LayUp, FitOut, Extra or Winter
 	Season int    // year of a season visit, 0 for an extra one
 	// The visit must fall into Open..Close for every item to be in its window.
 	// Where that is impossible (an item is already past its window) Close is

@@ -81,7 +81,7 @@ func (b *planning) makeVisits() {
 		b.rideAfterEvent(i, drafts)
 	}
 	b.resetIncluded(drafts)
-	b.finish(drafts)
+	b.finish(b.winterWork(drafts))
 }
 
 // includedIn returns the first visit that does an item's work as part of other

@@ -30,6 +30,8 @@ func (w wording) reason(it *DueItem, v *Visit) string {
 	switch {
 	case it.Basis == BasisUnknown, ridesOnly(it) && it.Season == 0:
 		return "That is "
+	case v.Kind == Winter:
+		return "It can be done cold, while the boat is in our storage and the owner agrees, so it goes "
 	case it.Basis == BasisEvent && v.Kind == Extra:
 		return "It does not wait for a season visit: it is planned "
 	case it.CoveredBy != "" && day < it.Open:
@@ -88,8 +90,11 @@ func (w wording) ride(it *DueItem, v *Visit) string {
 
 // theVisit names a season visit in the middle of a sentence.
 func theVisit(kind string) string {
-	if kind == LayUp {
+	switch kind {
+	case LayUp:
 		return "the winterization"
+	case Winter:
+		return "the winter work"
 	}
 	return "the spring commissioning"
 }

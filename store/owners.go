@@ -64,6 +64,10 @@ func SetOwners(ctx context.Context, tx kernel.Querier, now time.Time, boatID str
 		}
 	}
 	if len(known) > 0 {
+		// That was the earlier owner's word.
+		if _, err := tx.ExecContext(ctx, "UPDATE boats SET winter_work = 0 WHERE id = ?", boatID); err != nil {
+			return fmt.Errorf("change of hands of boat %q: %w", boatID, err)
+		}
 		if _, err := BumpFeed(ctx, tx, now, FeedBoat, boatID); err != nil {
 			return err
 		}

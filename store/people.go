@@ -80,6 +80,20 @@ func (db *DB) SaveBoat(ctx context.Context, now time.Time, actor string, b sched
 	return kernel.Wrap(err, "save boat %q", b.ID)
 }
 
+// SetWinterWork notes whether the owner of a boat agrees that what is done cold is
+// done in the winter, while it is in our storage.
+func (db *DB) SetWinterWork(ctx context.Context, now time.Time, actor, boatID string, agrees bool) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		b, err := tables.Boat(ctx, tx, boatID)
+		if err != nil {
+			return err
+		}
+		b.WinterWork = agrees
+		return saveBoat(ctx, tx, now, actor, b)
+	})
+	return kernel.Wrap(err, "note winter work of boat %q", boatID)
+}
+
 func saveBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Boat) error {
 	if err := needID(b.ID); err != nil {
 		return err

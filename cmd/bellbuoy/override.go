@@ -18,22 +18,32 @@ func overrideCommand(a *cli) *cobra.Command {
 	var o schedule.Override
 	var hours string
 	var remove, sure bool
+	var winter string
 	c := &cobra.Command{
-		Use:   "override BOAT RULE",
+		Use:   "override BOAT [RULE]",
 		Short: "Change a rule for one boat or one engine, or put it back with --remove",
 		Long: `Sets what this boat's or this engine's own manual says in place of the
 catalog's interval, says that the boat has no such part, or that the owner
 does it. Without --component it holds for every component of the boat
 that the rule applies to; one given for a component goes before one for the boat.
 Whole engine families belong in the shop's rule file. What is a matter of safety
-is given to an owner with --sure only.`,
+is given to an owner with --sure only. Without a rule, --winter-work says whether
+the owner agrees that what is done cold is done in the winter, while the boat is in
+our storage.`,
 		Example: `  bellbuoy override PERCH impeller --component PERCH-E1 --months 24 --hours 200 \
       --source "this engine's manual, p. 60"
   bellbuoy override PERCH trailer-bearings --by-customer --sure
   bellbuoy override PERCH valve-clearance --skip --source "hydraulic lifters"
-  bellbuoy override PERCH impeller --component PERCH-E1 --remove`,
-		Args: cobra.ExactArgs(2),
+  bellbuoy override PERCH impeller --component PERCH-E1 --remove
+  bellbuoy override PERCH --winter-work yes`,
+		Args: cobra.RangeArgs(1, 2),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+			if c.Flags().Changed("winter-work") {
+				return a.winterWork(c.Context(), h, now, args, winter)
+			}
+			if len(args) < 2 {
+				return usagef("override: name a rule; \"bellbuoy rules list\" shows the codes")
+			}
 			o.BoatID, o.Rule = args[0], args[1]
 			if err := readOverride(&o, hours, remove); err != nil {
 				return err
@@ -49,8 +59,24 @@ is given to an owner with --sure only.`,
 	f.BoolVar(&o.ByCustomer, "by-customer", false, "the owner does this: planned and shown, never reminded or billed")
 	f.BoolVar(&sure, "sure", false, "yes, the owner does this although it is a matter of safety")
 	f.StringVar(&o.Source, "source", "", "where the change comes from, `words` that its reason will quote")
+	f.StringVar(&winter, "winter-work", "", "`yes` or no: the owner agrees to work on the boat in our storage")
 	f.BoolVar(&remove, "remove", false, "back to what the catalog says")
 	return c
+}
+
+func (a *cli) winterWork(ctx context.Context, h *app.App, now time.Time, args []string, says string) error {
+	if len(args) != 1 || says != "yes" && says != "no" {
+		return usagef("--winter-work: want yes or no, and the boat alone")
+	}
+	did, err := h.SetWinterWork(ctx, now, actor, args[0], says == "yes")
+	if err != nil {
+		return notOnFile(ctx, h, args[0], err)
+	}
+	note := "What can be done cold is planned for the winter, while the boat is in our storage."
+	if says == "no" {
+		note = "No work is planned for the winter."
+	}
+	return a.printChange(args[0], "", note, &did)
 }
 
 func readOverride(o *schedule.Override, hours string, remove bool) error {

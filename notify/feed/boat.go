@@ -76,7 +76,7 @@ func visitEvent(shop Shop, v *schedule.BoatView, visit *schedule.VisitView, link
 		Tentative:  !visit.Visit.Booked(),
 		Categories: []string{visit.Title},
 	}
-	if links.Visit != nil {
+	if links.Visit != nil && visit.Visit.Kind != schedule.Winter { // nothing to answer: the boat is in our storage
 		e.URL = links.Visit(visit.Visit.ID)
 	}
 	e.Description = visitNote(shop, visit, e.URL, today)

@@ -119,6 +119,7 @@ type Rule struct {
 	Legal                bool          // the limit is set by law or a printed last day
 	Safety               bool          // missing it can hurt people or sink the boat
 	WithLayUp            bool          // done with the lay-up if the engine has run since, whenever it falls due
+	Cold                 bool          // done with the engine cold and the boat on land: it may be winter work
 	IfItStays            string        // what is done at a lay-up that it does not go with
 	Consequence          string        // what goes wrong if it is missed
 	Cautions             []string      // texts; codes of Catalogue.Cautions only as parsed

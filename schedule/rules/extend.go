@@ -144,6 +144,8 @@ func (ch *Change) apply(r *Rule) {
 			r.ByCustomer = from.ByCustomer
 		case "with_lay_up":
 			r.WithLayUp = from.WithLayUp
+		case "cold":
+			r.Cold = from.Cold
 		case "if_it_stays":
 			r.IfItStays = from.IfItStays
 		case "sources":

@@ -92,6 +92,7 @@ func readChangeable(t *table, r *Rule) {
 	t.cents("price", &r.Price)
 	t.flag("by_customer", &r.ByCustomer)
 	t.flag("with_lay_up", &r.WithLayUp)
+	t.flag("cold", &r.Cold)
 	t.text("if_it_stays", &r.IfItStays)
 	for _, s := range t.tables("sources") {
 		r.Sources = append(r.Sources, readSource(s))

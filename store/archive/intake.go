@@ -33,7 +33,7 @@ const ownerLines = `WITH lines AS (
 	SELECT b.id, b.sold_on, '' FROM boats b WHERE NOT EXISTS (SELECT 1 FROM ownerships o WHERE o.boat_id = b.id)
 ) SELECT b.id, l.customer_id, b.hin, b.name, b.make, b.model, iif(b.year > 0, b.year, ''), b.kind, iif(b.length_ft > 0, b.length_ft, ''),
 	b.water, b.place, b.berth, l.day, b.warranty_until,
-	iif(l.customer_id <> '' AND l.day > coalesce(b.sold_on, ''), 'service', '') FROM lines l JOIN boats b ON b.id = l.boat_id ORDER BY b.id, l.day`
+	iif(l.customer_id <> '' AND l.day > coalesce(b.sold_on, ''), 'service', ''), iif(b.winter_work, 'yes', 'no') FROM lines l JOIN boats b ON b.id = l.boat_id ORDER BY b.id, l.day`
 
 // intakeFiles are the files whose columns are always the same.
 func intakeFiles() []intakeFile {
@@ -47,7 +47,7 @@ func intakeFiles() []intakeFile {
 			name: "boats.csv",
 			header: []string{
 				"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water",
-				"place", "berth", "sold_on", "warranty_until", "origin",
+				"place", "berth", "sold_on", "warranty_until", "origin", "winter_work",
 			},
 			query: ownerLines,
 			word: func(c *kernel.Row, i int) string {

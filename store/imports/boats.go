@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -18,6 +19,7 @@ type boatLine struct {
 	boat     schedule.Boat // SoldOn is the line's
 	customer string        // "" means the shop took it back
 	origin   string        // one of origins, "" where the file does not say
+	winter   string        // what it says of winter work: yes, no, or "" for nothing
 	line     int
 }
 
@@ -34,7 +36,7 @@ func (in *intake) boats(r io.Reader) error {
 	err := in.each("boats.csv", r, layout{columns: []string{
 		"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water",
 		"place", "berth", "sold_on", "warranty_until",
-	}, optional: []string{"origin"}}, in.boatLine)
+	}, optional: []string{"origin", "winter_work"}}, in.boatLine)
 	if err != nil {
 		return err
 	}
@@ -54,6 +56,7 @@ func (in *intake) boatLine(l *line) error {
 	}
 	owner := l.optionalID("customer_id")
 	origin := l.optionalWord("origin", l.text("origin"), []string{originSold, originService})
+	winter := l.optionalWord("winter_work", strings.ToLower(l.text("winter_work")), []string{"yes", "no"})
 	if b.Place == "" {
 		l.fault("place", "empty; want the name of a place from the shop's settings")
 	} else if len(in.known.Places) > 0 {
@@ -67,9 +70,9 @@ func (in *intake) boatLine(l *line) error {
 		return nil
 	}
 	noteHIN(l, b)
-	_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.boat_lines VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.boat_lines VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		b.ID, b.SoldOn.String(), l.no, owner, b.HIN, b.Name, b.Make, b.Model, b.Year, b.Kind, b.LengthFt, b.Water,
-		b.Place, b.Berth, b.WarrantyUntil.String(), origin)
+		b.Place, b.Berth, b.WarrantyUntil.String(), origin, winter)
 	return err
 }
 
@@ -88,7 +91,7 @@ func (in *intake) checkOwner(l *line, owner string) error {
 // hulls goes through the staged lines hull by hull.
 func (in *intake) hulls() error {
 	rows, err := in.tx.QueryContext(in.ctx, `SELECT boat_id, sold_on, line, customer_id, hin, name, make, model, year, kind,
-		length_ft, water, place, berth, warranty_until, origin FROM temp.boat_lines ORDER BY boat_id, sold_on, line`)
+		length_ft, water, place, berth, warranty_until, origin, winter_work FROM temp.boat_lines ORDER BY boat_id, sold_on, line`)
 	if err != nil {
 		return err
 	}
@@ -115,7 +118,7 @@ func (in *intake) hulls() error {
 }
 
 func readBoatLine(c *kernel.Row) boatLine {
-	return boatLine{line: int(c.Int(2)), customer: c.Text(3), origin: c.Text(15), boat: schedule.Boat{
+	return boatLine{line: int(c.Int(2)), customer: c.Text(3), origin: c.Text(15), winter: c.Text(16), boat: schedule.Boat{
 		ID: c.Text(0), SoldOn: c.Day(1), HIN: c.Text(4), Name: c.Text(5), Make: c.Text(6), Model: c.Text(7),
 		Year: int(c.Int(8)), Kind: c.Text(9), LengthFt: c.Real(10), Water: c.Text(11), Place: c.Text(12),
 		Berth: c.Text(13), WarrantyUntil: c.Day(14),
@@ -141,6 +144,7 @@ func (in *intake) hull(lines []boatLine) error {
 		return err
 	}
 	if !known {
+		latest.boat.WinterWork = latest.winter == "yes"
 		if _, err := tables.PutBoat(in.ctx, in.tx, latest.boat); err != nil {
 			return err
 		}
@@ -255,6 +259,9 @@ func (in *intake) updateHull(was schedule.Boat, latest boatLine, owners *tables.
 	if latest.origin == "" && !owners.Changed { // the file does not say whether we sold it
 		now.SoldOn = was.SoldOn
 	}
+	// What an owner agreed to holds until there is another owner, or the file says
+	// otherwise.
+	now.WinterWork = latest.winter == "yes" || latest.winter == "" && was.WinterWork && !owners.Changed
 	in.keepHull(was, &now)
 	return tables.PutBoat(in.ctx, in.tx, now)
 }

@@ -187,7 +187,7 @@ func (in *intake) stage() error {
 		"CREATE TEMP TABLE metered (component_id TEXT PRIMARY KEY) WITHOUT ROWID",
 		`CREATE TEMP TABLE boat_lines (boat_id TEXT, sold_on TEXT, line INTEGER, customer_id TEXT, hin TEXT, name TEXT,
 			make TEXT, model TEXT, year INTEGER, kind TEXT, length_ft REAL, water TEXT, place TEXT, berth TEXT,
-			warranty_until TEXT, origin TEXT, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID`,
+			warranty_until TEXT, origin TEXT, winter_work TEXT, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID`,
 	} {
 		if _, err := in.tx.ExecContext(in.ctx, s); err != nil {
 			return fmt.Errorf("make the scratch tables: %w", err)

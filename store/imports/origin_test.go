@@ -59,7 +59,7 @@ func TestOrigin(t *testing.T) {
 		t.Fatal(err)
 	}
 	boats, err := os.ReadFile(filepath.Join(folder, "boats.csv"))
-	for _, want := range []string{"own-dock,2024-05-01,,service\n", "B2,C1,,Tern,,,,runabout,,fresh,Cove,own-dock,2024-05-01,,\n", "B3,C1,,Tern,,,,runabout,,fresh,Cove,own-dock,2020-05-01,,\n"} {
+	for _, want := range []string{"own-dock,2024-05-01,,service,no\n", "B2,C1,,Tern,,,,runabout,,fresh,Cove,own-dock,2024-05-01,,,no\n", "B3,C1,,Tern,,,,runabout,,fresh,Cove,own-dock,2020-05-01,,,no\n"} {
 		if err != nil || !strings.Contains(strings.ReplaceAll(string(boats), "\r\n", "\n"), want) {
 			t.Errorf("the export lacks %q (%v):\n%s", want, err, boats)
 		}

@@ -98,6 +98,12 @@ func (h *App) RemoveOverride(ctx context.Context, now time.Time, actor string, o
 	})
 }
 
+// SetWinterWork notes whether a boat's owner agrees that what is done cold is done
+// in the winter, while the boat is in our storage.
+func (h *App) SetWinterWork(ctx context.Context, now time.Time, actor, boatID string, agrees bool) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.db.SetWinterWork(ctx, now, actor, boatID, agrees) })
+}
+
 // NoteCall writes down a call and what came of it. A note about a visit stands on
 // its work sheet too.
 func (h *App) NoteCall(ctx context.Context, now time.Time, c store.Call) (Change, error) {

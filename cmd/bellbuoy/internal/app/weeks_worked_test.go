@@ -420,3 +420,42 @@ launch = 45
 		t.Errorf("%d lay-ups are booked for that week, want 5", booked)
 	}
 }
+
+// A boat in our yard whose owner agrees to winter work: the anodes and what else is
+// done cold go to the middle of the winter, and its lay-up takes less of October.
+// Taking the word back puts all of it into the lay-up again.
+func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
+	h := workedHouse(t, "10-09", 1)
+	today := d("2026-07-01")
+	at := today.At(9, 0, h.Config.Zone())
+	b, err := h.DB.Boat(t.Context(), "B00")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Berth = "shop-outside"
+	if err := h.Writer().SaveBoat(t.Context(), at, "test", b); err != nil {
+		t.Fatal(err)
+	}
+	r := schedule.Record{BoatID: "B00", ComponentID: "B00-E", Day: d("2023-10-01"), Service: "impeller", By: schedule.ByBeforeSale}
+	if _, err := h.Writer().AddRecord(t.Context(), at, "test", r); err != nil {
+		t.Fatal(err)
+	}
+	settle(t, h, today)
+	sum := func() (minutes int) {
+		all := visits(t, h)
+		return all["B00.lay-up.2026"].Labour + all["B00.winter.2026"].Labour + all["B00.fit-out.2027"].Labour
+	}
+	whole, all := layUps(t, h)[0].Labour, sum()
+	for _, agrees := range []bool{true, false} {
+		if _, err := h.SetWinterWork(t.Context(), at, "test", "B00", agrees); err != nil {
+			t.Fatal(err)
+		}
+		w, planned := visits(t, h)["B00.winter.2026"]
+		if planned != agrees || agrees && (w.Week != d("2027-01-15").Week() || w.Labour < 30) {
+			t.Errorf("agreed %v: winter work %v for the week of %s, %d minutes", agrees, planned, w.Week.Monday(), w.Labour)
+		}
+		if got := layUps(t, h)[0].Labour; agrees && got > whole-30 || !agrees && got != whole || sum() != all {
+			t.Errorf("agreed %v: the lay-up takes %d minutes of %d, all three visits %d of %d", agrees, got, whole, sum(), all)
+		}
+	}
+}

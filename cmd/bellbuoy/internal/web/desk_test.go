@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -329,4 +330,28 @@ launch = 45
 `)
 	s.intake(workedFolder(t), workedFiles...)
 	s.as(s.hire("Inge", "desk"), "GET", "/weeks", nil).code(http.StatusOK).says("limited by the yard", "1 of 5", "0.8 h of 40 h")
+}
+
+// TestWinterWorkIsAsked on the page of a boat that winters with us: pressed, it is
+// planned, and pressed again it is not. A boat kept elsewhere is not asked about.
+func TestWinterWorkIsAsked(t *testing.T) {
+	s := twelveBoats(t, civil.Of(2026, 7, 1))
+	desk := s.hire("Inge", "desk")
+	impeller := schedule.Record{BoatID: "B03", ComponentID: "B03-E1", Day: civil.Of(2023, 10, 1), Service: "impeller", By: schedule.ByShop}
+	work := store.Work{BoatID: "B03", Records: []schedule.Record{impeller}}
+	if _, err := s.house.Record(t.Context(), s.now, "test", "impeller", &work, true); err != nil {
+		t.Fatal(err)
+	}
+	s.as(desk, "GET", "/boats/B03", nil).says("goes with the winterization", "The owner agrees to winter work").silent("planned for November to March")
+	s.as(desk, "POST", "/boats/B03/winter", url.Values{"agrees": {"yes"}}).code(http.StatusSeeOther)
+	s.as(desk, "GET", "/boats/B03", nil).says("planned for November to March", "No winter work", "Winter work")
+	if !slices.ContainsFunc(s.plan("B03").Visits, func(v schedule.Visit) bool { return v.Kind == schedule.Winter }) {
+		t.Error("nothing is planned for the winter")
+	}
+	s.as(desk, "POST", "/boats/B03/winter", url.Values{"agrees": {"no"}}).code(http.StatusSeeOther)
+	if slices.ContainsFunc(s.plan("B03").Visits, func(v schedule.Visit) bool { return v.Kind == schedule.Winter }) {
+		t.Error("winter work is planned against the owner's word")
+	}
+	worked := newTestShop(t)
+	worked.as(worked.hire("Inge", "desk"), "GET", "/boats/PERCH", nil).silent("winter work")
 }

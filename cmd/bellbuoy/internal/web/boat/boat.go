@@ -281,6 +281,20 @@ func (s pages) revokeFeed(r *http.Request) (site.Response, error) {
 	return site.Response{To: "/boats/" + url.PathEscape(id) + "#calendar", Note: "The old calendar address no longer works. Give the owner the new one."}, nil
 }
 
+// winterWork notes whether the owner agrees to work in the winter.
+func (s pages) winterWork(r *http.Request) (site.Response, error) {
+	id, agrees := r.PathValue("id"), r.PostFormValue("agrees") == "yes"
+	did, err := s.App.SetWinterWork(r.Context(), s.Now(), site.Actor(r), id, agrees)
+	if err != nil {
+		return site.Response{}, err
+	}
+	note := "What can be done cold is planned for the winter."
+	if !agrees {
+		note = "No work is planned for the winter."
+	}
+	return site.Response{To: "/boats/" + url.PathEscape(id) + "#winter", Note: site.Also(note, &did)}, nil
+}
+
 // ownerThen is somebody who has or had the boat, "the shop" among them.
 type ownerThen struct {
 	Name     string

@@ -15,6 +15,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /boats/{id}", Who: site.Technician, Page: p.boat},
 		{Pattern: "GET /boats/{id}/hours/{component}", Who: site.Technician, Raw: s.SVG(p.hoursSVG)},
 		{Pattern: "POST /boats/{id}/feed", Who: site.Desk, Page: p.revokeFeed},
+		{Pattern: "POST /boats/{id}/winter", Who: site.Desk, Page: p.winterWork},
 		{Pattern: "GET /boats/{id}/record", Who: site.Technician, Page: p.recordForm},
 		{Pattern: "POST /boats/{id}/record", Who: site.Technician, Page: p.record},
 		{Pattern: "GET /boats/{id}/take-back", Who: site.Technician, Page: p.takeBackForm},

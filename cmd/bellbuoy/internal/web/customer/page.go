@@ -115,6 +115,8 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 	switch {
 	case v.Visit.Booked() && v.Visit.DayPassed(s.Today()) != 0:
 		m.Mark, m.State, m.Late = "?", "day passed", true
+	case v.Visit.Kind == schedule.Winter:
+		m.Mark, m.State, m.URL = "◐", "planned, while your boat is in our storage", ""
 	case v.Visit.Booked():
 		m.Mark, m.State, m.Fixed = "●", "booked", true
 	case slices.ContainsFunc(rec.Answers, func(a schedule.Answer) bool { return a.Kind == schedule.AnswerDecline && a.VisitID == v.Visit.ID }):

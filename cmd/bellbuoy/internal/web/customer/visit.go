@@ -60,7 +60,7 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 		return p, false, err
 	}
 	boat, visit := findVisit(&rec, visitID)
-	if visit == nil {
+	if visit == nil || visit.Visit.Kind == schedule.Winter { // nobody comes in for that
 		return p, false, nil
 	}
 	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: visitCautions(visit), Today: s.Today()}

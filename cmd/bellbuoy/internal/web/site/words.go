@@ -165,5 +165,8 @@ func visitNamed(id string) string {
 	case strings.Contains(id, "."+schedule.FitOut+"."):
 		return schedule.VisitTitle(schedule.FitOut)
 	}
+	if strings.Contains(id, "."+schedule.Winter+".") {
+		return schedule.VisitTitle(schedule.Winter)
+	}
 	return schedule.VisitTitle(schedule.Extra)
 }

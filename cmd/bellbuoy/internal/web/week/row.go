@@ -119,7 +119,7 @@ func (w *rowWords) facts(l *weekLine, part report.WeekPart) {
 		}
 	}
 	switch {
-	case v.Kind == schedule.LayUp || v.Kind == schedule.FitOut:
+	case v.Kind == schedule.LayUp || v.Kind == schedule.FitOut || v.Kind == schedule.Winter:
 		l.Lead = schedule.VisitTitle(v.Kind)
 		l.add(words.Plural(len(l.Jobs), "job", "jobs"))
 	case len(own) == 0:

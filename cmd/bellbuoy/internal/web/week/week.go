@@ -153,7 +153,7 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 		return err
 	}
 	p.Kinds = []weekKind{{"", "every visit", weekURL(q, p.Part, "", "")}}
-	for _, k := range []string{schedule.LayUp, schedule.FitOut, schedule.Extra} {
+	for _, k := range []string{schedule.LayUp, schedule.FitOut, schedule.Extra, schedule.Winter} {
 		p.Kinds = append(p.Kinds, weekKind{k, schedule.VisitTitle(k), weekURL(q, p.Part, k, "")})
 	}
 	p.Tally = []weekTally{{Name: "all", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
