@@ -149,7 +149,7 @@ func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 		return level.Placement{}, true
 	}
 	j := r.house.levelJob(v, r.today, r.weeks)
-	if j.First > r.first+weeksAhead {
+	if j.Wish > r.first+weeksAhead {
 		return level.Placement{Week: v.Week}, true
 	}
 	r.drop(v.Week, v)

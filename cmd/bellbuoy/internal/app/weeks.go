@@ -70,7 +70,7 @@ func (h *App) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
 // filledToTarget the way in which they are filled now.
 const (
 	settingFilled  = "weeks-filled"
-	filledToTarget = "to-target"
+	filledToTarget = "to-wish"
 )
 
 // toRefill reports whether an earlier version of the program filled the weeks:
@@ -128,7 +128,12 @@ func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraint
 		if refill && !v.Told {
 			j.Prior = 0
 		}
-		if j.First > first+weeksAhead {
+		if j.Wish > first+weeksAhead {
+			// Nothing is known of the weeks that suit it. An earlier version gave it one
+			// that was in sight.
+			if refill && v.Week != 0 && !v.Told {
+				pinned, pinnedOf = append(pinned, level.Placement{ID: v.ID, Moved: true}), append(pinnedOf, vi)
+			}
 			continue
 		}
 		if i, ok := at[j.Wish]; ok {

@@ -459,3 +459,27 @@ func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
 		}
 	}
 }
+
+// The weeks in sight reach 78 weeks ahead. Planned week by week from March 2026 on,
+// the winterization of October 2027 comes into sight with its first week, at the end
+// of August 2027, when none of the better ones can be seen. It is not penciled into
+// that week, to be kept there for good: once its wish is in sight, a week before
+// that of Saturday, 9 October, it is penciled for that, the week of 27 September.
+func TestWorkedEdgeOfSight(t *testing.T) {
+	h := workedHouse(t, "10-09", 2)
+	for today := d("2026-03-02"); today < d("2026-06-01"); today += 7 {
+		settle(t, h, today)
+	}
+	seen := 0
+	for _, v := range visits(t, h) {
+		if v.Kind == schedule.LayUp && v.Season == 2027 {
+			seen++
+			if v.Week != d("2027-09-27").Week() {
+				t.Errorf("%s is penciled for the week of %s, want 2027-09-27", v.ID, v.Week.Monday())
+			}
+		}
+	}
+	if seen != 2 {
+		t.Errorf("%d winterizations of 2027 are planned, want 2", seen)
+	}
+}
