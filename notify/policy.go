@@ -77,6 +77,7 @@ type Notice struct {
 	At       time.Time           // the instant of the decision, the mail's Date
 	NotAfter time.Time           // the last useful instant
 	AtOnce   bool                // answers a booking, or a freeze is coming: no window, no gap, no cap
+	Renewals []Renewal           // papers that the owner renews
 	Freeze   *FreezeAlert        // what a notice of [schedule.StepFreeze] is about
 	Notified []schedule.Notified
 	Names    []schedule.Named // what must still be so when it goes out
@@ -106,6 +107,9 @@ func (n *Notice) About() []string {
 	}
 	for i := range n.Readings {
 		out = append(out, n.Readings[i].Boat.Title()+", hours")
+	}
+	for i := range n.Renewals {
+		out = append(out, n.Renewals[i].Boat.Title()+", "+n.Renewals[i].Line.Item.Service)
 	}
 	return out
 }
@@ -178,6 +182,8 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 		if n, ok := d.askedAgain(); ok {
 			notices = append(notices, n)
 		} else if n, ok := d.reminder(); ok {
+			notices = append(notices, n)
+		} else if n, ok := d.renewals(); ok {
 			notices = append(notices, n)
 		} else if n, ok := d.hours(); ok {
 			notices = append(notices, n)
@@ -295,7 +301,7 @@ func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []sche
 // urgency orders the steps; a mail goes by the most urgent one it takes.
 func urgency(s schedule.Step) int {
 	return 1 + slices.Index([]schedule.Step{
-		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepNewLink, schedule.StepCorrection, schedule.StepHours,
+		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepNewLink, schedule.StepCorrection, schedule.StepHours, schedule.StepRenewal,
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
 		schedule.StepLastCall, schedule.StepOverdue, schedule.StepAsked,
 		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,

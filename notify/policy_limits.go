@@ -12,7 +12,7 @@ import (
 // reminders do. Confirmations and the other mails about a booked visit do not,
 // nor do the welcome and the summary.
 func isCapped(s schedule.Step) bool {
-	return slices.Contains(reminderSteps[:], s) || s == schedule.StepWarranty || s == schedule.StepHours
+	return slices.Contains(reminderSteps[:], s) || s == schedule.StepWarranty || s == schedule.StepHours || s == schedule.StepRenewal
 }
 
 // rests says why no reminder is mailed to the customer although mail reaches

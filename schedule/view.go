@@ -70,6 +70,7 @@ const (
 	StepHours        Step = "hours"     // please read the meter
 	StepAsked        Step = "asked"     // on the day from which the customer wished to be asked again
 	StepWarranty     Step = "warranty"
+	StepRenewal      Step = "renewal" // a paper that the owner renews runs out
 	StepWelcome      Step = "welcome"
 	StepFreeze       Step = "freeze"     // a hard freeze is forecast and the boat is not winterized
 	StepSummary      Step = "summary"    // after a visit: what was done, what comes next

@@ -12,7 +12,7 @@ import (
 // seasonSteps are the steps in the order of the table's columns.
 var seasonSteps = []schedule.Step{
 	schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue,
-	schedule.StepWarranty, schedule.StepHours, schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation,
+	schedule.StepWarranty, schedule.StepHours, schedule.StepRenewal, schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation,
 }
 
 // mostShown is how many customers the summary names.

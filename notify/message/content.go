@@ -119,6 +119,14 @@ func (w *composer) intro() []string {
 		}
 		return []string{w.t.say("intro."+key, "boats", w.t.list(w.boatNames()), "jobs", w.askedFor())}
 	}
+	if len(w.n.Renewals) > 0 {
+		var all []string
+		for i := range w.n.Renewals {
+			r := &w.n.Renewals[i]
+			all = append(all, w.t.say("intro.renewal", "boat", r.Boat.Title(), "date", w.day(r.Line.Item.Due)))
+		}
+		return append(all, w.t.say("intro.renewal_done"))
+	}
 	key, args := w.tone(), []string(nil)
 	switch key {
 	case "first":

@@ -344,6 +344,9 @@ func (w *composer) boatNames() []string {
 	for i := range w.n.Readings {
 		add(&w.n.Readings[i].Boat)
 	}
+	for i := range w.n.Renewals {
+		add(&w.n.Renewals[i].Boat)
+	}
 	for i := range w.n.Boats {
 		add(&w.n.Boats[i].Boat)
 	}
@@ -362,6 +365,9 @@ func (w *composer) subject() string {
 		}
 	}
 	args := []string{"boat", w.t.list(w.boatNames())}
+	if len(w.n.Renewals) > 0 {
+		args = append(args, "date", w.day(w.n.Renewals[0].Line.Item.Due))
+	}
 	key := w.tone()
 	if v := w.leading(); v != nil {
 		when := w.when(&v.Visit.Visit)

@@ -22,7 +22,7 @@ func RemindersQueuedSince(ctx context.Context, db *store.Reader, since, now time
 // customers who were.
 func RemindersOf(ctx context.Context, db *store.Reader, from, to civil.Day) ([]int, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) int { return int(c.Int(0)) }, `SELECT count(DISTINCT on_day) FROM heard
-		WHERE on_day BETWEEN ? AND ? AND letter_id IS NOT NULL AND step IN ('first-reminder', 'second-reminder', 'final-reminder', 'overdue-notice', 'warranty', 'hours')
+		WHERE on_day BETWEEN ? AND ? AND letter_id IS NOT NULL AND step IN ('first-reminder', 'second-reminder', 'final-reminder', 'overdue-notice', 'warranty', 'hours', 'renewal')
 		GROUP BY customer_id`, from.String(), to.String())
 	return all, kernel.Wrap(err, "count the reminders of %s to %s", from, to)
 }
