@@ -46,7 +46,7 @@ type habit struct {
 }
 
 type decade struct {
-	t     *testing.T
+	t     testing.TB
 	h     *app.App
 	rng   *rand.Rand
 	today civil.Day
@@ -69,7 +69,7 @@ type decade struct {
 	stopped map[string]int // customers who want no mail, with the letters they had
 }
 
-func newDecade(t *testing.T, boats int) *decade {
+func newDecade(t testing.TB, boats int) *decade {
 	today := d("2026-11-30") // a Monday
 	s := &decade{
 		t: t, h: demoHouse(t, 3+boats/40, boats, 2, today), rng: rand.New(rand.NewPCG(7, 7)), today: today, start: today,
