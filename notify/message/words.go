@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
+	"strings"
 	"unicode/utf8"
 
 	"bellbuoy/notify"
@@ -191,8 +192,10 @@ func (w *composer) jobsOf(v *notify.NoticeVisit, most int) []string {
 	lines := slices.SortedStableFunc(slices.Values(v.Visit.Lines), func(a, b schedule.Line) int {
 		return cmp.Or(jobRank(&a)-jobRank(&b), cmp.Compare(b.Item.Price, a.Item.Price))
 	})
+	// The row above says what the visit is called for.
+	lines = slices.DeleteFunc(lines, func(l schedule.Line) bool { return strings.EqualFold(l.Title, v.Visit.Title) })
 	var named []string
-	reasons := most - 2 // of several boats in one email the names alone
+	reasons := most / mostJobs // one; of several boats in one email the names alone
 	for i := range lines[:min(most, len(lines))] {
 		name := lines[i].Title
 		if why := w.reason(&lines[i].Item); why != "" && reasons > 0 && !lines[i].Included {
@@ -273,7 +276,7 @@ func (w *composer) why() []string {
 		}
 		if v.Visit.Visit.Kind == schedule.LayUp && v.Boat.Berth != "shop-heated" {
 			add(w.t.say("why.lay-up"))
-		} else if l := firstJob(v); l != nil && isVisitReminder(v.Step) && (v.Step == schedule.StepLastCall || v.Step == schedule.StepOverdue) && len(all) == 0 {
+		} else if l := firstJob(v); l != nil && v.Step == schedule.StepLastCall && !v.First && len(all) == 0 {
 			add(l.Consequence)
 		}
 	}
@@ -291,16 +294,43 @@ func firstJob(v *notify.NoticeVisit) *schedule.Line {
 	return first
 }
 
-// safety is what the reader of a mail must mind for his own life. What a
-// technician must mind stands on the work sheet.
+// mostSafety is how many cautions a mail carries, that about the freeze among them;
+// the page has the others.
+const mostSafety = 2
+
+// safety is what the reader of a mail must mind for somebody's life: before a
+// launch that of the season, then those of the jobs that a first email names. What
+// a technician must mind stands on the work sheet.
 func (w *composer) safety() []string {
-	for i := range w.n.Visits {
-		v := &w.n.Visits[i]
-		if v.Visit.Visit.Kind == schedule.FitOut && !v.Visit.NoGasoline && v.Step != "" && isReminder(v.Step) {
-			return []string{w.t.say("caution.fit-out")}
+	var all []string
+	most := mostSafety
+	if slices.Contains(w.why(), w.t.say("why.lay-up")) {
+		most--
+	}
+	add := func(s string) {
+		if len(all) < most && !slices.Contains(all, s) {
+			all = append(all, s)
 		}
 	}
-	return nil
+	launch := w.t.say("caution.fit-out")
+	for i := range w.n.Visits {
+		if v := &w.n.Visits[i]; v.Visit.Visit.Kind == schedule.FitOut && !v.Visit.NoGasoline && v.Step != "" && isReminder(v.Step) {
+			add(launch)
+		}
+	}
+	for i := range w.n.Visits {
+		v := &w.n.Visits[i]
+		if !v.First || !isVisitReminder(v.Step) {
+			continue
+		}
+		for _, c := range schedule.OwnerCautions(v.Visit.Lines, 0) {
+			// The season's says the same of the blower.
+			if !slices.Contains(all, launch) || !strings.Contains(c, "blower") {
+				add(c)
+			}
+		}
+	}
+	return all
 }
 
 // charge says what the owner does with the batteries that stay with him.

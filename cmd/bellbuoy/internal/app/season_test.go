@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"unicode"
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -179,4 +180,68 @@ func checkCustomer(t *testing.T, c *notify.CustomerMails, p *notify.PolicyConfig
 			t.Errorf("%s: %d requests for hours about %s", c.Customer.ID, n, boat)
 		}
 	}
+}
+
+// TestEmailsOfAYearAreShort counts the words of every reminder that a year of the
+// demo shop would send, from below the greeting to the sign-off.
+func TestEmailsOfAYearAreShort(t *testing.T) {
+	if testing.Short() {
+		t.Skip("words a year of emails")
+	}
+	today := civil.Of(2026, 6, 15)
+	h := demoHouse(t, 7, 150, 6, today)
+	settle(t, h, today)
+	days, err := h.Rehearse(t.Context(), today+1, today+365)
+	if err != nil {
+		t.Fatal(err)
+	}
+	longest, seen := map[string]int{}, 0
+	for _, d := range days {
+		for i := range d.Notices {
+			n := &d.Notices[i]
+			kind, most := wordBudget(n)
+			if most == 0 {
+				continue
+			}
+			text, _, err := h.Bodies(t.Context(), n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, body, _ := strings.Cut(text, "\n\n")
+			body, _, signed := strings.Cut(body, "Your service desk at")
+			words := 0
+			for _, w := range strings.Fields(body) {
+				if strings.ContainsFunc(w, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
+					words++
+				}
+			}
+			seen++
+			if longest[kind] = max(longest[kind], words); words > most || !signed {
+				t.Errorf("%s: %d words, want at most %d:\n%s", kind, words, most, body)
+			}
+		}
+	}
+	if seen < 150 {
+		t.Errorf("only %d emails looked at", seen)
+	}
+	t.Logf("%d emails, the longest of each kind: %v", seen, longest)
+}
+
+// wordBudget is the kind of a reminder and how many words it may have; 0 where no
+// figure is set for it.
+func wordBudget(n *notify.Notice) (kind string, most int) {
+	first := slices.ContainsFunc(n.Visits, func(v notify.NoticeVisit) bool { return v.First && v.Step != "" })
+	switch {
+	case len(n.Readings) > 0:
+		return "hours", 60
+	case len(n.Visits) == 1 && first && n.Step == schedule.StepInvitation:
+		return "first reminder", 120
+	case len(n.Visits) == 1 && !first && n.Step == schedule.StepNudge:
+		return "second reminder", 75
+	case len(n.Visits) == 1 && !first && n.Step == schedule.StepLastCall:
+		return "final reminder", 120
+	case len(n.Visits) == 3:
+		return "of three visits", 220
+	}
+	return "", 0
 }
