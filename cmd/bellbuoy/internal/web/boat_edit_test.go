@@ -151,6 +151,7 @@ func TestNoteStays(t *testing.T) {
 	tech := s.hire("Ruth", "technician")
 	s.as(tech, "POST", "/boats/HERON/note", url.Values{"was": {""}, "note": {"Key with the harbor master"}}).code(http.StatusSeeOther)
 	s.as(tech, "GET", "/boats/HERON", nil).says("Key with the harbor master", "Ruth")
+	s.as(tech, "GET", "/boats/HERON/sheet?visit="+s.nextVisit("HERON").ID, nil).code(http.StatusOK).says("Key with the harbor master")
 	s.as(tech, "POST", "/boats/HERON/note", url.Values{"was": {""}, "note": {"Ask first"}}).code(http.StatusUnprocessableEntity).says("Meanwhile somebody else wrote a note").holds("Ask first")
 }
 

@@ -131,7 +131,7 @@ func TestSaleSaysWhatIsWrong(t *testing.T) {
 		{"tomorrow", "day", "2026-11-26", "still to come"},
 		{"no day", "day", "today", "could not be read"},
 		{"a hull on file", "hin", "QXB-3K7T2E616", "is on file"},
-		{"no place", "place", "Nowhere", "Choose kind, water, place and berth"},
+		{"no place", "place", "Nowhere", "Choose kind, water, place and where"},
 		{"years", "warranty", "2 years", "number of days"},
 		{"no hours", "hours-new-engine-1", "many", "could not be read"},
 		{"no pressure", "psi-new-engine-1", "fine", "want a pressure"},

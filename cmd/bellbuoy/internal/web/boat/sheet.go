@@ -29,6 +29,7 @@ type workSheet struct {
 	Legend  []sheetCaution // what the marks beside the jobs mean
 	General []string       // cautions that concern every job
 	Parts   []rules.Part
+	Note    store.BoatNote // what everybody should know of the boat
 	Said    []store.Said
 	Answers []schedule.Answer
 }
@@ -124,6 +125,9 @@ func (s pages) workSheet(r *http.Request, f site.VisitForm) (workSheet, error) {
 	}
 	w.Legend = m.legend
 	w.Parts = sheetParts(f.Visit.Lines, cat)
+	if w.Note, err = s.App.DB.BoatNote(r.Context(), f.Boat.ID); err != nil {
+		return w, err
+	}
 	if w.Said, err = s.App.DB.SaidAbout(r.Context(), f.Boat.ID, f.VisitID()); err != nil || f.Owner.ID == "" {
 		return w, err
 	}
