@@ -59,30 +59,7 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 		return fmt.Sprintf("Boats at %s are launched by %s. It was not done by %s, halfway to the winterization, so it is dropped for this year.",
 			w.f.Place.Name, it.Due.Long(), w.f.Place.halfSummer(it.Season).Long())
 	case BasisSeason:
-		if fr := w.f.Place.StoodOut; r.IfMissed != "" && fr.Night != 0 && LayUpSeason(fr.Night) == it.Season-1 {
-			return fmt.Sprintf("It was not winterized on record when a hard freeze was called, %s, so this comes first, before the engine is cranked. Boats at %s are launched by %s.",
-				fr.Words(), w.f.Place.Name, it.Due.Long())
-		}
-		if r.IfMissed != "" {
-			return fmt.Sprintf("No winterization is on record for the winter before, so this comes first, before the engine is cranked. Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
-		}
-		if r.Season == LayUp && w.f.Boat.Berth == "shop-heated" {
-			return fmt.Sprintf("It winters in heated storage, where nothing freezes: it is winterized by %s.", it.Due.Long())
-		}
-		if last := w.f.Place.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
-			return fmt.Sprintf("It was sold on %s, after %s, by which boats at %s are winterized, and no winterization is on record since the summer: it is due at once.",
-				w.f.Boat.SoldOn.Long(), last.Long(), w.f.Place.Name)
-		}
-		if fr := w.f.Place.Freeze; r.Season == LayUp && fr.brought(it.Due) {
-			return fmt.Sprintf("A hard freeze is forecast for %s: %s. It is winterized by %s.", w.f.Place.Name, fr.Words(), it.Due.Long())
-		}
-		if r.Season == LayUp {
-			return fmt.Sprintf("Boats at %s are winterized by %s.", w.f.Place.Name, it.Due.Long())
-		}
-		if it.Due > w.f.Place.LaunchDay(it.Season) {
-			return fmt.Sprintf("It was sold on %s, and by the records it is still winterized: it is due at once.", w.f.Boat.SoldOn.Long())
-		}
-		return fmt.Sprintf("Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
+		return w.season(it, r)
 	case BasisEvent:
 		return w.event(it)
 	case BasisExpiry:
@@ -104,6 +81,34 @@ func (w wording) limit(it *DueItem, r *rules.Rule) string {
 		return fmt.Sprintf("Once, %s: %s.", words.LowerFirst(interval(it)), it.Due.Long())
 	}
 	return w.unknown(it, r)
+}
+
+// season words the last day of a lay-up or fit-out, and what set it.
+func (w wording) season(it *DueItem, r *rules.Rule) string {
+	if fr := w.f.Place.StoodOut; r.IfMissed != "" && fr.Night != 0 && LayUpSeason(fr.Night) == it.Season-1 {
+		return fmt.Sprintf("It was not winterized on record when a hard freeze was called, %s, so this comes first, before the engine is cranked. Boats at %s are launched by %s.",
+			fr.Words(), w.f.Place.Name, it.Due.Long())
+	}
+	if r.IfMissed != "" {
+		return fmt.Sprintf("No winterization is on record for the winter before, so this comes first, before the engine is cranked. Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
+	}
+	if r.Season == LayUp && w.f.Boat.Berth == "shop-heated" {
+		return fmt.Sprintf("It winters in heated storage, where nothing freezes: it is winterized by %s.", it.Due.Long())
+	}
+	if last := w.f.Place.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
+		return fmt.Sprintf("It was sold on %s, after %s, by which boats at %s are winterized, and no winterization is on record since the summer: it is due at once.",
+			w.f.Boat.SoldOn.Long(), last.Long(), w.f.Place.Name)
+	}
+	if fr := w.f.Place.Freeze; r.Season == LayUp && fr.brought(it.Due) {
+		return fmt.Sprintf("A hard freeze is forecast for %s: %s. It is winterized by %s.", w.f.Place.Name, fr.Words(), it.Due.Long())
+	}
+	if r.Season == LayUp {
+		return fmt.Sprintf("Boats at %s are winterized by %s.", w.f.Place.Name, it.Due.Long())
+	}
+	if it.Due > w.f.Place.LaunchDay(it.Season) {
+		return fmt.Sprintf("It was sold on %s, and by the records it is still winterized: it is due at once.", w.f.Boat.SoldOn.Long())
+	}
+	return fmt.Sprintf("Boats at %s are launched by %s.", w.f.Place.Name, it.Due.Long())
 }
 
 // unknown words a day that stands on no history.

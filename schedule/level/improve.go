@@ -196,13 +196,14 @@ func (c *chains) simple(chain []transfer) []transfer {
 // transfer is a job that could go to another week.
 type transfer struct{ job, to int }
 
-// cheaperRing finds transfers that together make the plan cheaper: a negative
-// cycle among the weeks, or a chain that begins by leaving a week and ends in one
-// with room (a cycle through a node that stands for the room of all weeks). Rings
-// of barred transfers are not looked for again. The search is Bellman and Ford's.
-func (s *state) cheaperRing(free []int, room []byDay, barred map[transfer]bool) []transfer {
+// edge is a transfer as a step from one week to another, or from a week with room
+// into the room of all weeks and out of it: then there is no job, and no cost.
+type edge struct{ from, to, cost, job int }
+
+// edges are the cheapest transfers between any two weeks; the room of all weeks is
+// one more node after them.
+func (s *state) edges(free []int, room []byDay, barred map[transfer]bool) []edge {
 	n := len(s.weeks)
-	type edge struct{ from, to, cost, job int }
 	best := make([]edge, n*n)
 	for k := range best {
 		best[k].job = none
@@ -235,6 +236,15 @@ func (s *state) cheaperRing(free []int, room []byDay, barred map[transfer]bool) 
 		}
 		edges = append(edges, edge{n, i, 0, none})
 	}
+	return edges
+}
+
+// cheaperRing finds transfers that together make the plan cheaper: a negative
+// cycle among the weeks, or a chain that begins by leaving a week and ends in one
+// with room (a cycle through a node that stands for the room of all weeks). Rings
+// of barred transfers are not looked for again. The search is Bellman and Ford's.
+func (s *state) cheaperRing(free []int, room []byDay, barred map[transfer]bool) []transfer {
+	edges, n := s.edges(free, room, barred), len(s.weeks)
 	cost, by := make([]int, n+1), make([]int, n+1)
 	for i := range by {
 		by[i] = none

@@ -84,79 +84,101 @@ func (h *App) toRefill(ctx context.Context) (bool, error) {
 }
 
 func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraints, today civil.Day, refill bool) *Weeks {
-	w := &Weeks{Visits: make(map[civil.Week][]schedule.Visit), byID: make(map[string]schedule.Visit, len(visits))}
-	for _, v := range visits {
-		w.byID[v.ID] = v
-	}
-	first := today.Week()
-	var pinned []level.Placement // the desk's own choice, not the levelling's
-	var pinnedOf []int
-	at := make(map[civil.Week]int, len(weeks))
-	for i := range weeks {
-		at[weeks[i].Week] = i
-	}
-	var jobs []level.Job
-	var of []int
-	wish := make([]int, len(weeks)) // minutes if every visit had its wish
+	f := fitting{App: h, visits: visits, weeks: weeks, today: today, refill: refill, wish: make([]int, len(weeks)),
+		out: &Weeks{Visits: make(map[civil.Week][]schedule.Visit), byID: make(map[string]schedule.Visit, len(visits))}}
 	for vi := range visits {
-		v := &visits[vi]
-		if v.Booked() {
-			if i, ok := at[v.Booking.Day.Week()]; ok {
-				day := &weeks[i].Booked[v.Booking.Day-weeks[i].Week.Monday()]
-				*day = day.Plus(v.Needs())
-				wish[i] += v.Labour
-			}
-			continue
-		}
-		if to, ok := c.pin(v, weeks); ok {
-			wish[to-first] += v.Labour
-			pinned = append(pinned, level.Placement{ID: v.ID, Week: to, Late: to > v.Deadline.Week(), Moved: v.Week != 0 && v.Week != to})
-			pinnedOf = append(pinnedOf, vi)
-			continue
-		}
-		if v.Lapsed || c.declined[v.ID] {
-			if v.Lapsed {
-				w.Lapsed, w.LapsedMinutes = w.Lapsed+1, w.LapsedMinutes+v.Labour
-			}
-			if v.Week != 0 { // it had a week before
-				pinned = append(pinned, level.Placement{ID: v.ID, Moved: true})
-				pinnedOf = append(pinnedOf, vi)
-			}
-			continue
-		}
-		j := h.levelJob(v, today, weeks)
-		if refill && !v.Told {
-			j.Prior = 0
-		}
-		if j.Wish > first+weeksAhead {
-			// Nothing is known of the weeks that suit it. An earlier version gave it one
-			// that was in sight.
-			if refill && v.Week != 0 && !v.Told {
-				pinned, pinnedOf = append(pinned, level.Placement{ID: v.ID, Moved: true}), append(pinnedOf, vi)
-			}
-			continue
-		}
-		if i, ok := at[j.Wish]; ok {
-			wish[i] += v.Labour
-		}
-		jobs, of = append(jobs, j), append(of, vi)
+		f.out.byID[visits[vi].ID] = visits[vi]
+		f.sort(vi, c)
 	}
-	w.Result = level.Fit(weeks, jobs, h.Config.Weeks.Target)
+	w := f.out
+	w.Result = level.Fit(weeks, f.jobs, h.Config.Weeks.Target)
 	for k := range w.Placements {
-		if p, had := &w.Placements[k], visits[of[k]].Week; refill && jobs[k].Prior == 0 && had != 0 && p.Week != had {
+		if p, had := &w.Placements[k], visits[f.of[k]].Week; refill && f.jobs[k].Prior == 0 && had != 0 && p.Week != had {
 			p.Moved, p.Why.Reason, p.Why.Prior = true, level.Refilled, had
 			w.Moved++
 		}
 	}
-	w.Placements, of = append(w.Placements, pinned...), append(of, pinnedOf...)
+	f.spread()
+	w.BeforePeak, w.BeforeMean = utilisation(weeks, f.wish)
+	return w
+}
+
+// fitting is what goes into the weeks: what is fixed, and what levelling places.
+type fitting struct {
+	*App
+	visits []schedule.Visit
+	weeks  []level.Capacity
+	today  civil.Day
+	refill bool
+	out    *Weeks
+
+	jobs    []level.Job
+	fixed   []level.Placement // not levelling's choice
+	of      []int             // the visit of each job
+	fixedOf []int             // and of each fixed placement
+	wish    []int             // minutes by week if every visit had its wish
+}
+
+// sort takes one visit: a booked one, and one whose week the desk chose, takes its
+// hours first; one that nobody counts on has no week.
+func (f *fitting) sort(vi int, c *constraints) {
+	v, first := &f.visits[vi], f.today.Week()
+	if v.Booked() {
+		if i := int(v.Booking.Day.Week() - first); i >= 0 && i < len(f.weeks) {
+			day := &f.weeks[i].Booked[v.Booking.Day-f.weeks[i].Week.Monday()]
+			*day = day.Plus(v.Needs())
+			f.wish[i] += v.Labour
+		}
+		return
+	}
+	if to, ok := c.pin(v, f.weeks); ok {
+		f.wish[to-first] += v.Labour
+		f.fix(vi, level.Placement{ID: v.ID, Week: to, Late: to > v.Deadline.Week(), Moved: v.Week != 0 && v.Week != to})
+		return
+	}
+	if v.Lapsed || c.declined[v.ID] {
+		if v.Lapsed {
+			f.out.Lapsed, f.out.LapsedMinutes = f.out.Lapsed+1, f.out.LapsedMinutes+v.Labour
+		}
+		if v.Week != 0 { // it had a week before
+			f.fix(vi, level.Placement{ID: v.ID, Moved: true})
+		}
+		return
+	}
+	j := f.levelJob(v, f.today, f.weeks)
+	if f.refill && !v.Told {
+		j.Prior = 0
+	}
+	if j.Wish > first+weeksAhead {
+		// Nothing is known of the weeks that suit it. An earlier version gave it one
+		// that was in sight.
+		if f.refill && v.Week != 0 && !v.Told {
+			f.fix(vi, level.Placement{ID: v.ID, Moved: true})
+		}
+		return
+	}
+	if i := int(j.Wish - first); i >= 0 && i < len(f.wish) {
+		f.wish[i] += v.Labour
+	}
+	f.jobs, f.of = append(f.jobs, j), append(f.of, vi)
+}
+
+func (f *fitting) fix(vi int, p level.Placement) {
+	f.fixed, f.fixedOf = append(f.fixed, p), append(f.fixedOf, vi)
+}
+
+// spread lists the visits by week as they lie now.
+func (f *fitting) spread() {
+	w := f.out
+	w.Placements, f.of = append(w.Placements, f.fixed...), append(f.of, f.fixedOf...)
 	for k := range w.Placements {
-		v := visits[of[k]]
+		v := f.visits[f.of[k]]
 		v.Week = w.Placements[k].Week
 		if v.Week != 0 {
 			w.Visits[v.Week] = append(w.Visits[v.Week], v)
 		}
 	}
-	for _, v := range visits {
+	for _, v := range f.visits {
 		if v.Booked() {
 			w.Visits[v.Booking.Day.Week()] = append(w.Visits[v.Booking.Day.Week()], v)
 		}
@@ -164,8 +186,6 @@ func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraint
 	for _, vs := range w.Visits {
 		slices.SortFunc(vs, func(x, y schedule.Visit) int { return cmp.Compare(x.ID, y.ID) })
 	}
-	w.BeforePeak, w.BeforeMean = utilisation(weeks, wish)
-	return w
 }
 
 // Mean is the mean utilisation of the open weeks that have any work.
