@@ -80,11 +80,18 @@ func (s *decade) notBefore(v *schedule.Visit, has, taken map[civil.Week]int) {
 }
 
 // needed asks of an extra visit that none of its items falls into the time of a
-// season visit of its boat, two weeks of it at least.
+// season visit of its boat, two weeks of it at least, and without cutting the summer
+// by more than two.
 func (s *decade) needed(v *schedule.Visit, season []schedule.Visit) {
 	plan, err := s.h.DB.Plan(s.t.Context(), v.BoatID)
 	if err != nil {
 		s.t.Fatal(err)
+	}
+	layUpDay := make(map[string]civil.Day) // of the places, by visit
+	for i := range plan.Items {
+		if it := &plan.Items[i]; it.Basis == schedule.BasisSeason {
+			layUpDay[it.VisitID] = it.Due
+		}
 	}
 	for i := range plan.Items {
 		it := &plan.Items[i]
@@ -98,7 +105,7 @@ func (s *decade) needed(v *schedule.Visit, season []schedule.Visit) {
 				continue
 			}
 			from, to := max(it.Open, o.Open, s.today), min(it.Close, o.Close)
-			if to-from >= 14 && (o.Kind != schedule.LayUp || to >= o.Deadline-14) {
+			if to-from >= 14 && (o.Kind != schedule.LayUp || to >= layUpDay[o.ID]-14) {
 				s.t.Errorf("%s: %s of %s, %s to %s, has a visit of its own beside %s, %s to %s", s.today, it.Key(), v.BoatID, it.Open, it.Close, o.ID, o.Open, o.Close)
 			}
 		}
