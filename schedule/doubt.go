@@ -71,14 +71,14 @@ func (p *Planner) DoubtRecord(f *Facts, r Record, layUpFirst int) []Doubt {
 		all = f.DoubtReading(Reading{ComponentID: r.ComponentID, Day: r.Day, Hours: r.Hours})
 	}
 	if slices.ContainsFunc(f.Records, func(o Record) bool {
-		return o.Day == r.Day && o.Service == r.Service && o.ComponentID == r.ComponentID && o.By == r.By && o.ID != r.ID
+		return o.Day == r.Day && o.Service == r.Service && o.ComponentID == r.ComponentID && o.By == r.By && o.ID != r.ID && (r.Service != ServiceOther || o.Note == r.Note)
 	}) {
 		all = append(all, Doubt{DoubtTwice, "service", fmt.Sprintf("%q on %s is on record already.", title, r.Day.Long())})
 	}
 	if born := f.firstDay(r.ComponentID); r.Day < born {
 		all = append(all, Doubt{DoubtTooOld, "day", fmt.Sprintf("%s is before there was this boat or part (%s).", r.Day.Long(), born.Long())})
 	}
-	if !p.takesOn(f, r.ComponentID, r.Service) {
+	if r.Service != ServiceOther && !p.takesOn(f, r.ComponentID, r.Service) {
 		all = append(all, Doubt{DoubtOther, "service", fmt.Sprintf("%q is no work for this boat or part.", title)})
 	}
 	if r.Service == LayUp && f.Place.Freezes() {

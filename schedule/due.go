@@ -3,6 +3,7 @@ package schedule
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"bellbuoy/schedule/civil"
@@ -300,20 +301,37 @@ func (b *planning) dueOnce(it DueItem, c *component, r *rules.Rule) {
 func (b *planning) followUps() {
 	for i := range b.f.FollowUps {
 		fu := &b.f.FollowUps[i]
-		closed := slices.ContainsFunc(b.recs, func(r Record) bool {
-			return r.Service == fu.Service && r.Day > fu.Raised &&
-				(fu.ComponentID == "" || r.ComponentID == "" || r.ComponentID == fu.ComponentID)
-		})
-		if closed {
+		if slices.ContainsFunc(b.recs, fu.closedBy) {
 			continue
 		}
 		b.add(DueItem{
 			BoatID: b.f.Boat.ID, ComponentID: cmp.Or(fu.ComponentID, b.f.Boat.ID),
 			Rule: followUpPrefix + fu.ID, Service: fu.Service,
-			Due: fu.Due, Basis: BasisOnce, LastDay: fu.Raised, Labour: 30,
+			Due: fu.Due, Basis: BasisOnce, LastDay: fu.Raised, Labour: cmp.Or(fu.Labour, followUpMinutes), Price: fu.Price,
 		}, followUpEarly, followUpGrace)
 	}
 }
+
+// followUpMinutes is what a look at a finding takes unless somebody says so.
+// Common practice, no source.
+const followUpMinutes = 30
+
+// closedBy reports whether a record is the work that a follow-up waits for: after
+// the day of the finding, or from the day on which it was asked for. Of work that
+// no rule knows it is the one in the same words.
+func (fu *FollowUp) closedBy(r Record) bool {
+	if r.Service != fu.Service || r.Day < fu.Raised || r.Day == fu.Raised && !fu.Asked {
+		return false
+	}
+	if fu.Service == ServiceOther {
+		title, _, _ := strings.Cut(r.Note, "\n")
+		return title == fu.Title
+	}
+	return fu.ComponentID == "" || r.ComponentID == "" || r.ComponentID == fu.ComponentID
+}
+
+// IsFollowUp reports whether an item stands for the follow-up of an id.
+func (it *DueItem) IsFollowUp(id string) bool { return it.Rule == followUpPrefix+id }
 
 // followUpPrefix marks the Rule of an item that stands for a follow-up.
 const followUpPrefix = "follow-up:"

@@ -189,7 +189,13 @@ func (w wording) title(it *DueItem, title string) string {
 func (w wording) followUp(l *Line, visit *Visit, id string) {
 	for i := range w.f.FollowUps {
 		if fu := &w.f.FollowUps[i]; fu.ID == id {
-			l.Title, l.Guarded = fu.Title, true
+			l.Title, l.Guarded = fu.Title, !fu.Asked
+			if fu.Asked {
+				l.OwnerTitle = fu.Title
+				l.Source = "the customer's wish"
+				l.Why = join(fmt.Sprintf("Asked for on %s.", fu.Raised.Long()), w.planned(&l.Item, visit))
+				return
+			}
 			l.Source = "the shop's own finding"
 			found := fmt.Sprintf("Found on %s: %s. To be checked again by %s.", fu.Raised.Long(), strings.TrimRight(fu.Finding, "."), fu.Due.Long())
 			l.Why = join(found, w.planned(&l.Item, visit))

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/rules"
 )
 
 // Hours and Cents are the program's exact quantities; see package measure.
@@ -177,6 +178,15 @@ type Record struct {
 	Note        string
 }
 
+// Title names the work of a record: as the catalog names its service, or for work
+// that no rule knows in the words of whoever asked for it.
+func (r *Record) Title(cat *rules.Catalogue) string {
+	if words, _, _ := strings.Cut(r.Note, "\n"); r.Service == ServiceOther && words != "" {
+		return words
+	}
+	return cat.ServiceTitle(r.Service)
+}
+
 // Reading is an engine's hour meter on a day.
 type Reading struct {
 	ComponentID string
@@ -188,7 +198,12 @@ type Reading struct {
 	NewMeter bool
 }
 
-// FollowUp is a one-off job after a finding: "recheck in 30 days".
+// ServiceOther is work that no rule knows, in the words of whoever asked for it: its
+// record resets no rule. The first line of a record's note is the job's title.
+const ServiceOther = "other"
+
+// FollowUp is a one-off job: after a finding, "recheck in 30 days", or because the
+// customer asked for it.
 type FollowUp struct {
 	ID          string
 	BoatID      string
@@ -196,8 +211,12 @@ type FollowUp struct {
 	Service     string // the service whose record closes it
 	Title       string
 	Due         civil.Day
-	Raised      civil.Day // the day of the finding
+	Raised      civil.Day // the day of the finding, or on which it was asked for
 	Finding     string
+	Asked       bool  // the customer asked for it; there is no finding
+	Alone       bool  // on a visit of its own, whatever else is planned
+	Labour      int   // minutes; 0 stands for half an hour
+	Price       Cents // list price before tax, 0 for none
 }
 
 // Override changes a rule for one boat or one component; the shop's changes

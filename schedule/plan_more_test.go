@@ -1,6 +1,7 @@
 package schedule_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -102,5 +103,66 @@ func TestABookedCheckKeepsItsDay(t *testing.T) {
 		if v.ID != id || !v.Booked() || v.Day != d(day) {
 			t.Errorf("booked for %s: the check goes with %s on %s, booked %v", day, v.ID, v.Day, v.Booked())
 		}
+	}
+}
+
+// TestAskedJob: the customer asks on August 1 for a new bilge pump, 90 minutes at
+// $240: it is planned like any other, in the words typed, until a record in these
+// words; another record of "other" work, and one of the day before, close nothing.
+func TestAskedJob(t *testing.T) {
+	pl := planner(t, small)
+	f := facts(engine("E1"))
+	f.FollowUps = []schedule.FollowUp{{
+		ID: "7", BoatID: "B1", Service: schedule.ServiceOther, Title: "New bilge pump", Due: d("2026-08-12"), Raised: d("2026-08-01"), Asked: true, Labour: 90, Price: 24000,
+	}}
+	p := pl.Plan(f, d("2026-08-01"))
+	it := find(t, p, "B1", "follow-up:7")
+	if it.Labour != 90 || it.Price != 24000 || it.Due != d("2026-08-12") || it.VisitID == "" {
+		t.Errorf("%d min, %d cents, due %s with %q", it.Labour, it.Price, it.Due, it.VisitID)
+	}
+	if text := why(t, pl, f, p, "follow-up:7"); !strings.HasPrefix(text, "Asked for on August 1, 2026.") && !strings.HasPrefix(text, "Asked for on 1 August 2026.") {
+		t.Errorf("reason %q", text)
+	}
+	open := func(day, service, note string) bool {
+		g := *f
+		g.Records = append(slices.Clone(f.Records), schedule.Record{BoatID: "B1", Day: d(day), Service: service, Note: note, By: schedule.ByShop})
+		return slices.ContainsFunc(pl.Plan(&g, d("2026-08-20")).Items, func(i schedule.DueItem) bool { return i.Rule == "follow-up:7" })
+	}
+	for _, c := range []struct {
+		day, service, note string
+		open               bool
+	}{
+		{"2026-08-12", "other", "New bilge pump", false},
+		{"2026-08-01", "other", "New bilge pump\nwith a new hose", false}, // the same day
+		{"2026-07-31", "other", "New bilge pump", true},
+		{"2026-08-12", "other", "New horn", true},
+		{"2026-08-12", "oil-check", "New bilge pump", true},
+	} {
+		if got := open(c.day, c.service, c.note); got != c.open {
+			t.Errorf("after %s on %s, %q: open %v, want %v", c.service, c.day, c.note, got, c.open)
+		}
+	}
+}
+
+// TestAJobAskedForAloneComesWhenItIsAskedFor: on January 12 the boat is laid up and
+// other work waits for the spring; who asks for a job on that day gets a visit of its
+// own then, and a booked day keeps it.
+func TestAJobAskedForAloneComesWhenItIsAskedFor(t *testing.T) {
+	pl := planner(t, small)
+	f := facts(engine("E1"))
+	f.FollowUps = []schedule.FollowUp{{ID: "7", BoatID: "B1", Service: schedule.ServiceOther, Title: "New horn", Due: d("2027-01-12"), Raised: d("2027-01-04"), Asked: true, Alone: true}}
+	p := pl.Plan(f, d("2027-01-04"))
+	v := visit(t, p, find(t, p, "B1", "follow-up:7").VisitID)
+	if v.Kind != schedule.Extra || v.Day != d("2027-01-12") || len(v.Items) != 1 {
+		t.Errorf("%s on %s with %d jobs", v.Kind, v.Day, len(v.Items))
+	}
+	f.Prior = p.Visits
+	f.Bookings = []schedule.Booking{{VisitID: v.ID, BoatID: "B1", Kind: schedule.Extra, Day: d("2027-01-13"), Minute: -1}}
+	p = pl.Plan(f, d("2027-01-05"))
+	if got := find(t, p, "B1", "follow-up:7").VisitID; got != v.ID {
+		t.Errorf("booked, it goes with %q, want %q", got, v.ID)
+	}
+	if got := visit(t, p, v.ID); got.Day != d("2027-01-13") {
+		t.Errorf("booked for January 13, planned for %s", got.Day)
 	}
 }

@@ -56,13 +56,15 @@ type visitDraft struct {
 func (b *planning) makeVisits() {
 	drafts := b.seasonDrafts()
 	drafts = append(drafts, b.bookedExtras()...)
-	var left, riding []int
+	var left, riding, alone []int
 	for i := range b.plan.Items {
 		it := &b.plan.Items[i]
 		if b.makesVisit(it) || it.ByCustomer || it.Basis == BasisAsk || it.Basis == BasisDropped || it.Basis == BasisStored || it.Open > b.today+civil.Day(b.p.set.HorizonDays) {
 			continue
 		}
-		if ridesOnly(it) {
+		if b.alone(it) {
+			alone = append(alone, i)
+		} else if ridesOnly(it) {
 			riding = append(riding, i)
 		} else if s := b.includedIn(it, drafts); s != nil {
 			s.items = append(s.items, i) // part of other work, it asks for no days of its own
@@ -77,11 +79,34 @@ func (b *planning) makeVisits() {
 		}
 	}
 	drafts = append(drafts, b.coverWindows(left)...)
+	drafts = b.aloneVisits(alone, drafts)
 	for _, i := range riding {
 		b.rideAfterEvent(i, drafts)
 	}
 	b.resetIncluded(drafts)
 	b.finish(b.winterWork(drafts))
+}
+
+// alone reports whether an item is a job that somebody asked for on a visit of its
+// own.
+func (b *planning) alone(it *DueItem) bool {
+	return slices.ContainsFunc(b.f.FollowUps, func(fu FollowUp) bool { return fu.Alone && it.IsFollowUp(fu.ID) })
+}
+
+// aloneVisits gives each of these items its booked visit, or one of its own about
+// the day that was asked for, in winter too.
+func (b *planning) aloneVisits(items []int, drafts []*visitDraft) []*visitDraft {
+	for _, i := range items {
+		it := &b.plan.Items[i]
+		k := slices.IndexFunc(drafts, func(s *visitDraft) bool { return s.kind == Extra && s.booking != nil && b.carried(s, it) })
+		if k >= 0 {
+			b.assign(drafts[k], i)
+			continue
+		}
+		from := max(it.Due, b.today)
+		drafts = append(drafts, &visitDraft{kind: Extra, window: span{from, max(it.Close, from+soonDays)}, wish: from, items: []int{i}})
+	}
+	return drafts
 }
 
 // includedIn returns the first visit that does an item's work as part of other

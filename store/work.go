@@ -136,10 +136,11 @@ func addFollowUp(ctx context.Context, tx kernel.Querier, now time.Time, actor st
 	if f.ID == "" {
 		f.ID = tables.RowID("follow-up", f.BoatID, f.ComponentID, f.Service, f.Title, f.Due.String(), f.Raised.String())
 	}
-	_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+tables.FollowUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+	_, err := tx.ExecContext(ctx, `INSERT INTO follow_ups (`+tables.FollowUpColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (boat_id, id) DO UPDATE SET component_id = excluded.component_id, service = excluded.service,
-		title = excluded.title, due = excluded.due, raised = excluded.raised, finding = excluded.finding`,
-		f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding)
+		title = excluded.title, due = excluded.due, raised = excluded.raised, finding = excluded.finding,
+		asked = excluded.asked, alone = excluded.alone, labour = excluded.labour, price = excluded.price`,
+		f.BoatID, f.ID, f.ComponentID, f.Service, f.Title, f.Due.String(), kernel.DayArg(f.Raised), f.Finding, f.Asked, f.Alone, f.Labour, int64(f.Price))
 	if err != nil {
 		return err
 	}

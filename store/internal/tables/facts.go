@@ -13,7 +13,7 @@ const (
 	ComponentColumns = "boat_id, id, kind, label, in_service, expires, made, propulsion, stroke, fuel, cooling, family, extra, duty"
 	RecordColumns    = "boat_id, day, id, component_id, service, hours, amount, done_by, note"
 	ReadingColumns   = "boat_id, component_id, day, new_meter, hours, read_by"
-	FollowUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding"
+	FollowUpColumns  = "boat_id, id, component_id, service, title, due, raised, finding, asked, alone, labour, price"
 	OverrideColumns  = "boat_id, component_id, rule, months, hours, skip, by_customer, source"
 	BookingColumns   = "boat_id, visit_id, kind, day, minute, over, reason"
 	VisitColumns     = "boat_id, id, kind, season, open_day, close_day, day, deadline, labour, price, priority, items, week, told_week, last_day, lapsed, missed_day, week_why, week_from, yard, lifts"
@@ -65,7 +65,7 @@ func ReadReading(c *kernel.Row) schedule.Reading {
 func ReadFollowUp(c *kernel.Row) schedule.FollowUp {
 	return schedule.FollowUp{
 		BoatID: c.Text(0), ID: c.Text(1), ComponentID: c.Text(2), Service: c.Text(3), Title: c.Text(4),
-		Due: c.Day(5), Raised: c.Day(6), Finding: c.Text(7),
+		Due: c.Day(5), Raised: c.Day(6), Finding: c.Text(7), Asked: c.Bool(8), Alone: c.Bool(9), Labour: int(c.Int(10)), Price: schedule.Cents(c.Int(11)),
 	}
 }
 

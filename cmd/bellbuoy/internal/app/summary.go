@@ -94,7 +94,7 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 		if rec.Day < from || rec.Day > to || rec.By != schedule.ByShop {
 			continue
 		}
-		w := notify.DoneWork{Title: cat.ServiceTitle(rec.Service)}
+		w := notify.DoneWork{Title: rec.Title(cat)}
 		if label := labels[rec.ComponentID]; label != "" && rec.ComponentID != boatID {
 			w.Title += " (" + words.LowerFirst(label) + ")"
 		}

@@ -146,7 +146,7 @@ func (s pages) fillHistory(r *http.Request, p *boatPage, f *schedule.Facts) erro
 			p.History = append(p.History, visitDone{Day: rec.Day, By: by})
 		}
 		v := &p.History[len(p.History)-1]
-		v.Lines = append(v.Lines, workLine{rec, cat.ServiceTitle(rec.Service), parts[rec.ComponentID]})
+		v.Lines = append(v.Lines, workLine{rec, rec.Title(cat), parts[rec.ComponentID]})
 		v.Paid += rec.Amount
 		if rec.HasHours {
 			v.Hours = rec.Hours.String()
@@ -164,7 +164,7 @@ func (s pages) fillHistory(r *http.Request, p *boatPage, f *schedule.Facts) erro
 	}
 	back, err := s.App.DB.TakenBackOf(r.Context(), f.Boat.ID)
 	for _, b := range back {
-		p.TakenBack = append(p.TakenBack, takenBack{cat.ServiceTitle(b.Record.Service), b.Record.Day, b.Actor, s.DayOf(b.On)})
+		p.TakenBack = append(p.TakenBack, takenBack{b.Record.Title(cat), b.Record.Day, b.Actor, s.DayOf(b.On)})
 	}
 	return err
 }

@@ -142,7 +142,7 @@ func (s pages) doneWords(rec *schedule.Record, names map[string]string) string {
 	if rec.Service == schedule.ServiceRemark {
 		return ""
 	}
-	w := s.App.Planner.Catalogue().ServiceTitle(rec.Service)
+	w := rec.Title(s.App.Planner.Catalogue())
 	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
 		w += ", " + words.LowerFirst(n)
 	}

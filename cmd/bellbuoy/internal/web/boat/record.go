@@ -242,7 +242,7 @@ func (s pages) recorded(r *http.Request, p *recordPage, w *store.Work, did *app.
 }
 
 func doneWords(cat *rules.Catalogue, p *recordPage, rec schedule.Record) string {
-	s := cat.ServiceTitle(rec.Service) + ", " + p.partName(rec.ComponentID)
+	s := rec.Title(cat) + ", " + p.partName(rec.ComponentID)
 	if rec.HasHours {
 		s += fmt.Sprintf(", at %s h", rec.Hours)
 	}

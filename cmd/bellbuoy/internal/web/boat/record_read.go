@@ -40,8 +40,8 @@ func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue
 	for i := range w.Records {
 		rec := &w.Records[i]
 		rec.BoatID, rec.Day, rec.By = p.Boat.ID, day, by
-		if i == 0 {
-			rec.Note = note
+		if i == 0 && note != "" {
+			rec.Note = strings.TrimPrefix(rec.Note+"\n"+note, "\n")
 		}
 		rec.Hours, rec.HasHours = p.hoursOf(rec.ComponentID, hours)
 	}
@@ -59,24 +59,30 @@ func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue
 // readJobs reads the ticked jobs of the list and the free ones. Two lines that
 // are one piece of work make one record.
 func (p *recordPage) readJobs(r *http.Request, cat *rules.Catalogue, w *store.Work, wrong *site.Refusals) {
-	add := func(componentID, service, field, where string) {
+	add := func(componentID, service, words, field, where string) {
 		amount := strings.TrimSpace(r.PostFormValue(field))
 		cents, err := measure.ParseCents(cmp.Or(amount, "0"))
 		if err != nil {
 			wrong.Add(site.At(field, where+": "+amount+" is not an amount. Write it like 184.00."))
 			return
 		}
-		i := slices.IndexFunc(w.Records, func(x schedule.Record) bool { return x.ComponentID == componentID && x.Service == service })
+		i := slices.IndexFunc(w.Records, func(x schedule.Record) bool {
+			return x.ComponentID == componentID && x.Service == service && x.Note == words
+		})
 		if i >= 0 {
 			w.Records[i].Amount += cents
 			return
 		}
-		w.Records = append(w.Records, schedule.Record{ComponentID: componentID, Service: service, Amount: cents})
+		w.Records = append(w.Records, schedule.Record{ComponentID: componentID, Service: service, Amount: cents, Note: words})
 	}
 	for i := range p.Jobs {
 		j := &p.Jobs[i]
 		if n := strconv.Itoa(j.N); r.PostFormValue("job"+n) != "" {
-			add(j.Line.Item.ComponentID, j.Line.Item.Service, "amount"+n, j.Line.Title)
+			words := ""
+			if j.Line.Item.Service == schedule.ServiceOther {
+				words = j.Line.Title // names the job, as no rule does
+			}
+			add(j.Line.Item.ComponentID, j.Line.Item.Service, words, "amount"+n, j.Line.Title)
 		}
 	}
 	for i := range freeJobs {
@@ -86,7 +92,7 @@ func (p *recordPage) readJobs(r *http.Request, cat *rules.Catalogue, w *store.Wo
 		case !cat.HasService(code):
 			wrong.Add(site.At("free"+n, "Other work: "+code+" is not in the catalog."))
 		default:
-			add(r.PostFormValue("part"+n), code, "freeamount"+n, cat.ServiceTitle(code))
+			add(r.PostFormValue("part"+n), code, "", "freeamount"+n, cat.ServiceTitle(code))
 		}
 	}
 }

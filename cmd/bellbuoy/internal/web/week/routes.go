@@ -26,6 +26,8 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /parts", Who: site.Technician, Page: p.parts},
 		{Pattern: "GET /boats/{id}/book", Who: site.Desk, Page: p.bookForm},
 		{Pattern: "POST /boats/{id}/book", Who: site.Desk, Page: p.book},
+		{Pattern: "GET /boats/{id}/job", Who: site.Desk, Page: p.jobForm},
+		{Pattern: "POST /boats/{id}/job", Who: site.Desk, Page: p.addJob},
 		{Pattern: "GET /boats/{id}/call", Who: site.Desk, Page: p.callForm},
 		{Pattern: "POST /boats/{id}/call", Who: site.Desk, Page: p.call},
 		{Pattern: "GET /customers/{id}/call", Who: site.Desk, Page: p.callCustomerForm},
