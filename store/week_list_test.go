@@ -83,7 +83,7 @@ func TestPartsOfAWeek(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := map[report.WeekPart][]string{
-		report.WeekOverdue:     {"missed lately", "missed"},
+		report.WeekOverdue:     {"missed", "missed lately"}, // of one price and no danger, the most days late first
 		report.WeekDayPassed:   {"day passed", "yesterday"},
 		report.WeekBooked:      {"comes in"},
 		report.WeekPencilled:   {"meant"},
@@ -96,6 +96,43 @@ func TestPartsOfAWeek(t *testing.T) {
 	}
 	if got := partsOf(t, db, report.WeekQuery{Kind: schedule.LayUp}); len(got) > 0 {
 		t.Errorf("of the lay-ups: %v, want none", got)
+	}
+}
+
+// TestWhatIsOverdueGoesByDanger, worked by hand on May 4: "bellows" is a safety job 4
+// days late at $10, "flares" is against the law for 60 days at $900, "oil" is 10 days
+// late at $300 (3,000 dollar days), "plugs" 64 days late at $40 (2,560), "wax" 30 days
+// late at $0. "gone" is of a boat that has not been in for long.
+func TestWhatIsOverdueGoesByDanger(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	var p schedule.BoatPlan
+	for id, v := range map[string]struct {
+		deadline string
+		price    schedule.Cents
+		lapsed   bool
+	}{
+		"bellows": {"2027-04-30", 1000, false}, "flares": {"2027-03-05", 90000, false}, "oil": {"2027-04-24", 30000, false},
+		"plugs": {"2027-03-01", 4000, false}, "wax": {"2027-04-04", 0, false}, "gone": {"2027-03-01", 99000, true},
+	} {
+		visit, it := plain("B1", id, v.deadline, t)
+		it.Rule = id
+		visit.Items, visit.Price, visit.Lapsed = []string{it.Key()}, v.price, v.lapsed
+		p.Visits, p.Items = append(p.Visits, visit), append(p.Items, it)
+	}
+	save(t, db, "B1", p)
+	for sort, want := range map[report.WeekSort][]string{
+		report.SortDanger: {"bellows", "flares", "oil", "plugs", "wax"},
+		report.SortLate:   {"plugs", "flares", "wax", "oil", "bellows"},
+		report.SortPrice:  {"flares", "oil", "plugs", "bellows", "wax"},
+	} {
+		got := partsOf(t, db, report.WeekQuery{Sort: sort, Safety: []string{"bellows"}, Legal: []string{"flares"}})
+		if diff := cmp.Diff(want, got[report.WeekOverdue]); diff != "" {
+			t.Errorf("order %q (want, got):\n%s", sort, diff)
+		}
+		if diff := cmp.Diff([]string{"gone"}, got[report.WeekLapsed]); diff != "" {
+			t.Errorf("lapsed (want, got):\n%s", diff)
+		}
 	}
 }
 

@@ -134,6 +134,7 @@ var headings = map[report.WeekPart]string{
 	report.WeekDue:         "DUE THIS WEEK",
 	report.WeekWaiting:     "WAITING FOR A REPLY",
 	report.WeekUnreachable: "CANNOT BE REACHED BY EMAIL",
+	report.WeekLapsed:      "LAPSED",
 	report.WeekOwner:       "FOR THE OWNER TO DO",
 }
 

@@ -17,7 +17,7 @@ type WeekPart string
 
 // The parts of the desk's week.
 const (
-	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; the latest missed comes first
+	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; in the order of [WeekQuery.Sort]
 	WeekDayPassed   WeekPart = "day-passed"  // booked for a day that is over, and no work recorded
 	WeekBooked      WeekPart = "booked"      // comes in on a fixed day of the week
 	WeekPencilled   WeekPart = "penciled"    // meant for the week, nobody has confirmed it
@@ -25,11 +25,12 @@ const (
 	WeekWaiting     WeekPart = "waiting"     // told to the customer for this week or later, no answer yet
 	WeekUnreachable WeekPart = "unreachable" // to be told by then, and mail does not reach the owner; of a coming week what lies from it on
 	WeekOwner       WeekPart = "owner"       // no visit: the owner's own jobs of the week, and guarded ones whose day has passed
+	WeekLapsed      WeekPart = "lapsed"      // overdue, of a boat that has not been in for long: no hours are held for it
 )
 
 // WeekParts are all parts in reading order.
 func WeekParts() []WeekPart {
-	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable, WeekOwner}
+	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable, WeekLapsed, WeekOwner}
 }
 
 // WeekQuery asks for a week. Part says of which part rows are wanted: "" for
@@ -43,11 +44,25 @@ type WeekQuery struct {
 	// Guarded are the rules, beside follow-ups, that law or safety asks for: an
 	// owner's own job of theirs stays on this week's list when its day has passed.
 	Guarded []string
-	Part    WeekPart
-	After   string
-	Limit   int // rows of a part; 0 means 100
-	Most    int // counting ends here: nobody works through more by their number
+	// Safety and Legal are the rules whose overdue work is dangerous, or against the
+	// law, to leave: see [SortDanger].
+	Safety, Legal []string
+	Sort          WeekSort // of [WeekOverdue]
+	Part          WeekPart
+	After         string
+	Limit         int // rows of a part; 0 means 100
+	Most          int // counting ends here: nobody works through more by their number
 }
+
+// WeekSort is the order of what is overdue.
+type WeekSort string
+
+// The orders of what is overdue. Of very many, the latest missed are put in order.
+const (
+	SortDanger WeekSort = ""      // what is dangerous first, then what is against the law, then days late times price
+	SortLate   WeekSort = "late"  // the most days late first
+	SortPrice  WeekSort = "price" // the most money first
+)
 
 // WeekSection is one part of a week.
 type WeekSection struct {
@@ -95,8 +110,9 @@ const reach = ` LEFT JOIN suppressions s ON s.address = lower(c.email) LEFT JOIN
 // ?1 and ?2 are the week's first and last day, ?3 and ?4 the last row's day and
 // id, ?5 the limit, ?6 the kind, ?7 the last week ahead, ?8 is today, ?9 the day
 // before which a deadline is missed (” in a coming week, in which nothing is yet),
-// ?10 the guarded rules. Of [WeekOwner] the ids are boats'.
-func weekPart(p WeekPart, kind string) string {
+// ?10 the guarded rules, ?11 and ?12 those of safety and of law, ?13 how many overdue
+// visits are put in order. Of [WeekOwner] the ids are boats'.
+func weekPart(p WeekPart, kind string, sort WeekSort) string {
 	// Asked only if one is: without it some indexes hold all that a part reads.
 	ofKind := ""
 	if kind != "" {
@@ -105,7 +121,10 @@ func weekPart(p WeekPart, kind string) string {
 	const after = " AND (v.deadline, v.id) > (?3, ?4)"
 	switch p {
 	case WeekOverdue:
-		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?9 AND (?3 = '' OR (v.deadline, v.id) < (?3, ?4))" + ofKind + notBooked
+		return "SELECT at, id FROM (SELECT " + sort.key() + " AS at, v.id FROM (SELECT * FROM visits v WHERE v.deadline < ?9 AND v.lapsed = 0" + ofKind + notBooked +
+			" ORDER BY v.deadline DESC LIMIT ?13) v) WHERE (at, id) > (?3, ?4)"
+	case WeekLapsed:
+		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?9 AND v.lapsed = 1" + after + ofKind + notBooked
 	case WeekDayPassed:
 		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekBooked:
@@ -130,14 +149,20 @@ func weekPart(p WeekPart, kind string) string {
 const ownersJob = `i.by_customer = 1 AND i.visit_id = '' AND i.due <= ?2
 	AND (i.due >= ?1 OR i.due < ?9 AND (i.rule LIKE 'follow-up:%' OR i.rule IN (SELECT value FROM json_each(?10))))`
 
-// order is the order of a part: what was missed lately can still be saved, so
-// of what is overdue the latest comes first.
-func (p WeekPart) order(at, id string) string {
-	down := ""
-	if p == WeekOverdue {
-		down = " DESC"
+// key is the text by which overdue visits are put in order, from its least. ?8 is
+// today, ?11 and ?12 are the rules of safety and of law.
+func (s WeekSort) key() string {
+	const late = "(julianday(?8) - julianday(v.deadline))"
+	switch s {
+	case SortLate:
+		return "v.deadline"
+	case SortPrice:
+		return "printf('%012d', 999999999999 - v.price)"
 	}
-	return " ORDER BY " + at + down + ", " + id + down
+	has := func(rules string) string {
+		return "EXISTS (SELECT 1 FROM due_items i WHERE i.boat_id = v.boat_id AND i.visit_id = v.id AND i.due < ?8 AND (i.rule IN (SELECT value FROM json_each(" + rules + "))"
+	}
+	return "iif(" + has("?11") + " OR i.rule LIKE 'follow-up:%' AND i.price = 0)), '0', iif(" + has("?12") + ")), '1', '2')) || printf('%015d', 999999999999999 - cast(" + late + " AS INTEGER) * max(v.price, 1))"
 }
 
 // spot is a visit's place in a part.
@@ -148,7 +173,7 @@ func (s spot) key() string { return s.at + "\n" + s.id }
 // spots returns the first visits of a part after a key, at most limit.
 func (q WeekQuery) spots(ctx context.Context, tx kernel.Querier, p WeekPart, after string, limit int) ([]spot, error) {
 	return kernel.Collect(ctx, tx, func(c *kernel.Row) spot { return spot{c.Text(0), c.Text(1)} },
-		weekPart(p, q.Kind)+p.order("1", "2")+" LIMIT ?5", q.args(after, limit)...)
+		weekPart(p, q.Kind, q.Sort)+" ORDER BY 1, 2 LIMIT ?5", q.args(after, limit)...)
 }
 
 // args are what the queries of the parts refer to by number.
@@ -158,12 +183,8 @@ func (q WeekQuery) args(after string, limit int) []any {
 	if q.Week <= q.Today.Week() {
 		missed = q.Week.Monday().String()
 	}
-	guarded, err := json.Marshal(q.Guarded)
-	if err != nil {
-		panic(err) // a list of words always encodes
-	}
 	return []any{q.Week.Monday().String(), q.Week.Sunday().String(), day, id, limit, q.Kind,
-		(q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String(), missed, string(guarded)}
+		(q.Week + civil.Week(q.Ahead)).Monday().String(), q.Today.String(), missed, kernel.IDList(q.Guarded), kernel.IDList(q.Safety), kernel.IDList(q.Legal), max(q.Most, kernel.LimitOr(q.Limit)+1)}
 }
 
 // WeekOverview returns the parts of a week in reading order, as of one moment.
@@ -260,7 +281,7 @@ func (q WeekQuery) ownerRows(ctx context.Context, tx kernel.Querier, spots []spo
 	_, err = kernel.Collect(ctx, tx, func(c *kernel.Row) struct{} {
 		jobs[c.Text(0)] = append(jobs[c.Text(0)], readWeekJob(c))
 		return struct{}{}
-	}, "SELECT i.boat_id"+jobColumns+" FROM json_each(?11) w JOIN due_items i ON i.boat_id = w.value AND "+ownersJob+jobTables, append(q.args("", 0), string(list))...)
+	}, "SELECT i.boat_id"+jobColumns+" FROM json_each(?14) w JOIN due_items i ON i.boat_id = w.value AND "+ownersJob+jobTables, append(q.args("", 0), string(list))...)
 	for i := range rows {
 		r := &rows[i]
 		r.Key, r.Jobs = spots[i].key(), jobs[r.Boat.ID]

@@ -19,6 +19,12 @@ func (h *App) DueWeek(ctx context.Context, q report.WeekQuery) ([]report.WeekSec
 		if rules[i].Guards() {
 			q.Guarded = append(q.Guarded, rules[i].Code)
 		}
+		if rules[i].Safety {
+			q.Safety = append(q.Safety, rules[i].Code)
+		}
+		if rules[i].Legal || rules[i].Expiry != nil {
+			q.Legal = append(q.Legal, rules[i].Code)
+		}
 	}
 	return report.WeekOverview(ctx, h.DB, q)
 }

@@ -31,7 +31,7 @@ func TestPageAndCommandListTheSame(t *testing.T) {
 			}
 		}
 		for part, name := range map[report.WeekPart]string{
-			report.WeekOverdue: "overdue", report.WeekBooked: "booked", report.WeekPencilled: "penciled in",
+			report.WeekOverdue: "overdue", report.WeekLapsed: "lapsed", report.WeekBooked: "booked", report.WeekPencilled: "penciled in",
 			report.WeekDue: "due", report.WeekUnreachable: "cannot be reached", report.WeekOwner: "the owner's own",
 		} {
 			if count[part] == 0 {

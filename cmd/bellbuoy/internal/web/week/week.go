@@ -35,6 +35,8 @@ type weekPage struct {
 	All        bool            // with every row, for the wall
 	Kind       string
 	Kinds      []weekKind
+	Orders     []weekKind // of what is overdue
+	Sort       string
 	Tally      []weekTally
 	Sections   []weekSection
 	DeskFeed   string
@@ -81,6 +83,7 @@ func weekWords(p report.WeekPart) weekSection {
 		report.WeekDue:         {Name: "Due", About: "something falls due this week; the visit is planned for another"},
 		report.WeekWaiting:     {Name: "Waiting for a reply", About: "the customer was reminded and has not replied"},
 		report.WeekOwner:       {Name: "The owner's own", About: "the owner does this: it falls due this week, or its day has passed and law or safety asks for it"},
+		report.WeekLapsed:      {Name: "Lapsed", About: "overdue, and the boat has not been in for more than a season and a half: no hours are held for it"},
 		report.WeekUnreachable: {Name: "Cannot be reached", About: "it is time to remind the owner, and email does not get there; the call list has the numbers"},
 	}
 	s := all[p]
@@ -100,6 +103,12 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	}
 	p := weekPage{Week: q.Week, Now: q.Week == this, Prev: q.Week - 1, Next: q.Week + 1, Kind: q.Kind, Back: r.URL.RequestURI()}
 	p.Part = report.WeekPart(r.FormValue("part"))
+	q.Sort = report.WeekSort(r.FormValue("sort"))
+	for _, o := range []weekKind{{string(report.SortDanger), "by danger", ""}, {string(report.SortLate), "most days late", ""}, {string(report.SortPrice), "most money", ""}} {
+		o.URL = sorted(weekURL(q, report.WeekOverdue, q.Kind, ""), o.Code)
+		p.Orders = append(p.Orders, o)
+	}
+	p.Sort = string(q.Sort)
 	who, _ := site.StaffOf(r)
 	p.MayBook = who.Level() >= site.Desk
 	p.All = r.FormValue("all") != ""
@@ -223,11 +232,19 @@ func (s pages) weekSection(in *report.WeekSection, q report.WeekQuery, w *rowWor
 	}
 	switch {
 	case in.More && q.Part == in.Part:
-		sec.More = weekURL(q, in.Part, q.Kind, in.Rows[len(in.Rows)-1].Key)
+		sec.More = sorted(weekURL(q, in.Part, q.Kind, in.Rows[len(in.Rows)-1].Key), string(q.Sort))
 	case in.More:
-		sec.More = weekURL(q, in.Part, q.Kind, "")
+		sec.More = sorted(weekURL(q, in.Part, q.Kind, ""), string(q.Sort))
 	}
 	return sec
+}
+
+// sorted adds the order of what is overdue to an address.
+func sorted(url, order string) string {
+	if order == "" {
+		return url
+	}
+	return url + "&sort=" + order
 }
 
 // weekURL is the address of a view of a week.
