@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"math/rand/v2"
+	"os"
 	"slices"
 	"testing"
 	"time"
@@ -16,9 +17,9 @@ import (
 	"bellbuoy/store"
 )
 
-// The decade is lived by so many boats; 2000 take a while: go test -run
-// 'TestDecade$' -decade 2000 -timeout 4h.
-var decadeBoats = flag.Int("decade", 300, "boats that live through the ten simulated years")
+// The decade is lived by so many boats: 300 in CI, fewer where somebody waits for
+// it. 2000 take a while: go test -run 'TestDecade$' -decade 2000 -timeout 4h.
+var decadeBoats = flag.Int("decade", map[bool]int{true: 300, false: 40}[os.Getenv("BELLBUOY_CI") == "1"], "boats that live through the ten simulated years")
 
 // TestDecade lets the demo shop live for ten years on a virtual clock. Every
 // week its plan is settled; its customers come, forget, or go elsewhere; what
