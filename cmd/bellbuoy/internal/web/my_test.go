@@ -379,3 +379,33 @@ func TestSoldBoatFallsSilent(t *testing.T) {
 		t.Errorf("the events did not come back as the same ones:\n%s", diff)
 	}
 }
+
+// TestAChangedMeterKeepsItsFigure: what a new meter shows is not refused and lost but
+// kept for the desk, and no reading is taken.
+func TestAChangedMeterKeepsItsFigure(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	form := url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"3"}}
+	s.post(my+"/answer", form).says("If the meter was changed, say so below", `The meter was changed`)
+	had := len(s.facts("PERCH").Readings)
+	form.Set("changed", "1")
+	s.get(s.post(my+"/answer", form).code(http.StatusSeeOther).to()).code(http.StatusOK)
+	if n := len(s.facts("PERCH").Readings); n != had {
+		t.Errorf("%d readings, want %d", n, had)
+	}
+	s = s.asDesk()
+	s.get("/replies").says("The hour meter was changed", "it shows: ", " 3.")
+}
+
+// TestServiceRecordNamesNoOwner: a record for whoever buys the boat has hull, engines,
+// hours and work, what was paid only if its owner wants that, and nobody's name.
+func TestServiceRecordNamesNoOwner(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	s.get(my).says("Service record, to print")
+	record := my + "/record/PERCH"
+	s.get(record).code(http.StatusOK).says("Perch Pressure", "Service record by Larkspur Boat Works", "Work done", " h, read on ", "Water pump impeller").
+		silent("Maren", "Jørstad", "maren@", "296-555-0111", "$")
+	s.get(record + "?prices=1").code(http.StatusOK).says("of this owner's time").silent("Maren")
+	s.get(s.my("W2") + "/record/PERCH").code(http.StatusNotFound).silent("Work done")
+}

@@ -1,6 +1,7 @@
 package customer
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -139,7 +141,11 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 		a.Until = until
 	case schedule.AnswerElsewhere:
 		return s.answerElsewhere(r, p, a)
-	case schedule.AnswerCall, schedule.AnswerDecline:
+	case schedule.AnswerCall:
+		if err := withNumber(r, &a, p.Customer.Phone); err != nil {
+			return a, err
+		}
+	case schedule.AnswerDecline:
 	default:
 		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
 	}
@@ -237,6 +243,8 @@ func (s pages) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 	}
 	n := store.NewAnswer{Answer: a}
 	switch {
+	case a.Kind == schedule.AnswerHours && a.BoatID != "" && r.FormValue("changed") != "":
+		return s.newMeter(r, a)
 	case a.Kind == schedule.AnswerHours && a.BoatID != "":
 		var err error
 		if n.Readings, err = s.hoursNow(r, a.BoatID); err != nil {
@@ -253,11 +261,61 @@ func (s pages) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 		if n.Mails, ok = mailChoice(r.FormValue("mails")); !ok {
 			return a, site.At("mails", "Please choose one of the three.")
 		}
-	case a.Kind == schedule.AnswerSold && a.BoatID != "", a.Kind == schedule.AnswerCall:
+	case a.Kind == schedule.AnswerCall:
+		if err := withNumber(r, &a, g.Customer.Phone); err != nil {
+			return a, err
+		}
+	case a.Kind == schedule.AnswerSold && a.BoatID != "":
 	default:
 		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
 	}
 	return s.App.Reply(r.Context(), s.Now(), n)
+}
+
+// newMeter keeps for the desk what a meter shows that was changed: only somebody who
+// knows the engine can say how its hours run on.
+func (s pages) newMeter(r *http.Request, a schedule.Answer) (schedule.Answer, error) {
+	day, err := s.pastDay(r)
+	if err != nil {
+		return a, err
+	}
+	f, err := s.App.Facts(r.Context(), a.BoatID)
+	if err != nil {
+		return a, err
+	}
+	var shows []string
+	meters := s.App.Planner.HoursOutlook(&f, s.Today())
+	for i := range meters {
+		c := &meters[i].Component
+		if text := strings.TrimSpace(r.FormValue("h-" + c.ID)); text != "" {
+			shows = append(shows, cmp.Or(c.Label, "engine")+" "+words.OneLine(text))
+		}
+	}
+	if len(shows) == 0 && len(meters) > 0 {
+		return a, site.At("h-"+meters[0].Component.ID, "Please enter what the new meter shows.")
+	}
+	a.Kind, a.Note = schedule.AnswerCall, "The hour meter was changed. On "+day.Long()+" it shows: "+strings.Join(shows, ", ")+"."
+	return s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
+}
+
+// withNumber asks a customer without a number on file for one, and hands it to whoever
+// calls.
+func withNumber(r *http.Request, a *schedule.Answer, onFile string) error {
+	if onFile != "" {
+		return nil
+	}
+	number := words.OneLine(r.FormValue("number"))
+	digits := strings.Map(func(c rune) rune {
+		if c < '0' || c > '9' {
+			return -1
+		}
+		return c
+	}, number)
+	if len(digits) < 7 || len(number) > 40 {
+		return site.At("number", "Please enter the number to call.")
+	}
+	a.Note = strings.TrimSpace("Number: " + number + ". " + a.Note)
+	return nil
 }
 
 // ownWork takes word of something that the owner saw to himself.

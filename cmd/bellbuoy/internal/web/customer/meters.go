@@ -42,7 +42,7 @@ func unlikely(m *schedule.Outlook, h schedule.Hours, day civil.Day) string {
 	}
 	switch passed := int(day - m.LastDay); {
 	case passed >= 0 && h < m.LastHours:
-		return fmt.Sprintf("The meter showed %s h on %s, so it cannot show %s h later. Please look again. If the meter was changed, call us.",
+		return fmt.Sprintf("The meter showed %s h on %s, so it cannot show %s h later. Please look again. If the meter was changed, say so below and send it again.",
 			m.LastHours, m.LastDay.Long(), h)
 	case passed >= 0 && h > m.LastHours+schedule.Hours((passed+1)*240):
 		return fmt.Sprintf("The meter showed %s h on %s. %s h is more than there were hours since. Please look again: is a decimal point missing?",

@@ -46,7 +46,13 @@ type myVisit struct {
 	About  string // what it costs, "" if nothing is known
 	No     bool   // the customer does not want it
 	Said   string // what the customer answered about it, "" if nothing
+	// Writes is the day about which the shop first writes about it; none if that has
+	// come. Only a visit without it asks for an answer.
+	Writes civil.Day
 }
+
+// asks reports whether the visit waits for its owner's answer.
+func (m *myVisit) asks() bool { return !m.Fixed && !m.No && m.Writes == 0 }
 
 // myOwn is a day that the owner minds himself.
 type myOwn struct {
@@ -82,6 +88,7 @@ func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
 		}
 		p.Boats = append(p.Boats, b)
 	}
+	slices.SortStableFunc(p.Boats, func(x, y myBoat) int { return boatRank(&x) - boatRank(&y) })
 	p.Recent, err = s.said(r, g, &rec)
 	return p, err
 }
@@ -97,6 +104,7 @@ func (s pages) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sche
 	for i := range v.Visits {
 		b.Visits = append(b.Visits, s.myVisitOf(g, rec, &v.Visits[i]))
 	}
+	slices.SortStableFunc(b.Visits, func(x, y myVisit) int { return askRank(&x) - askRank(&y) })
 	for _, l := range v.Loose {
 		if (l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry) && l.Item.Due < s.Today()+yoursAhead {
 			b.Yours = append(b.Yours, myOwn{l, l.Item.Key()})
@@ -108,6 +116,22 @@ func (s pages) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sche
 	}
 	b.Meters = s.App.Planner.HoursOutlook(&f, s.Today())
 	return b, nil
+}
+
+// askRank puts visits that wait for an answer first.
+func askRank(m *myVisit) int {
+	if m.asks() {
+		return 0
+	}
+	return 1
+}
+
+// boatRank puts boats with such a visit first.
+func boatRank(b *myBoat) int {
+	if !b.Sold && slices.ContainsFunc(b.Visits, func(m myVisit) bool { return m.asks() }) {
+		return 0
+	}
+	return 1
 }
 
 func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView) myVisit {
@@ -127,6 +151,12 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 		m.Mark, m.State = "◐", "kept for you, not fixed yet"
 	default:
 		m.Mark, m.State = "○", "planned"
+	}
+	if !v.Visit.Booked() && !m.No && !m.Late {
+		from, _ := v.Visit.SpanOn()
+		if writes := from - civil.Day(s.App.Config.Reminders.InvitationDays); writes > s.Today() {
+			m.Writes = writes
+		}
 	}
 	if day := v.Visit.DayPassed(s.Today()); day != 0 {
 		m.Passed = "Your day was " + site.WeekdayLong(day) + "."

@@ -1,0 +1,120 @@
+package customer
+
+import (
+	"errors"
+	"net/http"
+	"slices"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// recordPage is a boat's service record, to be printed and shown to whoever buys it.
+// It names no owner.
+type recordPage struct {
+	guest
+	Boat   schedule.Boat
+	Parts  []schedule.Component // engines and what else has a label of its own
+	Meters []schedule.Outlook
+	Days   []recordDay // the newest first
+	Prices bool        // the owner wants them on it
+	Total  string
+	Today  civil.Day
+}
+
+// recordDay is what was done on one day.
+type recordDay struct {
+	Day  civil.Day
+	Jobs []recordJob
+}
+
+type recordJob struct {
+	Title, Part, Hours, By string
+	Amount                 string // only of the owner's own time, and if wanted
+}
+
+// serviceRecord shows a boat's record.
+func (s pages) serviceRecord(r *http.Request, g guest) (site.Response, error) {
+	b, err := s.boatOf(r, g, r.PathValue("boat"))
+	if errors.Is(err, store.ErrNotFound) {
+		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
+			Title: "This boat is not under your name", Words: "Its record is with its present owner.", Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	f, err := s.App.Facts(r.Context(), b.ID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p := recordPage{guest: g, Boat: b, Prices: r.FormValue("prices") != "", Today: s.Today(), Meters: s.App.Planner.HoursOutlook(&f, s.Today())}
+	p.Meters = slices.DeleteFunc(p.Meters, func(m schedule.Outlook) bool { return m.LastDay == 0 })
+	for _, c := range f.Components {
+		if c.Kind == "engine" || c.Kind == "drive" || c.Kind == "generator" {
+			p.Parts = append(p.Parts, c)
+		}
+	}
+	owned, err := s.ownedFrom(r, g, b.ID)
+	if err != nil {
+		return site.Response{}, err
+	}
+	var total schedule.Cents
+	p.Days, total = s.recordDays(&f, p.Prices, owned)
+	if p.Prices {
+		p.Total = s.About(total)
+	}
+	return site.Response{Page: "my-record.html", Data: &p}, nil
+}
+
+// ownedFrom is the day from which the boat has been the customer's.
+func (s pages) ownedFrom(r *http.Request, g guest, boatID string) (civil.Day, error) {
+	all, err := s.App.DB.Ownerships(r.Context(), boatID)
+	for _, o := range all {
+		if o.CustomerID == g.Customer.ID && o.To == 0 {
+			return o.From, nil
+		}
+	}
+	return s.Today(), err
+}
+
+// recordDays sets out the work on a boat by day. Remarks are the shop's own, and what
+// an earlier owner paid is that owner's.
+func (s pages) recordDays(f *schedule.Facts, prices bool, from civil.Day) (days []recordDay, total schedule.Cents) {
+	names := map[string]string{}
+	for i := range f.Components {
+		names[f.Components[i].ID] = f.Components[i].Label
+	}
+	for i := range f.Retired {
+		names[f.Retired[i].ID] = f.Retired[i].Label
+	}
+	records := slices.SortedStableFunc(slices.Values(f.Records), func(a, b schedule.Record) int { return int(b.Day - a.Day) })
+	for i := range records {
+		rec := &records[i]
+		if rec.Service == schedule.ServiceRemark {
+			continue
+		}
+		job := recordJob{Title: s.App.Planner.Catalogue().ServiceTitle(rec.Service), Part: names[rec.ComponentID], By: s.App.Config.Shop.Name}
+		switch rec.By {
+		case schedule.ByElsewhere:
+			job.By = "done elsewhere, as the owner said"
+		case schedule.ByBeforeSale:
+			job.By += ", before the sale"
+		}
+		if rec.HasHours {
+			job.Hours = rec.Hours.String()
+		}
+		if prices && rec.Day >= from && rec.Amount > 0 && rec.By == schedule.ByShop {
+			job.Amount = s.About(rec.Amount)
+			total += rec.Amount
+		}
+		if n := len(days); n == 0 || days[n-1].Day != rec.Day {
+			days = append(days, recordDay{Day: rec.Day})
+		}
+		d := &days[len(days)-1]
+		d.Jobs = append(d.Jobs, job)
+	}
+	return days, total
+}
