@@ -100,7 +100,7 @@ func TestACustomerAnswers(t *testing.T) {
 			d := &day{t: t, ctx: ctx}
 			mustDo(ctx, t, "prepare", append(c.prep, width(320))...)
 			mustDo(ctx, t, "open the link", chromedp.Navigate(base+my), chromedp.WaitVisible(chromedp.CSS(".boatname")))
-			d.reads("kept for you, not fixed yet")
+			d.reads("planned, not booked yet")
 
 			d.click("answer", `a[href^="`+my+`/visit/"]`, "#take")
 			d.click("fix the day", `form input[value="take"] ~ button`, ".note.done")

@@ -33,7 +33,7 @@ func dayOffered(t *testing.T, page answered) string {
 func TestCustomerTakesADayAndGivesItBack(t *testing.T) {
 	s := newTestShop(t)
 	my := s.my("W1")
-	s.get(my).code(http.StatusOK).says("Hello Maren Jørstad", "Perch Pressure", "Spring commissioning", "kept for you, not fixed yet", "an estimate before tax").
+	s.get(my).code(http.StatusOK).says("Hello Maren Jørstad", "Perch Pressure", "Spring commissioning", "planned, not booked yet", "an estimate before tax").
 		silent("Blue Hour", "Slow Sunday", "This week")
 	confirmed := func() int { return strings.Count(s.feed("W1"), "STATUS:CONFIRMED") }
 	atFirst := confirmed() // days that stand by law
@@ -54,7 +54,7 @@ func TestCustomerTakesADayAndGivesItBack(t *testing.T) {
 
 	id := to[strings.LastIndexByte(to, '/')+1:]
 	to = s.post(my+"/undo", url.Values{"id": {id}}).code(http.StatusSeeOther).to()
-	s.get(to).code(http.StatusOK).says("Taken back", "kept for you, not fixed yet")
+	s.get(to).code(http.StatusOK).says("Taken back", "planned, not booked yet")
 	if b := s.facts("PERCH").Bookings; len(b) != 0 {
 		t.Errorf("still booked: %+v", b)
 	}

@@ -148,7 +148,7 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 	case v.Visit.Deadline < s.Today():
 		m.Mark, m.State, m.Late = "▲", "overdue", true
 	case v.Visit.Week != 0:
-		m.Mark, m.State = "◐", "kept for you, not fixed yet"
+		m.Mark, m.State = "◐", "planned, not booked yet"
 	default:
 		m.Mark, m.State = "○", "planned"
 	}

@@ -1,6 +1,7 @@
 package customer
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"slices"
@@ -16,7 +17,7 @@ import (
 type recordPage struct {
 	guest
 	Boat   schedule.Boat
-	Parts  []schedule.Component // engines and what else has a label of its own
+	Parts  []recordPart
 	Meters []schedule.Outlook
 	Days   []recordDay // the newest first
 	Prices bool        // the owner wants them on it
@@ -24,15 +25,22 @@ type recordPage struct {
 	Today  civil.Day
 }
 
-// recordDay is what was done on one day.
+// recordPart is an engine, a drive or a generator.
+type recordPart struct {
+	Kind, Label, Family string
+	InService           civil.Day
+}
+
+// recordDay is what one of them did on one day.
 type recordDay struct {
 	Day  civil.Day
+	By   string
 	Jobs []recordJob
 }
 
 type recordJob struct {
-	Title, Part, Hours, By string
-	Amount                 string // only of the owner's own time, and if wanted
+	Title, Part, Hours string
+	Amount             string // only of the owner's own time, and if wanted
 }
 
 // serviceRecord shows a boat's record.
@@ -54,7 +62,13 @@ func (s pages) serviceRecord(r *http.Request, g guest) (site.Response, error) {
 	p.Meters = slices.DeleteFunc(p.Meters, func(m schedule.Outlook) bool { return m.LastDay == 0 })
 	for _, c := range f.Components {
 		if c.Kind == "engine" || c.Kind == "drive" || c.Kind == "generator" {
-			p.Parts = append(p.Parts, c)
+			part := recordPart{Kind: c.Kind, Label: c.Label, InService: c.InService}
+			for _, family := range s.App.Planner.Catalogue().Families {
+				if family.Name == c.Attr.Family {
+					part.Family = family.Title
+				}
+			}
+			p.Parts = append(p.Parts, part)
 		}
 	}
 	owned, err := s.ownedFrom(r, g, b.ID)
@@ -90,18 +104,19 @@ func (s pages) recordDays(f *schedule.Facts, prices bool, from civil.Day) (days 
 	for i := range f.Retired {
 		names[f.Retired[i].ID] = f.Retired[i].Label
 	}
-	records := slices.SortedStableFunc(slices.Values(f.Records), func(a, b schedule.Record) int { return int(b.Day - a.Day) })
+	records := slices.SortedStableFunc(slices.Values(f.Records), func(a, b schedule.Record) int { return cmp.Or(int(b.Day-a.Day), cmp.Compare(b.By, a.By)) })
 	for i := range records {
 		rec := &records[i]
 		if rec.Service == schedule.ServiceRemark {
 			continue
 		}
-		job := recordJob{Title: s.App.Planner.Catalogue().ServiceTitle(rec.Service), Part: names[rec.ComponentID], By: s.App.Config.Shop.Name}
+		job := recordJob{Title: s.App.Planner.Catalogue().ServiceTitle(rec.Service), Part: names[rec.ComponentID]}
+		by := s.App.Config.Shop.Name
 		switch rec.By {
 		case schedule.ByElsewhere:
-			job.By = "done elsewhere, as the owner said"
+			by = "Done elsewhere, as the owner said"
 		case schedule.ByBeforeSale:
-			job.By += ", before the sale"
+			by += ", before the sale"
 		}
 		if rec.HasHours {
 			job.Hours = rec.Hours.String()
@@ -110,8 +125,8 @@ func (s pages) recordDays(f *schedule.Facts, prices bool, from civil.Day) (days 
 			job.Amount = s.About(rec.Amount)
 			total += rec.Amount
 		}
-		if n := len(days); n == 0 || days[n-1].Day != rec.Day {
-			days = append(days, recordDay{Day: rec.Day})
+		if n := len(days); n == 0 || days[n-1].Day != rec.Day || days[n-1].By != by {
+			days = append(days, recordDay{Day: rec.Day, By: by})
 		}
 		d := &days[len(days)-1]
 		d.Jobs = append(d.Jobs, job)
