@@ -67,7 +67,7 @@ func (a *cli) watchFile(h *app.App, now time.Time, place, file string) error {
 }
 
 func (a *cli) watchPlaces(ctx context.Context, h *app.App, now time.Time, place string, season bool) error {
-	places, err := h.FreezeWatch(ctx, now, true)
+	places, err := h.FreezeWatch(ctx, now, app.FreezeBoats)
 	if err != nil {
 		return err
 	}

@@ -55,7 +55,9 @@ type App struct {
 	assignmentKey []byte            // see lot
 
 	asking    sync.Mutex // held while weather services are asked
-	settling  sync.Mutex // held while plans, weeks and feeds are brought up to date
+	atRiskMu  sync.Mutex
+	atRisk    map[string]knownAtRisk // by place
+	settling  sync.Mutex             // held while plans, weeks and feeds are brought up to date
 	fetched   fetches
 	printOnce sync.Once
 	print     string // see fingerprint

@@ -3,6 +3,7 @@ package app
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -55,9 +56,18 @@ type FreezeBoat struct {
 	Called        *store.Call // the newest call since the alarm, nil for none
 }
 
-// FreezeWatch is what the forecasts of all places that have one come to. With
-// list, the boats at risk are looked for where a night is worth it.
-func (h *App) FreezeWatch(ctx context.Context, now time.Time, list bool) ([]FreezePlace, error) {
+// FreezeDetail is how much of the freeze watch is asked for.
+type FreezeDetail int
+
+// The details, each with what is before it.
+const (
+	FreezeNights   FreezeDetail = iota
+	FreezeBoats                 // at risk, where a night is worth it
+	FreezeTellings              // and how their owners hear of it
+)
+
+// FreezeWatch is what the forecasts of all places that have one come to.
+func (h *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetail) ([]FreezePlace, error) {
 	known, err := h.DB.Forecasts(ctx)
 	if err != nil {
 		return nil, err
@@ -89,8 +99,13 @@ func (h *App) FreezeWatch(ctx context.Context, now time.Time, list bool) ([]Free
 				p.Freeze = schedule.Freeze{Night: max(e.Run.First, today), Tenths: e.Low}
 			}
 		}
-		if list && p.Level > watch.Quiet {
-			if err := h.listAtRisk(ctx, &p, now); err != nil {
+		if detail >= FreezeBoats && p.Level > watch.Quiet {
+			if err := h.boatsAtRisk(ctx, &p, now); err != nil {
+				return nil, err
+			}
+		}
+		if detail >= FreezeTellings && len(p.Boats) > 0 {
+			if err := h.fillTellings(ctx, &p); err != nil {
 				return nil, err
 			}
 		}
@@ -174,7 +189,38 @@ func (h *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) err
 		}
 	}
 	slices.SortFunc(p.Boats, func(a, b FreezeBoat) int { return a.Compare(&b) })
-	return h.fillTellings(ctx, p)
+	return nil
+}
+
+// knownAtRisk is a list of boats at risk that was made a moment ago.
+type knownAtRisk struct {
+	key    string
+	boats  []FreezeBoat
+	inCare int
+}
+
+// boatsAtRisk is listAtRisk, or what that came to less than a minute ago if no
+// facts have changed since: in a freeze everybody looks at the list.
+func (h *App) boatsAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
+	version, err := h.DB.FactsVersion(ctx)
+	if err != nil {
+		return err
+	}
+	key := fmt.Sprint(p.Freeze, version, now.Unix()/60)
+	h.atRiskMu.Lock()
+	defer h.atRiskMu.Unlock()
+	if known, ok := h.atRisk[p.Place]; ok && known.key == key {
+		p.Boats, p.InCare = slices.Clone(known.boats), known.inCare
+		return nil
+	}
+	if err := h.listAtRisk(ctx, p, now); err != nil {
+		return err
+	}
+	if h.atRisk == nil {
+		h.atRisk = make(map[string]knownAtRisk)
+	}
+	h.atRisk[p.Place] = knownAtRisk{key, slices.Clone(p.Boats), p.InCare}
+	return nil
 }
 
 // fillAtRisk adds a boat's owner and its winterization.

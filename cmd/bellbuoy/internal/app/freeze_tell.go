@@ -27,7 +27,7 @@ func (h *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
 	if err != nil || !slices.ContainsFunc(open, func(e store.FreezeEvent) bool { return e.Ended == "" }) {
 		return 0, err
 	}
-	places, err := h.FreezeWatch(ctx, now, true)
+	places, err := h.FreezeWatch(ctx, now, FreezeTellings)
 	if err != nil {
 		return 0, err
 	}

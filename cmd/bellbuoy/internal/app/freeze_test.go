@@ -136,7 +136,7 @@ func (s *freezeShop) look(now time.Time) {
 
 func (s *freezeShop) place(now time.Time) app.FreezePlace {
 	s.t.Helper()
-	all, err := s.FreezeWatch(s.t.Context(), now, true)
+	all, err := s.FreezeWatch(s.t.Context(), now, app.FreezeTellings)
 	s.must(err)
 	if len(all) != 1 {
 		s.t.Fatalf("%d places", len(all))
@@ -503,7 +503,7 @@ func TestByDefaultNobodyIsAsked(t *testing.T) {
 	s := newFreezeShop(t, 1, "")
 	s.Config.Places[0].Forecast = ""
 	s.must(s.Tick(t.Context(), func() time.Time { return at("2026-10-07 07:00") }, slog.New(slog.DiscardHandler)))
-	all, err := s.FreezeWatch(t.Context(), at("2026-10-07 07:00"), true)
+	all, err := s.FreezeWatch(t.Context(), at("2026-10-07 07:00"), app.FreezeBoats)
 	s.must(err)
 	if len(all) != 0 {
 		t.Errorf("%+v", all)

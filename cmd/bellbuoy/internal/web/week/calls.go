@@ -93,7 +93,7 @@ func (s pages) phone(r *http.Request) (site.Response, error) {
 	if from > 0 {
 		return site.Response{Page: "phone.html", Data: &p}, nil
 	}
-	places, err := s.freezeOfWeek(r, true, p.Back)
+	places, err := s.freezeOfWeek(r, app.FreezeTellings, true, p.Back)
 	if err != nil {
 		return site.Response{}, err
 	}

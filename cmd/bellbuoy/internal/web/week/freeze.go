@@ -78,7 +78,7 @@ const freezeFew = 6
 func (s pages) freeze(r *http.Request) (site.Response, error) {
 	who, _ := site.StaffOf(r)
 	p := freezePage{MayBook: who.Level() >= site.Desk, Back: "/freeze"}
-	places, err := s.App.FreezeWatch(r.Context(), s.Now(), true)
+	places, err := s.App.FreezeWatch(r.Context(), s.Now(), app.FreezeTellings)
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -103,8 +103,8 @@ type weekFreeze struct {
 }
 
 // freezeOfWeek are the places with a night worth a look and a boat at risk.
-func (s pages) freezeOfWeek(r *http.Request, mayBook bool, back string) ([]freezePlace, error) {
-	places, err := s.App.FreezeWatch(r.Context(), s.Now(), true)
+func (s pages) freezeOfWeek(r *http.Request, detail app.FreezeDetail, mayBook bool, back string) ([]freezePlace, error) {
+	places, err := s.App.FreezeWatch(r.Context(), s.Now(), detail)
 	if err != nil {
 		return nil, err
 	}
@@ -119,7 +119,7 @@ func (s pages) freezeOfWeek(r *http.Request, mayBook bool, back string) ([]freez
 
 // weekFreeze sums them up for the due list, nil if there are none.
 func (s pages) weekFreeze(r *http.Request, mayBook bool, back string) (*weekFreeze, error) {
-	places, err := s.freezeOfWeek(r, mayBook, back)
+	places, err := s.freezeOfWeek(r, app.FreezeBoats, mayBook, back)
 	if err != nil || len(places) == 0 {
 		return nil, err
 	}
