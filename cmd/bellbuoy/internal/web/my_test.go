@@ -409,3 +409,20 @@ func TestServiceRecordNamesNoOwner(t *testing.T) {
 	s.get(record + "?prices=1").code(http.StatusOK).says("of this owner's time").silent("Maren")
 	s.get(s.my("W2") + "/record/PERCH").code(http.StatusNotFound).silent("Work done")
 }
+
+// TestACustomerChangesTheirAddress: on their own page, once for each press, and not
+// over what the desk changed meanwhile.
+func TestACustomerChangesTheirAddress(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	form := asShown(t, s.get(my).code(http.StatusOK), my+"/contact", url.Values{"email": {"maren@new.example"}, "phone": {"296-555-0199"}})
+	s.post(my+"/contact", url.Values{"email": {"maren"}, "phone": {""}, "seen": form["seen"], "form": form["form"]}).says("This is no email address")
+	s.post(my+"/contact", url.Values{"email": {""}, "phone": {" "}, "seen": form["seen"], "form": form["form"]}).says("Please leave us one of the two")
+	s.get(s.post(my+"/contact", form).code(http.StatusSeeOther).to()).says("Saved.")
+	c, err := s.house.DB.Customer(t.Context(), "W1")
+	if err != nil || c.Email != "maren@new.example" || c.Phone != "296-555-0199" {
+		t.Errorf("%+v, %v", c, err)
+	}
+	form.Set("email", "maren@other.example") // the page of before
+	s.post(my+"/contact", form).says("Meanwhile it was changed")
+}

@@ -18,6 +18,9 @@ type myPage struct {
 	Recent  []saidRow
 	Mails   store.MailChoice
 	Undone  bool   // something was just taken back
+	Saved   bool   // how the customer is reached was just changed
+	Form    string // key of the form that changes it
+	Seen    string // names the customer as that form shows them
 	Refused string // why a form was refused, "" if none was
 	Today   civil.Day
 }
@@ -70,12 +73,12 @@ type saidRow struct {
 
 func (s pages) my(r *http.Request, g guest) (site.Response, error) {
 	p, err := s.myPage(r, g)
-	p.Undone = r.FormValue("undone") != ""
+	p.Undone, p.Saved = r.FormValue("undone") != "", r.FormValue("saved") != ""
 	return site.Response{Page: "my.html", Data: &p}, err
 }
 
 func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
-	p := myPage{guest: g, Today: s.Today()}
+	p := myPage{guest: g, Today: s.Today(), Form: site.NewForm(), Seen: site.Seen(g.Customer)}
 	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
 	if err != nil {
 		return p, err

@@ -22,6 +22,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /my/{token}/appointment/{visit...}", Who: site.Anyone, Raw: http.HandlerFunc(p.appointmentFile)},
 		{Pattern: "GET /my/{token}/record/{boat...}", Who: site.Anyone, Page: p.guests(p.serviceRecord)},
 		{Pattern: "POST /my/{token}/answer", Who: site.Anyone, Page: p.guests(p.myAnswer)},
+		{Pattern: "POST /my/{token}/contact", Who: site.Anyone, Page: p.guests(p.changeContact)},
 		{Pattern: "GET /my/{token}/done/{id}", Who: site.Anyone, Page: p.guests(p.myDone)},
 		{Pattern: "POST /my/{token}/undo", Who: site.Anyone, Page: p.guests(p.myUndo)},
 		{Pattern: "GET /my/{token}/calendar", Who: site.Anyone, Page: p.guests(p.myCalendar)},

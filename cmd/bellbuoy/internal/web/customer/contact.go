@@ -1,0 +1,39 @@
+package customer
+
+import (
+	"errors"
+	"net/http"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/notify"
+	"bellbuoy/schedule/words"
+	"bellbuoy/store"
+)
+
+// changeContact changes the email address and the number at which the customer is
+// reached. The desk sees both in the change history.
+func (s pages) changeContact(r *http.Request, g guest) (site.Response, error) {
+	c := g.Customer
+	c.Email, c.Phone = words.OneLine(r.PostFormValue("email")), words.OneLine(r.PostFormValue("phone"))
+	if c.Email != "" {
+		address, err := notify.CheckMailAddress(c.Email)
+		if err != nil {
+			return s.refuseMy(r, g, site.At("email", "This is no email address. It is written like name@example.com."))
+		}
+		c.Email = address
+	}
+	if c.Email == "" && c.Phone == "" {
+		return s.refuseMy(r, g, site.At("email", "Please leave us one of the two, so that we can reach you."))
+	}
+	if r.PostFormValue("seen") != site.Seen(g.Customer) {
+		return s.refuseMy(r, g, site.At("email", "Meanwhile it was changed. Please look at it again and save it."))
+	}
+	_, err := s.App.ChangeCustomer(r.Context(), s.Now(), "customer", r.PostFormValue("form"), g.Customer, c)
+	if errors.Is(err, store.ErrStale) {
+		return s.refuseMy(r, g, site.At("email", "Meanwhile it was changed. Please look at it again and save it."))
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: g.Base + "?saved=1"}, nil
+}
