@@ -25,7 +25,8 @@ const (
 
 // Call is one call to a customer and what came of it.
 type Call struct {
-	ID         int64 // 0 for one that is not written down yet
+	Form       string // names the form it comes from, which is taken once; "" for none
+	ID         int64  // 0 for one that is not written down yet
 	At         time.Time
 	Actor      string
 	CustomerID string
@@ -59,6 +60,11 @@ func settles(outcome string) bool {
 // asked again by mail, and the visit's hours are free.
 func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if c.Form != "" {
+			if err := takeForm(ctx, tx, now, c.Form); err != nil {
+				return err
+			}
+		}
 		_, err := tx.ExecContext(ctx, "INSERT INTO calls ("+callColumns+") VALUES (?, ?, ?, ?, ?, ?, ?, NULL)",
 			now.Unix(), c.Actor, c.CustomerID, c.BoatID, c.VisitID, c.Outcome, c.Note)
 		if err != nil {

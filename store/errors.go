@@ -4,6 +4,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
 	"errors"
+	"fmt"
 )
 
 // The errors that callers branch on.
@@ -19,6 +20,8 @@ var (
 	// ErrRefused: what was to be written contradicts what is known; the text
 	// around it says what and what to do.
 	ErrRefused = kernel.ErrRefused
+	// ErrSent: the same form was taken before.
+	ErrSent = fmt.Errorf("this form was sent before and its work is on file: %w", ErrRefused)
 	// ErrStale: what somebody decided on has changed since they saw it.
 	ErrStale = errors.New("it was changed meanwhile; check it again")
 	// ErrInUse: another bellbuoy has the shop open, or is putting a backup in

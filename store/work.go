@@ -101,7 +101,7 @@ func takeForm(ctx context.Context, tx kernel.Querier, now time.Time, form string
 	r, err := tx.ExecContext(ctx, "INSERT INTO ticks (job, key, at) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", jobForm, form, now.Unix())
 	n, err := kernel.Affected(r, err)
 	if err == nil && n == 0 {
-		err = fmt.Errorf("this form was sent before and its work is on file: %w", ErrRefused)
+		err = ErrSent
 	}
 	return err
 }

@@ -185,3 +185,19 @@ func TestBoatThatWeDidNotSell(t *testing.T) {
 		t.Errorf("%d emails (%v)", len(all), err)
 	}
 }
+
+// TestCallNoteCountsOnce: a second press is no second call.
+func TestCallNoteCountsOnce(t *testing.T) {
+	s := newTestShop(t)
+	desk := s.hire("Inge", "desk")
+	for _, path := range []string{"/boats/HERON/call", "/customers/W2/call"} {
+		form := formTo(t, s.as(desk, "GET", path, nil).code(http.StatusOK), path)
+		form.Set("outcome", "no-answer")
+		for range 2 {
+			s.as(desk, "POST", path, form).code(http.StatusSeeOther)
+		}
+	}
+	if calls, err := s.house.DB.CallsTo(t.Context(), "W2", 10); err != nil || len(calls) != 2 {
+		t.Errorf("%d calls (%v), want one of each form", len(calls), err)
+	}
+}

@@ -60,7 +60,7 @@ func (s pages) callPage(r *http.Request, f site.VisitForm) (site.Response, error
 // customerForm reads the customer named in the path, for a form about no boat.
 func (s pages) customerForm(r *http.Request) (site.VisitForm, error) {
 	c, err := s.App.DB.Customer(r.Context(), r.PathValue("id"))
-	f := site.VisitForm{Owner: c, Back: "/phone"}
+	f := site.VisitForm{Owner: c, Back: "/phone", Form: site.NewForm()}
 	if r.FormValue("back") != "" {
 		f.Back = site.OwnPath(r.FormValue("back"))
 	}
@@ -109,7 +109,7 @@ func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error
 	}
 	note := strings.TrimSpace(r.PostFormValue("note"))
 	did, err := s.App.NoteCall(r.Context(), s.Now(), store.Call{
-		Actor: site.Actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
+		Form: r.PostFormValue("form"), Actor: site.Actor(r), CustomerID: f.Owner.ID, BoatID: f.Boat.ID, VisitID: f.VisitID(), Outcome: code, Note: note,
 		Until: s.Today() + thinksDays,
 	})
 	if booked := (*store.StillBooked)(nil); errors.As(err, &booked) {
@@ -118,7 +118,7 @@ func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error
 		a.Refused = site.Refusals{site.At("", f.Fault)}
 		return a, err
 	}
-	if err != nil {
+	if err != nil && !errors.Is(err, store.ErrSent) { // pressed twice
 		return site.Response{}, err
 	}
 	return site.Response{To: f.Back, Note: site.Also("Call to "+f.Owner.Name+" logged: "+words.LowerFirst(site.OutcomeName(code))+".", &did)}, nil
