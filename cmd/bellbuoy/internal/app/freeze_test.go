@@ -434,6 +434,24 @@ func TestWhoIsToldOfAFreeze(t *testing.T) {
 		if len(letters) != 2 {
 			t.Errorf("%d unsent emails taken back, want 2", len(letters))
 		}
+		// It comes again. Owner 0 had heard of it by then and hears no more; owner 1's
+		// email never left.
+		heard := []schedule.Notified{{CustomerID: "C00", Subject: store.FreezeSubject(p.Event.ID), Step: schedule.StepFreeze, On: s.Day(now)}}
+		s.must(outbox.RecordNotified(ctx, s.Writer(), now, "test", heard))
+		s.forecast(now.Add(3*time.Hour), 6, 6, -4, 6)
+		s.look(now.Add(3*time.Hour + time.Minute))
+		if n, err = s.TellOfFreeze(ctx, now.Add(3*time.Hour+time.Minute)); err != nil || n != 1 {
+			t.Errorf("told %d when it came again, %v; want owner 1 alone", n, err)
+		}
+		if again := s.place(now.Add(4 * time.Hour)); again.Event == nil || again.Event.ID != p.Event.ID {
+			t.Errorf("another freeze: %+v", again.Event)
+		}
+		history := 0
+		row := s.DB.Read.QueryRowContext(ctx, "SELECT count(*) FROM audit WHERE what IN (?, ?, ?)", watch.Raised, watch.CalledIn, watch.Again)
+		s.must(row.Scan(&history))
+		if history != 3 {
+			t.Errorf("%d entries in the change history, want one raised, one lifted, one raised again", history)
+		}
 	}
 }
 

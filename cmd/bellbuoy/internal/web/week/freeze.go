@@ -37,6 +37,7 @@ type freezePlace struct {
 	Mail    string // who hears by email, in a sentence
 	Season  string // what was called and what came
 	Outcome []freezeOutcome
+	Alarms  []string // the season's, newest first, each with what became of it
 }
 
 type freezeNight struct {
@@ -82,8 +83,17 @@ func (s pages) freeze(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
+	events, err := s.App.DB.FreezeEvents(r.Context(), civil.Of(schedule.LayUpSeason(s.Today()), time.July, 1))
+	if err != nil {
+		return site.Response{}, err
+	}
 	for i := range places {
 		fp := s.freezePlace(&places[i], p.MayBook, p.Back)
+		for _, e := range slices.Backward(events) {
+			if e.Place == fp.Place {
+				fp.Alarms = append(fp.Alarms, s.alarmWords(&e.Event))
+			}
+		}
 		season, err := s.App.FreezeSeason(r.Context(), fp.Place, s.Today())
 		if err != nil {
 			return site.Response{}, err
@@ -308,6 +318,23 @@ func mailWords(p *app.FreezePlace) string {
 		return fmt.Sprintf("%s by email, once for this freeze.", words.Plural(len(owners), "owner hears", "owners hear"))
 	}
 	return fmt.Sprintf("%s With them on, %s by email.", p.MailWhy, words.Plural(len(owners), "owner would hear", "owners would hear"))
+}
+
+// alarmWords says what became of an alarm.
+func (s pages) alarmWords(e *watch.Event) string {
+	text := fmt.Sprintf("%s: alarm raised %s", schedule.Freeze{Night: e.Run.First, Tenths: e.Low}.Words(), s.moment(e.RaisedAt))
+	switch e.Ended {
+	case watch.Relented:
+		text += fmt.Sprintf("; lifted %s, as two forecasts in a row were above it. The plan went back.", s.moment(e.EndedAt))
+	case watch.Passed:
+		text += "; the night has passed."
+	default:
+		text += "; it stands."
+	}
+	if e.Brings != 0 && e.Ended == watch.Open {
+		text += " Winterizations there are due by " + s.LogDay(e.Brings-1) + "."
+	}
+	return text
 }
 
 // seasonWords sums the season up.
