@@ -14,7 +14,8 @@
 //   - link makes the addresses that nobody can guess
 //
 // A newcomer may change when a step is due and what it needs ([PolicyConfig],
-// steps in policy_steps.go); policy_property_test.go says what must hold whatever
+// steps in policy_steps.go; the yearly cap and the seasons without a reply in
+// policy_limits.go); policy_property_test.go and policy_limits_test.go say what must hold whatever
 // the policy: nothing twice, nothing to who asked not to be told, at most one
 // email a customer and day beside what answers a booking.
 package notify

@@ -112,6 +112,18 @@ func enqueue(ctx context.Context, q kernel.Querier, now time.Time, n *NewMessage
 	return true, nil
 }
 
+// JoinConfirmations takes back the confirmations to a customer that were never
+// tried, so that one email can tell what they and a later booking say. Their steps
+// are open again. It returns how many there were.
+func JoinConfirmations(ctx context.Context, db *store.DB, now time.Time, customerID string) (n int, err error) {
+	err = db.Tx(ctx, func(tx *sql.Tx) (err error) {
+		n, err = store.Withdraw(ctx, tx, now, "it goes out together with what was booked after it",
+			"customer_id = ?3 AND step = ?4 AND attempts = 0", customerID, string(schedule.StepConfirmation))
+		return err
+	})
+	return n, kernel.Wrap(err, "join the confirmations to customer %q", customerID)
+}
+
 // checkLetter refuses a letter that could never be sent or told apart.
 func checkLetter(l *schedule.Message) error {
 	switch {

@@ -237,7 +237,23 @@ func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bo
 	if err != nil {
 		return false, err
 	}
-	due := slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+	atOnce := func() []notify.Notice {
+		return slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+	}
+	due := atOnce()
+	if slices.ContainsFunc(due, func(n notify.Notice) bool { return n.Step == schedule.StepConfirmation }) {
+		// One email for a day, also where its boats are booked one after the other.
+		joined, err := outbox.JoinConfirmations(ctx, h.db, now, owner.ID)
+		if err != nil {
+			return false, err
+		}
+		if joined > 0 {
+			if r, err = h.Recipient(ctx, owner.ID); err != nil {
+				return false, err
+			}
+			due = atOnce()
+		}
+	}
 	n, err := h.queue(ctx, now, due)
 	return n > 0, err
 }

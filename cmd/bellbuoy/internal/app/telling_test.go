@@ -111,6 +111,65 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 	}
 }
 
+// twoOpen are an open visit each of two boats of a customer whom email reaches.
+func (p *post) twoOpen() (customer string, open []schedule.Visit) {
+	p.t.Helper()
+	all, err := p.DB.Customers(p.t.Context(), "", 1000)
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	for _, c := range all {
+		owned, err := p.DB.BoatsOf(p.t.Context(), c.ID)
+		if err != nil {
+			p.t.Fatal(err)
+		}
+		if open = nil; c.ContactBy != "email" || c.Email == "" {
+			continue
+		}
+		for _, b := range owned {
+			plan, err := p.DB.Plan(p.t.Context(), b.ID)
+			if err != nil {
+				p.t.Fatal(err)
+			}
+			if k := slices.IndexFunc(plan.Visits, func(v schedule.Visit) bool { return !v.Booked() }); k >= 0 {
+				open = append(open, plan.Visits[k])
+			}
+		}
+		if len(open) >= 2 {
+			return c.ID, open[:2]
+		}
+	}
+	p.t.Fatal("nobody has two boats with open visits")
+	return "", nil
+}
+
+// TestBoatsBookedOneAfterTheOtherShareAConfirmation: as long as the first email has
+// not gone out, what is booked for the day after it goes with it.
+func TestBoatsBookedOneAfterTheOtherShareAConfirmation(t *testing.T) {
+	p := newPost(t, "")
+	customer, open := p.twoOpen()
+	_, last := p.notifiedSince(customer, 0)
+	day := p.day() + 20
+	for _, v := range open {
+		b := schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: -1}
+		if err := p.Writer().Book(t.Context(), p.now, "test", b, nil, nil); err != nil {
+			t.Fatal(err)
+		}
+		settle(t, p.App, p.day())
+		if _, err := p.Tell(t.Context(), p.now, v.BoatID); err != nil {
+			t.Fatal(err)
+		}
+	}
+	waiting, err := outbox.Messages(t.Context(), p.DB, outbox.MessageQuery{CustomerID: customer, State: schedule.MessageQueued})
+	if err != nil {
+		t.Fatal(err)
+	}
+	waiting = slices.DeleteFunc(waiting, func(l schedule.Message) bool { return l.ID <= last || l.Step != schedule.StepConfirmation })
+	if len(waiting) != 1 || len(waiting[0].Subjects) != 2 {
+		t.Errorf("%d confirmations wait: %+v", len(waiting), waiting)
+	}
+}
+
 // TestASummaryFollowsAVisit records work and waits: the customer hears once
 // what was done, when nothing more has been written down for two days.
 func TestASummaryFollowsAVisit(t *testing.T) {
