@@ -108,7 +108,7 @@ func TestMistypedSaleIsTakenBack(t *testing.T) {
 		}
 		s.as(desk, "POST", "/sold", saleForm()).code(http.StatusSeeOther)
 		s.sendOne()
-		ask := s.as(desk, "GET", "/boats/NB0001/owner/take-back", nil).code(http.StatusOK).says("take back that Nils Fen has it", "The shop has the boat again", "It counts as a sale no more", "Email the customer a correction")
+		ask := s.as(desk, "GET", "/boats/NB0001/owner/take-back", nil).code(http.StatusOK).says("take back that Nils Fen has it", "The shop has the boat again", "It no longer counts as a sale", "Email the customer a correction")
 		owners, err := s.house.DB.Ownerships(t.Context(), "NB0001")
 		if err != nil {
 			t.Fatal(err)

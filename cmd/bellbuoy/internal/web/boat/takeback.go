@@ -155,9 +155,9 @@ func (s pages) takeBackOwnerPage(r *http.Request) (*site.TakeBackPage, schedule.
 			before = was.Name
 		}
 		p.Title = fmt.Sprintf("%s: take back that %s has it%s?", b.Title(), c.Name, since(newest.From))
-		p.Follows = []string{words.UpperFirst(before) + " has the boat again.", c.Name + " stays on file. Their page and calendar show the boat no more, and emails about it that have not gone out are withdrawn."}
+		p.Follows = []string{words.UpperFirst(before) + " has the boat again.", c.Name + " stays on file. Their page and calendar no longer show the boat, and emails about it that have not gone out are withdrawn."}
 		if b.SoldOn == newest.From && newest.From != 0 {
-			p.Follows = append(p.Follows, "It counts as a sale no more. The work, readings and measurements that were entered with the sale, and its warranty, are taken back too.")
+			p.Follows = append(p.Follows, "It no longer counts as a sale. The work, readings and measurements that were entered with the sale, and its warranty, are taken back too.")
 		}
 		told, err := s.App.ToldOf(ctx, c.ID, id, schedule.StepWelcome, newest.From)
 		if err != nil {

@@ -29,7 +29,7 @@ func (s pages) takeBackCallPage(r *http.Request) (*site.TakeBackPage, store.Call
 	p := &site.TakeBackPage{
 		Title:  "Take back the call to " + who.Name + " on " + s.DayOf(c.At).Long() + " (" + strings.ToLower(site.OutcomeName(c.Outcome)) + ")?",
 		Action: r.URL.Path, Back: "/customers/" + url.PathEscape(who.ID) + "#said", Form: site.NewForm(),
-		Follows: []string{"A wish to be called that it settled is open again.", "What " + who.Name + " is taken to have said about a visit counts no more, and leaves the work sheet."},
+		Follows: []string{"A wish to be called that it settled is open again.", "What " + who.Name + " is taken to have said about a visit no longer counts, and leaves the work sheet."},
 	}
 	return p, c, err
 }
