@@ -148,6 +148,9 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 		m.Mark, m.State, m.Fixed = "●", "booked", true
 	case slices.ContainsFunc(rec.Answers, func(a schedule.Answer) bool { return a.Kind == schedule.AnswerDecline && a.VisitID == v.Visit.ID }):
 		m.Mark, m.State, m.No = "–", "you do not want it this season", true
+		if v.Visit.Kind == schedule.LayUp {
+			m.Said = "We may call you once before the freeze."
+		}
 	case v.Visit.Deadline < s.Today():
 		m.Mark, m.State, m.Late = "▲", "overdue", true
 	case v.Visit.Week != 0:
@@ -170,7 +173,7 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 			" or have us call you."
 	}
 	for i := range rec.Answers {
-		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && a.Kind != schedule.AnswerTake && (a.Kind != schedule.AnswerCall || !a.Seen) {
+		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && !m.No && a.Kind != schedule.AnswerTake && (a.Kind != schedule.AnswerCall || !a.Seen) {
 			m.Said = s.saidWords(a, nil, v)
 		}
 	}
