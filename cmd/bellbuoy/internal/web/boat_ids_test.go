@@ -39,8 +39,12 @@ func TestEveryBoatCanBeOpened(t *testing.T) {
 	write("components.csv", parts)
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv")
 	desk := s.hire("Inge", "desk")
-	for _, page := range []string{"/?week=" + s.nextVisit("D.4").Week.String() + "&part=penciled", "/search?q=boat"} {
-		links := regexp.MustCompile(`href="(/boats/[^"]*)"`).FindAllStringSubmatch(s.as(desk, "GET", page, nil).Body.String(), -1)
+	for _, page := range []string{"/?week=" + s.nextVisit("D.4").Week.String() + "&part=penciled", "/search?q=maren"} {
+		a := s.as(desk, "GET", page, nil)
+		if a.Code == http.StatusSeeOther { // all are one customer's
+			a = s.as(desk, "GET", a.to(), nil)
+		}
+		links := regexp.MustCompile(`href="(/boats/[^"]*)"`).FindAllStringSubmatch(a.Body.String(), -1)
 		if len(links) < len(ids) {
 			t.Errorf("%s has %d links for %d boats", page, len(links), len(ids))
 		}
