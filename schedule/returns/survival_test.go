@@ -9,8 +9,9 @@ import (
 	"bellbuoy/schedule/returns"
 )
 
-// sixMP is the 6-MP arm of the leukaemia trial of Freireich et al. (Blood 1963;
-// 21: 699-716), weeks in remission, as survival textbooks print it; from memory.
+// sixMP is the 6-MP arm of the leukemia trial of Freireich et al. (Blood 1963;
+// 21: 699-716), weeks in remission, as survival textbooks print it and public
+// R notebooks carry it.
 func sixMP() []returns.Spell {
 	weeks := []struct {
 		at    int
@@ -29,7 +30,9 @@ func sixMP() []returns.Spell {
 
 // TestFreireich compares with the table in Kleinbaum and Klein, "Survival
 // Analysis", chapter 2, and Collett, "Modelling Survival Data in Medical
-// Research", chapter 2; both from memory, the pages not seen.
+// Research", chapter 2 (the pages not seen); checked since
+// against what R's survfit prints for the same data in two public notebooks, and
+// recomputed.
 func TestFreireich(t *testing.T) {
 	want := []struct {
 		week, atRisk, events int
@@ -63,7 +66,8 @@ func TestFreireich(t *testing.T) {
 // TestLogLogBand is worked by hand for week 10: log S = -0.28386, Greenwood's
 // sum = (0.0963/0.7529)^2, so the exponent is 1.96 x 0.12790 / 0.28386 = 0.8831
 // and the band 0.7529^exp(+-0.8831). It is also what R's survfit prints with
-// conf.type "log-log" for these data: 0.503 to 0.889 (from memory).
+// conf.type "log-log" for these data: 0.503 to 0.889
+// (recomputed; the print was not seen).
 func TestLogLogBand(t *testing.T) {
 	c := returns.Survival(sixMP(), 0.95)
 	st := c.At(12)

@@ -31,11 +31,11 @@ func d(s string) civil.Day {
 func settings(crew int, moreMail string) string {
 	var b strings.Builder
 	b.WriteString(`[shop]
-name = "Larkspur Landing Boat Works"
-address = "4 Slipway Lane, Larkspur Landing"
+name = "Tamarwick Landing Boat Works"
+address = "4 Slipway Lane, Tamarwick Landing"
 url = "http://larkspur.example"
 [mail]
-from = "Larkspur Landing Boat Works <service@larkspur.example>"
+from = "Tamarwick Landing Boat Works <service@larkspur.example>"
 `)
 	b.WriteString(moreMail)
 	for i := range crew {

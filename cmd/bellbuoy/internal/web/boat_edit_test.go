@@ -38,8 +38,8 @@ func TestBoatIsChanged(t *testing.T) {
 	other := s.boatForm(desk, "HERON")
 	other.Set("water", "salt")
 	s.as(desk, "POST", "/boats/HERON/edit", other).code(http.StatusSeeOther)
-	stale.Set("boat_name", "Grey Heron")
-	s.as(desk, "POST", "/boats/HERON/edit", stale).code(http.StatusUnprocessableEntity).says("Meanwhile").holds("Grey Heron")
+	stale.Set("boat_name", "Blue Heron")
+	s.as(desk, "POST", "/boats/HERON/edit", stale).code(http.StatusUnprocessableEntity).says("Meanwhile").holds("Blue Heron")
 	if b := s.facts("HERON").Boat; b.Water != "salt" || b.Name != "Night Heron" {
 		t.Errorf("on file %+v", b)
 	}

@@ -185,7 +185,7 @@ func TestPhoneRoundRests(t *testing.T) {
 	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not called yet")
 	v := s.nextVisit("HERON")
 	call := "/boats/HERON/call?visit=" + url.QueryEscape(v.ID)
-	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Larkspur Boat Works, about Grey Heron", "Does that suit you")
+	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Larkspur Boat Works, about Blue Heron", "Does that suit you")
 	for _, outcome := range []string{store.CallNoAnswer, store.CallMessage} {
 		s.as(cookie, "POST", call, url.Values{"outcome": {outcome}, "back": {"/phone"}}).code(http.StatusSeeOther)
 	}

@@ -172,8 +172,10 @@ func handOverMeasured(m store.Measurement) string {
 }
 
 // handOverCautions are what a new owner should know on the first day. Sources:
-// blower, 33 CFR 183.610(f), label wording; frost, common practice; carbon
-// monoxide, from memory.
+// blower, 33 CFR 183.610(f), label wording; freeze, common practice; carbon
+// monoxide, from memory; cut-off switch, 46 USC 4312; propeller, Hidea F15
+// manual, p. 8; swim ladder, common practice; cold water, US Coast Guard cautions
+// (1st District, 22 May 2021; tips of 2 February 2017).
 func handOverCautions(f *schedule.Facts, freezes bool) []string {
 	var all []string
 	for i := range f.Components {
@@ -183,6 +185,9 @@ func handOverCautions(f *schedule.Facts, freezes bool) []string {
 		}
 	}
 	all = append(all, "Carbon monoxide from the exhaust kills and cannot be smelled. Keep people away from it, never swim near it, and never run an engine under a cover.")
+	all = append(all,
+		"Clip the engine cut-off switch lanyard to whoever drives. Engine off before anyone swims, climbs the swim ladder or is near the propeller: it can turn even in neutral.",
+		"Spring and fall water is cold even on a warm day: wear a life jacket, on the dock too; wet or icy docks are slippery.")
 	if freezes {
 		all = append(all, "Water left in the engine freezes and breaks it. If a freeze is forecast before the winterization, call us.")
 	}

@@ -32,7 +32,6 @@ func Words(of *site.Site) template.FuncMap {
 		"verdict":    verdict,
 		"inahundred": inAHundred,
 		"morepaid":   s.morePaid,
-		"rateshade":  func(x float64) int { return min(9, int(x*10)) },
 	}
 }
 
