@@ -14,7 +14,11 @@ func checkCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "check",
 		Short: "Check the shop: database, places, settings, plan, emails and backups",
-		Args:  cobra.NoArgs,
+		Long: `Checks the database, the settings, the rules, the plan, the emails and the backups,
+and lists what is wrong. Exit code 1 if there are findings.`,
+		Example: `  bellbuoy check
+  bellbuoy check --json`,
+		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			findings, err := h.Check(c.Context(), today)

@@ -20,6 +20,8 @@ func climateCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "climate",
 		Short: "Winterization deadlines from weather records",
+		Example: `  bellbuoy climate load USW00014735.dly
+  bellbuoy climate show "Our lake"`,
 		Long: `Works out from daily minimum temperatures, or takes from published freeze
 normals, by which day of the autumn it has frozen in one year of ten (or another
 share), and lets that day be a place's winterization deadline.

@@ -30,4 +30,6 @@ var commands = []func(*cli) *cobra.Command{
 	exportCommand,
 	customerCommand,
 	checkCommand,
+	versionCommand,
+	manCommand,
 }

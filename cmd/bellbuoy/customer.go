@@ -15,8 +15,9 @@ import (
 
 func customerCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "customer",
-		Short: "Show everything that is kept about a customer, or erase it",
+		Use:     "customer",
+		Short:   "Show everything that is kept about a customer, or erase it",
+		Example: `  bellbuoy customer show C00017`,
 	}
 	c.AddCommand(customerShow(a), customerErase(a))
 	return c
@@ -24,8 +25,9 @@ func customerCommand(a *cli) *cobra.Command {
 
 func customerShow(a *cli) *cobra.Command {
 	return &cobra.Command{
-		Use:   "show ID",
-		Short: "Show everything that is kept about a customer",
+		Use:     "show ID",
+		Short:   "Show everything that is kept about a customer",
+		Example: `  bellbuoy customer show C00017 --json`,
 		Long: `Shows everything that is kept about a customer: what is filed under their id,
 and the boats, work and readings of their time as an owner. --json is for handing
 it over; the columns are those of an export.`,
@@ -85,8 +87,9 @@ func (a *cli) printDossier(d *archive.Dossier) {
 func customerErase(a *cli) *cobra.Command {
 	var sure bool
 	c := &cobra.Command{
-		Use:   "erase ID",
-		Short: "Erase a customer; what was done and paid stays with the boat",
+		Use:     "erase ID",
+		Short:   "Erase a customer; what was done and paid stays with the boat",
+		Example: `  bellbuoy customer erase C00017 --sure`,
 		Long: `Removes a customer's name, address, email address and phone number, the reminders
 and replies, the text of their emails, and notes that name them. From today their
 boats have no owner, and nothing is emailed to them again. The work stays with the

@@ -19,7 +19,13 @@ func dueCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "due",
 		Short: "This week's due list: overdue, booked, penciled in, due, waiting for a reply",
-		Args:  cobra.NoArgs,
+		Long: `Prints what the desk's first page shows, with every job's reason. The ids of boats and
+visits in it are those that the other commands take. An estimate is called one; the
+engine maker's manual, local codes and a licensed technician come first.`,
+		Example: `  bellbuoy due
+  bellbuoy due --week 2026-W40
+  bellbuoy due --batteries`,
+		Args: cobra.NoArgs,
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			week := today.Week()

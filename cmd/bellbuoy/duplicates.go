@@ -17,8 +17,11 @@ import (
 
 func duplicatesCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "duplicates",
-		Short: "Show possible duplicates: customers and boats that were entered twice",
+		Use:        "duplicates",
+		SuggestFor: []string{"twins"},
+		Short:      "Show possible duplicates: customers and boats that were entered twice",
+		Example: `  bellbuoy duplicates
+  bellbuoy duplicates merge C00017 C00203`,
 		Long: `Shows customers with the same email address, phone number or name, and boats
 with the same hull number (look-alike letters and digits counted as the same)
 or registration. Nothing is merged until you say so:

@@ -11,8 +11,9 @@ import (
 
 func exportCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
-		Use:   "export DIR",
-		Short: "Write everything out: CSV files and calendars, for any program or a new shop",
+		Use:     "export DIR",
+		Short:   "Write everything out: CSV files and calendars, for any program or a new shop",
+		Example: `  bellbuoy export /media/usb/shop-2026-11-29`,
 		Long: `Writes everything that the shop knows into a new folder:
 
   customers.csv ... readings.csv   the five import files

@@ -18,6 +18,9 @@ func feedCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "feed BOAT|CUSTOMER|desk",
 		Short: "The address of a calendar feed, or with --show the feed itself",
+		Example: `  bellbuoy feed B00012
+  bellbuoy feed desk --show
+  bellbuoy feed C00017 --revoke`,
 		Long: `Prints the address that a calendar program subscribes to: of one boat, of all
 boats of a customer, or of the desk (every visit). --revoke makes the present
 address stop working and prints the next one.`,

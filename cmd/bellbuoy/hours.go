@@ -16,7 +16,11 @@ func hoursCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "hours BOAT",
 		Short: "What the engines' hour meters are expected to show",
-		Args:  cobra.ExactArgs(1),
+		Long: `Prints what each engine's meter is expected to show, with its likely range: an
+estimate from the readings on file. Boat ids are those of boats.csv; "bellbuoy due"
+shows some.`,
+		Example: `  bellbuoy hours B00012`,
+		Args:    cobra.ExactArgs(1),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])

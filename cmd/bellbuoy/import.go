@@ -21,8 +21,11 @@ var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "hist
 func importCommand(a *cli) *cobra.Command {
 	var flags intakeFlags
 	c := &cobra.Command{
-		Use:   "import DIR|FILE...",
-		Short: "Import customers, boats, components, history and readings from files",
+		Use:        "import DIR|FILE...",
+		SuggestFor: []string{"intake"},
+		Short:      "Import customers, boats, components, history and readings from files",
+		Example: `  bellbuoy import my-files/
+  bellbuoy import --dry-run my-files/`,
 		Long: `Imports the five CSV files (customers.csv, boats.csv, components.csv,
 history.csv, readings.csv), given as a folder or one by one. Either all of it
 is imported or, if any line has a fault, nothing is; every fault is listed as

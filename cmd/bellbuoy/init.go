@@ -17,7 +17,9 @@ func initCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "init [DIR]",
 		Short: "Make a settings file with every setting explained, and an empty database",
-		Args:  cobra.MaximumNArgs(1),
+		Example: `  bellbuoy init
+  bellbuoy init /etc/bellbuoy`,
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			path := a.configPath
 			if len(args) == 1 {

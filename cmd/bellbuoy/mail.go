@@ -16,8 +16,11 @@ func mailCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "mail",
 		Short: "Emails: preview, switch on and off, send, look at the queue",
-		Args:  cobra.NoArgs,
-		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
+		Example: `  bellbuoy mail preview
+  bellbuoy mail on
+  bellbuoy mail status`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(mailPreviewCommand(a), mailSendCommand(a), mailStatusCommand(a),
 		mailSwitchCommand(a, "on", "Switch sending on, after you have checked the preview", true),

@@ -26,9 +26,10 @@ func mailLettersCommand(a *cli) *cobra.Command {
 	var state, customer string
 	var limit int
 	c := &cobra.Command{
-		Use:   "list",
-		Short: "The emails of the outbox, newest first, with what the mail server said",
-		Args:  cobra.NoArgs,
+		Use:        "list",
+		SuggestFor: []string{"letters"},
+		Short:      "The emails of the outbox, newest first, with what the mail server said",
+		Args:       cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if state != "" && !slices.Contains(letterStates, schedule.MessageState(state)) {
 				return usagef("--state %q: want one of %v", state, letterStates)

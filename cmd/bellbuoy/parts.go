@@ -20,7 +20,10 @@ func partsCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "parts",
 		Short: "Parts needed for the visits of the coming weeks",
-		Args:  cobra.NoArgs,
+		Long: `Lists the parts that the booked and penciled-in visits use by the catalog. Fit and
+quantity are estimates: the engine maker's parts list for the serial number comes first.`,
+		Example: `  bellbuoy parts --weeks 8`,
+		Args:    cobra.NoArgs,
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--weeks %d: want 1 to 78", n)

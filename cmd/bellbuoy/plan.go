@@ -18,7 +18,13 @@ func planCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use:   "plan BOAT",
 		Short: "One boat's plan: its visits, what each carries, and why",
-		Args:  cobra.ExactArgs(1),
+		Long: `Prints a boat's visits, the jobs of each and why, with the ids that "book" and
+"record" take. Boat ids are those of boats.csv; "bellbuoy due" shows some. Intervals
+are defaults: the engine maker's manual, local codes and a licensed technician come
+first.`,
+		Example: `  bellbuoy plan B00012
+  bellbuoy plan B00012 --today 2027-04-01`,
+		Args: cobra.ExactArgs(1),
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])

@@ -15,8 +15,9 @@ import (
 
 func restoreCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
-		Use:   "restore FILE|DIR",
-		Short: "Put a backup, or an export, in the place of the shop's database",
+		Use:     "restore FILE|DIR",
+		Short:   "Put a backup, or an export, in the place of the shop's database",
+		Example: `  bellbuoy restore backups/bellbuoy-2026-11-28.db`,
 		Long: `Puts a copy of a backup file, or the shop that an export holds, in the place of
 the database that the settings name. Stop the daemon first. The replaced file is
 kept beside it. Sending is on hold afterward, because emails may have gone out

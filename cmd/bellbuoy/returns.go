@@ -19,6 +19,8 @@ func returnsCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "returns",
 		Short: "Repeat service: revenue, return rates, the year ahead",
+		Example: `  bellbuoy returns
+  bellbuoy returns --csv lapsed > lapsed.csv`,
 		Long: `Prints what the owner's pages show: repeat-service revenue, the running season
 from due to done, how many of the boats sold return, what the next twelve
 months may bring, and which boats have lapsed.

@@ -18,8 +18,10 @@ func rulesCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "rules",
 		Short: "The catalog of rules: what falls due when, for which components, and why",
-		Args:  cobra.NoArgs,
-		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
+		Example: `  bellbuoy rules list
+  bellbuoy rules check rules.toml`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	c.AddCommand(
 		&cobra.Command{

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -70,6 +71,10 @@ func run(ctx context.Context, e env, args []string) int {
 		return exitFindings
 	case errors.As(err, &usage), isCobraUsage(err):
 		fmt.Fprintf(e.err, "bellbuoy: %v\n", err)
+		if near := nearest(c, err); near != "" {
+			fmt.Fprintf(e.err, "hint: did you mean \"%s %s\"?\n", c.CommandPath(), near)
+			return exitUsage
+		}
 		if c == root {
 			fmt.Fprintf(e.err, "hint: \"bellbuoy help\" lists the commands, \"bellbuoy COMMAND --help\" explains one\n")
 			return exitUsage
@@ -98,7 +103,23 @@ func inWords(err error) string {
 	return strings.ReplaceAll(err.Error(), ": "+store.ErrRefused.Error(), "")
 }
 
-// isCobraUsage recognises what the command library says about unknown commands
+// unknownCommand is how the command library words a name that it does not know.
+var unknownCommand = regexp.MustCompile(`^unknown command "([^"]*)"`)
+
+// nearest is the command that an unknown one was meant to be, "" if none is near.
+func nearest(c *cobra.Command, err error) string {
+	m := unknownCommand.FindStringSubmatch(err.Error())
+	if m == nil {
+		return ""
+	}
+	c.SuggestionsMinimumDistance = 2
+	for _, name := range c.SuggestionsFor(m[1]) {
+		return name
+	}
+	return ""
+}
+
+// isCobraUsage recognizes what the command library says about unknown commands
 // and wrong counts of arguments, for which it has no type.
 func isCobraUsage(err error) bool {
 	for _, s := range []string{"unknown command", "accepts ", "requires at least", "required flag"} {
@@ -149,7 +170,6 @@ for) and --json (for machines). Exit codes: 0 fine, 1 findings or failure,
 	root.SetOut(e.out)
 	root.SetErr(e.err)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
-	root.CompletionOptions.DisableDefaultCmd = true
 	f := root.PersistentFlags()
 	f.StringVar(&a.configPath, "config", "bellbuoy.toml", "the shop's settings `file`")
 	f.StringVar(&a.todayFlag, "today", "", "plan as if it were this `day` (YYYY-MM-DD)")

@@ -30,6 +30,8 @@ func serveCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "serve",
 		Short: "Run the daemon: pages, feeds, planning, reminders",
+		Example: `  bellbuoy serve
+  bellbuoy serve --config /etc/bellbuoy/bellbuoy.toml --listen 127.0.0.1:9000`,
 		Long: `Runs the daemon until it is stopped (SIGTERM, or Ctrl-C). On SIGHUP it
 reads the settings again and says so in its log; if they have a fault, it says
 that and keeps the old ones. Another database or another address to answer on

@@ -25,8 +25,9 @@ var staffRoles = []string{"technician", "desk", "owner"}
 
 func staffCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
-		Use:   "staff",
-		Short: "Manage who may sign in, and their role",
+		Use:     "staff",
+		Short:   "Manage who may sign in, and their role",
+		Example: `  bellbuoy staff add Inge --role desk`,
 		Long: `Keeps the list of those who may sign in to the pages. A technician reads plans
 and records work; the desk also books, moves and calls; the owner also switches
 sending on. A new password or role signs its holder out everywhere.`,

@@ -22,7 +22,10 @@ func weeksCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "weeks",
 		Short: "The shop's weeks: hours available, booked, penciled in, open, and what does not fit",
-		Args:  cobra.NoArgs,
+		Long: `Prints the shop's weeks as a picture of hours: available, booked, penciled in and
+open, and which visits will miss their deadline.`,
+		Example: `  bellbuoy weeks --count 12`,
+		Args:    cobra.NoArgs,
 		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--count %d: want 1 to 78", n)
