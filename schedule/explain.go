@@ -35,9 +35,18 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 		visit := &plan.Visits[i]
 		v.Visits = append(v.Visits, VisitView{
 			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
+			QuotedFirst: slices.ContainsFunc(byVisit[visit.ID], w.quotedFirst),
 		})
 	}
 	return v
+}
+
+// quotedFirst reports whether a job is work whose price nobody can say beforehand.
+// A look costs nothing by itself where it has no price, and what it finds is quoted
+// after it.
+func (w wording) quotedFirst(l Line) bool {
+	r, ok := w.p.cat.Rule(l.Item.Rule)
+	return ok && !r.Inspect && r.Price == 0 && l.Item.Labour > 0 && !l.Included && l.Item.Basis != BasisUnknown
 }
 
 // stays says which oil and lube stay in over the winter at a lay-up: "Engine oil

@@ -41,6 +41,9 @@ type VisitView struct {
 	Stays []string
 	// NoGasoline: nothing aboard burns gasoline, so its fumes are no danger.
 	NoGasoline bool
+	// QuotedFirst: it has work without a price in the catalog, so that Visit.Price
+	// is not all of it.
+	QuotedFirst bool
 }
 
 // BoatView is a boat's plan as people read it.

@@ -18,7 +18,11 @@ func (w *composer) row(v *notify.NoticeVisit) row {
 	visit := &v.Visit.Visit
 	r := row{Boat: v.Boat.Title(), Title: v.Visit.Title}
 	if visit.Price > 0 && v.Step != schedule.StepCancellation && v.Step != schedule.StepPassedOn {
-		r.Title = w.t.say("money.row", "visit", v.Visit.Title, "amount", w.money(visit.Price))
+		key := "money.row"
+		if v.Visit.QuotedFirst {
+			key = "money.row_quoted"
+		}
+		r.Title = w.t.say(key, "visit", v.Visit.Title, "amount", w.money(visit.Price))
 	}
 	r.Gutter, r.GutterDate = w.gutter(v)
 	r.Facts = w.rowFacts(v)
