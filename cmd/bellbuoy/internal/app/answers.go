@@ -48,7 +48,7 @@ func (h *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) 
 		if l := load[c.Week]; c.Total()[level.Labor] <= 0 || !hasRoom(v, &c, l.Booked, l.Pencilled) {
 			continue
 		}
-		days, err := h.workdays(ctx, c.Week, today)
+		days, err := h.noticedDays(ctx, c.Week, today)
 		if err != nil {
 			return nil, err
 		}
@@ -142,12 +142,20 @@ func (h *App) Works(ctx context.Context, d civil.Day) (bool, error) {
 	return slices.ContainsFunc(days, func(w workday) bool { return w.day == d }), err
 }
 
-// DaysFor returns the days of a week, from tomorrow on, on which a visit may
+// noticedDays are the days of a week that the shop works and for which a customer who
+// books today leaves it its least notice.
+func (h *App) noticedDays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
+	days, err := h.workdays(ctx, week, today)
+	p := h.Policy()
+	return slices.DeleteFunc(days, func(d workday) bool { return p.Window.WorkingDaysBefore(d.day, p.LeastNotice) < today }), err
+}
+
+// DaysFor returns the days of a week, with the shop's least notice, on which a visit may
 // come: the days up to its deadline if that lies in the week, of those the ones
 // whose booked work leaves room for it, or if none does those with
 // the least, since the week has the room.
 func (h *App) DaysFor(ctx context.Context, v *schedule.Visit, week civil.Week, today civil.Day) ([]civil.Day, error) {
-	days, err := h.workdays(ctx, week, today)
+	days, err := h.noticedDays(ctx, week, today)
 	if err != nil {
 		return nil, err
 	}

@@ -426,3 +426,26 @@ func TestACustomerChangesTheirAddress(t *testing.T) {
 	form.Set("email", "maren@other.example") // the page of before
 	s.post(my+"/contact", form).says("Meanwhile it was changed")
 }
+
+// TestNoDayIsOfferedWithoutNotice: the first day that a customer may choose leaves the
+// shop its least notice of three working days.
+func TestNoDayIsOfferedWithoutNotice(t *testing.T) {
+	for today, first := range map[string]string{
+		"2027-05-03": "2027-05-06", // a Monday: Thursday is three working days away
+		"2027-05-06": "2027-05-11", // a Thursday, with a weekend between
+	} {
+		s := newTestShop(t)
+		s.now = mustDay(t, today).At(9, 0, s.house.Config.Zone())
+		if _, err := s.house.Settle(t.Context(), s.now, mustDay(t, today), nil); err != nil {
+			t.Fatal(err)
+		}
+		page := s.get(s.my("W1") + "/visit/" + perchVisit).code(http.StatusOK)
+		var days []string
+		for _, m := range regexp.MustCompile(`name="day" value="([0-9-]+)"`).FindAllStringSubmatch(page.Body.String(), -1) {
+			days = append(days, m[1])
+		}
+		if len(days) == 0 || days[0] < first {
+			t.Errorf("on %s the days are %q, want none before %s", today, days, first)
+		}
+	}
+}
