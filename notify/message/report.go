@@ -46,6 +46,7 @@ func (r *Renderer) Report(x *Report) (schedule.Message, error) {
 	}
 	c := &content{
 		Language: r.texts.say("language"), Subject: words.OneLine(x.Title), Heading: x.Title, Sections: x.Sections, More: x.More,
+		Sign:  []string{r.texts.say("closing.sign", "shop", r.shop.Name)},
 		Small: []string{r.shop.Name + ", " + r.shop.Address},
 	}
 	id := r.messageID(x.Key, x.At)
