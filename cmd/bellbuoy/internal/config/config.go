@@ -155,7 +155,7 @@ type Reminders struct {
 	From           string `toml:"from_hour"` // "09:00"
 	Until          string `toml:"until_hour"`
 	YearlyCap      int    `toml:"yearly_limit"`      // most reminders to one customer in a calendar year, 0 for no limit; the rest is for a call
-	SilentSeasons  int    `toml:"silent_seasons"`    // with reminders and without a reply: then the customer is called; 0 never
+	SilentSeasons  int    `toml:"no_reply_seasons"`  // with reminders and without a reply: then the customer is called; 0 never
 	LeastNotice    int    `toml:"least_notice_days"` // working days between a reminder and the last day that can be booked in time
 	// SmallVisit: a visit that costs less, in whole currency, has no second reminder.
 	SmallVisit float64 `toml:"small_visit"`
@@ -366,7 +366,7 @@ func (c *Config) validate() error {
 		fault("reminders.gap_days", "%d: want 7 to 60 days", r.GapDays)
 	}
 	if r := &c.Reminders; r.YearlyCap < 0 || r.YearlyCap > 50 || r.SilentSeasons < 0 || r.SilentSeasons > 20 || r.LeastNotice < 0 || r.LeastNotice > 20 {
-		fault("reminders", "yearly_limit %d, silent_seasons %d, least_notice_days %d: want up to 50 reminders, 20 seasons and 20 working days, 0 for no limit",
+		fault("reminders", "yearly_limit %d, no_reply_seasons %d, least_notice_days %d: want up to 50 reminders, 20 seasons and 20 working days, 0 for no limit",
 			r.YearlyCap, r.SilentSeasons, r.LeastNotice)
 	}
 	if v := c.Reminders.SmallVisit; !(v >= 0 && v < 1e6) {
