@@ -105,24 +105,19 @@ func shortWeeks(w *Weeks) []LateWeek {
 	return out
 }
 
-// Late reads which visits will miss their deadline. A shop whose weeks were never
-// fitted since this is kept has them fitted for the answer alone.
+// Late reads which visits will miss their deadline: none in a shop whose weeks were
+// not all fitted since this is kept.
 func (h *App) Late(ctx context.Context, today civil.Day) (Late, error) {
-	var weeks []LateWeek
 	kept, err := h.DB.Setting(ctx, settingShort)
-	switch {
-	case isNotFound(err):
-		w, err := h.Fit(ctx, today)
-		if err != nil {
-			return Late{}, err
-		}
-		weeks = shortWeeks(w)
-	case err != nil:
+	if isNotFound(err) {
+		return Late{}, nil
+	}
+	if err != nil {
 		return Late{}, err
-	default:
-		if err := json.Unmarshal(kept, &weeks); err != nil {
-			return Late{}, fmt.Errorf("read which weeks are short: %w", err)
-		}
+	}
+	var weeks []LateWeek
+	if err := json.Unmarshal(kept, &weeks); err != nil {
+		return Late{}, fmt.Errorf("read which weeks are short: %w", err)
 	}
 	still, err := h.stillLate(ctx, weeks)
 	if err != nil {
