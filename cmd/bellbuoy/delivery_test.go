@@ -81,13 +81,13 @@ func TestMailsThroughPostfix(t *testing.T) {
 		to          mailName
 		boats, jobs []string
 	}{
-		{mailName{"Maren Jørstad", "maren@example.com"}, []string{"Perch Pressure"}, []string{"Water pump impeller"}},
-		{mailName{"Odalys Trần", "odalys@example.org"}, []string{"Blue Hour", "Slow Sunday"}, []string{"Engine oil"}},
+		{mailName{"Maren Jørstad", "maren@example.com"}, []string{"Perch Pressure"}, []string{"Trailer brakes"}},
+		{mailName{"Odalys Trần", "odalys@example.org"}, []string{"Blue Hour", "Slow Sunday"}, []string{"Spring commissioning"}},
 	} {
 		t.Run(want.to.Name, func(t *testing.T) {
 			m := &mails[i]
 			checkHeaders(t, m, want.to)
-			for _, words := range slices.Concat(want.boats, want.jobs, []string{want.to.Name, "an estimate", "Larkspur Cove Boat Works", "4 Slipway Lane"}) {
+			for _, words := range slices.Concat(want.boats, want.jobs, []string{want.to.Name, "Prices are estimates", "Larkspur Cove Boat Works", "4 Slipway Lane"}) {
 				if !strings.Contains(m.Text, words) || !strings.Contains(m.HTML, words) {
 					t.Errorf("%q is missing in the text or the HTML:\n%s", words, m.Text)
 				}
@@ -188,15 +188,20 @@ func checkLinks(t *testing.T, d *served, m *readMail, boats []string) {
 	followCalendar(t, d, inText, boats)
 }
 
-// followCalendar goes the customer's way from the mail to the calendar: the
-// page that explains it has the address of the feed.
+// followCalendar goes the customer's way from the mail to the calendar: their page
+// leads to the one that explains it and has the address of the feed.
 func followCalendar(t *testing.T, d *served, links, boats []string) {
 	t.Helper()
 	for _, link := range links {
-		if !strings.HasSuffix(link, "/calendar") {
+		my, _, _ := strings.Cut(strings.TrimPrefix(link, pages+"/my/"), "/")
+		if my == link {
 			continue
 		}
-		_, page := d.get(t, http.MethodGet, d.at(t, link))
+		_, theirs := d.get(t, http.MethodGet, d.at(t, link))
+		if !strings.Contains(theirs, "/my/"+my+"/calendar") {
+			continue
+		}
+		_, page := d.get(t, http.MethodGet, d.at(t, pages+"/my/"+my+"/calendar"))
 		feed := regexp.MustCompile(pages + `/cal/[a-z2-7]+\.ics`).FindString(page)
 		if feed == "" {
 			t.Fatalf("no calendar on the page %s:\n%s", link, page)

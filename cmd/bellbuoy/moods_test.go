@@ -116,7 +116,7 @@ func TestPostfixGreylists(t *testing.T) {
 	s.sends(t, "2027-04-01", "0 sent, 2 to be tried again")
 	s.sends(t, "2027-04-01", "0 sent, 0 to be tried again")
 	grey.say("dunno")
-	for _, l := range doJSON[[]letterJSON](t, s, "mail", "emails") {
+	for _, l := range doJSON[[]letterJSON](t, s, "mail", "list") {
 		wait := l.Next.Sub(l.Queued)
 		if l.State != schedule.MessageDeferred || l.Attempts != 1 || wait.Minutes() < 8 || wait.Minutes() > 12.5 || !strings.Contains(l.Answer, "Greylisted") {
 			t.Errorf("%+v waits %s", l, wait)
@@ -159,7 +159,7 @@ func TestPostfixBlocksUs(t *testing.T) {
 	if block.asked != 2 {
 		t.Errorf("%d recipients were tried", block.asked)
 	}
-	if out := s.do(t, "mail", "status"); !strings.Contains(out, "blocklist") || !strings.Contains(out, "The mail host refuses us") {
+	if out := s.do(t, "mail", "status"); !strings.Contains(out, "blocklist") || !strings.Contains(out, "The mail server refuses us") {
 		t.Errorf("mail status says %s", out)
 	}
 	if maren, odalys := s.rung(t, "W1"), s.rung(t, "W3"); maren != "" || odalys != "" {
@@ -308,7 +308,7 @@ func TestPostfixIsCutOff(t *testing.T) {
 			if c.arrived > 0 {
 				p.delivered(t, c.arrived)
 			}
-			states := doJSON[[]letterJSON](t, s, "mail", "emails")
+			states := doJSON[[]letterJSON](t, s, "mail", "list")
 			first := states[len(states)-1]
 			ok := false
 			for _, want := range c.states {
@@ -380,7 +380,7 @@ func TestPostfixSendsBack(t *testing.T) {
 	if maren, odalys := s.rung(t, "W1"), s.rung(t, "W3"); maren != notify.CallBounced || odalys != "" {
 		t.Errorf("Maren is rung for %q, Odalys for %q", maren, odalys)
 	}
-	if out := s.doWith(t, bytes.NewReader(report), "mail", "bounce"); !strings.Contains(out, "Taken in before") {
+	if out := s.doWith(t, bytes.NewReader(report), "mail", "bounce"); !strings.Contains(out, "Read before") {
 		t.Errorf("the second time mail bounce says %s", out)
 	}
 }

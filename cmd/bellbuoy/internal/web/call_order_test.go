@@ -37,9 +37,12 @@ func TestTheCallListGoesByDangerAndDeadline(t *testing.T) {
 		deadline civil.Day
 	}
 	var want []rank
-	for customer, boats := range map[string][]string{"Maren Jørstad": {"PERCH"}, "Piotr Dunmarrow": {"HERON"}, "Odalys Trần": {"LARK", "PORCH"}} {
-		r := rank{name: customer}
-		for _, b := range boats {
+	for _, of := range []struct {
+		customer string
+		boats    []string
+	}{{"Maren Jørstad", []string{"PERCH"}}, {"Piotr Dunmarrow", []string{"HERON"}}, {"Odalys Trần", []string{"LARK", "PORCH"}}} { // by id, which settles what is alike
+		r := rank{name: of.customer}
+		for _, b := range of.boats {
 			for _, v := range s.plan(b).Visits {
 				if v.Booking == nil && !v.Lapsed && v.Day <= s.today()+49 {
 					r.priority = max(r.priority, v.Priority)
@@ -49,7 +52,7 @@ func TestTheCallListGoesByDangerAndDeadline(t *testing.T) {
 		}
 		want = append(want, r)
 	}
-	slices.SortFunc(want, func(x, y rank) int {
+	slices.SortStableFunc(want, func(x, y rank) int {
 		return cmp.Or(cmp.Compare(y.priority, x.priority), cmp.Compare(x.deadline, y.deadline))
 	})
 	if want[0].priority == want[2].priority && want[0].deadline == want[2].deadline {
