@@ -116,7 +116,9 @@ func TestFailuresAreWaitedOut(t *testing.T) {
 			w.Write([]byte(`{"properties":`))
 		}, 0, time.Hour, "cut off"},
 		{"nonsense", func(w http.ResponseWriter, _ *http.Request) { w.Write([]byte("<html>")) }, 0, time.Hour, "line 1"},
-		{"elsewhere", func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "https://127.0.0.1:1/", http.StatusFound) }, 0, time.Hour, "elsewhere"},
+		{"elsewhere", func(w http.ResponseWriter, r *http.Request) {
+			http.Redirect(w, r, "https://127.0.0.1:1/", http.StatusFound)
+		}, 0, time.Hour, "elsewhere"},
 	} {
 		s.answer = c.answer
 		a, err := client(0).Fetch(t.Context(), s.URL, weather.State{LastModified: modified, Failures: c.failures}, now)
