@@ -127,6 +127,9 @@ func TestOwnerListAsCSV(t *testing.T) {
 	s := ownerShop(t)
 	cookie := s.hire("Odile", "owner")
 	page := s.as(cookie, "GET", "/owner/list/work?month=2026-10&sold=yes", nil).code(http.StatusOK).Body.String()
+	if !strings.Contains(page, `<td class="day">2026-10-`) {
+		t.Error("the days of the list may break in two")
+	}
 	n := regexp.MustCompile(`<strong>(\d+) rows?</strong>`).FindStringSubmatch(page)
 	file := s.as(cookie, "GET", "/owner/csv/work?month=2026-10&sold=yes", nil).code(http.StatusOK)
 	rows, err := csv.NewReader(file.Body).ReadAll()

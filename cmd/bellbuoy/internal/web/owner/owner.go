@@ -139,15 +139,18 @@ type ownerListPage struct {
 	CSV  string
 }
 
+// cellClass is how the page sets a column of a kind: days and amounts never break.
+var cellClass = map[figures.CellKind]string{figures.CellDay: "day", figures.CellNumber: "num", figures.CellMoney: "num"}
+
 type ownerListRow struct {
 	Boat  string
 	Cells []ownerCell
 }
 
 type ownerCell struct {
-	Text string
-	Num  bool
-	Boat string // the boat that the cell links to, "" for none
+	Text  string
+	Class string // of the style sheet: "day", "num" or ""
+	Boat  string // the boat that the cell links to, "" for none
 }
 
 func (s pages) ownerList(r *http.Request) (site.Response, error) {
@@ -164,7 +167,7 @@ func (s pages) ownerList(r *http.Request) (site.Response, error) {
 			}
 			out := ownerListRow{Boat: t.Boats[i]}
 			for j, text := range row {
-				c := ownerCell{Text: text, Num: t.Columns[j].Kind == figures.CellNumber || t.Columns[j].Kind == figures.CellMoney}
+				c := ownerCell{Text: text, Class: cellClass[t.Columns[j].Kind]}
 				if t.Columns[j].Name == "Boat" {
 					c.Boat = t.Boats[i]
 				}
