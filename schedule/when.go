@@ -19,7 +19,7 @@ func (w wording) planned(it *DueItem, v *Visit) string {
 	case it.Basis == BasisSeason && v.Season == it.Season && v.Kind == LayUp && w.p.rule[it.Rule] != nil && w.p.rule[it.Rule].Season == FitOut:
 		return "It was not done in spring and is a matter of safety or law, so it goes " + w.ride(it, v) + "."
 	case it.Basis == BasisSeason:
-		return words.UpperFirst(when(v)) + "."
+		return whenFirst(v) + "."
 	}
 	return w.reason(it, v) + w.ride(it, v) + "."
 }
@@ -118,9 +118,17 @@ func when(v *Visit) string {
 		}
 		return s
 	case v.Week != 0:
-		return "penciled in for the week of " + v.Week.Monday().Long()
+		return "in the week of " + v.Week.Monday().Long()
 	}
 	return "about " + v.Day.Long()
+}
+
+// whenFirst words it at the beginning of a sentence.
+func whenFirst(v *Visit) string {
+	if v.Booking == nil && v.Week != 0 {
+		return "Planned for the week of " + v.Week.Monday().Long()
+	}
+	return words.UpperFirst(when(v))
 }
 
 // visit explains a visit's own time.
@@ -134,7 +142,7 @@ func (w wording) visit(v *Visit) string {
 
 // time words when a visit comes and by when it should.
 func (w wording) time(v *Visit) string {
-	s := words.UpperFirst(when(v))
+	s := whenFirst(v)
 	switch {
 	case v.Booking != nil:
 		return s + "."
