@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"reflect"
+	"slices"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -58,6 +59,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 			return err
 		}
 		findings = append(findings, passedDays(stored.Visits, declined, today)...)
+		findings = append(findings, strayBookings(f, &stored, today)...)
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
@@ -108,6 +110,20 @@ func passedDays(visits []schedule.Visit, declined map[string]bool, today civil.D
 		if day := v.DayPassed(today); day != 0 && !declined[v.ID] {
 			out = append(out, fmt.Sprintf("boat %q: %s was booked for %s and no work is recorded; record it, or book another day",
 				v.BoatID, schedule.VisitTitle(v.Kind), day.Long()))
+		}
+	}
+	return out
+}
+
+// strayBookings words which booked days to come have no visit in the plan: its
+// work was recorded under another one.
+func strayBookings(f *schedule.Facts, stored *schedule.BoatPlan, today civil.Day) []string {
+	var out []string
+	for _, b := range f.Bookings {
+		planned := slices.ContainsFunc(stored.Visits, func(v schedule.Visit) bool { return v.ID == b.VisitID })
+		if b.Day >= today && !planned {
+			out = append(out, fmt.Sprintf("boat %q: %s is booked for %s, and its plan has no such visit any more; cancel that day (\"bellbuoy book %s %s --off\") or record what it was for",
+				b.BoatID, schedule.VisitTitle(b.Kind), b.Day.Long(), b.BoatID, b.VisitID))
 		}
 	}
 	return out
