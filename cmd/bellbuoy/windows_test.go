@@ -78,14 +78,21 @@ func (w *wine) says(want string, args ...string) {
 }
 
 // serve starts the daemon and waits until it answers.
-func (w *wine) serve(address string) *exec.Cmd {
+func (w *wine) serve() *exec.Cmd {
 	w.t.Helper()
+	ln, err := net.Listen("tcp", "127.0.0.1:0") // a port that no daemon before it had
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	address := ln.Addr().String()
+	ln.Close()
+	client := &http.Client{Timeout: 5 * time.Second}
 	c := w.bellbuoy("serve", "--listen", address)
 	if err := c.Start(); err != nil {
 		w.t.Fatal(err)
 	}
 	for end := time.Now().Add(patience); ; time.Sleep(100 * time.Millisecond) {
-		resp, err := http.Get("http://" + address + "/sign-in")
+		resp, err := client.Get("http://" + address + "/sign-in")
 		if err == nil {
 			page, _ := io.ReadAll(resp.Body)
 			resp.Body.Close()
@@ -115,14 +122,8 @@ func TestWindows(t *testing.T) {
 	}
 	w.says("4 boats planned", "import", "files")
 	w.says("Perch Pressure", "plan", "PERCH")
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	address := ln.Addr().String()
-	ln.Close()
 	for range 2 { // the second one opens what the first one left
-		c := w.serve(address)
+		c := w.serve()
 		c.Process.Kill()
 		c.Wait()
 	}
