@@ -4,6 +4,7 @@ import (
 	"context"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
@@ -16,10 +17,15 @@ func (d *day) due(base string) {
 	d.t.Helper()
 	d.clicks = 0
 	// What the last press still loads is broken off, and sometimes this with it.
-	if _, err := chromedp.Run(d.ctx, chromedp.Navigate(base+"/")); err != nil && !strings.Contains(err.Error(), "ERR_ABORTED") {
-		d.t.Fatalf("open the due list: %v", err)
-	} else if err != nil {
-		mustDo(d.ctx, d.t, "open the due list again", chromedp.Navigate(base+"/"))
+	for tries := 1; ; tries++ {
+		_, err := chromedp.Run(d.ctx, chromedp.Navigate(base+"/"))
+		if err == nil {
+			break
+		}
+		if !strings.Contains(err.Error(), "ERR_ABORTED") || tries == 20 {
+			d.t.Fatalf("open the due list: %v", err)
+		}
+		time.Sleep(100 * time.Millisecond)
 	}
 	mustDo(d.ctx, d.t, "see the due list", chromedp.WaitVisible(chromedp.CSS("#find")))
 }

@@ -1,11 +1,13 @@
 package web_test
 
 import (
+	"maps"
 	"math/rand/v2"
 	"net/http"
 	"net/url"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -146,10 +148,17 @@ func (s *testShop) linksOfMails(days int) map[string]bool {
 			}
 		}
 	}
-	for path := range links {
-		if strings.HasPrefix(path, "/my/") && strings.Count(path, "/") <= 3 {
-			for _, m := range regexp.MustCompile(`href="(?:webcal://[^/]*)?(/(?:my|cal)/[^"]*)"`).FindAllStringSubmatch(s.get(path).Body.String(), -1) {
-				links[m[1]] = true
+	// The customer's page leads to the one about the calendar, and that to its feed.
+	found := slices.Collect(maps.Keys(links))
+	for len(found) > 0 {
+		path := found[0]
+		found = found[1:]
+		if !strings.HasPrefix(path, "/my/") || strings.Count(path, "/") > 3 {
+			continue
+		}
+		for _, m := range regexp.MustCompile(`href="(?:webcal://[^/]*)?(/(?:my|cal)/[^"]*)"`).FindAllStringSubmatch(s.get(path).Body.String(), -1) {
+			if !links[m[1]] {
+				links[m[1]], found = true, append(found, m[1])
 			}
 		}
 	}
