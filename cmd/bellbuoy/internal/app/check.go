@@ -121,7 +121,7 @@ func strayBookings(f *schedule.Facts, stored *schedule.BoatPlan, today civil.Day
 	var out []string
 	for _, b := range f.Bookings {
 		planned := slices.ContainsFunc(stored.Visits, func(v schedule.Visit) bool { return v.ID == b.VisitID })
-		if b.Day >= today && !planned {
+		if b.Day > today && !planned {
 			out = append(out, fmt.Sprintf("boat %q: %s is booked for %s, and its plan has no such visit any more; cancel that day (\"bellbuoy book %s %s --off\") or record what it was for",
 				b.BoatID, schedule.VisitTitle(b.Kind), b.Day.Long(), b.BoatID, b.VisitID))
 		}
