@@ -123,12 +123,6 @@ func addReading(ctx context.Context, tx kernel.Querier, now time.Time, actor str
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "read a meter", BoatID: home, After: r})
 }
 
-// RemoveReading takes back a reading that was a mistake.
-func (db *DB) RemoveReading(ctx context.Context, now time.Time, actor string, r schedule.Reading) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return removeReading(ctx, tx, now, actor, r) })
-	return kernel.Wrap(err, "remove the reading of %q on %s", r.ComponentID, r.Day)
-}
-
 func removeReading(ctx context.Context, tx kernel.Querier, now time.Time, actor string, r schedule.Reading) error {
 	home, err := kernel.One(ctx, tx, kernel.FirstText,
 		"DELETE FROM readings WHERE component_id = ? AND day = ? AND hours = ? RETURNING boat_id", r.ComponentID, r.Day.String(), int64(r.Hours))

@@ -91,13 +91,13 @@ func (e *Event) Raise(v *Verdict, today civil.Day, now time.Time) (said string) 
 	e.Calm = 0
 	if e.RaisedAt.IsZero() {
 		e.Run, e.RaisedAt, said = Run{v.To, v.To}, now, Raised
-		e.Low = tenths(v.YardLow)
+		e.Low = Tenths(v.YardLow)
 	}
 	if e.Ended != Open {
 		e.Ended, e.EndedAt, e.Brings, said = Open, time.Time{}, 0, Again
 	}
 	fresh := said != ""
-	e.Run, e.Low, e.Chance = e.Run.Add(v.To), min(e.Low, tenths(v.YardLow)), max(e.Chance, v.Chance)
+	e.Run, e.Low, e.Chance = e.Run.Add(v.To), min(e.Low, Tenths(v.YardLow)), max(e.Chance, v.Chance)
 	if last := v.To - 1; last.Week() > today.Week() && (fresh || v.To < e.Brings) {
 		e.Brings = v.To
 	}
@@ -130,4 +130,5 @@ func (e *Event) Relent(nights []Verdict, today civil.Day, now time.Time) bool {
 	return true
 }
 
-func tenths(c float64) int { return int(math.Round(c * 10)) }
+// Tenths are degrees in tenths, rounded half away from zero.
+func Tenths(c float64) int { return int(math.Round(c * 10)) }

@@ -169,31 +169,29 @@ func (h *App) changeHours(ctx context.Context, now time.Time, act func() error) 
 
 // Intake takes in files, or with opts.DryRun says what they would do.
 func (h *App) Intake(ctx context.Context, now time.Time, files []imports.File, opts imports.IntakeOptions) (r imports.Report, c Change, err error) {
-	act := func(db *store.DB) (err error) {
+	c, err = h.importFiles(ctx, now, opts.DryRun, func(db *store.DB) (err error) {
 		r, err = imports.Intake(ctx, db, now, files, h.Known(), opts)
 		return err
-	}
-	if opts.DryRun {
-		err = h.try(ctx, act)
-		return r, c, err
-	}
-	c, err = h.change(ctx, now, "", func() error { return act(h.db) })
+	})
 	return r, c, err
 }
 
 // IntakeMapped takes in a shop's own tables through a mapping, or with
 // opts.DryRun says what they would do.
 func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Book, m *mapping.Mapping, opts imports.MappedOptions) (r imports.MappedReport, c Change, err error) {
-	act := func(db *store.DB) (err error) {
+	c, err = h.importFiles(ctx, now, opts.DryRun, func(db *store.DB) (err error) {
 		r, err = imports.IntakeMapped(ctx, db, now, books, m, h.Known(), opts)
 		return err
-	}
-	if opts.DryRun {
-		err = h.try(ctx, act)
-		return r, c, err
-	}
-	c, err = h.change(ctx, now, "", func() error { return act(h.db) })
+	})
 	return r, c, err
+}
+
+// importFiles changes the shop, or with dry a copy of it.
+func (h *App) importFiles(ctx context.Context, now time.Time, dry bool, act func(db *store.DB) error) (Change, error) {
+	if dry {
+		return Change{}, h.try(ctx, act)
+	}
+	return h.change(ctx, now, "", func() error { return act(h.db) })
 }
 
 // Merge makes two customers, or two boats, one.

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
@@ -97,6 +98,19 @@ func (h *App) follow(ctx context.Context, now time.Time, boatID string) (Change,
 		err = h.Publish(ctx, now, today, []string{boatID})
 	}
 	return Change{Planned: done}, err
+}
+
+// queueOne queues a notice, if there is one to be, and reports whether it did: a
+// shop without a sender tells nobody.
+func (h *App) queueOne(ctx context.Context, now time.Time, n notify.Notice, due bool) (bool, error) {
+	if !due {
+		return false, nil
+	}
+	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	if errors.Is(err, ErrNoSender) {
+		return false, nil
+	}
+	return queued > 0, err
 }
 
 // untold logs that a message about a change could not be queued. The change

@@ -146,16 +146,9 @@ func (h *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time
 		}
 		p.Level = max(p.Level, v.Level)
 		if p.Freeze.Night == 0 {
-			p.Freeze = schedule.Freeze{Night: v.To, Tenths: tenths(v.YardLow)}
+			p.Freeze = schedule.Freeze{Night: v.To, Tenths: watch.Tenths(v.YardLow)}
 		}
 	}
-}
-
-func tenths(c float64) int {
-	if c < 0 {
-		return int(c*10 - 0.5)
-	}
-	return int(c*10 + 0.5)
 }
 
 // listAtRisk finds the boats that a place's freeze would break, in the order in

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/mail"
 	"slices"
@@ -10,6 +11,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
@@ -54,19 +56,45 @@ func (h *App) tellPlace(ctx context.Context, now time.Time, p *FreezePlace) (int
 	if err != nil {
 		return n, err
 	}
+	due, err := h.freezeNotices(ctx, now, p)
+	if err != nil {
+		return n, err
+	}
+	k, err := h.queue(ctx, now, due)
+	return n + k, err
+}
+
+// freezeNotices are what the owners of boats at risk are told of an alarm.
+func (h *App) freezeNotices(ctx context.Context, now time.Time, p *FreezePlace) ([]notify.Notice, error) {
 	owners, alerts := p.alerts()
 	var due []notify.Notice
 	for _, id := range owners {
 		r, err := h.Recipient(ctx, id)
 		if err != nil {
-			return n, err
+			return nil, err
 		}
 		if notice, ok := notify.FreezeNotice(r, *alerts[id], h.freezeRules(), h.Policy(), now); ok {
 			due = append(due, notice)
 		}
 	}
-	k, err := h.queue(ctx, now, due)
-	return n + k, err
+	return due, nil
+}
+
+// rehearseFreeze are the emails about the alarms that stand, as they would leave
+// on a day if sending were on; none without freeze.emails in the settings.
+func (h *App) rehearseFreeze(ctx context.Context, day civil.Day) ([]notify.Notice, error) {
+	if !h.Config.Freeze.Emails {
+		return nil, nil
+	}
+	from := h.freezeRules().From
+	at := day.At(from/60, from%60, h.Config.Zone())
+	places, err := h.FreezeWatch(ctx, at, FreezeBoats)
+	var all []notify.Notice
+	for i := range places {
+		due, e := h.freezeNotices(ctx, at, &places[i])
+		all, err = append(all, due...), errors.Join(err, e)
+	}
+	return all, err
 }
 
 // freezeReports are the emails to the shop's own desk and owner.

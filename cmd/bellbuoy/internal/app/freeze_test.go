@@ -455,6 +455,36 @@ func TestWhoIsToldOfAFreeze(t *testing.T) {
 	}
 }
 
+// Before sending is switched on, the preview shows who would hear of an alarm that
+// stands; without freeze.emails nobody would.
+func TestThePreviewShowsWhoWouldHearOfAFreeze(t *testing.T) {
+	now := at("2026-10-07 12:00")
+	for settings, want := range map[string]int{"": 0, "[freeze]\nemails = true\n": 2} {
+		s := newFreezeShop(t, 3, settings)
+		s.must(s.Writer().SetOptOut(t.Context(), now, "desk", "C02", false, true))
+		s.forecast(now.Add(-time.Hour), 6, 6, -4, 6)
+		s.look(now)
+		days, err := s.Rehearse(t.Context(), s.Day(now), s.Day(now)+6)
+		s.must(err)
+		n := 0
+		for _, d := range days {
+			for i := range d.Notices {
+				if d.Notices[i].Step != schedule.StepFreeze {
+					continue
+				}
+				if n++; d.Day != s.Day(now) {
+					t.Errorf("an email about the freeze on %s", d.Day)
+				}
+				_, err := s.Message(t.Context(), &d.Notices[i])
+				s.must(err)
+			}
+		}
+		if n != want {
+			t.Errorf("%q: %d would hear of the freeze, want %d", settings, n, want)
+		}
+	}
+}
+
 // weatherService is one on this machine that counts what it is asked.
 func weatherService(t *testing.T, answer http.HandlerFunc) (address string, asked *atomic.Int64) {
 	t.Helper()

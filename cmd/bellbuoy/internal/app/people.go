@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"bellbuoy/notify"
@@ -43,14 +42,7 @@ func (h *App) SendPage(ctx context.Context, now time.Time, customerID string) (b
 		return false, err
 	}
 	n, ok := notify.Page(r, h.Policy(), now)
-	if !ok {
-		return false, nil
-	}
-	queued, err := h.queue(ctx, now, []notify.Notice{n})
-	if errors.Is(err, ErrNoSender) {
-		return false, nil
-	}
-	return queued > 0, err
+	return h.queueOne(ctx, now, n, ok)
 }
 
 // What the desk does about a boat itself.

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"bellbuoy/notify"
@@ -58,14 +57,7 @@ func (h *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipi
 		return false, err
 	}
 	n, ok := notify.PassedOn(r, o.BoatID, o.Day, h.Policy(), now)
-	if !ok {
-		return false, nil
-	}
-	queued, err := h.queue(ctx, now, []notify.Notice{n})
-	if errors.Is(err, ErrNoSender) {
-		return false, nil
-	}
-	return queued > 0, err
+	return h.queueOne(ctx, now, n, ok)
 }
 
 // followSale brings plan and calendars up to date after a boat got another owner,
@@ -99,14 +91,7 @@ func (h *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, 
 		return false, err
 	}
 	n, ok := notify.Welcome(r, boatID, h.Policy(), now)
-	if !ok {
-		return false, nil
-	}
-	queued, err := h.queue(ctx, now, []notify.Notice{n})
-	if errors.Is(err, ErrNoSender) {
-		return false, nil
-	}
-	return queued > 0, err
+	return h.queueOne(ctx, now, n, ok)
 }
 
 // StillTheirs settles an owner's word that a boat is sold as a mistake: it is

@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -93,12 +92,5 @@ func (h *App) Correct(ctx context.Context, now time.Time, boatID string, told sc
 		return false, err
 	}
 	n, ok := notify.Correction(r, b, notify.Told{Day: h.Day(told.QueuedAt), Subject: told.Subject}, h.Policy(), now)
-	if !ok {
-		return false, nil
-	}
-	queued, err := h.queue(ctx, now, []notify.Notice{n})
-	if errors.Is(err, ErrNoSender) {
-		return false, nil
-	}
-	return queued > 0, err
+	return h.queueOne(ctx, now, n, ok)
 }

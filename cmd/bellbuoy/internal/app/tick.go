@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -207,5 +208,14 @@ func (h *App) Rehearse(ctx context.Context, first, last civil.Day) ([]notify.Reh
 	if err != nil {
 		return nil, err
 	}
-	return notify.Rehearse(all, h.Policy(), first.At(0, 0, h.Config.Zone()), int(last-first)+1), nil
+	days := notify.Rehearse(all, h.Policy(), first.At(0, 0, h.Config.Zone()), int(last-first)+1)
+	freeze, err := h.rehearseFreeze(ctx, first)
+	if err != nil || len(freeze) == 0 {
+		return days, err
+	}
+	if len(days) == 0 || days[0].Day != first {
+		days = slices.Insert(days, 0, notify.Rehearsal{Day: first})
+	}
+	days[0].Notices = append(freeze, days[0].Notices...)
+	return days, nil
 }

@@ -109,8 +109,14 @@ type Again struct {
 	Fields []Field
 }
 
-// Field is one value of a form.
-type Field struct{ Name, Value string }
+// Field is one value of a form; Typed, if somebody entered it.
+type Field struct {
+	Name, Value string
+	Typed       bool
+}
+
+// unseen are the fields by which forms tell presses and what was shown apart.
+var unseen = []string{"form", "seen", "was", "back"}
 
 // unsaved is the form that a request sent, nil for none and for one with files or
 // a password in it.
@@ -121,7 +127,7 @@ func unsaved(r *http.Request) *Again {
 	a := &Again{To: r.URL.RequestURI()}
 	for _, name := range slices.Sorted(maps.Keys(r.PostForm)) {
 		for _, v := range r.PostForm[name] {
-			a.Fields = append(a.Fields, Field{name, v})
+			a.Fields = append(a.Fields, Field{name, v, v != "" && !slices.Contains(unseen, name)})
 		}
 	}
 	return a
