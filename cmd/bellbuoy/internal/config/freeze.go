@@ -80,7 +80,7 @@ func (c *Config) ForecastSource(p *Place) (ForecastSource, error) {
 }
 
 // checkFreeze reports what cannot be meant.
-func (c *Config) checkFreeze(fault func(field, format string, args ...any)) {
+func (c *Config) checkFreeze(fault faulter) {
 	f := &c.Freeze
 	degrees := func(field string, v, low, high float64) {
 		if math.IsNaN(v) || v < low || v > high {

@@ -10,7 +10,7 @@ import (
 	"bellbuoy/schedule/level"
 )
 
-func (c *Config) checkYard(fault func(field, format string, args ...any)) {
+func (c *Config) checkYard(fault faulter) {
 	y := &c.Yard
 	if n := len(y.CrewHours); n != 0 && n != 7 {
 		fault("yard.crew_hours", "want seven figures, Monday to Sunday")
