@@ -106,16 +106,8 @@ func (db *Reader) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) 
 }
 
 func readVisitRow(c *kernel.Row) VisitRow {
-	r := VisitRow{Visit: tables.ReadVisit(c)}
-	c.Skip(tables.VisitWidth)
-	r.Boat = tables.ReadBoat(c)
-	c.Skip(tables.BoatWidth)
-	r.Owner = tables.ReadCustomer(c)
-	c.Skip(tables.CustomerWidth)
-	if !c.Null(0) {
-		b := tables.ReadBooking(c)
-		r.Visit.Booking = &b
-	}
+	var r VisitRow
+	r.Visit, r.Boat, r.Owner = tables.ReadVisitOf(c)
 	r.Key = tables.JoinKey(r.Visit.Day, r.Visit.ID, "")
 	return r
 }

@@ -116,7 +116,7 @@ func TestPostfixGreylists(t *testing.T) {
 	s.sends(t, "2027-04-01", "0 sent, 2 to be tried again")
 	s.sends(t, "2027-04-01", "0 sent, 0 to be tried again")
 	grey.say("dunno")
-	for _, l := range doJSON[[]letterJSON](t, s, "mail", "list") {
+	for _, l := range doJSON[[]emailJSON](t, s, "mail", "list") {
 		wait := l.Next.Sub(l.Queued)
 		if l.State != schedule.MessageDeferred || l.Attempts != 1 || wait.Minutes() < 8 || wait.Minutes() > 12.5 || !strings.Contains(l.Answer, "Greylisted") {
 			t.Errorf("%+v waits %s", l, wait)
@@ -137,7 +137,7 @@ func TestPostfixKnowsNobody(t *testing.T) {
 	s := moodyShop(t, p.address, "")
 	s.sends(t, "2027-04-01", "1 sent, 0 to be tried again, 1 refused")
 	p.delivered(t, 1)
-	for _, l := range doJSON[[]letterJSON](t, s, "mail", "list", "--state", "refused") {
+	for _, l := range doJSON[[]emailJSON](t, s, "mail", "list", "--state", "refused") {
 		if l.To != "maren@example.com" || l.Attempts != 1 || !strings.Contains(l.Answer, "User unknown") {
 			t.Errorf("%+v", l)
 		}
@@ -308,7 +308,7 @@ func TestPostfixIsCutOff(t *testing.T) {
 			if c.arrived > 0 {
 				p.delivered(t, c.arrived)
 			}
-			states := doJSON[[]letterJSON](t, s, "mail", "list")
+			states := doJSON[[]emailJSON](t, s, "mail", "list")
 			first := states[len(states)-1]
 			ok := false
 			for _, want := range c.states {

@@ -292,17 +292,8 @@ func (q WeekQuery) ownerRows(ctx context.Context, tx kernel.Querier, spots []spo
 }
 
 func readWeekRow(c *kernel.Row) WeekRow {
-	r := WeekRow{Visit: tables.ReadVisit(c)}
-	c.Skip(tables.VisitWidth)
-	r.Boat = tables.ReadBoat(c)
-	c.Skip(tables.BoatWidth)
-	r.Owner = tables.ReadCustomer(c)
-	c.Skip(tables.CustomerWidth)
-	if !c.Null(0) {
-		b := tables.ReadBooking(c)
-		r.Visit.Booking = &b
-	}
-	c.Skip(tables.BookingWidth)
+	var r WeekRow
+	r.Visit, r.Boat, r.Owner = tables.ReadVisitOf(c)
 	r.NoMail, r.Pinned = c.Text(0), c.Bool(1)
 	return r
 }

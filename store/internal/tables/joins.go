@@ -3,7 +3,9 @@ package tables
 import (
 	"strings"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/internal/kernel"
 )
 
 // WithOwner joins the present owner of boat b.
@@ -26,4 +28,22 @@ func SplitKey(s string) (day, a, b string) {
 	day, rest, _ := strings.Cut(s, "\n")
 	a, b, _ = strings.Cut(rest, "\n")
 	return day, a, b
+}
+
+// ReadVisitOf reads a visit with its boat, its owner and its booking, if it has one:
+// the columns of visits, boats, customers and bookings, in this order. The row
+// then stands behind them.
+func ReadVisitOf(c *kernel.Row) (v schedule.Visit, b schedule.Boat, owner schedule.Customer) {
+	v = ReadVisit(c)
+	c.Skip(VisitWidth)
+	b = ReadBoat(c)
+	c.Skip(BoatWidth)
+	owner = ReadCustomer(c)
+	c.Skip(CustomerWidth)
+	if !c.Null(0) {
+		booking := ReadBooking(c)
+		v.Booking = &booking
+	}
+	c.Skip(BookingWidth)
+	return v, b, owner
 }

@@ -22,7 +22,7 @@ var letterStates = []schedule.MessageState{
 	schedule.MessageWithdrawn,
 }
 
-func mailLettersCommand(a *cli) *cobra.Command {
+func mailListCommand(a *cli) *cobra.Command {
 	var state, customer string
 	var limit int
 	c := &cobra.Command{
@@ -43,7 +43,7 @@ func mailLettersCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return a.printLetters(all, h.Config.Zone())
+			return a.printEmails(all, h.Config.Zone())
 		},
 	}
 	f := c.Flags()
@@ -53,8 +53,8 @@ func mailLettersCommand(a *cli) *cobra.Command {
 	return c
 }
 
-// letterJSON is one letter of "mail list --json".
-type letterJSON struct {
+// emailJSON is one email of "mail list --json".
+type emailJSON struct {
 	ID       int64                 `json:"id"`
 	Queued   time.Time             `json:"queued"`
 	State    schedule.MessageState `json:"state"`
@@ -63,15 +63,15 @@ type letterJSON struct {
 	To       string                `json:"to"`
 	Subject  string                `json:"subject"`
 	Attempts int                   `json:"attempts"`
-	Next     *time.Time            `json:"next,omitempty"` // of a letter that waits
+	Next     *time.Time            `json:"next,omitempty"` // of one that waits
 	Answer   string                `json:"answer,omitempty"`
 }
 
-func (a *cli) printLetters(all []schedule.Message, zone *time.Location) error {
-	out := make([]letterJSON, 0, len(all))
+func (a *cli) printEmails(all []schedule.Message, zone *time.Location) error {
+	out := make([]emailJSON, 0, len(all))
 	for i := range all {
 		l := &all[i]
-		j := letterJSON{l.ID, l.QueuedAt.In(zone), l.State, l.Step, l.CustomerID, l.To, l.Subject, l.Attempts, nil, l.Answer}
+		j := emailJSON{l.ID, l.QueuedAt.In(zone), l.State, l.Step, l.CustomerID, l.To, l.Subject, l.Attempts, nil, l.Answer}
 		if l.State == schedule.MessageDeferred || l.State == schedule.MessageQueued {
 			next := l.NextAt.In(zone)
 			j.Next = &next
