@@ -30,16 +30,12 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	findings = append(findings, kept...)
 	full, err := h.checkWeeks(ctx, today)
 	if err != nil {
 		return nil, err
 	}
-	findings = append(findings, full...)
-	known := make(map[string]bool)
-	for _, n := range h.Config.PlaceNames() {
-		known[n] = true
-	}
+	findings = append(append(findings, kept...), full...)
+	known := h.Config.PlaceNames()
 	places, err := h.Places(ctx)
 	if err != nil {
 		return nil, err
@@ -50,7 +46,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	}
 	var stale []string // boats
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
-		if !known[f.Boat.Place] {
+		if !slices.Contains(known, f.Boat.Place) {
 			findings = append(findings, fmt.Sprintf("boat %q: place %q is not in the settings, so the boat has no seasons", f.Boat.ID, f.Boat.Place))
 		}
 		f.Place = places.Of(f.Boat.Place)
@@ -58,8 +54,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		if err != nil {
 			return err
 		}
-		findings = append(findings, passedDays(stored.Visits, declined, today)...)
-		findings = append(findings, strayBookings(f, &stored, today)...)
+		findings = append(append(findings, passedDays(stored.Visits, declined, today)...), strayBookings(f, &stored, today)...)
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
