@@ -104,27 +104,6 @@ func (it *DueItem) Key() string {
 	return it.ComponentID + "/" + it.Rule + "@" + occurrence
 }
 
-// Status says how an item or a visit stands on a day.
-type Status string
-
-// The states of an item on a day.
-const (
-	Overdue  Status = "overdue"  // past its due day
-	Due      Status = "due"      // its window is open
-	Upcoming Status = "upcoming" // its window has not opened
-)
-
-// StatusOn tells how the item stands on a day.
-func (it *DueItem) StatusOn(today civil.Day) Status {
-	switch {
-	case today > it.Due:
-		return Overdue
-	case today >= it.Open:
-		return Due
-	}
-	return Upcoming
-}
-
 // The kinds of visit.
 const (
 	LayUp  = "lay-up"

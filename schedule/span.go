@@ -17,10 +17,6 @@ func (v *Visit) day() civil.Day {
 	return v.Day
 }
 
-// Late tells by how many days a visit misses the limit of what it carries, 0
-// if it does not.
-func (v *Visit) Late() int { return max(0, int(v.day()-v.Deadline)) }
-
 // SpanOn returns the days that the visit is shown on: the booked day, the
 // pencilled week, or the day by itself while it has no week. Both ends are
 // included.

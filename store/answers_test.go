@@ -188,7 +188,7 @@ func TestAnswerIsNotTakenBackOver(t *testing.T) {
 			f, err := db.Facts(t.Context(), "B1")
 			for _, r := range f.Records {
 				if r.By == schedule.ByElsewhere && err == nil {
-					err = db.RemoveRecord(t.Context(), noon, "desk", "B1", r.ID)
+					err = db.TakeBackWork(t.Context(), noon, "desk", "form", store.Mistake{BoatID: "B1", Records: []schedule.Record{r}})
 				}
 			}
 			return err

@@ -237,14 +237,6 @@ func BenchmarkSavePlans(b *testing.B) {
 			save([]store.NewPlan{{BoatID: id, Plan: p, Seen: 1}})
 		}
 	})
-	b.Run("due-page", func(b *testing.B) {
-		for b.Loop() {
-			page, err := db.DueItems(b.Context(), store.DueQuery{From: civil.Of(2027, time.May, 1), Limit: 50})
-			if err != nil || len(page) != 50 {
-				b.Fatal(len(page), err)
-			}
-		}
-	})
 	b.Run("search", func(b *testing.B) {
 		for b.Loop() {
 			r, err := report.Search(context.Background(), db.Reader, fmt.Sprintf("owner %d", *boats-1), 20)

@@ -81,13 +81,6 @@ func recordByID(ctx context.Context, q kernel.Querier, boatID, id string) (sched
 	return kernel.One(ctx, q, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE boat_id = ? AND id = ?", boatID, id)
 }
 
-// RemoveRecord takes back a record that was a mistake. Taking in a file that
-// still holds its line brings it back.
-func (db *DB) RemoveRecord(ctx context.Context, now time.Time, actor, boatID, id string) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return removeRecord(ctx, tx, now, actor, boatID, id) })
-	return kernel.Wrap(err, "remove record %q of boat %q", id, boatID)
-}
-
 func removeRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, id string) error {
 	old, err := recordByID(ctx, tx, boatID, id)
 	if err != nil {
@@ -99,13 +92,8 @@ func removeRecord(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove a record", BoatID: boatID, Before: old})
 }
 
-// AddReading writes down an engine's meter. A figure below an earlier one or
+// addReading writes down an engine's meter. A figure below an earlier one or
 // above a later one is [ErrRefused] unless the reading begins a new meter.
-func (db *DB) AddReading(ctx context.Context, now time.Time, actor string, r schedule.Reading) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return addReading(ctx, tx, now, actor, r) })
-	return kernel.Wrap(err, "reading of %q", r.ComponentID)
-}
-
 func addReading(ctx context.Context, tx kernel.Querier, now time.Time, actor string, r schedule.Reading) error {
 	home, err := kernel.One(ctx, tx, kernel.FirstText, "SELECT boat_id FROM components WHERE id = ?", r.ComponentID)
 	if err != nil {
@@ -130,16 +118,6 @@ func removeReading(ctx context.Context, tx kernel.Querier, now time.Time, actor 
 		return err
 	}
 	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove a reading", BoatID: home, Before: r})
-}
-
-// AddFollowUp writes down a one-off job after a finding, under the id that it
-// brings or a new one, and returns it.
-func (db *DB) AddFollowUp(ctx context.Context, now time.Time, actor string, f schedule.FollowUp) (schedule.FollowUp, error) {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return addFollowUp(ctx, tx, now, actor, &f) })
-	if err != nil {
-		return schedule.FollowUp{}, fmt.Errorf("follow up on boat %q: %w", f.BoatID, err)
-	}
-	return f, nil
 }
 
 // RemoveFollowUp drops a one-off job that is no longer wanted.

@@ -38,7 +38,7 @@ func TestMeterNeverRunsBackwards(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			db := open(t)
 			take(t, db, small())
-			err := db.AddReading(t.Context(), noon, "desk", schedule.Reading{ComponentID: c.engine, Day: day(t, c.day), Hours: c.hours, NewMeter: c.isNew})
+			err := db.RecordWork(t.Context(), noon, "desk", "", store.Work{Readings: []schedule.Reading{schedule.Reading{ComponentID: c.engine, Day: day(t, c.day), Hours: c.hours, NewMeter: c.isNew}}})
 			switch {
 			case c.want == "" && err != nil:
 				t.Errorf("refused: %v", err)
@@ -64,11 +64,12 @@ func TestRecordsHaveTheirOwnIDs(t *testing.T) {
 	if ids[0] == ids[1] || ids[0] == "" {
 		t.Errorf("two equal records have ids %v", ids)
 	}
-	if err := db.RemoveRecord(t.Context(), noon, "desk", "B1", ids[0]); err != nil {
+	m := store.Mistake{BoatID: "B1", Records: []schedule.Record{{ID: ids[0]}}}
+	if err := db.TakeBackWork(t.Context(), noon, "desk", "form-1", m); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.RemoveRecord(t.Context(), noon, "desk", "B1", ids[0]); !errors.Is(err, store.ErrNotFound) {
-		t.Errorf("removing twice: %v, want ErrNotFound", err)
+	if err := db.TakeBackWork(t.Context(), noon, "desk", "form-2", m); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("taking back twice: %v, want ErrNotFound", err)
 	}
 	r.ComponentID = "E2"
 	if _, err := db.AddRecord(t.Context(), noon, "desk", r); !errors.Is(err, store.ErrNotFound) {
@@ -83,11 +84,12 @@ func TestRecordsHaveTheirOwnIDs(t *testing.T) {
 func TestFollowUpsAndOverridesReachTheFacts(t *testing.T) {
 	db := open(t)
 	take(t, db, small())
-	f, err := db.AddFollowUp(t.Context(), noon, "desk", schedule.FollowUp{BoatID: "B1", ComponentID: "E1", Service: "diagnostics", Title: "Look again",
-		Due: day(t, "2026-12-20"), Raised: day(t, "2026-11-20"), Finding: "a drip"})
-	if err != nil {
+	w := store.Work{BoatID: "B1", FollowUps: []schedule.FollowUp{{BoatID: "B1", ComponentID: "E1", Service: "diagnostics", Title: "Look again",
+		Due: day(t, "2026-12-20"), Raised: day(t, "2026-11-20"), Finding: "a drip"}}}
+	if err := db.RecordWork(t.Context(), noon, "desk", "", w); err != nil {
 		t.Fatal(err)
 	}
+	f := w.FollowUps[0]
 	o := schedule.Override{BoatID: "B1", ComponentID: "E1", Rule: "impeller", Months: 24, Hours: 2000, ByCustomer: true, Source: "its manual"}
 	if err := db.SetOverride(t.Context(), noon, "desk", o); err != nil {
 		t.Fatal(err)

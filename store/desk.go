@@ -10,61 +10,6 @@ import (
 	"bellbuoy/store/internal/tables"
 )
 
-// DueQuery asks for due items by due day, both ends included; To none means
-// without end. After is the [DueRow.Key] of the last row seen.
-type DueQuery struct {
-	From, To civil.Day
-	After    string
-	Limit    int // 0 means 100
-}
-
-// DueRow is a due item with what the desk needs beside it.
-type DueRow struct {
-	Key   string // where the next page begins
-	Item  schedule.DueItem
-	Boat  schedule.Boat
-	Owner schedule.Customer // without an id if the shop has the boat
-	// Week, Told and Booking are those of the visit that carries the item.
-	Week    civil.Week
-	Told    bool
-	Booking *schedule.Booking
-}
-
-// DueItems returns a page of due items in order of due day, boat and key.
-func (db *Reader) DueItems(ctx context.Context, q DueQuery) ([]DueRow, error) {
-	day, boat, key := tables.SplitKey(q.After)
-	rows, err := kernel.Collect(ctx, db.Read, readDueRow, "SELECT "+kernel.Column("i", tables.ItemColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
-		kernel.Column("c", tables.CustomerColumns)+", v.week, v.told_week, "+kernel.Column("k", tables.BookingColumns)+
-		` FROM due_items i JOIN boats b ON b.id = i.boat_id`+tables.WithOwner+
-		` LEFT JOIN visits v ON v.boat_id = i.boat_id AND v.id = i.visit_id
-		LEFT JOIN bookings k ON k.boat_id = i.boat_id AND k.visit_id = i.visit_id
-		WHERE i.due >= ? AND i.due <= ? AND (i.due, i.boat_id, i.key) > (?, ?, ?)
-		ORDER BY i.due, i.boat_id, i.key LIMIT ?`,
-		max(day, q.From.String()), kernel.LastDay(q.To), day, boat, key, kernel.LimitOr(q.Limit))
-	if err != nil {
-		return nil, fmt.Errorf("list due items: %w", err)
-	}
-	return rows, nil
-}
-
-func readDueRow(c *kernel.Row) DueRow {
-	r := DueRow{Item: tables.ReadItem(c)}
-	c.Skip(tables.ItemWidth)
-	r.Boat = tables.ReadBoat(c)
-	c.Skip(tables.BoatWidth)
-	r.Owner = tables.ReadCustomer(c)
-	c.Skip(tables.CustomerWidth)
-	r.Week = c.Week(0)
-	r.Told = r.Week != 0 && r.Week == c.Week(1)
-	c.Skip(2)
-	if !c.Null(0) {
-		b := tables.ReadBooking(c)
-		r.Booking = &b
-	}
-	r.Key = tables.JoinKey(r.Item.Due, r.Item.BoatID, r.Item.Key())
-	return r
-}
-
 // VisitQuery asks for visits. Weeks From to To, both included, select those
 // booked or else pencilled there; no weeks mean every visit in order of its
 // planned day. After is the [VisitRow.Key] of the last row seen.

@@ -435,7 +435,7 @@ func TestDirtyBoatsStayUntilPlanned(t *testing.T) {
 		t.Fatal(err)
 	}
 	// A meter is read while the plan is being worked out.
-	if err := db.AddReading(t.Context(), noon, "desk", schedule.Reading{ComponentID: "E2", Day: civil.Of(2026, 11, 1), Hours: 100}); err != nil {
+	if err := db.RecordWork(t.Context(), noon, "desk", "", store.Work{BoatID: "B2", Readings: []schedule.Reading{schedule.Reading{ComponentID: "E2", Day: civil.Of(2026, 11, 1), Hours: 100}}}); err != nil {
 		t.Fatal(err)
 	}
 	plans := []store.NewPlan{{BoatID: "B1", Seen: seen}, {BoatID: "B2", Seen: seen}, {BoatID: "B3", Seen: seen}}
@@ -444,48 +444,6 @@ func TestDirtyBoatsStayUntilPlanned(t *testing.T) {
 	}
 	if got := dirty(); !cmp.Equal(got, []string{"B2"}) {
 		t.Errorf("%v are to be planned, want only B2, which changed meanwhile", got)
-	}
-	if err := db.MarkAllDirty(t.Context()); err != nil {
-		t.Fatal(err)
-	}
-	if got := dirty(); len(got) != 3 {
-		t.Errorf("%v are to be planned, want all", got)
-	}
-}
-
-func TestDueItemsArePaged(t *testing.T) {
-	db := open(t)
-	take(t, db, small())
-	var all []string
-	for _, boat := range []string{"B1", "B2", "B3"} {
-		p := fullPlan(t, boat)
-		for i := range p.Visits {
-			p.Visits[i].ID = boat + "." + p.Visits[i].ID
-			p.Items[i].VisitID = p.Visits[i].ID
-		}
-		save(t, db, boat, p)
-	}
-	q := store.DueQuery{Limit: 2}
-	for {
-		page, err := db.DueItems(t.Context(), q)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if len(page) == 0 {
-			break
-		}
-		for _, r := range page {
-			all = append(all, r.Boat.ID+" "+r.Owner.ID+" "+r.Item.Due.String())
-			q.After = r.Key
-		}
-	}
-	want := []string{"B1 C1 2024-04-29", "B2 C2 2024-04-29", "B3 C3 2024-04-29", "B1 C1 2024-08-07", "B2 C2 2024-08-07", "B3 C3 2024-08-07"}
-	if diff := cmp.Diff(want, all, cmpopts.EquateEmpty()); diff != "" {
-		t.Errorf("pages differ (-want +got):\n%s", diff)
-	}
-	page, err := db.DueItems(t.Context(), store.DueQuery{From: civil.Of(2024, 5, 1), To: civil.Of(2024, 8, 6)})
-	if err != nil || len(page) != 0 {
-		t.Errorf("between the two days %d items fall due, %v; want none", len(page), err)
 	}
 }
 

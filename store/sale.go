@@ -39,8 +39,8 @@ type Sold struct {
 
 // Sell writes a sale down in one transaction. [ErrRefused] if the boat is still
 // somebody's by the file: it must be taken in first, so that no slip of the pen
-// takes a boat away from its owner. What [DB.AddRecord] and [DB.AddReading]
-// refuse is refused here too, and then nothing is written.
+// takes a boat away from its owner. What [DB.RecordWork]
+// refuses is refused here too, and then nothing is written.
 func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (Sold, error) {
 	var sold Sold
 	err := db.Tx(ctx, func(tx *sql.Tx) error {

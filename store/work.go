@@ -61,7 +61,8 @@ type Work struct {
 // RecordWork writes down the work of a visit in one transaction, and gives the
 // records and follow-ups their ids; form is a name for this form, taken once: the
 // same form sent twice is [ErrRefused]. What comes from no form has none.
-// What it refuses is what [DB.AddRecord] and [DB.AddReading] refuse.
+// It refuses an unknown boat or component, hours that contradict the meter's readings
+// and a follow-up without a title or a due day.
 func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string, w Work) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if form != "" {

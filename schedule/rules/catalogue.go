@@ -147,9 +147,6 @@ func (r *Rule) Matches(kind string, get func(key string) string) bool {
 	return true
 }
 
-// Repeats reports whether the work comes back after it was done.
-func (r *Rule) Repeats() bool { return !r.Once }
-
 // Service is a kind of work by its own title. Services that no rule asks for
 // (a repair, a compression test) are listed so that a history can name them.
 type Service struct {

@@ -110,7 +110,7 @@ func TestBreakInsAgainstPublishedCharts(t *testing.T) {
 			if !ok {
 				t.Fatal("no such rule")
 			}
-			if !r.Once || r.First.Hours != c.hours || r.Repeats() {
+			if !r.Once || r.First.Hours != c.hours {
 				t.Errorf("once %v at %s h, want once at %s h", r.Once, r.First.Hours, c.hours)
 			}
 			namesSource(t, r, c.source)

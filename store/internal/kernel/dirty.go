@@ -2,7 +2,6 @@ package kernel
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 )
 
@@ -18,20 +17,6 @@ func (db *Reader) FactsVersion(ctx context.Context) (int64, error) {
 func (db *Reader) DirtyBoats(ctx context.Context, limit int) ([]string, error) {
 	return Collect(ctx, db.Read, FirstText,
 		"SELECT boat_id FROM dirty ORDER BY version, boat_id LIMIT ?", limit)
-}
-
-// MarkAllDirty has every boat planned anew, for a change that concerns all:
-// the rules, a place's season, the program itself.
-func (db *Writer) MarkAllDirty(ctx context.Context) error {
-	return db.Tx(ctx, func(tx *sql.Tx) error {
-		v, err := NextVersion(ctx, tx)
-		if err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO dirty (boat_id, version) SELECT id, ? FROM boats WHERE true
-			ON CONFLICT (boat_id) DO UPDATE SET version = excluded.version`, v)
-		return err
-	})
 }
 
 // NextVersion numbers the present transaction as one that changes facts.

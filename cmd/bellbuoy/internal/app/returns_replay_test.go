@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/report"
 )
 
@@ -84,13 +85,15 @@ func TestReplayKnowsNoFuture(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		late := store.Mistake{BoatID: v.BoatID}
 		for _, r := range f.Records {
 			if r.Day >= on {
 				removed++
-				if err := h.Writer().RemoveRecord(t.Context(), now, "test", v.BoatID, r.ID); err != nil {
-					t.Fatal(err)
-				}
+				late.Records = append(late.Records, r)
 			}
+		}
+		if err := h.Writer().TakeBackWork(t.Context(), now, "test", v.BoatID, late); err != nil {
+			t.Fatal(err)
 		}
 	}
 	if removed == 0 {

@@ -332,7 +332,7 @@ func TestWorkedDueTodayAmongOthersThatCanWait(t *testing.T) {
 			due = d("2026-07-20")
 		}
 		f := schedule.FollowUp{BoatID: fmt.Sprintf("B%02d", i), ComponentID: fmt.Sprintf("B%02d-E", i), Service: "recheck", Title: "Look again", Due: due, Raised: d("2026-06-20"), Finding: "A drop of oil."}
-		if _, err := h.Writer().AddFollowUp(t.Context(), at, "test", f); err != nil {
+		if err := h.Writer().RecordWork(t.Context(), at, "test", "", store.Work{BoatID: f.BoatID, FollowUps: []schedule.FollowUp{f}}); err != nil {
 			t.Fatal(err)
 		}
 	}
