@@ -54,7 +54,7 @@ func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Hando
 				return err
 			}
 		}
-		return passOn(ctx, tx, now, actor, h.BoatID, to, h.Day, h.Booked)
+		return passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: h.BoatID, CustomerID: to, From: h.Day}, h.Booked)
 	})
 	return to, kernel.Wrap(err, "hand over boat %q", h.BoatID)
 }
@@ -73,16 +73,17 @@ func handTo(ctx context.Context, tx kernel.Querier, now time.Time, actor string,
 	return saveBuyer(ctx, tx, now, actor, h.To)
 }
 
-// passOn gives a boat to a customer, "" for the shop, and ends what the one
+// passOn gives a boat to its next owner, "" for the shop, and ends what the one
 // before had of it.
-func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, booked string) error {
+func passOn(ctx context.Context, tx kernel.Querier, now time.Time, actor string, next schedule.Ownership, booked string) error {
+	boatID, to, day := next.BoatID, next.CustomerID, next.From
 	known, err := tables.Ownerships(ctx, tx, boatID)
 	if err != nil {
 		return err
 	}
 	before := (&tables.Merged{All: known}).Newest()
 	if takenInThatDay(known, day) && to != "" {
-		err = sellOnThatDay(ctx, tx, now, actor, boatID, to, day, known)
+		err = sellOnThatDay(ctx, tx, now, actor, next, known)
 	} else {
 		err = SetOwner(ctx, tx, now, actor, boatID, to, day)
 	}
@@ -114,13 +115,12 @@ func takenInThatDay(known []tables.Ownership, day civil.Day) bool {
 
 // sellOnThatDay gives a boat to a customer on the day on which the shop got it,
 // so that the shop never had it by the file.
-func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, to string, day civil.Day, known []tables.Ownership) error {
-	m := &tables.Merged{All: append(slices.Clone(known), tables.Ownership{Claim: tables.Claim{Customer: to, From: day}}), Changed: true}
-	if err := SetOwners(ctx, tx, now, boatID, known, m); err != nil {
+func sellOnThatDay(ctx context.Context, tx kernel.Querier, now time.Time, actor string, next schedule.Ownership, known []tables.Ownership) error {
+	m := &tables.Merged{All: append(slices.Clone(known), tables.Ownership{Claim: tables.Claim{Customer: next.CustomerID, From: next.From}}), Changed: true}
+	if err := SetOwners(ctx, tx, now, next.BoatID, known, m); err != nil {
 		return err
 	}
-	after := schedule.Ownership{BoatID: boatID, CustomerID: to, From: day}
-	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "change the owner", BoatID: boatID, CustomerID: to, After: after})
+	return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "change the owner", BoatID: next.BoatID, CustomerID: next.CustomerID, After: next})
 }
 
 // passOnBooked keeps or gives up what is booked for a boat from a day on, and

@@ -60,7 +60,7 @@ func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (So
 		if err := writeSoldWork(ctx, tx, now, actor, sold, s.Work); err != nil {
 			return err
 		}
-		return passOn(ctx, tx, now, actor, sold.BoatID, sold.CustomerID, s.Day, s.Booked)
+		return passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: sold.BoatID, CustomerID: sold.CustomerID, From: s.Day}, s.Booked)
 	})
 	return sold, kernel.Wrap(err, "sell boat %q", s.Boat.ID)
 }

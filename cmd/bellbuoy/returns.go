@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"net/url"
 	"text/tabwriter"
@@ -36,45 +37,50 @@ second-reminders.
 			if err != nil {
 				return err
 			}
-			h, err := a.house(c.Context())
-			if err != nil {
-				return err
-			}
-			defer h.Close()
-			today, err := a.today(h.Config)
-			if err != nil {
-				return err
-			}
-			if refresh {
-				if err := figures.Replay(c.Context(), h, today, a.progress("boats worked out")); err != nil {
-					return err
-				}
-			}
-			l, err := figures.Open(c.Context(), h, today)
-			if err != nil {
-				return err
-			}
-			if list != "" {
-				t, err := l.List(c.Context(), q)
-				if err != nil {
-					return err
-				}
-				return t.WriteCSV(a.out)
-			}
-			r, err := l.Report(c.Context())
-			if err != nil {
-				return err
-			}
-			if a.asJSON {
-				return a.printJSON(r)
-			}
-			return a.printReturns(r, h.Config.Shop.Currency)
+			return a.returns(c.Context(), q, refresh)
 		},
 	}
 	c.Flags().StringVar(&list, "csv", "", "print this `list` as CSV")
 	c.Flags().StringVar(&where, "where", "", "narrow the list: `name=value`, joined by &")
 	c.Flags().BoolVar(&refresh, "refresh", false, "first work out past seasons again")
 	return c
+}
+
+// returns prints the report, or the list that was asked for as CSV.
+func (a *cli) returns(ctx context.Context, q figures.Query, refresh bool) error {
+	h, err := a.house(ctx)
+	if err != nil {
+		return err
+	}
+	defer h.Close()
+	today, err := a.today(h.Config)
+	if err != nil {
+		return err
+	}
+	if refresh {
+		if err := figures.Replay(ctx, h, today, a.progress("boats worked out")); err != nil {
+			return err
+		}
+	}
+	l, err := figures.Open(ctx, h, today)
+	if err != nil {
+		return err
+	}
+	if q.List != "" {
+		t, err := l.List(ctx, q)
+		if err != nil {
+			return err
+		}
+		return t.WriteCSV(a.out)
+	}
+	r, err := l.Report(ctx)
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return a.printJSON(r)
+	}
+	return a.printReturns(r, h.Config.Shop.Currency)
 }
 
 // readQuery reads the list that was asked for; a fault is one of the call.

@@ -17,9 +17,7 @@ func plainText(c *content) string {
 	if c.Greeting != "" {
 		p.para(c.Greeting)
 	}
-	for _, s := range c.Intro {
-		p.para(s)
-	}
+	p.para(c.Intro...)
 	if len(c.Done) > 0 {
 		p.heading(c.DoneTitle)
 		p.list(c.Done)
@@ -43,9 +41,7 @@ func plainText(c *content) string {
 		}
 	}
 	p.link(c.Button)
-	for _, s := range c.Why {
-		p.para(s)
-	}
+	p.para(c.Why...)
 	p.list(c.Jobs)
 	for _, f := range c.Facts {
 		p.b.WriteString(wrap(f.Label+": "+f.Text, "", "") + "\n")
@@ -61,13 +57,9 @@ func plainText(c *content) string {
 	if c.Call.Text != "" {
 		p.para(c.Call.Label + ": " + c.Call.Text)
 	}
-	for _, s := range c.Sign {
-		p.para(s)
-	}
+	p.para(c.Sign...)
 	p.rule('-')
-	for _, s := range c.Small {
-		p.para(s)
-	}
+	p.para(c.Small...)
 	p.link(c.Stop)
 	return strings.TrimRight(p.b.String(), "\n") + "\n"
 }
@@ -75,7 +67,11 @@ func plainText(c *content) string {
 // textPage collects paragraphs with a blank line between.
 type textPage struct{ b strings.Builder }
 
-func (p *textPage) para(s string) { p.b.WriteString(wrap(s, "", "") + "\n\n") }
+func (p *textPage) para(all ...string) {
+	for _, s := range all {
+		p.b.WriteString(wrap(s, "", "") + "\n\n")
+	}
+}
 
 func (p *textPage) rule(c byte) {
 	p.b.WriteString(strings.Repeat(string(c), textWidth) + "\n\n")

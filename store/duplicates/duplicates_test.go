@@ -223,7 +223,7 @@ func TestToldApart(t *testing.T) {
 	}
 	before := pairs()
 	for _, order := range [][2]string{{"C4", "C1"}, {"C1", "C4"}} { // said twice is once
-		if err := duplicates.SetNotDuplicates(t.Context(), db, noon, "desk", duplicates.KindCustomer, order[0], order[1], false); err != nil {
+		if err := duplicates.SetNotDuplicates(t.Context(), db, duplicates.NotDuplicate{Kind: duplicates.KindCustomer, A: order[0], B: order[1], At: noon, Actor: "desk"}, false); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -234,11 +234,11 @@ func TestToldApart(t *testing.T) {
 	if got := pairs(); got != before-1 {
 		t.Errorf("%d pairs, %d before", got, before)
 	}
-	if err := duplicates.SetNotDuplicates(t.Context(), db, noon, "desk", duplicates.KindCustomer, "C1", "C4", true); err != nil || pairs() != before {
+	if err := duplicates.SetNotDuplicates(t.Context(), db, duplicates.NotDuplicate{Kind: duplicates.KindCustomer, A: "C1", B: "C4", At: noon, Actor: "desk"}, true); err != nil || pairs() != before {
 		t.Errorf("taken back: %v, %d pairs of %d", err, pairs(), before)
 	}
 	for name, bad := range map[string][3]string{"nobody": {duplicates.KindCustomer, "C1", "C99"}, "the same": {duplicates.KindBoat, "B1", "B1"}, "no kind": {"crew", "C1", "C4"}} {
-		if err := duplicates.SetNotDuplicates(t.Context(), db, noon, "desk", bad[0], bad[1], bad[2], false); !errors.Is(err, store.ErrNotFound) && !errors.Is(err, store.ErrRefused) {
+		if err := duplicates.SetNotDuplicates(t.Context(), db, duplicates.NotDuplicate{Kind: bad[0], A: bad[1], B: bad[2], At: noon, Actor: "desk"}, false); !errors.Is(err, store.ErrNotFound) && !errors.Is(err, store.ErrRefused) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

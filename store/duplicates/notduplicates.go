@@ -23,7 +23,9 @@ type NotDuplicate struct {
 
 // SetNotDuplicates writes down that two of a kind are two, so that [Find] leaves
 // them out; together takes that back. [ErrNotFound] if there is no such pair.
-func SetNotDuplicates(ctx context.Context, db *store.DB, now time.Time, actor, kind, a, b string, together bool) error {
+// The order of the two does not matter.
+func SetNotDuplicates(ctx context.Context, db *store.DB, n NotDuplicate, together bool) error {
+	kind, a, b := n.Kind, n.A, n.B
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if a == b {
 			return fmt.Errorf("they are the same: %w", store.ErrRefused)
@@ -34,19 +36,19 @@ func SetNotDuplicates(ctx context.Context, db *store.DB, now time.Time, actor, k
 			}
 		}
 		what, statement := "tell apart", "INSERT INTO apart (kind, a, b, at, actor) VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"
-		args := []any{kind, min(a, b), max(a, b), now.Unix(), actor}
+		args := []any{kind, min(a, b), max(a, b), n.At.Unix(), n.Actor}
 		if together {
 			what, statement, args = "tell apart no more", "DELETE FROM apart WHERE kind = ? AND a = ? AND b = ?", args[:3]
 		}
 		if _, err := tx.ExecContext(ctx, statement, args...); err != nil {
 			return err
 		}
-		return kernel.Audit(ctx, tx, now, mergeEntry(actor, what, kind, a, b))
+		return kernel.Audit(ctx, tx, n.At, mergeEntry(n.Actor, what, kind, a, b))
 	})
 	return kernel.Wrap(err, "tell %s %q from %q", kind, a, b)
 }
 
-// checkTwin refuses an id of a kind that there is not.
+// checkKnown refuses an id of a kind that there is not.
 func checkKnown(ctx context.Context, q kernel.Querier, kind, id string) error {
 	var err error
 	switch kind {

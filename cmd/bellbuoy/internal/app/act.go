@@ -207,7 +207,7 @@ func (h *App) Unmerge(ctx context.Context, now time.Time, actor, kind, gone stri
 // TellApart says that two are no duplicates, or with together that this was a
 // mistake.
 func (h *App) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {
-	return duplicates.SetNotDuplicates(ctx, h.db, now, actor, kind, a, b, together)
+	return duplicates.SetNotDuplicates(ctx, h.db, duplicates.NotDuplicate{Kind: kind, A: a, B: b, At: now, Actor: actor}, together)
 }
 
 // EraseCustomer removes a person; what was done and paid stays with the boat.
