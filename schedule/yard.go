@@ -1,5 +1,7 @@
 package schedule
 
+import "slices"
+
 // Yard is what of the yard limits the shop's weeks beside its technicians.
 type Yard struct {
 	Crew, Lifts bool // whether the hours of its crew and the moves of its lift do
@@ -25,6 +27,47 @@ type YardWork struct {
 // Takes is what a visit of a boat takes of the yard as far as that limits weeks:
 // minutes of its crew, and how often the lift moves the boat.
 func (y *Yard) Takes(b *Boat, kind string) (minutes, lifts int) {
+	w := y.workOn(b)
+	switch kind {
+	case LayUp:
+		return y.limits(w.Haul+w.Wash+w.Block+w.Wrap, w.Haul)
+	case FitOut:
+		return y.limits(w.Launch, w.Launch)
+	}
+	return 0, 0
+}
+
+// Took is the same of what the shop recorded of a boat on one day. A haul-out
+// without a lay-up took the hauling alone.
+func (y *Yard) Took(b *Boat, services []string) (minutes, lifts int) {
+	switch {
+	case slices.Contains(services, LayUp):
+		minutes, lifts = y.Takes(b, LayUp)
+	case slices.Contains(services, ServiceHaul):
+		haul := y.workOn(b).Haul
+		minutes, lifts = y.limits(haul, haul)
+	}
+	if slices.Contains(services, FitOut) || slices.Contains(services, ServiceLaunch) {
+		m, l := y.Takes(b, FitOut)
+		minutes, lifts = minutes+m, lifts+l
+	}
+	return minutes, lifts
+}
+
+// limits drops what the yard does not count. The lift moves a boat if that takes
+// any time.
+func (y *Yard) limits(minutes, moving int) (crew, lifts int) {
+	if y.Crew {
+		crew = minutes
+	}
+	if y.Lifts && moving > 0 {
+		lifts = 1
+	}
+	return crew, lifts
+}
+
+// workOn is the block that says most about a boat.
+func (y *Yard) workOn(b *Boat) YardWork {
 	var best YardWork
 	said := -1
 	for _, w := range y.Work {
@@ -42,18 +85,5 @@ func (y *Yard) Takes(b *Boat, kind string) (minutes, lifts int) {
 			best, said = w, says
 		}
 	}
-	moves := 0
-	switch kind {
-	case LayUp:
-		minutes, moves = best.Haul+best.Wash+best.Block+best.Wrap, best.Haul
-	case FitOut:
-		minutes, moves = best.Launch, best.Launch
-	}
-	if y.Lifts && moves > 0 {
-		lifts = 1
-	}
-	if !y.Crew {
-		minutes = 0
-	}
-	return minutes, lifts
+	return best
 }

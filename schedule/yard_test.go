@@ -39,3 +39,26 @@ func TestYardTakesTheBlockThatSaysMost(t *testing.T) {
 		t.Errorf("a yard that counts lifts alone takes %d minutes, %d lifts", minutes, n)
 	}
 }
+
+// What is recorded of a day took the yard what its kind of visit takes, once,
+// however many records say so. A haul-out without a winterization took the hauling
+// alone.
+func TestYardTookWhatIsRecorded(t *testing.T) {
+	y := schedule.Yard{Crew: true, Lifts: true, Work: []schedule.YardWork{{Haul: 30, Wash: 2, Block: 3, Wrap: 4, Launch: 50}}}
+	for _, c := range []struct {
+		name           string
+		services       []string
+		minutes, lifts int
+	}{
+		{"nothing of the yard's", []string{"engine-oil", "impeller"}, 0, 0},
+		{"a winterization and its own haul-out", []string{"engine-oil", "haul-out", "lay-up"}, 39, 1},
+		{"a winterization of a boat that we do not keep", []string{"lay-up"}, 39, 1},
+		{"a haul-out alone", []string{"haul-out"}, 30, 1},
+		{"a commissioning and its own launch", []string{"fit-out", "launch"}, 50, 1},
+		{"out and in again on one day", []string{"haul-out", "launch"}, 80, 2},
+	} {
+		if minutes, lifts := y.Took(&schedule.Boat{}, c.services); minutes != c.minutes || lifts != c.lifts {
+			t.Errorf("%s: %d minutes, %d lifts; want %d, %d", c.name, minutes, lifts, c.minutes, c.lifts)
+		}
+	}
+}

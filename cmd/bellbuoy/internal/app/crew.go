@@ -83,11 +83,42 @@ func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.
 	if err != nil {
 		return nil, err
 	}
-	for _, l := range lines {
-		left := &weeks[i].Days[l.Day-today.Week().Monday()][level.Labor]
-		*left = max(0, *left-l.Minutes)
+	take := func(day civil.Day, r level.Resource, n int) {
+		left := &weeks[i].Days[day-today.Week().Monday()][r]
+		*left = max(0, *left-n)
 	}
-	return weeks, nil
+	for _, l := range lines {
+		take(l.Day, level.Labor, l.Minutes)
+	}
+	return weeks, h.eachHaul(ctx, lines, func(day civil.Day, minutes, lifts int) {
+		take(day, level.Yard, minutes)
+		take(day, level.Lifts, lifts)
+	})
+}
+
+// eachHaul calls fn with what each boat's day of work took of the yard. The lines
+// are in order of day and boat.
+func (h *App) eachHaul(ctx context.Context, lines []TimedLine, fn func(day civil.Day, minutes, lifts int)) error {
+	yard := h.Config.Settings().Yard
+	if !yard.Crew && !yard.Lifts {
+		return nil
+	}
+	var services []string
+	for i := range lines {
+		l := &lines[i]
+		services = append(services, l.Service)
+		if i+1 < len(lines) && lines[i+1].BoatID == l.BoatID && lines[i+1].Day == l.Day {
+			continue
+		}
+		b, err := h.DB.Boat(ctx, l.BoatID)
+		if err != nil {
+			return err
+		}
+		minutes, lifts := yard.Took(&b, services)
+		fn(l.Day, minutes, lifts)
+		services = services[:0]
+	}
+	return nil
 }
 
 // pin takes a visit's hours out of the week that the desk chose for it, as a

@@ -421,6 +421,58 @@ launch = 45
 	}
 }
 
+// On Thursday, 8 October, with the deadline on Friday, the lift has two moves left
+// of its five and the crew 16 hours of 40, an hour of them for each haul-out. What is
+// recorded that day took its move and its hour, once; what was on Monday took
+// Monday's.
+func TestWorkedHaulsOfTheRunningWeek(t *testing.T) {
+	const yard = `
+[yard]
+lifts = [1, 1, 1, 1, 1, 0, 0]
+crew_hours = [8, 8, 8, 8, 8, 0, 0]
+[[yard.work]]
+haul = 60
+launch = 45
+`
+	for _, c := range []struct {
+		name, day, service string
+		crew, lifts        int // left from Thursday on
+		inTime             int
+	}{
+		{"nothing recorded", "", "", 960, 2, 2},
+		{"a winterization on Monday", "2026-10-05", "lay-up", 960, 2, 2},
+		{"a winterization today", "2026-10-08", "lay-up", 900, 1, 1},
+		{"a haul-out today", "2026-10-08", "haul-out", 900, 1, 1},
+		{"a launch today", "2026-10-08", "launch", 915, 1, 1},
+		{"an oil change today", "2026-10-08", "engine-oil", 960, 2, 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			h := workedHouseWith(t, "10-09", 8, yard)
+			today := d("2026-10-08")
+			if c.day != "" {
+				r := schedule.Record{BoatID: "B00", Day: d(c.day), Service: c.service, By: schedule.ByShop}
+				if c.service == "engine-oil" {
+					r.ComponentID = "B00-E"
+				}
+				if _, err := h.Writer().AddRecord(t.Context(), d(c.day).At(17, 0, h.Config.Zone()), "test", r); err != nil {
+					t.Fatal(err)
+				}
+			}
+			settle(t, h, today)
+			weeks, err := h.CapacityLeft(t.Context(), today, today.Week(), today.Week())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if left := weeks[0].Total(); left[level.Yard] != c.crew || left[level.Lifts] != c.lifts {
+				t.Errorf("%d minutes of the crew and %d lifts are left, want %d and %d", left[level.Yard], left[level.Lifts], c.crew, c.lifts)
+			}
+			if got := inTimeOf(t, h, today.String()); got != c.inTime {
+				t.Errorf("%d lay-ups are in time, want %d", got, c.inTime)
+			}
+		})
+	}
+}
+
 // A boat in our yard whose owner agrees to winter work: the anodes and what else is
 // done cold go to the middle of the winter, and its lay-up takes less of October.
 // Taking the word back puts all of it into the lay-up again.
