@@ -18,6 +18,7 @@ type hull struct {
 	boat     schedule.Boat
 	stored   schedule.Boat      // without an ID if the store does not know it
 	merged   bool               // of two: rows then only fill what is empty
+	winter   string             // whether its owner agrees to winter work, as rows say: yes, no or nothing
 	owned    []tables.Ownership // as the store has it
 	claims   []rowClaim         // who has or had it, as rows say
 	engines  [2]schedule.Component
@@ -73,6 +74,7 @@ func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
 		h.usual = append(h.usual, l.Defaults)
 	}
 	s.merge(at, h, says)
+	s.t.overlay(at, "boat "+h.boat.ID, "winter work", &h.winter, l.WinterWork, len(h.from) > 0)
 	s.parts(at, h, l)
 	if err := s.claim(at, h, owner, says.SoldOn); err != nil {
 		return nil, err

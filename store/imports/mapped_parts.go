@@ -144,6 +144,9 @@ func (s *hulls) complete(h *hull) bool {
 		h.boat.Water = cmp.Or(h.boat.Water, usual.Boat.Water)
 		h.boat.Place = cmp.Or(h.boat.Place, usual.Boat.Place)
 		h.boat.Berth = cmp.Or(h.boat.Berth, usual.Boat.Berth)
+		if h.stored.ID == "" {
+			h.winter = cmp.Or(h.winter, usual.WinterWork)
+		}
 	}
 	missing := ""
 	switch "" {
@@ -175,7 +178,7 @@ func (h *hull) spoolHull(s *spool) error {
 	if h.stored.ID != "" {
 		claims = h.news()
 		if len(claims) == 0 {
-			if h.boat == h.stored {
+			if h.boat == h.stored && (h.winter == "" || h.winter == "yes" == h.stored.WinterWork) {
 				return nil
 			}
 			claims = []rowClaim{h.present()}
@@ -194,7 +197,7 @@ func (h *hull) spoolHull(s *spool) error {
 			year = strconv.Itoa(b.Year)
 		}
 		err := s.write(c.rows, b.ID, c.Customer, b.HIN, b.Name, b.Make, b.Model, year, b.Kind, length, b.Water,
-			b.Place, b.Berth, c.From.String(), b.WarrantyUntil.String())
+			b.Place, b.Berth, c.From.String(), b.WarrantyUntil.String(), h.winter)
 		if err != nil {
 			return err
 		}

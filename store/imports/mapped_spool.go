@@ -25,7 +25,7 @@ func spoolHeader(kind string) []string {
 	case "customers.csv":
 		return []string{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by"}
 	case "boats.csv":
-		return []string{"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water", "place", "berth", "sold_on", "warranty_until"}
+		return []string{"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water", "place", "berth", "sold_on", "warranty_until", "winter_work"}
 	case "components.csv":
 		return []string{"component_id", "boat_id", "kind", "label", "propulsion", "stroke", "fuel", "cooling", "in_service", "expires", "made", "family", "duty"}
 	case "readings.csv":

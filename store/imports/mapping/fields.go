@@ -154,6 +154,7 @@ func boatFields() []field {
 		word("boat.water", listed(schedule.Waters), func(r *reading) *string { return &r.line.Boat.Water }),
 		word("boat.place", func(r *reading) []string { return r.opts.Places }, func(r *reading) *string { return &r.line.Boat.Place }),
 		word("boat.berth", listed(schedule.Berths), func(r *reading) *string { return &r.line.Boat.Berth }),
+		word("boat.winter_work", listed([]string{"yes", "no"}), func(r *reading) *string { return &r.line.WinterWork }),
 		day("boat.sold_on", true, func(r *reading) *civil.Day { return &r.line.Boat.SoldOn }),
 		day("boat.warranty_until", false, func(r *reading) *civil.Day { return &r.line.Boat.WarrantyUntil }),
 	}

@@ -39,6 +39,7 @@ func headerWords() map[string][]string {
 		"boat.water":                {"water", "fresh salt"},
 		"boat.place":                {"place", "lake", "location", "marina", "harbor", "harbour", "where"},
 		"boat.berth":                {"berth", "storage", "kept", "slip", "dock", "stored"},
+		"boat.winter_work":          {"winter work", "winter work ok", "winter jobs"},
 		"boat.sold_on":              {"sold", "sold on", "sale date", "date sold", "purchase date", "delivered", "delivery date", "bought"},
 		"boat.warranty_until":       {"warranty", "warranty until", "warranty exp", "warranty expires", "warranty end"},
 		"engine.make":               {"engine make", "motor make", "engine brand"},
@@ -88,6 +89,8 @@ func wordHints(field string) []hint {
 	case "berth":
 		return []hint{{"heated", "shop-heated"}, {"inside", "shop-inside"}, {"indoor", "shop-inside"}, {"outside", "shop-outside"}, {"outdoor", "shop-outside"},
 			{"yard", "shop-outside"}, {"lift", "own-lift"}, {"trailer", "trailer-home"}, {"home", "trailer-home"}, {"dock", "own-dock"}, {"slip", "own-dock"}}
+	case "winter_work":
+		return []hint{{"n", "no"}, {"y", "yes"}, {"ok", "yes"}, {"x", "yes"}}
 	case "water":
 		return []hint{{"salt", "salt"}, {"sea", "salt"}, {"ocean", "salt"}, {"fresh", "fresh"}, {"lake", "fresh"}, {"river", "fresh"}}
 	case "fuel":

@@ -262,6 +262,7 @@ func (d *draft) list(field string) []string {
 	return map[string][]string{
 		"kind": schedule.BoatKinds, "water": schedule.Waters, "berth": schedule.Berths, "propulsion": schedule.Propulsions, "stroke": schedule.Strokes,
 		"fuel": schedule.Fuels, "cooling": schedule.Coolings, "contact_by": schedule.ContactWays, "by": schedule.Doers,
+		"winter_work": {"yes", "no"},
 	}[rest]
 }
 

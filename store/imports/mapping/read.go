@@ -34,6 +34,7 @@ type Line struct {
 	Boat                schedule.Boat     // likewise
 	Registration        string            // the boat's number with the state, "" if not given
 	RegistrationExpires civil.Day
+	WinterWork          string // whether the owner agrees to it: yes, no, "" if not said
 	Engines             [2]Engine
 	Trailer             string // what the table calls the boat's trailer, "" if it has none
 	Work                []Work
