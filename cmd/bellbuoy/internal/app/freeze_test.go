@@ -278,9 +278,9 @@ func visitDeadline(t *testing.T, s *freezeShop, boat string) civil.Day {
 }
 
 func TestAnOldForecastRaisesNoAlarm(t *testing.T) {
-	s := newFreezeShop(t, 1, "")
 	now := at("2026-10-07 07:00")
 	for age, want := range map[time.Duration]bool{25 * time.Hour: false, -2 * time.Hour: false, 23 * time.Hour: true} {
+		s := newFreezeShop(t, 1, "") // what one raised would stand for the next
 		s.forecast(now.Add(-age), 6, -4, -4, -4)
 		s.look(now)
 		if p := s.place(now); (p.Event != nil) != want || p.TooOld == want {
