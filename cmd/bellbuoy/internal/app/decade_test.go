@@ -32,8 +32,10 @@ func TestDecade(t *testing.T) {
 		t.Skip("ten years take minutes")
 	}
 	s := newDecade(t, *decadeBoats)
-	for range 522 {
-		s.week()
+	for n := range 522 {
+		if s.week(); n%26 == 25 {
+			t.Logf("%s: %d visits made, %d records, %d items looked at", s.today, s.came, s.records, s.items)
+		}
 	}
 	s.report()
 }
@@ -56,7 +58,7 @@ type decade struct {
 	ids   []string
 
 	visits, came, extras, moved, told int
-	records, unread                   int
+	records, unread, items            int
 	worst                             map[string]int // by rule: days after its close at which it was done, boats that always come
 	waiting                           map[string]civil.Day
 	done                              map[string]int
@@ -167,6 +169,7 @@ func (s *decade) look(id string, p *schedule.BoatPlan) {
 		if it.ByCustomer || it.Due > s.today+300 {
 			continue
 		}
+		s.items++
 		switch it.Basis {
 		case schedule.BasisAsk, schedule.BasisDropped, schedule.BasisStored: // a question, or over, or on a round of the yard
 			continue
@@ -252,6 +255,7 @@ func (s *decade) write(w store.Work, visit string) {
 
 func (s *decade) report() {
 	s.reportMargins()
+	s.t.Logf("%d due items looked at, once in four weeks each", s.items)
 	years := float64(s.today-s.start) / 365.25 * float64(len(s.ids))
 	s.t.Logf("%d boats, ten years: %.2f visits planned and %.2f made a boat and year (%.2f of them extra), %d records, %d visits without a reading",
 		len(s.ids), float64(s.visits)/years, float64(s.came)/years, float64(s.extras)/years, s.records, s.unread)
