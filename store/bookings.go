@@ -126,21 +126,22 @@ func booking(ctx context.Context, q kernel.Querier, visitID string) (schedule.Bo
 // BookedBefore returns the planned visits that were booked for a day before this
 // one, in order of the booked day: their work is not recorded.
 func (db *Reader) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booking, error) {
-	all, err := bookedBefore(ctx, db.Read, day)
+	all, err := bookedBefore(ctx, db.Read, day, "")
 	return all, kernel.Wrap(err, "list what was booked before %s", day)
 }
 
-func bookedBefore(ctx context.Context, q kernel.Querier, day civil.Day) ([]schedule.Booking, error) {
+func bookedBefore(ctx context.Context, q kernel.Querier, day civil.Day, and string) ([]schedule.Booking, error) {
 	return kernel.Collect(ctx, q, tables.ReadBooking, "SELECT "+kernel.Column("k", tables.BookingColumns)+
-		" FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ? ORDER BY k.day, k.visit_id", day.String())
+		" FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?"+and+" ORDER BY k.day, k.visit_id", day.String())
 }
 
 // ReleaseMissed takes the bookings of planned visits off that were for a day
-// before this one, and notes the day with the visit. It returns how many.
+// before this one, and notes the day with the visit. A boat that is still with us
+// keeps its booking. It returns how many.
 func (db *DB) ReleaseMissed(ctx context.Context, now time.Time, actor string, before civil.Day) (int, error) {
 	released := 0
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		all, err := bookedBefore(ctx, tx, before)
+		all, err := bookedBefore(ctx, tx, before, " AND k.visit_id NOT IN (SELECT visit_id FROM stages WHERE "+inYard+")")
 		if err != nil {
 			return err
 		}

@@ -107,6 +107,12 @@ func takeForm(ctx context.Context, tx kernel.Querier, now time.Time, form string
 	return err
 }
 
+// FormTaken reports whether the form of a name was taken.
+func (db *Reader) FormTaken(ctx context.Context, form string) (bool, error) {
+	taken, err := kernel.Exists(ctx, db.Read, "SELECT 1 FROM ticks WHERE job = ? AND key = ?", jobForm, form)
+	return taken, kernel.Wrap(err, "look for form %q", form)
+}
+
 func addMeasurement(ctx context.Context, tx kernel.Querier, now time.Time, actor string, m Measurement) error {
 	if err := checkPart(ctx, tx, m.BoatID, m.ComponentID); err != nil {
 		return err

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -125,15 +126,21 @@ func (h *App) workdaysOf(week civil.Week, today civil.Day, c constraints) []work
 // minutesOn is what may be planned on an open day.
 func (h *App) minutesOn(d civil.Day, away []level.Absence) int {
 	minutes := 0.0
-	for _, t := range h.Config.Weeks.Technicians {
-		gone := slices.ContainsFunc(away, func(a level.Absence) bool {
-			return a.Technician == t.Name && a.From <= d && d <= a.To
-		})
-		if !gone {
-			minutes += t.Hours[int(d-d.Week().Monday())] * 60
-		}
+	for i := range h.Config.Weeks.Technicians {
+		minutes += clocked(&h.Config.Weeks.Technicians[i], d, away)
 	}
 	return int(minutes * h.Config.Weeks.Allowance)
+}
+
+// clocked is how many minutes a technician is at work on an open day.
+func clocked(t *config.Technician, d civil.Day, away []level.Absence) float64 {
+	gone := slices.ContainsFunc(away, func(a level.Absence) bool {
+		return a.Technician == t.Name && a.From <= d && d <= a.To
+	})
+	if gone {
+		return 0
+	}
+	return t.Hours[int(d-d.Week().Monday())] * 60
 }
 
 // Works reports whether anybody is at work on a day.

@@ -5,7 +5,9 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -52,6 +54,46 @@ func (h *App) NextWorkday(ctx context.Context, after civil.Day) (civil.Day, erro
 		}
 	}
 	return after + 1, nil
+}
+
+// Worker is a technician on a day.
+type Worker struct {
+	Name    string
+	Minutes int // that may be planned; 0 for somebody who is not at work
+}
+
+// WorkersOn are the shop's technicians on a day, in the order of the settings.
+func (h *App) WorkersOn(ctx context.Context, day civil.Day) ([]Worker, error) {
+	c, err := h.constraints(ctx, day, nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	closed := slices.Contains(c.closed, day) || h.Config.IsClosed(day)
+	all := make([]Worker, len(h.Config.Weeks.Technicians))
+	for i := range all {
+		t := &h.Config.Weeks.Technicians[i]
+		all[i].Name = t.Name
+		if !closed {
+			all[i].Minutes = int(clocked(t, day, c.away) * h.Config.Weeks.Allowance)
+		}
+	}
+	return all, nil
+}
+
+// SetStage says how far a booked visit has come, as [store.DB.SetStage] does. No plan,
+// calendar or email follows on it.
+func (h *App) SetStage(ctx context.Context, now time.Time, actor, visitID string, was, stage store.Stage) error {
+	return h.db.SetStage(ctx, now, actor, visitID, was, stage)
+}
+
+// AssignVisit says who does a booked visit: one of the settings' technicians, or ""
+// for nobody yet.
+func (h *App) AssignVisit(ctx context.Context, now time.Time, actor, visitID, technician string) error {
+	known := func(t config.Technician) bool { return t.Name == technician }
+	if technician != "" && !slices.ContainsFunc(h.Config.Weeks.Technicians, known) {
+		return fmt.Errorf("%q is not among the technicians of the settings: %w", technician, store.ErrRefused)
+	}
+	return h.db.AssignVisit(ctx, now, actor, visitID, technician)
 }
 
 // BookedFor returns the visits that are booked for a day, in order of their hour.

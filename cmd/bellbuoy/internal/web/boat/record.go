@@ -191,9 +191,16 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
+	taken, err := s.App.DB.FormTaken(r.Context(), r.PostFormValue("form"))
+	if err != nil {
+		return site.Response{}, err
+	}
 	changed := p.keepJobs(r, s.App.Planner.Catalogue())
 	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue())
-	if (gone || changed) && r.PostFormValue("anyway") == "" {
+	switch {
+	case taken:
+		err = store.ErrSent
+	case (gone || changed) && r.PostFormValue("anyway") == "":
 		p.Changed, err = true, site.Correct("Meanwhile the visit has changed or is no longer in the plan: somebody recorded work, or it was planned again. Nothing you typed is lost. "+
 			"Look at the boat's history, untick what is on record already, and save again.")
 	}
@@ -201,14 +208,20 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	if err == nil {
 		did, err = s.App.Record(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), &w, r.PostFormValue("sure") != "")
 	}
+	work := r.PostFormValue("only") == "work"
+	if work && (err == nil || errors.Is(err, store.ErrSent)) {
+		return s.workDone(r, p, &w, &did, err)
+	}
 	if all, ok := site.Refused(err); ok {
 		p.Fault = all.Words()
 		p.Doubted = errors.As(err, new(*app.Doubtful))
-		page := "record.html"
-		if r.PostFormValue("only") == "hours" {
-			page = "reading.html"
+		switch {
+		case work:
+			return site.Response{Page: "work.html", Data: &workPage{p, whereWords(&f), true}, Refused: all}, nil
+		case r.PostFormValue("only") == "hours":
+			return site.Response{Page: "reading.html", Data: p, Refused: all}, nil
 		}
-		return site.Response{Page: page, Data: p, Refused: all}, nil
+		return site.Response{Page: "record.html", Data: p, Refused: all}, nil
 	}
 	if err != nil {
 		return site.Response{}, err

@@ -17,6 +17,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "POST /boats/{id}/feed", Who: site.Desk, Page: p.revokeFeed},
 		{Pattern: "POST /boats/{id}/winter", Who: site.Desk, Page: p.winterWork},
 		{Pattern: "GET /boats/{id}/record", Who: site.Technician, Page: p.recordForm},
+		{Pattern: "GET /boats/{id}/work", Who: site.Technician, Page: p.workForm},
 		{Pattern: "POST /boats/{id}/record", Who: site.Technician, Page: p.record},
 		{Pattern: "GET /boats/{id}/take-back", Who: site.Technician, Page: p.takeBackForm},
 		{Pattern: "POST /boats/{id}/take-back", Who: site.Technician, Page: p.takeBack},

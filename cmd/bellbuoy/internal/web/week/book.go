@@ -24,7 +24,8 @@ type bookPage struct {
 	Was   string    // the booking that the form is shown for
 	Full  bool      // the week of that day has no hours left; it may be booked all the same
 	Weeks []weekChoice
-	Days  []dayChoice // of the week of that day
+	Days  []dayChoice    // of the week of that day
+	Holds []store.DayRow // what that day holds already, in order of its hour
 	// Doubted: the day may be booked when somebody says that it is right.
 	Doubted bool
 }
@@ -84,7 +85,11 @@ func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site
 	if err := s.chooseDay(r, &p, v); err != nil {
 		return site.Response{}, err
 	}
-	var err error
+	held, err := s.App.DB.Day(r.Context(), p.Day, false)
+	if err != nil {
+		return site.Response{}, err
+	}
+	p.Holds = slices.DeleteFunc(held, func(o store.DayRow) bool { return o.VisitID == v.ID || o.Visit == nil })
 	p.Weeks, err = s.chooseWeeks(r, &f.Visit.Visit)
 	return site.Response{Page: "book.html", Data: &p, Refused: why, Code: code}, err
 }

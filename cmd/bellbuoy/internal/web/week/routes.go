@@ -14,6 +14,8 @@ func Routes(s *site.Site) []site.Route {
 	p := pages{s}
 	return []site.Route{
 		{Pattern: "GET /{$}", Who: site.Technician, Page: p.week},
+		{Pattern: "GET /day", Who: site.Technician, Page: p.day},
+		{Pattern: "POST /day", Who: site.Technician, Page: p.pressed},
 		{Pattern: "GET /search", Who: site.Technician, Page: p.search},
 		{Pattern: "GET /phone", Who: site.Desk, Page: p.phone},
 		{Pattern: "GET /late", Who: site.Technician, Page: p.late},
