@@ -28,7 +28,8 @@ func (d *decision) rests() CallReason {
 }
 
 // allowed leaves of the visits that call for a step those of which a mail may go
-// out. The yearly cap lets pass what expires soon and nothing has told of yet.
+// out. The yearly cap lets pass what expires soon and nothing has told of yet; whose
+// boat has lapsed is silent by that, and hears once a year all the same.
 func (d *decision) allowed(due []dueVisit) []dueVisit {
 	switch d.rests() {
 	case "":
@@ -38,7 +39,7 @@ func (d *decision) allowed(due []dueVisit) []dueVisit {
 			return !d.expiring(&x.visit.Visit) || d.reminded(x.visit.Visit.Visit.ID)
 		})
 	}
-	return nil
+	return slices.DeleteFunc(due, func(x dueVisit) bool { return !x.visit.Visit.Visit.Lapsed })
 }
 
 // expiring reports whether something of a visit must by law or its own print not

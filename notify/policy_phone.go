@@ -124,6 +124,9 @@ func (d *decision) callAbout(v *schedule.VisitView, why CallReason) (schedule.St
 	if why == CallStopped {
 		return reached, d.freezesSoon(v)
 	}
+	if v.Visit.Lapsed && (why == CallNoAnswer || why == CallSilent || why == CallCapped) {
+		return "", false // it is on the list of lapsed boats
+	}
 	if why != CallNoAnswer {
 		return reached, reached != ""
 	}

@@ -3,6 +3,7 @@ package notify
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -22,7 +23,8 @@ type stepWindow struct {
 // so that whoever comes late to them hears only the latest; what names a
 // week ends with that week, and every step while the visit can still be booked
 // in time with the shop's notice. Past its deadline a visit is told of if its
-// customer knows nothing of it; whoever was told is called.
+// customer knows nothing of it; whoever was told is called. Of a lapsed boat there is
+// a first reminder only, for as long as its visit makes sense.
 func (d *decision) windows(v *schedule.VisitView) []stepWindow {
 	c := &d.cfg
 	from, to := v.Visit.SpanOn()
@@ -32,6 +34,9 @@ func (d *decision) windows(v *schedule.VisitView) []stepWindow {
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
 	end := c.Window.WorkingDaysBefore(limit, c.LeastNotice)
+	if v.Visit.Lapsed {
+		return []stepWindow{{schedule.StepInvitation, invite, max(to, end)}}
+	}
 	second, final := d.steps(v)
 	until := call - 1 // the first reminder's last day
 	if second {
@@ -71,7 +76,7 @@ func guarded(v *schedule.VisitView) bool {
 // stepDue returns the step that the day calls for: the latest that has fallen
 // due, if it is still worth taking and neither it nor a later one was taken.
 func (d *decision) stepDue(v *schedule.VisitView, day civil.Day) (stepWindow, bool) {
-	if v.Visit.Booked() || v.Visit.Day == 0 || d.silenced(&v.Visit, day) {
+	if v.Visit.Booked() || v.Visit.Day == 0 || d.silenced(&v.Visit, day) || v.Visit.Lapsed && d.remindedOf(v.Visit.BoatID, day-365) {
 		return stepWindow{}, false
 	}
 	windows := d.windows(v)
@@ -200,6 +205,14 @@ func (d *decision) reminded(visit string) bool {
 		}
 	}
 	return false
+}
+
+// remindedOf reports whether the customer has had a reminder of any visit of a boat
+// after a day.
+func (d *decision) remindedOf(boat string, after civil.Day) bool {
+	return slices.ContainsFunc(d.r.Notified, func(h schedule.Notified) bool {
+		return h.On > after && slices.Contains(reminderSteps[:], h.Step) && strings.HasPrefix(h.Subject, boat+".")
+	})
 }
 
 // surelyReminded reports whether a reminder of a visit has surely arrived.

@@ -44,6 +44,8 @@ type handWorked struct {
 	Windows       []string // "VISIT OPEN CLOSE DEADLINE"
 	Days          []string // "VISIT DAY": the day that it is meant for
 	Stays         []string // what the first winterization says stays in
+	Heard         string   // the owner's last reply
+	Lapsed        *bool    // of its visits that nobody has booked
 	Labor         map[string]int
 	Rate          map[string]float64 // expected hours a season, give or take a tenth of them
 }
@@ -126,7 +128,7 @@ func (c *handWorked) facts() *schedule.Facts {
 	if c.Warm {
 		f.Place = schedule.Place{Name: "Palm Basin"}
 	}
-	f.Place.HardFreeze = day(c.Freeze)
+	f.Place.HardFreeze, f.Heard = day(c.Freeze), day(c.Heard)
 	for _, x := range c.Components {
 		k := schedule.Component{ID: x.ID, BoatID: "B1", Kind: x.Kind, InService: day(x.InService), Made: day(x.Made), Expires: day(x.Expires),
 			Attr: schedule.Attr{Propulsion: x.Propulsion, Stroke: x.Stroke, Fuel: x.Fuel, Cooling: x.Cooling}}
@@ -214,6 +216,11 @@ func (c *handWorked) check(t *testing.T, pl *schedule.Planner) {
 		id, want, _ := strings.Cut(s, " ")
 		if v := visit(t, p, id); v.Day != d(want) {
 			t.Errorf("%s is meant for %s, want %s", id, v.Day, want)
+		}
+	}
+	for _, v := range p.Visits {
+		if c.Lapsed != nil && v.Booking == nil && v.Lapsed != *c.Lapsed {
+			t.Errorf("%s is lapsed: %t", v.ID, v.Lapsed)
 		}
 	}
 	for id, want := range c.Labor {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"hash/fnv"
 	"slices"
+
+	"bellbuoy/schedule/civil"
 )
 
 // finish turns the drafts into visits.
@@ -64,21 +66,39 @@ func (b *planning) finish(drafts []*visitDraft) {
 	slices.SortFunc(b.plan.Visits, func(x, y Visit) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
 }
 
-// lapsedAfter is how long, in days, the shop may not have seen a boat before it
-// no longer counts on it: a season and a half. Common practice, no source.
+// lapsedAfter is how long, in days, a boat counts on after its last sign where boats
+// are not winterized: a season and a half. Common practice, no source.
 const lapsedAfter = 548
 
-// lapsed reports whether the shop has neither sold the boat nor worked on it
-// for longer than that.
-func (b *planning) lapsed() bool {
-	seen := b.f.Boat.SoldOn
-	for i := len(b.recs) - 1; i >= 0; i-- {
-		if b.recs[i].By != ByElsewhere {
-			seen = max(seen, b.recs[i].Day)
-			break
-		}
+// keptSince is the day since which there must be a sign of a boat if it is not to
+// be a lapsed one: the winterization deadline before the last. A deadline has passed
+// when its winterization is asked about instead of planned ([askAfterDeadline]).
+func (p *Place) keptSince(today civil.Day) civil.Day {
+	if !p.Freezes() || p.Launch.IsZero() {
+		return today - lapsedAfter
 	}
-	return seen != 0 && b.today > seen+lapsedAfter
+	y := today.Year()
+	for today <= p.LayUpDay(y)+askAfterDeadline {
+		y--
+	}
+	return p.LayUpDay(y - 1)
+}
+
+// lapsed reports whether the shop has lost touch with the boat: no sale, record,
+// reply, booking or reading, and no new owner, for so long. A boat of which nothing
+// at all is on file was just entered.
+func (b *planning) lapsed() bool {
+	seen := max(b.f.Boat.SoldOn, b.f.Heard)
+	if n := len(b.recs); n > 0 {
+		seen = max(seen, b.recs[n-1].Day)
+	}
+	for i := range b.f.Readings {
+		seen = max(seen, b.f.Readings[i].Day)
+	}
+	for i := range b.f.Bookings {
+		seen = max(seen, b.f.Bookings[i].Day)
+	}
+	return seen != 0 && seen < b.f.Place.keptSince(b.today)
 }
 
 // markCovered finds the items of one visit that another one includes: one that

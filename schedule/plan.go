@@ -21,6 +21,9 @@ type Facts struct {
 	FollowUps []FollowUp
 	Overrides []Override
 	Bookings  []Booking
+	// Heard is the newest day on which the present owner got the boat or replied
+	// about it, none if neither is known.
+	Heard civil.Day
 	// Prior are the visits of the plan before, so that a visit keeps its ID
 	// when its items change.
 	Prior []Visit
@@ -127,8 +130,9 @@ type Visit struct {
 	// Last is the last day on which the visit makes sense even if it is late:
 	// after it the boat is laid up. None for a visit that never comes too late.
 	Last civil.Day
-	// Lapsed: the shop has not seen the boat for more than a season and a half,
-	// so its owner is invited but the visit takes no shop hours until booked.
+	// Lapsed: nothing is known of the boat since the winterization deadline before
+	// the last. The owner hears of it once a year, and the visit takes no shop hours
+	// until booked.
 	Lapsed   bool
 	Labour   int // minutes; a job that another one covers costs nothing extra
 	Yard     int // minutes of the yard crew

@@ -135,7 +135,7 @@ func whenFirst(v *Visit) string {
 func (w wording) visit(v *Visit) string {
 	s := w.time(v)
 	if v.Lapsed && v.Booking == nil {
-		s += " The boat has not been in for more than a season and a half, so no shop hours are held for it until a day is booked."
+		s += " Nobody has been in touch about the boat for more than a year, so no shop hours are held for it until a day is booked."
 	}
 	return s
 }

@@ -189,10 +189,10 @@ func sameAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) (schedule.A
 	return schedule.Answer{}, nil
 }
 
-// freeHours has a boat looked at anew whose visit is wanted or not wanted from
-// now on: a visit that its owner declined keeps no hours.
-func freeHours(ctx context.Context, tx kernel.Querier, a *schedule.Answer) error {
-	if a.VisitID == "" || a.BoatID == "" {
+// replan has a boat planned anew whose owner replied: a visit that he declined keeps
+// no hours, and a boat that he speaks of has not lapsed.
+func replan(ctx context.Context, tx kernel.Querier, a *schedule.Answer) error {
+	if a.BoatID == "" {
 		return nil
 	}
 	return kernel.MarkDirty(ctx, tx, a.BoatID)
@@ -214,7 +214,7 @@ func insertAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 	if err != nil {
 		return a, err
 	}
-	if err := freeHours(ctx, tx, &a); err != nil {
+	if err := replan(ctx, tx, &a); err != nil {
 		return a, err
 	}
 	return a, kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "reply", BoatID: a.BoatID, CustomerID: a.CustomerID, After: a})

@@ -334,3 +334,42 @@ func TestACallIsAnAnswer(t *testing.T) {
 		})
 	}
 }
+
+// TestAReplyIsHeard: a reply about a boat is a sign of its owner, for one boat and for
+// the whole fleet, until it is taken back; and each has the boat planned anew.
+func TestAReplyIsHeard(t *testing.T) {
+	db := answering(t)
+	heard := func(want string) {
+		t.Helper()
+		f, err := db.Facts(t.Context(), "B1")
+		if err != nil || f.Heard != day(t, want) {
+			t.Errorf("heard on %s, %v, want %s", f.Heard, err, want)
+		}
+		err = db.EachFacts(t.Context(), nil, func(f *schedule.Facts) error {
+			if f.Boat.ID == "B1" && f.Heard != day(t, want) {
+				t.Errorf("in the fleet heard on %s, want %s", f.Heard, want)
+			}
+			return nil
+		})
+		if err != nil {
+			t.Error(err)
+		}
+		ids, err := db.DirtyBoats(t.Context(), 10)
+		if err != nil || !slices.Contains(ids, "B1") {
+			t.Errorf("to be planned anew: %v, %v", ids, err)
+		}
+		plan := store.NewPlan{BoatID: "B1", Plan: schedule.BoatPlan{}, Seen: 1 << 40}
+		if _, err := db.SavePlans(t.Context(), noon, []store.NewPlan{plan}); err != nil {
+			t.Error(err)
+		}
+	}
+	a, err := db.SaveAnswer(t.Context(), noon, "C1", store.NewAnswer{Answer: answer(schedule.AnswerCall, "")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	heard("2026-11-25")
+	if _, err := db.UndoAnswer(t.Context(), noon.Add(time.Hour), today, "C1", "C1", a.ID, nil); err != nil {
+		t.Fatal(err)
+	}
+	heard("2019-05-02")
+}

@@ -43,7 +43,7 @@ func (db *DB) UndoAnswer(ctx context.Context, now time.Time, today civil.Day, ac
 		if _, err := tx.ExecContext(ctx, "UPDATE answers SET undone_at = ? WHERE id = ?", now.Unix(), id); err != nil {
 			return err
 		}
-		if err := freeHours(ctx, tx, &a.Answer); err != nil {
+		if err := replan(ctx, tx, &a.Answer); err != nil {
 			return err
 		}
 		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "undo a reply", BoatID: a.BoatID, CustomerID: customerID, Before: a.Answer})

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
@@ -47,6 +48,16 @@ func boatTables() []boatTable {
 		{tables.FollowUpColumns, "follow_ups", func(f *schedule.Facts, c *kernel.Row) { f.FollowUps = append(f.FollowUps, tables.ReadFollowUp(c)) }},
 		{tables.OverrideColumns, "overrides", func(f *schedule.Facts, c *kernel.Row) { f.Overrides = append(f.Overrides, tables.ReadOverride(c)) }},
 		{tables.BookingColumns, "bookings", func(f *schedule.Facts, c *kernel.Row) { f.Bookings = append(f.Bookings, tables.ReadBooking(c)) }},
+		{"boat_id, seq, from_day, to_day", "ownerships", func(f *schedule.Facts, c *kernel.Row) {
+			if c.Null(3) {
+				f.Heard = max(f.Heard, c.Day(2))
+			}
+		}},
+		{"boat_id, id, at, undone_at", "answers", func(f *schedule.Facts, c *kernel.Row) {
+			if c.Null(3) {
+				f.Heard = max(f.Heard, civil.FromTime(c.Instant(2))) // a day more or less is no matter
+			}
+		}},
 		{tables.VisitColumns, "visits", func(f *schedule.Facts, c *kernel.Row) { f.Prior = append(f.Prior, tables.ReadVisit(c)) }},
 	}
 }

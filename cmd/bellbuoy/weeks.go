@@ -149,7 +149,7 @@ func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) e
 		a.printf("\nLate, not enough hours, %s: %s\n", words.Count(len(w.AtRisk), "visit"), names)
 	}
 	if w.Lapsed > 0 {
-		a.printf("\nNot counted: %s of boats that have not been in for long, %s h; they take hours once booked.\n", words.Count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))
+		a.printf("\nNot counted: %s of lapsed boats, %s h; they take hours once booked.\n", words.Count(w.Lapsed, "visit"), inHours(w.LapsedMinutes))
 	}
 	return nil
 }

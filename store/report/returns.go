@@ -205,22 +205,14 @@ func JobsAhead(ctx context.Context, db *store.Reader, from, to civil.Week) ([]Jo
 	return all, kernel.Wrap(err, "list the jobs of the coming weeks")
 }
 
-// PlanGaps tells for each boat after how many months its plan wants it back: 12
-// for one with season visits, else the shortest interval of its jobs. Boats
-// whose plan names neither are not in it.
-func PlanGaps(ctx context.Context, db *store.Reader) (map[string]int, error) {
-	type gap struct {
-		boat   string
-		months int
+// LapsedBoats returns the boats whose plan counts them as lapsed.
+func LapsedBoats(ctx context.Context, db *store.Reader) (map[string]bool, error) {
+	all, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT DISTINCT boat_id FROM visits WHERE lapsed = 1")
+	set := make(map[string]bool, len(all))
+	for _, id := range all {
+		set[id] = true
 	}
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) gap { return gap{c.Text(0), int(c.Int(1))} },
-		`SELECT boat_id, min(CASE WHEN season <> 0 THEN 12 ELSE months END) FROM due_items
-		WHERE by_customer = 0 AND (season <> 0 OR months > 0) GROUP BY boat_id`)
-	gaps := make(map[string]int, len(all))
-	for _, g := range all {
-		gaps[g.boat] = g.months
-	}
-	return gaps, kernel.Wrap(err, "read how often boats are planned")
+	return set, kernel.Wrap(err, "list the lapsed boats")
 }
 
 // Contact is the last time that a customer was told or said something.

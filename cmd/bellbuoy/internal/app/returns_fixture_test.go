@@ -34,6 +34,9 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 	for _, p := range demo.Places() {
 		fmt.Fprintf(&b, "[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)
 	}
+	if err := os.WriteFile(filepath.Join(dir, "bellbuoy.toml"), []byte(b.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {
 		t.Fatal(err)
 	}

@@ -55,7 +55,7 @@ func TestFiguresRecounted(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	files = append([]string{"testdata/returns/recount.py", h.DB.Path(), figuresDay}, append(files, h.Config.Path(h.Config.Files.Rules))...)
+	files = append([]string{"testdata/returns/recount.py", h.DB.Path(), h.Config.Path("bellbuoy.toml"), figuresDay}, append(files, h.Config.Path(h.Config.Files.Rules))...)
 	out, err := exec.CommandContext(t.Context(), py, files...).Output()
 	if err != nil {
 		t.Fatalf("recount: %v", err)
@@ -81,7 +81,7 @@ func TestFiguresRecounted(t *testing.T) {
 		t.Errorf("first return: %d sales, %d came, median %d, %v left; recounted %d, %d, %d, %v", c.N, c.Events, m, last, want.Spells, want.Events, want.Median, want.Left)
 	}
 	if r.Away.Count != want.Away || r.Away.Cents != want.AwayWorth || want.Away == 0 {
-		t.Errorf("slipped away: %d worth %s; recounted %d worth %s", r.Away.Count, r.Away.Cents, want.Away, want.AwayWorth)
+		t.Errorf("lapsed: %d worth %s; recounted %d worth %s", r.Away.Count, r.Away.Cents, want.Away, want.AwayWorth)
 	}
 	if p := r.Work.Parts; p.Whole.Cents != want.PartsCost || p.Whole.Count != want.PartKinds || want.PartsCost == 0 || p.Unpriced != 0 || p.Expected <= 0 || p.Expected > p.Whole.Cents {
 		t.Errorf("parts ahead: %d kinds for %s, %s by chance, %d without a price; recounted %d for %s", p.Whole.Count, p.Whole.Cents, p.Expected, p.Unpriced, want.PartKinds, want.PartsCost)

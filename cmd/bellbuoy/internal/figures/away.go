@@ -11,26 +11,21 @@ import (
 	"bellbuoy/store/report"
 )
 
-// Away is a boat in care that has not been here for longer than its plan says.
+// Away is a boat in care that has lapsed, as [schedule.Visit.Lapsed] says.
 type Away struct {
 	Boat     schedule.Boat
 	Customer schedule.Customer
 	LastDay  civil.Day // the shop's last work on it for this customer
-	Months   int       // after how many months the plan wants it back
 	Paid     schedule.Cents
 	Yearly   schedule.Cents // what it was worth in a year, while it came
 	Contact  report.Contact // the last time that anything was told or said; without a day if never
 	Wished   bool           // is on the call list by somebody's wish
 }
 
-// awayGrace is how many months past its plan a boat counts as slipped away. No
-// boat counts sooner than a year and the grace. Common practice, no source.
-const awayGrace = 3
-
-// Away finds the boats that have slipped away, those worth most a year first.
+// Away finds the boats that have lapsed, those worth most a year first.
 // Boats that never paid for work here are no customers lost and not in it.
 func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
-	gaps, err := report.PlanGaps(ctx, l.shop.DB)
+	lapsed, err := report.LapsedBoats(ctx, l.shop.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -45,16 +40,12 @@ func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
 	var all []Away
 	for i := range l.histories {
 		h := &l.histories[i]
-		if !h.Holds(l.Today) || len(h.Comings) == 0 {
+		if !h.Holds(l.Today) || len(h.Comings) == 0 || !lapsed[h.Boat] {
 			continue
 		}
 		last := max(l.lastDay[h.Boat], h.Comings[len(h.Comings)-1].Day)
-		months := max(12, gaps[h.Boat])
-		if last.AddMonths(months+awayGrace) > l.Today {
-			continue
-		}
 		a := Away{
-			Boat: l.tenures[i].Boat, Customer: l.tenures[i].Customer, LastDay: last, Months: months,
+			Boat: l.tenures[i].Boat, Customer: l.tenures[i].Customer, LastDay: last,
 			Paid: h.Paid(), Contact: contacts[h.Customer], Wished: wished[h.Boat+"\n"+h.Customer],
 		}
 		// A year at least: one dear repair is not a year's worth every month.
@@ -68,7 +59,7 @@ func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
 	return all, nil
 }
 
-// AwayFigure counts boats that slipped away, and what they were worth a year.
+// AwayFigure counts boats that have lapsed, and what they were worth a year.
 func AwayFigure(all []Away) Figure {
 	f := Figure{List: Query{List: ListAway}}
 	for i := range all {
@@ -98,12 +89,12 @@ func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
 	return set, err
 }
 
-// listAway lists the boats that have slipped away; the total is what they were
+// listAway lists the boats that have lapsed; the total is what they were
 // worth in a year.
 func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 	t.Title = "Lapsed"
-	t.About = "Boats in care, with paid work on record, whose last day here is longer ago than their plan's interval and three months. By what they paid in a year while they came."
-	t.Columns = columns("Last here:d", "Boat", "Boat id", "Customer", "Phone", "Plan wants it after months:n", "Last contact:d", "By", "On the call list", "Paid in all:m", "Worth a year:m")
+	t.About = "Boats in care, with paid work on record, of which no sale, record, reply, booking or reading is known since the winterization deadline before the last. By what they paid in a year while they came."
+	t.Columns = columns("Last here:d", "Boat", "Boat id", "Customer", "Phone", "Last contact:d", "By", "On the call list", "Paid in all:m", "Worth a year:m")
 	all, err := l.Away(ctx)
 	if err != nil {
 		return err
@@ -111,13 +102,13 @@ func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 	t.HasTotal = true
 	for i := range all {
 		a := &all[i]
-		t.row(a.Boat.ID, a.LastDay, a.Boat.Title(), a.Boat.ID, a.Customer.Name, a.Customer.Phone, a.Months, a.Contact.Day, a.Contact.Way, yesNo(a.Wished), a.Paid, a.Yearly)
+		t.row(a.Boat.ID, a.LastDay, a.Boat.Title(), a.Boat.ID, a.Customer.Name, a.Customer.Phone, a.Contact.Day, a.Contact.Way, yesNo(a.Wished), a.Paid, a.Yearly)
 		t.sum(a.Yearly)
 	}
 	return nil
 }
 
-// PutOnRound puts the holder of a boat that has slipped away on the call list.
+// PutOnRound puts the holder of a boat that has lapsed on the call list.
 func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
 	i := l.holder(w.BoatID, l.Today)
 	if i < 0 {

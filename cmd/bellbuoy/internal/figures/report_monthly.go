@@ -144,7 +144,7 @@ type suggestion struct {
 	value schedule.Cents
 }
 
-// mostAwayCalls is how many of those who slipped away are worth ringing at once.
+// mostAwayCalls is how many of those who lapsed are worth calling at once.
 const mostAwayCalls = 10
 
 func (l *Ledger) awayThings(away []Away) []suggestion {

@@ -27,6 +27,7 @@ const (
 	callsAsked    = "asked"     // asked for a call on their page
 	callsLayUp    = "lay-up"    // about a winterization
 	callsNoAnswer = "no-answer" // did not answer the phone or the final reminder
+	callsLapsed   = "lapsed"    // about lapsed boats only; they come last
 )
 
 // callsPage is the call list.
@@ -87,7 +88,7 @@ func (s pages) phone(r *http.Request) (site.Response, error) {
 	if err := s.wordCalls(r, &p); err != nil {
 		return site.Response{}, err
 	}
-	for _, f := range []struct{ code, name string }{{"", "all"}, {callsAsked, "asked for a call"}, {callsLayUp, "winterization"}, {callsNoAnswer, "no answer yet"}} {
+	for _, f := range []struct{ code, name string }{{"", "all"}, {callsAsked, "asked for a call"}, {callsLayUp, "winterization"}, {callsNoAnswer, "no answer yet"}, {callsLapsed, "lapsed"}} {
 		p.Filters = append(p.Filters, weekKind{f.code, f.name, callsURL(f.code, 0)})
 	}
 	if from > 0 {
@@ -132,6 +133,8 @@ func (c *callLine) is(show string) bool {
 		return slices.ContainsFunc(c.Visits, func(v notify.NoticeVisit) bool { return v.Visit.Visit.Kind == schedule.LayUp })
 	case callsNoAnswer:
 		return c.Reason == notify.CallNoAnswer || c.Last != nil && (c.Last.Outcome == store.CallNoAnswer || c.Last.Outcome == store.CallMessage)
+	case callsLapsed:
+		return len(c.Visits) > 0 && !slices.ContainsFunc(c.Visits, func(v notify.NoticeVisit) bool { return !v.Visit.Visit.Lapsed })
 	}
 	return true
 }

@@ -83,7 +83,7 @@ func weekWords(p report.WeekPart) weekSection {
 		report.WeekDue:         {Name: "Due", About: "something falls due this week; the visit is planned for another"},
 		report.WeekWaiting:     {Name: "Waiting for a reply", About: "the customer was reminded and has not replied"},
 		report.WeekOwner:       {Name: "The owner's own", About: "the owner does this: it falls due this week, or its day has passed and law or safety asks for it"},
-		report.WeekLapsed:      {Name: "Lapsed", About: "overdue, and the boat has not been in for more than a season and a half: no hours are held for it"},
+		report.WeekLapsed:      {Name: "Lapsed", About: "overdue, and no sale, record, reply, booking or reading since the winterization deadline before the last: no hours are held for it"},
 		report.WeekUnreachable: {Name: "Cannot be reached", About: "it is time to remind the owner, and email does not get there; the call list has the numbers"},
 	}
 	s := all[p]

@@ -1,7 +1,7 @@
 """Counts the owner's figures again from the shop's file, with nothing but the
 Python standard library and by another way: plain loops over whole tables.
 
-usage: recount.py FILE TODAY RULES...   prints JSON; RULES are the rule files
+usage: recount.py FILE SETTINGS TODAY RULES...   prints JSON; RULES are the rule files
 """
 import collections
 import datetime
@@ -11,7 +11,7 @@ import sqlite3
 import sys
 import tomllib
 
-LAPSE_MONTHS, GRACE = 15, 3
+LAPSE_MONTHS, ASK_AFTER, SEASON_AND_A_HALF = 15, 30, 548
 
 
 def add_months(day, months):
@@ -42,6 +42,29 @@ def season_span(name):
 def next_season(name):
     y = int(name[:4])
     return f"{y}-autumn" if name.endswith("spring") else f"{y + 1}-spring"
+
+
+def kept_since(settings, today):
+    """By place the day of the winterization deadline before the last."""
+    kept = {}
+    for p in settings["place"]:
+        if not p["winterize_by"]:
+            kept[p["name"]] = str(datetime.date.fromisoformat(today) - datetime.timedelta(SEASON_AND_A_HALF))
+            continue
+        years = [y for y in range(2000, 2100) if days(f"{y}-{p['winterize_by']}", today) > ASK_AFTER]
+        kept[p["name"]] = f"{years[-2]}-{p['winterize_by']}"
+    return kept
+
+
+def last_signs(db, today):
+    """By boat the last day on which anything was known of it."""
+    sign = collections.defaultdict(str)
+    for query in ("SELECT id AS boat_id, sold_on AS day FROM boats", "SELECT boat_id, from_day AS day FROM ownerships WHERE to_day IS NULL",
+                  f"SELECT boat_id, day FROM records WHERE day <= '{today}'", "SELECT boat_id, day FROM readings", "SELECT boat_id, day FROM bookings",
+                  "SELECT boat_id, date(at, 'unixepoch') AS day FROM answers WHERE undone_at IS NULL"):
+        for r in db.execute(query):
+            sign[r["boat_id"]] = max(sign[r["boat_id"]], r["day"] or "")
+    return sign
 
 
 def parts(db, today, files):
@@ -92,7 +115,7 @@ def nudges(db, today, tenures):
     return out
 
 
-def main(path, today, files):
+def main(path, settings, today, files):
     db = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
     db.row_factory = sqlite3.Row
     boats = {b["id"]: b for b in db.execute("SELECT * FROM boats")}
@@ -169,19 +192,13 @@ def main(path, today, files):
         if left <= 0.5 and median is None:
             median = day
 
-    gaps = collections.defaultdict(list)
-    for i in db.execute("SELECT boat_id, season, months FROM due_items WHERE by_customer = 0"):
-        if i["season"]:
-            gaps[i["boat_id"]].append(12)
-        elif i["months"] > 0:
-            gaps[i["boat_id"]].append(i["months"])
+    kept, sign = kept_since(settings, today), last_signs(db, today)
     away = away_worth = 0
     for t in tenures:
         if not (t["from"] <= today < t["end"]) or not t["days"]:
             continue
         last = max(last_day[t["boat"]], max(t["days"]))
-        months = max(12, min(gaps[t["boat"]], default=0))
-        if add_months(last, months + GRACE) > today:
+        if sign[t["boat"]] >= kept[boats[t["boat"]]["place"]]:
             continue
         away += 1
         away_worth += sum(t["days"].values()) * 365 // max(365, days(max(t["from"], since), last) + 1)
@@ -193,4 +210,5 @@ def main(path, today, files):
                "nudges": nudges(db, today, tenures)}, sys.stdout)
 
 
-main(sys.argv[1], sys.argv[2], sys.argv[3:])
+with open(sys.argv[2], "rb") as f:
+    main(sys.argv[1], tomllib.load(f), sys.argv[3], sys.argv[4:])
