@@ -4,9 +4,11 @@ import (
 	"bufio"
 	"io"
 	"net/http"
+	"net/http/cookiejar"
 	"net/url"
 	"os"
 	"os/exec"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -35,7 +37,8 @@ func (s *testShop) serve(t testing.TB, args ...string) *served {
 		args = []string{"serve", "--listen", "127.0.0.1:0"}
 	}
 	args = append(args, "--config", s.config(), "--today", s.today)
-	d := &served{cmd: exec.Command(program, args...), ended: make(chan struct{})}
+	line := append(append(slices.Clone(s.under), program), args...)
+	d := &served{cmd: exec.Command(line[0], line[1:]...), ended: make(chan struct{})}
 	stderr, err := d.cmd.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -139,4 +142,55 @@ func (d *served) get(t testing.TB, method, address string, header ...string) (*h
 		t.Fatal(err)
 	}
 	return resp, string(body)
+}
+
+// desk is somebody at the desk of a daemon.
+type desk struct {
+	t      testing.TB
+	base   string
+	client http.Client
+}
+
+// password is that of the staff of these tests.
+const password = "a long enough password"
+
+// signedIn is Inge at the desk, who is on the staff.
+func (d *served) signedIn(t testing.TB) *desk {
+	t.Helper()
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := &desk{t: t, base: d.base, client: http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	k.form("/sign-in", url.Values{"name": {"Inge"}, "password": {password}})
+	return k
+}
+
+// form posts a form, which must be taken.
+func (k *desk) form(path string, form url.Values) {
+	k.t.Helper()
+	if code, body := k.post(path, "application/x-www-form-urlencoded", form.Encode()); code != http.StatusSeeOther {
+		k.t.Fatalf("%s is answered by %d\n%s", path, code, body)
+	}
+}
+
+// post posts a body and returns the answer.
+func (k *desk) post(path, kind, body string) (code int, answer string) {
+	k.t.Helper()
+	req, err := http.NewRequestWithContext(k.t.Context(), http.MethodPost, k.base+path, strings.NewReader(body))
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", kind)
+	req.Header.Set("Sec-Fetch-Site", "same-origin")
+	resp, err := k.client.Do(req)
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	b, err := io.ReadAll(resp.Body)
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	return resp.StatusCode, string(b)
 }

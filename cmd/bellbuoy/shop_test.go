@@ -18,7 +18,8 @@ import (
 // testShop is a folder with a shop in it, worked through the real commands.
 type testShop struct {
 	dir   string
-	today string // given to every command
+	today string   // given to every command
+	under []string // the command line that runs the daemon, none by itself
 }
 
 // newShop makes a shop from settings.
