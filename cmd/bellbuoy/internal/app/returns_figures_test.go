@@ -184,9 +184,15 @@ func TestListsAreSafeInASpreadsheet(t *testing.T) {
 		{"a sum", "+1 555 0100", "'+1 555 0100"},
 		{"a minus", "-2+3", "'-2+3"},
 		{"an at", "@SUM(1)", "'@SUM(1)"},
-		{"behind a tab", "\t=1", "'\t=1"},
+		{"behind a tab", "\t=1", "'\t'=1"},
 		// RFC 4180 lines end in CRLF; the writer leaves a lone return out.
-		{"behind a return", "\r=1", "'=1"},
+		{"behind a return", "\r=1", "''=1"},
+		{"behind a semicolon", "Reed;=1+2", "Reed;'=1+2"},
+		{"behind a semicolon and a blank", "Reed; @SUM(1)", "Reed; '@SUM(1)"},
+		{"behind a semicolon and a quote", "Reed;\"=1\"", "Reed;\"'=1\""},
+		{"on a second line", "Reed\n-1", "Reed\n'-1"},
+		{"a number behind a semicolon", "Reed; 555 0100", "Reed; 555 0100"},
+		{"a dash between", "Pier 4; berth B-2", "Pier 4; berth B-2"},
 		{"a plain name", "O'Brien, \"Sea = Salt\"", "O'Brien, \"Sea = Salt\""},
 		{"nothing", "", ""},
 	} {

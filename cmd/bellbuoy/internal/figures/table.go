@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 
 	"bellbuoy/schedule"
@@ -77,7 +78,9 @@ func (t *Table) sum(c schedule.Cents) {
 
 // WriteCSV writes the list with one header line: UTF-8, comma, CRLF as RFC 4180
 // has it. A text that a spreadsheet program would take for a formula gets an
-// apostrophe before it, which such programs show as the text itself.
+// apostrophe before it, which such programs show as the text itself. So does what
+// one would that cuts cells at semicolons or tabs, as in countries with a decimal
+// comma: it knows no quotes in the middle of what it takes for a cell.
 func (t *Table) WriteCSV(w io.Writer) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
@@ -107,11 +110,15 @@ func (t *Table) WriteCSV(w io.Writer) error {
 // signs that begin a formula, and the white space that hides one (OWASP, "CSV
 // Injection"; from memory).
 func harmless(s string) string {
+	s = cutElsewhere.ReplaceAllString(s, "${1}'${2}")
 	if s != "" && strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
 		return "'" + s
 	}
 	return s
 }
+
+// cutElsewhere is the beginning of a formula where other programs begin a cell.
+var cutElsewhere = regexp.MustCompile(`([;\t\r\n] *"*)([=+@-])`)
 
 // List makes the list that a query asks for.
 func (l *Ledger) List(ctx context.Context, q Query) (*Table, error) {
