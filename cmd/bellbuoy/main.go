@@ -18,7 +18,9 @@ func main() {
 		<-ctx.Done()
 		stop() // a second Ctrl-C ends the program at once
 	}()
+	remove := ownScratch(time.Now())
 	code := run(ctx, env{in: os.Stdin, out: os.Stdout, err: os.Stderr, now: time.Now}, os.Args[1:])
 	stop()
+	remove()
 	os.Exit(code)
 }
