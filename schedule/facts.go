@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
@@ -256,6 +257,19 @@ func (b *Booking) When() string {
 		return b.Day.String()
 	}
 	return fmt.Sprintf("%s %02d:%02d", b.Day, b.Minute/60, b.Minute%60)
+}
+
+// ParseWhen reads what [Booking.When] wrote of a booking.
+func ParseWhen(s string) (Booking, error) {
+	b := Booking{Minute: -1}
+	day, clock, timed := strings.Cut(s, " ")
+	var err error
+	if b.Day, err = civil.Parse(day); err != nil || !timed {
+		return b, err
+	}
+	t, err := time.Parse("15:04", clock)
+	b.Minute = t.Hour()*60 + t.Minute()
+	return b, err
 }
 
 // Place is where boats float, with its season.

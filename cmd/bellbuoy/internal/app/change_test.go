@@ -21,15 +21,11 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	if err := p.Writer().SetSetting(t.Context(), "sending-since", []byte("no day")); err != nil {
 		t.Fatal(err)
 	}
-	weeks, err := p.WeeksFor(t.Context(), &v, p.day())
-	if err != nil || len(weeks) == 0 {
-		t.Fatalf("weeks with room: %v, %v", weeks, err)
-	}
-	days, err := p.DaysFor(t.Context(), &v, weeks[0], p.day())
+	days, err := p.Openings(t.Context(), &v, p.day())
 	if err != nil || len(days) == 0 {
 		t.Fatalf("days with room: %v, %v", days, err)
 	}
-	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, &v, days[0], nil); err != nil {
+	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, &v, days[0].Day, -1, nil); err != nil {
 		t.Errorf("the customer is told that it failed: %v", err)
 	}
 	plan, err := p.DB.Plan(t.Context(), v.BoatID)

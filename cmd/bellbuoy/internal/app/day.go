@@ -141,3 +141,20 @@ func (h *App) doubtDay(ctx context.Context, v *schedule.Visit, b *schedule.Booki
 	}
 	return doubts, err
 }
+
+// eachBooked calls fn with every booked visit of a week but one.
+func (h *App) eachBooked(ctx context.Context, but *schedule.Visit, week civil.Week, fn func(*store.VisitRow)) error {
+	q := store.VisitQuery{From: week, To: week}
+	for {
+		page, err := h.DB.Visits(ctx, q)
+		if err != nil || len(page) == 0 {
+			return err
+		}
+		for i := range page {
+			if o := &page[i].Visit; o.Booked() && o.ID != but.ID {
+				fn(&page[i])
+			}
+		}
+		q.After = page[len(page)-1].Key
+	}
+}

@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"fmt"
-	"slices"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -46,6 +45,26 @@ type FullDay struct{ Day civil.Day }
 
 func (f *FullDay) Error() string {
 	return fmt.Sprintf("%s is full; its week has other days", f.Day.Long())
+}
+
+// TakenHour says that nobody can drop off a boat at an hour of a day any more.
+type TakenHour struct {
+	Day    civil.Day
+	Minute int // of the day
+}
+
+func (f *TakenHour) Error() string {
+	return fmt.Sprintf("%s at %d:%02d is taken", f.Day.Long(), f.Minute/60, f.Minute%60)
+}
+
+// ShortNotice says that a day comes too soon for the shop.
+type ShortNotice struct {
+	Day    civil.Day
+	Notice int // working days that the shop needs
+}
+
+func (f *ShortNotice) Error() string {
+	return fmt.Sprintf("%s comes too soon; the shop needs %d working days", f.Day.Long(), f.Notice)
 }
 
 // keptWeek is the week whose hours are kept for a visit, none if there is none.
@@ -94,25 +113,6 @@ func serving(v *schedule.Visit, w *level.Capacity) level.Amounts {
 func (h *App) capacityOf(r *store.Room, from civil.Day) *level.Capacity {
 	c := constraintsOf(r.Absences, r.Closed)
 	return &h.Config.Capacity(r.Day.Week(), r.Day.Week(), from, c.closed, c.away)[0]
-}
-
-// customerFits says why a customer cannot take a day.
-func (h *App) customerFits(r *store.Room, today civil.Day) error {
-	if r.Day <= today {
-		return ErrNoRoom
-	}
-	v, w := &r.Visit, h.capacityOf(r, today+1)
-	if !hasRoom(v, w, r.Booked, r.Pencilled) {
-		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs()}
-	}
-	days := daysInTime(h.workdaysOf(w.Week, today, constraintsOf(r.Absences, r.Closed)), v)
-	if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
-		return ErrNoRoom
-	}
-	if !slices.Contains(daysWithRoom(days, r.OnDay, v.Labour), r.Day) {
-		return &FullDay{r.Day}
-	}
-	return nil
 }
 
 // hoursFit asks whether the hours of a week are enough for a visit. What is only

@@ -168,10 +168,14 @@ type Reminders struct {
 
 // DropOff is what a customer who booked is told about bringing the boat.
 type DropOff struct {
-	From    string `toml:"from_hour"` // "08:00"; both "" for no set time
-	Until   string `toml:"until_hour"`
-	Map     string `toml:"map"`     // the address of a map, "" for none
-	Contact string `toml:"contact"` // whom to call, "" for shop.phone
+	From  string `toml:"from_hour"` // "08:00"; both "" for no set time
+	Until string `toml:"until_hour"`
+	// Times are those of which a customer chooses one with the day, "08:00", rising;
+	// none where only the day is chosen.
+	Times   []string `toml:"times"`
+	AtOnce  int      `toml:"boats_at_once"` // as many boats at each of the times
+	Map     string   `toml:"map"`           // the address of a map, "" for none
+	Contact string   `toml:"contact"`       // whom to call, "" for shop.phone
 	// Words say how the boat comes and what comes with it, by where it is kept:
 	// one of [schedule.Berths].
 	Words map[string]string `toml:"words"`
@@ -180,6 +184,15 @@ type DropOff struct {
 // Window is from when until when boats are dropped off, in minutes of the day;
 // the same twice where the shop has no set time.
 func (d *DropOff) Window() (from, until int) { return minuteOf(d.From), minuteOf(d.Until) }
+
+// Hours are the drop-off times in minutes of the day.
+func (d *DropOff) Hours() []int {
+	hours := make([]int, len(d.Times))
+	for i, t := range d.Times {
+		hours[i] = minuteOf(t)
+	}
+	return hours
+}
 
 // minuteOf reads "08:00", which has been checked, as a minute of the day.
 func minuteOf(s string) int {
@@ -194,6 +207,14 @@ func minuteOf(s string) int {
 func (d *DropOff) faults(fault faulter) {
 	if from, until := d.Window(); (d.From == "") != (d.Until == "") || d.From != "" && until <= from {
 		fault("drop_off", "from_hour %q, until_hour %q: want two times of day such as 08:00 and 09:30, the first before the second, or neither", d.From, d.Until)
+	}
+	for i, at := range d.Times {
+		if _, err := time.Parse("15:04", at); err != nil || len(at) != len("08:00") || i > 0 && at <= d.Times[i-1] {
+			fault("drop_off.times", "%q: want times of day such as 08:00, the earlier first", at)
+		}
+	}
+	if d.AtOnce < 1 {
+		fault("drop_off.boats_at_once", "%d: want at least one boat", d.AtOnce)
 	}
 	if u, err := url.Parse(d.Map); d.Map != "" && (err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http") {
 		fault("drop_off.map", "%q: want the address of a map, such as https://maps.example.com/our-dock", d.Map)

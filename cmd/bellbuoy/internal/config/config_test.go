@@ -47,6 +47,8 @@ func TestDropOff(t *testing.T) {
 		"[drop_off]\nfrom_hour = \"09:00\"":                         "drop_off: from_hour",
 		"[drop_off]\nfrom_hour = \"9\"\nuntil_hour = \"10\"":        "drop_off: from_hour",
 		"[drop_off]\nfrom_hour = \"09:00\"\nuntil_hour = \"08:00\"": "drop_off: from_hour",
+		"[drop_off]\ntimes = [\"10:00\", \"8:00\"]":                 "drop_off.times",
+		"[drop_off]\nboats_at_once = 0":                             "drop_off.boats_at_once",
 		"[drop_off]\nmap = \"our dock\"":                            "drop_off.map",
 		"[drop_off.words]\nslip = \"x\"":                            "drop_off.words",
 	} {

@@ -4,12 +4,14 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify"
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
@@ -118,6 +120,94 @@ func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
 		code(http.StatusUnprocessableEntity).says("has just filled up. Please choose another day")
 }
 
+// TestADayTooSoonIsRefused: a form that names a day within the shop's notice takes
+// nothing, and says so at the field.
+func TestADayTooSoonIsRefused(t *testing.T) {
+	s := newTestShop(t)
+	s.now = mustDay(t, "2027-05-03").At(9, 0, s.house.Config.Zone()) // a Monday
+	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		t.Fatal(err)
+	}
+	form := url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2027-05-05"}}
+	s.post(s.my("W1")+"/answer", form).code(http.StatusUnprocessableEntity).says("comes too soon: we need 3 working days")
+	if s.nextVisit("PERCH").Booking != nil {
+		t.Error("it is booked")
+	}
+	form.Set("day", "2027-05-06")
+	s.post(s.my("W1")+"/answer", form).code(http.StatusSeeOther)
+}
+
+// dropOffSettings are those of a shop with two drop-off times.
+const dropOffSettings = shopSettings + "[drop_off]\ntimes = [\"08:00\", \"10:30\"]\n"
+
+// choices are the days and hours that a page offers.
+func choices(page answered) []string {
+	var all []string
+	for _, m := range regexp.MustCompile(`name="day" value="([^"]+)"`).FindAllStringSubmatch(page.Body.String(), -1) {
+		all = append(all, m[1])
+	}
+	return all
+}
+
+// TestOnlyHoursWithRoomAreOffered: of a day's drop-off times those are offered at which
+// nobody else comes, and what somebody else has taken meanwhile is refused.
+func TestOnlyHoursWithRoomAreOffered(t *testing.T) {
+	s := emptyTestShop(t, dropOffSettings)
+	s.intake(workedFolder(t), workedFiles...)
+	path := s.my("W1") + "/visit/" + perchVisit
+	before := choices(s.get(path))
+	if len(before) < 4 || !strings.HasSuffix(before[0], " 08:00") || !strings.HasSuffix(before[1], " 10:30") {
+		t.Fatalf("offered %q", before)
+	}
+	day := mustDay(t, before[0][:10])
+	// The desk expects another boat at a quarter past eight: that is the first time.
+	heron := s.nextVisit("HERON")
+	heron.Labour = 0
+	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day + 1, Minute: 8*60 + 15}
+	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	taken := (day + 1).String() + " 08:00"
+	if got := choices(s.get(path + "?week=" + day.Week().String())); slices.Contains(got, taken) {
+		t.Errorf("%s is offered: %q", taken, got)
+	}
+	my := s.my("W1") + "/answer"
+	s.post(my, url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day.String()}}).code(http.StatusUnprocessableEntity)
+	s.post(my, url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day.String() + " 09:00"}}).code(http.StatusUnprocessableEntity)
+	done := s.post(my, url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {before[1]}}).code(http.StatusSeeOther).to()
+	s.get(done).says("at 10:30: booked.")
+	if got := s.nextVisit("PERCH").Booking.When(); got != before[1] {
+		t.Errorf("booked for %s, want %s", got, before[1])
+	}
+}
+
+// TestAsNearAsPossible: the nearest offered day is booked, and pressed again nothing
+// more.
+func TestAsNearAsPossible(t *testing.T) {
+	s := newTestShop(t)
+	v := s.nextVisit("PERCH")
+	open, err := s.house.Openings(t.Context(), &v, s.today())
+	if err != nil || len(open) < 8 {
+		t.Fatal(open, err)
+	}
+	my := s.my("W1") + "/answer"
+	form := url.Values{"kind": {"near"}, "visit": {perchVisit}, "near": {"some day"}}
+	s.post(my, form).code(http.StatusUnprocessableEntity).says("Please enter a day.")
+	saturday := open[7].Day.Week().Sunday() - 1
+	form.Set("near", saturday.String())
+	want := app.Nearest(open, saturday)
+	if want.Day >= saturday || saturday-want.Day > 2 {
+		t.Fatalf("nearest to Saturday %s is %s", saturday, want.Day)
+	}
+	first := s.post(my, form).code(http.StatusSeeOther).to()
+	if b := s.nextVisit("PERCH").Booking; b == nil || b.Day != want.Day {
+		t.Fatalf("booked %+v, want %s", b, want.Day)
+	}
+	if again := s.post(my, form).code(http.StatusSeeOther).to(); again != first {
+		t.Errorf("pressed again it leads to %s, before to %s", again, first)
+	}
+}
+
 func TestBookedDayIsMovedAndCancelled(t *testing.T) {
 	s := newTestShop(t)
 	my := s.my("W1")
@@ -133,14 +223,14 @@ func TestBookedDayIsMovedAndCancelled(t *testing.T) {
 		t.Fatalf("bookings %+v, want %s", b, second)
 	}
 	to := s.post(my+"/answer", url.Values{"kind": {"cancel"}, "visit": {perchVisit}, "was": {second}}).code(http.StatusSeeOther).to()
-	s.get(to).says("cancelled. The work itself still falls due")
+	s.get(to).says("canceled. The work itself still falls due")
 	if b := s.facts("PERCH").Bookings; len(b) != 0 {
 		t.Fatalf("bookings %+v after cancelling", b)
 	}
 	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
 	// On the day itself only the telephone helps.
 	s.now = mustDay(t, second).At(8, 0, s.house.Config.Zone())
-	s.get(page).code(http.StatusOK).says("The day has come").silent("Fix this day", "Cancel the day")
+	s.get(page).code(http.StatusOK).says("The day has come").silent("Book this day", "Cancel the day")
 	for _, kind := range []string{"cancel", "take"} {
 		s.post(my+"/answer", url.Values{"kind": {kind}, "visit": {perchVisit}, "day": {first}, "was": {second}}).code(http.StatusUnprocessableEntity)
 	}
@@ -271,7 +361,7 @@ func TestFormsSayWhatIsWrong(t *testing.T) {
 		{"no hours at all", url.Values{"kind": {"hours"}, "boat": {"PERCH"}}, "Please enter what the meter shows"},
 		{"no kind of mail", url.Values{"kind": {"mails"}, "mails": {"some"}}, "Please choose one of the three"},
 		{"later without a day", url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2036-01-01"}}, "Please choose when"},
-		{"nothing to cancel", url.Values{"kind": {"cancel"}, "visit": {perchVisit}}, "can no longer be cancelled"},
+		{"nothing to cancel", url.Values{"kind": {"cancel"}, "visit": {perchVisit}}, "can no longer be canceled"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := newTestShop(t)

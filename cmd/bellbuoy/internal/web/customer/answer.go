@@ -55,8 +55,8 @@ func (s pages) staleAnswer(r *http.Request, g guest, visitID string) (site.Respo
 	p.Meanwhile = "Meanwhile the booked day was given up. Choose a day below."
 	if b := p.Visit.Visit.Booking; b != nil {
 		move, kind := "another day", schedule.AnswerKind(r.FormValue("kind"))
-		if d, err := civil.Parse(r.FormValue("day")); err == nil && kind == schedule.AnswerTake && slices.Contains(p.Days, d) {
-			move = site.WeekdayLong(d)
+		if to, err := schedule.ParseWhen(r.FormValue("day")); err == nil && kind == schedule.AnswerTake && slices.ContainsFunc(p.Days, func(d dayRow) bool { return d.Day == to.Day }) {
+			move = site.BookedFor(&to)
 		}
 		p.Meanwhile = "Meanwhile this visit was booked for " + site.BookedFor(b) + ". Keep it, move it to " + move + ", or cancel it."
 		if kind == schedule.AnswerLater || kind == schedule.AnswerDecline {
@@ -94,12 +94,18 @@ func (s pages) refusal(err error) (site.Refusal, error) {
 	var said site.Refusal
 	var week *app.FullWeek
 	var day *app.FullDay
+	var hour *app.TakenHour
+	var soon *app.ShortNotice
 	switch {
 	case errors.As(err, &said):
 	case errors.As(err, &week):
 		said = site.At("day", "The week of "+week.Week.Monday().Long()+" has just filled up. Please choose a day in another week.")
 	case errors.As(err, &day):
 		said = site.At("day", site.WeekdayLong(day.Day)+" has just filled up. Please choose another day.")
+	case errors.As(err, &hour):
+		said = site.At("day", site.BookedFor(&schedule.Booking{Day: hour.Day, Minute: hour.Minute})+" has just been taken. Please choose another time.")
+	case errors.As(err, &soon):
+		said = site.At("day", site.WeekdayLong(soon.Day)+" comes too soon: we need "+words.Plural(soon.Notice, "working day", "working days")+" before a visit. Please choose a later day, or call us.")
 	case errors.Is(err, app.ErrNoRoom):
 		said = site.At("day", "That day cannot be booked any more. Please choose another.")
 	case errors.Is(err, store.ErrRefused):
@@ -115,23 +121,30 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 	v := &p.Visit.Visit
 	a := schedule.Answer{CustomerID: p.Customer.ID, BoatID: p.Boat.ID, VisitID: v.ID, Kind: schedule.AnswerKind(r.FormValue("kind")), Note: site.Typed(r, "note")}
 	was := r.FormValue("was")
-	twice := a.Kind == schedule.AnswerTake && v.Booking.When() == r.FormValue("day") // the button pressed twice
+	near := a.Kind == "near" // a day is taken, and the shop finds it
+	if near {
+		a.Kind = schedule.AnswerTake
+	}
+	day, minute, wrong := civil.Day(0), -1, error(nil)
+	if a.Kind == schedule.AnswerTake {
+		day, minute, wrong = takenDay(r, p, near)
+	}
+	twice := day != 0 && v.Booked() && v.Booking.Day == day && v.Booking.Minute == minute // the button pressed twice
 	if v.Booking.When() != was && a.Kind != schedule.AnswerCall && !twice {
 		return a, store.ErrStale
 	}
 	switch a.Kind {
 	case schedule.AnswerTake:
-		day, err := civil.Parse(r.FormValue("day"))
-		if err != nil {
-			return a, site.At("day", "Please choose a day.")
-		}
-		if !p.Moves {
+		switch {
+		case wrong != nil:
+			return a, wrong
+		case !p.Moves:
 			return a, site.At("", "The day has come. Please call us.")
 		}
-		return s.App.Take(r.Context(), s.Now(), a, v, day, &was)
+		return s.App.Take(r.Context(), s.Now(), a, v, day, minute, &was)
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
-			return a, site.At("", "This can no longer be cancelled here. Please call us.")
+			return a, site.At("", "This can no longer be canceled here. Please call us.")
 		}
 	case schedule.AnswerLater:
 		until, err := civil.Parse(r.FormValue("until"))
@@ -154,6 +167,27 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 		n.Was = nil // a call takes nothing
 	}
 	return s.App.Reply(r.Context(), s.Now(), n)
+}
+
+// takenDay reads the day that a customer takes, and the minute of it, -1 for the whole
+// day: the one that was chosen, or the one nearest to a day that was entered.
+func takenDay(r *http.Request, p *myVisitPage, near bool) (civil.Day, int, error) {
+	if near {
+		wish, err := civil.Parse(r.FormValue("near"))
+		switch {
+		case err != nil:
+			return 0, -1, site.At("near", "Please enter a day. It is written like "+p.Today.String()+".")
+		case len(p.Open) == 0:
+			return 0, -1, site.At("near", "There is no day left that could be booked here. Please call us.")
+		}
+		o := app.Nearest(p.Open, wish)
+		return o.Day, o.First(), nil
+	}
+	b, err := schedule.ParseWhen(r.FormValue("day"))
+	if err != nil {
+		return 0, -1, site.At("day", "Please choose a day.")
+	}
+	return b.Day, b.Minute, nil
 }
 
 // answerElsewhere takes word of work that others did.

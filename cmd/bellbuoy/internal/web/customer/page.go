@@ -227,14 +227,14 @@ func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.Vi
 	switch a.Kind {
 	case schedule.AnswerTake:
 		if b != nil {
-			title += ", " + site.WeekdayLong(b.Day)
+			title += ", " + site.BookedFor(b)
 		}
 		return title + ": booked."
 	case schedule.AnswerCancel:
 		if b != nil {
-			title += " on " + site.WeekdayLong(b.Day)
+			title += " on " + site.BookedFor(b)
 		}
-		return title + ": cancelled. The work itself still falls due."
+		return title + ": canceled. The work itself still falls due."
 	case schedule.AnswerLater:
 		return title + ": we ask you again after " + a.Until.Long() + "."
 	case schedule.AnswerDecline:

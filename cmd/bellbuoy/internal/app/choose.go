@@ -1,0 +1,313 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
+	"bellbuoy/store"
+)
+
+// What a customer may choose: days that have room, with the hours at which boats are
+// dropped off.
+
+// mostWeeks is how many weeks a customer may choose from.
+const mostWeeks = 10
+
+// lateWeeks is how many weeks after the last one in time are looked at when
+// none in time has room.
+const lateWeeks = 8
+
+// Opening is a day on which a customer may bring a boat.
+type Opening struct {
+	Day civil.Day
+	// Hours are the minutes of the day that are left for dropping it off; none
+	// where the shop names no such times or the boat is in its storage.
+	Hours []int
+}
+
+// First is the first hour, -1 for the whole day.
+func (o *Opening) First() int {
+	if len(o.Hours) == 0 {
+		return -1
+	}
+	return o.Hours[0]
+}
+
+// Openings returns the days on which a visit may come, of the weeks that have room for
+// it, in order of time. Without any in time, those of the first weeks after it are
+// offered: late is better than never.
+func (h *App) Openings(ctx context.Context, v *schedule.Visit, today civil.Day) ([]Opening, error) {
+	hours, err := h.dropOffHours(ctx, v)
+	if err != nil {
+		return nil, err
+	}
+	return h.openings(ctx, []*schedule.Visit{v}, hours, today)
+}
+
+// openings are the days on which some visits may come together.
+func (h *App) openings(ctx context.Context, visits []*schedule.Visit, hours []int, today civil.Day) ([]Opening, error) {
+	j := h.levelJob(visits[0], today+1, nil)
+	from, inTime := j.First, max(j.Deadline.Week(), visits[0].Week)
+	for _, v := range visits[1:] {
+		j := h.levelJob(v, today+1, nil)
+		from, inTime = max(from, j.First), min(inTime, max(j.Deadline.Week(), v.Week))
+	}
+	all, err := h.DB.WeekLoads(ctx, from, max(from, inTime)+lateWeeks)
+	if err != nil {
+		return nil, err
+	}
+	load := make(map[civil.Week]store.WeekLoad, len(all))
+	for _, l := range all {
+		load[l.Week] = l
+	}
+	capacity, err := h.CapacityLeft(ctx, today+1, from, max(from, inTime)+lateWeeks)
+	if err != nil {
+		return nil, err
+	}
+	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	var open []Opening
+	weeks := 0
+	for _, w := range capacity {
+		if weeks == mostWeeks || w.Week > inTime && weeks > 0 {
+			break
+		}
+		if w.Total()[level.Labor] <= 0 || !holdAll(visits, &w, load[w.Week]) {
+			continue
+		}
+		days := h.daysToChoose(w.Week, today, c, visits)
+		if len(days) == 0 {
+			continue
+		}
+		loads, err := h.DB.DayLoads(ctx, w.Week, visits[0].ID)
+		if err != nil {
+			return nil, err
+		}
+		some := withRoom(days, loads, visits, hours, h.Config.DropOff.AtOnce)
+		if len(some) > 0 {
+			open, weeks = append(open, some...), weeks+1
+		}
+	}
+	return open, nil
+}
+
+// holdAll reports whether a customer may take a week for some visits, one after the
+// other.
+func holdAll(visits []*schedule.Visit, w *level.Capacity, l store.WeekLoad) bool {
+	l.Week = w.Week
+	for _, v := range visits {
+		own := withoutOwn(l, v)
+		if !hasRoom(v, w, own.Booked, own.Pencilled) {
+			return false
+		}
+		l, l.Booked = own, own.Booked.Plus(v.Needs())
+	}
+	return true
+}
+
+// WeeksFor returns the weeks of the days on which a visit may come.
+func (h *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
+	open, err := h.Openings(ctx, v, today)
+	return WeeksOf(open), err
+}
+
+// WeeksOf are the weeks of some days, each once.
+func WeeksOf(open []Opening) []civil.Week {
+	var weeks []civil.Week
+	for _, o := range open {
+		if w := o.Day.Week(); !slices.Contains(weeks, w) {
+			weeks = append(weeks, w)
+		}
+	}
+	return weeks
+}
+
+// Nearest returns the day of some that is nearest to another, the earlier of two.
+// There must be one.
+func Nearest(open []Opening, to civil.Day) Opening {
+	return slices.MinFunc(open, func(a, b Opening) int { return int(max(a.Day-to, to-a.Day)) - int(max(b.Day-to, to-b.Day)) })
+}
+
+// dropOffHours are the minutes of the day at which the boat of a visit may be dropped
+// off; none where no hour is chosen.
+func (h *App) dropOffHours(ctx context.Context, v *schedule.Visit) ([]int, error) {
+	b, err := h.DB.Boat(ctx, v.BoatID)
+	if err != nil || strings.HasPrefix(b.Berth, "shop-") {
+		return nil, err
+	}
+	return h.Config.DropOff.Hours(), nil
+}
+
+// workday is a day on which somebody works, with its minutes.
+type workday struct {
+	day     civil.Day
+	minutes int // what may be planned, after absences and allowance
+}
+
+// workdays are the days of a week, after today, on which the shop is open.
+func (h *App) workdays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
+	c, err := h.constraints(ctx, week.Monday(), nil, nil)
+	return h.workdaysOf(week, today, c), err
+}
+
+func (h *App) workdaysOf(week civil.Week, today civil.Day, c constraints) []workday {
+	var days []workday
+	for d := max(week.Monday(), today+1); d <= week.Sunday(); d++ {
+		if slices.Contains(c.closed, d) || h.Config.IsClosed(d) {
+			continue
+		}
+		if n := h.minutesOn(d, c.away); n > 0 {
+			days = append(days, workday{d, n})
+		}
+	}
+	return days
+}
+
+// minutesOn is what may be planned on an open day.
+func (h *App) minutesOn(d civil.Day, away []level.Absence) int {
+	minutes := 0.0
+	for i := range h.Config.Weeks.Technicians {
+		minutes += clocked(&h.Config.Weeks.Technicians[i], d, away)
+	}
+	return int(minutes * h.Config.Weeks.Allowance)
+}
+
+// clocked is how many minutes a technician is at work on an open day.
+func clocked(t *config.Technician, d civil.Day, away []level.Absence) float64 {
+	gone := slices.ContainsFunc(away, func(a level.Absence) bool {
+		return a.Technician == t.Name && a.From <= d && d <= a.To
+	})
+	if gone {
+		return 0
+	}
+	return t.Hours[int(d-d.Week().Monday())] * 60
+}
+
+// Works reports whether anybody is at work on a day.
+func (h *App) Works(ctx context.Context, d civil.Day) (bool, error) {
+	days, err := h.workdays(ctx, d.Week(), d-1)
+	return slices.ContainsFunc(days, func(w workday) bool { return w.day == d }), err
+}
+
+// tooSoon reports whether a customer who books a day today leaves the shop less than
+// its least notice.
+func (h *App) tooSoon(d, today civil.Day) bool {
+	p := h.Policy()
+	return p.Window.WorkingDaysBefore(d, p.LeastNotice) < today
+}
+
+// daysToChoose are the days of a week on which the shop works, with its notice, up to
+// the first deadline of some visits where there are any. The deadline of a booked visit
+// is the booked day and says nothing.
+func (h *App) daysToChoose(week civil.Week, today civil.Day, c constraints, visits []*schedule.Visit) []workday {
+	days := slices.DeleteFunc(h.workdaysOf(week, today, c), func(d workday) bool { return h.tooSoon(d.day, today) })
+	for _, v := range visits {
+		if n := slices.IndexFunc(days, func(d workday) bool { return d.day > v.Deadline }); n > 0 && !v.Booked() {
+			days = days[:n]
+		}
+	}
+	return days
+}
+
+// withRoom are those days whose booked work leaves room for some visits and on which
+// an hour is left, or if none leaves room those with the least work, since the week
+// has the room.
+func withRoom(days []workday, loads map[civil.Day]store.DayLoad, visits []*schedule.Visit, hours []int, atOnce int) []Opening {
+	needs := 0
+	for _, v := range visits {
+		needs += v.Labour
+	}
+	var room, least []Opening
+	fewest := 0
+	for _, d := range days {
+		o := Opening{d.day, freeHours(hours, loads[d.day].Hours, atOnce)}
+		if len(hours) > 0 && len(o.Hours) == 0 {
+			continue
+		}
+		n := loads[d.day].Taken[level.Labor]
+		if n == 0 || n+needs <= d.minutes {
+			room = append(room, o)
+		}
+		if len(least) == 0 || n < fewest {
+			fewest, least = n, nil
+		}
+		if n == fewest {
+			least = append(least, o)
+		}
+	}
+	if len(room) > 0 {
+		return room
+	}
+	return least
+}
+
+// freeHours are the drop-off times at which fewer boats are expected than the shop
+// takes at once. A boat that the desk expects at another hour counts for the time
+// before that.
+func freeHours(hours, expected []int, atOnce int) []int {
+	var free []int
+	for i, h := range hours {
+		n := 0
+		for _, e := range expected {
+			if e >= h && (i+1 == len(hours) || e < hours[i+1]) {
+				n++
+			}
+		}
+		if n < atOnce {
+			free = append(free, h)
+		}
+	}
+	return free
+}
+
+// customerFits says why a customer cannot take a day for a visit, at a minute of it or
+// with -1 for the whole day.
+func (h *App) customerFits(ctx context.Context, v *schedule.Visit, today civil.Day, minute int) (store.Fit, error) {
+	hours, err := h.dropOffHours(ctx, v)
+	if err != nil {
+		return nil, err
+	}
+	open, err := h.openings(ctx, []*schedule.Visit{v}, hours, today)
+	if err != nil {
+		return nil, err
+	}
+	weeks := WeeksOf(open)
+	return func(r *store.Room) error {
+		v, c := &r.Visit, constraintsOf(r.Absences, r.Closed)
+		switch {
+		case r.Day <= today:
+			return ErrNoRoom
+		case h.tooSoon(r.Day, today):
+			return &ShortNotice{r.Day, h.Policy().LeastNotice}
+		}
+		w := h.capacityOf(r, today+1)
+		if !hasRoom(v, w, r.Booked, r.Pencilled) {
+			return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs()}
+		}
+		days := h.daysToChoose(r.Day.Week(), today, c, []*schedule.Visit{v})
+		if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
+			return ErrNoRoom
+		}
+		if !slices.Contains(weeks, w.Week) {
+			return ErrNoRoom
+		}
+		free := withRoom(days, r.OnDay, []*schedule.Visit{v}, hours, h.Config.DropOff.AtOnce)
+		i := slices.IndexFunc(free, func(o Opening) bool { return o.Day == r.Day })
+		switch {
+		case i < 0:
+			return &FullDay{r.Day}
+		case minute < 0 && len(hours) == 0 || slices.Contains(free[i].Hours, minute):
+			return nil
+		case slices.Contains(hours, minute):
+			return &TakenHour{r.Day, minute}
+		}
+		return ErrNoRoom
+	}, nil
+}
