@@ -56,37 +56,57 @@ type AnswerEffect struct {
 // answer given twice counts once; the one on file is returned.
 func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n NewAnswer) (schedule.Answer, error) {
 	var saved schedule.Answer
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := checkAnswer(ctx, tx, &n); err != nil {
-			return err
-		}
-		known, err := sameAnswer(ctx, tx, &n)
-		if err != nil || known.ID != 0 {
-			saved = known
-			return err
-		}
-		// What the desk booked as the customer now asks for is no change.
-		if n.Kind != schedule.AnswerTake || stillAs(ctx, tx, n.VisitID, new(n.Booking.When())) != nil {
-			if err := stillAs(ctx, tx, n.VisitID, n.Was); err != nil {
-				return err
-			}
-		}
-		effect, err := applyAnswer(ctx, tx, now, actor, &n)
-		if err != nil {
-			return err
-		}
-		if effect.none(n.Kind) {
-			if saved, err = newestAnswer(ctx, tx, &n); err != nil || saved.ID != 0 {
-				return cmp.Or(err, errSaidBefore)
-			}
-		}
-		saved, err = insertAnswer(ctx, tx, now, actor, &n, effect)
+	err := db.Tx(ctx, func(tx *sql.Tx) (err error) {
+		saved, err = saveAnswer(ctx, tx, now, actor, &n)
 		return err
 	})
 	if errors.Is(err, errSaidBefore) {
 		err = nil
 	}
 	return saved, kernel.Wrap(err, "answer %q of customer %q", n.Kind, n.CustomerID)
+}
+
+// SaveAnswers does the same with answers that belong together: all are taken, or none.
+func (db *DB) SaveAnswers(ctx context.Context, now time.Time, actor string, all []NewAnswer) ([]schedule.Answer, error) {
+	saved := make([]schedule.Answer, len(all))
+	err := db.Tx(ctx, func(tx *sql.Tx) (err error) {
+		for i := range all {
+			saved[i], err = saveAnswer(ctx, tx, now, actor, &all[i])
+			if err != nil && !errors.Is(err, errSaidBefore) {
+				return fmt.Errorf("visit %q: %w", all[i].VisitID, err)
+			}
+		}
+		return nil
+	})
+	return saved, kernel.Wrap(err, "%d answers at once", len(all))
+}
+
+// saveAnswer returns errSaidBefore, with the answer on file, for one that changes
+// nothing.
+func saveAnswer(ctx context.Context, tx *sql.Tx, now time.Time, actor string, n *NewAnswer) (schedule.Answer, error) {
+	none := schedule.Answer{}
+	if err := checkAnswer(ctx, tx, n); err != nil {
+		return none, err
+	}
+	if known, err := sameAnswer(ctx, tx, n); err != nil || known.ID != 0 {
+		return known, err
+	}
+	// What the desk booked as the customer now asks for is no change.
+	if n.Kind != schedule.AnswerTake || stillAs(ctx, tx, n.VisitID, new(n.Booking.When())) != nil {
+		if err := stillAs(ctx, tx, n.VisitID, n.Was); err != nil {
+			return none, err
+		}
+	}
+	effect, err := applyAnswer(ctx, tx, now, actor, n)
+	if err != nil {
+		return none, err
+	}
+	if effect.none(n.Kind) {
+		if saved, err := newestAnswer(ctx, tx, n); err != nil || saved.ID != 0 {
+			return saved, cmp.Or(err, errSaidBefore)
+		}
+	}
+	return insertAnswer(ctx, tx, now, actor, n, effect)
 }
 
 // checkAnswer refuses an answer about what is not the customer's to answer for.

@@ -51,20 +51,41 @@ func (h *App) keepWeek(ctx context.Context, now time.Time, a *schedule.Answer) e
 	return nil
 }
 
-// Take books a day that a customer takes for a visit, minute being that of the
-// day at which the boat comes, -1 for the whole day. It returns a [*FullWeek], a [*FullDay] or a [*TakenHour] if somebody else was
-// faster, a [*ShortNotice] for a day that comes too soon, [ErrNoRoom] for one that was
-// never offered, [store.ErrStale] if the visit is no longer booked as it was.
-func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, v *schedule.Visit, day civil.Day, minute int, was *string) (schedule.Answer, error) {
-	a.Kind, a.BoatID, a.VisitID = schedule.AnswerTake, v.BoatID, v.ID
-	fit, err := h.customerFits(ctx, v, h.Day(now), minute)
-	if err != nil {
-		return a, err
+// Take books a day that a customer takes for visits that come together, minute being
+// that of the day at which the boats come, -1 for the whole day: all of them or none.
+// a holds what the answers have in common, was the booking that each visit had. It
+// returns a [*FullWeek], a [*FullDay] or a [*TakenHour] if somebody else was faster, a
+// [*ShortNotice] for a day that comes too soon, [ErrNoRoom] for one that was never
+// offered, [store.ErrStale] if a visit is no longer booked as it was.
+func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, visits []*schedule.Visit, day civil.Day, minute int, was []string) (taken []schedule.Answer, err error) {
+	hours := make([][]int, len(visits))
+	for i, v := range visits {
+		if hours[i], err = h.dropOffHours(ctx, v); err != nil {
+			return nil, err
+		}
 	}
-	return h.Reply(ctx, now, store.NewAnswer{
-		Answer: a, Was: was, Fit: fit,
-		Booking: &schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute},
+	fits, err := h.customerFits(ctx, visits, h.Day(now), minute)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]store.NewAnswer, len(visits))
+	for i, v := range visits {
+		b := schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}
+		if len(hours[i]) == 0 { // the boat is here
+			b.Minute = -1
+		}
+		all[i] = store.NewAnswer{Answer: a, Booking: &b, Fit: fits[i]}
+		all[i].Kind, all[i].BoatID, all[i].VisitID = schedule.AnswerTake, v.BoatID, v.ID
+		if was != nil {
+			all[i].Was = &was[i]
+		}
+	}
+	// They are one customer's, so one of the boats has the news of all told.
+	_, err = h.change(ctx, now, visits[0].BoatID, func() (err error) {
+		taken, err = h.db.SaveAnswers(ctx, now, customerActs, all)
+		return err
 	})
+	return taken, err
 }
 
 // customerActs is the name under which the customers' own doing stands in the

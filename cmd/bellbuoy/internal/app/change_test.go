@@ -21,11 +21,11 @@ func TestAReplyStandsThoughNobodyCanBeTold(t *testing.T) {
 	if err := p.Writer().SetSetting(t.Context(), "sending-since", []byte("no day")); err != nil {
 		t.Fatal(err)
 	}
-	days, err := p.Openings(t.Context(), &v, p.day())
+	days, err := p.Openings(t.Context(), []*schedule.Visit{&v}, p.day())
 	if err != nil || len(days) == 0 {
 		t.Fatalf("days with room: %v, %v", days, err)
 	}
-	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, &v, days[0].Day, -1, nil); err != nil {
+	if _, err := p.Take(t.Context(), p.now, schedule.Answer{CustomerID: c.ID}, []*schedule.Visit{&v}, days[0].Day, -1, nil); err != nil {
 		t.Errorf("the customer is told that it failed: %v", err)
 	}
 	plan, err := p.DB.Plan(t.Context(), v.BoatID)

@@ -38,19 +38,15 @@ func (o *Opening) First() int {
 	return o.Hours[0]
 }
 
-// Openings returns the days on which a visit may come, of the weeks that have room for
-// it, in order of time. Without any in time, those of the first weeks after it are
-// offered: late is better than never.
-func (h *App) Openings(ctx context.Context, v *schedule.Visit, today civil.Day) ([]Opening, error) {
-	hours, err := h.dropOffHours(ctx, v)
+// Openings returns the days on which some visits of one customer may come together, of
+// the weeks that have room for them, in order of time. Without any in time, those of the
+// first weeks after it are offered: late is better than never. All but the first must
+// not be booked.
+func (h *App) Openings(ctx context.Context, visits []*schedule.Visit, today civil.Day) ([]Opening, error) {
+	hours, err := h.hoursFor(ctx, visits)
 	if err != nil {
 		return nil, err
 	}
-	return h.openings(ctx, []*schedule.Visit{v}, hours, today)
-}
-
-// openings are the days on which some visits may come together.
-func (h *App) openings(ctx context.Context, visits []*schedule.Visit, hours []int, today civil.Day) ([]Opening, error) {
 	j := h.levelJob(visits[0], today+1, nil)
 	from, inTime := j.First, max(j.Deadline.Week(), visits[0].Week)
 	for _, v := range visits[1:] {
@@ -114,7 +110,7 @@ func holdAll(visits []*schedule.Visit, w *level.Capacity, l store.WeekLoad) bool
 
 // WeeksFor returns the weeks of the days on which a visit may come.
 func (h *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
-	open, err := h.Openings(ctx, v, today)
+	open, err := h.Openings(ctx, []*schedule.Visit{v}, today)
 	return WeeksOf(open), err
 }
 
@@ -143,6 +139,16 @@ func (h *App) dropOffHours(ctx context.Context, v *schedule.Visit) ([]int, error
 		return nil, err
 	}
 	return h.Config.DropOff.Hours(), nil
+}
+
+// hoursFor are those at which some boats may be dropped off at once.
+func (h *App) hoursFor(ctx context.Context, visits []*schedule.Visit) (hours []int, err error) {
+	for _, v := range visits {
+		if hours, err = h.dropOffHours(ctx, v); err != nil || len(hours) > 0 {
+			break
+		}
+	}
+	return hours, err
 }
 
 // workday is a day on which somebody works, with its minutes.
@@ -267,47 +273,65 @@ func freeHours(hours, expected []int, atOnce int) []int {
 	return free
 }
 
-// customerFits says why a customer cannot take a day for a visit, at a minute of it or
-// with -1 for the whole day.
-func (h *App) customerFits(ctx context.Context, v *schedule.Visit, today civil.Day, minute int) (store.Fit, error) {
-	hours, err := h.dropOffHours(ctx, v)
+// customerFits says why a customer cannot take a day for some visits, at a minute of it
+// or with -1 for the whole day. The first of them is asked about the day, for all.
+func (h *App) customerFits(ctx context.Context, visits []*schedule.Visit, today civil.Day, minute int) ([]store.Fit, error) {
+	hours, err := h.hoursFor(ctx, visits)
 	if err != nil {
 		return nil, err
 	}
-	open, err := h.openings(ctx, []*schedule.Visit{v}, hours, today)
+	open, err := h.Openings(ctx, visits, today)
 	if err != nil {
 		return nil, err
 	}
-	weeks := WeeksOf(open)
-	return func(r *store.Room) error {
-		v, c := &r.Visit, constraintsOf(r.Absences, r.Closed)
+	fits := make([]store.Fit, len(visits))
+	for i := range fits {
+		fits[i] = func(r *store.Room) error { return h.weekFits(r, today) }
+	}
+	weeks, inWeek := WeeksOf(open), fits[0]
+	fits[0] = func(r *store.Room) error {
 		switch {
 		case r.Day <= today:
 			return ErrNoRoom
 		case h.tooSoon(r.Day, today):
 			return &ShortNotice{r.Day, h.Policy().LeastNotice}
 		}
-		w := h.capacityOf(r, today+1)
-		if !hasRoom(v, w, r.Booked, r.Pencilled) {
-			return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs()}
+		if err := inWeek(r); err != nil {
+			return err
 		}
-		days := h.daysToChoose(r.Day.Week(), today, c, []*schedule.Visit{v})
-		if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
+		if !slices.Contains(weeks, r.Day.Week()) {
 			return ErrNoRoom
 		}
-		if !slices.Contains(weeks, w.Week) {
-			return ErrNoRoom
-		}
-		free := withRoom(days, r.OnDay, []*schedule.Visit{v}, hours, h.Config.DropOff.AtOnce)
-		i := slices.IndexFunc(free, func(o Opening) bool { return o.Day == r.Day })
-		switch {
-		case i < 0:
-			return &FullDay{r.Day}
-		case minute < 0 && len(hours) == 0 || slices.Contains(free[i].Hours, minute):
-			return nil
-		case slices.Contains(hours, minute):
-			return &TakenHour{r.Day, minute}
-		}
+		all := append([]*schedule.Visit{&r.Visit}, visits[1:]...)
+		return h.dayFits(r, today, all, hours, minute)
+	}
+	return fits, nil
+}
+
+// weekFits says why a customer cannot take a week for a visit.
+func (h *App) weekFits(r *store.Room, today civil.Day) error {
+	w := h.capacityOf(r, today+1)
+	if v := &r.Visit; !hasRoom(v, w, r.Booked, r.Pencilled) {
+		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs()}
+	}
+	return nil
+}
+
+// dayFits says why a customer cannot take a day of a week that has room for some visits.
+func (h *App) dayFits(r *store.Room, today civil.Day, visits []*schedule.Visit, hours []int, minute int) error {
+	days := h.daysToChoose(r.Day.Week(), today, constraintsOf(r.Absences, r.Closed), visits)
+	if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
 		return ErrNoRoom
-	}, nil
+	}
+	free := withRoom(days, r.OnDay, visits, hours, h.Config.DropOff.AtOnce)
+	i := slices.IndexFunc(free, func(o Opening) bool { return o.Day == r.Day })
+	switch {
+	case i < 0:
+		return &FullDay{r.Day}
+	case minute < 0 && len(hours) == 0 || slices.Contains(free[i].Hours, minute):
+		return nil
+	case slices.Contains(hours, minute):
+		return &TakenHour{r.Day, minute}
+	}
+	return ErrNoRoom
 }

@@ -128,11 +128,11 @@ func TestAReplyIsAnsweredAtOnce(t *testing.T) {
 	l, v := p.queuedReminder()
 	_, last := p.notifiedSince(l.CustomerID, 0)
 	a := schedule.Answer{CustomerID: l.CustomerID, BoatID: v.BoatID, VisitID: v.ID, Kind: schedule.AnswerTake}
-	days, err := p.Openings(t.Context(), &v, p.day())
+	days, err := p.Openings(t.Context(), []*schedule.Visit{&v}, p.day())
 	if err != nil || len(days) == 0 {
 		t.Fatal(days, err)
 	}
-	if _, err := p.Take(t.Context(), p.now, a, &v, days[0].Day, -1, nil); err != nil {
+	if _, err := p.Take(t.Context(), p.now, a, []*schedule.Visit{&v}, days[0].Day, -1, nil); err != nil {
 		t.Fatal(err)
 	}
 	p.tick(r)

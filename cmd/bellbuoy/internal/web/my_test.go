@@ -17,6 +17,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/outbox"
 	"bellbuoy/store/storetest"
 )
 
@@ -186,7 +187,7 @@ func TestOnlyHoursWithRoomAreOffered(t *testing.T) {
 func TestAsNearAsPossible(t *testing.T) {
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")
-	open, err := s.house.Openings(t.Context(), &v, s.today())
+	open, err := s.house.Openings(t.Context(), []*schedule.Visit{&v}, s.today())
 	if err != nil || len(open) < 8 {
 		t.Fatal(open, err)
 	}
@@ -205,6 +206,57 @@ func TestAsNearAsPossible(t *testing.T) {
 	}
 	if again := s.post(my, form).code(http.StatusSeeOther).to(); again != first {
 		t.Errorf("pressed again it leads to %s, before to %s", again, first)
+	}
+}
+
+// TestAllBoatsOnOneDay: a customer's boats are booked for one day in one go, by one
+// email, and each can be taken back.
+func TestAllBoatsOnOneDay(t *testing.T) {
+	s := emptyTestShop(t, dropOffSettings)
+	s.intake(workedFolder(t), workedFiles...)
+	s.now = mustDay(t, "2027-04-05").At(9, 0, s.house.Config.Zone())
+	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.house.SwitchSending(t.Context(), s.now, "test", true); err != nil {
+		t.Fatal(err)
+	}
+	my := s.my("W3")
+	s.get(my).says("Bring your boats on one day")
+	s.get(s.my("W1")).silent("Bring your boats on one day")
+	page := s.get(my + "/together").code(http.StatusOK).says("Book this day for all of them")
+	form := url.Values{"day": {choices(page)[1]}}
+	for _, m := range regexp.MustCompile(`type="hidden" name="visits" value="([^"]+)"`).FindAllStringSubmatch(page.Body.String(), -1) {
+		if !slices.Contains(form["visits"], m[1]) {
+			form.Add("visits", m[1])
+		}
+	}
+	if len(form["visits"]) != 2 {
+		t.Fatalf("visits %q", form["visits"])
+	}
+	soon := url.Values{"visits": form["visits"], "day": {"2027-04-06 08:00"}}
+	s.post(my+"/together", soon).code(http.StatusUnprocessableEntity).says("Nothing was booked.", "comes too soon").
+		holds(`aria-describedby="refused-1"`)
+	done := s.post(my+"/together", form).code(http.StatusSeeOther).to()
+	s.get(done).says("Please bring the boats to", "at 10:30: booked.")
+	s.post(my+"/together", form).code(http.StatusSeeOther) // pressed twice
+	day, _, _ := strings.Cut(form.Get("day"), " ")
+	for boat, want := range map[string]string{"LARK": day /* in our storage */, "PORCH": form.Get("day")} {
+		if got := s.nextVisit(boat).Booking.When(); got != want {
+			t.Errorf("%s is booked for %q, want %s", boat, got, want)
+		}
+	}
+	letters, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W3"})
+	if err != nil || len(letters) != 1 {
+		t.Fatalf("%d emails, want one: %v", len(letters), err)
+	}
+	ids := regexp.MustCompile(`name="id" value="([0-9]+)"`).FindAllStringSubmatch(s.get(done).Body.String(), -1)
+	if len(ids) != 2 {
+		t.Fatalf("%d answers to take back, want two", len(ids))
+	}
+	s.post(my+"/undo", url.Values{"id": {ids[0][1]}}).code(http.StatusSeeOther)
+	if a, b := s.nextVisit("LARK").Booking, s.nextVisit("PORCH").Booking; (a == nil) == (b == nil) {
+		t.Errorf("booked %v and %v, want one of them", a, b)
 	}
 }
 

@@ -127,7 +127,7 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 	}
 	day, minute, wrong := civil.Day(0), -1, error(nil)
 	if a.Kind == schedule.AnswerTake {
-		day, minute, wrong = takenDay(r, p, near)
+		day, minute, wrong = takenDay(r, p.Open, near)
 	}
 	twice := day != 0 && v.Booked() && v.Booking.Day == day && v.Booking.Minute == minute // the button pressed twice
 	if v.Booking.When() != was && a.Kind != schedule.AnswerCall && !twice {
@@ -141,7 +141,11 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 		case !p.Moves:
 			return a, site.At("", "The day has come. Please call us.")
 		}
-		return s.App.Take(r.Context(), s.Now(), a, v, day, minute, &was)
+		taken, err := s.App.Take(r.Context(), s.Now(), a, []*schedule.Visit{v}, day, minute, []string{was})
+		if err != nil {
+			return a, err
+		}
+		return taken[0], nil
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
 			return a, site.At("", "This can no longer be canceled here. Please call us.")
@@ -170,17 +174,17 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 }
 
 // takenDay reads the day that a customer takes, and the minute of it, -1 for the whole
-// day: the one that was chosen, or the one nearest to a day that was entered.
-func takenDay(r *http.Request, p *myVisitPage, near bool) (civil.Day, int, error) {
+// day: the one that was chosen, or with near the one nearest to a day that was entered.
+func takenDay(r *http.Request, open []app.Opening, near bool) (civil.Day, int, error) {
 	if near {
 		wish, err := civil.Parse(r.FormValue("near"))
 		switch {
 		case err != nil:
-			return 0, -1, site.At("near", "Please enter a day. It is written like "+p.Today.String()+".")
-		case len(p.Open) == 0:
+			return 0, -1, site.At("near", "Please enter a day.")
+		case len(open) == 0:
 			return 0, -1, site.At("near", "There is no day left that could be booked here. Please call us.")
 		}
-		o := app.Nearest(p.Open, wish)
+		o := app.Nearest(open, wish)
 		return o.Day, o.First(), nil
 	}
 	b, err := schedule.ParseWhen(r.FormValue("day"))

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
@@ -17,26 +18,14 @@ import (
 // myDonePage confirms an answer.
 type myDonePage struct {
 	guest
-	Said    saidRow
+	Said    []saidRow
 	Kind    schedule.AnswerKind
 	UndoDay civil.Day // the last day on which it may be taken back here
+	CanUndo bool      // one of them may be
 	NoMail  bool      // the customer gets no mail about it
 }
 
 func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
-	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
-	if err != nil {
-		return site.Response{}, site.NotFound("Not found: there is nothing here under that name.")
-	}
-	a, err := s.App.DB.Answer(r.Context(), s.Now(), s.Today(), g.Customer.ID, id)
-	if errors.Is(err, store.ErrNotFound) {
-		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
-			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
-		}}, nil
-	}
-	if err != nil {
-		return site.Response{}, err
-	}
 	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
 	if err != nil {
 		return site.Response{}, err
@@ -45,11 +34,30 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{Page: "my-done.html", Data: myDonePage{
-		guest: g, Kind: a.Kind, UndoDay: s.DayOf(a.At.Add(store.UndoWithin)),
-		Said:   saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)},
-		NoMail: !sending.On || rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email",
-	}}, nil
+	p := myDonePage{guest: g, NoMail: !sending.On || rec.NoMail || rec.Suppressed != "" || rec.Customer.Email == "" || rec.Customer.ContactBy != "email"}
+	// Answers that were given together are named together.
+	for text := range strings.SplitSeq(r.PathValue("id"), ",") {
+		id, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			return site.Response{}, site.NotFound("Not found: there is nothing here under that name.")
+		}
+		a, err := s.App.DB.Answer(r.Context(), s.Now(), s.Today(), g.Customer.ID, id)
+		if errors.Is(err, store.ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return site.Response{}, err
+		}
+		p.Kind, p.UndoDay = a.Kind, s.DayOf(a.At.Add(store.UndoWithin))
+		p.Said = append(p.Said, saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)})
+		p.CanUndo = p.CanUndo || a.CanUndo
+	}
+	if len(p.Said) == 0 {
+		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
+			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
+		}}, nil
+	}
+	return site.Response{Page: "my-done.html", Data: p}, nil
 }
 
 func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {

@@ -17,6 +17,7 @@ type myPage struct {
 	Boats   []myBoat
 	Recent  []saidRow
 	Mails   store.MailChoice
+	Open    int    // boats with a visit that waits for an answer
 	Undone  bool   // something was just taken back
 	Saved   bool   // how the customer is reached was just changed
 	Form    string // key of the form that changes it
@@ -90,6 +91,9 @@ func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
 			return p, err
 		}
 		p.Boats = append(p.Boats, b)
+		if b.asks() {
+			p.Open++
+		}
 	}
 	slices.SortStableFunc(p.Boats, func(x, y myBoat) int { return boatRank(&x) - boatRank(&y) })
 	p.Recent, err = s.said(r, g, &rec)
@@ -100,14 +104,7 @@ func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
 const yoursAhead = 400
 
 func (s pages) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *schedule.BoatView) (myBoat, error) {
-	b := myBoat{Boat: v.Boat, Place: v.Place}
-	for _, a := range rec.Answers {
-		b.Sold = b.Sold || a.Kind == schedule.AnswerSold && a.BoatID == v.Boat.ID
-	}
-	for i := range v.Visits {
-		b.Visits = append(b.Visits, s.myVisitOf(g, rec, &v.Visits[i]))
-	}
-	slices.SortStableFunc(b.Visits, func(x, y myVisit) int { return askRank(&x) - askRank(&y) })
+	b := s.myVisits(g, rec, v)
 	for _, l := range v.Loose {
 		if (l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry) && l.Item.Due < s.Today()+yoursAhead {
 			b.Yours = append(b.Yours, myOwn{l, l.Item.Key()})
@@ -121,6 +118,24 @@ func (s pages) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sche
 	return b, nil
 }
 
+// myVisits is a boat with its visits, those first that wait for an answer.
+func (s pages) myVisits(g guest, rec *schedule.Recipient, v *schedule.BoatView) myBoat {
+	b := myBoat{Boat: v.Boat, Place: v.Place}
+	for _, a := range rec.Answers {
+		b.Sold = b.Sold || a.Kind == schedule.AnswerSold && a.BoatID == v.Boat.ID
+	}
+	for i := range v.Visits {
+		b.Visits = append(b.Visits, s.myVisitOf(g, rec, &v.Visits[i]))
+	}
+	slices.SortStableFunc(b.Visits, func(x, y myVisit) int { return askRank(&x) - askRank(&y) })
+	return b
+}
+
+// asks reports whether a visit of the boat waits for an answer.
+func (b *myBoat) asks() bool {
+	return !b.Sold && slices.ContainsFunc(b.Visits, func(m myVisit) bool { return m.asks() })
+}
+
 // askRank puts visits that wait for an answer first.
 func askRank(m *myVisit) int {
 	if m.asks() {
@@ -131,7 +146,7 @@ func askRank(m *myVisit) int {
 
 // boatRank puts boats with such a visit first.
 func boatRank(b *myBoat) int {
-	if !b.Sold && slices.ContainsFunc(b.Visits, func(m myVisit) bool { return m.asks() }) {
+	if b.asks() {
 		return 0
 	}
 	return 1

@@ -19,6 +19,8 @@ func Routes(s *site.Site) []site.Route {
 	return []site.Route{
 		{Pattern: "GET /my/{token}", Who: site.Anyone, Page: p.guests(p.my)},
 		{Pattern: "GET /my/{token}/visit/{visit...}", Who: site.Anyone, Page: p.guests(p.myVisit)},
+		{Pattern: "GET /my/{token}/together", Who: site.Anyone, Page: p.guests(p.together)},
+		{Pattern: "POST /my/{token}/together", Who: site.Anyone, Page: p.guests(p.takeTogether)},
 		{Pattern: "GET /my/{token}/appointment/{visit...}", Who: site.Anyone, Raw: http.HandlerFunc(p.appointmentFile)},
 		{Pattern: "GET /my/{token}/record/{boat...}", Who: site.Anyone, Page: p.guests(p.serviceRecord)},
 		{Pattern: "POST /my/{token}/answer", Who: site.Anyone, Page: p.guests(p.myAnswer)},

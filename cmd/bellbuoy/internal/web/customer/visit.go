@@ -1,12 +1,10 @@
 package customer
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 	"strings"
 
-	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -23,13 +21,7 @@ type myVisitPage struct {
 	// twice is known again.
 	Elsewhere []schedule.Record
 
-	Week   civil.Week // the week whose days are shown, none without room
-	Kept   bool       // it is the week kept for the visit
-	Open   []app.Opening
-	Days   []dayRow     // of that week, on which the boat may come
-	Hours  bool         // an hour is chosen with the day
-	Weeks  []civil.Week // all weeks with room
-	Pick   string       // the choice that is ticked
+	choosing
 	Laters []later
 	Moves  bool // a booked day may still be changed here
 
@@ -38,28 +30,6 @@ type myVisitPage struct {
 	Note      string // what was said in a form that is no longer shown
 	Refused   string // why a form was refused, "" if none was
 	Today     civil.Day
-}
-
-// dayRow is a day on which the boat may come.
-type dayRow struct {
-	Day     civil.Day
-	Choices []dayChoice // one for each hour that is left, or one for the whole day
-}
-
-// dayChoice is a day, or an hour of it; Value is as [schedule.Booking.When] gives it.
-type dayChoice struct{ Value, Words string }
-
-// dayRowOf sets out a day to choose.
-func dayRowOf(o *app.Opening) dayRow {
-	row := dayRow{Day: o.Day}
-	for _, minute := range o.Hours {
-		b := schedule.Booking{Day: o.Day, Minute: minute}
-		row.Choices = append(row.Choices, dayChoice{b.When(), fmt.Sprintf("%d:%02d", minute/60, minute%60)})
-	}
-	if len(o.Hours) == 0 {
-		row.Choices = []dayChoice{{Value: o.Day.String()}}
-	}
-	return row
 }
 
 // later is a day from which the customer may be asked again.
@@ -119,37 +89,16 @@ func findVisit(rec *schedule.Recipient, id string) (*schedule.BoatView, *schedul
 	return nil, nil
 }
 
-// room fills in the weeks and days that may be taken: those of the week asked
-// for, else of the one kept for the visit, else of the first with room.
+// room fills in the days that may be taken.
 func (s pages) room(r *http.Request, p *myVisitPage) (err error) {
 	v := &p.Visit.Visit
-	if p.Open, err = s.App.Openings(r.Context(), v, p.Today); err != nil || len(p.Open) == 0 {
-		return err
-	}
-	p.Weeks = app.WeeksOf(p.Open)
-	kept := v.Week
+	kept, own := v.Week, civil.Day(0)
 	if v.Booked() {
 		kept = v.Booking.Day.Week()
+		own = v.Booking.Day
 	}
-	p.Week = p.Weeks[0]
-	if slices.Contains(p.Weeks, kept) {
-		p.Week = kept
-	}
-	if asked, err := civil.ParseWeek(r.FormValue("week")); err == nil && slices.Contains(p.Weeks, asked) {
-		p.Week = asked
-	}
-	p.Kept = p.Week == kept
-	p.Days, p.Hours = nil, len(p.Open[0].Hours) > 0
-	for i := range p.Open {
-		o := &p.Open[i]
-		if o.Day.Week() == p.Week && !(v.Booked() && o.Day == v.Booking.Day && len(o.Hours) == 0) {
-			p.Days = append(p.Days, dayRowOf(o))
-		}
-	}
-	if len(p.Days) > 0 {
-		p.Pick = p.Days[0].Choices[0].Value
-	}
-	return nil
+	p.choosing, err = s.choose(r, []*schedule.Visit{v}, kept, own)
+	return err
 }
 
 // laters are the days from which one may be asked again: those after which there
