@@ -33,11 +33,15 @@ func CustomerChanges(ctx context.Context, db *store.Reader, customerID string, b
 }
 
 func changes(ctx context.Context, db *store.Reader, column, id string, before int64, limit int) ([]Change, error) {
-	return kernel.Collect(ctx, db.Read, func(c *kernel.Row) Change {
-		return Change{
-			ID: c.Int(0), At: c.Instant(1), Actor: c.Text(2), What: c.Text(3), BoatID: c.Text(4), CustomerID: c.Text(5),
-			Before: c.Text(6), After: c.Text(7),
-		}
-	}, `SELECT id, at, actor, what, boat_id, customer_id, before, after FROM audit
+	return kernel.Collect(ctx, db.Read, readChange, "SELECT "+changeColumns+` FROM audit
 		WHERE `+column+" = ?1 AND "+column+" <> '' AND (?2 = 0 OR id < ?2) ORDER BY id DESC LIMIT ?3", id, before, kernel.LimitOr(limit))
+}
+
+const changeColumns = "id, at, actor, what, boat_id, customer_id, before, after"
+
+func readChange(c *kernel.Row) Change {
+	return Change{
+		ID: c.Int(0), At: c.Instant(1), Actor: c.Text(2), What: c.Text(3), BoatID: c.Text(4), CustomerID: c.Text(5),
+		Before: c.Text(6), After: c.Text(7),
+	}
 }

@@ -130,7 +130,7 @@ func TestRecordingChangesThePlan(t *testing.T) {
 	s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusOK).
 		says("Written down: Perch Pressure", "What changed in the plan", "difference is 39 psi, the limit 14", "cylinder 4", "now due 25 December 2026")
 	boat := s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusOK).
-		says("$184.00", "Two gaskets.", "Compression 178, 176, 179, 140 psi", "Cylinder 4 is low", "Ruth: record work", "Ruth: read a meter")
+		says("$184.00", "Two gaskets.", "Compression 178, 176, 179, 140 psi", "Cylinder 4 is low", "Ruth recorded work: ", "Ruth read the hour meter: Port engine")
 	boat.silent("Make a new address")
 	s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusUnprocessableEntity).says("This form was sent before")
 	s.as(cookie, "GET", "/boats/PERCH/record?visit="+url.QueryEscape(s.nextVisit("PERCH").ID), nil).

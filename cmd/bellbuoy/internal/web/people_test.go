@@ -59,7 +59,7 @@ func TestPhoneNumberIsChanged(t *testing.T) {
 	}
 	// A second press and Back write nothing.
 	s.as(desk, "POST", "/customers/W2/edit", form).code(http.StatusUnprocessableEntity)
-	s.as(desk, "GET", "/customers/W2", nil).says("296-555-0777", "phone: 296-555-0122, now 296-555-0777", "Inge: save a customer")
+	s.as(desk, "GET", "/customers/W2", nil).says("296-555-0777", "Inge changed the customer: phone: 296-555-0777, before: 296-555-0122")
 	s.as(desk, "GET", "/search?q=0777", nil).code(http.StatusSeeOther)
 
 	stale := s.editForm(desk, "W2")

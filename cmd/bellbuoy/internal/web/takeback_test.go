@@ -66,7 +66,7 @@ func TestRecordedWorkIsTakenBack(t *testing.T) {
 	}
 	// A second press, and Back.
 	s.as(desk, "POST", "/boats/HERON/take-back?day=2026-11-20", form).code(http.StatusNotFound)
-	s.as(desk, "GET", "/boats/HERON", nil).says("entries were taken back", "taken back by Inge", "Inge: remove a record")
+	s.as(desk, "GET", "/boats/HERON", nil).says("entries were taken back", "taken back by Inge", "Inge took recorded work back: ")
 }
 
 // TestEndsAreAskedAndTakenBack marks a boat as inactive and as traded in, and
@@ -149,7 +149,7 @@ func TestCallIsTakenBack(t *testing.T) {
 		t.Errorf("still declined: %v (%v)", no, err)
 	}
 	s.as(desk, "POST", "/calls/1/take-back", form).code(http.StatusNotFound)
-	s.as(desk, "GET", "/customers/W2", nil).says("Inge: take back a call")
+	s.as(desk, "GET", "/customers/W2", nil).says("Inge took a call back")
 }
 
 // TestBoatThatWeDidNotSell is put on file and planned: no sale, which

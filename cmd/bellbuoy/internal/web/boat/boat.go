@@ -128,7 +128,9 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	p.Changes, p.More = site.ChangeRows(changes, changesFew)
+	if p.Changes, p.More, err = s.ChangeRows(ctx, changes, changesFew); err != nil {
+		return site.Response{}, err
+	}
 	p.Feed, err = s.App.FeedURL(ctx, link.ScopeBoat, id)
 	return site.Response{Page: "boat.html", Data: &p}, err
 }

@@ -17,6 +17,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "POST /email/refused", Who: site.Desk, Page: p.judgeRefused},
 		{Pattern: "GET /import", Who: site.Desk, Page: p.intakeForm},
 		{Pattern: "POST /import", Who: site.Desk, Page: p.intake, Body: intakeBody},
+		{Pattern: "GET /changes", Who: site.Desk, Page: p.changes},
 		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
 		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
 	}

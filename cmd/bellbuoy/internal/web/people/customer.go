@@ -83,7 +83,9 @@ func (s pages) customer(r *http.Request) (site.Response, error) {
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
 	changes, err := report.CustomerChanges(ctx, s.App.DB, id, before, changesFew+1)
-	p.Changes, p.More = site.ChangeRows(changes, changesFew)
+	if p.Changes, p.More, err = s.ChangeRows(r.Context(), changes, changesFew); err != nil {
+		return site.Response{}, err
+	}
 	return site.Response{Page: "customer.html", Data: &p}, err
 }
 

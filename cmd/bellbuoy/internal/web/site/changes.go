@@ -1,10 +1,8 @@
 package site
 
 import (
-	"encoding/json"
-	"fmt"
-	"maps"
-	"slices"
+	"cmp"
+	"context"
 	"strings"
 	"unicode"
 
@@ -15,50 +13,39 @@ import (
 // ChangeRow is a line of the change history.
 type ChangeRow struct {
 	report.Change
-	Words []string // what is different now: "phone: 555-0101, now 555-0199"; none where nothing was before
+	Did   string   // "recorded work"
+	Words []string // what of: "Engine oil", "phone: 555-0199, before: 555-0101"
 }
 
 // ChangeRows words changes, at most so many; more is the id before which others
 // are found, 0 if there are none.
-func ChangeRows(all []report.Change, most int) (rows []ChangeRow, more int64) {
+func (s *Site) ChangeRows(ctx context.Context, all []report.Change, most int) (rows []ChangeRow, more int64, err error) {
 	if len(all) > most {
 		all, more = all[:most], all[most-1].ID
 	}
-	for _, c := range all {
-		rows = append(rows, ChangeRow{c, differences(c.Before, c.After)})
+	var boats []string
+	for i := range all {
+		boats = append(boats, all[i].BoatID)
 	}
-	return rows, more
+	parts, err := report.PartNames(ctx, s.App.DB, boats)
+	for i := range all {
+		c := &all[i]
+		if c.BoatID != "" {
+			parts[c.BoatID] = "the hull"
+		}
+		rows = append(rows, ChangeRow{*c, didWords(c), s.differences(c.Before, c.After, parts)})
+	}
+	return rows, more, err
 }
 
-// differences words in which fields two facts, written as JSON, differ.
-func differences(before, after string) []string {
-	var was, is map[string]any
-	if json.Unmarshal([]byte(before), &was) != nil || json.Unmarshal([]byte(after), &is) != nil || was == nil || is == nil {
-		return nil
-	}
-	all := maps.Clone(was)
-	maps.Copy(all, is)
-	var out []string
-	for _, key := range slices.Sorted(maps.Keys(all)) {
-		a, b := fieldText(was[key]), fieldText(is[key])
-		if a != b {
-			out = append(out, fieldName(key)+": "+orNothing(a)+", now "+orNothing(b))
+// didWords say what somebody did.
+func didWords(c *report.Change) string {
+	if c.Before == "" {
+		if w, ok := added[c.What]; ok {
+			return w
 		}
 	}
-	return out
-}
-
-func fieldText(v any) string {
-	switch v := v.(type) {
-	case nil:
-		return ""
-	case string:
-		return v
-	case map[string]any, []any:
-		b, _ := json.Marshal(v) // it was JSON
-		return string(b)
-	}
-	return fmt.Sprint(v)
+	return cmp.Or(did[c.What], c.What)
 }
 
 func orNothing(s string) string {
@@ -70,6 +57,9 @@ func orNothing(s string) string {
 
 // fieldName writes a field's name in words: "PostalCode" is "postal code".
 func fieldName(key string) string {
+	if name := fields[key]; name != "" {
+		return name
+	}
 	var b strings.Builder
 	for i, r := range key {
 		if i > 0 && unicode.IsUpper(r) && unicode.IsLower(rune(key[i-1])) {
