@@ -41,15 +41,16 @@ func readAbsence(c *kernel.Row) Absence {
 	return Absence{ID: c.Int(0), Technician: c.Text(1), From: c.Day(2), To: c.Day(3), Why: c.Text(4)}
 }
 
-// AddAbsence writes down a technician's time off.
+// AddAbsence writes down a technician's time off, once.
 func (db *DB) AddAbsence(ctx context.Context, now time.Time, actor string, a Absence) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if a.From == 0 || a.To < a.From {
 			return fmt.Errorf("it ends before it begins: %w", ErrRefused)
 		}
-		_, err := tx.ExecContext(ctx, "INSERT INTO absences (technician, from_day, to_day, why) VALUES (?, ?, ?, ?)",
+		r, err := tx.ExecContext(ctx, `INSERT INTO absences (technician, from_day, to_day, why) SELECT ?1, ?2, ?3, ?4
+			WHERE NOT EXISTS (SELECT 1 FROM absences WHERE (technician, from_day, to_day, why) = (?1, ?2, ?3, ?4))`,
 			a.Technician, a.From.String(), a.To.String(), a.Why)
-		if err != nil {
+		if n, err := kernel.Affected(r, err); err != nil || n == 0 {
 			return err
 		}
 		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "add an absence", After: a})
@@ -86,9 +87,9 @@ func (db *DB) CloseDay(ctx context.Context, now time.Time, actor string, d Close
 		if d.Day == 0 {
 			return fmt.Errorf("it needs a day: %w", ErrRefused)
 		}
-		_, err := tx.ExecContext(ctx, "INSERT INTO closed_days (day, why) VALUES (?, ?) ON CONFLICT (day) DO UPDATE SET why = excluded.why",
+		r, err := tx.ExecContext(ctx, "INSERT INTO closed_days (day, why) VALUES (?, ?) ON CONFLICT (day) DO UPDATE SET why = excluded.why WHERE why <> excluded.why",
 			d.Day.String(), d.Why)
-		if err != nil {
+		if n, err := kernel.Affected(r, err); err != nil || n == 0 {
 			return err
 		}
 		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "close a day", After: d})

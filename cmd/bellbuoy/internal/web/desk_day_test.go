@@ -82,7 +82,7 @@ func TestADayAtTheDesk(t *testing.T) {
 			mustDo(ctx, t, "type the hours", chromedp.SendKeys(chromedp.CSS("#hours-PERCH-E1"), "333"))
 			d.click("write it down", `main form button`, "h2")
 			d.within(4, "record a finished visit")
-			d.reads("What changed in the plan")
+			d.reads("Saved.")
 			if after := s.nextVisit("PERCH").ID; after == before {
 				t.Errorf("visit %s is still planned after it was recorded", after)
 			}

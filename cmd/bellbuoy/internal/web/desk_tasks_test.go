@@ -215,7 +215,8 @@ func callerTasks(s *testShop) []callerTask {
 			d.reads("Change history")
 		}, check: nothing},
 		{name: "new sale", most: 12, customer: "NC0001", writes: 20, do: func(d *day) {
-			d.click("new sale", `a[href="/sold"]`, `[name="name"]`)
+			d.click("more", `nav summary`, `nav a[href="/sold"]`)
+			d.click("new sale", `nav a[href="/sold"]`, `[name="name"]`)
 			d.types(map[string]string{"name": "Runa Fen", "phone": "555-0198", "contact_by": "phone", "hin": "QXB99K7T2E61", "make": "Brackenhull", "year": "2016", "kind": "fishing", "water": "fresh",
 				"place": "Larkspur Cove", "berth": "trailer-home", "propulsion1": "outboard", "fuel1": "gasoline"})
 			d.pressesTwice(`form.sale > p button`, ".qr, [role=alert]")
@@ -224,8 +225,9 @@ func callerTasks(s *testShop) []callerTask {
 				t.Errorf("on file %+v", b)
 			}
 		}},
-		{name: "a boat that we did not sell", most: 3, customer: "NC0002", writes: 20, do: func(d *day) {
-			d.click("new sale", `a[href="/sold"]`, `[name="name"]`)
+		{name: "a boat that we did not sell", most: 4, customer: "NC0002", writes: 20, do: func(d *day) {
+			d.click("more", `nav summary`, `nav a[href="/sold"]`)
+			d.click("new sale", `nav a[href="/sold"]`, `[name="name"]`)
 			d.click("not sold by us", `a[href="/sold?origin=service"]`, `.lead a[href="/sold"]`)
 			d.types(map[string]string{"name": "Nils Fen", "phone": "555-0199", "contact_by": "phone", "make": "Brackenhull", "kind": "fishing", "water": "fresh", "place": "Larkspur Cove",
 				"berth": "trailer-home", "propulsion1": "outboard", "fuel1": "gasoline"})

@@ -127,12 +127,14 @@ func TestRecordingChangesThePlan(t *testing.T) {
 		"hours-PERCH-E1": {"300"}, "psi-PERCH-E1": {"178 176 179 140"}, "rule-PERCH-E1": {"difference-14"},
 		"finding": {"Cylinder 4 is low"}, "finding-service": {"compression-test"}, "finding-part": {"PERCH-E1"}, "note": {"Two gaskets."},
 	}
-	s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusOK).
-		says("Written down: Perch Pressure", "What changed in the plan", "difference is 39 psi, the limit 14", "cylinder 4", "now due 25 December 2026")
+	saved := s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusSeeOther)
+	s.send("GET", saved.to(), nil, "Cookie", cookie+"; "+cookieOf(saved)).code(http.StatusOK).
+		says("On record: Perch Pressure, 25 November 2026", "difference is 39 psi, the limit 14", "cylinder 4", "now due 25 December 2026", "What comes next")
 	boat := s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusOK).
 		says("$184.00", "Two gaskets.", "Compression 178, 176, 179, 140 psi", "Cylinder 4 is low", "Ruth recorded work: ", "Ruth read the hour meter: Port engine")
 	boat.silent("Make a new address")
-	s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusUnprocessableEntity).says("This form was sent before")
+	twice := s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusSeeOther)
+	s.send("GET", twice.to(), nil, "Cookie", cookie+"; "+cookieOf(twice)).says("This was saved before; nothing is on file twice.")
 	s.as(cookie, "GET", "/boats/PERCH/record?visit="+url.QueryEscape(s.nextVisit("PERCH").ID), nil).
 		says("300 h on 25 Nov 2026")
 }
@@ -294,24 +296,30 @@ func TestIntakeShowsBeforeItTakes(t *testing.T) {
 		}
 		files[n] = data
 	}
-	page := s.upload(cookie, files).code(http.StatusOK).says("This is what would happen", "boats.csv")
+	page := s.as(cookie, "GET", s.upload(cookie, files).code(http.StatusSeeOther).to(), nil).code(http.StatusOK).says("This is what would happen", "boats.csv")
 	s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusNotFound)
 	held := regexp.MustCompile(`name="held" value="([^"]+)"`).FindStringSubmatch(page.Body.String())
 	if held == nil {
 		t.Fatal("the files are not held")
 	}
-	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusOK).says("Imported")
+	done := s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusSeeOther)
+	s.send("GET", done.to(), nil, "Cookie", cookie+"; "+cookieOf(done)).says("Imported: ", "0 unchanged")
 	s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusOK).says("Perch Pressure", "Planned")
-	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusConflict).says("has expired")
+	before := s.fingerprint()
+	s.as(cookie, "POST", "/import", url.Values{"held": {held[1]}}).code(http.StatusSeeOther)
+	if s.fingerprint() != before {
+		t.Error("the second press imported again")
+	}
+	s.as(cookie, "POST", "/import", url.Values{"held": {"other"}}).code(http.StatusConflict).says("has expired")
 }
 
 func TestIntakeNamesFaultsByLine(t *testing.T) {
 	s := emptyTestShop(t, shopSettings)
 	cookie := s.hire("Inge", "desk")
 	bad := "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nW1,Maren,not-an-address,,,,,,\n"
-	s.upload(cookie, map[string][]byte{"customers.csv": []byte(bad)}).code(http.StatusOK).
+	s.as(cookie, "GET", s.upload(cookie, map[string][]byte{"customers.csv": []byte(bad)}).code(http.StatusSeeOther).to(), nil).code(http.StatusOK).
 		says("Not imported", "customers.csv, line 2, email", "Nothing was changed").silent("Take these in")
-	s.upload(cookie, map[string][]byte{"boat.csv": []byte("x\n")}).says("did you mean")
+	s.as(cookie, "GET", s.upload(cookie, map[string][]byte{"boat.csv": []byte("x\n")}).to(), nil).says("did you mean")
 }
 
 // TestWeeksShowTheYard beside the hours, if the settings say what it has.

@@ -25,7 +25,7 @@ func TestDoubtedEntriesAreAskedAbout(t *testing.T) {
 		t.Fatalf("%d records, want the %d of before", n, before)
 	}
 	work.Set("sure", "1")
-	s.as(cookie, "POST", "/boats/PERCH/record", work).code(http.StatusOK)
+	s.as(cookie, "POST", "/boats/PERCH/record", work).code(http.StatusSeeOther)
 	if n := len(s.facts("PERCH").Records); n != before+1 {
 		t.Errorf("%d records, want %d", n, before+1)
 	}

@@ -44,7 +44,7 @@ func TestAJobSomebodyAsksFor(t *testing.T) {
 		t.Fatal("the job cannot be ticked")
 	}
 	n := strings.TrimPrefix(name[1], "job")
-	s.as(desk, "POST", "/boats/PERCH/record", url.Values{"form": {formOf(record)}, "visit": {visit}, "day": {"2026-11-25"}, name[1]: {"on"}, "amount" + n: {"240.00"}, "note": {"fits"}}).code(http.StatusOK)
+	s.as(desk, "POST", "/boats/PERCH/record", url.Values{"form": {formOf(record)}, "visit": {visit}, "day": {"2026-11-25"}, name[1]: {"on"}, "amount" + n: {"240.00"}, "note": {"fits"}}).code(http.StatusSeeOther)
 	if slices.ContainsFunc(s.plan("PERCH").Items, func(i schedule.DueItem) bool { return i.Service == schedule.ServiceOther }) {
 		t.Error("the job is still planned after its record")
 	}

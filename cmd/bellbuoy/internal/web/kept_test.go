@@ -49,7 +49,7 @@ func TestFormOfAVisitThatLeftThePlanIsKept(t *testing.T) {
 	}
 	first := formTo(t, s.as(desk, "GET", "/boats/HERON/record?visit="+v.ID, nil), "/boats/HERON/record")
 	first.Set("sure", "1")
-	s.as(desk, "POST", "/boats/HERON/record", first).code(http.StatusOK)
+	s.as(desk, "POST", "/boats/HERON/record", first).code(http.StatusSeeOther)
 	before := len(s.facts("HERON").Records)
 
 	a := s.as(desk, "POST", "/boats/HERON/record", typed).code(http.StatusUnprocessableEntity).says("no longer in the plan")
@@ -67,7 +67,7 @@ func TestFormOfAVisitThatLeftThePlanIsKept(t *testing.T) {
 	}
 	again.Set("finding", "")
 	again.Set("sure", "1")
-	s.as(desk, "POST", "/boats/HERON/record", again).code(http.StatusOK)
+	s.as(desk, "POST", "/boats/HERON/record", again).code(http.StatusSeeOther)
 	if got := len(s.facts("HERON").Records) - before; got < jobs {
 		t.Errorf("%d records were added, want %d", got, jobs)
 	}

@@ -56,7 +56,7 @@ func TestOneClickAsAMultipartForm(t *testing.T) {
 
 func TestOneClickNeverBringsMailsBack(t *testing.T) {
 	s := newTestShop(t)
-	s.post(s.stopPath("W1"), url.Values{"mails": {"none"}}).code(http.StatusOK).says("We do not write to you any more")
+	s.get(s.post(s.stopPath("W1"), url.Values{"mails": {"none"}}).code(http.StatusSeeOther).to()).says("We do not write to you any more")
 	s.post(s.stopPath("W1"), url.Values{"List-Unsubscribe": {"One-Click"}}).code(http.StatusOK)
 	if got, want := s.mails("W1"), (store.MailChoice{NoReminders: true, NoMail: true}); got != want {
 		t.Errorf("mails %+v, want %+v", got, want)
@@ -71,9 +71,9 @@ func TestStopPageStopsAndStarts(t *testing.T) {
 	if s.fingerprint() != before {
 		t.Error("looking changed something")
 	}
-	s.post(stop, url.Values{"mails": {"booked"}}).code(http.StatusOK).says("You get no more reminders", "Send me reminders again")
+	s.get(s.post(stop, url.Values{"mails": {"booked"}}).code(http.StatusSeeOther).to()).says("You get no more reminders", "Send me reminders again")
 	s.get(stop).says("mail about what you booked, and no reminders")
-	s.post(stop, url.Values{"mails": {"all"}}).code(http.StatusOK).says("You get our mails again")
+	s.get(s.post(stop, url.Values{"mails": {"all"}}).code(http.StatusSeeOther).to()).says("You get our mails again")
 	if got := s.mails("W1"); got != (store.MailChoice{}) {
 		t.Errorf("mails %+v after starting again", got)
 	}

@@ -39,7 +39,7 @@ func TestRecordedWorkIsTakenBack(t *testing.T) {
 	facts, plan := s.facts("HERON"), s.plan("HERON").Visits
 	page := s.as(desk, "GET", "/boats/HERON/record", nil)
 	work := url.Values{"form": {formOf(page)}, "day": {"2026-11-20"}, "by": {"shop"}, "hours-HERON-E1": {"420"}, "free0": {"lay-up"}, "part0": {""}, "freeamount0": {"310.00"}, "sure": {"1"}}
-	s.as(desk, "POST", "/boats/HERON/record", work).code(http.StatusOK).holds("/boats/HERON/take-back?day=2026-11-20")
+	s.as(desk, "GET", s.as(desk, "POST", "/boats/HERON/record", work).code(http.StatusSeeOther).to(), nil).code(http.StatusOK).holds("/boats/HERON/take-back?day=2026-11-20")
 	if cmp.Equal(facts, s.facts("HERON")) {
 		t.Fatal("nothing was recorded")
 	}

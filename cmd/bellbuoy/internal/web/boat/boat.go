@@ -44,6 +44,7 @@ type boatPage struct {
 	Changes    []site.ChangeRow
 	More       int64 // the id before which further changes are found, 0 for none
 	Feed       string
+	SeenFeed   string // names the address that the page shows, for the form that makes a new one
 	Problems   []string
 	MayBook    bool
 	Said       []site.ReplyRow // what the owner answered about the boat and not about a visit, and stands
@@ -132,6 +133,7 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	p.Feed, err = s.App.FeedURL(ctx, link.ScopeBoat, id)
+	p.SeenFeed = site.Seen(p.Feed)
 	return site.Response{Page: "boat.html", Data: &p}, err
 }
 
@@ -277,10 +279,12 @@ func (s pages) fillSaid(ctx context.Context, p *boatPage, id string) error {
 // one.
 func (s pages) revokeFeed(r *http.Request) (site.Response, error) {
 	id := r.PathValue("id")
-	if err := s.App.RevokeFeed(r.Context(), s.Now(), site.Actor(r), link.ScopeBoat, id); err != nil {
-		return site.Response{}, err
+	a := site.Response{To: "/boats/" + url.PathEscape(id) + "#calendar", Note: "The old calendar address no longer works. Give the owner the new one."}
+	feed, err := s.App.FeedURL(r.Context(), link.ScopeBoat, id)
+	if err != nil || r.PostFormValue("seen") != site.Seen(feed) { // pressed twice
+		return a, err
 	}
-	return site.Response{To: "/boats/" + url.PathEscape(id) + "#calendar", Note: "The old calendar address no longer works. Give the owner the new one."}, nil
+	return a, s.App.RevokeFeed(r.Context(), s.Now(), site.Actor(r), link.ScopeBoat, id)
 }
 
 // winterWork notes whether the owner agrees to work in the winter.

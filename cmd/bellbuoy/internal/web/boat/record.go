@@ -2,7 +2,6 @@ package boat
 
 import (
 	"errors"
-	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -12,7 +11,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/compression"
-	"bellbuoy/schedule/rules"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -168,16 +166,6 @@ func (s pages) services() []service {
 	return all
 }
 
-// recordedPage says what was written down and what it changed.
-type recordedPage struct {
-	site.VisitForm
-	Day      civil.Day // of the work
-	Done     []string
-	Verdicts []string
-	Changes  []string
-	Next     []schedule.VisitView
-}
-
 func (s pages) record(r *http.Request) (site.Response, error) {
 	f, err := s.VisitForm(r)
 	gone := f.Boat.ID != "" && f.Visit == nil && r.PostFormValue("visit") != ""
@@ -212,6 +200,9 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	if work && (err == nil || errors.Is(err, store.ErrSent)) {
 		return s.workDone(r, p, &w, &did, err)
 	}
+	if errors.Is(err, store.ErrSent) {
+		return recordedAt(p, workDay(&w), "This was saved before; nothing is on file twice."), nil
+	}
 	if all, ok := site.Refused(err); ok {
 		p.Fault = all.Words()
 		p.Doubted = errors.As(err, new(*app.Doubtful))
@@ -226,40 +217,11 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	return s.recorded(r, p, &w, &did)
-}
-
-// recorded shows what was written down, what that changed, and what comes next.
-func (s pages) recorded(r *http.Request, p *recordPage, w *store.Work, did *app.Change) (site.Response, error) {
-	after, err := s.App.View(r.Context(), p.Boat.ID)
-	if err != nil {
-		return site.Response{}, err
+	note := site.Also("Saved.", &did)
+	if len(did.Words()) == 0 {
+		note += " The days of the plan stay as they were."
 	}
-	out := recordedPage{VisitForm: p.VisitForm, Changes: did.Words()}
-	cat := s.App.Planner.Catalogue()
-	for _, rec := range w.Records {
-		out.Done = append(out.Done, doneWords(cat, p, rec))
-	}
-	for _, m := range w.Measurements {
-		if m.Kind == store.MeasureCompression {
-			out.Verdicts = append(out.Verdicts, p.partName(m.ComponentID)+": "+compression.Judge(m.Figures, compression.Find(m.Rule)).String())
-		}
-	}
-	if len(w.Records) > 0 {
-		out.Day = w.Records[0].Day
-	} else if len(w.Readings) > 0 {
-		out.Day = w.Readings[0].Day
-	}
-	out.Next = after.Visits[:min(len(after.Visits), 3)]
-	return site.Response{Page: "recorded.html", Data: &out}, nil
-}
-
-func doneWords(cat *rules.Catalogue, p *recordPage, rec schedule.Record) string {
-	s := rec.Title(cat) + ", " + p.partName(rec.ComponentID)
-	if rec.HasHours {
-		s += fmt.Sprintf(", at %s h", rec.Hours)
-	}
-	return s
+	return recordedAt(p, workDay(&w), note), nil
 }
 
 func (p *recordPage) partName(id string) string {

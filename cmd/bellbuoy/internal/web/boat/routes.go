@@ -19,6 +19,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /boats/{id}/record", Who: site.Technician, Page: p.recordForm},
 		{Pattern: "GET /boats/{id}/work", Who: site.Technician, Page: p.workForm},
 		{Pattern: "POST /boats/{id}/record", Who: site.Technician, Page: p.record},
+		{Pattern: "GET /boats/{id}/recorded", Who: site.Technician, Page: p.recorded},
 		{Pattern: "GET /boats/{id}/take-back", Who: site.Technician, Page: p.takeBackForm},
 		{Pattern: "POST /boats/{id}/take-back", Who: site.Technician, Page: p.takeBack},
 		{Pattern: "GET /boats/{id}/owner/take-back", Who: site.Desk, Page: p.takeBackOwnerForm},

@@ -40,12 +40,13 @@ func (s pages) stopPage(r *http.Request) (site.Response, error) {
 	if !ours {
 		return s.stale(r, schedule.Customer{}, http.StatusNotFound)
 	}
+	p.Done = r.FormValue("done") != ""
 	return site.Response{Page: "stop.html", Data: p}, nil
 }
 
 // stop takes the one click of a mail program (RFC 8058) or a choice made on the
-// page. Neither needs a cookie, and the answer is the page itself and no
-// redirect, which the RFC forbids. Asked again it changes nothing more.
+// page. Neither needs a cookie. The mail program is answered by the page itself and
+// no redirect, which the RFC forbids. Asked again it changes nothing more.
 func (s pages) stop(r *http.Request) (site.Response, error) {
 	p, c, ours, err := s.stopFor(r)
 	if err != nil {
@@ -55,7 +56,8 @@ func (s pages) stop(r *http.Request) (site.Response, error) {
 		return s.stale(r, schedule.Customer{}, http.StatusNotFound)
 	}
 	want := store.MailChoice{NoReminders: true, NoMail: p.Mails.NoMail}
-	if r.FormValue("List-Unsubscribe") != "One-Click" {
+	oneClick := r.FormValue("List-Unsubscribe") == "One-Click"
+	if !oneClick {
 		var ok bool
 		if want, ok = mailChoice(r.FormValue("mails")); !ok {
 			return site.Response{}, site.NewProblem(http.StatusBadRequest, "It is not said which mails are to stop.")
@@ -66,6 +68,9 @@ func (s pages) stop(r *http.Request) (site.Response, error) {
 		if _, err := s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a, Mails: want}); err != nil {
 			return site.Response{}, err
 		}
+	}
+	if !oneClick {
+		return site.Response{To: p.Base + "?done=1"}, nil
 	}
 	p.Mails, p.Done = want, true
 	return site.Response{Page: "stop.html", Data: p}, nil

@@ -3,11 +3,10 @@ package office
 import (
 	"errors"
 	"fmt"
-	"mime/multipart"
 	"net/http"
-	"path/filepath"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store/imports"
 )
 
@@ -23,16 +22,27 @@ const (
 type intakePage struct {
 	Report *imports.Report // nil before anything was uploaded
 	Held   string          // the name under which the previewed files are kept
-	Names  []string
-	Taken  bool
 	Fault  string
 }
 
-func (s pages) intakeForm(*http.Request) (site.Response, error) {
-	return site.Response{Page: "import.html", Data: &intakePage{}}, nil
+// intakeForm asks for files, and shows what those that are held would do.
+func (s pages) intakeForm(r *http.Request) (site.Response, error) {
+	held := r.FormValue("held")
+	if held == "" {
+		return site.Response{Page: "import.html", Data: &intakePage{}}, nil
+	}
+	p, err := s.runIntake(r, held, true)
+	if err != nil {
+		return site.Response{}, err
+	}
+	if !p.Report.Refused() {
+		p.Held = held
+	}
+	return site.Response{Page: "import.html", Data: p}, nil
 }
 
-// intake shows what files would do, or takes in those that were shown.
+// intake holds files and leads to what they would do, or imports those that were
+// shown.
 func (s pages) intake(r *http.Request) (site.Response, error) {
 	if err := r.ParseMultipartForm(8 << 20); err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, fmt.Sprintf("The files could not be read: they are larger than %d MB together, or the upload was cut off.", intakeBody>>20))
@@ -40,7 +50,8 @@ func (s pages) intake(r *http.Request) (site.Response, error) {
 	if r.MultipartForm != nil {
 		defer r.MultipartForm.RemoveAll()
 		if parts := r.MultipartForm.File["files"]; len(parts) > 0 {
-			return s.previewIntake(r, parts)
+			held, err := s.Held.Hold(parts)
+			return site.Response{To: "/import?held=" + held}, err
 		}
 	}
 	if held := r.FormValue("held"); held != "" {
@@ -49,40 +60,26 @@ func (s pages) intake(r *http.Request) (site.Response, error) {
 	return site.Response{Page: "import.html", Code: http.StatusUnprocessableEntity, Data: &intakePage{Fault: "Choose at least one of the five files."}}, nil
 }
 
-func (s pages) previewIntake(r *http.Request, parts []*multipart.FileHeader) (site.Response, error) {
-	held, err := s.Held.Hold(parts)
-	if err != nil {
-		return site.Response{}, err
-	}
-	p, err := s.runIntake(r, held, true)
-	if err != nil {
-		return site.Response{}, err
-	}
-	for _, part := range parts {
-		p.Names = append(p.Names, filepath.Base(part.Filename))
-	}
-	if !p.Report.Refused() {
-		p.Held = held
-	}
-	return site.Response{Page: "import.html", Data: p}, nil
-}
-
 func (s pages) takeIn(r *http.Request, held string) (site.Response, error) {
+	if s.Held.Imported(held) { // pressed twice
+		return site.Response{To: "/import", Note: "These files were imported before."}, nil
+	}
 	p, err := s.runIntake(r, held, false)
 	if err != nil {
 		return site.Response{}, err
 	}
 	if p.Report.Refused() {
-		return site.Response{Page: "import.html", Data: p}, nil
+		return site.Response{Page: "import.html", Data: p, Code: http.StatusUnprocessableEntity}, nil
 	}
-	p.Taken = true
-	s.Held.Mu.Lock()
-	err = s.Held.Drop()
-	s.Held.Mu.Unlock()
-	if err != nil {
+	if err := s.Held.Done(held); err != nil {
 		s.Log.WarnContext(r.Context(), "remove the files of an intake", "error", err)
 	}
-	return site.Response{Page: "import.html", Data: p}, nil
+	var n, c, u int
+	for _, f := range p.Report.Files {
+		n, c, u = n+f.New, c+f.Changed, u+f.Unchanged
+	}
+	note := fmt.Sprintf("Imported: %s new, %d changed, %d unchanged.", words.Count(n, "row"), c, u)
+	return site.Response{To: "/import", Note: note}, nil
 }
 
 func (s pages) runIntake(r *http.Request, held string, dry bool) (*intakePage, error) {

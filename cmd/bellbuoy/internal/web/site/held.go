@@ -20,6 +20,22 @@ type heldFiles struct {
 	name  string
 	dir   string
 	files []string
+	done  string // the name of the files that were imported last
+}
+
+// Done forgets the files that are held under a name: they were imported.
+func (h *heldFiles) Done(name string) error {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	h.done = name
+	return h.Drop()
+}
+
+// Imported reports whether the files of a name were the last to be imported.
+func (h *heldFiles) Imported(name string) bool {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	return name == h.done
 }
 
 // longestName is the longest name of an upload, in bytes: file systems take 255.
