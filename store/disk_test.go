@@ -3,8 +3,10 @@
 package store_test
 
 import (
+	"cmp"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -91,6 +93,59 @@ func TestFullDiskChangesNothing(t *testing.T) {
 			}
 		})
 	}
+}
+
+// TestDiskFullAtAnyWrite fills the disk up to less and less room, so that an import
+// runs out of it at one write after the other, and then frees it: each time the shop
+// is to the last cell what it was before, and the same import goes through after
+// that. BELLBUOY_ROOM=4096 tries every page of room, 64 KB are the step otherwise.
+func TestDiskFullAtAnyWrite(t *testing.T) {
+	if testing.Short() {
+		t.Skip("fills many disks")
+	}
+	step, err := strconv.ParseInt(cmp.Or(os.Getenv("BELLBUOY_ROOM"), "65536"), 10, 64)
+	if err != nil || step < 4096 {
+		t.Fatalf("BELLBUOY_ROOM: %d, %v; want bytes, from 4096 on", step, err)
+	}
+	dir, shop := onDisk(t, "16m")
+	whole, err := os.ReadFile(shop)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := digestOf(t, shop)
+	ballast := filepath.Join(dir, "ballast")
+	failed := 0
+	for room := int64(0); ; room += step {
+		if err := os.WriteFile(shop, whole, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		var fs syscall.Statfs_t
+		if err := syscall.Statfs(dir, &fs); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(ballast, make([]byte, max(0, int64(fs.Bavail)*fs.Bsize-room)), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		err := childIntake(t.Context(), []string{shop, "200"})
+		if err := os.Remove(ballast); err != nil {
+			t.Fatal(err)
+		}
+		if err == nil {
+			break
+		}
+		failed++
+		if !strings.Contains(store.Advice(err), "the disk is full") {
+			t.Errorf("with %d bytes of room: %v; the advice is %q", room, err, store.Advice(err))
+		}
+		sameTree(t, before, digestOf(t, shop))
+		if err := childIntake(t.Context(), []string{shop, "200"}); err != nil {
+			t.Fatalf("freed after %d bytes of room: %v", room, err)
+		}
+	}
+	if failed < 5 {
+		t.Errorf("the import ran out of room %d times: too few", failed)
+	}
+	t.Logf("an import ran out of room at %d writes, %d bytes apart", failed, step)
 }
 
 func TestReadOnlyDiskIsSaid(t *testing.T) {

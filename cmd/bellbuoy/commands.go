@@ -20,6 +20,7 @@ var commands = []func(*cli) *cobra.Command{
 	weeksCommand,
 	partsCommand,
 	feedCommand,
+	keyCommand,
 	mailCommand,
 	returnsCommand,
 	climateCommand,

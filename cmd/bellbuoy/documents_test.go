@@ -16,12 +16,13 @@ import (
 	"github.com/spf13/cobra"
 )
 
-var updateDocuments = flag.Bool("update", false, "write deploy/json.md and deploy/bellbuoy.1 anew")
+var updateDocuments = flag.Bool("update", false, "write deploy/json.md, deploy/bellbuoy.1 and deploy/licenses.md anew")
 
-// TestDocumentsAreMadeOfTheProgram wants the manual page and the list of JSON
-// fields in deploy to be what the program's help and types say now.
+// TestDocumentsAreMadeOfTheProgram wants the manual page, the list of JSON fields
+// and that of licenses in deploy to be what the program's help, types and modules
+// say now.
 func TestDocumentsAreMadeOfTheProgram(t *testing.T) {
-	for name, want := range map[string]string{"bellbuoy.1": manPage(rootCommand(env{})), "json.md": jsonFields(t)} {
+	for name, want := range map[string]string{"bellbuoy.1": manPage(rootCommand(env{})), "json.md": jsonFields(t), "licenses.md": licenses(t)} {
 		path := filepath.Join("..", "..", "deploy", name)
 		if *updateDocuments {
 			if err := os.WriteFile(path, []byte(want), 0o644); err != nil {

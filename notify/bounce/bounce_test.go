@@ -117,6 +117,29 @@ func TestBounceFindsItsLetter(t *testing.T) {
 	}
 }
 
+// TestVERPKnowsOlderSecrets: a letter that went out before the key was renewed
+// still comes back to it.
+func TestVERPKnowsOlderSecrets(t *testing.T) {
+	first, second := []byte("0123456789abcdef"), []byte("fedcba9876543210")
+	v, err := bounce.NewVERP("bounce.example", first)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old := v.Address(7)
+	if err := v.Use(second, first); err != nil {
+		t.Fatal(err)
+	}
+	if id, ok := v.Message(old); !ok || id != 7 || v.Address(7) == old {
+		t.Errorf("%s is read as %d, %v; the next one is %s", old, id, ok, v.Address(7))
+	}
+	if err := v.Use(second); err != nil {
+		t.Fatal(err)
+	}
+	if _, ok := v.Message(old); ok {
+		t.Error("a secret that is named no more still counts")
+	}
+}
+
 func TestVERP(t *testing.T) {
 	v, err := bounce.NewVERP("Bounce.Example", []byte("0123456789abcdef"))
 	if err != nil {

@@ -7,8 +7,10 @@ import (
 	"encoding/base32"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 )
 
 // VERP makes a return address for each letter, so that a bounce names the
@@ -16,24 +18,36 @@ import (
 // a customer by inventing one: b+<letter>-<mac>@domain.
 type VERP struct {
 	domain string
-	key    []byte
+	keys   atomic.Pointer[[][]byte] // the first signs, each is recognized
 }
 
 // NewVERP takes the mail domain that receives bounces, whose host accepts
-// addresses with a "+", and a secret of at least 16 bytes.
-func NewVERP(domain string, secret []byte) (*VERP, error) {
+// addresses with a "+", and a secret of at least 16 bytes. It knows the addresses
+// that older secrets signed too.
+func NewVERP(domain string, secret []byte, older ...[]byte) (*VERP, error) {
 	if _, err := notify.CheckMailAddress("b@" + domain); err != nil {
 		return nil, fmt.Errorf("bounce domain: %w", err)
 	}
-	if len(secret) < 16 {
-		return nil, errors.New("bounce secret: want at least 16 random bytes")
+	v := &VERP{domain: strings.ToLower(domain)}
+	return v, v.Use(secret, older...)
+}
+
+// Use changes the secrets, also while addresses are made and read.
+func (v *VERP) Use(secret []byte, older ...[]byte) error {
+	var keys [][]byte
+	for _, s := range append([][]byte{secret}, older...) {
+		if len(s) < 16 {
+			return errors.New("bounce secret: want at least 16 random bytes")
+		}
+		keys = append(keys, verpMAC(s, "bellbuoy return address"))
 	}
-	return &VERP{domain: strings.ToLower(domain), key: verpMAC(secret, "bellbuoy return address")}, nil
+	v.keys.Store(&keys)
+	return nil
 }
 
 // Address returns the letter's return address.
 func (v *VERP) Address(letter int64) string {
-	return fmt.Sprintf("b+%d-%s@%s", letter, v.tag(letter), v.domain)
+	return fmt.Sprintf("b+%d-%s@%s", letter, tag((*v.keys.Load())[0], letter), v.domain)
 }
 
 // Message reads a return address. It answers only to those that it made.
@@ -41,17 +55,18 @@ func (v *VERP) Address(letter int64) string {
 func (v *VERP) Message(address string) (letter int64, ok bool) {
 	local, domain, _ := strings.Cut(strings.ToLower(strings.TrimSpace(address)), "@")
 	said, plus := strings.CutPrefix(local, "b+")
-	number, tag, dash := strings.Cut(said, "-")
+	number, signed, dash := strings.Cut(said, "-")
 	letter, err := strconv.ParseInt(number, 10, 64)
 	if err != nil || !plus || !dash || letter <= 0 || domain != v.domain {
 		return 0, false
 	}
-	return letter, hmac.Equal([]byte(tag), []byte(v.tag(letter))) && strconv.FormatInt(letter, 10) == number
+	ours := slices.ContainsFunc(*v.keys.Load(), func(key []byte) bool { return hmac.Equal([]byte(signed), []byte(tag(key, letter))) })
+	return letter, ours && strconv.FormatInt(letter, 10) == number
 }
 
 // tag is the 80-bit signature of a letter's number in 16 characters.
-func (v *VERP) tag(letter int64) string {
-	sum := verpMAC(v.key, strconv.FormatInt(letter, 10))
+func tag(key []byte, letter int64) string {
+	sum := verpMAC(key, strconv.FormatInt(letter, 10))
 	return strings.ToLower(base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(sum[:10]))
 }
 

@@ -8,6 +8,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"strings"
+	"sync/atomic"
 )
 
 // Purpose is what a link opens. Each purpose has a key of its own, so that
@@ -90,25 +91,47 @@ var tokenText = base32.NewEncoding("abcdefghijklmnopqrstuvwxyz234567").WithPaddi
 // raising the generation on file revokes it. A token shows the ID of its
 // subject and nothing else; it opens only its own purpose.
 type Maker struct {
-	keys map[Purpose][]byte
+	keys atomic.Pointer[[]keys] // the first makes tokens, each reads them
 }
 
+// keys are those of all purposes, out of one secret.
+type keys map[Purpose][]byte
+
 // NewMaker derives the keys of all purposes from the shop's secret, random
-// bytes that never leave its file. A secret shorter than [MinSecret] is
-// refused.
-func NewMaker(secret []byte) (*Maker, error) {
+// bytes that never leave its file, and reads tokens made with older ones too. A
+// secret shorter than [MinSecret] is refused.
+func NewMaker(secret []byte, older ...[]byte) (*Maker, error) {
+	a := &Maker{}
+	return a, a.Use(secret, older...)
+}
+
+// Use changes the secrets, also while tokens are made and read.
+func (a *Maker) Use(secret []byte, older ...[]byte) error {
+	var all []keys
+	for _, s := range append([][]byte{secret}, older...) {
+		k, err := keysOf(s)
+		if err != nil {
+			return err
+		}
+		all = append(all, k)
+	}
+	a.keys.Store(&all)
+	return nil
+}
+
+func keysOf(secret []byte) (keys, error) {
 	if len(secret) < MinSecret {
 		return nil, fmt.Errorf("addresses: the secret has %d bytes; want at least %d random ones", len(secret), MinSecret)
 	}
-	a := &Maker{keys: make(map[Purpose][]byte)}
+	all := make(keys)
 	for _, p := range []Purpose{PurposeFeed, PurposeMy, PurposeStop, PurposeBounce} {
 		key, err := hkdf.Key(sha256.New, secret, nil, "bellbuoy address 1 "+string(p), sha256.Size)
 		if err != nil {
 			return nil, fmt.Errorf("addresses: key for %q: %w", p, err)
 		}
-		a.keys[p] = key
+		all[p] = key
 	}
-	return a, nil
+	return all, nil
 }
 
 // Token writes the token of a link for a purpose: lower-case letters and
@@ -116,7 +139,7 @@ func NewMaker(secret []byte) (*Maker, error) {
 // subject it is 45 long. It fails on an unknown purpose or scope, a negative
 // generation, and a subject over 255 bytes.
 func (a *Maker) Token(p Purpose, to Target) (string, error) {
-	key, known := a.keys[p]
+	key, known := (*a.keys.Load())[0][p]
 	scope, okay := scopeBytes[to.Scope]
 	switch {
 	case !known:
@@ -134,11 +157,10 @@ func (a *Maker) Token(p Purpose, to Target) (string, error) {
 }
 
 // Parse reads a token for a purpose, in any case of letters. It reports false
-// for whatever was not made by Token with the same secret and purpose; it does
-// not say why. The caller then compares generations with [Target.Status].
+// for whatever was not made by Token with one of the secrets and the same
+// purpose; it does not say why. The caller then compares generations with [Target.Status].
 func (a *Maker) Parse(p Purpose, token string) (Target, bool) {
-	key, known := a.keys[p]
-	if !known || len(token) > tokenText.EncodedLen(1+binary.MaxVarintLen64+subjectBytes+macBytes) {
+	if len(token) > tokenText.EncodedLen(1+binary.MaxVarintLen64+subjectBytes+macBytes) {
 		return Target{}, false
 	}
 	token = strings.ToLower(token)
@@ -148,10 +170,12 @@ func (a *Maker) Parse(p Purpose, token string) (Target, bool) {
 		return Target{}, false
 	}
 	said, mac := raw[:len(raw)-macBytes], raw[len(raw)-macBytes:]
-	if !hmac.Equal(mac, addressMAC(key, said)) {
-		return Target{}, false
+	for _, k := range *a.keys.Load() {
+		if key, known := k[p]; known && hmac.Equal(mac, addressMAC(key, said)) {
+			return readAddress(said)
+		}
 	}
-	return readAddress(said)
+	return Target{}, false
 }
 
 // readAddress takes apart what a token says once its MAC has been found good.

@@ -154,3 +154,42 @@ func FuzzParseToken(f *testing.F) {
 		}
 	})
 }
+
+// TestOlderSecretsAreRead: a token of an older secret opens what it did as long as
+// that secret is named, new ones are made with the newest, and a secret that is
+// named no more opens nothing.
+func TestOlderSecretsAreRead(t *testing.T) {
+	secret := func(s string) []byte { return []byte(strings.Repeat(s, 32)) }
+	a := addresses(t, "1")
+	to := link.Target{Scope: link.ScopeCustomer, Subject: "C1", Generation: 2}
+	made := map[string]string{}
+	for _, s := range []string{"1", "2", "3"} {
+		older := map[string][][]byte{"1": nil, "2": {secret("1")}, "3": {secret("2")}}[s]
+		if err := a.Use(secret(s), older...); err != nil {
+			t.Fatal(err)
+		}
+		token, err := a.Token(link.PurposeMy, to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		made[s] = token
+		for by, token := range made {
+			got, ours := a.Parse(link.PurposeMy, token)
+			if want := by == s || len(older) > 0 && by == string(older[0][0]); ours != want || ours && got != to {
+				t.Errorf("with secret %s: a token of secret %s opens %+v, %v; want %v", s, by, got, ours, want)
+			}
+			if _, ours := a.Parse(link.PurposeFeed, token); ours {
+				t.Errorf("with secret %s: a token of secret %s opens what it is not for", s, by)
+			}
+		}
+	}
+	if err := a.Use([]byte("short")); err == nil {
+		t.Error("a short secret is taken")
+	}
+	if err := a.Use(secret("4"), []byte("short")); err == nil {
+		t.Error("a short older secret is taken")
+	}
+	if _, ours := a.Parse(link.PurposeMy, made["3"]); !ours {
+		t.Error("what was refused changed the secrets")
+	}
+}

@@ -19,10 +19,15 @@ func (db *Reader) Setting(ctx context.Context, key string) ([]byte, error) {
 
 // SetSetting sets a value.
 func (db *Writer) SetSetting(ctx context.Context, key string, value []byte) error {
+	return PutSetting(ctx, db.Write, key, value)
+}
+
+// PutSetting does so in a transaction.
+func PutSetting(ctx context.Context, q Querier, key string, value []byte) error {
 	if value == nil {
 		value = []byte{} // NULL would be no value at all
 	}
-	_, err := db.Write.ExecContext(ctx, `INSERT INTO settings (key, value) VALUES (?, ?)
+	_, err := q.ExecContext(ctx, `INSERT INTO settings (key, value) VALUES (?, ?)
 		ON CONFLICT (key) DO UPDATE SET value = excluded.value`, key, value)
 	return Wrap(err, "set %q", key)
 }

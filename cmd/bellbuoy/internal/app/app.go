@@ -50,6 +50,7 @@ type App struct {
 
 	db            *store.DB
 	addresses     *link.Maker
+	keysInUse     []byte            // what the setting said when the tick last looked
 	renderer      *message.Renderer // nil while the settings name no sender
 	verp          *bounce.VERP      // nil while the settings have no domain for return addresses
 	assignmentKey []byte            // see lot
@@ -119,14 +120,18 @@ func (h *App) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if h.addresses, err = link.NewMaker(key); err != nil {
+	links, err := linkKeys(ctx, h.DB, key)
+	if err != nil {
+		return err
+	}
+	if h.addresses, err = link.NewMaker(links[0].Key, olderThan(links)...); err != nil {
 		return err
 	}
 	if h.assignmentKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
 		return fmt.Errorf("key of the lots: %w", err)
 	}
 	if d := h.Config.Mail.BounceDomain; d != "" {
-		if h.verp, err = bounce.NewVERP(d, key); err != nil {
+		if h.verp, err = bounce.NewVERP(d, links[0].Key, olderThan(links)...); err != nil {
 			return fmt.Errorf("settings: mail.bounce_domain: %w", err)
 		}
 	}
@@ -150,7 +155,9 @@ func (h *App) Close() error {
 // Addresses reads and writes the addresses that the shop gives out.
 func (h *App) Addresses() *link.Maker { return h.addresses }
 
-// settingSecret names the setting that holds the key.
+// settingSecret names the setting that holds the shop's first key. Addresses are
+// made with it until they get one of their own ([App.RenewKey]); lots and message
+// ids stay with it.
 const settingSecret = "address-key"
 
 func secret(ctx context.Context, db *store.DB) ([]byte, error) {

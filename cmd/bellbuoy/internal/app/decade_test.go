@@ -33,7 +33,8 @@ func TestDecade(t *testing.T) {
 	}
 	s := newDecade(t, *decadeBoats)
 	for n := range 522 {
-		if s.week(); n%26 == 25 {
+		if s.week(); n%52 == 51 {
+			s.reportMargins()
 			t.Logf("%s: %d visits made, %d records, %d items looked at", s.today, s.came, s.records, s.items)
 		}
 	}

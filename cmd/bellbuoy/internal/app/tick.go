@@ -31,7 +31,7 @@ func (h *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, 
 		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
 	}
 	errs := []error{
-		wrap("plan", err), wrap("watch for a freeze", h.freezeTick(ctx, at, log)),
+		wrap("plan", err), wrap("keys of the links", h.keysTick(ctx, at)), wrap("watch for a freeze", h.freezeTick(ctx, at, log)),
 		wrap("note who follows a calendar", h.writeFetches(ctx)), wrap("remind", h.remindTick(ctx, at, log)),
 	}
 	for _, j := range jobs {
