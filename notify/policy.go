@@ -129,9 +129,10 @@ type NoticeVisit struct {
 	// NamedWeek is the week that the customer was told before, if it differs.
 	NamedWeek civil.Week
 	// Was is a booked day that no longer holds, for a cancellation or a move;
-	// Change says on whose wish.
+	// Change says on whose wish, and Reason why the shop did.
 	Was    Appointment
 	Change Change
+	Reason string
 }
 
 // Change says what became of a booked day that the customer had been told.
@@ -140,8 +141,8 @@ type Change string
 // The changes of a booked day. Without a word of either side the desk has moved
 // or cancelled it as agreed with the customer.
 const (
-	ByCustomer Change = "you"    // on the customer's page
-	ByShop     Change = "us"     // the shop had to, for the booking's reason
+	ByCustomer Change = "you"    // on the customer's page, or by the desk's word
+	ByShop     Change = "us"     // the shop had to
 	Agreed     Change = "agreed" // by the desk
 	HourSet    Change = "hour"   // the day stands; its time is set or another
 	Declined   Change = "no"     // the customer does not want the visit
@@ -301,7 +302,7 @@ func (d *decision) notice(visits []NoticeVisit, notAfter time.Time, heard []sche
 // urgency orders the steps; a mail goes by the most urgent one it takes.
 func urgency(s schedule.Step) int {
 	return 1 + slices.Index([]schedule.Step{
-		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepNewLink, schedule.StepCorrection, schedule.StepHours, schedule.StepRenewal,
+		schedule.StepPage, schedule.StepWelcome, schedule.StepSummary, schedule.StepNewLink, schedule.StepNewAddress, schedule.StepCorrection, schedule.StepHours, schedule.StepRenewal,
 		schedule.StepInvitation, schedule.StepNudge, schedule.StepWarranty,
 		schedule.StepLastCall, schedule.StepOverdue, schedule.StepAsked,
 		schedule.StepBooked, schedule.StepConfirmation, schedule.StepCancellation, schedule.StepPassedOn,

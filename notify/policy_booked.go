@@ -124,7 +124,8 @@ func (d *decision) bookedNews(b *schedule.BoatView, v *schedule.VisitView) (book
 		news.visit.Was = told.Appointment
 	}
 	if v.Visit.Booking == nil {
-		news.visit.Step, news.visit.Change = schedule.StepCancellation, d.calledOff(&v.Visit)
+		news.visit.Step = schedule.StepCancellation
+		news.visit.Change, news.visit.Reason = d.calledOff(&v.Visit)
 		return news, told.booked && d.now.Before(d.lastUse(told.Appointment))
 	}
 	news.Appointment = Appointment{v.Visit.Booking.Day, v.Visit.Booking.Minute}
@@ -133,7 +134,7 @@ func (d *decision) bookedNews(b *schedule.BoatView, v *schedule.VisitView) (book
 		return news, false
 	case !told.booked || told.Appointment != news.Appointment:
 		if told.booked {
-			news.visit.Change = d.moved(&v.Visit, told.Appointment)
+			news.visit.Change, news.visit.Reason = d.moved(&v.Visit, told.Appointment), v.Visit.Booking.Reason
 		}
 		return news, true
 	}
@@ -157,18 +158,27 @@ func (d *decision) moved(v *schedule.Visit, was Appointment) Change {
 }
 
 // calledOff says on whose wish a visit is no longer booked.
-func (d *decision) calledOff(v *schedule.Visit) Change {
+func (d *decision) calledOff(v *schedule.Visit) (by Change, reason string) {
+	for _, off := range d.r.CalledOff {
+		switch {
+		case off.VisitID != v.ID:
+		case off.ByShop:
+			return ByShop, off.Reason
+		default:
+			return ByCustomer, ""
+		}
+	}
 	for i := range d.r.Answers {
 		if a := &d.r.Answers[i]; a.VisitID == v.ID {
 			switch a.Kind {
 			case schedule.AnswerDecline:
-				return Declined
+				return Declined, ""
 			case schedule.AnswerCancel, schedule.AnswerLater:
-				return ByCustomer
+				return ByCustomer, ""
 			}
 		}
 	}
-	return Agreed
+	return Agreed, ""
 }
 
 // aboutDay makes one notice of the news about one day.

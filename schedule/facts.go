@@ -246,6 +246,13 @@ type Booking struct {
 	Reason string
 }
 
+// CalledOff says on whose wish a visit is no longer booked, by the desk's word.
+type CalledOff struct {
+	VisitID string
+	ByShop  bool   // else by the customer
+	Reason  string // of the shop, in words for the customer
+}
+
 // When names the day and the time of a booking, for comparing what somebody saw
 // with what is: "2026-10-14 09:00", without the time for the whole day, "" for
 // no booking.

@@ -75,11 +75,12 @@ const (
 	StepWarranty     Step = "warranty"
 	StepRenewal      Step = "renewal" // a paper that the owner renews runs out
 	StepWelcome      Step = "welcome"
-	StepFreeze       Step = "freeze"     // a hard freeze is forecast and the boat is not winterized
-	StepSummary      Step = "summary"    // after a visit: what was done, what comes next
-	StepPage         Step = "page"       // the address of the customer's page, asked for
-	StepNewLink      Step = "new-link"   // the same after it was replaced
-	StepCorrection   Step = "correction" // an email told of an entry that was a mistake
+	StepFreeze       Step = "freeze"      // a hard freeze is forecast and the boat is not winterized
+	StepSummary      Step = "summary"     // after a visit: what was done, what comes next
+	StepPage         Step = "page"        // the address of the customer's page, asked for
+	StepNewLink      Step = "new-link"    // the same after it was replaced
+	StepNewAddress   Step = "new-address" // an appointment goes to another email address
+	StepCorrection   Step = "correction"  // an email told of an entry that was a mistake
 )
 
 // Notified is a fact about the past: this customer was told this about this
@@ -104,6 +105,8 @@ type Recipient struct {
 	// Answers are those that stand, in order of time; of those about one visit
 	// only the newest.
 	Answers []Answer
+	// CalledOff are the visits of which the desk said who called them off.
+	CalledOff []CalledOff
 	// NoReminders: the customer asked for no mails except about booked visits.
 	NoReminders bool
 	// NoMail: the customer asked for no mail at all.

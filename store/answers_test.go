@@ -172,7 +172,7 @@ func TestAnswerIsNotTakenBackOver(t *testing.T) {
 			return db.Book(t.Context(), noon, "desk", *booked(t, "2027-05-06"), nil, nil)
 		}},
 		{"when the shop called the day off", "take", time.Hour, func(t *testing.T, db *store.DB, _ schedule.Answer) error {
-			return db.Unbook(t.Context(), noon, "desk", visitID, nil)
+			return db.Unbook(t.Context(), noon, "desk", visitID, nil, nil)
 		}},
 		{"when the shop has seen to it", "sold", time.Hour, func(t *testing.T, db *store.DB, a schedule.Answer) error {
 			return db.SeeToAnswer(t.Context(), noon, "desk", a.ID)

@@ -87,6 +87,9 @@ func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b
 	if _, err := tx.ExecContext(ctx, "UPDATE visits SET missed_day = NULL WHERE id = ? AND missed_day IS NOT NULL", b.VisitID); err != nil {
 		return err
 	}
+	if _, err := tx.ExecContext(ctx, "DELETE FROM called_off WHERE visit_id = ?", b.VisitID); err != nil {
+		return err
+	}
 	if err := settleAgainst(ctx, tx, now, actor, b.VisitID); err != nil {
 		return err
 	}
@@ -94,15 +97,36 @@ func book(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b
 }
 
 // Unbook makes a booked visit penciled in again; [ErrNotFound] if it was not
-// booked. Was is as for [DB.Book].
-func (db *DB) Unbook(ctx context.Context, now time.Time, actor, visitID string, was *string) error {
+// booked. Was is as for [DB.Book], why says on whose wish, nil for nobody's.
+func (db *DB) Unbook(ctx context.Context, now time.Time, actor, visitID string, was *string, why *schedule.CalledOff) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := stillAs(ctx, tx, visitID, was); err != nil {
 			return err
 		}
-		return unbook(ctx, tx, now, actor, visitID)
+		old, err := booking(ctx, tx, visitID)
+		if err != nil {
+			return err
+		}
+		if err := unbook(ctx, tx, now, actor, visitID); err != nil || why == nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, "INSERT INTO called_off (visit_id, boat_id, by_shop, reason) VALUES (?, ?, ?, ?)",
+			visitID, old.BoatID, kernel.BoolArg(why.ByShop), why.Reason)
+		return err
 	})
 	return kernel.Wrap(err, "unbook visit %q", visitID)
+}
+
+// CalledOff returns of which visits of some customers' boats the desk said who called
+// them off, by customer.
+func (db *Reader) CalledOff(ctx context.Context, customerIDs []string) (map[string][]schedule.CalledOff, error) {
+	by := make(map[string][]schedule.CalledOff)
+	_, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) (none struct{}) {
+		by[c.Text(0)] = append(by[c.Text(0)], schedule.CalledOff{VisitID: c.Text(1), ByShop: c.Bool(2), Reason: c.Text(3)})
+		return none
+	}, "SELECT o.customer_id, x.visit_id, x.by_shop, x.reason FROM ownerships o JOIN called_off x ON x.boat_id = o.boat_id WHERE "+
+		kernel.AmongCustomers+" AND o.to_day IS NULL ORDER BY x.visit_id", kernel.IDList(customerIDs))
+	return by, kernel.Wrap(err, "read who called visits off")
 }
 
 func unbook(ctx context.Context, tx kernel.Querier, now time.Time, actor, visitID string) error {

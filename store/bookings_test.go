@@ -26,7 +26,7 @@ func TestNothingIsDecidedOnABookingThatChanged(t *testing.T) {
 		"book": func(db *store.DB) error {
 			return db.Book(t.Context(), noon, "desk", *booked(t, "2027-05-06"), &seen, nil)
 		},
-		"unbook": func(db *store.DB) error { return db.Unbook(t.Context(), noon, "desk", visitID, &seen) },
+		"unbook": func(db *store.DB) error { return db.Unbook(t.Context(), noon, "desk", visitID, &seen, nil) },
 		"pin": func(db *store.DB) error {
 			return db.Pin(t.Context(), noon, "desk", visitID, day(t, "2027-05-10").Week())
 		},

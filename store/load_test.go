@@ -53,7 +53,7 @@ func TestWeekLoadKeepsUp(t *testing.T) {
 			},
 			"unbook": func(rt *rapid.T) {
 				id := rapid.SampledFrom(visits(rapid.SampledFrom(boats).Draw(rt, "boat"))).Draw(rt, "visit")
-				_ = db.Unbook(t.Context(), noon, "test", id, nil) // not booked is fine
+				_ = db.Unbook(t.Context(), noon, "test", id, nil, nil) // not booked is fine
 			},
 			"": func(rt *rapid.T) {
 				if got, want := loads(t, db), addedUp(t, db); got != want {

@@ -81,7 +81,7 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 	}
 	if noMail || noReminders {
 		args := append([]any{customerID, kernel.BoolArg(noMail)}, bookedSteps()...)
-		_, err = Withdraw(ctx, tx, now, "the customer does not want such emails", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7, ?8, ?9, ?10, ?11))", args...)
+		_, err = Withdraw(ctx, tx, now, "the customer does not want such emails", "customer_id = ?3 AND (?4 = 1 OR step NOT IN (?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12))", args...)
 		if err != nil {
 			return err
 		}
@@ -95,7 +95,7 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 // reminders still gets.
 func bookedSteps() []any {
 	return []any{string(schedule.StepConfirmation), string(schedule.StepBooked), string(schedule.StepCancellation), string(schedule.StepPassedOn),
-		string(schedule.StepPage), string(schedule.StepNewLink), string(schedule.StepCorrection)}
+		string(schedule.StepPage), string(schedule.StepNewLink), string(schedule.StepNewAddress), string(schedule.StepCorrection)}
 }
 
 // IsReminder reports whether a customer who wants no reminders is spared this

@@ -332,10 +332,10 @@ func TestBookingStandsWithItsVisit(t *testing.T) {
 	if err != nil || got.Visits[0].Booking == nil || *got.Visits[0].Booking != b {
 		t.Errorf("visit is %+v, %v; want booking %+v", got.Visits[0], err, b)
 	}
-	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID, nil); err != nil {
+	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID, nil, nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID, nil); !errors.Is(err, store.ErrNotFound) {
+	if err := db.Unbook(t.Context(), noon, "desk", b.VisitID, nil, nil); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("unbooking twice: %v, want ErrNotFound", err)
 	}
 	b.BoatID = "B9"

@@ -17,7 +17,7 @@ import (
 
 func bookCommand(a *cli) *cobra.Command {
 	var at string
-	var off, over, sure bool
+	var off, over, sure, byCustomer bool
 	var because string
 	c := &cobra.Command{
 		Use:   "book BOAT VISIT [DAY]",
@@ -26,7 +26,8 @@ func bookCommand(a *cli) *cobra.Command {
 lay-up, fit-out or service for the boat's next visit of that kind. A week that is
 full is refused; --over books it anyway.`,
 		Example: `  bellbuoy book HERON lay-up 2026-09-22 --at 09:00
-  bellbuoy book HERON HERON.lay-up.2026 --off`,
+  bellbuoy book HERON HERON.lay-up.2026 --off --because "Our lift is down."
+  bellbuoy book HERON HERON.lay-up.2026 --off --by-customer`,
 		Args: cobra.RangeArgs(2, 3),
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			b, err := bookingFrom(args, at, off, civil.FromTime(now))
@@ -44,7 +45,7 @@ full is refused; --over books it anyway.`,
 			var did app.Change
 			was := v.Booking.When()
 			if off {
-				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID, &was)
+				did, err = h.Unbook(c.Context(), now, actor, b.BoatID, v.ID, &was, calledOff(because, byCustomer))
 				if errors.Is(err, store.ErrNotFound) {
 					err = fmt.Errorf("visit %q: not booked, so there is nothing to cancel", v.ID)
 				}
@@ -62,7 +63,9 @@ full is refused; --over books it anyway.`,
 		}),
 	}
 	c.Flags().StringVar(&at, "at", "", "`time` of day at which the boat is expected, HH:MM")
-	c.Flags().StringVar(&because, "because", "", "why you have to move the visit, a `sentence` that its customer reads with an apology; without it the email says that it was agreed")
+	c.Flags().StringVar(&because, "because", "", "why you have to move the visit, or with --off cancel it, a `sentence` that its customer reads with an apology; without it the email says that it was agreed")
+	c.Flags().BoolVar(&byCustomer, "by-customer", false, "with --off, the customer canceled it")
+	c.MarkFlagsMutuallyExclusive("because", "by-customer")
 	c.Flags().BoolVar(&off, "off", false, "cancel the booking")
 	c.Flags().BoolVar(&sure, "sure", false, "book it although the day looks wrong")
 	c.Flags().BoolVar(&over, "over", false, "book it even if the week is full")
@@ -105,6 +108,14 @@ func bookingFrom(args []string, at string, off bool, today civil.Day) (schedule.
 		b.Minute = t.Hour()*60 + t.Minute()
 	}
 	return b, nil
+}
+
+// calledOff is on whose wish a booking is canceled, nil if it is not said.
+func calledOff(because string, byCustomer bool) *schedule.CalledOff {
+	if because == "" && !byCustomer {
+		return nil
+	}
+	return &schedule.CalledOff{ByShop: !byCustomer, Reason: because}
 }
 
 // bookedWords says what was done.

@@ -34,7 +34,7 @@ func (w *composer) arrival(c *content) {
 		default:
 			c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
 		}
-	case schedule.StepBooked:
+	case schedule.StepBooked, schedule.StepNewAddress:
 	default:
 		return
 	}

@@ -67,6 +67,8 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	w := composer{t: t, shop: shop, links: links, n: n, today: civil.FromTime(n.At.In(shop.Zone))}
 	why, stop := t.say("closing.reminder"), t.say("closing.stop") // why the customer gets the mail
 	switch {
+	case n.Step == schedule.StepNewAddress:
+		why, stop = t.say("closing.address"), t.say("closing.stop_booking")
 	case n.Step == schedule.StepNewLink:
 		why, stop = t.say("closing.link"), t.say("closing.stop_booking")
 	case !isReminder(n.Step):
@@ -96,6 +98,10 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	c.Subject, c.Intro = w.subject(), w.intro()
 	w.rows(c)
 	w.arrival(c)
+	if n.Step == schedule.StepNewAddress && len(n.Visits) == 0 {
+		// Nothing opens the customer's page for whoever has the old address now.
+		c.Greeting, c.Button, c.Stop = t.say("greeting.plain"), Hyperlink{}, Hyperlink{}
+	}
 	return c
 }
 
@@ -137,8 +143,8 @@ func (w *composer) intro() []string {
 		args = append(args, "date", w.day(w.missedDay()))
 	case "correction":
 		args = append(args, "date", w.day(w.n.Corrects.Day), "subject", w.n.Corrects.Subject)
-	case "confirmation_us":
-		args = append(args, "reason", w.leading().Visit.Visit.Booking.Reason)
+	case "confirmation_us", "cancellation_us":
+		args = append(args, "reason", w.leading().Reason)
 	}
 	if s := w.t.say("intro."+key, args...); s != "" {
 		return []string{s}
@@ -158,6 +164,9 @@ func (w *composer) leading() *notify.NoticeVisit {
 // email of a visit never sounds like a later one.
 func (w *composer) tone() string {
 	v := w.leading()
+	if v == nil && w.n.Step == schedule.StepNewAddress {
+		return "new-address_old"
+	}
 	if v == nil || !isVisitReminder(v.Step) {
 		return string(w.n.Step) + w.change()
 	}
@@ -212,7 +221,7 @@ func (w *composer) missedDay() civil.Day {
 // may stop; those about a booked visit are its record, and one carries a new link.
 func isReminder(s schedule.Step) bool {
 	switch s {
-	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewLink:
+	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewLink, schedule.StepNewAddress:
 		return false
 	}
 	return true
@@ -221,7 +230,7 @@ func isReminder(s schedule.Step) bool {
 // button says what a press leads to.
 func (w *composer) button() string {
 	switch w.n.Step {
-	case schedule.StepConfirmation, schedule.StepBooked:
+	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepNewAddress:
 		return w.t.say("answer.booked_button")
 	case schedule.StepHours:
 		return w.t.say("answer.hours_button")

@@ -41,6 +41,9 @@ func TestLettersOfEveryStep(t *testing.T) {
 			checkSameContent(t, text, page)
 			checkSafePage(t, page)
 			for _, must := range []string{"Kettle Cove Boats, 4 Slip Road, Kettle Cove, ME 00000", fixture.Links.Stop, fixture.Links.My, "maker's manual"} {
+				if name == "new-address-old" && strings.HasPrefix(must, "https:") {
+					continue // who reads it is not known: it opens nothing
+				}
 				if !strings.Contains(oneSpace(text), must) {
 					t.Errorf("the text lacks %q", must)
 				}
@@ -205,7 +208,7 @@ func TestLetterHeaders(t *testing.T) {
 			"Date": n.At.Format("Mon, 02 Jan 2006 15:04:05 -0700"),
 		}
 		switch n.Step {
-		case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewLink:
+		case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewLink, schedule.StepNewAddress:
 			want["List-Unsubscribe"], want["List-Unsubscribe-Post"], want["List-Id"] = "", "", ""
 		}
 		for field, value := range want {
@@ -240,6 +243,9 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"booked":             "Heron: winterization on Tue, Oct 6, 9:00 am",
 		"cancellation":       "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
 		"cancellation-you":   "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
+		"cancellation-us":    "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
+		"new-address":        "Heron: winterization on Tue, Oct 6, 9:00 am, at your new email address",
+		"new-address-old":    "An appointment is in another calendar now",
 		"declined":           "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
 		"passed-on":          "Heron: your booked visit, now that the boat is no longer yours",
 		"several":            "Heron and Wren & Sons <3: 2 visits to plan",

@@ -51,9 +51,10 @@ func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, 
 	if err := passOptOut(ctx, tx, gone, kept, now, m); err != nil {
 		return err
 	}
-	for _, table := range []string{"calls", "answers", "draws"} {
+	// The old address is told by the next turn, if it is another one than the kept's.
+	for _, table := range []string{"calls", "answers", "draws", "invitations"} {
 		ids, err := kernel.Collect(ctx, tx, func(c *kernel.Row) string { return fmt.Sprint(c.Int(0)) },
-			"UPDATE "+table+" SET customer_id = ? WHERE customer_id = ? RETURNING id", kept, gone)
+			"UPDATE "+table+" SET customer_id = ? WHERE customer_id = ? RETURNING rowid", kept, gone)
 		if err != nil {
 			return fmt.Errorf("%s: %w", table, err)
 		}
@@ -162,10 +163,15 @@ func unmergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept
 	}
 	for _, table := range slices.Sorted(maps.Keys(m.Rows)) {
 		for _, id := range m.Rows[table] {
-			if _, err := tx.ExecContext(ctx, "UPDATE "+table+" SET customer_id = ? WHERE id = CAST(? AS INTEGER) AND customer_id = ?", gone, id, kept); err != nil {
+			if _, err := tx.ExecContext(ctx, "UPDATE "+table+" SET customer_id = ? WHERE rowid = CAST(? AS INTEGER) AND customer_id = ?", gone, id, kept); err != nil {
 				return err
 			}
 		}
+	}
+	// What was told since of an appointment goes back with it.
+	if _, err := tx.ExecContext(ctx, `UPDATE invitations SET customer_id = ?1 WHERE customer_id = ?2
+		AND uid IN (SELECT uid FROM invitations WHERE customer_id = ?1)`, gone, kept); err != nil {
+		return err
 	}
 	return touchCustomers(ctx, tx, now, m.Owned, kept, gone)
 }

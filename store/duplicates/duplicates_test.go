@@ -3,8 +3,10 @@ package duplicates_test
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -13,6 +15,7 @@ import (
 	"bellbuoy/store/duplicates"
 	"bellbuoy/store/imports"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // doubled is a shop in which one customer and one boat are written down twice.
@@ -154,6 +157,47 @@ func TestMergeKeepsTheStricterWish(t *testing.T) {
 	}
 	if reach() {
 		t.Error("C1 never asked for no reminders")
+	}
+}
+
+// TestMergeTakesInvitationsAlong: what the calendar of the one who goes holds is the kept
+// one's to cancel, and goes back with what was told of it since.
+func TestMergeTakesInvitationsAlong(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	tell := func(customer, uid string, sequence int, cancelled bool) {
+		t.Helper()
+		l := storetest.Message(fmt.Sprint(uid, sequence))
+		l.CustomerID, l.Step = customer, schedule.StepConfirmation
+		v := schedule.Invitation{UID: uid, CustomerID: customer, Address: l.To, Day: day(t, "2027-05-04"), Start: noon, End: noon.Add(time.Hour),
+			Sequence: sequence, Stamp: noon, Cancelled: cancelled}
+		if _, err := outbox.Enqueue(t.Context(), db, noon, []outbox.NewMessage{{Message: l, Invitation: &v}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	holds := func(customer string) (uids []string) {
+		t.Helper()
+		all, err := outbox.Invitations(t.Context(), db.Reader, customer)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range all {
+			uids = append(uids, v.UID)
+		}
+		return uids
+	}
+	tell("C4", "a", 0, false)
+	tell("C1", "b", 0, false)
+	merge(t, db, duplicates.KindCustomer, "C1", "C4")
+	if got := holds("C1"); len(got) != 2 {
+		t.Errorf("after the merge C1's calendar holds %q, want both", got)
+	}
+	tell("C1", "a", 1, true)
+	if err := duplicates.Unmerge(t.Context(), db, noon, "test", duplicates.KindCustomer, "C4"); err != nil {
+		t.Fatal(err)
+	}
+	if one, four := holds("C1"), holds("C4"); !slices.Equal(one, []string{"b"}) || len(four) != 0 {
+		t.Errorf("taken back, C1's calendar holds %q and C4's %q; want b and none, as a was cancelled", one, four)
 	}
 }
 

@@ -64,6 +64,14 @@ func Invitations(ctx context.Context, db *store.Reader, customerID string) ([]sc
 	return live, nil
 }
 
+// InvitedElsewhere lists whose appointments on a day or later went out by email at another
+// address than that on file, in order.
+func InvitedElsewhere(ctx context.Context, db *store.Reader, from civil.Day) ([]string, error) {
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT DISTINCT i.customer_id FROM invitations i JOIN customers c ON c.id = i.customer_id
+		WHERE i.day >= ? AND i.address <> '' AND i.address <> lower(c.email) ORDER BY i.customer_id`, from.String())
+	return ids, kernel.Wrap(err, "list whose appointments went to another address")
+}
+
 // Invited returns the newest invitation of a uid that went to an address.
 // [store.ErrNotFound] if none did.
 func Invited(ctx context.Context, db *store.Reader, uid, address string) (v schedule.Invitation, letter int64, err error) {

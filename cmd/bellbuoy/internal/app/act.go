@@ -39,9 +39,9 @@ func (h *App) Book(ctx context.Context, now time.Time, actor string, b schedule.
 }
 
 // Unbook takes a booking back; its visit is penciled in again. was is as for
-// [App.Book].
-func (h *App) Unbook(ctx context.Context, now time.Time, actor, boatID, visitID string, was *string) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.db.Unbook(ctx, now, actor, visitID, was) })
+// [App.Book], why as for [store.DB.Unbook].
+func (h *App) Unbook(ctx context.Context, now time.Time, actor, boatID, visitID string, was *string, why *schedule.CalledOff) (Change, error) {
+	return h.change(ctx, now, boatID, func() error { return h.db.Unbook(ctx, now, actor, visitID, was, why) })
 }
 
 // Pin pencils a visit into the week that the desk chose; week 0 leaves it to the

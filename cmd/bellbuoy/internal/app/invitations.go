@@ -35,7 +35,7 @@ const bringIn = 30 * time.Minute
 // next.
 func (h *App) invite(ctx context.Context, now time.Time, n *notify.Notice) (*schedule.Invitation, error) {
 	switch n.Step {
-	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn:
+	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewAddress:
 	default:
 		return nil, nil
 	}
@@ -64,11 +64,82 @@ func (h *App) invite(ctx context.Context, now time.Time, n *notify.Notice) (*sch
 		next.UID = uuid.NewSHA1(invitationSpace, []byte(h.Config.Host()+"\x00"+n.Key+"\x00"+now.UTC().Format(time.RFC3339))).String()
 		next.CustomerID, next.Address = n.Customer.ID, n.Customer.Email
 	}
-	if next.Stamp = next.Stamp.Add(time.Second); now.After(next.Stamp) {
-		next.Stamp = now.UTC().Truncate(time.Second)
-	}
+	next.Stamp = stampAfter(next.Stamp, now)
 	n.Invitation, err = h.calendarOf(ctx, next, &r)
 	return &next, err
+}
+
+// stampAfter is when an appointment was told anew: now, but after the time before.
+func stampAfter(last, now time.Time) time.Time {
+	if last = last.Add(time.Second); now.After(last) {
+		return now.UTC().Truncate(time.Second)
+	}
+	return last
+}
+
+// followAddress takes the appointments of a customer out of the calendar of an address
+// that is no longer theirs, and puts them into that of the new one.
+func (h *App) followAddress(ctx context.Context, now time.Time, customerID string) error {
+	st, err := outbox.Sending(ctx, h.DB)
+	if err != nil || !st.On || h.renderer == nil {
+		return err
+	}
+	told, err := outbox.Invitations(ctx, h.DB, customerID)
+	if err != nil || len(told) == 0 {
+		return err
+	}
+	r, err := h.Recipient(ctx, customerID)
+	if err != nil {
+		return err
+	}
+	for _, v := range told {
+		if v.Address == "" || v.Day < h.Day(now) || strings.EqualFold(v.Address, r.Customer.Email) {
+			continue
+		}
+		n := notify.OldAddress(r, v, h.Policy(), now)
+		v.Cancelled, v.Sequence, v.Stamp = true, v.Sequence+1, stampAfter(v.Stamp, now)
+		if n.Invitation, err = h.calendarOf(ctx, v, &r); err != nil {
+			return err
+		}
+		l, err := h.Message(ctx, &n)
+		if err != nil {
+			return err
+		}
+		if _, err := outbox.Enqueue(ctx, h.db, now, []outbox.NewMessage{{Message: l, Notified: n.Notified, Invitation: &v}}); err != nil {
+			return err
+		}
+		if n, ok := notify.NewAddress(r, v, h.Policy(), now); ok {
+			if _, err := h.queueInvited(ctx, now, n); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// queueInvited queues a notice if an appointment goes with it.
+func (h *App) queueInvited(ctx context.Context, now time.Time, n notify.Notice) (int, error) {
+	told, err := h.invite(ctx, now, &n)
+	if err != nil || told == nil {
+		return 0, err
+	}
+	l, err := h.Message(ctx, &n)
+	if err != nil {
+		return 0, err
+	}
+	return outbox.Enqueue(ctx, h.db, now, []outbox.NewMessage{{Message: l, Notified: n.Notified, Invitation: told}})
+}
+
+// followAddresses does so for everybody whose address changed: files and merges
+// change some too.
+func (h *App) followAddresses(ctx context.Context, now time.Time) error {
+	ids, err := outbox.InvitedElsewhere(ctx, h.DB, h.Day(now))
+	for _, id := range ids {
+		if err := h.followAddress(ctx, now, id); err != nil {
+			return err
+		}
+	}
+	return err
 }
 
 // invitationSpace is the root of the UIDs of invitations (RFC 9562, 5.5).
@@ -215,6 +286,9 @@ func (h *App) calendarOf(ctx context.Context, v schedule.Invitation, r *schedule
 	e, err := h.appointment(ctx, v, r)
 	if err != nil {
 		return nil, err
+	}
+	if !strings.EqualFold(v.Address, r.Customer.Email) { // who reads it there is not known
+		e.URL, e.Description = "", ""
 	}
 	e.Method, e.Attendee = method, mail.Address{Name: r.Customer.Name, Address: v.Address}
 	body, err := e.Render()

@@ -100,7 +100,7 @@ func (p *post) book(v schedule.Visit, day civil.Day, minute int) {
 
 func (p *post) unbook(v schedule.Visit) {
 	p.t.Helper()
-	if err := p.Writer().Unbook(p.t.Context(), p.now, "test", v.ID, nil); err != nil {
+	if err := p.Writer().Unbook(p.t.Context(), p.now, "test", v.ID, nil, nil); err != nil {
 		p.t.Fatal(err)
 	}
 }
@@ -346,5 +346,60 @@ func TestACalendarsReplyChangesNothing(t *testing.T) {
 	plan, err := p.DB.Plan(t.Context(), v.BoatID)
 	if err != nil || !slices.ContainsFunc(plan.Visits, func(w schedule.Visit) bool { return w.ID == v.ID && w.Booked() }) {
 		t.Errorf("the visit is no longer booked, %v", err)
+	}
+}
+
+// TestAnAppointmentFollowsTheAddress: after the email address changed, the old one's
+// calendar loses the appointment, by an email that opens nothing, and the new one's gets
+// it under a uid of its own.
+func TestAnAppointmentFollowsTheAddress(t *testing.T) {
+	p := newPost(t, byInvitation)
+	v, c := p.firstVisit()
+	_, _, last := p.told(c.ID, 0)
+	p.book(v, v.Day-3, 9*60)
+	settle(t, p.App, p.day())
+	if _, err := p.Tell(t.Context(), p.now, v.BoatID); err != nil {
+		t.Fatal(err)
+	}
+	before, _, last := p.told(c.ID, last)
+	if before == "" {
+		t.Fatal("no invitation went out")
+	}
+	r := serveRelay(t)
+	p.tick(r)
+	to := c
+	to.Email = "new@elsewhere.example"
+	p.now = p.now.Add(time.Minute)
+	if _, err := p.ChangeCustomer(t.Context(), p.now, "test", "form-1", c, to); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 { // the hourly turn adds nothing
+		p.now = p.now.Add(time.Hour)
+		p.tick(r)
+	}
+	type sent struct{ to, method, sequence string }
+	var got []sent
+	uids := map[string]string{}
+	for _, l := range p.letters(outbox.MessageQuery{CustomerID: c.ID}) {
+		if l.ID <= last || l.Step != schedule.StepNewAddress {
+			continue
+		}
+		whole, err := outbox.Message(t.Context(), p.DB, l.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		calendar, method := calendarPart(t, whole.Raw)
+		got = append(got, sent{l.To, method, property(calendar, "SEQUENCE")})
+		uids[method] = property(calendar, "UID")
+		if l.To == c.Email && (bytes.Contains(whole.Raw, []byte("/my/")) || strings.Contains(calendar, "/my/")) {
+			t.Errorf("the email to the old address opens the customer's page:\n%s", whole.Raw)
+		}
+	}
+	slices.SortFunc(got, func(a, b sent) int { return strings.Compare(a.method, b.method) })
+	if want := []sent{{c.Email, "CANCEL", "1"}, {to.Email, "REQUEST", "0"}}; !slices.Equal(got, want) {
+		t.Errorf("sent %v, want %v", got, want)
+	}
+	if uids["CANCEL"] != property(before, "UID") || uids["REQUEST"] == uids["CANCEL"] {
+		t.Errorf("uids %v, the appointment was %s", uids, property(before, "UID"))
 	}
 }

@@ -157,7 +157,7 @@ func (s *fewBoats) draw(t *rapid.T, all map[string]schedule.Visit) string {
 		_, err = s.h.Writer().AddRecord(ctx, at, "test", schedule.Record{BoatID: v.BoatID, Day: s.today, Service: service, By: schedule.ByShop})
 	case "book":
 		if v.Booked() {
-			err = s.h.Writer().Unbook(ctx, at, "test", v.ID, nil)
+			err = s.h.Writer().Unbook(ctx, at, "test", v.ID, nil, nil)
 			break
 		}
 		err = s.h.Writer().Book(ctx, at, "test", schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: week.Monday() + 1, Minute: 600}, nil, nil)

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"bellbuoy/notify"
@@ -16,7 +17,13 @@ import (
 // waits for the old address is withdrawn and decided again when it is its turn.
 // [store.ErrStale] if the customer is no longer on file as was.
 func (h *App) ChangeCustomer(ctx context.Context, now time.Time, actor, form string, was, c schedule.Customer) (Change, error) {
-	return h.change(ctx, now, "", func() error { return h.db.ChangeCustomer(ctx, now, actor, form, was, c) })
+	change, err := h.change(ctx, now, "", func() error { return h.db.ChangeCustomer(ctx, now, actor, form, was, c) })
+	if err == nil && !strings.EqualFold(was.Email, c.Email) {
+		if err := h.followAddress(ctx, now, c.ID); err != nil {
+			h.Log.ErrorContext(ctx, "tell an old address that its appointments are off; it is tried again", "error", err)
+		}
+	}
+	return change, err
 }
 
 // ChooseMails writes down which emails a customer wants no more.

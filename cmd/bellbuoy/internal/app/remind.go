@@ -166,6 +166,10 @@ func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 	if err != nil {
 		return nil, err
 	}
+	off, err := h.DB.CalledOff(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
 	draws, err := outbox.Holdouts(ctx, h.DB, ids)
 	if err != nil {
 		return nil, err
@@ -174,7 +178,7 @@ func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 	for i, c := range page {
 		known := reach[c.ID]
 		all[i] = schedule.Recipient{
-			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], Holdouts: draws[c.ID],
+			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], CalledOff: off[c.ID], Holdouts: draws[c.ID],
 			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed, LastSign: known.LastSign,
 		}
 		if !known.LastMail.IsZero() {
@@ -189,6 +193,9 @@ func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	st, err := outbox.Sending(ctx, h.DB)
 	if err != nil || !st.On {
+		return 0, err
+	}
+	if err := h.followAddresses(ctx, now); err != nil {
 		return 0, err
 	}
 	var due []notify.Notice

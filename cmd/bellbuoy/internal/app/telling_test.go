@@ -69,7 +69,7 @@ func TestEveryChangeOfABookedDayIsToldOnce(t *testing.T) {
 			return p.Writer().Book(t.Context(), p.now, "test", schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: day, Minute: minute}, nil, nil)
 		}
 	}
-	off := func() error { return p.Writer().Unbook(t.Context(), p.now, "test", v.ID, nil) }
+	off := func() error { return p.Writer().Unbook(t.Context(), p.now, "test", v.ID, nil, nil) }
 	_, last := p.notifiedSince(c.ID, 0)
 	for _, s := range []struct {
 		name string

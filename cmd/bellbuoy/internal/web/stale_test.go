@@ -122,7 +122,7 @@ func TestAStalePageDoesNotCancelAnotherDay(t *testing.T) {
 	s.post(my+"/answer", call).code(http.StatusSeeOther)
 	// The desk takes the booking off while the customer moves it.
 	move := asShown(t, s.get(my+"/visit/"+perchVisit), `value="take"`, url.Values{"day": {day.String()}})
-	if err := storetest.Writer(t, s.house.DB).Unbook(t.Context(), s.now, "Inge", perchVisit, nil); err != nil {
+	if err := storetest.Writer(t, s.house.DB).Unbook(t.Context(), s.now, "Inge", perchVisit, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	s.post(my+"/answer", move).code(http.StatusConflict).says("Meanwhile the booked day was given up")

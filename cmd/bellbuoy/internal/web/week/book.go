@@ -190,9 +190,18 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	switch r.PostFormValue("do") {
 	case "book":
 		note, did, err = s.bookDay(r, &f)
-	case "unbook":
+	case "unbook", "unbook-us":
 		note = "The booking is canceled; the visit is penciled in again."
-		did, err = s.App.Unbook(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), &was)
+		why := &schedule.CalledOff{ByShop: r.PostFormValue("do") == "unbook-us"}
+		if why.ByShop {
+			why.Reason, err = bookingReason(r)
+			if err == nil && why.Reason == "" {
+				err = site.At("reason", "Say why you cancel it: the customer reads it.")
+			}
+		}
+		if err == nil {
+			did, err = s.App.Unbook(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), &was, why)
+		}
 	case "week":
 		note, did, err = s.bookWeek(r, &f)
 	case "release":
@@ -210,15 +219,23 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	return site.Response{To: f.Back, Note: site.Also(note, &did)}, nil
 }
 
-// longestReason is how many bytes the reason for moving a visit may have.
+// longestReason is how many bytes the reason for moving or canceling a visit may have.
 const longestReason = 160
+
+// bookingReason reads why the shop moves or cancels a visit, "" if it does not say.
+func bookingReason(r *http.Request) (string, error) {
+	reason := words.OneLine(r.PostFormValue("reason"))
+	if len(reason) > longestReason {
+		return "", site.At("reason", "Say it in one sentence: the customer reads it.")
+	}
+	return reason, nil
+}
 
 // bookDay fixes the day that the form names.
 func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app.Change, err error) {
 	b := schedule.Booking{BoatID: f.Boat.ID, VisitID: f.VisitID(), Kind: f.Visit.Visit.Kind, Minute: -1, Over: r.PostFormValue("over") != ""}
-	b.Reason = words.OneLine(r.PostFormValue("reason"))
-	if len(b.Reason) > longestReason {
-		return "", did, site.At("reason", "Say it in one sentence: the customer reads it.")
+	if b.Reason, err = bookingReason(r); err != nil {
+		return "", did, err
 	}
 	was := r.PostFormValue("was")
 	if b.Day, err = site.FormDay(r, "day", "Day", 0); err != nil {
