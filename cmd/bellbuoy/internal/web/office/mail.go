@@ -67,7 +67,9 @@ func (s pages) rehearsal(r *http.Request) (site.Response, error) {
 	if err := s.fillLetters(r, &p); err != nil {
 		return site.Response{}, err
 	}
-	days, err := s.App.Rehearse(r.Context(), s.Today(), s.Today()+civil.Day(p.Span-1))
+	days, err := s.preview.Of(r.Context(), s.Site, strconv.Itoa(p.Span), func() ([]notify.Rehearsal, error) {
+		return s.App.Rehearse(r.Context(), s.Today(), s.Today()+civil.Day(p.Span-1))
+	})
 	if err != nil {
 		return site.Response{}, err
 	}

@@ -3,14 +3,20 @@
 // may import site, and acts through app only.
 package office
 
-import "bellbuoy/cmd/bellbuoy/internal/web/site"
+import (
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/notify"
+)
 
 // pages are this wing's handlers.
-type pages struct{ *site.Site }
+type pages struct {
+	*site.Site
+	preview *site.Memo[[]notify.Rehearsal]
+}
 
 // Routes are the addresses that this wing answers.
 func Routes(s *site.Site) []site.Route {
-	p := pages{s}
+	p := pages{s, new(site.Memo[[]notify.Rehearsal])}
 	return []site.Route{
 		{Pattern: "GET /email", Who: site.Desk, Page: p.rehearsal},
 		{Pattern: "POST /email", Who: site.Owner, Page: p.switchMail},

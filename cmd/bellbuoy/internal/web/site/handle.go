@@ -86,6 +86,7 @@ func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
 			return
 		}
 	}
+	keepPlain(w, r, body)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
 	if a.wait > 0 {
@@ -161,6 +162,7 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 		http.Error(w, p.Words, p.Code)
 		return
 	}
+	keepPlain(w, r, buf.Bytes())
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
 	w.WriteHeader(p.Code)

@@ -39,6 +39,7 @@ type Site struct {
 	throttle  *throttle
 	Held      *heldFiles
 	wings     []Wing
+	compress  func(http.Handler) http.HandlerFunc
 }
 
 // Wing is the pages of one kind of reader: their routes, and the words that only
@@ -57,6 +58,9 @@ func New(o Options, wings ...Wing) (*Site, error) {
 	}
 	s := &Site{Options: o, static: st, throttle: newThrottle(), Held: new(heldFiles), wings: wings}
 	s.passwords = newPasswords(cmp.Or(o.PasswordCost, PasswordCost()))
+	if s.compress, err = compressing(); err != nil {
+		return nil, err
+	}
 	s.pages, err = loadPages(s)
 	return s, err
 }
@@ -86,7 +90,7 @@ func (s *Site) Handler() http.Handler {
 			guard.AddInsecureBypassPattern(r.Pattern)
 		}
 	}
-	return s.logged(s.secured(guard.Handler(mux)))
+	return s.logged(s.secured(s.compress(guard.Handler(mux))))
 }
 
 // secured sets the headers that every answer carries.

@@ -39,7 +39,7 @@ type weekPage struct {
 	Sort       string
 	Tally      []weekTally
 	Sections   []weekSection
-	DeskFeed   string
+	DeskFeed   string    // "" but on the first page
 	Whole      string    // address of the whole week on one page, for the wall
 	Back       string    // this page, for forms to return to
 	Late       *latePart // visits that will miss their deadline, nil for none; of the present week
@@ -135,7 +135,9 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 			return site.Response{}, err
 		}
 	}
-	p.DeskFeed, err = s.App.FeedURL(r.Context(), link.ScopeDesk, "")
+	if r.URL.RawQuery == "" { // an address that is its own key stands on no page that repeats what was asked
+		p.DeskFeed, err = s.App.FeedURL(r.Context(), link.ScopeDesk, "")
+	}
 	return site.Response{Page: "week.html", Data: &p}, err
 }
 

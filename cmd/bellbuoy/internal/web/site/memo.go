@@ -1,0 +1,32 @@
+package site
+
+import (
+	"context"
+	"sync"
+)
+
+// Memo keeps what takes long to make for as long as the shop stands as it did.
+type Memo[T any] struct {
+	mu    sync.Mutex
+	state string
+	value T
+}
+
+// Of returns what fn makes for a state of the shop and whatever else it depends
+// on; who asks meanwhile waits for the same.
+func (m *Memo[T]) Of(ctx context.Context, s *Site, on string, fn func() (T, error)) (T, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	state, err := s.App.DB.ChangeMark(ctx)
+	if err != nil {
+		return m.value, err
+	}
+	if state += " " + s.Today().String() + " " + on; state == m.state {
+		return m.value, nil
+	}
+	v, err := fn()
+	if err == nil {
+		m.state, m.value = state, v
+	}
+	return v, err
+}
