@@ -22,30 +22,35 @@ const (
 	ListWarranty = "warranty"         // checks before the sale's engine warranty ends
 	ListParts    = "parts"            // parts that the coming visits use up
 	ListNudges   = "second-reminders" // second reminders, and customers of the comparison group
+	ListDone     = "visits-done"      // days of a boat with paid work
+	ListNoShows  = "no-shows"         // booked days that passed without the boat
 )
 
 // Lists are all of them, for those who ask by name.
 func Lists() []string {
-	return []string{ListWork, ListSales, ListSpells, ListSeason, ListExpected, ListAway, ListHours, ListVisits, ListWarranty, ListParts, ListNudges}
+	return []string{ListWork, ListSales, ListSpells, ListSeason, ListExpected, ListAway, ListHours, ListVisits, ListWarranty, ListParts, ListNudges, ListDone, ListNoShows}
 }
 
 // Query asks for one list. What is left out does not narrow it.
 type Query struct {
-	List     string
-	From, To civil.Day
-	Month    returns.Month
-	Season   returns.Season
-	Week     civil.Week
-	Service  string
-	Sold     string // "yes": boats the shop sold, "no": other work
-	Year     int    // of the sale
-	Kind     string // of boat
-	Came     string // "yes" or "no"
-	Of       string // of times: "first" or "lapse"
-	Reach    string // of a season: the least step
-	Fate     string
-	Held     string // "yes" or "no": whether the nudge was held back
-	Step     string // the last reminder heard; "none" for no reminder
+	List       string
+	From, To   civil.Day
+	Month      returns.Month
+	Season     returns.Season
+	Week       civil.Week
+	Service    string
+	Sold       string // "yes": boats the shop sold, "no": other work
+	Year       int    // of the sale
+	Kind       string // of boat
+	Make       string // "-", as for the place and the technician: not noted
+	Place      string
+	Technician string
+	Came       string // "yes" or "no"
+	Of         string // of times: "first" or "lapse"
+	Reach      string // of a season: the least step
+	Fate       string
+	Held       string // "yes" or "no": whether the nudge was held back
+	Step       string // the last reminder heard; "none" for no reminder
 }
 
 // spanOfDays is what the days, the month or the season of the query come to;
@@ -78,7 +83,7 @@ func (q *Query) fields() []struct{ name, value string } {
 	}
 	return []struct{ name, value string }{
 		{"from", q.From.String()}, {"to", q.To.String()}, {"month", q.Month.String()}, {"season", q.Season.String()},
-		{"week", q.Week.String()}, {"service", q.Service}, {"sold", q.Sold}, {"year", year}, {"kind", q.Kind},
+		{"week", q.Week.String()}, {"service", q.Service}, {"sold", q.Sold}, {"year", year}, {"kind", q.Kind}, {"make", q.Make}, {"place", q.Place}, {"technician", q.Technician},
 		{"returned", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"comparison", q.Held}, {"step", q.Step},
 	}
 }
@@ -110,7 +115,7 @@ func (q Query) MarshalText() ([]byte, error) { return []byte(q.String()), nil }
 func ParseQuery(list string, v url.Values) (Query, error) {
 	q := Query{List: list}
 	texts := map[string]*string{
-		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "returned": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "comparison": &q.Held, "step": &q.Step,
+		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "make": &q.Make, "place": &q.Place, "technician": &q.Technician, "returned": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "comparison": &q.Held, "step": &q.Step,
 	}
 	parsed := map[string]interface{ UnmarshalText([]byte) error }{
 		"from": &q.From, "to": &q.To, "month": &q.Month, "season": &q.Season, "week": &q.Week,
@@ -130,7 +135,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 				err = fmt.Errorf("year %q: want a year such as 2027", values[0])
 			}
 		default:
-			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, returned, of, reach, fate, comparison and step")
+			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, make, place, technician, returned, of, reach, fate, comparison and step")
 		}
 		if err != nil {
 			return q, fmt.Errorf("filter %q: %w", name, err)

@@ -18,6 +18,7 @@ type Report struct {
 	Today         civil.Day      `json:"today"`
 	Since         civil.Day      `json:"since"` // the oldest record
 	Revenue       *Revenue       `json:"revenue"`
+	Compare       *Comparison    `json:"compare"`
 	Season        *SeasonFunnel  `json:"season"`
 	Nudges        *Nudges        `json:"second_reminder"`
 	Rates         Rates          `json:"rates"`
@@ -37,13 +38,14 @@ func (l *Ledger) Report(ctx context.Context) (*Report, error) {
 	}
 	return &Report{
 		Today: l.Today, Since: l.Since, Rates: l.Rates(), First: l.Times(spellFirst), Lapse: l.Times(spellLapse),
-		Revenue: f.revenue, Season: f.season, Nudges: f.nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, MonthlyReport: l.letter(f),
+		Revenue: f.revenue, Compare: f.compare, Season: f.season, Nudges: f.nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, MonthlyReport: l.letter(f),
 	}, nil
 }
 
 // figures are what both the report and the letter are made from.
 type figures struct {
 	revenue *Revenue
+	compare *Comparison
 	season  *SeasonFunnel
 	nudges  *Nudges
 	ahead   *Expectation
@@ -57,6 +59,7 @@ func (l *Ledger) figures(ctx context.Context) (*figures, error) {
 	var f figures
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() (err error) { f.revenue, err = l.Revenue(ctx); return err })
+	g.Go(func() (err error) { f.compare, err = l.Comparison(ctx); return err })
 	g.Go(func() (err error) { f.season, err = l.Funnel(ctx, returns.SeasonOf(l.Today)); return err })
 	g.Go(func() (err error) { f.nudges, err = l.Nudges(ctx); return err })
 	g.Go(func() (err error) { f.ahead, err = l.Expectation(ctx); return err })

@@ -21,8 +21,8 @@ func reachNames() []string {
 	return names
 }
 
-// noStep names boats that had heard no reminder.
-const noStep = "none"
+// noStep names boats that had heard no reminder, anyStep those that had.
+const noStep, anyStep = "none", "any"
 
 // SeasonStage is one step of a season's funnel. Boats carries the number and
 // the list price of their season visits.
@@ -248,7 +248,7 @@ func (l *Ledger) listSeason(ctx context.Context, t *Table) error {
 		if step == "" {
 			step = noStep
 		}
-		if p.Reach() < least || t.Query.Fate != "" && t.Query.Fate != string(p.Fate()) || t.Query.Step != "" && t.Query.Step != step {
+		if p.Reach() < least || t.Query.Fate != "" && t.Query.Fate != string(p.Fate()) || t.Query.Step != "" && t.Query.Step != step && (t.Query.Step != anyStep || step == noStep) {
 			continue
 		}
 		x := &l.tenures[p.tenure]

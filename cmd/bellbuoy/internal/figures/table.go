@@ -147,6 +147,10 @@ func (l *Ledger) List(ctx context.Context, q Query) (*Table, error) {
 		err = l.listParts(ctx, t)
 	case ListNudges:
 		err = l.listNudges(ctx, t)
+	case ListDone:
+		err = l.listDone(ctx, t)
+	case ListNoShows:
+		err = l.listNoShows(ctx, t)
 	default:
 		return nil, fmt.Errorf("list %q: no such list; want one of %q", q.List, Lists())
 	}

@@ -72,7 +72,7 @@ func drawSome(t *testing.T, s *testShop) {
 // that takes the owner's wishes.
 func ownerPages() []string {
 	pages := []string{
-		"/owner", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/second-reminder", "/owner/returning", "/owner/ahead",
+		"/owner", "/owner/compare", "/owner/season", "/owner/season?season=2025-spring", "/owner/season?season=2001-spring", "/owner/second-reminder", "/owner/returning", "/owner/ahead",
 		"/owner/lapsed", "/owner/work", "/owner/report", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
 		fmt.Sprint("/owner/list/sales?year=", 2024+testkit.Years(), "&season=2026-spring&returned=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
 		"/owner/list/expected?month=2027-04", "/owner/list/lapsed", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",

@@ -31,7 +31,7 @@ func ownerChart(ctx context.Context, l *figures.Ledger, name, currency string) (
 		}
 		return moneyChart(rev, currency), nil
 	case "rates":
-		return ratesChart(l.Rates()), nil
+		return ratesChart(l.Rates(), returns.SeasonOf(l.Today)), nil
 	case "first", "lapse":
 		return curveChart(l.Times(name).All.Curve), nil
 	case "ahead":
@@ -99,20 +99,23 @@ func workChart(w *figures.Workload) chart.Chart {
 	}
 	c := site.RowChart("Labor sold and planned by week", "hours", labels)
 	c.Series = []chart.Series{
-		{Name: "sold, an estimate", Kind: chart.Bars, Ink: chart.Pale, Points: sold},
-		{Name: "booked or penciled in", Kind: chart.Bars, Ink: chart.Strong, Points: ahead},
+		{Name: "sold, an estimate", Kind: chart.Bars, Ink: chart.Strong, Points: sold},
+		{Name: "booked or penciled in", Kind: chart.Bars, Ink: chart.Pale, Points: ahead},
 		{Name: "available", Kind: chart.Line, Ink: chart.Limit, Points: room},
 	}
 	return c
 }
 
 // ratesChart draws the return rate of all years of sale by season, with its
-// interval.
-func ratesChart(r figures.Rates) chart.Chart {
+// interval. The running season is not over, so its rate so far is none to draw.
+func ratesChart(r figures.Rates, running returns.Season) chart.Chart {
 	var labels []string
 	var rate []chart.Point
 	if len(r.Rows) > 0 {
 		for i, c := range r.Rows[len(r.Rows)-1].Cells {
+			if r.Seasons[i] == running {
+				continue
+			}
 			rate = append(rate, chart.Point{X: float64(i), Y: 100 * c.Rate, Low: 100 * c.Low, High: 100 * c.High})
 			labels = append(labels, r.Seasons[i].Title())
 		}

@@ -41,6 +41,10 @@ func (s pages) ownerMoney(r *http.Request) (site.Response, error) {
 	return ownerAnswer(s, r, "money", "owner.html", func(l *figures.Ledger) (*figures.Revenue, error) { return l.Revenue(r.Context()) })
 }
 
+func (s pages) ownerCompare(r *http.Request) (site.Response, error) {
+	return ownerAnswer(s, r, "compare", "owner-compare.html", func(l *figures.Ledger) (*figures.Comparison, error) { return l.Comparison(r.Context()) })
+}
+
 // ownerSeasonPage is one season's funnel.
 type ownerSeasonPage struct {
 	*figures.SeasonFunnel
@@ -121,7 +125,9 @@ func (s pages) ownerRing(r *http.Request) (site.Response, error) {
 }
 
 func (s pages) ownerLetter(r *http.Request) (site.Response, error) {
-	return ownerAnswer(s, r, "report", "owner-report.html", func(l *figures.Ledger) (*figures.MonthlyReport, error) { return l.MonthlyReport(r.Context()) })
+	return ownerAnswer(s, r, "report", "owner-report.html", func(l *figures.Ledger) (*figures.MonthlyReport, error) {
+		return s.report.Of(r.Context(), s.Site, "", func() (*figures.MonthlyReport, error) { return l.MonthlyReport(r.Context()) })
+	})
 }
 
 func (s pages) ownerWords(r *http.Request) (site.Response, error) {

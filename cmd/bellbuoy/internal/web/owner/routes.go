@@ -4,18 +4,24 @@
 package owner
 
 import (
-	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"net/http"
+
+	"bellbuoy/cmd/bellbuoy/internal/figures"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 )
 
 // pages are this wing's handlers.
-type pages struct{ *site.Site }
+type pages struct {
+	*site.Site
+	report *site.Memo[*figures.MonthlyReport]
+}
 
 // Routes are the addresses that this wing answers.
 func Routes(s *site.Site) []site.Route {
-	p := pages{s}
+	p := pages{s, new(site.Memo[*figures.MonthlyReport])}
 	return []site.Route{
 		{Pattern: "GET /owner", Who: site.Owner, Page: p.ownerMoney},
+		{Pattern: "GET /owner/compare", Who: site.Owner, Page: p.ownerCompare},
 		{Pattern: "GET /owner/season", Who: site.Owner, Page: p.ownerSeason},
 		{Pattern: "GET /owner/second-reminder", Who: site.Owner, Page: p.ownerNudges},
 		{Pattern: "GET /owner/returning", Who: site.Owner, Page: p.ownerReturning},

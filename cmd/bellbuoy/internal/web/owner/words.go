@@ -10,17 +10,22 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/words"
 )
 
 // Words are the words that the owner's templates use.
 func Words(of *site.Site) template.FuncMap {
-	s := pages{of}
+	s := pages{Site: of}
 	return template.FuncMap{
 		"dollars":    s.Whole,
 		"list":       func(q figures.Query) string { return "/owner/list/" + q.String() },
 		"percent":    func(x float64) string { return fmt.Sprintf("%.0f%%", 100*x) },
 		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
 		"against":    against,
+		"change":     func(now, before int) string { return against(schedule.Cents(now), schedule.Cents(before)) },
+		"ratio":      ratio,
+		"wholehours": func(minutes int) string { return fmt.Sprintf("%d h", (minutes+30)/60) },
+		"splithead":  words.UpperFirst,
 		"missed":     missed,
 		"months":     months,
 		"median":     median,
@@ -41,6 +46,14 @@ func against(now, before schedule.Cents) string {
 		return "–"
 	}
 	return signed(float64(now-before) / float64(before))
+}
+
+// ratio is a part of a whole: "43%".
+func ratio(part, whole int) string {
+	if whole == 0 {
+		return "–"
+	}
+	return fmt.Sprintf("%d%%", (100*part+whole/2)/whole)
 }
 
 // signed is a share with its sign: "+12 %", "−3 %", "0%".
