@@ -148,19 +148,20 @@ func (db *Reader) CallsOf(ctx context.Context, customerIDs []string, each int) (
 // CallCandidates returns ids of customers whom the call list might name: those whom
 // email does not reach and who own a boat with an open visit planned until a day,
 // and those who were reminded by email. First comes whose visits go before
-// others when weeks are short, then whose deadline is the earliest. Whether they
-// are to be called is for the policy to say.
-func (db *Reader) CallCandidates(ctx context.Context, until time.Time, limit int) ([]string, error) {
+// others when weeks are short, then whose deadline is the earliest. Visits of lapsed
+// boats are looked at by themselves. Whether somebody is to be called is for the
+// policy to say.
+func (db *Reader) CallCandidates(ctx context.Context, until time.Time, lapsed bool, limit int) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT c.id FROM customers c
 		LEFT JOIN suppressions s ON s.address = lower(c.email)
 		JOIN ownerships o ON o.customer_id = c.id AND o.to_day IS NULL
-		JOIN visits v ON v.boat_id = o.boat_id AND v.day <= ?1 AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
+		JOIN visits v ON v.boat_id = o.boat_id AND v.day <= ?1 AND v.lapsed = ?3 AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)
 		WHERE c.contact_by <> 'none'
 			AND (c.contact_by = 'phone' OR c.email = '' OR s.address IS NOT NULL
 				OR EXISTS (SELECT 1 FROM opt_outs u WHERE u.customer_id = c.id)
 				OR EXISTS (SELECT 1 FROM answers a WHERE a.customer_id = c.id AND a.kind = 'decline' AND a.undone_at IS NULL)
 				OR EXISTS (SELECT 1 FROM heard h WHERE h.customer_id = c.id AND h.step IN ('first-reminder', 'second-reminder', 'final-reminder', 'overdue-notice')))
-		GROUP BY c.id ORDER BY max(v.lapsed = 0) DESC, max(iif(v.lapsed, 0, v.priority)) DESC, min(v.deadline), c.id LIMIT ?2`, until.Format(time.DateOnly), kernel.LimitOr(limit))
+		GROUP BY c.id ORDER BY max(v.priority) DESC, min(v.deadline), c.id LIMIT ?2`, until.Format(time.DateOnly), kernel.LimitOr(limit), kernel.BoolArg(lapsed))
 	return ids, kernel.Wrap(err, "list whom to call")
 }
 

@@ -146,3 +146,13 @@ func RingWishes(ctx context.Context, db *store.Reader) ([]RingWish, error) {
 		AND c.outcome NOT IN ('no-answer', 'message')) ORDER BY w.at, w.customer_id, w.boat_id`)
 	return all, kernel.Wrap(err, "list whom to ring by wish")
 }
+
+// CallsWaiting counts the customers who asked for a call, or whom the owner wants
+// called, and whom nobody has tried to call since.
+func CallsWaiting(ctx context.Context, db *store.Reader) (int, error) {
+	const untried = " AND NOT EXISTS (SELECT 1 FROM calls c WHERE c.customer_id = w.customer_id AND c.at >= w.at)"
+	n, err := kernel.One(ctx, db.Read, kernel.FirstInt, `SELECT count(*) FROM (
+		SELECT w.customer_id FROM answers w WHERE w.kind = 'call' AND w.undone_at IS NULL AND w.seen_at IS NULL`+untried+`
+		UNION SELECT w.customer_id FROM to_ring w WHERE true`+untried+")")
+	return int(n), kernel.Wrap(err, "count who waits for a call")
+}

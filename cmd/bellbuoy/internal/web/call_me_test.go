@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -177,4 +178,21 @@ func TestOldToDosStayOnTheReplies(t *testing.T) {
 	if strings.Index(text, "no longer has the boat") > strings.Index(text, "stopped reminders") {
 		t.Error("what is to do does not come first")
 	}
+}
+
+// TestTheMenuCountsWhoWaitsForACall: whoever asked on the page and was not tried
+// since, once, for the desk.
+func TestTheMenuCountsWhoWaitsForACall(t *testing.T) {
+	s := newTestShop(t)
+	desk := s.hire("Inge", "desk")
+	s.as(desk, "GET", "/", nil).silent("asked for a call")
+	for range 2 {
+		s.post(s.my("W2")+"/answer", url.Values{"kind": {"call"}, "note": {"After five"}}).code(http.StatusSeeOther)
+	}
+	s.post(s.my("W1")+"/answer", url.Values{"kind": {"call"}}).code(http.StatusSeeOther)
+	s.as(desk, "GET", "/", nil).says("Call list 2 asked for a call")
+	s.as(s.hire("Ruth", "technician"), "GET", "/", nil).silent("asked for a call")
+	s.now = s.now.Add(time.Hour)
+	s.as(desk, "POST", "/customers/W2/call", url.Values{"outcome": {store.CallNoAnswer}}).code(http.StatusSeeOther)
+	s.as(desk, "GET", "/", nil).says("Call list 1 asked for a call")
 }

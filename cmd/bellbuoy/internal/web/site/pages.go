@@ -1,6 +1,7 @@
 package site
 
 import (
+	"context"
 	"embed"
 	"fmt"
 	"html/template"
@@ -17,6 +18,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/report"
 )
 
 //go:embed pages/*.html
@@ -36,8 +38,11 @@ type frame struct {
 	Alarm string // why mail has stopped by itself, "" while it has not
 	// Replies counts what customers wait for; see [store.DB.OpenAnswers].
 	Replies int
-	Note    string // what the form that led here did
-	Data    any
+	// Calls counts who asked for a call and was not tried since; see
+	// [report.CallsWaiting].
+	Calls int
+	Note  string // what the form that led here did
+	Data  any
 }
 
 func (s *Site) frame(r *http.Request, a Response) frame {
@@ -48,7 +53,10 @@ func (s *Site) frame(r *http.Request, a Response) frame {
 	if who, ok := StaffOf(r); ok {
 		f.Staff, f.Role = who.Name, who.Role
 		f.Alarm = s.mailAlarm(r, who)
-		f.Replies = s.openReplies(r)
+		f.Replies = s.count(r, "replies", s.App.DB.CountOpenAnswers)
+		if who.Level() >= Desk {
+			f.Calls = s.count(r, "calls", func(ctx context.Context) (int, error) { return report.CallsWaiting(ctx, s.App.DB) })
+		}
 	}
 	return f
 }
@@ -72,11 +80,11 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 	return ""
 }
 
-// openReplies counts the replies that the desk has yet to see to, for the menu.
-func (s *Site) openReplies(r *http.Request) int {
-	n, err := s.App.DB.CountOpenAnswers(r.Context())
+// count is a number for the menu; a page without it is better than none.
+func (s *Site) count(r *http.Request, of string, count func(context.Context) (int, error)) int {
+	n, err := count(r.Context())
 	if err != nil && !gone(r, err) {
-		s.Log.ErrorContext(r.Context(), "count the open replies", "error", err)
+		s.Log.ErrorContext(r.Context(), "count for the menu", "of", of, "error", err)
 	}
 	return n
 }

@@ -27,7 +27,7 @@ const (
 	callsAsked    = "asked"     // asked for a call on their page
 	callsLayUp    = "lay-up"    // about a winterization
 	callsNoAnswer = "no-answer" // did not answer the phone or the final reminder
-	callsLapsed   = "lapsed"    // about lapsed boats only; they come last
+	callsLapsed   = "lapsed"    // about lapsed boats, which the other filters leave out
 )
 
 // callsPage is the call list.
@@ -158,7 +158,7 @@ func (s pages) calls(ctx context.Context, p *callsPage) (all []callLine, more bo
 	}
 	// The policy has the last word; this only leaves out whom it cannot mean.
 	until := (s.Today() + civil.Day(s.App.Config.Reminders.InvitationDays+7)).At(0, 0, s.App.Config.Zone())
-	others, err := s.App.DB.CallCandidates(ctx, until, callsMost+1)
+	others, err := s.App.DB.CallCandidates(ctx, until, p.Show == callsLapsed, callsMost+1)
 	if err != nil {
 		return nil, false, err
 	}
