@@ -172,6 +172,12 @@ func (a *cli) printMapped(r *imports.MappedReport, flags intakeFlags, refused bo
 	if more := r.NotesAll - len(r.Notes); more > 0 {
 		a.printf("and %s more\n", words.Count(more, "note"))
 	}
+	for _, j := range r.Joined {
+		a.printf("one customer: %s (%s), reached by %s; %s\n", j.Name, j.CustomerID, strings.Join(j.Ways, " | "), strings.Join(j.Why, ", "))
+	}
+	if more := r.JoinedAll - len(r.Joined); more > 0 {
+		a.printf("and %s more whom rows reach in several ways\n", words.Count(more, "customer"))
+	}
 	for _, t := range r.Tables {
 		a.printf("%-24s %7d rows: %d can be imported, %d not\n", t.Table, t.Rows, t.Taken, t.Returned)
 	}

@@ -123,19 +123,12 @@ func likeCustomers(all []schedule.Customer) []Pair {
 	var p pairs
 	p.group(len(all), "same email address", func(i int) string { return strings.ToLower(all[i].Email) }, nil)
 	p.group(len(all), "same phone number", func(i int) string { return match.PhoneKey(all[i].Phone) }, nil)
-	p.group(len(all), "same name", func(i int) string { return nameKey(all[i].Name) }, nil)
+	p.group(len(all), "same name", func(i int) string { return match.Name(all[i].Name) }, nil)
 	p.group(len(all), "nearly the same name at the same street", func(i int) string { return match.Fold(all[i].Address + all[i].City) }, func(a, b int) bool {
-		x, y := nameKey(all[a].Name), nameKey(all[b].Name)
+		x, y := match.Name(all[a].Name), match.Name(all[b].Name)
 		return x != y && all[a].Address != "" && match.EditDistance(x, y, 3) < 3
 	})
 	return p.list(KindCustomer, func(i int) string { return all[i].ID }, func(i int) string { return all[i].Name })
-}
-
-// nameKey is a name's words in rising order, without marks and case.
-func nameKey(s string) string {
-	words := strings.FieldsFunc(match.Fold(s), func(r rune) bool { return strings.ContainsRune(" ,.&-", r) })
-	slices.Sort(words)
-	return strings.Join(words, " ")
 }
 
 func likeBoats(all []schedule.Boat, registration map[string]string) []Pair {

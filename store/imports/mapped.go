@@ -38,7 +38,10 @@ type MappedReport struct {
 	Listed   []RowReason   `json:"returned_rows,omitempty"` // cut off at MaxFaults
 	Notes    []RowReason   `json:"notes,omitempty"`         // likewise
 	NotesAll int           `json:"note_count"`
-	Files    []FileReport  `json:"files"` // what the rows became
+	// Customers whom rows reach in several ways, cut off likewise, and how many.
+	Joined    []Joined     `json:"joined,omitempty"`
+	JoinedAll int          `json:"joined_count"`
+	Files     []FileReport `json:"files"` // what the rows became
 }
 
 // TableReport counts the rows of one table, without its header.
@@ -70,13 +73,15 @@ type place struct{ book, table, line int32 }
 // else) are returned too. Unless AcceptGood is set, nothing is taken while any
 // row has a fault, and the error is [ErrIntake].
 //
-// Boats and customers that the tables number keep those ids. Others are known
-// again by hull number, registration, name and ways to reach them, in the store
-// too, so that the same tables again change nothing and next month's table of
-// work finds its boats. An empty cell changes nothing that is known.
+// Boats and customers that the tables number keep those ids. Whom and which boat
+// the other rows mean is decided from all rows and the store together, before any
+// is taken, so that their order decides nothing; see [identities]. The same tables
+// again change nothing, and next month's table of work finds its boats. An empty
+// cell changes nothing that is known.
 //
-// The tables are read until a reading brings no new fault, at least once. Memory
-// grows with the boats and customers, not with the work done on them.
+// The tables are read once for that and then until a reading brings no new fault.
+// Memory grows with the boats and customers and the ways in which rows spell them,
+// not with the work done.
 func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*sheet.Book, m *mapping.Mapping, known Known, opts MappedOptions) (MappedReport, error) {
 	if asked := m.Questions(); len(asked) > 0 {
 		return MappedReport{}, &OpenQuestions{asked}
@@ -86,6 +91,9 @@ func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*she
 	var err error
 	if t.merged, err = duplicates.MergedNames(ctx, db.Read); err != nil {
 		return MappedReport{}, fmt.Errorf("import: %w", err)
+	}
+	if err := t.identify(); err != nil {
+		return MappedReport{}, err
 	}
 	for {
 		before := len(t.returned)
@@ -126,13 +134,15 @@ type taking struct {
 	merged   map[string]string // see mergedNames
 	returned map[place]string  // rows that cannot be taken, with the reason
 	ids      map[place]string  // of the returned rows; whole after the last pass
+	ident    *identities       // who and which boat each row means
 	report   MappedReport
 }
 
 // pass reads everything but the rows returned so far. If it meets no new fault
 // it has also written everything; otherwise it has written nothing.
 func (t *taking) pass() error {
-	t.report = MappedReport{}
+	joined := t.ident.joined()
+	t.report = MappedReport{Joined: joined[:min(len(joined), t.limit())], JoinedAll: len(joined)}
 	before := len(t.returned)
 	c, err := newConverter(t)
 	if err != nil {

@@ -21,18 +21,14 @@ type person struct {
 	from   []place           // the rows that speak of them
 }
 
-// people are the customers of one pass, the store's among them as soon as a row
-// may mean one.
+// people are the customers of one pass; those of the store as soon as a row means
+// them.
 type people struct {
-	t      *taking
-	byID   map[string]*person
-	byName map[string][]*person // by folded name
-	loaded map[string]bool      // names that were looked up in the store
+	t    *taking
+	byID map[string]*person
 }
 
-func newPeople(t *taking) *people {
-	return &people{t: t, byID: map[string]*person{}, byName: map[string][]*person{}, loaded: map[string]bool{}}
-}
+func newPeople(t *taking) *people { return &people{t: t, byID: map[string]*person{}} }
 
 // of finds or makes the customer that a row speaks of; nil if it speaks of none.
 func (p *people) of(at place, l *mapping.Line) (*person, error) {
@@ -40,17 +36,18 @@ func (p *people) of(at place, l *mapping.Line) (*person, error) {
 		return nil, nil
 	}
 	who := l.Customer
-	who.ID = idOf(who.ID)
-	found, err := p.find(who)
+	id, err := p.t.ident.customer(l)
+	if err != nil {
+		return nil, err
+	}
+	who.ID = id
+	found, err := p.load(id)
 	if err != nil {
 		return nil, err
 	}
 	if found == nil {
 		if who.Name == "" {
 			return nil, refuse("names the customer %q, whom no row and nobody in the store describes", who.ID)
-		}
-		if who.ID == "" {
-			who.ID = naturalID(who)
 		}
 		found = p.add(&person{Customer: who})
 	} else {
@@ -71,54 +68,6 @@ func wayTo(c schedule.Customer) string {
 	return cmp.Or(strings.ToLower(c.Email), match.PhoneKey(c.Phone), match.Fold(c.Address))
 }
 
-// find looks for a customer, and for whom they were merged into.
-func (p *people) find(c schedule.Customer) (*person, error) {
-	who, err := p.seek(c)
-	if err != nil || who == nil {
-		return nil, err
-	}
-	if kept, ok := p.t.merged["customer_id "+who.ID]; ok {
-		return p.load(kept)
-	}
-	return who, nil
-}
-
-// seek looks for a customer by id; else by name together with a mail address, a
-// telephone number or a street, in this order. A name alone is enough where it
-// is the only one of its kind.
-func (p *people) seek(c schedule.Customer) (*person, error) {
-	if c.ID != "" {
-		return p.load(c.ID)
-	}
-	same, err := p.named(match.Fold(c.Name))
-	if err != nil {
-		return nil, err
-	}
-	for _, way := range []func(schedule.Customer) string{
-		func(c schedule.Customer) string { return strings.ToLower(c.Email) },
-		func(c schedule.Customer) string { return match.PhoneKey(c.Phone) },
-		func(c schedule.Customer) string { return match.Fold(c.Address) },
-	} {
-		i := slices.IndexFunc(same, func(o *person) bool { return way(c) != "" && way(o.Customer) == way(c) })
-		if i >= 0 {
-			return same[i], nil
-		}
-	}
-	if wayTo(c) != "" {
-		return nil, nil
-	}
-	if exact := p.byID[naturalID(c)]; exact != nil {
-		return exact, nil
-	}
-	switch len(same) {
-	case 0:
-		return nil, nil
-	case 1:
-		return same[0], nil
-	}
-	return nil, refuse("%d customers are called %q; add an email address, a phone number or the customer's number", len(same), c.Name)
-}
-
 // load finds a customer by id, in the store too; nil if there is none.
 func (p *people) load(id string) (*person, error) {
 	if known := p.byID[id]; known != nil {
@@ -132,28 +81,9 @@ func (p *people) load(id string) (*person, error) {
 	return p.add(&person{Customer: c, stored: c}), nil
 }
 
-// named returns everybody with a folded name.
-func (p *people) named(name string) ([]*person, error) {
-	if !p.loaded[name] {
-		p.loaded[name] = true
-		all, err := kernel.Collect(p.t.ctx, p.t.db.Read, tables.ReadCustomer,
-			"SELECT "+tables.CustomerColumns+" FROM customers WHERE search >= ? AND search < ? ORDER BY id", name+"\n", name+"\v")
-		if err != nil {
-			return nil, err
-		}
-		for _, c := range all {
-			if p.byID[c.ID] == nil {
-				p.add(&person{Customer: c, stored: c})
-			}
-		}
-	}
-	return p.byName[name], nil
-}
-
 func (p *people) add(who *person) *person {
 	who.merged = hasMerged(p.t.merged, "customer_id", who.ID)
 	p.byID[who.ID] = who
-	p.byName[match.Fold(who.Name)] = append(p.byName[match.Fold(who.Name)], who)
 	return who
 }
 

@@ -6,6 +6,7 @@
 package match
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 
@@ -39,6 +40,39 @@ func Fold(s string) string {
 	return b.String()
 }
 
+// Name is a name's words in rising order, without marks, case and repeated blanks:
+// "Quillfeather,  Jørn" is "Jørn Quillfeather".
+func Name(s string) string {
+	words := strings.FieldsFunc(Fold(s), func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune(",.&-", r) })
+	slices.Sort(words)
+	return strings.Join(words, " ")
+}
+
+// Letters keeps letters and digits, without marks and case: "Pike-16" is "Pike 16".
+func Letters(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return r
+		}
+		return -1
+	}, Fold(s))
+}
+
+// Street makes addresses comparable: without marks, case and points, and with the
+// usual words for ways in their short forms.
+func Street(s string) string {
+	words := strings.FieldsFunc(Fold(s), func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune(",.#", r) })
+	for i, w := range words {
+		for _, long := range [][2]string{{"street", "st"}, {"road", "rd"}, {"avenue", "ave"}, {"drive", "dr"}, {"lane", "ln"}, {"court", "ct"},
+			{"boulevard", "blvd"}, {"highway", "hwy"}, {"place", "pl"}, {"north", "n"}, {"south", "s"}, {"east", "e"}, {"west", "w"}} {
+			if w == long[0] {
+				words[i] = long[1]
+			}
+		}
+	}
+	return strings.Join(words, " ")
+}
+
 // Digits keeps the digits of a telephone number.
 func Digits(s string) string {
 	return strings.Map(func(r rune) rune {
@@ -60,6 +94,17 @@ func PhoneKey(s string) string {
 	first, _, _ := strings.Cut(s, "/")
 	digits := Digits(first)
 	return digits[max(0, len(digits)-10):]
+}
+
+// LocalNumbers are the last seven digits of each telephone number in a text, by
+// which people who bear one name are told apart; what is shorter is none.
+func LocalNumbers(s string) (all []string) {
+	for _, one := range strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune("/;|\n", r) }) {
+		if d := Digits(one); len(d) >= 7 {
+			all = append(all, d[len(d)-7:])
+		}
+	}
+	return all
 }
 
 // PlainRegistration keeps what tells registrations apart: nothing of one without
