@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -29,7 +30,14 @@ or registration. Nothing is merged until you say so:
   bellbuoy duplicates merge KEEP OTHER    everything of OTHER becomes KEEP's
   bellbuoy duplicates unmerge OTHER       undoes that
   bellbuoy duplicates merged              lists the merges
-  bellbuoy duplicates reject A B          not duplicates: never show them again`,
+  bellbuoy duplicates reject A B          not duplicates: never show them again
+
+Merging two customers also merges their boats of the same make and name. Pairs
+that agree (customers of one name with the same email address, phone number or
+street; boats of one owner with the same number) can be merged in one step:
+
+  bellbuoy duplicates merge-agreeing      merges them all and prints the step
+  bellbuoy duplicates unmerge-step STEP   undoes that step`,
 		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			return a.showDuplicates(c.Context(), h)
@@ -63,7 +71,17 @@ or registration. Nothing is merged until you say so:
 			return a.showMerged(c.Context(), h)
 		}),
 	}
-	c.AddCommand(merge, unmerge, merged, apart)
+	agreeing := &cobra.Command{
+		Use: "merge-agreeing", Short: "Merge all pairs that agree, in one step", Args: cobra.NoArgs,
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error { return a.mergeAgreeing(c.Context(), h, now) }),
+	}
+	step := &cobra.Command{
+		Use: "unmerge-step STEP", Short: "Undo what was merged in one step", Args: cobra.ExactArgs(1),
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+			return a.unmergeStep(c.Context(), h, now, args[0])
+		}),
+	}
+	c.AddCommand(merge, unmerge, merged, apart, agreeing, step)
 	return c
 }
 
@@ -76,7 +94,11 @@ func (a *cli) showDuplicates(ctx context.Context, h *app.App) error {
 		return a.printJSON(all)
 	}
 	for _, t := range all {
-		a.printf("%-8s  %s (%s)  and  %s (%s): %s\n", t.Kind, t.Is, t.A, t.Also, t.B, strings.Join(t.Why, ", "))
+		agree := ""
+		if t.Agree {
+			agree = " (agree)"
+		}
+		a.printf("%-8s  %s (%s)  and  %s (%s): %s%s\n", t.Kind, t.Is, t.A, t.Also, t.B, strings.Join(t.Why, ", "), agree)
 	}
 	if len(all) == 0 {
 		a.printf("No possible duplicates.\n")
@@ -95,7 +117,11 @@ func (a *cli) showMerged(ctx context.Context, h *app.App) error {
 		return a.printJSON(all)
 	}
 	for _, m := range all {
-		a.printf("%s  %-8s  %s is now %s, by %s\n", m.At.In(h.Config.Zone()).Format("2006-01-02"), m.Kind, m.Gone, m.Kept, m.Actor)
+		step := ""
+		if m.Step != 0 {
+			step = fmt.Sprintf(", step %d", m.Step)
+		}
+		a.printf("%s  %-8s  %s is now %s, by %s%s\n", m.At.In(h.Config.Zone()).Format("2006-01-02"), m.Kind, m.Gone, m.Kept, m.Actor, step)
 	}
 	if len(all) == 0 {
 		a.printf("Nothing is merged.\n")
@@ -162,6 +188,48 @@ func (a *cli) unmergeDuplicates(ctx context.Context, h *app.App, now time.Time, 
 		return err
 	}
 	if err := a.done(map[string]string{"kind": kind, "separate": gone}, "%s %s is separate again.", kind, gone); err != nil {
+		return err
+	}
+	a.printPlanned(&did)
+	return nil
+}
+
+// mergedTogether is what merge-agreeing did, for --json.
+type mergedTogether struct {
+	Step   int64               `json:"step"`
+	Merged []duplicates.Merged `json:"merged"`
+}
+
+func (a *cli) mergeAgreeing(ctx context.Context, h *app.App, now time.Time) error {
+	done, step, did, err := h.MergeAgreeing(ctx, now, actor)
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return a.printJSON(mergedTogether{step, done})
+	}
+	for _, m := range done {
+		a.printf("%-8s  %s is now %s\n", m.Kind, m.Gone, m.Kept)
+	}
+	if len(done) == 0 {
+		a.printf("No pairs agree.\n")
+		return nil
+	}
+	a.printf("%s merged. To undo: bellbuoy duplicates unmerge-step %d\n", words.Count(len(done), "pair"), step)
+	a.printPlanned(&did)
+	return nil
+}
+
+func (a *cli) unmergeStep(ctx context.Context, h *app.App, now time.Time, arg string) error {
+	step, err := strconv.ParseInt(arg, 10, 64)
+	if err != nil {
+		return usagef("%q is no step; \"bellbuoy duplicates merged\" shows them", arg)
+	}
+	n, did, err := h.UnmergeStep(ctx, now, actor, step)
+	if err != nil {
+		return err
+	}
+	if err := a.done(map[string]int{"separate": n}, "%s undone.", words.Count(n, "merge")); err != nil {
 		return err
 	}
 	a.printPlanned(&did)

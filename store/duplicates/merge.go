@@ -18,13 +18,14 @@ type Merged struct {
 	Gone  string    `json:"gone"`
 	At    time.Time `json:"at"`
 	Actor string    `json:"actor"`
+	Step  int64     `json:"step,omitempty"` // what was merged together bears one; see [UnmergeStep]
 }
 
 // Merges lists the merges that still hold, the latest first.
 func Merges(ctx context.Context, db *store.Reader) ([]Merged, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Merged {
-		return Merged{Kind: c.Text(0), Kept: c.Text(1), Gone: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
-	}, "SELECT kind, kept, gone, at, actor FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
+		return Merged{Kind: c.Text(0), Kept: c.Text(1), Gone: c.Text(2), At: c.Instant(3), Actor: c.Text(4), Step: c.Int(5)}
+	}, "SELECT kind, kept, gone, at, actor, coalesce(json_extract(changed, '$.step'), 0) FROM merges WHERE undone_at IS NULL ORDER BY id DESC")
 	return all, kernel.Wrap(err, "list merges")
 }
 
@@ -43,77 +44,97 @@ type mergeUndo struct {
 	Readings   [][4]string         `json:"readings,omitempty"`   // component now and before, day, hours
 	Owners     [][3]string         `json:"owners,omitempty"`     // of the kept boat before: customer, from, to; of customers: boat, from, to
 	OwnersNow  [][3]string         `json:"owners_now,omitempty"` // of the kept boat after
+	Step       int64               `json:"step,omitempty"`       // the first of the merges that were made together
+	By         int64               `json:"by,omitempty"`         // the merge of owners that this one of boats belongs to
 }
 
 // Merge makes two of a kind one: everything of gone becomes kept's, empty
 // fields of kept are filled, and gone stays only as another name for kept, by
 // which files may still call it. What either asked of the mails holds. The
 // boats' calendars stay as they are; the pages and calendars that gone's own
-// addresses open become empty. [ErrRefused] if one was merged already, or where
-// the two contradict each other.
+// addresses open become empty. With customers, their boats of one make and name
+// become one unless their numbers differ. [ErrRefused] if one was merged already,
+// or where the two contradict each other.
 func Merge(ctx context.Context, db *store.DB, now time.Time, actor, kind, kept, gone string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := checkMerge(ctx, tx, kind, kept, gone); err != nil {
+		id, err := mergeOne(ctx, tx, now, actor, Merged{Kind: kind, Kept: kept, Gone: gone}, &mergeUndo{})
+		if err != nil || kind != KindCustomer {
 			return err
 		}
-		m := &mergeUndo{Rows: map[string][]string{}, Parts: map[string]string{}}
-		var err error
-		if kind == KindCustomer {
-			err = mergeCustomer(ctx, tx, now, kept, gone, m)
-		} else {
-			err = mergeBoat(ctx, tx, now, kept, gone, m)
-		}
-		if err != nil {
-			return err
-		}
-		changed, err := json.Marshal(m)
-		if err != nil {
-			return err
-		}
-		if _, err := tx.ExecContext(ctx, "INSERT INTO merges (kind, kept, gone, at, actor, changed) VALUES (?, ?, ?, ?, ?, ?)",
-			kind, kept, gone, now.Unix(), actor, string(changed)); err != nil {
-			return err
-		}
-		return kernel.Audit(ctx, tx, now, mergeEntry(actor, "merge", kind, kept, gone))
+		return (&batch{ctx: ctx, tx: tx, now: now, actor: actor}).mergeTheirBoats(kept, id)
 	})
 	return kernel.Wrap(err, "merge %s %q into %q", kind, gone, kept)
 }
 
-// Unmerge takes a merge back, by the id that is gone. What was written down for
-// the kept one since then stays with it.
+// mergeOne merges two and returns the id of the merge.
+func mergeOne(ctx context.Context, tx *sql.Tx, now time.Time, actor string, two Merged, m *mergeUndo) (id int64, err error) {
+	if err := checkMerge(ctx, tx, two.Kind, two.Kept, two.Gone); err != nil {
+		return 0, err
+	}
+	m.Rows, m.Parts = map[string][]string{}, map[string]string{}
+	if two.Kind == KindCustomer {
+		err = mergeCustomer(ctx, tx, now, two.Kept, two.Gone, m)
+	} else {
+		err = mergeBoat(ctx, tx, now, two.Kept, two.Gone, m)
+	}
+	if err != nil {
+		return 0, err
+	}
+	changed, err := json.Marshal(m)
+	if err != nil {
+		return 0, err
+	}
+	if id, err = kernel.One(ctx, tx, kernel.FirstInt, "INSERT INTO merges (kind, kept, gone, at, actor, changed) VALUES (?, ?, ?, ?, ?, ?) RETURNING id",
+		two.Kind, two.Kept, two.Gone, now.Unix(), actor, string(changed)); err != nil {
+		return 0, err
+	}
+	return id, kernel.Audit(ctx, tx, now, mergeEntry(actor, "merge", two.Kind, two.Kept, two.Gone))
+}
+
+// Unmerge takes a merge back, by the id that is gone, and that of the boats which
+// it brought about. What was written down for the kept one since then stays with
+// it.
 func Unmerge(ctx context.Context, db *store.DB, now time.Time, actor, kind, gone string) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		row, err := kernel.One(ctx, tx, func(c *kernel.Row) [3]string { return [3]string{c.Text(0), c.Text(1), c.Text(2)} },
-			"SELECT CAST(id AS TEXT), kept, changed FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL", kind, gone)
-		if err != nil {
-			return err
-		}
-		later, err := kernel.Exists(ctx, tx,
-			"SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > CAST(?3 AS INTEGER) AND undone_at IS NULL", kind, row[1], row[0])
-		if err != nil {
-			return err
-		}
-		if later {
-			return fmt.Errorf("%q was merged again since; take the later merge back first: %w", row[1], store.ErrRefused)
-		}
-		m := &mergeUndo{}
-		if err := json.Unmarshal([]byte(row[2]), m); err != nil {
-			return err
-		}
-		if kind == KindCustomer {
-			err = unmergeCustomer(ctx, tx, now, row[1], gone, m)
-		} else {
-			err = unmergeBoat(ctx, tx, row[1], gone, m)
-		}
-		if err != nil {
-			return err
-		}
-		if _, err := tx.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = CAST(? AS INTEGER)", now.Unix(), row[0]); err != nil {
-			return err
-		}
-		return kernel.Audit(ctx, tx, now, mergeEntry(actor, "take a merge back", kind, row[1], gone))
-	})
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return unmergeOne(ctx, tx, now, actor, kind, gone) })
 	return kernel.Wrap(err, "take back the merge of %s %q", kind, gone)
+}
+
+func unmergeOne(ctx context.Context, tx *sql.Tx, now time.Time, actor, kind, gone string) error {
+	const holds = "SELECT id, kept, changed FROM merges WHERE kind = ? AND gone = ? AND undone_at IS NULL"
+	id, err := kernel.One(ctx, tx, kernel.FirstInt, holds, kind, gone)
+	if err != nil {
+		return err
+	}
+	row, err := kernel.One(ctx, tx, func(c *kernel.Row) [2]string { return [2]string{c.Text(1), c.Text(2)} }, holds, kind, gone)
+	if err != nil {
+		return err
+	}
+	later, err := kernel.Exists(ctx, tx, "SELECT 1 FROM merges WHERE kind = ? AND (kept = ?2 OR gone = ?2) AND id > ?3 AND undone_at IS NULL", kind, row[0], id)
+	if err != nil {
+		return err
+	}
+	if later {
+		return fmt.Errorf("%q was merged again since; take the later merge back first: %w", row[0], store.ErrRefused)
+	}
+	if _, err := unmergeAll(ctx, tx, now, actor, "$.by", id); err != nil {
+		return err
+	}
+	m := &mergeUndo{}
+	if err := json.Unmarshal([]byte(row[1]), m); err != nil {
+		return err
+	}
+	if kind == KindCustomer {
+		err = unmergeCustomer(ctx, tx, now, row[0], gone, m)
+	} else {
+		err = unmergeBoat(ctx, tx, row[0], gone, m)
+	}
+	if err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = ?", now.Unix(), id); err != nil {
+		return err
+	}
+	return kernel.Audit(ctx, tx, now, mergeEntry(actor, "take a merge back", kind, row[0], gone))
 }
 
 func mergeEntry(actor, what, kind, kept, gone string) kernel.Entry {

@@ -64,15 +64,19 @@ func checkKnown(ctx context.Context, q kernel.Querier, kind, id string) error {
 
 // NotDuplicates lists the pairs that were told apart, the latest first.
 func NotDuplicates(ctx context.Context, db *store.Reader) ([]NotDuplicate, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) NotDuplicate {
+	return notDuplicates(ctx, db.Read)
+}
+
+func notDuplicates(ctx context.Context, q kernel.Querier) ([]NotDuplicate, error) {
+	all, err := kernel.Collect(ctx, q, func(c *kernel.Row) NotDuplicate {
 		return NotDuplicate{Kind: c.Text(0), A: c.Text(1), B: c.Text(2), At: c.Instant(3), Actor: c.Text(4)}
 	}, "SELECT kind, a, b, at, actor FROM apart ORDER BY at DESC, kind, a, b")
 	return all, kernel.Wrap(err, "list who was told apart")
 }
 
 // leaveOut takes the pairs out that were told apart.
-func leaveOut(ctx context.Context, db *store.Reader, found []Pair) ([]Pair, error) {
-	apart, err := NotDuplicates(ctx, db)
+func leaveOut(ctx context.Context, q kernel.Querier, found []Pair) ([]Pair, error) {
+	apart, err := notDuplicates(ctx, q)
 	if err != nil || len(apart) == 0 {
 		return found, err
 	}

@@ -204,6 +204,26 @@ func (h *App) Unmerge(ctx context.Context, now time.Time, actor, kind, gone stri
 	return h.change(ctx, now, "", func() error { return duplicates.Unmerge(ctx, h.db, now, actor, kind, gone) })
 }
 
+// MergeAgreeing merges all pairs that agree, in one step; see
+// [duplicates.MergeAgreeing].
+func (h *App) MergeAgreeing(ctx context.Context, now time.Time, actor string) (done []duplicates.Merged, step int64, c Change, err error) {
+	c, err = h.change(ctx, now, "", func() (err error) {
+		done, step, err = duplicates.MergeAgreeing(ctx, h.db, now, actor)
+		return err
+	})
+	return done, step, c, err
+}
+
+// UnmergeStep takes back what was merged in one step, and returns how many merges
+// that were.
+func (h *App) UnmergeStep(ctx context.Context, now time.Time, actor string, step int64) (n int, c Change, err error) {
+	c, err = h.change(ctx, now, "", func() (err error) {
+		n, err = duplicates.UnmergeStep(ctx, h.db, now, actor, step)
+		return err
+	})
+	return n, c, err
+}
+
 // TellApart says that two are no duplicates, or with together that this was a
 // mistake.
 func (h *App) TellApart(ctx context.Context, now time.Time, actor, kind, a, b string, together bool) error {

@@ -1,11 +1,13 @@
 package web_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"testing"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/duplicates"
 	"bellbuoy/store/storetest"
 )
 
@@ -35,4 +37,28 @@ func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
 	s.as(cookie, "GET", "/duplicates", nil).says("Same email address", "Not duplicates : ").silent("Undo : ")
 	form.Set("kind", "crew")
 	s.as(cookie, "POST", "/duplicates", form).code(http.StatusBadRequest)
+}
+
+// What agrees is merged by one press, and taken back by one.
+func TestAllThatAgreeAreMerged(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Inge", "desk")
+	for _, id := range []string{"C77", "C78"} {
+		again := schedule.Customer{ID: id, Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
+		if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s.as(cookie, "GET", "/duplicates", nil).says("3 pairs agree", "Merge all that agree", "customer, agree")
+	a := s.as(cookie, "POST", "/duplicates/agreeing", nil).code(http.StatusSeeOther)
+	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("2 pairs merged.", "Merged together", "2 pairs, by Inge", "No possible duplicates").silent("Merge all that agree")
+	merged, err := duplicates.Merges(t.Context(), s.house.DB)
+	if err != nil || len(merged) != 2 {
+		t.Fatalf("%v, %v", merged, err)
+	}
+	form := url.Values{"step": {fmt.Sprint(merged[0].Step)}}
+	a = s.as(cookie, "POST", "/duplicates/agreeing", form).code(http.StatusSeeOther)
+	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("2 merges undone.", "3 pairs agree").silent("Merged together")
+	s.as(cookie, "POST", "/duplicates/agreeing", form).code(http.StatusUnprocessableEntity).says("undone already")
+	s.as(cookie, "POST", "/duplicates/agreeing", url.Values{"step": {"all"}}).code(http.StatusBadRequest)
 }

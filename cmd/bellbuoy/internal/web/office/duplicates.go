@@ -21,18 +21,27 @@ const twinsMost = 50
 // twinsPage lists who and what was probably written down twice.
 type twinsPage struct {
 	Pairs  []twinPair
-	More   int // pairs not shown
+	More   int        // pairs not shown
+	Agree  int        // pairs, shown or not, that agree
+	Steps  []twinStep // what was merged in one step, the latest first
 	Merged []duplicates.Merged
 	Apart  []duplicates.NotDuplicate
 	Fault  string
 }
 
+// twinStep are merges that were made together.
+type twinStep struct {
+	duplicates.Merged
+	Merges int
+}
+
 // twinPair are two that are probably one.
 type twinPair struct {
-	Kind string
-	Why  string
-	Two  [2]twin
-	Rows []twinRow // what a person compares, side by side
+	Kind  string
+	Why   string
+	Agree bool
+	Two   [2]twin
+	Rows  []twinRow // what a person compares, side by side
 }
 
 // twinRow is one fact of both.
@@ -58,8 +67,13 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 	if err != nil {
 		return site.Response{}, err
 	}
+	for _, t := range all {
+		if t.Agree {
+			p.Agree++
+		}
+	}
 	for _, t := range all[:min(len(all), twinsMost)] {
-		pair := twinPair{Kind: t.Kind, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
+		pair := twinPair{Kind: t.Kind, Agree: t.Agree, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
 		for i, id := range []string{t.A, t.B} {
 			if pair.Two[i], err = s.twin(r.Context(), t.Kind, id); err != nil {
 				return site.Response{}, err
@@ -72,6 +86,13 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 	p.More = len(all) - len(p.Pairs)
 	if p.Merged, err = duplicates.Merges(r.Context(), s.App.DB); err != nil {
 		return site.Response{}, err
+	}
+	for _, m := range p.Merged {
+		if n := len(p.Steps); m.Step != 0 && (n == 0 || p.Steps[n-1].Step != m.Step) {
+			p.Steps = append(p.Steps, twinStep{m, 1})
+		} else if m.Step != 0 {
+			p.Steps[n-1].Merges++
+		}
 	}
 	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
 	if p.Apart, err = duplicates.NotDuplicates(r.Context(), s.App.DB); err != nil {
@@ -127,6 +148,36 @@ func year(y int) string {
 		return ""
 	}
 	return strconv.Itoa(y)
+}
+
+// mergeAgreeing merges all that agree in one step, or takes such a step back.
+func (s pages) mergeAgreeing(r *http.Request) (site.Response, error) {
+	note := "There is no pair that agrees any more."
+	var err error
+	if step := r.PostFormValue("step"); step != "" {
+		var n int
+		var number int64
+		if number, err = strconv.ParseInt(step, 10, 64); err != nil {
+			return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Go back and press one of its buttons.")
+		}
+		n, _, err = s.App.UnmergeStep(r.Context(), s.Now(), site.Actor(r), number)
+		note = words.Count(n, "merge") + " undone."
+	} else {
+		var done []duplicates.Merged
+		if done, _, _, err = s.App.MergeAgreeing(r.Context(), s.Now(), site.Actor(r)); len(done) > 0 {
+			note = words.Count(len(done), "pair") + " merged. You can undo all of this below."
+		}
+	}
+	if why, ok := site.Refused(err); ok {
+		return s.twinsAgain(r, why)
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		return s.twinsAgain(r, site.Refusals{site.At("", "That step is undone already.")})
+	}
+	if err != nil {
+		return site.Response{}, err
+	}
+	return site.Response{To: "/duplicates", Note: note}, nil
 }
 
 // editTwins makes two one or tells them apart, or takes either back.

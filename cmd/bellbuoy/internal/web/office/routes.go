@@ -26,5 +26,6 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /changes", Who: site.Desk, Page: p.changes},
 		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
 		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
+		{Pattern: "POST /duplicates/agreeing", Who: site.Desk, Page: p.mergeAgreeing},
 	}
 }
