@@ -73,7 +73,9 @@ street; boats of one owner with the same number) can be merged in one step:
 	}
 	agreeing := &cobra.Command{
 		Use: "merge-agreeing", Short: "Merge all pairs that agree, in one step", Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error { return a.mergeAgreeing(c.Context(), h, now) }),
+		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+			return a.mergeAgreeing(c.Context(), h, now)
+		}),
 	}
 	step := &cobra.Command{
 		Use: "unmerge-step STEP", Short: "Undo what was merged in one step", Args: cobra.ExactArgs(1),

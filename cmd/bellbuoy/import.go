@@ -37,8 +37,15 @@ A shop's own tables, text or workbooks, are read through a mapping:
 
   bellbuoy import --propose list.xlsx > mapping.toml   drafts it from the data
   (answer every "?" in mapping.toml)
+  bellbuoy import --propose --map mapping.toml list.xlsx > next.toml
+                                     drafts it again and keeps the answers
   bellbuoy import --map mapping.toml --dry-run list.xlsx
   bellbuoy import --map mapping.toml --accept-good returned.xlsx list.xlsx
+
+A phrase may mean several services ("engine-oil, oil-filter"), "other" keeps the
+money of work that no plan is made of, and "-" returns the rows. Free texts are
+asked for by what they contain. Dates may have an order for each separator
+("/ mdy . dmy"); "either" returns those that fit both orders.
 
 The last imports the rows that are right and writes the others, with their id
 and the reason in the last two columns, to a file that can be corrected and
@@ -62,7 +69,7 @@ none yet.`,
 			defer h.Close()
 			switch {
 			case flags.propose:
-				return a.propose(h, args)
+				return a.propose(h, args, flags.mapFile)
 			case flags.mapFile != "":
 				return a.intakeMapped(c.Context(), h, args, flags)
 			}

@@ -28,8 +28,8 @@ type intakeFlags struct {
 
 func (f *intakeFlags) check() error {
 	switch {
-	case f.propose && (f.mapFile != "" || f.acceptGood != "" || f.dry):
-		return usagef("--propose only drafts a mapping; leave the other flags out")
+	case f.propose && (f.acceptGood != "" || f.dry):
+		return usagef("--propose only drafts a mapping; of the other flags it takes --map, whose answers stay")
 	case f.acceptGood != "" && f.mapFile == "":
 		return usagef("--accept-good needs --map: the five files are imported whole or not at all")
 	}
@@ -68,8 +68,8 @@ func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll f
 	return books, closeAll, nil
 }
 
-// propose prints the draft of a mapping.
-func (a *cli) propose(h *app.App, paths []string) error {
+// propose prints the draft of a mapping; the answers of an earlier one stay.
+func (a *cli) propose(h *app.App, paths []string, prior string) error {
 	today, err := a.today(h.Config)
 	if err != nil {
 		return err
@@ -79,11 +79,11 @@ func (a *cli) propose(h *app.App, paths []string) error {
 		return err
 	}
 	defer closeAll()
-	o := mapping.ProposeOptions{Today: today, Places: h.Config.PlaceNames()}
-	// The country whose holidays close the shop is the one whose telephone
-	// numbers it writes without a country code.
-	if region := strings.ToUpper(h.Config.Weeks.Calendar); mapping.PhoneRegion(region) {
-		o.Region = region
+	o := mapping.ProposeOptions{Today: today, Places: h.Config.PlaceNames(), Region: h.Config.PhoneRegion()}
+	if prior != "" {
+		if o.Prior, err = readMapping(prior); err != nil {
+			return err
+		}
 	}
 	catalogue := h.Planner.Catalogue()
 	for _, code := range catalogue.ServiceCodes() {
@@ -97,19 +97,27 @@ func (a *cli) propose(h *app.App, paths []string) error {
 	return nil
 }
 
+func readMapping(path string) (*mapping.Mapping, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("import: %w", err)
+	}
+	m, err := mapping.Parse(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return m, nil
+}
+
 // intakeMapped takes in the shop's own tables.
 func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flags intakeFlags) error {
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
 	}
-	data, err := os.ReadFile(flags.mapFile)
+	m, err := readMapping(flags.mapFile)
 	if err != nil {
-		return fmt.Errorf("import: %w", err)
-	}
-	m, err := mapping.Parse(data)
-	if err != nil {
-		return fmt.Errorf("%s: %w", flags.mapFile, err)
+		return err
 	}
 	books, closeAll, err := openBooks(paths, m.SheetOptions())
 	if err != nil {

@@ -36,7 +36,9 @@ type binding struct {
 	region    string
 	blank     []string
 	columns   []column
-	words     map[string]map[string]string // by field and folded word
+	words     map[string]map[string]string // by field and folded word; of services by phrase too, after a line end
+	contains  []phrase                     // what texts that name services contain, the longest first
+	rest      string                       // what the texts mean that contain none of these; "" if nothing
 	defaults  *Line
 	defaultBy string
 }
@@ -100,6 +102,9 @@ func (m *Mapping) bind(table string, s *Sheet, header []sheet.Cell, o Options) (
 			b.words[field][fold(w)] = meaning
 		}
 	}
+	if err := b.bindPhrases(); err != nil {
+		return nil, err
+	}
 	known := fields()
 	var all []error
 	names := columnNames(header)
@@ -127,6 +132,38 @@ func (m *Mapping) bind(table string, s *Sheet, header []sheet.Cell, o Options) (
 		return nil, err
 	}
 	return b, b.bindDefaults()
+}
+
+// bindPhrases makes texts that name services findable without their numbers, and by
+// what they contain. Two words that differ in numbers only stand for themselves if
+// they mean different things.
+func (b *binding) bindPhrases() error {
+	words, twice := b.words["work.service"], map[string]bool{}
+	for _, w := range sorted(b.sheet.Words["work.service"]) {
+		key, meaning := "\n"+phraseOf(w), b.sheet.Words["work.service"][w]
+		if before, known := words[key]; known && before != meaning || key == "\n" {
+			twice[key] = true
+		}
+		words[key] = meaning
+	}
+	for key := range twice {
+		delete(words, key)
+	}
+	var all []error
+	for _, w := range sorted(b.sheet.Contains) {
+		for _, code := range splitCodes(b.sheet.Contains[w]) {
+			if code != LeaveOut && len(b.opts.Services) > 0 && !slices.Contains(b.opts.Services, code) {
+				all = append(all, fmt.Errorf("contains %q: no rule knows the service %q", w, code))
+			}
+		}
+		if w == Rest {
+			b.rest = b.sheet.Contains[w]
+		} else if p := phraseOf(w); p != "" {
+			b.contains = append(b.contains, phrase{p, b.sheet.Contains[w]})
+		}
+	}
+	byLength(b.contains)
+	return errors.Join(all...)
 }
 
 // checkColumn asks for what a column's kind needs, and for a service that there

@@ -11,24 +11,75 @@ import (
 	"bellbuoy/store/imports/sheet"
 )
 
-// DateOrders are the orders in which a column may write day, month and year.
-// Each may be followed by " excel", where bare numbers are a spreadsheet's day
-// numbers.
+// DateOrders are the orders in which a column may write day, month and year. A
+// column with several separators may have an order for each: "/ mdy . dmy". Each
+// may be followed by " excel", where bare numbers are a spreadsheet's day numbers.
 func DateOrders() []string { return []string{"mdy", "dmy", "ymd"} }
 
-// excelWord admits day numbers in a column.
-const excelWord = "excel"
+// excelWord admits day numbers in a column. eitherOrder takes the dates that fit
+// one order of day and month only; those that fit both come back.
+const excelWord, eitherOrder = "excel", "either"
 
-// parseOrder takes "mdy" or "mdy excel" apart.
-func parseOrder(s string) (order string, serials bool, err error) {
+// dateOrder is what a column's dates are written in.
+type dateOrder struct {
+	usual   string            // "" where the separator decides
+	by      map[string]string // by separator
+	serials bool
+}
+
+// parseOrder takes "mdy", "/ mdy . dmy" or "mdy excel" apart.
+func parseOrder(s string) (o dateOrder, err error) {
+	bad := fmt.Errorf("%q; want one of %s or %s, for each separator if they differ (\"/ mdy . dmy\"), and excel after it where bare numbers are day numbers of a spreadsheet",
+		s, strings.Join(DateOrders(), ", "), eitherOrder)
 	words := strings.Fields(s)
-	if len(words) == 2 && words[1] == excelWord {
-		serials, words = true, words[:1]
+	if n := len(words); n > 1 && words[n-1] == excelWord {
+		o.serials, words = true, words[:n-1]
 	}
-	if len(words) != 1 || !slices.Contains(DateOrders(), words[0]) {
-		return "", false, fmt.Errorf("%q; want one of %s, and excel after it where bare numbers are day numbers of a spreadsheet", s, strings.Join(DateOrders(), ", "))
+	known := append(DateOrders(), eitherOrder)
+	if len(words) == 1 && slices.Contains(known, words[0]) {
+		o.usual = words[0]
+		return o, nil
 	}
-	return words[0], serials, nil
+	if len(words) == 0 || len(words)%2 != 0 {
+		return o, bad
+	}
+	o.by = map[string]string{}
+	for pair := range slices.Chunk(words, 2) {
+		if len(pair[0]) != 1 || !strings.Contains(separators, pair[0]) || !slices.Contains(known, pair[1]) {
+			return o, bad
+		}
+		o.by[pair[0]] = pair[1]
+	}
+	return o, nil
+}
+
+// separators of dates that may tell their order.
+const separators = "/.-"
+
+// separatorOf is what stands between the numbers of a date, "" if that is none of
+// [separators].
+func separatorOf(s string) string {
+	s = cutTime(s)
+	for i := 1; i < len(s); i++ {
+		if strings.IndexByte(separators, s[i]) >= 0 && s[i-1] >= '0' && s[i-1] <= '9' {
+			return s[i : i+1]
+		}
+	}
+	return ""
+}
+
+// of is the order of one date.
+func (o dateOrder) of(s string) (string, error) {
+	if o.usual != "" {
+		return o.usual, nil
+	}
+	if order := o.by[separatorOf(s)]; order != "" {
+		return order, nil
+	}
+	if separatorOf(s) == "" {
+		return eitherOrder, nil
+	}
+	return "", fmt.Errorf("%q: the mapping does not say in which order dates with %q are written", s, separatorOf(s))
 }
 
 // The days between which a date of a boat's life lies; outside it is a slip.
@@ -44,15 +95,15 @@ func ParseDay(cell sheet.Cell, order string, today civil.Day) (civil.Day, error)
 	if cell.Kind == sheet.Day {
 		return inLife(s, today)(civil.Parse(s))
 	}
-	order, serials, err := parseOrder(order)
+	orders, err := parseOrder(order)
 	if err != nil {
 		return 0, fmt.Errorf("%q: the mapping does not say in which order its dates are written", s)
 	}
 	if n, err := strconv.ParseFloat(s, 64); err == nil && !strings.ContainsAny(s, "eExXpPnN") && !isBasic(s) {
-		if !serials && cell.Kind == sheet.Number {
+		if !orders.serials && cell.Kind == sheet.Number {
 			return 0, fmt.Errorf(`%q is a number; if the column holds a spreadsheet's day numbers, its dates are "%s %s"`, s, order, excelWord)
 		}
-		if serials {
+		if orders.serials {
 			return inLife(s, today)(fromSerial(n), nil)
 		}
 	}
@@ -60,7 +111,28 @@ func ParseDay(cell sheet.Cell, order string, today civil.Day) (civil.Day, error)
 	if err != nil {
 		return 0, err
 	}
-	return inLife(s, today)(compose(s, parts, named, order, today))
+	one, err := orders.of(s)
+	if err != nil {
+		return 0, err
+	}
+	if one != eitherOrder {
+		return inLife(s, today)(compose(s, parts, named, one, today))
+	}
+	return inLife(s, today)(composeEither(s, parts, named, today))
+}
+
+// composeEither puts three numbers together that fit one order of day and month
+// only.
+func composeEither(s string, p [3]string, named int, today civil.Day) (civil.Day, error) {
+	m, errM := compose(s, p, named, "mdy", today)
+	d, errD := compose(s, p, named, "dmy", today)
+	switch {
+	case errM == nil && errD == nil && m != d:
+		return 0, fmt.Errorf("%q may be %s or %s; write it as one of them", s, m, d)
+	case errM == nil:
+		return m, nil
+	}
+	return d, errD
 }
 
 // inLife refuses days that no boat of today has seen or will see.

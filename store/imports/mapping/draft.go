@@ -1,6 +1,7 @@
 package mapping
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -35,10 +36,11 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 		w.line("#   %s", strings.Join(row, ", "))
 	}
 	w.line("")
-	region := o.Region
-	if region == "" {
-		region = Open
+	prior := o.Prior
+	if prior == nil {
+		prior = &Mapping{}
 	}
+	region := cmp.Or(strings.Trim(prior.PhoneRegion, Open), o.Region, Open)
 	w.pair("phone_region", region, "two letters of the country whose phone numbers are written without a country code")
 	for _, b := range books {
 		if d := b.Dialect(); !b.Workbook() {
@@ -46,8 +48,8 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 			if d.Encoding == sheet.Windows1252 {
 				comment = "some bytes are not UTF-8; look whether accents come out right"
 			}
-			w.pair("encoding", d.Encoding, comment)
-			w.pair("delimiter", d.Delimiter, "")
+			w.pair("encoding", cmp.Or(prior.Encoding, d.Encoding), comment)
+			w.pair("delimiter", cmp.Or(prior.Delimiter, d.Delimiter), "")
 			break
 		}
 	}
@@ -56,16 +58,23 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 			w.line("# %q of %s is hidden there and left out; show it and save the workbook to have it read.", hidden, b.Name())
 		}
 	}
-	w.line(`blank = ["-", "--", "n/a", "N/A", "none"]  # stand for an empty cell`)
+	blank := []string{"-", "--", "n/a", "N/A", "none"}
+	if len(prior.Blank) > 0 {
+		blank = prior.Blank
+	}
+	for i := range blank {
+		blank[i] = quote(blank[i])
+	}
+	w.line("blank = [%s]  # stand for an empty cell", strings.Join(blank, ", "))
 }
 
 // sheet writes one table's block.
-func (w *writer) sheet(d *draft) {
+func (w *writer) sheet(d *draft) error {
 	w.line("\n[[sheet]]")
 	w.pair("name", d.table, words.Count(d.rows, "row"))
-	if d.rows == 0 || !d.useful() {
+	if d.rows == 0 || !d.useful() || d.prior.Skip {
 		w.line("skip = true  # nothing in it looks like boats, customers or work")
-		return
+		return nil
 	}
 	w.line("header = %d", d.header)
 	w.line("\n[sheet.columns]")
@@ -74,8 +83,11 @@ func (w *writer) sheet(d *draft) {
 	}
 	w.dates(d)
 	w.numbers(d)
-	w.words(d)
+	if err := w.words(d); err != nil {
+		return err
+	}
 	w.defaults(d)
+	return nil
 }
 
 // useful reports whether a table names boats or customers.
@@ -101,34 +113,27 @@ func (w *writer) dates(d *draft) {
 			continue
 		}
 		if !begun {
-			w.line("\n[sheet.dates]  # mdy, dmy or ymd; with \" excel\" behind it where bare numbers are day numbers")
+			w.line("\n[sheet.dates]  # mdy, dmy, ymd or either; with \" excel\" behind it where bare numbers are day numbers")
 			begun = true
 		}
 		order, why := p.order()
+		order, why = answered(d.prior.Dates, p.name, order, why)
 		w.pair(quote(p.name), order, why)
 	}
 }
 
-// order decides the order of a column's dates, or asks.
+// order decides the order of a column's dates, or asks. Separators have an order
+// each where the texts say so.
 func (p *profile) order() (order, why string) {
-	names := DateOrders()
 	c := &p.orders
-	i := c.winner()
-	switch {
-	case !c.any():
+	if i := c.winner(); !c.any() {
 		order, why = "ymd", "no text; the workbook says which day each cell is"
-	case i < 0:
+	} else if asked := p.unproven(); asked != "" {
+		order, why = Open, asked
+	} else if i >= 0 {
+		order, why = DateOrders()[i], c.proofOf(i)
+	} else if order, why = p.ordersBySeparator(); order == "" {
 		order, why = Open, p.orderQuestion()
-	case c.only[i][0]+c.only[i][1]+c.only[i][2] > 0:
-		order = names[i]
-		for j := range names {
-			if c.only[i][j] > 0 {
-				why = fmt.Sprintf("%s only read this way and not %s, for example %q", words.Count(c.only[i][j], "cell"), names[j], c.proof[i][j])
-				break
-			}
-		}
-	default:
-		order, why = names[i], "every cell reads the same in any order"
 	}
 	if p.serials > 0 {
 		why += "; " + words.Count(p.serials, "cell") + " with a bare number"
@@ -139,12 +144,56 @@ func (p *profile) order() (order, why string) {
 	return order, why
 }
 
+// proofOf says why an order won.
+func (c *contest) proofOf(i int) string {
+	for j, name := range DateOrders() {
+		if c.only[i][j] > 0 {
+			return fmt.Sprintf("%s only read this way and not %s, for example %q", words.Count(c.only[i][j], "cell"), name, c.proof[i][j])
+		}
+	}
+	return "every cell reads the same in any order"
+}
+
+// unproven asks where one separator's dates tell their order and another's do
+// not: what holds for slashes need not hold for points.
+func (p *profile) unproven() string {
+	proven, open := "", ""
+	for _, sep := range sorted(p.by) {
+		if c := p.by[sep]; c.any() && c.winner() >= 0 && c.only[0][1]+c.only[1][0] > 0 {
+			proven += fmt.Sprintf(" %s %s", sep, DateOrders()[c.winner()])
+		} else if c.winner() < 0 && c.differ[0][1] > 0 && c.only[0][1]+c.only[1][0] == 0 && sep != "" {
+			open += fmt.Sprintf(", nothing tells the order of the %s with %q", words.Count(c.differ[0][1], "cell"), sep)
+		}
+	}
+	if proven == "" || open == "" {
+		return ""
+	}
+	return "proven:" + proven + open + `; answer for each, as in "/ mdy . dmy"`
+}
+
+// ordersBySeparator gives each separator its order, "" if the texts leave one open.
+func (p *profile) ordersBySeparator() (order, why string) {
+	for _, sep := range sorted(p.by) {
+		c := p.by[sep]
+		i := c.winner()
+		switch {
+		case !c.any() || sep == "":
+		case i < 0:
+			return "", ""
+		default:
+			order += " " + sep + " " + DateOrders()[i]
+			why += fmt.Sprintf("; with %q %s", sep, c.proofOf(i))
+		}
+	}
+	return strings.TrimSpace(order), strings.TrimPrefix(why, "; ")
+}
+
 // orderQuestion says what is known about an open order.
 func (p *profile) orderQuestion() string {
 	c, names := &p.orders, DateOrders()
 	if c.only[0][1] > 0 && c.only[1][0] > 0 {
-		return fmt.Sprintf("mixed: %d cells fit only %s (%q), %d only %s (%q); rows that do not fit the answer come back",
-			c.only[0][1], names[0], c.proof[0][1], c.only[1][0], names[1], c.proof[1][0])
+		return fmt.Sprintf("mixed: %d cells fit only %s (%q), %d only %s (%q), %d fit both; rows that do not fit the answer come back, and with %q those that fit both",
+			c.only[0][1], names[0], c.proof[0][1], c.only[1][0], names[1], c.proof[1][0], c.differ[0][1], eitherOrder)
 	}
 	return fmt.Sprintf("%s, none tells the order; is %q %s or %s?", words.Count(slices.Max(c.taken), "cell"), p.examples[0], names[0], names[1])
 }
@@ -160,6 +209,7 @@ func (w *writer) numbers(d *draft) {
 			begun = true
 		}
 		style, why := p.style()
+		style, why = answered(d.prior.Numbers, p.name, style, why)
 		w.pair(quote(p.name), style, why)
 	}
 }
@@ -182,18 +232,28 @@ func (p *profile) style() (style, why string) {
 	return names[i], "every cell reads the same in any style"
 }
 
-func (w *writer) words(d *draft) {
+func (w *writer) words(d *draft) error {
 	for i, p := range d.columns {
 		field := d.fields[i]
 		list := d.list(field)
 		if k, ok := d.kindOf(i); !ok || k != wordField || len(list) == 0 {
 			continue
 		}
-		w.line("\n[sheet.words.%s]  # one of %s; \"-\" returns the rows", quote(field), strings.Join(list, ", "))
-		if len(p.distinct) > mostWords {
+		several := ""
+		if field == "work.service" {
+			several = "; several with commas between; " + quote(moneyOnly) + " keeps the money only"
+		}
+		w.line("\n[sheet.words.%s]  # one of %s; \"-\" returns the rows%s", quote(field), strings.Join(list, ", "), several)
+		seen := map[string]bool{}
+		if free := len(p.distinct) > mostWords; free && field == "work.service" {
+			w.priorWords(d, field, seen)
+			if err := w.contains(d, i); err != nil {
+				return err
+			}
+			continue
+		} else if free {
 			w.line("# more than %d different words, of which only the first are listed", mostWords)
 		}
-		seen := map[string]bool{}
 		for _, word := range p.words() {
 			for _, piece := range d.pieces(field, word, list) {
 				if key := fold(piece); !seen[key] {
@@ -202,12 +262,23 @@ func (w *writer) words(d *draft) {
 				}
 			}
 		}
+		w.priorWords(d, field, seen)
+	}
+	return nil
+}
+
+// priorWords keeps the answers of an earlier draft that these rows do not ask for.
+func (w *writer) priorWords(d *draft, field string, seen map[string]bool) {
+	for _, word := range sorted(d.prior.Words[field]) {
+		if meaning := d.prior.Words[field][word]; meaning != Open && !seen[fold(word)] {
+			w.pair(quote(word), meaning, "")
+		}
 	}
 }
 
 // pieces divides a cell with several services, if the whole means nothing.
 func (d *draft) pieces(field, word string, list []string) []string {
-	if field != "work.service" || guessService(word, d.o.Services) != "" && !strings.ContainsAny(word, ",;/&+\n") {
+	if field != "work.service" || len(guessServices(word, d.o.Services)) > 0 || !strings.ContainsAny(word, ",;/&+\n") {
 		return []string{word}
 	}
 	var all []string
@@ -215,7 +286,7 @@ func (d *draft) pieces(field, word string, list []string) []string {
 		if p = strings.TrimSpace(p); p == "" {
 			continue
 		}
-		if guessService(p, d.o.Services) == "" {
+		if len(guessServices(p, d.o.Services)) == 0 {
 			return []string{word}
 		}
 		all = append(all, p)
@@ -229,7 +300,7 @@ func (w *writer) word(d *draft, field, word string, n int, list []string) {
 	}
 	meaning := ""
 	if field == "work.service" {
-		meaning = guessService(word, d.o.Services)
+		meaning = strings.Join(guessServices(word, d.o.Services), ", ")
 	} else {
 		meaning = guessWord(field, word, list)
 	}
@@ -240,6 +311,7 @@ func (w *writer) word(d *draft, field, word string, n int, list []string) {
 	if n > 0 {
 		comment = words.Count(n, "row")
 	}
+	meaning, comment = answered(d.prior.Words[field], word, meaning, comment)
 	w.pair(quote(word), meaning, comment)
 }
 
@@ -267,11 +339,13 @@ func (w *writer) defaults(d *draft) {
 			if f == "engine.propulsion" && value == Open {
 				comment += `; "" for boats without an engine`
 			}
+			value, comment = answered(d.prior.Defaults, f, value, comment)
 			w.pair(quote(f), value, comment)
 		}
 	}
 	if engineHours {
-		w.pair(quote("engine.hours_on"), Open, "the day on which the meters were read, YYYY-MM-DD")
+		value, comment := answered(d.prior.Defaults, "engine.hours_on", Open, "the day on which the meters were read, YYYY-MM-DD")
+		w.pair(quote("engine.hours_on"), value, comment)
 	}
 }
 

@@ -61,24 +61,7 @@ func headerWords() map[string][]string {
 // hint is a piece of a word and what it speaks for.
 type hint struct{ piece, means string }
 
-// serviceHints are looked for in names of columns and of services, the first
-// that fits wins.
-func serviceHints() []hint {
-	return []hint{
-		{"de winter", "fit-out"}, {"dewinter", "fit-out"}, {"winteriz", "lay-up"}, {"winteris", "lay-up"}, {"winter prep", "lay-up"},
-		{"lay up", "lay-up"}, {"layup", "lay-up"}, {"spring", "fit-out"}, {"commission", "fit-out"}, {"fit out", "fit-out"}, {"fitout", "fit-out"},
-		{"summeriz", "fit-out"}, {"impeller", "impeller"}, {"water pump", "impeller"}, {"oil filter", "oil-filter"}, {"gear lube", "gear-lube"},
-		{"gear oil", "gear-lube"}, {"lower unit", "gear-lube"}, {"drive lube", "drive-lube"}, {"drive oil", "drive-lube"}, {"oil", "engine-oil"},
-		{"plug", "spark-plugs"}, {"fuel filter", "fuel-filter"}, {"water separator", "fuel-filter"}, {"bellows", "bellows"}, {"thermostat", "thermostat"},
-		{"zinc", "anodes"}, {"anode", "anodes"}, {"compression", "compression-test"}, {"diagnos", "diagnostics"}, {"shrink", "shrink-wrap"},
-		{"wash", "cleaning"}, {"detail", "cleaning"}, {"clean", "cleaning"}, {"bearing", "trailer-bearings"}, {"timing belt", "timing-belt"},
-		{"battery", "battery-test"}, {"haul", "haul-out"}, {"launch", "launch"}, {"heated storage", "storage-heated"}, {"inside storage", "storage-inside"},
-		{"indoor storage", "storage-inside"}, {"outside storage", "storage-outside"}, {"outdoor storage", "storage-outside"}, {"prop", "propeller"},
-		{"recall", "recall"}, {"warranty repair", "warranty-repair"}, {"repair", "repair"},
-	}
-}
-
-// wordHints are the same for the closed lists of words.
+// wordHints are looked for in words of closed lists, the first that fits wins.
 func wordHints(field string) []hint {
 	_, rest, _ := strings.Cut(field, ".")
 	switch rest {
@@ -128,20 +111,6 @@ func hinted(name string, hints []hint) string {
 		if strings.Contains(name, " "+h.piece) {
 			return h.means
 		}
-	}
-	return ""
-}
-
-// guessService finds the service that a name speaks of, "" if none.
-func guessService(name string, services []Service) string {
-	plain := plainName(name)
-	for _, s := range services {
-		if plain == plainName(s.Code) || plain == plainName(s.Title) {
-			return s.Code
-		}
-	}
-	if g := hinted(name, serviceHints()); slices.ContainsFunc(services, func(s Service) bool { return s.Code == g }) {
-		return g
 	}
 	return ""
 }

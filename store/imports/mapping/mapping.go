@@ -27,6 +27,9 @@ const Open = "?"
 // as the reason.
 const LeaveOut = "-"
 
+// Rest stands for the texts that contain none of the phrases of a mapping.
+const Rest = "*"
+
 // Mapping says how a shop's files are read.
 type Mapping struct {
 	PhoneRegion string   `toml:"phone_region"` // ISO 3166 code of the numbers without a country code
@@ -47,6 +50,7 @@ type Sheet struct {
 	Dates    map[string]string            `toml:"dates"`    // column to the order of its dates, see [DateOrders]
 	Numbers  map[string]string            `toml:"numbers"`  // column to how its numbers look, see [NumberStyles]
 	Words    map[string]map[string]string `toml:"words"`    // field to the shop's word to the program's
+	Contains map[string]string            `toml:"contains"` // phrase in a text of work.service to services; [Rest] stands for all other texts
 	Defaults map[string]string            `toml:"defaults"` // field to what holds where the table says nothing
 }
 
@@ -106,7 +110,7 @@ func (s *Sheet) check() (all []error) {
 		}
 	}
 	for _, column := range sorted(s.Dates) {
-		if _, _, err := parseOrder(s.Dates[column]); err != nil && s.Dates[column] != Open {
+		if _, err := parseOrder(s.Dates[column]); err != nil && s.Dates[column] != Open {
 			say("dates of %q: %w", column, err)
 		}
 	}
@@ -165,6 +169,11 @@ func (m *Mapping) Questions() (all []string) {
 				if s.Words[f][w] == Open {
 					ask(s, "what does %q mean as %s?", w, f)
 				}
+			}
+		}
+		for _, w := range sorted(s.Contains) {
+			if s.Contains[w] == Open {
+				ask(s, "which service is meant where %q is part of the text?", w)
 			}
 		}
 		for _, f := range sorted(s.Defaults) {

@@ -15,13 +15,14 @@ import (
 type profile struct {
 	name     string
 	filled   int
-	examples []string       // the first few cells
-	distinct map[string]int // by cell, until there are too many
-	days     int            // cells that a workbook calls a day
-	numbers  int            // cells that a workbook calls a number
-	serials  int            // of these and of texts, the ones that could be day numbers
-	orders   contest        // of the orders of dates
-	styles   contest        // of the styles of numbers
+	examples []string            // the first few cells
+	distinct map[string]int      // by cell, until there are too many
+	days     int                 // cells that a workbook calls a day
+	numbers  int                 // cells that a workbook calls a number
+	serials  int                 // of these and of texts, the ones that could be day numbers
+	orders   contest             // of the orders of dates
+	by       map[string]*contest // the same of each separator
+	styles   contest             // of the styles of numbers
 	emails   int
 	hins     int
 	commas   int // texts with one comma
@@ -31,7 +32,7 @@ type profile struct {
 const mostWords, mostExamples = 150, 3
 
 func newProfile(name string) *profile {
-	return &profile{name: name, distinct: map[string]int{}, orders: newContest(len(DateOrders())), styles: newContest(len(NumberStyles()))}
+	return &profile{name: name, distinct: map[string]int{}, by: map[string]*contest{}, orders: newContest(len(DateOrders())), styles: newContest(len(NumberStyles()))}
 }
 
 // add takes one cell into account.
@@ -78,6 +79,12 @@ func (p *profile) addText(s string, today civil.Day) {
 	if _, err := ParseDay(cell, "ymd "+excelWord, today); err == nil && len(s) == len("44624") && isDigits(s) {
 		p.serials++
 	}
+	separated := p.by[separatorOf(s)]
+	if separated == nil {
+		c := newContest(len(DateOrders()))
+		separated = &c
+		p.by[separatorOf(s)] = separated
+	}
 	for i, o := range DateOrders() {
 		d, err := ParseDay(cell, o, today)
 		ok := err == nil
@@ -85,8 +92,10 @@ func (p *profile) addText(s string, today civil.Day) {
 			ok = ok && bad == nil && hasMonthName(s) // two digits in front are hardly ever the year
 		}
 		p.orders.vote(i, int64(d), ok)
+		separated.vote(i, int64(d), ok)
 	}
 	p.orders.close(s)
+	separated.close(s)
 	for i, name := range NumberStyles() {
 		v, err := ParseMoney(cell, name)
 		if err != nil {

@@ -1,7 +1,9 @@
 package mapping
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -18,6 +20,7 @@ type ProposeOptions struct {
 	Services []Service // that rules know
 	Places   []string  // that the settings name
 	Region   string    // of telephone numbers; "" asks
+	Prior    *Mapping  // an earlier draft, whose answers stay; nil if there is none
 }
 
 // draft is the proposal for one table.
@@ -25,6 +28,7 @@ type draft struct {
 	o        ProposeOptions
 	book     *sheet.Book
 	table    string
+	prior    *Sheet // of an earlier draft; empty if there is none
 	header   int
 	rows     int
 	columns  []*profile
@@ -40,12 +44,17 @@ func Propose(books []*sheet.Book, o ProposeOptions) (string, error) {
 	w.head(books, o)
 	for _, book := range books {
 		for _, table := range book.Sheets() {
-			d := &draft{o: o, book: book, table: table}
+			d := &draft{o: o, book: book, table: table, prior: &Sheet{}}
+			if o.Prior != nil {
+				d.prior = cmp.Or(o.Prior.sheet(table, len(book.Sheets())), d.prior)
+			}
 			if err := d.look(); err != nil {
 				return "", err
 			}
 			d.assign()
-			w.sheet(d)
+			if err := w.sheet(d); err != nil {
+				return "", err
+			}
 		}
 	}
 	return w.b.String(), nil
@@ -63,7 +72,9 @@ func (d *draft) look() error {
 		if r.Line > headerRows && best > 0 || r.Line > 10*headerRows {
 			return errFound
 		}
-		if s := headerScore(r.Cells); s > score {
+		if r.Line == d.prior.Header {
+			best, score, names = r.Line, math.MaxInt, columnNames(trimRight(r.Cells))
+		} else if s := headerScore(r.Cells); s > score {
 			best, score, names = r.Line, s, columnNames(trimRight(r.Cells))
 		}
 		return nil
@@ -105,7 +116,7 @@ func headerScore(cells []sheet.Cell) int {
 		s := strings.TrimSpace(c.Text)
 		switch {
 		case s == "" || c.Kind != sheet.Text || len(s) > 40:
-		case guessHeader(s) != "" || hinted(s, serviceHints()) != "":
+		case guessHeader(s) != "" || len(phrasesIn(phraseOf(s), servicePhrases())) > 0:
 			score += 4
 		case strings.Trim(s, "0123456789/.-:,$ ") != "":
 			score++
@@ -132,6 +143,17 @@ func (d *draft) assign() {
 			d.comments[i] = fmt.Sprintf("looks like %s, as %q does; choose one, \"\" leaves a column out", f, d.columns[first].name)
 		}
 	}
+	for i, p := range d.columns {
+		d.fields[i], d.comments[i] = answered(d.prior.Columns, p.name, d.fields[i], d.comments[i])
+	}
+}
+
+// answered puts the answer of an earlier draft in the place of a guess.
+func answered(prior map[string]string, key, guess, comment string) (value, why string) {
+	if was, known := prior[key]; known && was != Open {
+		return was, comment
+	}
+	return guess, comment
 }
 
 // guess looks at a column's name, then at its cells.

@@ -300,18 +300,70 @@ func (r *reading) word(c column, field, s string, list []string) string {
 	return ""
 }
 
-// services reads a cell that names one or several services.
+// services reads a cell that names one or several services: a word of the
+// mapping, or one without its numbers and sizes; else what it contains; else each
+// of its pieces is a word.
 func (r *reading) services(c column, cell sheet.Cell) {
 	whole := strings.TrimSpace(cell.Text)
-	pieces := []string{whole}
-	if _, known := r.words["work.service"][fold(whole)]; !known && !slices.Contains(r.opts.Services, whole) {
-		pieces = strings.FieldsFunc(whole, func(r rune) bool { return strings.ContainsRune(",;/&+\n", r) })
+	meaning, known := r.words["work.service"][fold(whole)]
+	if !known && slices.Contains(r.opts.Services, whole) {
+		meaning, known = whole, true
 	}
-	for _, p := range pieces {
-		if p = strings.TrimSpace(p); p == "" {
-			continue
+	if !known {
+		meaning, known = r.words["work.service"]["\n"+phraseOf(whole)]
+	}
+	if known {
+		r.serviceCodes(c, whole, meaning)
+		return
+	}
+	if found := phrasesIn(phraseOf(whole), r.contains); len(found) > 0 {
+		codes, _, out := meanings(found)
+		if len(codes) > 1 {
+			codes = slices.DeleteFunc(codes, func(s string) bool { return s == moneyOnly })
 		}
-		if code := r.word(c, "work.service", p, r.opts.Services); code != "" && !slices.Contains(r.work.services, code) {
+		if out {
+			codes = []string{LeaveOut}
+		}
+		r.serviceCodes(c, whole, strings.Join(codes, ","))
+		return
+	}
+	if r.rest != "" {
+		r.serviceCodes(c, whole, r.rest)
+		return
+	}
+	for _, p := range strings.FieldsFunc(whole, func(r rune) bool { return strings.ContainsRune(",;/&+\n", r) }) {
+		p = strings.TrimSpace(p)
+		if meaning, known := r.words["work.service"][fold(p)]; known {
+			r.serviceCodes(c, p, meaning)
+		} else if p != "" {
+			r.serviceCodes(c, p, p)
+		}
+	}
+}
+
+// moneyOnly is the service of work that nothing is planned by.
+const moneyOnly = "other"
+
+// serviceCodes adds what a text means: services with commas between.
+func (r *reading) serviceCodes(c column, text, meaning string) {
+	if strings.TrimSpace(meaning) == LeaveOut {
+		r.faultf(c, "left out, as the mapping says of %q", text)
+		return
+	}
+	codes := []string{meaning} // any text is a service where none are listed
+	if len(r.opts.Services) > 0 && !slices.ContainsFunc(r.opts.Services, func(s string) bool { return strings.EqualFold(s, meaning) }) {
+		codes = splitCodes(meaning)
+	}
+	for _, code := range codes {
+		i := slices.IndexFunc(r.opts.Services, func(s string) bool { return strings.EqualFold(s, code) })
+		switch {
+		case i >= 0:
+			code = r.opts.Services[i]
+		case len(r.opts.Services) > 0:
+			r.faultf(c, `unknown word %q; say what it means in the mapping's words for work.service`, text)
+			return
+		}
+		if !slices.Contains(r.work.services, code) {
 			r.work.services = append(r.work.services, code)
 		}
 	}

@@ -348,6 +348,16 @@ func (c *Config) Proxy(a netip.Addr) bool {
 	return slices.ContainsFunc(c.proxies, func(p netip.Prefix) bool { return p.Contains(a) })
 }
 
+// PhoneRegion is the country (ISO 3166) whose phone numbers the shop writes without
+// a country code: that of its holidays, if its clock goes there; "" if nothing
+// tells.
+func (c *Config) PhoneRegion() string {
+	if !strings.HasPrefix(c.Shop.TimeZone, "America/") && c.Shop.TimeZone != "Pacific/Honolulu" {
+		return ""
+	}
+	return strings.ToUpper(c.Weeks.Calendar)
+}
+
 // Zone is the shop's time zone.
 func (c *Config) Zone() *time.Location { return c.zone }
 

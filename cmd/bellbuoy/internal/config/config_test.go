@@ -89,3 +89,16 @@ func TestWrongValuesAreNamed(t *testing.T) {
 		t.Errorf("a byte-order mark is refused: %v", err)
 	}
 }
+
+func TestPhoneRegion(t *testing.T) {
+	for _, tt := range []struct{ zone, calendar, want string }{
+		{"America/New_York", "us", "US"}, {"America/Toronto", "ca", "CA"}, {"Pacific/Honolulu", "us", "US"},
+		{"Europe/Berlin", "us", ""}, {"Europe/Berlin", "", ""}, {"America/Toronto", "", ""},
+	} {
+		c := Config{}
+		c.Shop.TimeZone, c.Weeks.Calendar = tt.zone, tt.calendar
+		if got := c.PhoneRegion(); got != tt.want {
+			t.Errorf("%s with the holidays of %q: %q, want %q", tt.zone, tt.calendar, got, tt.want)
+		}
+	}
+}
