@@ -240,7 +240,7 @@ var staffRoutes = map[string]string{
 	"GET /boats/{id}/job": "desk", "POST /boats/{id}/job": "desk", "GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /phone": "desk", "POST /weeks": "desk",
 	"GET /email": "desk", "GET /import": "desk", "POST /import": "desk", "GET /duplicates": "desk", "POST /duplicates": "desk",
 	"POST /duplicates/agreeing": "desk",
-	"POST /email": "owner", "POST /email/refused": "desk",
+	"POST /email":               "owner", "POST /email/refused": "desk",
 }
 
 // TestWhoMayDoWhat tries every route with every role and with none.
