@@ -86,7 +86,7 @@ func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*she
 	if asked := m.Questions(); len(asked) > 0 {
 		return MappedReport{}, &OpenQuestions{asked}
 	}
-	t := &taking{db: db, ctx: ctx, now: now, books: books, mapping: m, known: known, opts: opts, returned: map[place]string{}, ids: map[place]string{}}
+	t := &taking{db: db, ctx: ctx, now: now, books: books, mapping: m, known: known, opts: opts, returned: map[place]string{}, ids: map[place]string{}, contradicted: map[estimate]bool{}}
 	t.mapped = mapping.Options{Today: civil.FromTime(now.UTC()), Services: known.Services, Places: known.Places, CheckAddress: store.CheckAddress}
 	var err error
 	if t.merged, err = duplicates.MergedNames(ctx, db.Read); err != nil {
@@ -96,10 +96,10 @@ func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*she
 		return MappedReport{}, err
 	}
 	for {
-		before := len(t.returned)
+		before := t.found()
 		err := t.pass()
 		switch {
-		case errors.Is(err, errAgain) && len(t.returned) > before:
+		case errors.Is(err, errAgain) && t.found() > before:
 			continue
 		case errors.Is(err, errAgain):
 			return t.report, fmt.Errorf("import: the faults could not be traced to rows: %w", err)
@@ -134,9 +134,14 @@ type taking struct {
 	merged   map[string]string // see mergedNames
 	returned map[place]string  // rows that cannot be taken, with the reason
 	ids      map[place]string  // of the returned rows; whole after the last pass
-	ident    *identities       // who and which boat each row means
-	report   MappedReport
+	// Estimates of hours that readings contradict; they are left out.
+	contradicted map[estimate]bool
+	ident        *identities // who and which boat each row means
+	report       MappedReport
 }
+
+// found counts what no further pass reads.
+func (t *taking) found() int { return len(t.returned) + len(t.contradicted) }
 
 // pass reads everything but the rows returned so far. If it meets no new fault
 // it has also written everything; otherwise it has written nothing.

@@ -21,14 +21,21 @@ type converter struct {
 	customers *people
 	boats     *hulls
 	spools    map[string]*spool
-	done      *spool         // work out of columns of one service, which a row of work may repeat
-	work      map[int64]bool // pieces of work that a row of its own reports
-	untraced  []error        // faults that belong to no row
+	done      *spool           // work out of columns of one service, which a row of work may repeat
+	work      map[int64]bool   // pieces of work that a row of its own reports
+	untraced  []error          // faults that belong to no row
+	estimates map[int]estimate // by line of readings.csv
+}
+
+// estimate is a row's estimate of an engine's hours.
+type estimate struct {
+	at        place
+	component string
 }
 
 // newConverter opens the spools; close removes them.
 func newConverter(t *taking) (*converter, error) {
-	c := &converter{t: t, spools: map[string]*spool{}, work: map[int64]bool{}}
+	c := &converter{t: t, spools: map[string]*spool{}, work: map[int64]bool{}, estimates: map[int]estimate{}}
 	c.customers = newPeople(t)
 	c.boats = newHulls(t)
 	for _, kind := range append(kinds(), "done.csv") {
@@ -122,12 +129,17 @@ func (c *converter) readings(at place, l *mapping.Line, h *hull) error {
 	return nil
 }
 
-func (c *converter) reading(at place, component string, on civil.Day, hours schedule.Hours, estimate bool) error {
-	by := "shop"
-	if estimate {
-		by = "estimate in the shop's file"
+func (c *converter) reading(at place, component string, on civil.Day, hours schedule.Hours, guessed bool) error {
+	by, readings := "shop", c.spools["readings.csv"]
+	if guessed {
+		by = estimateBy
+		if c.t.contradicted[estimate{at, component}] {
+			c.t.note(at, fmt.Sprintf("about %s h contradict a reading; left out, the rest of the row is imported", hours))
+			return nil
+		}
+		c.estimates[len(readings.origin)+1] = estimate{at, component}
 	}
-	return c.spools["readings.csv"].write([]place{at}, component, on.String(), hours.String(), by)
+	return readings.write([]place{at}, component, on.String(), hours.String(), by)
 }
 
 // takeWork spools one piece of work. Hours are those of the boat's one engine;
@@ -146,6 +158,10 @@ func (c *converter) takeWork(at place, w mapping.Work, h *hull, id string, row s
 		}
 		if err := c.reading(at, h.engineID(0), rec.Day, rec.Hours, w.Estimate); err != nil {
 			return err
+		}
+		if c.t.contradicted[estimate{at, h.engineID(0)}] && w.Estimate {
+			rec.HasHours = false
+			rec.Note = strings.TrimSpace(fmt.Sprintf("%s (about %s h)", rec.Note, rec.Hours))
 		}
 	case rec.HasHours:
 		rec.HasHours = false
@@ -208,8 +224,13 @@ func (c *converter) mergeDone() error {
 	})
 }
 
-// blame returns the rows behind a fault of the intake.
+// blame returns the rows behind a fault of the intake. An estimate that a reading
+// contradicts costs no more than itself.
 func (c *converter) blame(f Fault) {
+	if e, ok := c.estimates[f.Line]; ok && f.File == "readings.csv" && f.Field == "hours" {
+		c.t.contradicted[e] = true
+		return
+	}
 	from := c.spools[f.File].from(f.Line)
 	if len(from) == 0 {
 		c.untraced = append(c.untraced, f)

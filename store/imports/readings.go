@@ -3,6 +3,7 @@ package imports
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
@@ -76,30 +77,28 @@ func (in *intake) meterHome(l *line, id string) (string, error) {
 // metersRise looks through every meter that the file touched, in order of day:
 // a meter that goes backwards was misread or replaced.
 func (in *intake) metersRise() error {
-	type read struct {
-		schedule.Reading
-		line int
-	}
 	all, err := kernel.Collect(in.ctx, in.tx, func(c *kernel.Row) [2]schedule.Reading {
 		return [2]schedule.Reading{
-			{ComponentID: c.Text(0), Day: c.Day(1), Hours: c.Hours(2)},
-			{ComponentID: c.Text(0), Day: c.Day(3), Hours: c.Hours(4)},
+			{ComponentID: c.Text(0), Day: c.Day(1), Hours: c.Hours(2), ReadBy: c.Text(5)},
+			{ComponentID: c.Text(0), Day: c.Day(3), Hours: c.Hours(4), ReadBy: c.Text(6)},
 		}
 	}, fallingMeters)
 	if err != nil {
 		return err
 	}
 	for _, pair := range all {
-		late := read{Reading: pair[1]}
-		if late.line, err = in.lineOf(pair[1]); err != nil {
+		blamed := []schedule.Reading{pair[1], pair[0]} // the later one, but rather an estimate
+		if pair[0].ReadBy == estimateBy && pair[1].ReadBy != estimateBy {
+			slices.Reverse(blamed)
+		}
+		line, err := in.lineOf(blamed[0])
+		if err == nil && line == 0 {
+			line, err = in.lineOf(blamed[1])
+		}
+		if err != nil {
 			return err
 		}
-		if late.line == 0 {
-			if late.line, err = in.lineOf(pair[0]); err != nil {
-				return err
-			}
-		}
-		in.report.fault("readings.csv", late.line, "hours", fallingMeter(pair[0], pair[1])+"; correct one of the two, or write yes in a column new_meter")
+		in.report.fault("readings.csv", line, "hours", fallingMeter(pair[0], pair[1])+"; correct one of the two, or write yes in a column new_meter")
 	}
 	return nil
 }
@@ -112,10 +111,14 @@ func (in *intake) lineOf(rd schedule.Reading) (int, error) {
 	return int(n), err
 }
 
+// estimateBy is who read what a shop's table calls an estimate: where it contradicts
+// a reading, the reading counts.
+const estimateBy = "estimate in the shop's file"
+
 // fallingMeters pairs each reading of a metered component that is lower than
 // the one before it on the same meter with that one.
-const fallingMeters = `SELECT component_id, before_day, before_hours, day, hours FROM (
-	SELECT component_id, day, hours, new_meter,
+const fallingMeters = `SELECT component_id, before_day, before_hours, day, hours, before_by, read_by FROM (
+	SELECT component_id, day, hours, new_meter, read_by, lag(read_by) OVER meter AS before_by,
 		lag(day) OVER meter AS before_day, lag(hours) OVER meter AS before_hours
 	FROM readings WHERE component_id IN (SELECT component_id FROM temp.metered)
 	WINDOW meter AS (PARTITION BY boat_id, component_id ORDER BY day, new_meter, hours)
