@@ -134,13 +134,13 @@ func Everything(t *testing.T, db *store.DB) string {
 }
 
 // Raw opens the shop's file beside the store, to write what the store would not.
-func Raw(t *testing.T, db *store.DB, statements ...string) {
+func Raw(t testing.TB, db *store.DB, statements ...string) {
 	t.Helper()
 	RawAt(t, db.Path(), statements...)
 }
 
 // RawAt runs statements on a file past the store.
-func RawAt(t *testing.T, path string, statements ...string) {
+func RawAt(t testing.TB, path string, statements ...string) {
 	t.Helper()
 	q, err := sql.Open("sqlite", "file:"+path)
 	if err != nil {
@@ -152,6 +152,20 @@ func RawAt(t *testing.T, path string, statements ...string) {
 			t.Fatal(err)
 		}
 	}
+}
+
+// Count asks the file of a shop for one number, past the store.
+func Count(t testing.TB, db *store.DB, query string) (n int64) {
+	t.Helper()
+	q, err := sql.Open("sqlite", "file:"+db.Path())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer q.Close()
+	if err := q.QueryRowContext(t.Context(), query).Scan(&n); err != nil {
+		t.Fatal(err)
+	}
+	return n
 }
 
 // Lease is how long a letter is given out for.

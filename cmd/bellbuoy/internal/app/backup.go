@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -99,7 +100,15 @@ func (h *App) prune(folder string) error {
 	if err != nil {
 		return fmt.Errorf("look for old backups: %w", err)
 	}
-	keep := Retained(days, h.Config.Backup)
+	sizes := map[civil.Day]int64{}
+	for _, d := range days {
+		info, err := os.Stat(filepath.Join(folder, h.copyName(d)))
+		if err != nil {
+			return fmt.Errorf("look for old backups: %w", err)
+		}
+		sizes[d] = info.Size()
+	}
+	keep := Fitting(Retained(days, h.Config.Backup), sizes, int64(h.Config.Backup.MostMB)<<20)
 	for _, d := range days {
 		if keep[d] {
 			continue
@@ -130,6 +139,22 @@ func Retained(days []civil.Day, b config.Backup) map[civil.Day]bool {
 	pick(b.Weekly, func(d civil.Day) int { return int(d.Week()) })
 	pick(b.Monthly, func(d civil.Day) int { return d.Year()*12 + int(d.Month()) })
 	return keep
+}
+
+// leastCopies is how many of the newest copies stay, however large they are.
+const leastCopies = 3
+
+// Fitting leaves out the oldest of the copies to keep that do not fit into so many
+// bytes together with the newer ones; most 0 leaves out none.
+func Fitting(keep map[civil.Day]bool, sizes map[civil.Day]int64, most int64) map[civil.Day]bool {
+	newest := slices.SortedFunc(maps.Keys(keep), func(a, b civil.Day) int { return int(b - a) })
+	fits, sum := map[civil.Day]bool{}, int64(0)
+	for i, d := range newest {
+		if sum += sizes[d]; most == 0 || sum <= most || i < leastCopies {
+			fits[d] = true
+		}
+	}
+	return fits
 }
 
 // mostBackupAge is after how many days without a copy the shop is told.

@@ -76,3 +76,25 @@ func TestRetainedAnyHow(t *testing.T) {
 		}
 	})
 }
+
+// TestCopiesFitTheirRoom: the oldest go, the newest three stay however large.
+func TestCopiesFitTheirRoom(t *testing.T) {
+	const mb = 1 << 20
+	days := everyDay(civil.Of(2026, 11, 1), civil.Of(2026, 11, 6))
+	for _, c := range []struct {
+		name       string
+		size, most int64
+		want       int
+	}{{"no limit", 100 * mb, 0, 6}, {"all fit", 100 * mb, 600 * mb, 6}, {"the oldest go", 100 * mb, 450 * mb, 4}, {"three stay", 100 * mb, 50 * mb, 3}} {
+		t.Run(c.name, func(t *testing.T) {
+			keep, sizes := map[civil.Day]bool{}, map[civil.Day]int64{}
+			for _, d := range days {
+				keep[d], sizes[d] = true, c.size
+			}
+			fits := app.Fitting(keep, sizes, c.most)
+			if len(fits) != c.want || !fits[days[5]] || !fits[days[3]] {
+				t.Errorf("%v stay, want the newest %d", slices.Sorted(maps.Keys(fits)), c.want)
+			}
+		})
+	}
+}

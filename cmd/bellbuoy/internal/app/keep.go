@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"log/slog"
 	"time"
 
 	"bellbuoy/schedule"
@@ -26,4 +27,22 @@ func (h *App) KeepSetting(ctx context.Context, key string, value []byte) error {
 func (h *App) QueueReport(ctx context.Context, at time.Time, report schedule.Message) error {
 	_, err := outbox.Enqueue(ctx, h.db, at, []outbox.NewMessage{{Message: report}})
 	return err
+}
+
+// bytesKept is for how many months the bytes of a message are kept: as long as
+// somebody may ask what a reminder of last season said.
+const bytesKept = 13
+
+// jobThin names the job of removing what is old, once a day.
+const jobThin = "thin"
+
+// thinTick removes once a day what nobody asks for any more; see [store.DB.Thin].
+func (h *App) thinTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	return h.OncePer(ctx, jobThin, h.Day(at).String(), at, func() error {
+		done, err := h.db.Thin(ctx, at.AddDate(0, -bytesKept, 0), []string{jobRemind, jobBackup, jobFreeze, jobThin})
+		if done.Messages+done.Events > 0 {
+			log.InfoContext(ctx, "removed what is old", "messages", done.Messages, "events", done.Events, "ticks", done.Ticks)
+		}
+		return err
+	})
 }

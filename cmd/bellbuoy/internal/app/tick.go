@@ -39,7 +39,7 @@ func (h *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, 
 	}
 	errs = append(errs, wrap("look into the mailbox", h.mailboxTick(ctx, at, log)))
 	// Last: on a large shop it takes a while, and nothing should wait for it.
-	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)))
+	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)), wrap("remove what is old", h.thinTick(ctx, at, log)))
 	return errors.Join(errs...)
 }
 

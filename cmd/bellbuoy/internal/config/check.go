@@ -26,7 +26,7 @@ func (c *Config) validate() error {
 		c.checkProxies, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults} {
 		check(fault)
 	}
-	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 {
+	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 || b.MostMB < 0 {
 		fault("backup", "keep_daily %d, keep_weekly %d, keep_monthly %d: want at least one day and nothing below 0", b.Daily, b.Weekly, b.Monthly)
 	}
 	slices.SortFunc(faults, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })

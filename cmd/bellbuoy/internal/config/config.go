@@ -269,6 +269,7 @@ type Backup struct {
 	Daily   int    `toml:"keep_daily"`
 	Weekly  int    `toml:"keep_weekly"`
 	Monthly int    `toml:"keep_monthly"`
+	MostMB  int    `toml:"most_mb"` // all copies together; 0 for no limit
 }
 
 // Template is the commented file that "bellbuoy init" writes.
