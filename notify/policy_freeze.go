@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"bellbuoy/schedule"
@@ -100,6 +101,10 @@ func FreezeNotice(r schedule.Recipient, a FreezeAlert, rules FreezeRules, cfg Po
 		return Notice{}, false
 	}
 	d := newDecision(&r, cfg, now)
+	a.Boats = slices.DeleteFunc(slices.Clone(a.Boats), func(b FreezeBoat) bool { return d.sold(b.Boat.ID) })
+	if len(a.Boats) == 0 {
+		return Notice{}, false
+	}
 	n := d.notice(nil, begins.Add(-time.Second), []schedule.Notified{{Subject: a.Subject, Step: schedule.StepFreeze}})
 	n.AtOnce, n.Freeze = true, &a
 	// Once a boat is winterized, sold or booked, the email is not true any more.

@@ -159,7 +159,7 @@ func Summary(r schedule.Recipient, boatID string, last civil.Day, done []DoneWor
 // planNotice makes a notice about one boat's whole plan.
 func planNotice(r schedule.Recipient, boatID string, step schedule.Step, subject string, done []DoneWork, cfg PolicyConfig, now time.Time) (Notice, bool) {
 	d := newDecision(&r, cfg, now)
-	if !mailable(&r) || d.notified(subject, step) {
+	if !mailable(&r) || d.notified(subject, step) || d.sold(boatID) {
 		return Notice{}, false
 	}
 	for i := range r.Boats {
@@ -205,7 +205,7 @@ func Correction(r schedule.Recipient, boat schedule.Boat, told Told, cfg PolicyC
 	n.Corrects, n.AtOnce = told, true
 	n.Corrects.Boat = boat
 	for i := range r.Boats {
-		if r.Boats[i].Boat.ID == boat.ID {
+		if r.Boats[i].Boat.ID == boat.ID && !d.sold(boat.ID) {
 			n.Boats = r.Boats[i : i+1 : i+1]
 		}
 	}

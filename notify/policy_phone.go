@@ -20,6 +20,7 @@ const (
 	CallNoMail   CallReason = "no email address"
 	CallBounced  CallReason = "email address is dead"
 	CallNoAnswer CallReason = "no reply to the reminders"
+	CallTooLate  CallReason = "too late for an email"
 	CallSilent   CallReason = "no reply for seasons"
 	CallCapped   CallReason = "has had this year's reminders"
 	CallStopped  CallReason = "wants no reminders: call before the freeze?"
@@ -70,6 +71,10 @@ func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 			c.Visits = append(c.Visits, nv)
 		}
 	})
+	told := func(v NoticeVisit) bool { return d.surelyReminded(v.Visit.Visit.ID) }
+	if c.Reason == CallNoAnswer && !slices.ContainsFunc(c.Visits, told) {
+		c.Reason, c.Why = CallTooLate, "It must be booked sooner than an email leaves time for."
+	}
 	if len(c.Visits) == 0 {
 		c.Reason, c.Why, c.Visits = CallDeclined, "Does not want the winterization, and the boat is not winterized yet.", d.declined()
 	}
@@ -136,9 +141,9 @@ func (d *decision) callAbout(v *schedule.VisitView, why CallReason) (schedule.St
 			return s, true
 		}
 	}
-	// Reminded, and no further email can bring it in time.
+	// No further email can bring it in time, or none at all could.
 	w := d.windows(v)
-	return reached, d.surelyReminded(v.Visit.ID) && d.today > w[len(w)-2].last
+	return reached, d.today > w[len(w)-2].last && (d.surelyReminded(v.Visit.ID) || d.today <= deadline(&v.Visit))
 }
 
 // reached is the last step whose day has come for a visit, taken or not.

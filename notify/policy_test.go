@@ -242,6 +242,9 @@ func TestPhoneRound(t *testing.T) {
 		{"last call three days ago", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
 		}, "no reply to the reminders: final-reminder"},
+		{"never told, and an email would come too late", "2026-10-08 10:00", func(r *schedule.Recipient) {}, "too late for an email: final-reminder"},
+		{"never told, the last day for it", "2026-10-06 10:00", func(r *schedule.Recipient) {}, ""},
+		{"never told, and late already", "2026-10-12 10:00", func(r *schedule.Recipient) {}, ""},
 		{"answered", "2026-10-08 10:00", func(r *schedule.Recipient) {
 			r.Notified = []schedule.Notified{notifiedOf("final-reminder", "2026-10-05")}
 			r.Boats[0].Visits[0].Visit.Booking = &schedule.Booking{VisitID: "B1.lay-up.2026", Day: fixture.Day("2026-10-09"), Minute: -1}

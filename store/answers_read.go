@@ -63,6 +63,7 @@ func standingAnswers(ctx context.Context, q kernel.Querier, customerIDs []string
 type RecentAnswer struct {
 	schedule.Answer
 	Booking *schedule.Booking // take: the day taken; cancel: the day given up
+	Effect  AnswerEffect      // what it changed
 	CanUndo bool              // it may still be taken back
 }
 
@@ -93,7 +94,7 @@ func recentAnswer(ctx context.Context, q kernel.Querier, now time.Time, today ci
 	if err != nil {
 		return RecentAnswer{}, err
 	}
-	r := RecentAnswer{Answer: k.Answer, Booking: k.effect.Is}
+	r := RecentAnswer{Answer: k.Answer, Booking: k.effect.Is, Effect: k.effect}
 	if r.Booking == nil {
 		r.Booking = k.effect.Was
 	}

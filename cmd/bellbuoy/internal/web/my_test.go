@@ -306,7 +306,7 @@ func answers() map[string]struct {
 		"renewed":   {url.Values{"kind": {"elsewhere"}, "boat": {"PERCH"}, "item": {"PERCH-RG/registration@2027-03-31"}, "day": {"2026-11-20"}}, "Done elsewhere"},
 		"hours":     {url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"400"}, "day": {"2026-11-25"}}, "You read the hour meter"},
 		"sold":      {url.Values{"kind": {"sold"}, "boat": {"PERCH"}, "note": {"my cousin"}}, "no longer yours"},
-		"mails":     {url.Values{"kind": {"mails"}, "mails": {"booked"}}, "You chose which mails you get"},
+		"mails":     {url.Values{"kind": {"mails"}, "mails": {"booked"}}, "You chose to get no reminders: emails about booked visits only."},
 	}
 }
 
@@ -505,6 +505,9 @@ func TestSoldBoatFallsSilent(t *testing.T) {
 		}
 	}
 	s.get(my).says("You told us that you no longer have this boat").silent("Spring commissioning")
+	s.get(my + "/visit/" + perchVisit).code(http.StatusNotFound)
+	s.get(my + "/record/PERCH").code(http.StatusNotFound)
+	s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2027-05-04"}}).code(http.StatusNotFound)
 	r, err := s.house.Recipient(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)
@@ -528,7 +531,7 @@ func TestAChangedMeterKeepsItsFigure(t *testing.T) {
 	s := newTestShop(t)
 	my := s.my("W1")
 	form := url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"3"}}
-	s.post(my+"/answer", form).says("If the meter was changed, say so below", `The meter was changed`)
+	s.post(my+"/answer", form).says("If the meter was changed, press the lower button", `The meter was changed`)
 	had := len(s.facts("PERCH").Readings)
 	form.Set("changed", "1")
 	s.get(s.post(my+"/answer", form).code(http.StatusSeeOther).to()).code(http.StatusOK)

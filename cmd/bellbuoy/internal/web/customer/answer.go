@@ -200,7 +200,7 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 	if err != nil {
 		return a, err
 	}
-	readings, err := readMeters(r, p.Meters, day)
+	readings, err := readMeters(r, p.Meters, day, "leave this empty and tell us with the engine hours, on your page")
 	if err != nil {
 		return a, err
 	}
@@ -399,7 +399,7 @@ func (s pages) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, err
 		return nil, err
 	}
 	meters := s.App.Planner.HoursOutlook(&f, s.Today())
-	readings, err := readMeters(r, meters, day)
+	readings, err := readMeters(r, meters, day, "press the lower button")
 	if err == nil && len(readings) == 0 {
 		said := site.At("", "Please enter what the meter shows.")
 		if len(meters) > 0 {

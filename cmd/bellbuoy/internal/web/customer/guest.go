@@ -97,8 +97,16 @@ func (s pages) staleVisit(g guest) site.Response {
 	}}
 }
 
-// boatOf returns a boat of the customer's; [store.ErrNotFound] for any other.
+// boatOf returns a boat of the customer's; [store.ErrNotFound] for any other, and for one
+// that they no longer have by their own word.
 func (s pages) boatOf(r *http.Request, g guest, id string) (schedule.Boat, error) {
+	sold, err := s.App.DB.SoldBoat(r.Context(), id)
+	if err != nil {
+		return schedule.Boat{}, err
+	}
+	if sold {
+		return schedule.Boat{}, store.ErrNotFound
+	}
 	boats, err := s.App.DB.BoatsOf(r.Context(), g.Customer.ID)
 	if err != nil {
 		return schedule.Boat{}, err

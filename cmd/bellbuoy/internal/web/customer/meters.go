@@ -13,8 +13,9 @@ import (
 
 // readMeters reads the figures that a customer gives for a boat's meters, each
 // in a field "h-COMPONENT"; a field left empty is no reading. A figure that
-// cannot be right is refused with the one that it contradicts.
-func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day) ([]schedule.Reading, error) {
+// cannot be right is refused with the one that it contradicts; changed says what to do
+// if the meter is another one.
+func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day, changed string) ([]schedule.Reading, error) {
 	var all []schedule.Reading
 	for i := range meters {
 		m := &meters[i]
@@ -26,7 +27,7 @@ func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day) ([]sc
 		if err != nil {
 			return nil, site.At("h-"+m.Component.ID, fmt.Sprintf("%q could not be read. Please enter what the meter shows, for example 188.5.", text))
 		}
-		if why := unlikely(m, h, day); why != "" {
+		if why := unlikely(m, h, day, changed); why != "" {
 			return nil, site.At("h-"+m.Component.ID, why)
 		}
 		all = append(all, schedule.Reading{ComponentID: m.Component.ID, Day: day, Hours: h, ReadBy: "customer"})
@@ -36,14 +37,14 @@ func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day) ([]sc
 
 // unlikely says why a figure cannot be right beside the last one on file, ""
 // if it can.
-func unlikely(m *schedule.Outlook, h schedule.Hours, day civil.Day) string {
+func unlikely(m *schedule.Outlook, h schedule.Hours, day civil.Day, changed string) string {
 	if m.LastDay == 0 {
 		return ""
 	}
 	switch passed := int(day - m.LastDay); {
 	case passed >= 0 && h < m.LastHours:
-		return fmt.Sprintf("The meter showed %s h on %s, so it cannot show %s h later. Please look again. If the meter was changed, say so below and send it again.",
-			m.LastHours, m.LastDay.Long(), h)
+		return fmt.Sprintf("The meter showed %s h on %s, so it cannot show %s h later. Please look again. If the meter was changed, %s.",
+			m.LastHours, m.LastDay.Long(), h, changed)
 	case passed >= 0 && h > m.LastHours+schedule.Hours((passed+1)*240):
 		return fmt.Sprintf("The meter showed %s h on %s. %s h is more than there were hours since. Please look again: is a decimal point missing?",
 			m.LastHours, m.LastDay.Long(), h)

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
@@ -120,10 +121,7 @@ func (s pages) myBoat(r *http.Request, g guest, rec *schedule.Recipient, v *sche
 
 // myVisits is a boat with its visits, those first that wait for an answer.
 func (s pages) myVisits(g guest, rec *schedule.Recipient, v *schedule.BoatView) myBoat {
-	b := myBoat{Boat: v.Boat, Place: v.Place}
-	for _, a := range rec.Answers {
-		b.Sold = b.Sold || a.Kind == schedule.AnswerSold && a.BoatID == v.Boat.ID
-	}
+	b := myBoat{Boat: v.Boat, Place: v.Place, Sold: saysSold(rec, v.Boat.ID)}
 	for i := range v.Visits {
 		b.Visits = append(b.Visits, s.myVisitOf(g, rec, &v.Visits[i]))
 	}
@@ -214,6 +212,10 @@ func (s pages) said(r *http.Request, g guest, rec *schedule.Recipient) ([]saidRo
 	rows := make([]saidRow, 0, len(all))
 	for i := range all {
 		a := &all[i]
+		theirs := slices.ContainsFunc(rec.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == a.BoatID })
+		if a.BoatID != "" && !theirs && a.Kind != schedule.AnswerSold {
+			continue // what was said of a boat went with it
+		}
 		rows = append(rows, saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(rec, a)})
 	}
 	return rows, err
@@ -223,14 +225,35 @@ func (s pages) said(r *http.Request, g guest, rec *schedule.Recipient) ([]saidRo
 func (s pages) saidOf(rec *schedule.Recipient, a *store.RecentAnswer) string {
 	k := slices.IndexFunc(rec.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == a.BoatID })
 	if k < 0 {
-		return s.saidWords(&a.Answer, a.Booking, nil)
+		return s.saidInFull(a, nil)
 	}
 	b := &rec.Boats[k]
 	var visit *schedule.VisitView
 	if i := slices.IndexFunc(b.Visits, func(v schedule.VisitView) bool { return v.Visit.ID == a.VisitID }); i >= 0 {
 		visit = &b.Visits[i]
 	}
-	return b.Boat.Title() + ": " + s.saidWords(&a.Answer, a.Booking, visit)
+	return b.Boat.Title() + ": " + s.saidInFull(a, visit)
+}
+
+// saidInFull says what an answer changed, with its figures.
+func (s pages) saidInFull(a *store.RecentAnswer, v *schedule.VisitView) string {
+	switch a.Kind {
+	case schedule.AnswerElsewhere:
+		return "Done elsewhere, as you told us" + s.WorkWords(a.Effect.Records, a.Note) + ". It counts in the plan."
+	case schedule.AnswerHours:
+		return strings.Join(append([]string{"You read the hour meter"}, site.ReadingWords(a.Effect.Readings)...), ": ") + ". The plan counts with it."
+	case schedule.AnswerMails:
+		switch m := a.Effect.MailsAre; {
+		case m == nil:
+		case m.NoMail:
+			return "You chose to get no emails at all."
+		case m.NoReminders:
+			return "You chose to get no reminders: emails about booked visits only."
+		default:
+			return "You chose to get reminders, and emails about booked visits."
+		}
+	}
+	return s.saidWords(&a.Answer, a.Booking, v)
 }
 
 // saidWords says in a sentence what an answer means.
@@ -263,7 +286,7 @@ func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.Vi
 	case schedule.AnswerSold:
 		return "You told us that the boat is no longer yours. Reminders about it have stopped."
 	case schedule.AnswerMails:
-		return "You chose which mails you get."
+		return "You chose which emails you get."
 	}
 	return "You answered."
 }

@@ -56,7 +56,7 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 		return p, false, err
 	}
 	boat, visit := findVisit(&rec, visitID)
-	if visit == nil || visit.Visit.Kind == schedule.Winter { // nobody comes in for that
+	if visit == nil || saysSold(&rec, boat.Boat.ID) || visit.Visit.Kind == schedule.Winter { // nobody comes in for that
 		return p, false, nil
 	}
 	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: visitCautions(visit), Today: s.Today()}
@@ -76,6 +76,11 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 	err = s.room(r, &p)
 	p.Laters = s.laters(&visit.Visit, p.Weeks)
 	return p, true, err
+}
+
+// saysSold reports whether a customer no longer has a boat by their own word.
+func saysSold(rec *schedule.Recipient, boatID string) bool {
+	return slices.ContainsFunc(rec.Answers, func(a schedule.Answer) bool { return a.Kind == schedule.AnswerSold && a.BoatID == boatID })
 }
 
 // findVisit finds a visit among a customer's boats.

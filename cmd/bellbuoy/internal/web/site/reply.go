@@ -70,9 +70,9 @@ func (s *Site) replyWords(o *store.OpenAnswer) string {
 	case schedule.AnswerCall:
 		return "wants a call"
 	case schedule.AnswerElsewhere:
-		return strings.Join(append([]string{"had work done elsewhere" + s.workWords(o.Records, o.Note)}, readingWords(o.Readings)...), "; ")
+		return strings.Join(append([]string{"had work done elsewhere" + s.WorkWords(o.Records, o.Note)}, ReadingWords(o.Readings)...), "; ")
 	case schedule.AnswerHours:
-		return strings.Join(append([]string{"read the hour meter"}, readingWords(o.Readings)...), ": ")
+		return strings.Join(append([]string{"read the hour meter"}, ReadingWords(o.Readings)...), ": ")
 	case schedule.AnswerSold:
 		return "no longer has the boat"
 	case schedule.AnswerMails:
@@ -81,9 +81,9 @@ func (s *Site) replyWords(o *store.OpenAnswer) string {
 	return string(o.Kind)
 }
 
-// workWords name the jobs that were done, day by day, and what was noted of them
+// WorkWords name the jobs that were done, day by day, and what was noted of them
 // beside the reply's own note.
-func (s *Site) workWords(records []schedule.Record, note string) string {
+func (s *Site) WorkWords(records []schedule.Record, note string) string {
 	var out strings.Builder
 	for i, r := range records {
 		switch {
@@ -105,7 +105,8 @@ func (s *Site) workWords(records []schedule.Record, note string) string {
 	return out.String()
 }
 
-func readingWords(readings []schedule.Reading) []string {
+// ReadingWords are readings, each with its day.
+func ReadingWords(readings []schedule.Reading) []string {
 	var out []string
 	for _, r := range readings {
 		out = append(out, r.Hours.String()+" h on "+r.Day.Long())
