@@ -9,12 +9,14 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/words"
 )
 
 // PolicyConfig is the shop's policy of reminding. [DefaultPolicy] gives the
 // usual figures; they are common practice, no source.
 type PolicyConfig struct {
-	Zone *time.Location // the shop's; every day and hour here is of its clock
+	Zone   *time.Location // the shop's; every day and hour here is of its clock
+	Format words.Format   // of the days in reasons to call
 
 	InvitationDays int // before the visit's week (its Monday) or day
 	NudgeDays      int // before the visit's week or day

@@ -100,7 +100,7 @@ func (d *decision) callRequest() (Call, bool) {
 		if a.Kind != schedule.AnswerCall || a.Seen {
 			continue
 		}
-		s := "Asked on " + civil.FromTime(a.At.In(d.cfg.Zone)).Long() + " to be called"
+		s := "Asked on " + d.cfg.Format.Date(civil.FromTime(a.At.In(d.cfg.Zone))) + " to be called"
 		if a.Note != "" {
 			s += ": “" + words.OneLine(a.Note) + "”"
 		}

@@ -115,7 +115,7 @@ func TestWhoAsksIsRung(t *testing.T) {
 	if len(calls) != 1 || calls[0].Reason != notify.CallAsked || len(calls[0].Visits) != 1 {
 		t.Fatalf("calls %+v, want one with its visit", calls)
 	}
-	if want := "Asked on 4 May 2026 to be called: “after six”."; calls[0].Why != want {
+	if want := "Asked on May 4, 2026 to be called: “after six”."; calls[0].Why != want {
 		t.Errorf("why %q, want %q", calls[0].Why, want)
 	}
 	r.Answers[0].Seen = true

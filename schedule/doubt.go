@@ -41,7 +41,7 @@ const (
 // DoubtReading doubts a meter reading: one beyond a lifetime's hours, or more
 // than a thousand hours a year since the reading before it. A new meter is
 // compared with nothing.
-func (f *Facts) DoubtReading(r Reading) []Doubt {
+func (p *Planner) DoubtReading(f *Facts, r Reading) []Doubt {
 	last, ok := Reading{}, false
 	for _, old := range f.Readings {
 		if old.ComponentID == r.ComponentID && old.Day <= r.Day && (!ok || old.Day >= last.Day) {
@@ -55,9 +55,9 @@ func (f *Facts) DoubtReading(r Reading) []Doubt {
 	}
 	switch {
 	case r.Hours > lifetimeHours:
-		return []Doubt{{DoubtHours, "hours", fmt.Sprintf("%s h is more than an engine runs in its life. Look at the meter's decimal again.", r.Hours)}}
+		return []Doubt{{DoubtHours, "hours", fmt.Sprintf("%s h is more than an engine runs in its life. Look at the meter's decimal again.", p.set.Format.Hours(r.Hours))}}
 	case ok && !r.NewMeter && r.Hours-last.Hours > max(yearHours/10, yearHours*Hours(r.Day-last.Day)/365):
-		return []Doubt{{DoubtHours, "hours", fmt.Sprintf("%s h is %s h more than on %s. Look at the meter again.", r.Hours, r.Hours-last.Hours, last.Day.Long())}}
+		return []Doubt{{DoubtHours, "hours", fmt.Sprintf("%s h is %s h more than on %s. Look at the meter again.", p.set.Format.Hours(r.Hours), p.set.Format.Hours(r.Hours-last.Hours), p.set.Format.Date(last.Day))}}
 	}
 	return nil
 }
@@ -68,15 +68,15 @@ func (p *Planner) DoubtRecord(f *Facts, r Record, layUpFirst int) []Doubt {
 	var all []Doubt
 	title := p.cat.ServiceTitle(r.Service)
 	if r.HasHours {
-		all = f.DoubtReading(Reading{ComponentID: r.ComponentID, Day: r.Day, Hours: r.Hours})
+		all = p.DoubtReading(f, Reading{ComponentID: r.ComponentID, Day: r.Day, Hours: r.Hours})
 	}
 	if slices.ContainsFunc(f.Records, func(o Record) bool {
 		return o.Day == r.Day && o.Service == r.Service && o.ComponentID == r.ComponentID && o.By == r.By && o.ID != r.ID && (r.Service != ServiceOther || o.Note == r.Note)
 	}) {
-		all = append(all, Doubt{DoubtTwice, "service", fmt.Sprintf("%q on %s is on record already.", title, r.Day.Long())})
+		all = append(all, Doubt{DoubtTwice, "service", fmt.Sprintf("%q on %s is on record already.", title, p.set.Format.Date(r.Day))})
 	}
 	if born := f.firstDay(r.ComponentID); r.Day < born {
-		all = append(all, Doubt{DoubtTooOld, "day", fmt.Sprintf("%s is before there was this boat or part (%s).", r.Day.Long(), born.Long())})
+		all = append(all, Doubt{DoubtTooOld, "day", fmt.Sprintf("%s is before there was this boat or part (%s).", p.set.Format.Date(r.Day), p.set.Format.Date(born))})
 	}
 	if r.Service != ServiceOther && !p.takesOn(f, r.ComponentID, r.Service) {
 		all = append(all, Doubt{DoubtOther, "service", fmt.Sprintf("%q is no work for this boat or part.", title)})
@@ -86,7 +86,7 @@ func (p *Planner) DoubtRecord(f *Facts, r Record, layUpFirst int) []Doubt {
 		launch := f.Place.Launch.In(year)
 		first := (f.Place.LayUp.In(year).Week() - civil.Week(layUpFirst)).Monday() - earliestMargin
 		if launch != 0 && r.Day >= launch && r.Day < first {
-			all = append(all, Doubt{DoubtTooEarly, "day", fmt.Sprintf("A winterization on %s, in the middle of the season, would count for the coming winter.", r.Day.Long())})
+			all = append(all, Doubt{DoubtTooEarly, "day", fmt.Sprintf("A winterization on %s, in the middle of the season, would count for the coming winter.", p.set.Format.Date(r.Day))})
 		}
 	}
 	return all
@@ -133,7 +133,7 @@ const lateSpring = 14
 // DoubtBooking doubts the day of a season visit that comes after its last good
 // day, while that is still ahead: a winterization after the freeze, a spring
 // commissioning in the summer.
-func DoubtBooking(v *Visit, day, today civil.Day) []Doubt {
+func (p *Planner) DoubtBooking(v *Visit, day, today civil.Day) []Doubt {
 	last := v.Deadline
 	if v.Kind == FitOut {
 		last += lateSpring
@@ -141,5 +141,5 @@ func DoubtBooking(v *Visit, day, today civil.Day) []Doubt {
 	if v.Kind == Extra || v.Deadline == 0 || v.Deadline < today || day <= last {
 		return nil
 	}
-	return []Doubt{{DoubtTooLate, "day", fmt.Sprintf("%s is after the last good day, %s.", day.Long(), v.Deadline.Long())}}
+	return []Doubt{{DoubtTooLate, "day", fmt.Sprintf("%s is after the last good day, %s.", p.set.Format.Date(day), p.set.Format.Date(v.Deadline))}}
 }

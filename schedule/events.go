@@ -230,8 +230,8 @@ func (w wording) event(it *DueItem) string {
 		told = ", elsewhere, as the owner said,"
 	}
 	if it.StartsFrom == ServiceStrike {
-		return "There was a strike on " + it.ByDate.Long() + ", and this is not on record since: by " + it.Due.Long() + "."
+		return "There was a strike on " + w.date(it.ByDate) + ", and this is not on record since: by " + w.date(it.Due) + "."
 	}
 	lead := map[string]string{ServiceHaul: "Hauled out on ", ServiceLaunch: "Launched on "}[it.StartsFrom]
-	return lead + it.ByDate.Long() + told + " and this is not on record since, so it is done on the next visit."
+	return lead + w.date(it.ByDate) + told + " and this is not on record since, so it is done on the next visit."
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
 )
 
@@ -34,7 +35,7 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 	for i := range plan.Visits {
 		visit := &plan.Visits[i]
 		v.Visits = append(v.Visits, VisitView{
-			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
+			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(p.set.Format), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
 			QuotedFirst: slices.ContainsFunc(byVisit[visit.ID], w.quotedFirst),
 		})
 	}
@@ -62,9 +63,9 @@ func (w wording) stays(v *Visit, plan *BoatPlan) []string {
 		if !ok || !r.WithLayUp || it.VisitID == v.ID || it.LastDay == 0 || it.LastDay > v.day() || v.day() > it.LastDay.AddMonths(freshMonths) {
 			continue
 		}
-		s := w.title(it, r.Title) + " of " + it.LastDay.Long()
+		s := w.title(it, r.Title) + " of " + w.date(it.LastDay)
 		if h := w.ranSince(it); h > 0 {
-			s += ", " + h.String() + " h,"
+			s += ", " + w.hours(h) + ","
 		}
 		s += " stays"
 		if r.IfItStays != "" {
@@ -121,6 +122,12 @@ type wording struct {
 	p *Planner
 	f *Facts
 }
+
+// date writes a day in full.
+func (w wording) date(d civil.Day) string { return w.p.set.Format.Date(d) }
+
+// hours writes what a meter shows.
+func (w wording) hours(h Hours) string { return w.p.set.Format.Hours(h) + " h" }
 
 func (w wording) line(it *DueItem, visit *Visit) Line {
 	l := Line{Item: *it, Included: it.CoveredBy != ""}
@@ -202,11 +209,11 @@ func (w wording) followUp(l *Line, visit *Visit, id string) {
 			if fu.Asked {
 				l.OwnerTitle = fu.Title
 				l.Source = "the customer's wish"
-				l.Why = join(fmt.Sprintf("Asked for on %s.", fu.Raised.Long()), w.planned(&l.Item, visit))
+				l.Why = join(fmt.Sprintf("Asked for on %s.", w.date(fu.Raised)), w.planned(&l.Item, visit))
 				return
 			}
 			l.Source = "the shop's own finding"
-			found := fmt.Sprintf("Found on %s: %s. To be checked again by %s.", fu.Raised.Long(), strings.TrimRight(fu.Finding, "."), fu.Due.Long())
+			found := fmt.Sprintf("Found on %s: %s. To be checked again by %s.", w.date(fu.Raised), strings.TrimRight(fu.Finding, "."), w.date(fu.Due))
 			l.Why = join(found, w.planned(&l.Item, visit))
 		}
 	}

@@ -1,13 +1,12 @@
 package schedule
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"bellbuoy/schedule/civil"
-	"bellbuoy/schedule/climate"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 // Freeze is a hard freeze at a place: one that a forecast foretells, or one that
@@ -17,19 +16,14 @@ type Freeze struct {
 	Tenths int       // the lowest temperature where the boats lie, in tenths of °C
 }
 
-// Words says when and how cold: "25 °F (-4 °C) in the night to Saturday, October 10".
-func (f Freeze) Words() string { return f.Cold() + " in " + f.When() }
-
-// Cold is the temperature in both scales, "25 °F (-4 °C)".
-func (f Freeze) Cold() string {
-	t := climate.Threshold(f.Tenths)
-	return t.Fahrenheit() + " (" + t.Celsius() + ")"
+// Words says when and how cold: "25°F in the night to Saturday, October 10".
+func (f Freeze) Words(in words.Format) string {
+	return in.Temperature(f.Tenths) + " in " + f.When(in)
 }
 
 // When names the night, "the night to Saturday, October 10".
-func (f Freeze) When() string {
-	_, month, day := f.Night.Date()
-	return fmt.Sprintf("the night to %s, %s %d", f.Night.Weekday(), month, day)
+func (f Freeze) When(in words.Format) string {
+	return "the night to " + in.On(in.Weekday(f.Night), in.MonthDay(f.Night))
 }
 
 // Danger says what of a boat a freeze breaks, in the order in which it freezes.

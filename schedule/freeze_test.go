@@ -121,10 +121,10 @@ func TestAForecastFreezeBringsTheDeadlineForward(t *testing.T) {
 			t.Errorf("%s: due %s, visit by %s; want %s", c.name, it.Due, v.Deadline, c.want)
 		}
 		if c.want != "2026-10-10" {
-			if got := why(t, p, f, plan, "lay-up-inboard-raw-water"); !strings.Contains(got, "25 °F (-4 °C) in the night to Thursday, October 8") {
+			if got := why(t, p, f, plan, "lay-up-inboard-raw-water"); !strings.Contains(got, "25°F in the night to Thursday, October 8") {
 				t.Errorf("%s: %q", c.name, got)
 			}
-			if got := schedule.VisitWhy(&v, f.Place); !strings.Contains(got, "by the forecast") {
+			if got := p.VisitWhy(&v, f.Place); !strings.Contains(got, "by the forecast") {
 				t.Errorf("%s: %q", c.name, got)
 			}
 		}

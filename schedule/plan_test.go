@@ -231,7 +231,7 @@ func TestImpellerWaitsForTheFitOut(t *testing.T) {
 			t.Errorf("on %s: planned with %q, want the fit-out of 2027", today, it.VisitID)
 		}
 		text := why(t, pl, f, p, "impeller")
-		for _, want := range []string{"Last done 12 April 2024 at 188 h.", "Every 3 years or 300 h, whichever first: 12 April 2027, as the date comes before 488 h.", "The boat is winterized then, so it is planned with the spring commissioning"} {
+		for _, want := range []string{"Last done April 12, 2024 at 188 h.", "Every 3 years or 300 h, whichever first: April 12, 2027, as the date comes before 488 h.", "The boat is winterized then, so it is planned with the spring commissioning"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("on %s: reason %q lacks %q", today, text, want)
 			}
@@ -410,7 +410,7 @@ func TestWhereTheCountStarts(t *testing.T) {
 	}{
 		{"in service: the first interval", func(f *schedule.Facts) {
 			f.Components[0].InService = d("2026-09-20")
-		}, "engine-oil", "2026-12-20", schedule.BasisDate, "In service since 20 September 2026"},
+		}, "engine-oil", "2026-12-20", schedule.BasisDate, "In service since September 20, 2026"},
 		{"record before the sale", func(f *schedule.Facts) {
 			r := did("2026-04-01", "engine-oil", "E1", "120")
 			r.By = schedule.ByBeforeSale
@@ -430,9 +430,9 @@ func TestWhereTheCountStarts(t *testing.T) {
 			r.By = schedule.ByElsewhere
 			f.Records = append(f.Records, r)
 		}, "oil-check", "2027-02-28", schedule.BasisDate, "elsewhere, as the owner said"},
-		{"29 February and a year", func(f *schedule.Facts) {
+		{"February 29 and a year", func(f *schedule.Facts) {
 			f.Records = append(f.Records, did("2024-02-29", "impeller", "E1", ""))
-		}, "impeller", "2027-02-28", schedule.BasisDate, "29 February 2024"},
+		}, "impeller", "2027-02-28", schedule.BasisDate, "February 29, 2024"},
 		{"done as part of another service", func(f *schedule.Facts) {
 			f.Records = append(f.Records, did("2026-10-02", "engine-oil", "E1", "130"))
 		}, "oil-check", "2027-04-02", schedule.BasisDate, `as part of "Engine oil"`},

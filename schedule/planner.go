@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/forecast"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 // Settings are the shop's choices that shape every plan.
@@ -21,15 +22,14 @@ type Settings struct {
 	// LayUpOilHours is how many hours an engine must have run since its oil,
 	// filter or gear lube was changed for them to be changed with the lay-up.
 	LayUpOilHours float64
-	// Currency is written before amounts in reasons: "$".
-	Currency string
-	Yard     Yard
+	Yard          Yard
+	Format        words.Format // of the days and figures in reasons
 }
 
 // DefaultSettings plan on the 25th percentile, eighteen months ahead, and leave
 // oil in over the winter that has run less than ten hours.
 func DefaultSettings() Settings {
-	return Settings{Percentile: 0.25, HorizonDays: 548, LayUpOilHours: 10, Currency: "$"}
+	return Settings{Percentile: 0.25, HorizonDays: 548, LayUpOilHours: 10}
 }
 
 // Planner makes plans from one catalogue and one set of settings. It holds

@@ -1,18 +1,21 @@
 package schedule
 
-import "bellbuoy/schedule/level"
+import (
+	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
+)
 
 // VisitWhy explains a visit's own time in a sentence, as [Planner.View] does,
 // from the visit and its place alone: a list of many visits needs no boat's
 // whole facts.
-func VisitWhy(v *Visit, pl Place) string {
-	return wording{f: &Facts{Place: pl}}.visit(v)
+func (p *Planner) VisitWhy(v *Visit, pl Place) string {
+	return wording{p: p, f: &Facts{Place: pl}}.visit(v)
 }
 
 // WeekReason says in a sentence why a visit that nobody has booked is penciled
 // for its week and not for the one that would suit it best or that it had; "" if
 // there is nothing to say.
-func (v *Visit) WeekReason() string {
+func (v *Visit) WeekReason(f words.Format) string {
 	switch v.WeekWhy.Reason {
 	case level.Kept, level.Wished, level.Soonest:
 		return ""
@@ -20,5 +23,5 @@ func (v *Visit) WeekReason() string {
 	if v.Booked() || v.Lapsed {
 		return ""
 	}
-	return v.WeekWhy.String()
+	return v.WeekWhy.Words(f)
 }

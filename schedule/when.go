@@ -19,7 +19,7 @@ func (w wording) planned(it *DueItem, v *Visit) string {
 	case it.Basis == BasisSeason && v.Season == it.Season && v.Kind == LayUp && w.p.rule[it.Rule] != nil && w.p.rule[it.Rule].Season == FitOut:
 		return "It was not done in spring and is a matter of safety or law, so it goes " + w.ride(it, v) + "."
 	case it.Basis == BasisSeason:
-		return whenFirst(v) + "."
+		return w.whenFirst(v) + "."
 	}
 	return w.reason(it, v) + w.ride(it, v) + "."
 }
@@ -76,7 +76,7 @@ func (w wording) ride(it *DueItem, v *Visit) string {
 	case v.Kind != Extra:
 		s = "with " + theVisit(v.Kind) + ", "
 	}
-	s += when(v)
+	s += w.when(v)
 	switch {
 	case it.CoveredBy == v.Kind:
 		s += ", as part of it"
@@ -109,26 +109,26 @@ func (w wording) serviceName(code string) string {
 }
 
 // when words the day or week of a visit.
-func when(v *Visit) string {
+func (w wording) when(v *Visit) string {
 	switch {
 	case v.Booking != nil:
-		s := "booked for " + v.Booking.Day.Weekday().String() + " " + v.Booking.Day.Long()
+		s := "booked for " + w.p.set.Format.WeekdayDate(v.Booking.Day)
 		if v.Booking.Minute >= 0 {
-			s += fmt.Sprintf(" at %d:%02d", v.Booking.Minute/60, v.Booking.Minute%60)
+			s += " at " + w.p.set.Format.Clock(v.Booking.Minute)
 		}
 		return s
 	case v.Week != 0:
-		return "in the week of " + v.Week.Monday().Long()
+		return "in the week of " + w.date(v.Week.Monday())
 	}
-	return "about " + v.Day.Long()
+	return "about " + w.date(v.Day)
 }
 
 // whenFirst words it at the beginning of a sentence.
-func whenFirst(v *Visit) string {
+func (w wording) whenFirst(v *Visit) string {
 	if v.Booking == nil && v.Week != 0 {
-		return "Planned for the week of " + v.Week.Monday().Long()
+		return "Planned for the week of " + w.date(v.Week.Monday())
 	}
-	return words.UpperFirst(when(v))
+	return words.UpperFirst(w.when(v))
 }
 
 // visit explains a visit's own time.
@@ -142,24 +142,24 @@ func (w wording) visit(v *Visit) string {
 
 // time words when a visit comes and by when it should.
 func (w wording) time(v *Visit) string {
-	s := whenFirst(v)
+	s := w.whenFirst(v)
 	switch {
 	case v.Booking != nil:
 		return s + "."
 	case v.Kind == LayUp && v.day() > v.Deadline:
-		return fmt.Sprintf("%s; it should have been done by %s%s.", s, v.Deadline.Long(), w.because(v))
+		return fmt.Sprintf("%s; it should have been done by %s%s.", s, w.date(v.Deadline), w.because(v))
 	case v.Kind == LayUp:
-		return fmt.Sprintf("%s, to be done by %s%s.", s, v.Deadline.Long(), w.because(v))
+		return fmt.Sprintf("%s, to be done by %s%s.", s, w.date(v.Deadline), w.because(v))
 	case v.Kind == FitOut && v.day() > v.Deadline:
-		return fmt.Sprintf("%s; the boat should have been ready by %s%s.", s, v.Deadline.Long(), w.because(v))
+		return fmt.Sprintf("%s; the boat should have been ready by %s%s.", s, w.date(v.Deadline), w.because(v))
 	case v.Kind == FitOut:
-		return fmt.Sprintf("%s, so that the boat is ready by %s%s.", s, v.Deadline.Long(), w.because(v))
+		return fmt.Sprintf("%s, so that the boat is ready by %s%s.", s, w.date(v.Deadline), w.because(v))
 	case v.Deadline < v.Open:
 		return s + "; part of it is past its time, so the sooner the better."
 	case v.Open == v.Close:
 		return s + "."
 	}
-	return fmt.Sprintf("%s; anything from %s to %s would do.", s, v.Open.Long(), v.Close.Long())
+	return fmt.Sprintf("%s; anything from %s to %s would do.", s, w.date(v.Open), w.date(v.Close))
 }
 
 // because says what sets a season visit's last day: the season, with where that
@@ -172,7 +172,7 @@ func (w wording) because(v *Visit) string {
 	}
 	switch {
 	case v.Kind == LayUp && pl.Freeze.brought(v.Deadline):
-		return " (" + pl.Freeze.Words() + " by the forecast)"
+		return " (" + pl.Freeze.Words(w.p.set.Format) + " by the forecast)"
 	case v.Deadline < season:
 		return ", the last day for something that it carries"
 	case v.Kind == LayUp && v.Deadline == season && pl.Source != "":
@@ -182,7 +182,7 @@ func (w wording) because(v *Visit) string {
 }
 
 // interval words an interval: "Every 3 years or 300 h, whichever first".
-func interval(it *DueItem) string {
+func (w wording) interval(it *DueItem) string {
 	lead := "Every "
 	if it.Basis == BasisOnce || (it.StartsFrom == "in service" && it.LastDay == 0) {
 		lead = "After "
@@ -190,13 +190,13 @@ func interval(it *DueItem) string {
 	s := ""
 	switch {
 	case it.Months > 0 && it.Hours > 0:
-		s = lead + months(it.Months) + " or " + it.Hours.String() + " h, whichever first"
+		s = lead + months(it.Months) + " or " + w.hours(it.Hours) + ", whichever first"
 	case it.Hours > 0:
-		s = lead + it.Hours.String() + " h"
+		s = lead + w.hours(it.Hours)
 	case it.Months > 0:
 		s = lead + months(it.Months)
 	default:
-		return "By " + it.Due.Long()
+		return "By " + w.date(it.Due)
 	}
 	switch {
 	case it.Duty == 0 || it.Duty == 100:

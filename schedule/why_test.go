@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -60,7 +61,7 @@ func pencilled(visits []schedule.Visit, today civil.Day) []schedule.Visit {
 func reading(pl *schedule.Planner, f *schedule.Facts, plan *schedule.BoatPlan, today string) string {
 	var s strings.Builder
 	v := pl.View(f, plan)
-	fmt.Fprintf(&s, "%s, %s at %s, on %s\n", f.Boat.Title(), f.Boat.Kind, f.Place.Name, d(today).Long())
+	fmt.Fprintf(&s, "%s, %s at %s, on %s\n", f.Boat.Title(), f.Boat.Kind, f.Place.Name, words.Format{}.Date(d(today)))
 	line := func(l *schedule.Line) {
 		included := ""
 		if l.Included {
@@ -135,5 +136,5 @@ source = { kind = "published", text = "the same manual, p. 43: hydraulic lifters
 var (
 	warm = schedule.Place{Name: "Palm Basin"}
 	lake = schedule.Place{Name: "Alder Cove", Launch: civil.MonthDay{Month: 5, Day: 15}, LayUp: civil.MonthDay{Month: 10, Day: 10},
-		Source: "the first night at or below 32 °F has come by 10 October in one year in ten, Alder Cove, autumns 1991–2020"}
+		Source: "the first night at or below 32 °F has come by October 10 in one year in ten, Alder Cove, autumns 1991–2020"}
 )

@@ -32,15 +32,15 @@ func TestWorkedMeters(t *testing.T) {
 				oil(f)
 				f.Readings = append(f.Readings, read("E1", "2026-06-02", "298"))
 			}, "E1", "engine-oil", "2027-05-02", schedule.BasisDate, "B1.fit-out.2027"},
-		{"the limit is passed already", "from 200 h on 2 May to 310 h on 20 July the running reached 300 h by 16 July, and July waits for no lay-up", "2026-07-21",
+		{"the limit is passed already", "from 200 h on May 2 to 310 h on July 20 the running reached 300 h by July 16, and July waits for no lay-up", "2026-07-21",
 			func(f *schedule.Facts) {
 				oil(f)
 				f.Readings = append(f.Readings, read("E1", "2026-07-20", "310"))
 			}, "E1", "engine-oil", "2026-07-16", schedule.BasisHours, schedule.Extra},
-		{"severe duty halves both", "50 h are a summer of its kind: one boat in four has run them by 24 September, before the 6 months are up", "2026-06-01",
+		{"severe duty halves both", "50 h are a summer of its kind: one boat in four has run them by September 24, before the 6 months are up", "2026-06-01",
 			func(f *schedule.Facts) { oil(f); f.Components[0].Duty = 50 },
 			"E1", "engine-oil", "2026-09-24", schedule.BasisHours, "B1.lay-up.2026"},
-		{"light duty doubles both", "24 months from 2 May 2026", "2026-06-01",
+		{"light duty doubles both", "24 months from May 2, 2026", "2026-06-01",
 			func(f *schedule.Facts) { oil(f); f.Components[0].Duty = 200 },
 			"E1", "engine-oil", "2028-05-02", schedule.BasisDate, ""},
 	})
@@ -67,7 +67,7 @@ func TestWorkedOwners(t *testing.T) {
 		{"leaves our care tomorrow", "until then its plan stands", "2026-11-25",
 			func(f *schedule.Facts) { laidUp(f); f.Boat.Gone = d("2026-11-26") },
 			"E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
-		{"a new engine of a family", "its manual asks for the first oil after one month or 10 h; one boat in four has run 10 h by 24 June", "2026-06-05",
+		{"a new engine of a family", "its manual asks for the first oil after one month or 10 h; one boat in four has run 10 h by June 24", "2026-06-05",
 			func(f *schedule.Facts) {
 				inWater(f)
 				f.Components[0].InService, f.Components[0].Attr.Family = d("2026-06-01"), "kestrel"
@@ -161,7 +161,7 @@ func TestOneExtraVisitWhereOneWillDo(t *testing.T) {
 	}
 	f.FollowUps = []schedule.FollowUp{{ID: "1", BoatID: "B1", Service: "recheck", Title: "Recheck", Due: d("2026-06-10"), Raised: d("2026-05-19"), Finding: "weep"}}
 	if p = pl.Plan(f, d("2026-05-20")); extras(&p) != 1 {
-		t.Errorf("%d extra visits: a recheck until 24 June shares June with both", extras(&p))
+		t.Errorf("%d extra visits: a recheck until June 24 shares June with both", extras(&p))
 	}
 	// Last done in September, the oil's time reaches into the lay-up's.
 	f.Records = append(f.Records, did("2025-09-10", "engine-oil", "E1", ""))
@@ -183,7 +183,7 @@ func TestBookedAndNotRecorded(t *testing.T) {
 	p := pl.Plan(f, d("2026-09-30"))
 	v := visit(t, p, "B1.lay-up.2026")
 	if !v.Booked() || v.Day != d("2026-09-22") {
-		t.Errorf("booked for 22 September, planned for %s", v.Day)
+		t.Errorf("booked for September 22, planned for %s", v.Day)
 	}
 	if it := find(t, p, "E1", "engine-oil"); it.VisitID != v.ID {
 		t.Errorf("the oil that was promised with it goes with %q", it.VisitID)

@@ -21,32 +21,32 @@ func sold(day string, more ...schedule.Record) func(*schedule.Facts) {
 // October and 15 May.
 func TestWorkedSalesNearWinter(t *testing.T) {
 	runWorked(t, []worked{
-		{"sold 9 October, deadline the day after", "the deadline is still to come and nothing is on record", "2026-10-09",
+		{"sold October 9, deadline the day after", "the deadline is still to come and nothing is on record", "2026-10-09",
 			sold("2026-10-09"), "E1", "lay-up", "2026-10-10", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"the same boat three weeks later", "10 October is past and still nothing is on record", "2026-10-30",
+		{"the same boat three weeks later", "October 10 is past and still nothing is on record", "2026-10-30",
 			sold("2026-10-09"), "E1", "lay-up", "2026-10-10", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"sold 14 November, deadline 10 October", "due on the day of the sale, as the deadline was before it", "2026-11-14",
+		{"sold November 14, deadline October 10", "due on the day of the sale, as the deadline was before it", "2026-11-14",
 			sold("2026-11-14"), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
 		{"the same boat four weeks later", "it is still not laid up, and may be for thirty days from the sale", "2026-12-12",
 			sold("2026-11-14"), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
 		{"the same boat in January", "what freezes has frozen: the desk asks whether it was done", "2027-01-20",
 			sold("2026-11-14"), "E1", "lay-up", "2026-11-14", schedule.BasisAsk, ""},
-		{"laid up before the sale, after the deadline", "2 November is since midsummer: this winter has its lay-up", "2026-11-14",
+		{"laid up before the sale, after the deadline", "November 2 is since midsummer: this winter has its lay-up", "2026-11-14",
 			sold("2026-11-14", did("2026-11-02", "lay-up", "", "")), "E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
-		{"laid up after the sale", "whoever owned it, it was laid up on 20 November", "2026-11-25",
+		{"laid up after the sale", "whoever owned it, it was laid up on November 20", "2026-11-25",
 			sold("2026-11-14", did("2026-11-20", "lay-up", "", "")), "E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
 		{"one of two engines laid up", "the record names the other engine", "2026-11-14",
 			func(f *schedule.Facts) {
 				f.Components = append(f.Components, engine("E2"))
 				sold("2026-11-14", did("2026-11-02", "lay-up", "E2", ""))(f)
 			}, "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"laid up the winter before", "23 June is before midsummer: that was last winter's", "2026-11-14",
+		{"laid up the winter before", "June 23 is before midsummer: that was last winter's", "2026-11-14",
 			sold("2026-11-14", did("2026-06-23", "lay-up", "", "")), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"sold on 1 February", "it freezes until spring, so it is laid up at once", "2027-02-01",
+		{"sold on February 1", "it freezes until spring, so it is laid up at once", "2027-02-01",
 			sold("2027-02-01"), "E1", "lay-up", "2027-02-01", schedule.BasisSeason, "B1.lay-up.2026"},
-		{"sold on 5 April", "40 days before launch what the freeze did is done: made ready instead", "2027-04-05",
+		{"sold on April 5", "40 days before launch what the freeze did is done: made ready instead", "2027-04-05",
 			sold("2027-04-05"), "E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
-		{"traded in, laid up in stock, sold again in November", "the shop's own lay-up of 20 September counts for the buyer", "2026-11-14",
+		{"traded in, laid up in stock, sold again in November", "the shop's own lay-up of September 20 counts for the buyer", "2026-11-14",
 			sold("2026-11-14", did("2024-10-02", "lay-up", "", ""), did("2026-09-20", "lay-up", "", "")), "E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
 		{"traded in, not laid up, sold again in November", "the lay-up of 2024 is another winter's", "2026-11-14",
 			sold("2026-11-14", did("2024-10-02", "lay-up", "", "")), "E1", "lay-up", "2026-11-14", schedule.BasisSeason, "B1.lay-up.2026"},
@@ -56,13 +56,13 @@ func TestWorkedSalesNearWinter(t *testing.T) {
 			func(f *schedule.Facts) {
 				f.Boat.SoldOn, f.Boat.Place, f.Place = d("2026-11-14"), "Palm Basin", schedule.Place{Name: "Palm Basin"}
 			}, "E1", "lay-up", "", "", ""},
-		{"sold 14 November, the fit-out after", "the next launch", "2026-11-14",
+		{"sold November 14, the fit-out after", "the next launch", "2026-11-14",
 			sold("2026-11-14"), "E1", "fit-out", "2027-05-15", schedule.BasisSeason, "B1.fit-out.2027"},
 		{"sold in June, nothing on record", "it was made ready for the water when it was sold", "2026-06-10",
 			sold("2026-06-10"), "E1", "fit-out", "2027-05-15", schedule.BasisSeason, "B1.fit-out.2027"},
 		{"sold in June, laid up in October and nothing since", "by the file it is still laid up: made ready at once", "2026-06-10",
 			sold("2026-06-10", did("2025-10-02", "lay-up", "", "")), "E1", "fit-out", "2026-06-10", schedule.BasisSeason, "B1.fit-out.2026"},
-		{"sold in June, laid up in October, made ready for the sale", "the fit-out of 1 June is on record", "2026-06-10",
+		{"sold in June, laid up in October, made ready for the sale", "the fit-out of June 1 is on record", "2026-06-10",
 			sold("2026-06-10", did("2025-10-02", "lay-up", "", ""), did("2026-06-01", "fit-out", "", "")), "E1", "fit-out", "2027-05-15", schedule.BasisSeason, "B1.fit-out.2027"},
 	})
 }
@@ -96,7 +96,7 @@ func TestLateSaleSaysWhy(t *testing.T) {
 	f.Boat.SoldOn = d("2026-11-14")
 	p := pl.Plan(f, d("2026-11-14"))
 	text := why(t, pl, f, p, "lay-up")
-	if !strings.Contains(text, "sold on 14 November 2026, after 10 October 2026") || strings.Contains(text, "by 14 November") {
+	if !strings.Contains(text, "sold on November 14, 2026, after October 10, 2026") || strings.Contains(text, "by November 14") {
 		t.Errorf("reason %q", text)
 	}
 }

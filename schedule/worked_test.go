@@ -138,10 +138,10 @@ func TestWorkedEdges(t *testing.T) {
 			func(f *schedule.Facts) {
 				f.Records = append(f.Records, did("2025-10-02", "lay-up", "E1", ""), did("2026-05-15", "fit-out", "E1", ""))
 			}, "E1", "fit-out", "2027-05-15", schedule.BasisSeason, "B1.fit-out.2027"},
-		{"lay-up on midsummer day", "24 June is the first day that counts for the coming autumn", "2026-08-01",
+		{"lay-up on midsummer day", "June 24 is the first day that counts for the coming autumn", "2026-08-01",
 			func(f *schedule.Facts) { f.Records = append(f.Records, did("2026-06-24", "lay-up", "E1", "")) },
 			"E1", "lay-up", "2027-10-10", schedule.BasisSeason, "B1.lay-up.2027"},
-		{"lay-up the day before midsummer", "23 June still belongs to last winter, so this autumn's is open", "2026-08-01",
+		{"lay-up the day before midsummer", "June 23 still belongs to last winter, so this autumn's is open", "2026-08-01",
 			func(f *schedule.Facts) { f.Records = append(f.Records, did("2026-06-23", "lay-up", "E1", "")) },
 			"E1", "lay-up", "2026-10-10", schedule.BasisSeason, "B1.lay-up.2026"},
 		{"sold on the lay-up day", "the deadline is that day and not before the sale", "2026-10-10",
@@ -171,12 +171,12 @@ func TestWorkedEdges(t *testing.T) {
 			func(f *schedule.Facts) {
 				f.Components = append(f.Components, schedule.Component{ID: "X", Kind: "extinguisher", Made: d("2020-01-01"), Expires: d("2027-06-30")})
 			}, "X", "extinguisher", "2027-06-30", schedule.BasisExpiry, "B1.fit-out.2027"},
-		{"extinguisher stamped on the last day of 2015", "the stamp is a year: out on 31 December of the twelfth; ashore then, so replaced before the launch after it", "2027-09-01",
+		{"extinguisher stamped on the last day of 2015", "the stamp is a year: out on December 31 of the twelfth; ashore then, so replaced before the launch after it", "2027-09-01",
 			func(f *schedule.Facts) {
 				inWater(f)
 				f.Components = append(f.Components, schedule.Component{ID: "X", Kind: "extinguisher", Made: d("2015-12-31")})
 			}, "X", "extinguisher", "2027-12-31", schedule.BasisExpiry, "B1.fit-out.2028"},
-		{"extinguisher replaced, new stamp not written down", "taken to be a year old on 2 May 2026: made 2025, out at the end of 2037", "2026-09-01",
+		{"extinguisher replaced, new stamp not written down", "taken to be a year old on May 2, 2026: made 2025, out at the end of 2037", "2026-09-01",
 			func(f *schedule.Facts) {
 				f.Components = append(f.Components, schedule.Component{ID: "X", Kind: "extinguisher", Made: d("2014-01-01")})
 				f.Records = append(f.Records, did("2026-05-02", "extinguisher", "X", ""))
@@ -214,7 +214,7 @@ func TestWorkedWinters(t *testing.T) {
 		}
 	}
 	runWorked(t, []worked{
-		{"window within the winter, lay-up to come", "27 October to 24 February: with the lay-up before, as after would be 80 days late", "2026-09-01",
+		{"window within the winter, lay-up to come", "October 27 to February 24: with the lay-up before, as after would be 80 days late", "2026-09-01",
 			battery("2026-01-10", inWater), "BAT", "battery", "2027-01-10", schedule.BasisDate, "B1.lay-up.2026"},
 		{"the same, and the lay-up is past", "nothing wears while the boat stands: with the fit-out after", "2026-11-25",
 			func(f *schedule.Facts) {
@@ -222,18 +222,18 @@ func TestWorkedWinters(t *testing.T) {
 				laidUp(f)
 				f.Records = append(f.Records, did("2026-01-10", "oil-check", "E1", ""), did("2026-02-10", "engine-oil", "E1", ""))
 			}, "E1", "engine-oil", "2027-02-10", schedule.BasisDate, "B1.fit-out.2027"},
-		{"grace reaches past the fit-out", "closes 18 June: waiting for 15 May wastes nothing", "2026-09-01",
+		{"grace reaches past the fit-out", "closes June 18: waiting for May 15 wastes nothing", "2026-09-01",
 			func(f *schedule.Facts) {
 				inWater(f)
 				f.Records = append(f.Records, did("2024-03-20", "impeller", "E1", ""))
 			},
 			"E1", "impeller", "2027-03-20", schedule.BasisDate, "B1.fit-out.2027"},
-		{"grace reaches into the fit-out's window", "closes 4 May, and the fit-out may come from 31 March on: five weeks to level in", "2026-11-25",
+		{"grace reaches into the fit-out's window", "closes May 4, and the fit-out may come from March 31 on: five weeks to level in", "2026-11-25",
 			func(f *schedule.Facts) {
 				laidUp(f)
 				f.Records = append(f.Records, did("2026-03-20", "engine-oil", "E1", ""))
 			}, "E1", "engine-oil", "2027-03-20", schedule.BasisDate, "B1.fit-out.2027"},
-		{"grace ends a week into the fit-out's window", "31 March to 6 April is no room to level in: with the lay-up before", "2026-09-01",
+		{"grace ends a week into the fit-out's window", "March 31 to April 6 is no room to level in: with the lay-up before", "2026-09-01",
 			func(f *schedule.Facts) {
 				inWater(f)
 				f.Records = append(f.Records, did("2026-02-20", "engine-oil", "E1", ""))

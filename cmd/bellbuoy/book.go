@@ -58,7 +58,7 @@ full is refused; --over books it anyway.`,
 			if err != nil {
 				return doubted(err)
 			}
-			words := strings.Join(append([]string{bookedWords(&b, at, off)}, did.Words()...), "\n")
+			words := strings.Join(append([]string{a.bookedWords(&b, off)}, did.Words(a.format)...), "\n")
 			return a.done(bookedJSON{args[0], v.ID, b.Day, at, !off}, "%s", words)
 		}),
 	}
@@ -119,14 +119,14 @@ func calledOff(because string, byCustomer bool) *schedule.CalledOff {
 }
 
 // bookedWords says what was done.
-func bookedWords(b *schedule.Booking, at string, off bool) string {
+func (a *cli) bookedWords(b *schedule.Booking, off bool) string {
 	switch {
 	case off:
 		return "Booking of " + b.VisitID + " is canceled; the visit is penciled in again."
-	case at != "":
-		return "Booked " + b.VisitID + " for " + b.Day.String() + " at " + at + "."
+	case b.Minute >= 0:
+		return "Booked " + b.VisitID + " for " + a.format.WeekdayDate(b.Day) + " at " + a.format.Clock(b.Minute) + "."
 	}
-	return "Booked " + b.VisitID + " for " + b.Day.String() + "."
+	return "Booked " + b.VisitID + " for " + a.format.WeekdayDate(b.Day) + "."
 }
 
 // errNoVisit says that a boat's plan has no such visit.

@@ -34,11 +34,11 @@ func doubted(err error) error {
 // printChange says what was done and what that changed.
 func (a *cli) printChange(boatID, id, done string, c *app.Change) error {
 	if a.asJSON {
-		return a.printJSON(changeJSON{boatID, id, c.Words(), c.Moved})
+		return a.printJSON(changeJSON{boatID, id, c.Words(a.format), c.Moved})
 	}
 	a.printf("%s\n", done)
 	a.printWords(c)
-	if len(c.Words()) == 0 {
+	if len(c.Words(a.format)) == 0 {
 		a.printf("  Nothing else changed.\n")
 	}
 	return nil
@@ -46,7 +46,7 @@ func (a *cli) printChange(boatID, id, done string, c *app.Change) error {
 
 // printWords says what an act changed beside what was asked for.
 func (a *cli) printWords(c *app.Change) {
-	for _, s := range c.Words() {
+	for _, s := range c.Words(a.format) {
 		a.printf("  %s\n", s)
 	}
 }

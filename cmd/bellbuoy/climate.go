@@ -154,7 +154,7 @@ func (a *cli) printPlace(ctx context.Context, h *app.App, today civil.Day, place
 		return err
 	}
 	if a.asJSON {
-		return a.printJSON(climateAsJSON(&after, today))
+		return a.printJSON(a.climateAsJSON(&after, today))
 	}
 	a.printOutlook(&after, today)
 	a.printf("%d boats planned, %d plans changed.\n", did.Boats, did.Changed)
@@ -173,7 +173,7 @@ func climateShowCommand(a *cli) *cobra.Command {
 				return err
 			}
 			if a.asJSON {
-				return a.printJSON(climateAsJSON(&out, today))
+				return a.printJSON(a.climateAsJSON(&out, today))
 			}
 			a.printOutlook(&out, today)
 			return nil

@@ -13,7 +13,7 @@ import (
 // showLoaded says what a file holds that was loaded for no place.
 func (a *cli) showLoaded(pc *store.PlaceClimate) error {
 	if a.asJSON {
-		return a.printJSON(freezeAsJSON(pc, 0))
+		return a.printJSON(a.freezeAsJSON(pc, 0))
 	}
 	a.printClimate(pc)
 	a.printf("Nothing was saved; with --place NAME this becomes a place's winterization deadline.\n")
@@ -25,44 +25,44 @@ func (a *cli) printOutlook(o *app.PlaceOutlook, today civil.Day) {
 	pl := &o.Place
 	a.printf("%s\n", pl.Name)
 	if !pl.Launch.IsZero() {
-		a.printf("Launch: %s, from the settings.\n", dayOfYear(pl.Launch))
+		a.printf("Launch: %s, from the settings.\n", a.format.OfYear(pl.Launch))
 	}
-	a.printf("%s\n", layUpInForce(o))
+	a.printf("%s\n", a.layUpInForce(o))
 	if o.Climate == nil {
 		a.printf("No weather file was loaded for it; \"bellbuoy climate load FILE --place %q\" does that.\n", pl.Name)
 		return
 	}
-	a.printf("\nLoaded %s from %s.\n", o.Climate.LoadedAt.UTC().Format("2 January 2006"), o.Climate.File)
+	a.printf("\nLoaded %s from %s.\n", a.format.Date(civil.FromTime(o.Climate.LoadedAt.UTC())), o.Climate.File)
 	a.printClimate(o.Climate)
-	if old := o.Climate.Freeze.Stale(today); old != "" {
+	if old := o.Climate.Freeze.Stale(today, a.format); old != "" {
 		a.printf("%s\n", old)
 	}
 }
 
 // layUpInForce says where the lay-up day in force comes from.
-func layUpInForce(o *app.PlaceOutlook) string {
+func (a *cli) layUpInForce(o *app.PlaceOutlook) string {
 	pl, loaded := &o.Place, o.Climate
 	switch {
 	case o.ByHand && loaded != nil && !loaded.LayUp.IsZero():
-		return fmt.Sprintf("Winterization: by %s, set by hand in the settings, which goes before the loaded %s.", dayOfYear(pl.LayUp), dayOfYear(loaded.LayUp))
+		return fmt.Sprintf("Winterization: by %s, set by hand in the settings, which goes before the loaded %s.", a.format.OfYear(pl.LayUp), a.format.OfYear(loaded.LayUp))
 	case o.ByHand:
-		return fmt.Sprintf("Winterization: by %s, set by hand in the settings.", dayOfYear(pl.LayUp))
+		return fmt.Sprintf("Winterization: by %s, set by hand in the settings.", a.format.OfYear(pl.LayUp))
 	case pl.Freezes():
-		return fmt.Sprintf("Winterization: by %s, from the loaded weather file.", dayOfYear(pl.LayUp))
+		return fmt.Sprintf("Winterization: by %s, from the loaded weather file.", a.format.OfYear(pl.LayUp))
 	case loaded != nil && !loaded.LayUp.IsZero():
-		return fmt.Sprintf("Winterization deadline: none yet. The loaded file says %s, but the place has no launch day: add launch to it in the settings.", dayOfYear(loaded.LayUp))
+		return fmt.Sprintf("Winterization deadline: none yet. The loaded file says %s, but the place has no launch day: add launch to it in the settings.", a.format.OfYear(loaded.LayUp))
 	}
 	return "Winterization deadline: none. Boats here run all year and are planned by date and hours."
 }
 
 func (a *cli) printClimate(pc *store.PlaceClimate) {
 	f := &pc.Freeze
-	a.printf("%s\n", f.Explain(pc.Percentile))
+	a.printf("%s\n", f.Explain(pc.Percentile, a.format))
 	a.printf("%s\n", f.Threshold.Meaning())
 	if len(f.Percentiles) > 0 {
 		a.printf("\nFirst night at or below %s, by share of autumns:\n", f.Threshold)
 		for _, p := range f.Percentiles {
-			a.printf("  %2d%%  %s\n", p.P, dayOfYear(p.Day))
+			a.printf("  %2d%%  %s\n", p.P, a.format.OfYear(p.Day))
 		}
 	}
 	a.printAutumns(f)
@@ -85,7 +85,7 @@ func (a *cli) printAutumns(f *climate.Freeze) {
 		case !u.Used:
 			a.printf("  %d  left out: %s\n", u.Year, u.Reason)
 		case u.Froze:
-			a.printf("  %d  %s%s\n", u.Year, u.First.Long(), missingDays(u.Missing))
+			a.printf("  %d  %s%s\n", u.Year, a.format.Date(u.First), missingDays(u.Missing))
 		default:
 			a.printf("  %d  no freeze%s\n", u.Year, missingDays(u.Missing))
 		}
@@ -101,8 +101,6 @@ func missingDays(n int) string {
 	}
 	return fmt.Sprintf(", %d days missing", n)
 }
-
-func dayOfYear(md civil.MonthDay) string { return fmt.Sprintf("%d %s", md.Day, md.Month) }
 
 // placeJSON is what "climate show --json" prints; days of the year are MM-DD.
 type placeJSON struct {
@@ -141,23 +139,23 @@ type autumnJSON struct {
 	Reason  string    `json:"left_out_because,omitempty"`
 }
 
-func climateAsJSON(o *app.PlaceOutlook, today civil.Day) placeJSON {
+func (a *cli) climateAsJSON(o *app.PlaceOutlook, today civil.Day) placeJSON {
 	out := placeJSON{Place: o.Place.Name, Launch: o.Place.Launch, LayUp: o.Place.LayUp, ByHand: o.ByHand, Source: o.Place.Source}
 	if o.Climate != nil {
-		f := freezeAsJSON(o.Climate, today)
+		f := a.freezeAsJSON(o.Climate, today)
 		out.Climate = &f
 	}
 	return out
 }
 
 // freezeAsJSON leaves staleness out where there is no today.
-func freezeAsJSON(pc *store.PlaceClimate, today civil.Day) freezeJSON {
+func (a *cli) freezeAsJSON(pc *store.PlaceClimate, today civil.Day) freezeJSON {
 	f := &pc.Freeze
 	out := freezeJSON{
 		Station: f.Station, Name: f.Name, File: pc.File, Threshold: f.Threshold, Percentile: pc.Percentile, LayUp: pc.LayUp,
 		Published: f.Published, Percentiles: make(map[string]string), Autumns: []autumnJSON{},
 		Dropped: append([]climate.Drop{}, f.Dropped...), LastSeen: f.LastSeen, Notes: f.Notes,
-		Explained: strings.TrimSpace(f.Explain(pc.Percentile)),
+		Explained: strings.TrimSpace(f.Explain(pc.Percentile, a.format)),
 	}
 	if f.FreezesInPercent >= 0 {
 		out.FreezesIn = &f.FreezesInPercent
@@ -169,7 +167,7 @@ func freezeAsJSON(pc *store.PlaceClimate, today civil.Day) freezeJSON {
 		out.Autumns = append(out.Autumns, autumnJSON{u.Year, u.First, u.Missing, u.Used, u.Reason})
 	}
 	if today != 0 {
-		out.Stale = f.Stale(today)
+		out.Stale = f.Stale(today, a.format)
 	}
 	return out
 }

@@ -59,7 +59,7 @@ func (a *cli) watchFile(h *app.App, now time.Time, place, file string) error {
 	}
 	nights := h.JudgeNights(place, f, f.Issued)
 	if !a.asJSON {
-		a.printf("Issued %s, %s old. %s.\n", f.Issued.In(h.Config.Zone()).Format("January 2, 2006 15:04"), words.Plural(int(f.Age(now).Hours()), "hour", "hours"), f.Source.Credit())
+		a.printf("Issued %s, %s old. %s.\n", a.moment(f.Issued.In(h.Config.Zone())), words.Plural(int(f.Age(now).Hours()), "hour", "hours"), f.Source.Credit())
 		a.printNights(nights)
 		return nil
 	}
@@ -108,7 +108,7 @@ func (a *cli) printWatch(h *app.App, p *app.FreezePlace, now time.Time) {
 	if f := p.Known.Forecast; f == nil {
 		a.printf("No forecast has come yet.\n")
 	} else {
-		a.printf("Forecast of %s, %s old. %s.\n", f.Issued.In(h.Config.Zone()).Format("January 2, 2006 15:04"), words.Plural(int(f.Age(now).Hours()), "hour", "hours"), f.Source.Credit())
+		a.printf("Forecast of %s, %s old. %s.\n", a.moment(f.Issued.In(h.Config.Zone())), words.Plural(int(f.Age(now).Hours()), "hour", "hours"), f.Source.Credit())
 	}
 	if p.TooOld {
 		a.printf("It is too old to raise an alarm.\n")
@@ -120,7 +120,7 @@ func (a *cli) printWatch(h *app.App, p *app.FreezePlace, now time.Time) {
 	if len(p.Boats) == 0 {
 		return
 	}
-	a.printf("\n%s\n%s\n", p.Alarm(), p.Hours())
+	a.printf("\n%s\n%s\n", p.Alarm(a.format), p.Hours(a.format))
 	for i := range p.Boats {
 		b := &p.Boats[i]
 		cut := ""
@@ -131,7 +131,7 @@ func (a *cli) printWatch(h *app.App, p *app.FreezePlace, now time.Time) {
 		if b.Owner.Phone != "" {
 			owner += ", " + b.Owner.Phone
 		}
-		a.printf("%3d  %s (%s): %s %s%s\n", i+1, b.Boat.Title(), owner, b.Why, b.Standing(), cut)
+		a.printf("%3d  %s (%s): %s %s%s\n", i+1, b.Boat.Title(), owner, b.Why, b.Standing(a.format), cut)
 	}
 }
 
@@ -146,7 +146,7 @@ func (a *cli) printNights(nights []app.FreezeNight) {
 			by = fmt.Sprintf("; first freeze by then in %d%% of autumns", n.By)
 		}
 		a.printf("  night to %s: %s, %s, %.0f h at or below freezing, %.0f h of hard freeze, chance %.0f%%%s\n",
-			n.To, n.Level, schedule.Freeze{Tenths: int(math.Round(n.YardLow * 10))}.Cold(), n.Freezing, n.HardHours, 100*n.Chance, by)
+			n.To, n.Level, a.format.Temperature(int(math.Round(n.YardLow*10))), n.Freezing, n.HardHours, 100*n.Chance, by)
 	}
 }
 

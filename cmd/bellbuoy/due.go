@@ -50,7 +50,7 @@ engine maker's manual, local codes and a licensed technician come first.`,
 			case batteries:
 				a.printCharges(charges)
 			default:
-				a.printDue(week, today, rows, h.Config.Shop.Currency)
+				a.printDue(week, today, rows)
 				boats, err := h.ChargeBoats(c.Context(), week, today)
 				if err != nil {
 					return err
@@ -144,8 +144,8 @@ var headings = map[report.WeekPart]string{
 	report.WeekOwner:       "FOR THE OWNER TO DO",
 }
 
-func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow, currency string) {
-	a.printf("Week %s, %s to %s: %s\n", week, week.Monday().Long(), week.Sunday().Long(), words.Count(len(rows), "entry"))
+func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow) {
+	a.printf("Week %s, %s to %s: %s\n", week, a.format.Date(week.Monday()), a.format.Date(week.Sunday()), words.Count(len(rows), "entry"))
 	last := report.WeekPart("")
 	listed := make(map[string]bool) // whose jobs stand in a part above
 	for i := range rows {
@@ -156,7 +156,7 @@ func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow, curr
 		}
 		v := &r.Visit
 		a.printf("%s  %s (%s), %s %s\n", v.Visit.Deadline, r.Boat.Title(), r.Boat.ID, ownerName(&r.Customer), r.Customer.Phone)
-		a.printf("            %s%s\n", v.Title, visitFacts(&v.Visit, currency))
+		a.printf("            %s%s\n", v.Title, a.visitFacts(&v.Visit))
 		if r.NoMail != "" && r.Part == report.WeekUnreachable {
 			a.printf("            Email: %s.\n", r.NoMail)
 		}
@@ -164,7 +164,7 @@ func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow, curr
 			a.printf("            %s\n", v.WeekWhy)
 		}
 		if day := v.Visit.DayPassed(today); day != 0 {
-			a.printf("            Was booked for %s; no work is recorded.\n", day)
+			a.printf("            Was booked for %s; no work is recorded.\n", a.format.Date(day))
 		}
 		if listed[v.Visit.ID] {
 			continue
@@ -184,13 +184,13 @@ func ownerName(c *schedule.Customer) string {
 }
 
 // visitFacts words the size of a visit: ": 2.5 h, about $410.00".
-func visitFacts(v *schedule.Visit, currency string) string {
+func (a *cli) visitFacts(v *schedule.Visit) string {
 	var parts []string
 	if v.Labour > 0 {
-		parts = append(parts, schedule.Hours((v.Labour+3)/6).String()+" h")
+		parts = append(parts, a.format.Labor(v.Labour)+" h")
 	}
 	if v.Price > 0 {
-		parts = append(parts, "about "+words.WholeMoney(currency, v.Price))
+		parts = append(parts, "about "+a.format.WholeMoney(v.Price))
 	}
 	if len(parts) == 0 {
 		return ""

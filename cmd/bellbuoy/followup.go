@@ -74,7 +74,7 @@ func (a *cli) followUp(ctx context.Context, h *app.App, now time.Time, fu schedu
 		return notOnFile(ctx, h, fu.BoatID, err)
 	}
 	id := w.FollowUps[0].ID
-	return a.printChange(fu.BoatID, id, fmt.Sprintf("To be checked again by %s (follow-up %s).", fu.Due, id), &did)
+	return a.printChange(fu.BoatID, id, fmt.Sprintf("To be checked again by %s (follow-up %s).", a.format.Date(fu.Due), id), &did)
 }
 
 func (a *cli) dropFollowUp(ctx context.Context, h *app.App, now time.Time, boatID, id string) error {

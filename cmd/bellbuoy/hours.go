@@ -67,12 +67,12 @@ func hoursJSON(rows []schedule.Outlook) []outlookJSON {
 }
 
 func (a *cli) printHours(b *schedule.Boat, rows []schedule.Outlook, today civil.Day) {
-	a.printf("%s (%s), estimates for %s\n", b.Title(), b.ID, today.Long())
+	a.printf("%s (%s), estimates for %s\n", b.Title(), b.ID, a.format.Date(today))
 	for _, o := range rows {
 		a.printf("  %s (%s): about %s h, half of all cases between %s and %s h; about %s h a season\n",
-			o.Component.Label, o.Component.ID, o.Expected, o.Low, o.High, o.PerSeason)
+			o.Component.Label, o.Component.ID, a.format.Hours(o.Expected), a.format.Hours(o.Low), a.format.Hours(o.High), a.format.Hours(o.PerSeason))
 		if o.LastDay != 0 {
-			a.printf("    last read %s: %s h\n", o.LastDay, o.LastHours)
+			a.printf("    last read %s: %s h\n", a.format.Date(o.LastDay), a.format.Hours(o.LastHours))
 		} else {
 			a.printf("    never read\n")
 		}

@@ -83,13 +83,13 @@ func (a *cli) printParts(ctx context.Context, h *app.App, parts []app.PartNeed, 
 	for _, p := range parts {
 		cost := ""
 		if p.Priced {
-			cost = h.Config.Shop.Currency + p.Cost.String()
+			cost = a.format.Money(p.Cost)
 		}
 		names, err := visitNames(ctx, h, p.Visits, partVisitsMost)
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(w, "%g %s\t%s\t%s\t%s\tfor %s: %s\n", p.Part.Quantity, p.Part.Unit, p.Part.Code, p.Part.Name, cost, words.Count(len(p.Visits), "visit"), names)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\tfor %s: %s\n", a.format.Quantity(p.Part.Quantity, p.Part.Unit), p.Part.Code, p.Part.Name, cost, words.Count(len(p.Visits), "visit"), names)
 	}
 	if len(parts) == 0 {
 		a.printf("none\n")

@@ -39,7 +39,7 @@ first.`,
 			if a.asJSON {
 				return a.printJSON(planAsJSON(&view, &plan, today))
 			}
-			a.printPlan(&view, &plan, today, h.Config.Shop.Currency)
+			a.printPlan(&view, &plan, today)
 			return nil
 		}),
 	}
@@ -145,11 +145,11 @@ func itemAsJSON(l *schedule.Line) itemJSON {
 	return out
 }
 
-func (a *cli) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civil.Day, currency string) {
-	a.printf("%s (%s), as of %s\n", v.Boat.Title(), v.Boat.ID, today.Long())
+func (a *cli) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civil.Day) {
+	a.printf("%s (%s), as of %s\n", v.Boat.Title(), v.Boat.ID, a.format.Date(today))
 	for i := range v.Visits {
 		vv := &v.Visits[i]
-		a.printf("\n%s  %s%s (%s)\n            %s\n", vv.Visit.Day, vv.Title, visitFacts(&vv.Visit, currency), vv.Visit.ID, strings.TrimSpace(vv.Why+" "+vv.WeekWhy))
+		a.printf("\n%s  %s%s (%s)\n            %s\n", vv.Visit.Day, vv.Title, a.visitFacts(&vv.Visit), vv.Visit.ID, strings.TrimSpace(vv.Why+" "+vv.WeekWhy))
 		for j := range vv.Lines {
 			a.printLine(&vv.Lines[j])
 		}

@@ -48,7 +48,7 @@ func recordCommand(a *cli) *cobra.Command {
 				return notOnFile(c.Context(), h, r.BoatID, doubted(err))
 			}
 			id := w.Records[0].ID
-			return a.printChange(r.BoatID, id, fmt.Sprintf("Recorded %s on %s (record %s).", r.Service, r.Day, id), &did)
+			return a.printChange(r.BoatID, id, fmt.Sprintf("Recorded %s on %s (record %s).", r.Service, a.format.Date(r.Day), id), &did)
 		}),
 	}
 	f := c.Flags()

@@ -9,9 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/figures"
-	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
-	"bellbuoy/schedule/words"
 )
 
 func returnsCommand(a *cli) *cobra.Command {
@@ -80,7 +78,7 @@ func (a *cli) returns(ctx context.Context, q figures.Query, refresh bool) error 
 	if a.asJSON {
 		return a.printJSON(r)
 	}
-	return a.printReturns(r, h.Config.Shop.Currency)
+	return a.printReturns(r)
 }
 
 // readQuery reads the list that was asked for; a fault is one of the call.
@@ -102,9 +100,9 @@ func readQuery(list, where string) (figures.Query, error) {
 	return q, nil
 }
 
-func (a *cli) printReturns(r *figures.Report, currency string) error {
-	money := func(c schedule.Cents) string { return words.WholeMoney(currency, c) }
-	a.printf("Repeat service as of %s; records since %s\n\n", r.Today.Long(), r.Since.Long())
+func (a *cli) printReturns(r *figures.Report) error {
+	money := a.format.WholeMoney
+	a.printf("Repeat service as of %s; records since %s\n\n", a.format.Date(r.Today), a.format.Date(r.Since))
 	for _, l := range r.MonthlyReport.Lines {
 		a.printf("%s\n", l.Words)
 	}

@@ -18,6 +18,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -136,7 +137,8 @@ type cli struct {
 	configPath string
 	todayFlag  string
 	asJSON     bool
-	begins     bool // the command may begin a shop: make its database
+	begins     bool         // the command may begin a shop: make its database
+	format     words.Format // by the settings, once they were read
 }
 
 // beginners are the commands with which a shop may begin: each puts something
@@ -202,7 +204,18 @@ func (a *cli) today(c *config.Config) (civil.Day, error) {
 }
 
 // config reads the settings.
-func (a *cli) config() (*config.Config, error) { return config.Load(a.configPath) }
+func (a *cli) config() (*config.Config, error) {
+	c, err := config.Load(a.configPath)
+	if err == nil {
+		a.format = c.Format()
+	}
+	return c, err
+}
+
+// moment words an instant by the clock that it is in.
+func (a *cli) moment(t time.Time) string {
+	return a.format.Date(civil.FromTime(t)) + ", " + a.format.Clock(t.Hour()*60+t.Minute())
+}
 
 // house opens everything that a command on the shop's data needs. The caller
 // closes it. A shop without a database is an empty shop only to those commands

@@ -139,7 +139,7 @@ func (a *cli) printWeeks(ctx context.Context, h *app.App, w *app.Weeks, n int) e
 			return err
 		}
 		lacks := app.LateWeek{Short: s.Over[level.Labor], Yard: s.Over[level.Yard], Lifts: s.Over[level.Lifts]}
-		a.printf("\nWeek %s is short by %s. Will miss their deadline: %s\n", s.Week, lacks.Lacks(), cmp.Or(names, "booked work alone is too much"))
+		a.printf("\nWeek %s is short by %s. Will miss their deadline: %s\n", s.Week, lacks.Lacks(a.format), cmp.Or(names, "booked work alone is too much"))
 	}
 	if len(w.AtRisk) > 0 {
 		names, err := visitNames(ctx, h, w.Of(w.AtRisk), riskMost)

@@ -37,7 +37,7 @@ func BenchmarkCalendar(b *testing.B) {
 	for i := range blocks {
 		e := feedPlain()
 		e.UID = feed.UID("example.com", string(rune('a'+i)))
-		e.Description = "What is planned:\n- Winterization. Boats at Mirror Lake are winterized by 25 October 2027."
+		e.Description = "What is planned:\n- Winterization. Boats at Mirror Lake are winterized by October 25, 2027."
 		blocks[i] = feedRender(b, e)
 	}
 	for b.Loop() {

@@ -11,15 +11,16 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // Shop is what the events of a feed say about the shop.
 type Shop struct {
-	Name     string
-	Address  string // where a booked boat is brought, on one line
-	Host     string // of the shop's pages: with it the UIDs are the shop's own
-	Currency string // written before amounts: "$"
-	Zone     *time.Location
+	Name    string
+	Address string // where a booked boat is brought, on one line
+	Host    string // of the shop's pages: with it the UIDs are the shop's own
+	Format  words.Format
+	Zone    *time.Location
 	// BringIn is how long bringing the boat in takes; an appointment is shown
 	// that long. 0 is half an hour.
 	BringIn time.Duration

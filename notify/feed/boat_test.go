@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 func feedShop(t testing.TB) feed.Shop {
@@ -19,7 +20,7 @@ func feedShop(t testing.TB) feed.Shop {
 	if err != nil {
 		t.Skip("no time zone data on this machine")
 	}
-	return feed.Shop{Name: "Alder Point Marine", Address: "12 Harbor Road, Alder Point", Host: "service.example.com", Currency: "$", Zone: zone}
+	return feed.Shop{Name: "Alder Point Marine", Address: "12 Harbor Road, Alder Point", Host: "service.example.com", Zone: zone}
 }
 
 func feedLinks() feed.Links {
@@ -36,7 +37,7 @@ var feedToday = civil.Of(2027, 1, 4)
 // that no visit carries.
 func feedView() schedule.BoatView {
 	expiry := func(component, title string, basis schedule.Basis, mine bool, due civil.Day) schedule.Line {
-		return schedule.Line{Title: title, Why: "Good until " + due.Long() + ".", Item: schedule.DueItem{
+		return schedule.Line{Title: title, Why: "Good until " + words.Format{}.Date(due) + ".", Item: schedule.DueItem{
 			BoatID: "B-1", ComponentID: component, Rule: component, Basis: basis, Due: due, ByDate: due, ByCustomer: mine,
 		}}
 	}
@@ -46,27 +47,27 @@ func feedView() schedule.BoatView {
 			{
 				Visit: schedule.Visit{ID: "B-1.fit-out.2027", Kind: schedule.FitOut, Day: civil.Of(2027, 4, 12), Price: 310_00,
 					Booking: &schedule.Booking{Day: civil.Of(2027, 4, 14), Minute: 9*60 + 30}},
-				Title: "Spring commissioning", Why: "Booked for Wednesday 14 April 2027 at 9:30.",
-				Lines: []schedule.Line{{Title: "Spring commissioning", Why: "Boats at Mirror Lake are launched by 15 May 2027."}},
+				Title: "Spring commissioning", Why: "Booked for Wednesday, April 14, 2027 at 9:30 AM.",
+				Lines: []schedule.Line{{Title: "Spring commissioning", Why: "Boats at Mirror Lake are launched by May 15, 2027."}},
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.extra.E-1/impeller@2024-04-12", Kind: schedule.Extra, Day: civil.Of(2027, 7, 5), Price: 148_00,
 					Booking: &schedule.Booking{Day: civil.Of(2027, 7, 6), Minute: -1}},
-				Title: "Service visit", Why: "Booked for Tuesday 6 July 2027.",
-				Lines: []schedule.Line{{Title: "Water pump impeller", Why: "Last done 12 April 2024 at 188 h.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run the engine without cooling water."}}}},
+				Title: "Service visit", Why: "Booked for Tuesday, July 6, 2027.",
+				Lines: []schedule.Line{{Title: "Water pump impeller", Why: "Last done April 12, 2024 at 188 h.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run the engine without cooling water."}}}},
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.lay-up.2027", Kind: schedule.LayUp, Day: civil.Of(2027, 10, 4), Week: civil.Of(2027, 10, 4).Week(), Price: 1234_00, Labour: 150},
-				Title: "Winterization", Why: "Pencilled for the week of 4 October 2027, to be done by 25 October 2027.",
+				Title: "Winterization", Why: "Pencilled for the week of October 4, 2027, to be done by October 25, 2027.",
 				Lines: []schedule.Line{
-					{Title: "Winterization", Why: "Boats at Mirror Lake are winterized by 25 October 2027.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}, {Text: "Keep pets from antifreeze."}, {Text: "Mind the trailer."}}},
+					{Title: "Winterization", Why: "Boats at Mirror Lake are winterized by October 25, 2027.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}, {Text: "Keep pets from antifreeze."}, {Text: "Mind the trailer."}}},
 					{Title: "Engine oil and filter", Included: true, Why: "Every 100 h or 12 months.", OwnerCautions: []rules.OwnerCaution{{Text: "Never run an engine indoors.", Life: true}}},
 					{Title: "Gear lube", Included: true},
 				},
 			},
 			{
 				Visit: schedule.Visit{ID: "B-1.fit-out.2028", Kind: schedule.FitOut, Day: civil.Of(2028, 5, 1)},
-				Title: "Spring commissioning", Why: "About 1 May 2028.",
+				Title: "Spring commissioning", Why: "About May 1, 2028.",
 			},
 		},
 		Loose: []schedule.Line{

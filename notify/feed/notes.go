@@ -8,7 +8,6 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/schedule/words"
 )
 
 const (
@@ -30,7 +29,7 @@ const (
 // about how much, the cautions. What is too long loses its second caution, then
 // jobs from the end.
 func visitNote(shop Shop, v *schedule.VisitView, answer string, today civil.Day) string {
-	before := []string{answerNote(&v.Visit, answer, today), passedNote(&v.Visit, today), v.Why}
+	before := []string{answerNote(&v.Visit, answer, today), passedNote(shop, &v.Visit, today), v.Why}
 	for cautions, shown := noteCautions, len(v.Lines); ; {
 		after := []string{costNote(shop, &v.Visit), cautionNote(v.Lines, cautions), deferNote}
 		note := paragraphs(slices.Concat(before, []string{workNote(v.Lines, shown)}, after))
@@ -60,19 +59,19 @@ func answerNote(v *schedule.Visit, page string, today civil.Day) string {
 
 // passedNote says of a visit whose booked day has passed that its work is not
 // recorded.
-func passedNote(v *schedule.Visit, today civil.Day) string {
+func passedNote(shop Shop, v *schedule.Visit, today civil.Day) string {
 	day := v.DayPassed(today)
 	if day == 0 {
 		return ""
 	}
-	return "The booked day, " + day.Long() + ", has passed and no work is recorded yet. If the boat was not in, please call us."
+	return "The booked day, " + shop.Format.Date(day) + ", has passed and no work is recorded yet. If the boat was not in, please call us."
 }
 
 func costNote(shop Shop, v *schedule.Visit) string {
 	if v.Price <= 0 {
 		return ""
 	}
-	return "About " + words.WholeMoney(shop.Currency, v.Price) + ", an estimate."
+	return "About " + shop.Format.WholeMoney(v.Price) + ", an estimate."
 }
 
 // dueNote is the plain text of a due day that no visit takes care of.

@@ -54,7 +54,7 @@ func (w *composer) arrival(c *content) {
 		c.Facts = append(c.Facts, fact{w.t.say("arrival.where"), w.shop.Address, template.URL(a.Map)})
 	}
 	if hourless && a.From != a.Until {
-		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.when"), Text: w.t.say("arrival.between", "from", w.t.clock(a.From), "until", w.t.clock(a.Until))})
+		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.when"), Text: w.t.say("arrival.between", "from", w.shop.Format.Clock(a.From), "until", w.shop.Format.Clock(a.Until))})
 	}
 	for _, s := range how {
 		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.how"), Text: s})

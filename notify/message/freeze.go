@@ -15,7 +15,7 @@ func (w *composer) freeze(c *content, a *notify.FreezeAlert) {
 		b := &a.Boats[i]
 		names[i] = b.Boat.Title()
 		r := row{Gutter: w.t.say("when.gutter_by"), GutterDate: w.day(a.By()), Boat: b.Boat.Title(), Title: w.t.say("freeze.row"),
-			Facts: []string{w.t.say("freeze.cold", "cold", a.Freeze.Cold(), "night", night)}}
+			Facts: []string{w.t.say("freeze.cold", "cold", w.shop.Format.Temperature(a.Freeze.Tenths), "night", night)}}
 		if v := b.Visit; v != nil && v.Booked() {
 			r.Facts = append(r.Facts, w.t.say("freeze.booked", "date", w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})))
 		}

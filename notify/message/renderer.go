@@ -16,20 +16,21 @@ import (
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
 )
 
 // Shop is what a mail says about the shop that sends it.
 type Shop struct {
-	Name     string
-	Address  string // postal address, on one line
-	Phone    string // "" for none
-	From     string // "Our boat shop <service@example.com>"
-	ReplyTo  string // "" for From
-	Host     string // the domain of message and list ids
-	Currency string // "$"
-	Zone     *time.Location
-	Arrival  Arrival
+	Name    string
+	Address string // postal address, on one line
+	Phone   string // "" for none
+	From    string // "Our boat shop <service@example.com>"
+	ReplyTo string // "" for From
+	Host    string // the domain of message and list ids
+	Format  words.Format
+	Zone    *time.Location
+	Arrival Arrival
 	// Secret goes into the message ids, so that only who got a letter can quote
 	// its id: a reply or a bounce that does is believed.
 	Secret []byte
@@ -118,9 +119,16 @@ func (r *Renderer) Preview(n *notify.Notice, links Links) string {
 	c := compose(r.texts, &r.shop, links, n)
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "To: %s <%s>\nFrom: %s\nSubject: %s\nUseful until: %s\n\n", n.Customer.Name, n.Customer.Email,
-		r.shop.From, c.Subject, n.NotAfter.In(r.shop.Zone).Format("Mon 2 Jan 2006 15:04"))
+		r.shop.From, c.Subject, r.until(n.NotAfter))
 	b.WriteString(plainText(c))
 	return b.String()
+}
+
+// until words the moment after which an email is of no use.
+func (r *Renderer) until(at time.Time) string {
+	f, at := r.shop.Format, at.In(r.shop.Zone)
+	day := civil.FromTime(at)
+	return f.On(f.ShortWeekday(day), f.ShortDate(day)) + ", " + f.Clock(at.Hour()*60+at.Minute())
 }
 
 // Bodies are the two forms of what a notice says, as they go into its letter.

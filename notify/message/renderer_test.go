@@ -234,19 +234,19 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"nudge":              "Heron: winterization in the week of Oct 5, does that suit you?",
 		"last-call":          "Heron: winterization due by Oct 10, not booked yet",
 		"overdue":            "Heron: winterization was due by Oct 10",
-		"confirmation":       "Heron: winterization booked for Tue, Oct 6, 9:00 am",
+		"confirmation":       "Heron: winterization booked for Tue, Oct 6, 9:00 AM",
 		"confirmation-three": "Heron, Wren & Sons <3 and Tern: booked for Tue, Oct 6",
 		"moved":              "Heron: winterization moved to Thu, Oct 8",
 		"moved-you":          "Heron: winterization moved to Thu, Oct 8",
 		"moved-us":           "Heron: we had to move your visit to Thu, Oct 8",
-		"hour-set":           "Heron: winterization is on Tue, Oct 6, 2:00 pm",
-		"booked":             "Heron: winterization on Tue, Oct 6, 9:00 am",
-		"cancellation":       "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
-		"cancellation-you":   "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
-		"cancellation-us":    "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
-		"new-address":        "Heron: winterization on Tue, Oct 6, 9:00 am, at your new email address",
+		"hour-set":           "Heron: winterization is on Tue, Oct 6, 2:00 PM",
+		"booked":             "Heron: winterization on Tue, Oct 6, 9:00 AM",
+		"cancellation":       "Heron: winterization on Tue, Oct 6, 9:00 AM is canceled",
+		"cancellation-you":   "Heron: winterization on Tue, Oct 6, 9:00 AM is canceled",
+		"cancellation-us":    "Heron: winterization on Tue, Oct 6, 9:00 AM is canceled",
+		"new-address":        "Heron: winterization on Tue, Oct 6, 9:00 AM, at your new email address",
 		"new-address-old":    "An appointment is in another calendar now",
-		"declined":           "Heron: winterization on Tue, Oct 6, 9:00 am is canceled",
+		"declined":           "Heron: winterization on Tue, Oct 6, 9:00 AM is canceled",
 		"passed-on":          "Heron: your booked visit, now that the boat is no longer yours",
 		"several":            "Heron and Wren & Sons <3: 2 visits to plan",
 		"three":              "Heron, Wren & Sons <3 and Tern: 3 visits to plan",
@@ -310,7 +310,7 @@ func TestLettersInPython(t *testing.T) {
 func TestPreviewShowsWhatGoesOut(t *testing.T) {
 	n := fixture.Cases(t)["nudge"]
 	p := fixture.Renderer(t, nil).Preview(&n, fixture.Links)
-	for _, must := range []string{"To: Åsa Brännström-O’Dell <asa@mail.example>", "Subject: Heron: winterization", "Useful until: Fri 2 Oct 2026 23:59", "Winterization, about $310"} {
+	for _, must := range []string{"To: Åsa Brännström-O’Dell <asa@mail.example>", "Subject: Heron: winterization", "Useful until: Fri, Oct 2, 2026, 11:59 PM", "Winterization, about $310"} {
 		if !strings.Contains(p, must) {
 			t.Errorf("the preview lacks %q:\n%s", must, p)
 		}

@@ -11,8 +11,6 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
-
-	"bellbuoy/schedule/civil"
 )
 
 //go:embed texts/en.toml
@@ -20,10 +18,7 @@ var englishTexts []byte
 
 // Texts are the words of the mails in one language.
 type Texts struct {
-	phrases     map[string]string
-	months      [12]string
-	monthsShort [12]string
-	weekdays    [7]string // their short names, Sunday first
+	phrases map[string]string
 }
 
 // English returns the built-in words.
@@ -57,15 +52,6 @@ func ParseTexts(name string, data []byte) (*Texts, error) {
 		}
 		t.phrases[key] = own.phrases[key]
 	}
-	if own.months[0] != "" {
-		t.months = own.months
-	}
-	if own.monthsShort[0] != "" {
-		t.monthsShort = own.monthsShort
-	}
-	if own.weekdays[0] != "" {
-		t.weekdays = own.weekdays
-	}
 	return t, errors.Join(faults...)
 }
 
@@ -95,39 +81,9 @@ func (t *Texts) flatten(prefix string, tree map[string]any) error {
 			if err := t.flatten(key+".", v); err != nil {
 				return err
 			}
-		case []any:
-			if err := t.names(key, v); err != nil {
-				return err
-			}
 		default:
 			return fmt.Errorf("%s: want a text, have %v", key, v)
 		}
-	}
-	return nil
-}
-
-// names reads the lists of the months' and weekdays' names.
-func (t *Texts) names(key string, list []any) error {
-	var into []string
-	switch key {
-	case "date.months":
-		into = t.months[:]
-	case "date.months_short":
-		into = t.monthsShort[:]
-	case "date.weekdays":
-		into = t.weekdays[:]
-	default:
-		return fmt.Errorf("%s: want a text, not a list", key)
-	}
-	if len(list) != len(into) {
-		return fmt.Errorf("%s: want %d names, have %d", key, len(into), len(list))
-	}
-	for i, v := range list {
-		s, ok := v.(string)
-		if !ok || s == "" {
-			return fmt.Errorf("%s: name %d is %v, want a text", key, i+1, v)
-		}
-		into[i] = s
 	}
 	return nil
 }
@@ -151,25 +107,6 @@ func (t *Texts) count(key string, n int, pairs ...string) string {
 		form = ".one"
 	}
 	return t.say(key+form, append(pairs, "n", strconv.Itoa(n))...)
-}
-
-// day words a day with its year, short without.
-func (t *Texts) day(d civil.Day) string { return t.date("date.full", d) }
-
-func (t *Texts) short(d civil.Day) string { return t.date("date.short", d) }
-
-func (t *Texts) date(key string, d civil.Day) string {
-	y, m, day := d.Date()
-	return t.say(key, "day", strconv.Itoa(day), "month", t.months[m-1], "mon", t.monthsShort[m-1], "year", strconv.Itoa(y))
-}
-
-// clock words a minute of the day: "9:00 am".
-func (t *Texts) clock(minute int) string {
-	half := "date.morning"
-	if minute >= 12*60 {
-		half = "date.afternoon"
-	}
-	return t.say("date.clock", "hour", strconv.Itoa((minute/60+11)%12+1), "minute", fmt.Sprintf("%02d", minute%60), "half", t.say(half))
 }
 
 // list joins names: "Heron, Wren and Tern".

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
@@ -73,13 +72,13 @@ func (w *composer) bookedFacts(v *notify.NoticeVisit) []string {
 	var facts []string
 	b := v.Visit.Visit.Booking
 	if b.Minute >= 0 {
-		facts = append(facts, w.t.clock(b.Minute))
+		facts = append(facts, w.shop.Format.Clock(b.Minute))
 	}
 	facts = append(facts, w.t.say("visit.booked"))
 	switch {
 	case v.Was.Day == 0, v.Was.Day == b.Day && v.Was.Minute < 0:
 	case v.Was.Day == b.Day:
-		facts = append(facts, w.t.say("visit.moved", "before", w.t.clock(v.Was.Minute)))
+		facts = append(facts, w.t.say("visit.moved", "before", w.shop.Format.Clock(v.Was.Minute)))
 	default:
 		facts = append(facts, w.t.say("visit.moved", "before", w.appointment(v.Was)))
 	}
@@ -101,9 +100,9 @@ func (w *composer) gutter(v *notify.NoticeVisit) (label, date string) {
 	visit := &v.Visit.Visit
 	switch {
 	case v.Step == schedule.StepPassedOn, v.Step == schedule.StepCancellation:
-		return w.t.weekdays[v.Was.Day.Weekday()], w.day(v.Was.Day)
+		return w.shop.Format.ShortWeekday(v.Was.Day), w.day(v.Was.Day)
 	case visit.Booking != nil:
-		return w.t.weekdays[visit.Booking.Day.Weekday()], w.day(visit.Booking.Day)
+		return w.shop.Format.ShortWeekday(visit.Booking.Day), w.day(visit.Booking.Day)
 	case w.past(v) && visit.Deadline >= w.today:
 		return w.t.say("when.gutter_by"), w.day(visit.Deadline)
 	case w.past(v):
@@ -128,16 +127,16 @@ func (w *composer) past(v *notify.NoticeVisit) bool {
 // day words a day, with its year if that is not the mail's.
 func (w *composer) day(d civil.Day) string {
 	if year, _, _ := d.Date(); year == w.n.At.In(w.shop.Zone).Year() {
-		return w.t.short(d)
+		return w.shop.Format.ShortMonthDay(d)
 	}
-	return w.t.day(d)
+	return w.shop.Format.Date(d)
 }
 
 // appointment words a booked day, with its hour if it has one.
 func (w *composer) appointment(a notify.Appointment) string {
-	s := w.t.say("date.with_weekday", "weekday", w.t.weekdays[a.Day.Weekday()], "date", w.day(a.Day))
+	s := w.shop.Format.On(w.shop.Format.ShortWeekday(a.Day), w.day(a.Day))
 	if a.Minute >= 0 {
-		s = w.t.say("date.at", "date", s, "clock", w.t.clock(a.Minute))
+		s = w.t.say("date.at", "date", s, "clock", w.shop.Format.Clock(a.Minute))
 	}
 	return s
 }
@@ -220,7 +219,7 @@ func (w *composer) reason(it *schedule.DueItem) string {
 	case it.Basis == schedule.BasisDate && it.LastDay != 0 && it.Months > 0:
 		return w.t.say("reason.date", "date", w.day(it.LastDay), "interval", w.interval(it.Months))
 	case it.Basis == schedule.BasisHours && it.HoursMedian != 0:
-		return w.t.say("reason.hours", "hours", it.Hours.String(), "date", w.day(it.HoursMedian))
+		return w.t.say("reason.hours", "hours", w.shop.Format.Hours(it.Hours), "date", w.day(it.HoursMedian))
 	case it.Basis == schedule.BasisExpiry:
 		return w.t.say("reason.expiry", "date", w.day(it.Due))
 	}
@@ -427,10 +426,4 @@ func (w *composer) subject() string {
 
 // money words an amount in whole units of the shop's currency: a price that is
 // an estimate has no cents.
-func (w *composer) money(c schedule.Cents) string {
-	symbol := w.shop.Currency
-	if utf8.RuneCountInString(symbol) > 1 {
-		symbol += " "
-	}
-	return w.t.say("money.prefix", "symbol", symbol, "amount", words.WholeMoney("", c))
-}
+func (w *composer) money(c schedule.Cents) string { return w.shop.Format.WholeMoney(c) }

@@ -164,20 +164,9 @@ func (d *Day) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// Long writes the day as customers read it: "12 April 2027".
-func (d Day) Long() string {
-	if d == 0 {
-		return "no day"
-	}
-	return d.utc().Format("2 January 2006")
-}
-
 // Week is a shop week, Monday to Sunday, numbered as ISO 8601 numbers weeks.
 // The zero Week means "no week".
 type Week int32
-
-// MonthDay is the day without its year, for lists about the present: "Sep 21".
-func (d Day) MonthDay() string { return d.utc().Format("Jan 2") }
 
 // Week returns the shop week that the day lies in.
 func (d Day) Week() Week { return Week((int(d) + 6) / 7) }

@@ -119,9 +119,9 @@ func (w window) end(a Autumn) civil.Day {
 func (w window) incomplete(a Autumn, length int) string {
 	switch {
 	case w.dataFrom > turn(w.year):
-		return fmt.Sprintf("the data begin on %s, %d of %d days are missing", w.dataFrom.Long(), a.Missing, length)
+		return fmt.Sprintf("the data begin on %s, %d of %d days are missing", w.dataFrom, a.Missing, length)
 	case w.dataTo < turn(w.year)+civil.Day(length)-1:
-		return fmt.Sprintf("the data end on %s, %d of %d days are missing", w.dataTo.Long(), a.Missing, length)
+		return fmt.Sprintf("the data end on %s, %d of %d days are missing", w.dataTo, a.Missing, length)
 	}
 	return fmt.Sprintf("%d of %d days are missing", a.Missing, length)
 }

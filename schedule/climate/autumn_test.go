@@ -57,9 +57,9 @@ func TestAutumn(t *testing.T) {
 		{name: "unless the shop says so", first: "2001-08-01", last: "2002-07-31", opts: climate.Options{MaxGap: 8},
 			nights: append(hole(t, "2001-10-01", "2001-10-08"), "2001-10-09 -1"), want: "2001-10-09", missing: 8},
 		{name: "data begin in the autumn", first: "2001-11-01", last: "2002-07-31",
-			nights: []string{"2001-11-01 -1"}, want: "2001-11-01", missing: 92, reason: "the data begin on 1 November 2001"},
+			nights: []string{"2001-11-01 -1"}, want: "2001-11-01", missing: 92, reason: "the data begin on 2001-11-01"},
 		{name: "the autumn is not over", first: "2001-08-01", last: "2001-10-31",
-			nights: []string{"2001-10-04 -1"}, want: "2001-10-04", missing: 61, reason: "the data end on 31 October 2001"},
+			nights: []string{"2001-10-04 -1"}, want: "2001-10-04", missing: 61, reason: "the data end on 2001-10-31"},
 		{name: "a leap winter has 366 days", first: "2003-08-01", last: "2004-06-01", missing: 60,
 			reason: "60 of 366 days are missing"},
 	} {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // staleDays is the age from which on data are called old: by then a whole
@@ -14,12 +15,12 @@ const staleDays = 365
 // Explain says in a few plain sentences by which day the first freeze has come
 // in p percent of autumns, from what that is known, and that it is an estimate;
 // or why there is no such day.
-func (f *Freeze) Explain(p int) string {
+func (f *Freeze) Explain(p int, in words.Format) string {
 	day, ok := f.Deadline(p)
 	var s []string
 	switch {
 	case ok:
-		s = append(s, f.explainDay(p, day))
+		s = append(s, f.explainDay(p, day, in))
 	case f.mostlyMild():
 		s = append(s, f.explainMild())
 	case f.tooFew():
@@ -31,13 +32,13 @@ func (f *Freeze) Explain(p int) string {
 	default:
 		s = append(s, fmt.Sprintf("Fewer than %d%% of autumns reach %s%s.", p, f.Threshold, f.where()))
 	}
-	return strings.Join(append(s, f.basis()), " ")
+	return strings.Join(append(s, f.basis(in)), " ")
 }
 
-func (f *Freeze) explainDay(p int, day civil.MonthDay) string {
-	text := fmt.Sprintf("In %d%% of autumns the first night at or below %s has come by %s%s", p, f.Threshold, dayName(day), f.where())
+func (f *Freeze) explainDay(p int, day civil.MonthDay, in words.Format) string {
+	text := fmt.Sprintf("In %d%% of autumns the first night at or below %s has come by %s%s", p, f.Threshold, in.OfYear(day), f.where())
 	if half, ok := f.at(50); ok && p < 50 {
-		text += fmt.Sprintf(", in half of them by %s", dayName(half))
+		text += fmt.Sprintf(", in half of them by %s", in.OfYear(half))
 	}
 	return text + ". This is an estimate from past years, not a forecast."
 }
@@ -61,19 +62,19 @@ func (f *Freeze) where() string {
 }
 
 // basis says what the figures stand on.
-func (f *Freeze) basis() string {
+func (f *Freeze) basis(in words.Format) string {
 	if f.Published {
 		return "From published freeze normals, taken as they are."
 	}
 	used, _ := f.counts()
 	if used == 0 {
-		return fmt.Sprintf("No autumn has enough data; daily minima were last seen on %s.", f.LastSeen.Long())
+		return fmt.Sprintf("No autumn has enough data; daily minima were last seen on %s.", in.Date(f.LastSeen))
 	}
 	text := fmt.Sprintf("From the daily minima of %s%s", autumns(used), f.years())
 	if out := len(f.Autumns) - used; out > 0 {
 		text += fmt.Sprintf(", with %d left out", out)
 	}
-	return fmt.Sprintf("%s; data last seen on %s.", text, f.LastSeen.Long())
+	return fmt.Sprintf("%s; data last seen on %s.", text, in.Date(f.LastSeen))
 }
 
 // years names the first and last autumn used: " (1991 to 2019)".
@@ -95,11 +96,11 @@ func (f *Freeze) years() string {
 
 // Stale returns a sentence if the data end a year or more before today, and ""
 // if they do not or are published normals, which do not age by the day.
-func (f *Freeze) Stale(today civil.Day) string {
+func (f *Freeze) Stale(today civil.Day, in words.Format) string {
 	if f.Published || f.LastSeen == 0 || today-f.LastSeen < staleDays {
 		return ""
 	}
-	return fmt.Sprintf("The data were last seen on %s: the station may have closed or been renamed, look for a newer file.", f.LastSeen.Long())
+	return fmt.Sprintf("The data were last seen on %s: the station may have closed or been renamed, look for a newer file.", in.Date(f.LastSeen))
 }
 
 func autumns(n int) string {
@@ -108,5 +109,3 @@ func autumns(n int) string {
 	}
 	return fmt.Sprintf("%d autumns", n)
 }
-
-func dayName(md civil.MonthDay) string { return fmt.Sprintf("%d %s", md.Day, md.Month) }

@@ -12,6 +12,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/schedule/words"
 )
 
 // winters is a complete series whose autumns from 2001 on first freeze on the
@@ -68,7 +69,7 @@ func TestDeadline(t *testing.T) {
 // empirical distribution function reaches p.
 func TestPercentilesAgreeWithGonum(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		offsets := rapid.SliceOfN(rapid.IntRange(0, 364), 10, 40).Draw(t, "days from 1 August")
+		offsets := rapid.SliceOfN(rapid.IntRange(0, 364), 10, 40).Draw(t, "days from August 1")
 		f := &climate.Freeze{}
 		xs := make([]float64, len(offsets))
 		for i, n := range offsets {
@@ -119,26 +120,26 @@ func TestExplain(t *testing.T) {
 	cold.Name = "Otter Rock"
 	partial := steady(t, "2001-10-01", "2001-12-31", "2001-10-09 -3").Freeze(climate.Frost, climate.Options{})
 	for _, c := range []struct{ name, got, want string }{
-		{"a deadline", cold.Freeze(climate.HardFreeze, climate.Options{}).Explain(10),
-			"In 10% of autumns the first night at or below -2.2 °C / 28 °F has come by 3 October at Otter Rock, in half of them by 22 October. " +
+		{"a deadline", cold.Freeze(climate.HardFreeze, climate.Options{}).Explain(10, words.Format{}),
+			"In 10% of autumns the first night at or below -2.2 °C / 28 °F has come by October 3 at Otter Rock, in half of them by October 22. " +
 				"This is an estimate from past years, not a forecast. " +
-				"From the daily minima of 10 autumns (2001 to 2010); data last seen on 31 July 2011."},
-		{"mostly mild", mild.Explain(10),
+				"From the daily minima of 10 autumns (2001 to 2010); data last seen on July 31, 2011."},
+		{"mostly mild", mild.Explain(10, words.Format{}),
 			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (25% do), so there is no winterization deadline. " +
 				"A cold night can still come, and water left in an engine can then break it: watch the forecast. " +
-				"From the daily minima of 4 autumns (2001 to 2004); data last seen on 31 July 2005."},
-		{"never", winters(t, "").Freeze(climate.Frost, climate.Options{}).Explain(10),
+				"From the daily minima of 4 autumns (2001 to 2004); data last seen on July 31, 2005."},
+		{"never", winters(t, "").Freeze(climate.Frost, climate.Options{}).Explain(10, words.Format{}),
 			"Most autumns do not reach 0 °C / 32 °F at station XX000000001 (0% do), so there is no winterization deadline. " +
-				"From the daily minima of 1 autumn (2001); data last seen on 31 July 2002."},
-		{"a percentile that too few reach", winters(t, slices.Repeat([]string{"10-09", ""}, 5)...).Freeze(climate.Frost, climate.Options{}).Explain(90),
+				"From the daily minima of 1 autumn (2001); data last seen on July 31, 2002."},
+		{"a percentile that too few reach", winters(t, slices.Repeat([]string{"10-09", ""}, 5)...).Freeze(climate.Frost, climate.Options{}).Explain(90, words.Format{}),
 			"Fewer than 90% of autumns reach 0 °C / 32 °F at station XX000000001. " +
-				"From the daily minima of 10 autumns (2001 to 2010); data last seen on 31 July 2011."},
-		{"too few autumns", winters(t, "10-09", "10-11").Freeze(climate.Frost, climate.Options{}).Explain(10),
+				"From the daily minima of 10 autumns (2001 to 2010); data last seen on July 31, 2011."},
+		{"too few autumns", winters(t, "10-09", "10-11").Freeze(climate.Frost, climate.Options{}).Explain(10, words.Format{}),
 			"10 autumns are the least from which a deadline can be told at station XX000000001. " +
-				"From the daily minima of 2 autumns (2001 to 2002); data last seen on 31 July 2003."},
-		{"nothing to go by", partial.Explain(10),
+				"From the daily minima of 2 autumns (2001 to 2002); data last seen on July 31, 2003."},
+		{"nothing to go by", partial.Explain(10, words.Format{}),
 			"Nothing here tells when 0 °C / 32 °F is first reached at station XX000000001: set the winterization deadline by hand, or choose another station. " +
-				"No autumn has enough data; daily minima were last seen on 31 December 2001."},
+				"No autumn has enough data; daily minima were last seen on December 31, 2001."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if c.got != c.want {
@@ -169,14 +170,14 @@ func TestNotes(t *testing.T) {
 
 func TestStale(t *testing.T) {
 	f := winters(t, "10-01").Freeze(climate.Frost, climate.Options{})
-	if got := f.Stale(day(t, "2003-07-30")); got != "" {
+	if got := f.Stale(day(t, "2003-07-30"), words.Format{}); got != "" {
 		t.Errorf("after 364 days: %q, want nothing", got)
 	}
-	if got := f.Stale(day(t, "2003-07-31")); !strings.Contains(got, "last seen on 31 July 2002") {
+	if got := f.Stale(day(t, "2003-07-31"), words.Format{}); !strings.Contains(got, "last seen on July 31, 2002") {
 		t.Errorf("after a year: %q, want the day last seen", got)
 	}
 	f.Published = true
-	if got := f.Stale(day(t, "2093-07-31")); got != "" {
+	if got := f.Stale(day(t, "2093-07-31"), words.Format{}); got != "" {
 		t.Errorf("published normals: %q, want nothing", got)
 	}
 }

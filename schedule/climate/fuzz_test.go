@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/schedule/words"
 )
 
 // checkSeries fails if a reader accepted what it promises to refuse.
@@ -37,8 +38,8 @@ func checkSeries(t *testing.T, s *climate.Series, err error) {
 			t.Fatalf("autumn %+v", a)
 		}
 	}
-	if f.Explain(10) == "" || f.LastSeen != last {
-		t.Fatalf("explained as %q, last seen %s, want %s", f.Explain(10), f.LastSeen, last)
+	if f.Explain(10, words.Format{}) == "" || f.LastSeen != last {
+		t.Fatalf("explained as %q, last seen %s, want %s", f.Explain(10, words.Format{}), f.LastSeen, last)
 	}
 }
 
@@ -101,7 +102,7 @@ func FuzzReadNormals(f *testing.F) {
 				t.Fatalf("the %d %% day is %q", p.P, p.Day)
 			}
 		}
-		if got.Explain(10) == "" || got.FreezesInPercent > 100 || got.FreezesInPercent < -1 {
+		if got.Explain(10, words.Format{}) == "" || got.FreezesInPercent > 100 || got.FreezesInPercent < -1 {
 			t.Fatalf("read %+v", got)
 		}
 	})

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"bellbuoy/schedule/climate"
+	"bellbuoy/schedule/words"
 )
 
 // Albany's figures are published; see testdata/SOURCES.md.
@@ -48,16 +49,16 @@ func TestNormals(t *testing.T) {
 		note      string
 	}{
 		{"a freeze every year", "A,Otter Rock,100.0,10/03,10/15,11/01", "10-03", 100,
-			"In 10% of autumns the first night at or below 0 °C / 32 °F has come by 3 October at Otter Rock, in half of them by 15 October.", ""},
-		{"padded with spaces", "A,Otter Rock, 100.0, 9/ 3 ,10/15,11/01", "09-03", 100, "by 3 September", ""},
-		{"into the new year", "A,Otter Rock,80,12/03,12/31,02/29", "12-03", 80, "by 3 December", ""},
+			"In 10% of autumns the first night at or below 0 °C / 32 °F has come by October 3 at Otter Rock, in half of them by October 15.", ""},
+		{"padded with spaces", "A,Otter Rock, 100.0, 9/ 3 ,10/15,11/01", "09-03", 100, "by September 3", ""},
+		{"into the new year", "A,Otter Rock,80,12/03,12/31,02/29", "12-03", 80, "by December 3", ""},
 		{"mostly mild", "A,Otter Rock,30.0,12/03,-9999,-9999", "", 30, "Most autumns do not reach 0 °C / 32 °F at Otter Rock (30% do)", ""},
 		{"never", "A,Otter Rock,0.0,-9999,-9999,-9999", "", 0, "(0% do)", ""},
 		{"rarer than can be written", "A,Otter Rock,-7777,-6666,-6666,-6666", "", 0, "(0% do)", "too rare"},
-		{"no share", "A,Otter Rock,-9999,10/03,-9999,-9999", "10-03", -1, "by 3 October", ""},
+		{"no share", "A,Otter Rock,-9999,10/03,-9999,-9999", "10-03", -1, "by October 3", ""},
 		{"nothing at all", "A,Otter Rock,,,,", "", -1, "Nothing here tells", ""},
 		{"any month", "A,Otter Rock,100,-4444,-4444,-4444", "", 100, "The published table has no 10% day", "any month"},
-		{"out of order", "A,Otter Rock,100,10/03,10/15,10/14", "10-03", 100, "by 3 October", "look at the table"},
+		{"out of order", "A,Otter Rock,100,10/03,10/15,10/14", "10-03", 100, "by October 3", "look at the table"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f, err := climate.ReadNormals(strings.NewReader(head+c.row+"\n"), climate.Frost, climate.Options{})
@@ -67,7 +68,7 @@ func TestNormals(t *testing.T) {
 			if got, _ := f.Deadline(10); got.String() != c.p10 || f.FreezesInPercent != c.share {
 				t.Errorf("10 %% day %s, freezes in %g %%; want %s, %g", got, f.FreezesInPercent, c.p10, c.share)
 			}
-			if got := f.Explain(10); !strings.Contains(got, c.explain) || !strings.HasSuffix(got, "taken as they are.") {
+			if got := f.Explain(10, words.Format{}); !strings.Contains(got, c.explain) || !strings.HasSuffix(got, "taken as they are.") {
 				t.Errorf("explains %q, want %q in it", got, c.explain)
 			}
 			if notes := strings.Join(f.Notes, "\n"); !strings.Contains(notes, c.note) || (notes == "") != (c.note == "") {

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 )
 
 // weekOf counts a week from base; 0 is none.
@@ -43,28 +44,28 @@ func TestReasons(t *testing.T) {
 		{"no wish", shop(100, 100), []level.Job{job("a", 40, 1, 2)}, 1,
 			level.Soonest, "This is an early week with hours left."},
 		{"the wish is taken", shop(100, 100), []level.Job{wishing(job("a", 60, 1, 2), 2), job("b", 60, 2, 2)}, 1,
-			level.Nearest, "The week of 10 May 2027 would suit it best but was full or closed; this is the nearest one."},
+			level.Nearest, "The week of May 10, 2027 would suit it best but was full or closed; this is the nearest one."},
 		{"keeps its week against its wish", shop(100, 100), []level.Job{had(wishing(job("a", 40, 1, 2), 2), 1, false)}, 1,
 			level.Kept, "It stays in the week it had."},
 		{"its week is no longer possible", shop(100, 100), []level.Job{had(job("a", 40, 2, 2), 1, true)}, 2,
-			level.NewWindow, "It was penciled in for the week of 3 May 2027 before; that week is past, or its work is due at another time now."},
+			level.NewWindow, "It was penciled in for the week of May 3, 2027 before; that week is past, or its work is due at another time now."},
 		{"its week has closed", shop(0, 100), []level.Job{had(job("a", 40, 1, 2), 1, true)}, 2,
-			level.LostHours, "It was penciled in for the week of 3 May 2027 before, which has too few hours left."},
+			level.LostHours, "It was penciled in for the week of May 3, 2027 before, which has too few hours left."},
 		{"makes room for one that cannot go elsewhere", shop(100, 100),
 			[]level.Job{had(job("a", 60, 1, 2), 1, false), job("b", 60, 1, 1)}, 2,
-			level.MadeRoom, "It was penciled in for the week of 3 May 2027 before and moved so that another boat can be in time."},
+			level.MadeRoom, "It was penciled in for the week of May 3, 2027 before and moved so that another boat can be in time."},
 		{"makes room even if told, as it must", shop(100, 100),
 			[]level.Job{had(job("a", 60, 1, 2), 1, true), job("b", 60, 1, 1)}, 2,
-			level.MadeRoom, "It was penciled in for the week of 3 May 2027 before and moved so that another boat can be in time."},
+			level.MadeRoom, "It was penciled in for the week of May 3, 2027 before and moved so that another boat can be in time."},
 		{"leaves a crowd", shop(100, 100, 100, 100),
 			[]level.Job{had(job("a", 40, 1, 4), 1, false), had(job("b", 30, 1, 4), 1, false), had(job("c", 30, 1, 4), 1, false)}, 2,
-			level.Evened, "It was penciled in for the week of 3 May 2027 before, which was much fuller than others."},
+			level.Evened, "It was penciled in for the week of May 3, 2027 before, which was much fuller than others."},
 		{"late for want of hours", shop(50, 50, 50), []level.Job{job("a", 50, 1, 1), had(job("b", 50, 1, 1), 1, true)}, 2,
-			level.NoHours, "The shop has no hours left for it by 9 May 2027."},
+			level.NoHours, "The shop has no hours left for it by May 9, 2027."},
 		{"overdue", shop(50, 50), []level.Job{job("a", 50, 1, 0)}, 1,
 			level.Overdue, "It is overdue, so it has the first week with hours left."},
 		{"closed in all of its weeks", shop(0, 0, 50), []level.Job{job("a", 50, 1, 2)}, 3,
-			level.Closed, "The shop is closed in every week that it could come by 16 May 2027."},
+			level.Closed, "The shop is closed in every week that it could come by May 16, 2027."},
 		{"longer than any week", shop(50, 50), []level.Job{job("a", 51, 1, 2)}, 0,
 			level.TooLong, "It needs more hours than any week that it could go to has."},
 		{"longer than its weeks, a later one holds it", shop(50, 50, 60), []level.Job{job("a", 51, 1, 2)}, 3,
@@ -80,7 +81,7 @@ func TestReasons(t *testing.T) {
 			if p.Week != want || p.Why.Reason != c.why {
 				t.Errorf("week %q, %s; want %q, %s", p.Week, p.Why.Reason, want, c.why)
 			}
-			if got := p.Why.String(); got != c.says {
+			if got := p.Why.Words(words.Format{}); got != c.says {
 				t.Errorf("says %q, want %q", got, c.says)
 			}
 		})

@@ -5,6 +5,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 )
 
 // Three lay-ups have to be done before the freeze, in two weeks that have hours
@@ -22,13 +23,13 @@ func ExampleFit() {
 	}
 	r := level.Fit(weeks, jobs, level.DefaultTarget)
 	for _, p := range r.Placements {
-		fmt.Printf("%s: week %s, late %v. %s\n", p.ID, p.Week, p.Late, p.Why)
+		fmt.Printf("%s: week %s, late %v. %s\n", p.ID, p.Week, p.Late, p.Why.Words(words.Format{}))
 	}
 	for _, s := range r.Short {
 		fmt.Printf("Week %s is short of %d minutes for %v.\n", s.Week, s.Over[level.Labor], s.Jobs)
 	}
 	// Output:
-	// Sandpiper: week 2027-W42, late true. The shop has no hours left for it by 14 October 2027.
+	// Sandpiper: week 2027-W42, late true. The shop has no hours left for it by October 14, 2027.
 	// Grey Goose: week 2027-W40, late false. This is an early week with hours left.
 	// Second Wind: week 2027-W41, late false. This is an early week with hours left.
 	// Week 2027-W41 is short of 90 minutes for [Sandpiper].

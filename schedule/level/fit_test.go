@@ -9,6 +9,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 )
 
 // base is the week before the first one of the small shops in these tests.
@@ -143,7 +144,7 @@ func checkConservation(t *rapid.T, weeks []level.Capacity, jobs []level.Job, r l
 		if p.Week != 0 && p.Week < jobs[i].First {
 			t.Fatalf("%s goes to %s, before its first week %s", p.ID, p.Week, jobs[i].First)
 		}
-		if p.Why.String() == "" {
+		if p.Why.Words(words.Format{}) == "" {
 			t.Fatalf("%s has no reason (%q)", p.ID, p.Why.Reason)
 		}
 		if p.Moved != (jobs[i].Prior != 0 && jobs[i].Prior != p.Week) {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // DefaultTarget is the share of its available hours up to which a week is
@@ -333,16 +334,16 @@ type Why struct {
 	Deadline civil.Day
 }
 
-// String says the reason in one plain sentence, without the week it explains.
-func (w Why) String() string {
-	had := "It was penciled in for the week of " + w.Prior.Monday().Long() + " before"
+// Words says the reason in one plain sentence, without the week it explains.
+func (w Why) Words(f words.Format) string {
+	had := "It was penciled in for the week of " + f.Date(w.Prior.Monday()) + " before"
 	switch w.Reason {
 	case Kept:
 		return "It stays in the week it had."
 	case Wished:
 		return "This is the week that suits it best."
 	case Nearest:
-		return fmt.Sprintf("The week of %s would suit it best but was full or closed; this is the nearest one.", w.Wish.Monday().Long())
+		return fmt.Sprintf("The week of %s would suit it best but was full or closed; this is the nearest one.", f.Date(w.Wish.Monday()))
 	case Soonest:
 		return "This is an early week with hours left."
 	case NewWindow:
@@ -356,11 +357,11 @@ func (w Why) String() string {
 	case Refilled:
 		return had + "; weeks are filled closer to what suits each boat now."
 	case NoHours:
-		return fmt.Sprintf("The shop has no hours left for it by %s.", w.Deadline.Long())
+		return fmt.Sprintf("The shop has no hours left for it by %s.", f.Date(w.Deadline))
 	case Overdue:
 		return "It is overdue, so it has the first week with hours left."
 	case Closed:
-		return fmt.Sprintf("The shop is closed in every week that it could come by %s.", w.Deadline.Long())
+		return fmt.Sprintf("The shop is closed in every week that it could come by %s.", f.Date(w.Deadline))
 	case TooLong:
 		return "It needs more hours than any week that it could go to has."
 	case OutOfSpan:

@@ -1,7 +1,7 @@
-// Package words writes amounts, counts and first letters, once for pages,
-// emails, calendars, print and commands. Plain values go in, text comes out; it
-// imports only measure and knows no shop: a currency sign is an argument. A
-// newcomer may add a format here; whoever needs one looks here first.
+// Package words writes days, amounts, counts and first letters, once for pages,
+// emails, calendars, print and commands. Plain values go in, text comes out; how a
+// shop writes is a [Format], made once from its settings. A newcomer may add a
+// format here; whoever needs one looks here first.
 package words
 
 import (
@@ -9,46 +9,7 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"github.com/dustin/go-humanize"
-
-	"bellbuoy/schedule/measure"
 )
-
-// Money writes an amount to the cent with its thousands set apart: "$1,234.50",
-// "-$20.00", "CHF 1,234.50".
-func Money(sign string, c measure.Cents) string {
-	minus, c := split(c)
-	cents := strconv.FormatInt(int64(c%100)+100, 10)[1:]
-	return minus + before(sign) + humanize.Comma(int64(c/100)) + "." + cents
-}
-
-// WholeMoney writes an amount in whole units, halves up: "$1,235". An estimate
-// is written so: it has no cents.
-func WholeMoney(sign string, c measure.Cents) string {
-	minus, c := split(c)
-	units := int64(c+50) / 100
-	if units == 0 {
-		minus = ""
-	}
-	return minus + before(sign) + humanize.Comma(units)
-}
-
-func split(c measure.Cents) (minus string, amount measure.Cents) {
-	if c < 0 {
-		return "-", -c
-	}
-	return "", c
-}
-
-// before is a currency sign in front of its amount: one of several letters is
-// set apart from the digits.
-func before(sign string) string {
-	if last, _ := utf8.DecodeLastRuneInString(sign); unicode.IsLetter(last) && utf8.RuneCountInString(sign) > 1 {
-		return sign + " "
-	}
-	return sign
-}
 
 // Count writes a number of things: "1 visit", "3 visits", "2 entries", "2 days",
 // "2 batches". For what has another plural there is [Plural].

@@ -4,36 +4,8 @@ import (
 	"fmt"
 	"testing"
 
-	"bellbuoy/schedule/measure"
 	"bellbuoy/schedule/words"
 )
-
-func TestMoney(t *testing.T) {
-	for _, c := range []struct {
-		name, sign   string
-		cents        measure.Cents
-		exact, whole string
-	}{
-		{"nothing", "$", 0, "$0.00", "$0"},
-		{"cents below ten", "$", 1205, "$12.05", "$12"},
-		{"half a unit goes up", "$", 1250, "$12.50", "$13"},
-		{"thousands are set apart", "$", 123456789, "$1,234,567.89", "$1,234,568"},
-		{"a refund", "$", -2000, "-$20.00", "-$20"},
-		{"less than half a unit back has no minus", "$", -40, "-$0.40", "$0"},
-		{"a sign of letters is set apart", "CHF", 123450, "CHF 1,234.50", "CHF 1,235"},
-		{"a letter and a sign stay together", "C$", 500, "C$5.00", "C$5"},
-		{"one letter beyond ASCII", "€", 500, "€5.00", "€5"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			if got := words.Money(c.sign, c.cents); got != c.exact {
-				t.Errorf("Money: %q, want %q", got, c.exact)
-			}
-			if got := words.WholeMoney(c.sign, c.cents); got != c.whole {
-				t.Errorf("WholeMoney: %q, want %q", got, c.whole)
-			}
-		})
-	}
-}
 
 func TestCount(t *testing.T) {
 	for _, c := range []struct {
@@ -80,7 +52,7 @@ func TestOneLine(t *testing.T) {
 }
 
 func Example() {
-	fmt.Println(words.Count(2, "visit")+",", "about", words.WholeMoney("$", 130450))
+	fmt.Println(words.Count(2, "visit")+",", "about", words.Format{}.WholeMoney(130450))
 	fmt.Println(words.UpperFirst("winterization"), "and", words.LowerFirst("Engine oil and filter"))
 	// Output:
 	// 2 visits, about $1,305

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
@@ -80,22 +79,15 @@ func changeWords(is [3]*string) string {
 	}
 	switch {
 	case a[0] != b[0] && b[0] == "booked":
-		return id + ": meanwhile it is booked for " + longDay(b[1])
+		return id + ": meanwhile it is booked for " + b[1]
 	case a[0] != b[0]:
 		return id + ": meanwhile it is no longer booked"
 	case a[1] != b[1] || a[2] != b[2]:
-		return id + ": meanwhile it was moved to " + longDay(b[1])
+		return id + ": meanwhile it was moved to " + b[1]
 	case a[3] != b[3]:
 		return id + ": meanwhile its price has changed"
 	}
 	return id + ": meanwhile the customer has replied"
-}
-
-func longDay(s string) string {
-	if d, err := civil.Parse(s); err == nil {
-		return d.Long()
-	}
-	return s
 }
 
 // WithdrawnSince returns the customers, in order, of whom a letter was withdrawn

@@ -107,7 +107,7 @@ func (h *App) calendarReply(ctx context.Context, now time.Time, actor string, me
 		return Incoming{}, true, err
 	}
 	in := Incoming{Kind: IncomingCalendar, OutboxID: letter, CustomerID: v.CustomerID, Address: v.Address}
-	in.Why = "the calendar of " + v.Address + " replied to the appointment on " + v.Day.Long() + ": " + strings.ToLower(reply.Answer)
+	in.Why = "the calendar of " + v.Address + " replied to the appointment on " + h.Config.Format().Date(v.Day) + ": " + strings.ToLower(reply.Answer)
 	if reply.Answer == "DECLINED" {
 		in.Kind = IncomingDeclined
 		in.Why += "; the visit stays booked, please ask"

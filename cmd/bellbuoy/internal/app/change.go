@@ -27,25 +27,26 @@ type DueChange struct {
 	ByOwner bool      // the owner does it himself now
 }
 
-func (d DueChange) String() string {
+// Words says it in a sentence.
+func (d DueChange) Words(in words.Format) string {
 	switch {
 	case d.Is == 0:
 		return d.Title + ": no longer due."
 	case d.Was == 0:
-		return d.Title + ": now due " + d.Is.Long() + "."
+		return d.Title + ": now due " + in.Date(d.Is) + "."
 	case d.Was != d.Is:
-		return d.Title + ": due " + d.Is.Long() + " instead of " + d.Was.Long() + "."
+		return d.Title + ": due " + in.Date(d.Is) + " instead of " + in.Date(d.Was) + "."
 	case d.ByOwner:
-		return d.Title + ": due " + d.Is.Long() + ", the owner's own work now."
+		return d.Title + ": due " + in.Date(d.Is) + ", the owner's own work now."
 	}
-	return d.Title + ": due " + d.Is.Long() + ", the shop's work now."
+	return d.Title + ": due " + in.Date(d.Is) + ", the shop's work now."
 }
 
 // Words says what changed, a sentence each; none if nothing did.
-func (c *Change) Words() []string {
+func (c *Change) Words(in words.Format) []string {
 	var out []string
 	for _, d := range c.Due {
-		out = append(out, d.String())
+		out = append(out, d.Words(in))
 	}
 	if c.Moved > 0 {
 		out = append(out, words.Plural(c.Moved, "visit that was", "visits that were")+" penciled in moved to another week.")

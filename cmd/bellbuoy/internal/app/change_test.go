@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -52,7 +53,7 @@ func TestAChangeSaysWhatItDid(t *testing.T) {
 	if err != nil || !did.Queued {
 		t.Errorf("booked, and queued is %v, %v", did.Queued, err)
 	}
-	if words := did.Words(); !slices.Contains(words, "The customer gets an email about it.") {
+	if words := did.Words(words.Format{}); !slices.Contains(words, "The customer gets an email about it.") {
 		t.Errorf("the booking says %q", words)
 	}
 	w := store.Work{BoatID: v.BoatID, FollowUps: []schedule.FollowUp{{
@@ -62,14 +63,14 @@ func TestAChangeSaysWhatItDid(t *testing.T) {
 		t.Fatal(err)
 	}
 	due := p.day() + app.RecheckDays
-	want := "Follow-up: float sticks: now due " + due.Long() + "."
-	if words := did.Words(); !slices.Contains(words, want) {
+	want := "Follow-up: float sticks: now due " + words.Format{}.Date(due) + "."
+	if words := did.Words(words.Format{}); !slices.Contains(words, want) {
 		t.Errorf("the finding says %q, want %q", words, want)
 	}
 	if did, err = p.RemoveFollowUp(t.Context(), p.now, "test", v.BoatID, w.FollowUps[0].ID); err != nil {
 		t.Fatal(err)
 	}
-	if words := did.Words(); !slices.Contains(words, "Follow-up: float sticks: no longer due.") {
+	if words := did.Words(words.Format{}); !slices.Contains(words, "Follow-up: float sticks: no longer due.") {
 		t.Errorf("dropped, it says %q", words)
 	}
 }

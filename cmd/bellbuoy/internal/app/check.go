@@ -8,6 +8,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // Check looks the shop over and returns what is wrong, in words: faults of the
@@ -54,7 +55,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		if err != nil {
 			return err
 		}
-		findings = append(append(findings, passedDays(stored.Visits, declined, today)...), strayBookings(f, &stored, today)...)
+		findings = append(append(findings, passedDays(stored.Visits, declined, today, h.Config.Format())...), strayBookings(f, &stored, today, h.Config.Format())...)
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
@@ -98,13 +99,13 @@ func (h *App) checkRefill(ctx context.Context, today civil.Day) ([]string, error
 
 // passedDays words which booked days of a boat have passed without a record of
 // the work, but for visits that their owners do not want.
-func passedDays(visits []schedule.Visit, declined map[string]bool, today civil.Day) []string {
+func passedDays(visits []schedule.Visit, declined map[string]bool, today civil.Day, in words.Format) []string {
 	var out []string
 	for i := range visits {
 		v := &visits[i]
 		if day := v.DayPassed(today); day != 0 && !declined[v.ID] {
 			out = append(out, fmt.Sprintf("boat %q: %s was booked for %s and no work is recorded; record it, or book another day",
-				v.BoatID, schedule.VisitTitle(v.Kind), day.Long()))
+				v.BoatID, schedule.VisitTitle(v.Kind), in.Date(day)))
 		}
 	}
 	return out
@@ -112,13 +113,13 @@ func passedDays(visits []schedule.Visit, declined map[string]bool, today civil.D
 
 // strayBookings words which booked days to come have no visit in the plan: its
 // work was recorded under another one.
-func strayBookings(f *schedule.Facts, stored *schedule.BoatPlan, today civil.Day) []string {
+func strayBookings(f *schedule.Facts, stored *schedule.BoatPlan, today civil.Day, in words.Format) []string {
 	var out []string
 	for _, b := range f.Bookings {
 		planned := slices.ContainsFunc(stored.Visits, func(v schedule.Visit) bool { return v.ID == b.VisitID })
 		if b.Day > today && !planned {
 			out = append(out, fmt.Sprintf("boat %q: %s is booked for %s, and its plan has no such visit any more; cancel that day (\"bellbuoy book %s %s --off\") or record what it was for",
-				b.BoatID, schedule.VisitTitle(b.Kind), b.Day.Long(), b.BoatID, b.VisitID))
+				b.BoatID, schedule.VisitTitle(b.Kind), in.Date(b.Day), b.BoatID, b.VisitID))
 		}
 	}
 	return out

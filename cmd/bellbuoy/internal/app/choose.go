@@ -294,7 +294,7 @@ func (h *App) customerFits(ctx context.Context, visits []*schedule.Visit, today 
 		case r.Day <= today:
 			return ErrNoRoom
 		case h.tooSoon(r.Day, today):
-			return &ShortNotice{r.Day, h.Policy().LeastNotice}
+			return &ShortNotice{r.Day, h.Policy().LeastNotice, h.Config.Format()}
 		}
 		if err := inWeek(r); err != nil {
 			return err
@@ -312,7 +312,7 @@ func (h *App) customerFits(ctx context.Context, visits []*schedule.Visit, today 
 func (h *App) weekFits(r *store.Room, today civil.Day) error {
 	w := h.capacityOf(r, today+1)
 	if v := &r.Visit; !hasRoom(v, w, r.Booked, r.Pencilled) {
-		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs()}
+		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs(), h.Config.Format()}
 	}
 	return nil
 }
@@ -327,11 +327,11 @@ func (h *App) dayFits(r *store.Room, today civil.Day, visits []*schedule.Visit, 
 	i := slices.IndexFunc(free, func(o Opening) bool { return o.Day == r.Day })
 	switch {
 	case i < 0:
-		return &FullDay{r.Day}
+		return &FullDay{r.Day, h.Config.Format()}
 	case minute < 0 && len(hours) == 0 || slices.Contains(free[i].Hours, minute):
 		return nil
 	case slices.Contains(hours, minute):
-		return &TakenHour{r.Day, minute}
+		return &TakenHour{r.Day, minute, h.Config.Format()}
 	}
 	return ErrNoRoom
 }

@@ -6,6 +6,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -44,7 +45,7 @@ func (h *App) Places(ctx context.Context) (Places, error) {
 		if !ok || pl.Freezes() || pc.LayUp.IsZero() || pl.Launch.IsZero() {
 			continue
 		}
-		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc)
+		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc, h.Config.Format())
 		out[pc.Place] = pl
 	}
 	return out, h.addFreezes(ctx, out)
@@ -57,9 +58,9 @@ func (h *App) Place(ctx context.Context, name string) (schedule.Place, error) {
 }
 
 // climateSource words where a loaded lay-up day comes from, for the reasons.
-func climateSource(pc *store.PlaceClimate) string {
+func climateSource(pc *store.PlaceClimate, in words.Format) string {
 	f := &pc.Freeze
-	text := fmt.Sprintf("the first night at or below %s has come by %d %s in %s", f.Threshold.Fahrenheit(), pc.LayUp.Day, pc.LayUp.Month, oneIn(pc.Percentile))
+	text := fmt.Sprintf("the first night at or below %s has come by %s in %s", in.Temperature(int(f.Threshold)), in.OfYear(pc.LayUp), oneIn(pc.Percentile))
 	if at := stationName(f); at != "" {
 		text += ", " + at
 	}

@@ -122,7 +122,7 @@ func (h *App) doubtDay(ctx context.Context, v *schedule.Visit, b *schedule.Booki
 		return nil, err
 	}
 	if len(days) == 0 || days[0].day != b.Day {
-		return []schedule.Doubt{{Code: schedule.DoubtClosed, Field: "day", Words: fmt.Sprintf("Nobody is at work on %s %s.", b.Day.Weekday(), b.Day.Long())}}, nil
+		return []schedule.Doubt{{Code: schedule.DoubtClosed, Field: "day", Words: fmt.Sprintf("Nobody is at work on %s.", h.Config.Format().WeekdayDate(b.Day))}}, nil
 	}
 	var doubts []schedule.Doubt
 	taken := 0
@@ -132,12 +132,12 @@ func (h *App) doubtDay(ctx context.Context, v *schedule.Visit, b *schedule.Booki
 		}
 		taken += o.Visit.Labour
 		if m := o.Visit.Booking.Minute; m >= 0 && m == b.Minute {
-			doubts = append(doubts, schedule.Doubt{Code: schedule.DoubtClash, Field: "time", Words: fmt.Sprintf("%s is booked for %d:%02d on that day too.", o.Boat.Title(), m/60, m%60)})
+			doubts = append(doubts, schedule.Doubt{Code: schedule.DoubtClash, Field: "time", Words: fmt.Sprintf("%s is booked for %s on that day too.", o.Boat.Title(), h.Config.Format().Clock(m))})
 		}
 	})
 	if taken > 0 && taken+v.Labour > days[0].minutes {
 		doubts = append(doubts, schedule.Doubt{Code: schedule.DoubtFullDay, Field: "day", Words: fmt.Sprintf("%s of the %s h of that day are booked, and this visit needs %s h.",
-			hoursOf(taken), hoursOf(days[0].minutes), hoursOf(v.Labour))})
+			h.Config.Format().Labor(taken), h.Config.Format().Labor(days[0].minutes), h.Config.Format().Labor(v.Labour))})
 	}
 	return doubts, err
 }

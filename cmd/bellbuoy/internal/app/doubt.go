@@ -33,7 +33,7 @@ func (h *App) doubtWork(ctx context.Context, w *store.Work) ([]schedule.Doubt, e
 		all = append(all, h.Planner.DoubtRecord(&f, r, h.Config.Weeks.LayUpFirst)...)
 	}
 	for _, r := range w.Readings {
-		all = append(all, f.DoubtReading(r)...)
+		all = append(all, h.Planner.DoubtReading(&f, r)...)
 	}
 	// One meter is read once for all its lines.
 	return slices.CompactFunc(all, func(a, b schedule.Doubt) bool { return a == b }), nil
@@ -48,7 +48,7 @@ func (h *App) doubtBooking(ctx context.Context, now time.Time, b *schedule.Booki
 	for i := range plan.Visits {
 		if v := &plan.Visits[i]; v.ID == b.VisitID {
 			more, err := h.doubtDay(ctx, v, b)
-			return append(schedule.DoubtBooking(v, b.Day, h.Day(now)), more...), err
+			return append(h.Planner.DoubtBooking(v, b.Day, h.Day(now)), more...), err
 		}
 	}
 	return nil, nil

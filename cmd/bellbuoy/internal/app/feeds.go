@@ -93,7 +93,7 @@ func (h *App) feedLinks(ctx context.Context, boatID string) (feed.Links, error) 
 
 func (h *App) feedShop() feed.Shop {
 	c := h.Config
-	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), BusyDays: c.Calendar.BookedDayBusy}
+	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Format: c.Format(), Zone: c.Zone(), BusyDays: c.Calendar.BookedDayBusy}
 }
 
 // FeedURL is the address of a feed under its present generation.

@@ -123,9 +123,9 @@ func (h *App) freezeReports(p *FreezePlace, now time.Time) ([]outbox.NewMessage,
 const mostListed = 12
 
 func (h *App) freezeReport(p *FreezePlace) message.Report {
-	url := h.Config.Shop.URL + "/freeze"
-	r := message.Report{Step: "freeze-alarm", Title: fmt.Sprintf("Freeze alarm for %s: %s", p.Place, p.Freeze.Words()), More: message.Hyperlink{Label: "The whole list, with phone numbers", URL: url}}
-	lines := []message.Sentence{{Text: p.Alarm()}, {Text: p.Hours()}}
+	url, in := h.Config.Shop.URL+"/freeze", h.Config.Format()
+	r := message.Report{Step: "freeze-alarm", Title: fmt.Sprintf("Freeze alarm for %s: %s", p.Place, p.Freeze.Words(in)), More: message.Hyperlink{Label: "The whole list, with phone numbers", URL: url}}
+	lines := []message.Sentence{{Text: p.Alarm(in)}, {Text: p.Hours(in)}}
 	if calls := len(p.FreezeCalls()); calls > 0 {
 		lines = append(lines, message.Sentence{Text: fmt.Sprintf("To call, because email does not reach them or is not wanted: %s.", words.Plural(calls, "boat's owner", "boats' owners")),
 			Link: message.Hyperlink{Label: "Call list", URL: h.Config.Shop.URL + "/phone"}})
@@ -134,7 +134,7 @@ func (h *App) freezeReport(p *FreezePlace) message.Report {
 	boats := message.Section{Title: "The first to freeze"}
 	for i := range p.Boats[:min(mostListed, len(p.Boats))] {
 		b := &p.Boats[i]
-		text := fmt.Sprintf("%s, %s: %s %s", b.Boat.Title(), ownerAndPhone(&b.Owner), b.Why, b.Standing())
+		text := fmt.Sprintf("%s, %s: %s %s", b.Boat.Title(), ownerAndPhone(&b.Owner), b.Why, b.Standing(in))
 		boats.Lines = append(boats.Lines, message.Sentence{Text: text})
 	}
 	r.Sections = append(r.Sections, boats)
@@ -152,7 +152,7 @@ func ownerAndPhone(c *schedule.Customer) string {
 }
 
 // Alarm says in a sentence or two what is coming and how many boats it concerns.
-func (p *FreezePlace) Alarm() string {
+func (p *FreezePlace) Alarm(in words.Format) string {
 	exposed := 0
 	for i := range p.Boats {
 		if !p.Boats[i].InTime {
@@ -164,7 +164,7 @@ func (p *FreezePlace) Alarm() string {
 		verb = "are"
 	}
 	s := fmt.Sprintf("%s is forecast where the boats lie at %s, in %s. Of %s there %d %s not winterized, would freeze and %s not booked in before it.",
-		p.Freeze.Cold(), p.Place, p.Freeze.When(), words.Plural(p.InCare, "boat", "boats"), exposed, verb, verb)
+		in.Temperature(p.Freeze.Tenths), p.Place, p.Freeze.When(in), words.Plural(p.InCare, "boat", "boats"), exposed, verb, verb)
 	for i := range p.Nights {
 		if n := &p.Nights[i]; n.To == p.Freeze.Night && n.Known {
 			s += fmt.Sprintf(" The chance of a hard freeze is about %.0f%%.", 100*n.Chance)
@@ -174,18 +174,18 @@ func (p *FreezePlace) Alarm() string {
 }
 
 // Brief is the same in a line.
-func (p *FreezePlace) Brief() string {
-	s := fmt.Sprintf("%s at %s, in %s: %s at risk, of %d.", p.Freeze.Cold(), p.Place, p.Freeze.When(), words.Plural(len(p.Boats), "boat is", "boats are"), p.InCare)
+func (p *FreezePlace) Brief(in words.Format) string {
+	s := fmt.Sprintf("%s at %s, in %s: %s at risk, of %d.", in.Temperature(p.Freeze.Tenths), p.Place, p.Freeze.When(in), words.Plural(len(p.Boats), "boat is", "boats are"), p.InCare)
 	if p.Short > 0 {
-		s += fmt.Sprintf(" %.1f h are missing until then.", float64(p.Short)/60)
+		s += " " + in.Number(float64(p.Short)/60, 1) + " h are missing until then."
 	}
 	return s
 }
 
 // Hours says what the technicians' hours until then are good for.
-func (p *FreezePlace) Hours() string {
-	hours := func(minutes int) string { return fmt.Sprintf("%.1f h", float64(minutes)/60) }
-	s := fmt.Sprintf("Until %s %s of shop time are left; winterizing these boats alone takes %s.", (p.Freeze.Night - 1).Weekday(), hours(p.Left), hours(p.Needed))
+func (p *FreezePlace) Hours(in words.Format) string {
+	hours := func(minutes int) string { return in.Number(float64(minutes)/60, 1) + " h" }
+	s := fmt.Sprintf("Until %s %s of shop time are left; winterizing these boats alone takes %s.", in.Weekday(p.Freeze.Night-1), hours(p.Left), hours(p.Needed))
 	if p.Short > 0 {
 		s += fmt.Sprintf(" %s are missing.", hours(p.Short))
 	}
@@ -193,21 +193,22 @@ func (p *FreezePlace) Hours() string {
 }
 
 // Standing says how a boat's winterization stands.
-func (b *FreezeBoat) Standing() string {
+func (b *FreezeBoat) Standing(in words.Format) string {
 	switch {
 	case b.InTime:
-		return "Booked for " + b.Visit.Booking.Day.MonthDay() + ", in time."
+		return "Booked for " + in.ShortMonthDay(b.Visit.Booking.Day) + ", in time."
 	case b.After:
-		return "Booked for " + b.Visit.Booking.Day.MonthDay() + ", after the freeze."
+		return "Booked for " + in.ShortMonthDay(b.Visit.Booking.Day) + ", after the freeze."
 	case b.Visit.Week != 0:
-		return "Penciled in for the week of " + b.Visit.Week.Monday().MonthDay() + "."
+		return "Penciled in for the week of " + in.ShortMonthDay(b.Visit.Week.Monday()) + "."
 	}
 	return "Not booked."
 }
 
 // FreezeScript is what to say on the phone to whoever has a boat at risk.
 func (h *App) FreezeScript(p *FreezePlace) string {
+	in := h.Config.Format()
 	return fmt.Sprintf("This is %s, about your boat at %s. %s is forecast for %s, and by our records the boat is not winterized. Can you bring it by %s, shall we pick it up, or is it done already? "+
 		"If it stays out, water left in it can crack the engine. Please leave the draining to a technician; we will tell you today what we can fit in.",
-		h.Config.Shop.Name, p.Place, p.Freeze.Cold(), p.Freeze.When(), (p.Freeze.Night - 1).Weekday())
+		h.Config.Shop.Name, p.Place, in.Temperature(p.Freeze.Tenths), p.Freeze.When(in), in.Weekday(p.Freeze.Night-1))
 }

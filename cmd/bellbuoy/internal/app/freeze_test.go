@@ -21,6 +21,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
 	"bellbuoy/schedule/climate/watch"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -214,7 +215,7 @@ func TestFreezeOfTheRunningWeekIsAList(t *testing.T) {
 		return err
 	}())
 	for _, b := range s.place(now).Boats {
-		if b.Boat.ID == "B04" && (!b.After || !strings.Contains(b.Standing(), "after the freeze")) {
+		if b.Boat.ID == "B04" && (!b.After || !strings.Contains(b.Standing(words.Format{}), "after the freeze")) {
 			t.Errorf("%+v", b)
 		}
 	}

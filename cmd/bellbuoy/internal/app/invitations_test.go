@@ -17,6 +17,7 @@ import (
 	"bellbuoy/notify/bounce"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/report"
 )
@@ -335,7 +336,7 @@ func TestACalendarsReplyChangesNothing(t *testing.T) {
 		if in.Kind != s.kind || in.Handled() != s.handled || in.Suppressed || in.Paused {
 			t.Errorf("%+v, want %s", in, s.kind)
 		}
-		if s.kind != app.IncomingPerson && (in.CustomerID != c.ID || !strings.Contains(in.Why, (v.Day-3).Long())) {
+		if s.kind != app.IncomingPerson && (in.CustomerID != c.ID || !strings.Contains(in.Why, words.Format{}.Date(v.Day-3))) {
 			t.Errorf("%+v", in)
 		}
 	}

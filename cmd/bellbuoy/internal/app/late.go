@@ -41,13 +41,13 @@ type LateVisit struct {
 }
 
 // Lacks says what a week is short of: "31 h", "2.5 h of the yard crew and 3 lifts".
-func (w *LateWeek) Lacks() string {
+func (w *LateWeek) Lacks(in words.Format) string {
 	var out []string
 	if w.Short > 0 {
-		out = append(out, hoursOf(w.Short)+" h")
+		out = append(out, in.Labor(w.Short)+" h")
 	}
 	if w.Yard > 0 {
-		out = append(out, hoursOf(w.Yard)+" h of the yard crew")
+		out = append(out, in.Labor(w.Yard)+" h of the yard crew")
 	}
 	if w.Lifts > 0 {
 		out = append(out, words.Plural(w.Lifts, "lift", "lifts"))
@@ -60,14 +60,14 @@ const mostWeeksNamed = 3
 
 // Words says which weeks are short and by how much: "The weeks of Sep 21 and Sep
 // 28 are 31 h short."; "" if none is.
-func (l *Late) Words() string {
+func (l *Late) Words(in words.Format) string {
 	var all LateWeek
 	var days []string
 	for _, w := range l.Weeks {
 		all.Short, all.Yard, all.Lifts = all.Short+w.Short, all.Yard+w.Yard, all.Lifts+w.Lifts
-		days = append(days, w.Week.Monday().MonthDay())
+		days = append(days, in.ShortMonthDay(w.Week.Monday()))
 	}
-	hours := all.Lacks() + " short."
+	hours := all.Lacks(in) + " short."
 	switch n := len(days); {
 	case n == 0:
 		return ""

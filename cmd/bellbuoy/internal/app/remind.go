@@ -47,7 +47,7 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 	from, until := c.DropOff.Window()
 	return message.NewRenderer(message.Shop{
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
-		Host: c.Host(), Currency: c.Shop.Currency, Zone: c.Zone(), Secret: ids,
+		Host: c.Host(), Format: c.Format(), Zone: c.Zone(), Secret: ids,
 		Arrival: message.Arrival{Map: c.DropOff.Map, Contact: c.DropOff.Contact, ByBerth: c.DropOff.Words, From: from, Until: until},
 	}, texts, key)
 }
@@ -61,6 +61,7 @@ func (h *App) Policy() notify.PolicyConfig {
 	r := &c.Reminders
 	p := notify.DefaultPolicy(c.Zone())
 	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
+	p.Format = c.Format()
 	p.GapDays, p.DailyCap, p.YearlyCap = r.GapDays, r.DailyCap, r.YearlyCap
 	p.LeastNotice, p.SilentSeasons, p.SmallVisit = r.LeastNotice, r.SilentSeasons, schedule.Cents(r.SmallVisit*100+0.5)
 	p.HoldOutPercent, p.Assignment = r.HoldOutPercent, h.lot

@@ -7,6 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -16,55 +17,59 @@ type FullWeek struct {
 	Week civil.Week
 	// What the week has, what other visits take of it, and what this one needs.
 	Capacity, Taken, Needs level.Amounts
+
+	format words.Format // of the sentence
 }
 
 func (f *FullWeek) Error() string {
 	if f.Capacity[level.Labor] == 0 {
-		return fmt.Sprintf("the week of %s has no hours: the shop is closed", f.Week.Monday().Long())
+		return fmt.Sprintf("the week of %s has no hours: the shop is closed", f.format.Date(f.Week.Monday()))
 	}
-	week := f.Week.Monday().Long()
+	week := f.format.Date(f.Week.Monday())
 	has, taken, needs := f.Capacity, f.Taken, f.Needs
 	short := func(r level.Resource) bool { return needs[r] > 0 && taken[r]+needs[r] > has[r] }
 	switch {
 	case short(level.Labor):
 	case short(level.Yard):
 		return fmt.Sprintf("the yard is full in the week of %s: %s of %s h are taken, and this visit needs %s h",
-			week, hoursOf(taken[level.Yard]), hoursOf(has[level.Yard]), hoursOf(needs[level.Yard]))
+			week, f.format.Labor(taken[level.Yard]), f.format.Labor(has[level.Yard]), f.format.Labor(needs[level.Yard]))
 	case short(level.Lifts):
 		return fmt.Sprintf("the lift is full in the week of %s: %d of %d hauls and launches are taken", week, taken[level.Lifts], has[level.Lifts])
 	}
 	return fmt.Sprintf("the week of %s is full: %s of %s h are taken, and this visit needs %s h",
-		week, hoursOf(taken[level.Labor]), hoursOf(has[level.Labor]), hoursOf(needs[level.Labor]))
+		week, f.format.Labor(taken[level.Labor]), f.format.Labor(has[level.Labor]), f.format.Labor(needs[level.Labor]))
 }
 
-// hoursOf writes minutes as hours.
-func hoursOf(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
-
 // FullDay says that a day has no hours left for a visit, while its week has.
-type FullDay struct{ Day civil.Day }
+type FullDay struct {
+	Day    civil.Day
+	format words.Format
+}
 
 func (f *FullDay) Error() string {
-	return fmt.Sprintf("%s is full; its week has other days", f.Day.Long())
+	return fmt.Sprintf("%s is full; its week has other days", f.format.Date(f.Day))
 }
 
 // TakenHour says that nobody can drop off a boat at an hour of a day any more.
 type TakenHour struct {
 	Day    civil.Day
 	Minute int // of the day
+	format words.Format
 }
 
 func (f *TakenHour) Error() string {
-	return fmt.Sprintf("%s at %d:%02d is taken", f.Day.Long(), f.Minute/60, f.Minute%60)
+	return fmt.Sprintf("%s at %s is taken", f.format.Date(f.Day), f.format.Clock(f.Minute))
 }
 
 // ShortNotice says that a day comes too soon for the shop.
 type ShortNotice struct {
 	Day    civil.Day
 	Notice int // working days that the shop needs
+	format words.Format
 }
 
 func (f *ShortNotice) Error() string {
-	return fmt.Sprintf("%s comes too soon; the shop needs %d working days", f.Day.Long(), f.Notice)
+	return fmt.Sprintf("%s comes too soon; the shop needs %d working days", f.format.Date(f.Day), f.Notice)
 }
 
 // keptWeek is the week whose hours are kept for a visit, none if there is none.
@@ -129,7 +134,7 @@ func (h *App) hoursFit(over bool) store.Fit {
 		case !over && v.Booked() && w.Week == keptWeek(v):
 			return nil
 		}
-		return &FullWeek{w.Week, has, r.Booked, v.Needs()}
+		return &FullWeek{w.Week, has, r.Booked, v.Needs(), h.Config.Format()}
 	}
 }
 
@@ -156,7 +161,7 @@ func (h *App) checkWeeks(ctx context.Context, today civil.Day) ([]string, error)
 	for _, l := range loads {
 		if has, booked := capacity[l.Week-first].Total()[level.Labor], l.Booked[level.Labor]; booked-over[l.Week] > has {
 			out = append(out, fmt.Sprintf("week of %s: %s h are booked and the shop has %s h; move a visit to another week, or book it again with --over if that is meant",
-				l.Week.Monday(), hoursOf(booked), hoursOf(has)))
+				h.Config.Format().Date(l.Week.Monday()), h.Config.Format().Labor(booked), h.Config.Format().Labor(has)))
 		}
 	}
 	return out, nil

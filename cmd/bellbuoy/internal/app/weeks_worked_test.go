@@ -13,6 +13,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -271,7 +272,7 @@ func TestWorkedWhyItMoved(t *testing.T) {
 		t.Helper()
 		got := make(map[string]int)
 		for _, v := range layUps(t, h) {
-			got[v.Week.Monday().String()+" "+v.WeekReason()]++
+			got[v.Week.Monday().String()+" "+v.WeekReason(words.Format{})]++
 		}
 		for words, n := range want {
 			if got[words] != n {
@@ -279,10 +280,10 @@ func TestWorkedWhyItMoved(t *testing.T) {
 			}
 		}
 	}
-	const full = "The week of 28 September 2026 would suit it best but was full or closed; this is the nearest one."
+	const full = "The week of September 28, 2026 would suit it best but was full or closed; this is the nearest one."
 	count(map[string]int{"2026-09-28 ": 4, "2026-09-21 " + full: 8})
 	away(t, h, "2026-07-01", "2026-09-21", "2026-09-25")
-	const had = "It was penciled in for the week of 21 September 2026 before, which has too few hours left."
+	const had = "It was penciled in for the week of September 21, 2026 before, which has too few hours left."
 	for day := range civil.Day(2) {
 		if _, err := h.Pencil(t.Context(), today+day); err != nil {
 			t.Fatal(err)
@@ -412,7 +413,7 @@ launch = 45
 		switch {
 		case booked < 5 && err == nil:
 			booked++
-		case !errors.As(err, &full) || !strings.Contains(err.Error(), "the lift is full in the week of 28 September 2026: 5 of 5"):
+		case !errors.As(err, &full) || !strings.Contains(err.Error(), "the lift is full in the week of September 28, 2026: 5 of 5"):
 			t.Fatalf("with %d booked: %v", booked, err)
 		}
 	}

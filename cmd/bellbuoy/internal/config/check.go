@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"bellbuoy/schedule/words"
 )
 
 // faulter notes what is wrong with a setting.
@@ -39,6 +41,13 @@ func (c *Config) checkShop(fault faulter) {
 		fault("shop.time_zone", "%q is not a time zone; want a name such as America/New_York", c.Shop.TimeZone)
 	}
 	c.zone = zone
+	if c.format, err = words.New(words.Choices{
+		Country: c.Shop.Country, Currency: c.Shop.Currency,
+		DateOrder: c.Formats.DateOrder, Clock: c.Formats.Clock, Decimal: c.Formats.Decimal,
+		Temperature: c.Formats.Temperature, Length: c.Formats.Length, Volume: c.Formats.Volume,
+	}); err != nil {
+		fault("shop, formats", "%s", words.OneLine(err.Error()))
+	}
 	if strings.TrimSpace(c.Shop.Name) == "" {
 		fault("shop.name", "missing; customers must see who writes to them")
 	}

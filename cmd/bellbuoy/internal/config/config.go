@@ -22,6 +22,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // Config is the shop's file. The commented text that "bellbuoy init" writes
@@ -32,6 +33,7 @@ type Config struct {
 	Places    []Place   `toml:"place"`
 	Plan      Plan      `toml:"plan"`
 	Weeks     Weeks     `toml:"weeks"`
+	Formats   Formats   `toml:"formats"`
 	Calendar  Calendar  `toml:"calendar"`
 	Yard      Yard      `toml:"yard"`
 	Reminders Reminders `toml:"reminders"`
@@ -46,6 +48,7 @@ type Config struct {
 
 	dir     string // the folder of the file: relative names start here
 	zone    *time.Location
+	format  words.Format
 	proxies []netip.Prefix
 }
 
@@ -57,9 +60,20 @@ type Shop struct {
 	Email    string `toml:"email"`
 	URL      string `toml:"url"` // where customers reach the pages, without a closing slash
 	TimeZone string `toml:"time_zone"`
-	Currency string `toml:"currency"`
+	Country  string `toml:"country"`
+	Currency string `toml:"currency"` // its sign; "" for the country's
 	// OwnerEmail gets the monthly report; "" for none.
 	OwnerEmail string `toml:"owner_email"`
+}
+
+// Formats are choices that do not follow the country; each may be "".
+type Formats struct {
+	DateOrder   string `toml:"date_order"`
+	Clock       string `toml:"clock"`
+	Decimal     string `toml:"decimal_sign"`
+	Temperature string `toml:"temperature"`
+	Length      string `toml:"length"`
+	Volume      string `toml:"volume"`
 }
 
 // Files names what is read and written.
@@ -362,6 +376,9 @@ func (c *Config) PhoneRegion() string {
 // Zone is the shop's time zone.
 func (c *Config) Zone() *time.Location { return c.zone }
 
+// Format writes days, times, amounts and measures as the shop's readers expect.
+func (c *Config) Format() words.Format { return c.format }
+
 // Path resolves a file name of the settings against their own folder.
 func (c *Config) Path(name string) string {
 	if name == "" || filepath.IsAbs(name) {
@@ -392,6 +409,6 @@ func (c *Config) PlaceNames() []string {
 
 // Settings are the planner's.
 func (c *Config) Settings() schedule.Settings {
-	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, LayUpOilHours: c.Plan.LayUpOilHours, Currency: c.Shop.Currency,
+	return schedule.Settings{Percentile: c.Plan.Percentile, HorizonDays: c.Plan.HorizonDays, LayUpOilHours: c.Plan.LayUpOilHours, Format: c.format,
 		Yard: schedule.Yard{Crew: len(c.Yard.CrewHours) > 0, Lifts: len(c.Yard.Lifts) > 0, Work: c.Yard.Work}}
 }

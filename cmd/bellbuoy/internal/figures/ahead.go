@@ -115,7 +115,7 @@ func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error)
 // listExpected lists the visits ahead.
 func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 	t.Title = "Visits expected"
-	t.About = "Planned and booked visits of the next twelve months. Expected is the list price times the chance that the boat comes, times what past years brought for each expected " + l.shop.Config.Shop.Currency + "1. An estimate, not a promise."
+	t.About = "Planned and booked visits of the next twelve months. Expected is the list price times the chance that the boat comes, times what past years brought for each expected " + l.money(100) + ". An estimate, not a promise."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "List price:m", "Chance:n", "Expected:m")
 	cal, err := l.Calibration(ctx)
 	if err != nil {

@@ -116,7 +116,7 @@ func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
 	}
 	w.CustomerID = l.histories[i].Customer
 	if w.Why == "" {
-		w.Why = "has not been here since " + l.lastDay[w.BoatID].Long()
+		w.Why = "has not been here since " + l.shop.Config.Format().Date(l.lastDay[w.BoatID])
 	}
 	return l.shop.WishCall(ctx, w)
 }

@@ -63,10 +63,10 @@ func (l *Ledger) partChance() func(*report.JobAhead) float64 {
 // listParts lists the parts that the visits of the coming weeks use up.
 func (l *Ledger) listParts(ctx context.Context, t *Table) error {
 	from, to := l.Today.Week(), l.Today.Week()+weeksShown
-	t.Title = "Parts for the visits until " + to.Sunday().Long()
+	t.Title = "Parts for the visits until " + l.shop.Config.Format().Date(to.Sunday())
 	if t.Query.Week != 0 {
 		from, to = max(from, t.Query.Week), min(to, t.Query.Week)
-		t.Title = "Parts for the week of " + t.Query.Week.Monday().Long()
+		t.Title = "Parts for the week of " + l.shop.Config.Format().Date(t.Query.Week.Monday())
 	}
 	t.About = "What the visits booked or penciled in use up by the catalog, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
 	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")

@@ -53,7 +53,7 @@ func (l *Ledger) letter(f *figures) *MonthlyReport {
 }
 
 func (l *Ledger) money(c schedule.Cents) string {
-	return words.WholeMoney(l.shop.Config.Shop.Currency, c)
+	return l.shop.Config.Format().WholeMoney(c)
 }
 
 // against words an amount beside another: "12 % more than".
@@ -134,7 +134,7 @@ func (l *Ledger) partLines(w *Workload) []ReportLine {
 	if p.Whole.Cents == 0 {
 		return nil
 	}
-	words := fmt.Sprintf("The parts for the visits until %s cost %s if every boat comes, about %s by each boat's chance.", p.To.Sunday().Long(), l.money(p.Whole.Cents), l.money(p.Expected))
+	words := fmt.Sprintf("The parts for the visits until %s cost %s if every boat comes, about %s by each boat's chance.", l.shop.Config.Format().Date(p.To.Sunday()), l.money(p.Whole.Cents), l.money(p.Expected))
 	return []ReportLine{{words, p.Whole.List, "Parts for the coming visits"}}
 }
 
@@ -158,7 +158,7 @@ func (l *Ledger) awayThings(away []Away) []suggestion {
 		n++
 		worth += away[i].Yearly
 		if n <= 3 {
-			names = append(names, fmt.Sprintf("%s (%s, last here %s)", away[i].Customer.Name, away[i].Boat.Title(), away[i].LastDay.Long()))
+			names = append(names, fmt.Sprintf("%s (%s, last here %s)", away[i].Customer.Name, away[i].Boat.Title(), l.shop.Config.Format().Date(away[i].LastDay)))
 		}
 	}
 	if n == 0 {
@@ -209,7 +209,7 @@ func (l *Ledger) weekThings(w *Workload) []suggestion {
 	minutes := 0
 	for _, x := range w.Weeks {
 		if x.Ahead.Minutes > x.Capacity {
-			over = append(over, x.Week.Monday().Long())
+			over = append(over, l.shop.Config.Format().Date(x.Week.Monday()))
 			minutes += x.Ahead.Minutes - x.Capacity
 			list = x.Ahead.List
 		}

@@ -234,7 +234,7 @@ func (l *Ledger) listSeason(ctx context.Context, t *Table) error {
 		s = returns.SeasonOf(l.Today)
 	}
 	t.Title = s.Title() + ", boat by boat"
-	t.About = "Boats in care on " + s.First().Long() + ", when the season began, and what has become of their " + strings.ToLower(schedule.VisitTitle(SeasonKind(s))) + "."
+	t.About = "Boats in care on " + l.shop.Config.Format().Date(s.First()) + ", when the season began, and what has become of their " + strings.ToLower(schedule.VisitTitle(SeasonKind(s))) + "."
 	t.Columns = columns("Boat", "Boat id", "Customer", "Reached", "What became of it", "Last reminder before", "Paid in the season:m", "List price:m")
 	t.HasTotal = true
 	all, err := l.passages(ctx, s)

@@ -15,7 +15,7 @@ func TestBoatPageTellsWhatTheOwnerAnswered(t *testing.T) {
 	v := s.nextVisit("PERCH")
 	s.as(cookie, "GET", "/boats/PERCH", nil).silent("the owner answered")
 	s.post(my+"/answer", url.Values{"kind": {"decline"}, "visit": {v.ID}, "note": {"we sail north"}}).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/boats/PERCH", nil).says("On 25 Nov 2026 the owner answered: does not want the visit. “we sail north”")
+	s.as(cookie, "GET", "/boats/PERCH", nil).says("On Nov 25, 2026 the owner answered: does not want the visit. “we sail north”")
 	// No list of a week names it any more: its owner has said what there is to say.
 	s.as(cookie, "GET", "/?week="+v.Week.String(), nil).silent("Perch Pressure")
 	s.now = s.now.AddDate(0, 8, 0)

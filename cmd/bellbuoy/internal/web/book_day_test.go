@@ -47,7 +47,7 @@ func TestTheBookingFormKnowsTheShopsDays(t *testing.T) {
 	}
 	book("B01", nil).code(http.StatusSeeOther)
 	s.as(desk, "GET", path+"&day="+want.String(), nil).says("1 boat, ")
-	book("B02", nil).code(http.StatusUnprocessableEntity).says("2016 Brackenhull Reedpike is booked for 9:00 on that day too.", "h of that day are booked, and this visit needs", "Yes, this is right")
+	book("B02", nil).code(http.StatusUnprocessableEntity).says("2016 Brackenhull Reedpike is booked for 9:00 AM on that day too.", "h of that day are booked, and this visit needs", "Yes, this is right")
 	if s.nextVisit("B02").Booking != nil {
 		t.Error("a doubted day was booked")
 	}

@@ -90,7 +90,7 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 	visit, day := bookedInMay(s)
 	desk := s.hire("Inge", "desk")
 	my := s.my("W1")
-	const finding = `boat "PERCH": Spring commissioning was booked for 4 May 2027 and no work is recorded`
+	const finding = `boat "PERCH": Spring commissioning was booked for May 4, 2027 and no work is recorded`
 
 	s.as(desk, "GET", "/", nil).says("1 booked", "● booked").silent("Day passed")
 	s.get(my).says("● booked").silent("written down")
@@ -109,7 +109,7 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 			s.as(desk, "GET", "/", nil).says("1 day passed", "? day passed").silent("● booked")
 			s.as(desk, "GET", "/weeks?week=2027-W18", nil).says("day passed")
 			s.as(desk, "GET", "/boats/PERCH", nil).says("day passed").silent("● booked")
-			s.get(my).says("day passed", "Your day was Tuesday 4 May 2027. Nothing is written down yet", "555-0100").silent("● booked")
+			s.get(my).says("day passed", "Your day was Tuesday, May 4, 2027. Nothing is written down yet", "555-0100").silent("● booked")
 			s.get(my+"/visit/"+visit).says("Nothing is written down yet", "555-0100").silent("● booked")
 			if got := s.stands(visit); got != "day-passed" {
 				t.Errorf("the due list has it as %q", got)
@@ -137,7 +137,7 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 		t.Errorf("the due list has it as %q, want it open", got)
 	}
 	s.as(desk, "GET", "/", nil).says("was booked for May 4; no work is recorded").silent("Day passed")
-	s.get(my).says("You had booked Tuesday 4 May 2027. Nothing is written down yet", "555-0100").silent("● booked")
+	s.get(my).says("You had booked Tuesday, May 4, 2027. Nothing is written down yet", "555-0100").silent("● booked")
 	s.get(my+"/visit/"+visit).says("Nothing is written down yet", "Choose your day")
 	if !s.checked(finding) {
 		t.Error("the check does not name it")

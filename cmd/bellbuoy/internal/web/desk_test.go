@@ -52,14 +52,14 @@ func TestBookingFromTheWeek(t *testing.T) {
 	if a.to() != "/" {
 		t.Errorf("led back to %q", a.to())
 	}
-	s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(a)).says("Perch Pressure is booked for Tuesday 13 April 2027 at 9:30.")
+	s.send("GET", "/", nil, "Cookie", cookie+"; "+cookieOf(a)).says("Perch Pressure is booked for Tuesday, April 13, 2027 at 9:30 AM.")
 	if b := s.nextVisit("PERCH").Booking; b == nil || b.Day != civil.Of(2027, 4, 13) || b.Minute != 9*60+30 {
 		t.Fatalf("booking %+v", b)
 	}
 	s.as(cookie, "GET", "/?week=2027-W15", nil).says("1 booked", "Perch Pressure", "● 9:30")
 	form.Set("was", "2027-04-13 09:30")
 	form.Set("day", "2027-04-18")
-	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusUnprocessableEntity).says("Nobody is at work on Sunday 18 April 2027.", "Yes, this is right")
+	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusUnprocessableEntity).says("Nobody is at work on Sunday, April 18, 2027.", "Yes, this is right")
 	form.Set("sure", "1")
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
 	form.Set("was", "2027-04-18 09:30")
@@ -129,14 +129,14 @@ func TestRecordingChangesThePlan(t *testing.T) {
 	}
 	saved := s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusSeeOther)
 	s.send("GET", saved.to(), nil, "Cookie", cookie+"; "+cookieOf(saved)).code(http.StatusOK).
-		says("On record: Perch Pressure, 25 November 2026", "difference is 39 psi, the limit 14", "cylinder 4", "now due 25 December 2026", "What comes next")
+		says("On record: Perch Pressure, November 25, 2026", "difference is 39 psi, the limit 14", "cylinder 4", "now due December 25, 2026", "What comes next")
 	boat := s.as(cookie, "GET", "/boats/PERCH", nil).code(http.StatusOK).
 		says("$184.00", "Two gaskets.", "Compression 178, 176, 179, 140 psi", "Cylinder 4 is low", "Ruth recorded work: ", "Ruth read the hour meter: Port engine")
 	boat.silent("Make a new address")
 	twice := s.as(cookie, "POST", "/boats/PERCH/record", form).code(http.StatusSeeOther)
 	s.send("GET", twice.to(), nil, "Cookie", cookie+"; "+cookieOf(twice)).says("This was saved before; nothing is on file twice.")
 	s.as(cookie, "GET", "/boats/PERCH/record?visit="+url.QueryEscape(s.nextVisit("PERCH").ID), nil).
-		says("300 h on 25 Nov 2026")
+		says("300 h on Nov 25, 2026")
 }
 
 func TestRecordFormSaysWhatIsWrong(t *testing.T) {
@@ -228,7 +228,7 @@ func TestTimeOffTakesHours(t *testing.T) {
 		t.Errorf("%d minutes with two of five days off, want three fifths of %d", got, whole)
 	}
 	s.as(cookie, "POST", "/weeks", url.Values{"do": {"close"}, "from": {(w.Monday() + 2).String()}, "why": {"boat show"}}).code(http.StatusSeeOther)
-	s.as(cookie, "GET", "/weeks", nil).says("Inge is off until 2 Mar 2027", "Closed: boat show")
+	s.as(cookie, "GET", "/weeks", nil).says("Inge is off until Mar 2, 2027", "Closed: boat show")
 	s.as(cookie, "POST", "/weeks", url.Values{"do": {"open"}, "from": {(w.Monday() + 2).String()}}).code(http.StatusSeeOther)
 	s.as(cookie, "POST", "/weeks", url.Values{"do": {"present"}, "id": {"1"}}).code(http.StatusSeeOther)
 	if got := hours(); got != whole {

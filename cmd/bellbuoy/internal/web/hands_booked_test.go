@@ -58,14 +58,14 @@ func TestNewOwnerKeepsOrGivesUpTheBookedDay(t *testing.T) {
 		choice, note string
 		kept         bool
 	}{
-		{"keep", "The spring commissioning on 4 May 2027 stays booked.", true},
-		{"give-up", "The spring commissioning on 4 May 2027 is no longer booked.", false},
+		{"keep", "The spring commissioning on May 4, 2027 stays booked.", true},
+		{"give-up", "The spring commissioning on May 4, 2027 is no longer booked.", false},
 	} {
 		t.Run(c.choice, func(t *testing.T) {
 			s := newTestShop(t)
 			s.bookPerch()
 			cookie := s.hire("Inge", "desk")
-			s.as(cookie, "GET", "/boats/PERCH/hands", nil).code(http.StatusOK).says("Spring commissioning, 4 May 2027 at 9:00", "Keep the booked day", "Give it up")
+			s.as(cookie, "GET", "/boats/PERCH/hands", nil).code(http.StatusOK).says("Spring commissioning, May 4, 2027 at 9:00", "Keep the booked day", "Give it up")
 			form := url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}
 			before := s.fingerprint()
 			s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day")
@@ -112,7 +112,7 @@ func TestBookedDayOfABoatThatLeaves(t *testing.T) {
 	sale.Set("name", "Piotr Dunmarrow")
 	sale.Set("email", "")
 	sale.Set("contact_by", "phone")
-	page := s.as(cookie, "POST", "/sold", sale).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day", "Spring commissioning, 4 May 2027 at 9:00")
+	page := s.as(cookie, "POST", "/sold", sale).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day", "Spring commissioning, May 4, 2027 at 9:00")
 	if !strings.Contains(page.Body.String(), `name="booked"`) {
 		t.Error("the sale does not ask")
 	}

@@ -76,7 +76,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	}
 	s.get(s.my("NC0001")).code(http.StatusOK).says("Hello Nils Fen", "Brackenhull Reedpike 17", "Spring commissioning")
 	sheet := desk.get(to).code(http.StatusOK).
-		says("Engine warranty until 23 February 2027", "Water pump impeller, engine, at 212.4 h", "Compression by cylinder: 150, 148, 152, 149 psi", "Hub seal &lt;replaced&gt;.", "What comes when, and why", "Carbon monoxide")
+		says("Engine warranty until February 23, 2027", "Water pump impeller, engine, at 212.4 h", "Compression by cylinder: 150, 148, 152, 149 psi", "Hub seal &lt;replaced&gt;.", "What comes when, and why", "Carbon monoxide")
 	if got, want := readQR(t, sheet.Body.String()), "https://service.larkspur.example"+s.my("NC0001")+"/calendar"; got != want {
 		t.Errorf("the code says %q, want %q", got, want)
 	}
@@ -193,7 +193,7 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 	if strings.Contains(s.feed("W1"), "Perch Pressure") {
 		t.Error("the earlier owner's calendar still speaks of it")
 	}
-	desk.get("/boats/PERCH/hands").says("Maren Jørstad until 25 Nov 2026", "Piotr Dunmarrow now")
+	desk.get("/boats/PERCH/hands").says("Maren Jørstad until Nov 25, 2026", "Piotr Dunmarrow now")
 }
 
 func TestBoatIsSoldOn(t *testing.T) {
@@ -226,8 +226,8 @@ func TestBoatLeavesOurCare(t *testing.T) {
 	s := newTestShop(t)
 	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"gone"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
 	// One thing is said of it, not two that contradict each other.
-	s.asDesk().get("/boats/PERCH/hands").says("Inactive since 25 Nov 2026").silent("The shop has it")
-	s.asDesk().get("/boats/PERCH").says("Inactive since 25 Nov 2026").silent("The shop has it", "No owner on file")
+	s.asDesk().get("/boats/PERCH/hands").says("Inactive since Nov 25, 2026").silent("The shop has it")
+	s.asDesk().get("/boats/PERCH").says("Inactive since Nov 25, 2026").silent("The shop has it", "No owner on file")
 	if f := s.facts("PERCH"); f.Boat.Gone != s.today() {
 		t.Errorf("gone %s", f.Boat.Gone)
 	}

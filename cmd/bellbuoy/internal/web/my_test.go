@@ -16,6 +16,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/storetest"
@@ -98,7 +99,7 @@ func TestOnlyWeeksWithRoomAreOffered(t *testing.T) {
 	}
 	day := w.Monday().String()
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day}}).
-		code(http.StatusUnprocessableEntity).says("The week of " + w.Monday().Long() + " has just filled up")
+		code(http.StatusUnprocessableEntity).says("The week of " + words.Format{}.Date(w.Monday()) + " has just filled up")
 }
 
 func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
@@ -176,7 +177,7 @@ func TestOnlyHoursWithRoomAreOffered(t *testing.T) {
 	s.post(my, url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day.String()}}).code(http.StatusUnprocessableEntity)
 	s.post(my, url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {day.String() + " 09:00"}}).code(http.StatusUnprocessableEntity)
 	done := s.post(my, url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {before[1]}}).code(http.StatusSeeOther).to()
-	s.get(done).says("at 10:30: booked.")
+	s.get(done).says("at 10:30 AM: booked.")
 	if got := s.nextVisit("PERCH").Booking.When(); got != before[1] {
 		t.Errorf("booked for %s, want %s", got, before[1])
 	}
@@ -238,7 +239,7 @@ func TestAllBoatsOnOneDay(t *testing.T) {
 	s.post(my+"/together", soon).code(http.StatusUnprocessableEntity).says("Nothing was booked.", "comes too soon").
 		holds(`aria-describedby="refused-1"`)
 	done := s.post(my+"/together", form).code(http.StatusSeeOther).to()
-	s.get(done).says("Please bring the boats to", "at 10:30: booked.")
+	s.get(done).says("Please bring the boats to", "at 10:30 AM: booked.")
 	s.post(my+"/together", form).code(http.StatusSeeOther) // pressed twice
 	day, _, _ := strings.Cut(form.Get("day"), " ")
 	for boat, want := range map[string]string{"LARK": day /* in our storage */, "PORCH": form.Get("day")} {
@@ -298,7 +299,7 @@ func answers() map[string]struct {
 		form url.Values
 		says string
 	}{
-		"later":     {url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2026-12-09"}}, "we ask you again after 9 December 2026"},
+		"later":     {url.Values{"kind": {"later"}, "visit": {perchVisit}, "until": {"2026-12-09"}}, "we ask you again after December 9, 2026"},
 		"decline":   {url.Values{"kind": {"decline"}, "visit": {perchVisit}}, "you do not want it"},
 		"call":      {url.Values{"kind": {"call"}, "visit": {perchVisit}, "note": {"after six"}}, "You asked us to call you"},
 		"ring me":   {url.Values{"kind": {"call"}}, "You asked us to call you"},
@@ -405,7 +406,7 @@ func TestFormsSayWhatIsWrong(t *testing.T) {
 		{"a day long past", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2026-01-05"}}, "cannot be booked any more"},
 		{"nothing ticked", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "day": {"2026-11-20"}}, "Please tick what was done"},
 		{"tomorrow's work", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"2026-11-26"}}, "still to come"},
-		{"no date", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"20 Nov"}}, "written like 2026-11-25"},
+		{"no date", url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "all": {"1"}, "day": {"Nov 20"}}, "written like 2026-11-25"},
 		{"nothing of the list", url.Values{"kind": {"elsewhere"}, "boat": {"PERCH"}, "item": {"PERCH-RG/other"}}, "no longer on your list"},
 		{"hours going back", url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"3"}}, "it cannot show 3 h later"},
 		{"a missing point", url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"98765"}}, "is a decimal point missing?"},

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store/storetest"
 )
 
@@ -153,7 +154,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 		s.as(cookie, "POST", path(i), form(i)).code(http.StatusSeeOther)
 	}
 	a := s.as(cookie, "POST", path(most), form(most)).code(http.StatusUnprocessableEntity).
-		says("The week of "+week.Monday().Long()+" is full: 28.5 of 30 h are taken, and this visit needs 3.2 h", "Book it anyway")
+		says("The week of "+words.Format{}.Date(week.Monday())+" is full: 28.5 of 30 h are taken, and this visit needs 3.2 h", "Book it anyway")
 	for _, typed := range []string{`value="` + day.String() + `"`, `value="09:30"`} {
 		if !strings.Contains(a.Body.String(), typed) {
 			t.Errorf("the form lost %s", typed)
@@ -189,7 +190,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "test", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
-	if got := overbooked(); !strings.Contains(got, week.Monday().String()) {
+	if got := overbooked(); !strings.Contains(got, words.Format{}.Date(week.Monday())) {
 		t.Errorf("check finds %q in a week that nobody meant to overbook", got)
 	}
 }

@@ -20,7 +20,7 @@ func TestRepliesSayWhatWasReplied(t *testing.T) {
 		form url.Values
 		says string
 	}{
-		{url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"284"}, "day": {"2026-11-25"}}, "read the hour meter: 284 h on 25 November 2026, expected "},
+		{url.Values{"kind": {"hours"}, "boat": {"PERCH"}, "h-PERCH-E1": {"284"}, "day": {"2026-11-25"}}, "read the hour meter: 284 h on November 25, 2026, expected "},
 		{url.Values{"kind": {"elsewhere"}, "visit": {perchVisit}, "line": {perchJob}, "day": {"2026-11-20"}, "was": {"2027-04-13 09:00"}}, "had work done elsewhere: "},
 		{url.Values{"kind": {"mails"}, "mails": {"none"}}, "stopped all emails."},
 		{url.Values{"kind": {"mails"}, "mails": {"all"}}, "wants our emails again."},
@@ -33,7 +33,7 @@ func TestRepliesSayWhatWasReplied(t *testing.T) {
 			t.Errorf("%q stands %d times", c.says, n)
 		}
 	}
-	page := s.as(desk, "GET", "/replies", nil).says("on 20 November 2026", "▲ to do · today", "new")
+	page := s.as(desk, "GET", "/replies", nil).says("on November 20, 2026", "▲ to do · today", "new")
 	if !regexp.MustCompile(`expected \d+(\.\d)? to \d+(\.\d)? h\.`).MatchString(page.text()) {
 		t.Errorf("the reading is compared with nothing: %s", page.text())
 	}
@@ -58,5 +58,5 @@ func TestARepliedDayNamesBoth(t *testing.T) {
 	desk := s.hire("Inge", "desk")
 	s.bookPerchOn(mustDay(t, "2027-04-13"))
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2027-04-20"}, "was": {"2027-04-13 09:00"}}).code(http.StatusSeeOther)
-	s.as(desk, "GET", "/replies", nil).says("booked Tuesday 20 April 2027, instead of Tuesday 13 April 2027 at 9:00.")
+	s.as(desk, "GET", "/replies", nil).says("booked Tuesday, April 20, 2027, instead of Tuesday, April 13, 2027 at 9:00 AM.")
 }

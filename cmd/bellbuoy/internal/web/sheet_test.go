@@ -61,7 +61,7 @@ func TestSheetSaysHowFirmTheDayIs(t *testing.T) {
 	if _, err := storetest.Writer(t, s.house.DB).SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID}}); err != nil {
 		t.Fatal(err)
 	}
-	s.as(cookie, "GET", path, nil).says("about 15 May 2027, not booked")
+	s.as(cookie, "GET", path, nil).says("about May 15, 2027, not booked")
 }
 
 // TestSheetHasABlankForEachCylinder: as many as the engine had at its last test;

@@ -99,7 +99,7 @@ func TestSaleAsksWhetherItIsWinterized(t *testing.T) {
 	// PERCH was laid up on 3 October, by the records.
 	s := newTestShop(t)
 	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
-	s.asDesk().get("/sold?boat=PERCH").says("Winterized on 3 October 2026, by the records").silent("Is it winterized?")
+	s.asDesk().get("/sold?boat=PERCH").says("Winterized on October 3, 2026, by the records").silent("Is it winterized?")
 }
 
 // TestSaleOffersWhatFits: no drive lube for an outboard.

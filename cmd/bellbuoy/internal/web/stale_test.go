@@ -146,7 +146,7 @@ func TestTwoAtTheDesk(t *testing.T) {
 			form := asShown(t, page, button, url.Values{"do": {do}, "day": {"2027-04-14"}, "time": {"10:00"}, "week": {"2027-W17"}})
 			s.bookPerchOn(mustDay(t, "2027-04-13"))
 			a := s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusConflict).
-				says("Meanwhile this visit was booked for Tuesday 13 April 2027 at 9:00")
+				says("Meanwhile this visit was booked for Tuesday, April 13, 2027 at 9:00")
 			if b := s.perchBooking(); b == nil || b.Day != mustDay(t, "2027-04-13") {
 				t.Fatalf("booking %+v, want the first one", b)
 			}
@@ -170,7 +170,7 @@ func TestTwoAtTheDesk(t *testing.T) {
 		page := s.as(cookie, "GET", "/boats/PERCH/book?visit="+perchVisit, nil).code(http.StatusOK)
 		form := asShown(t, page, `value="unbook"`, url.Values{"do": {"unbook"}})
 		s.bookPerchOn(mustDay(t, "2027-04-14"))
-		s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusConflict).says("Meanwhile this visit was booked for Wednesday 14 April 2027 at 9:00")
+		s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusConflict).says("Meanwhile this visit was booked for Wednesday, April 14, 2027 at 9:00")
 		if b := s.perchBooking(); b == nil || b.Day != mustDay(t, "2027-04-14") {
 			t.Errorf("booking %+v, want the second one", b)
 		}
@@ -186,7 +186,7 @@ func TestACallDoesNotDeclineABookedVisit(t *testing.T) {
 	before := s.fingerprint()
 	for _, outcome := range []string{"declined", "thinks"} {
 		a := s.as(cookie, "POST", "/boats/PERCH/call", url.Values{"visit": {perchVisit}, "outcome": {outcome}, "note": {"sounded unsure"}}).
-			code(http.StatusUnprocessableEntity).says("booked for Tuesday 13 April 2027 at 9:00", "sounded unsure")
+			code(http.StatusUnprocessableEntity).says("booked for Tuesday, April 13, 2027 at 9:00", "sounded unsure")
 		if !strings.Contains(a.Body.String(), "/boats/PERCH/book?visit=") {
 			t.Error("the page does not lead to the booking")
 		}
@@ -217,7 +217,7 @@ func TestAReplyAgainstABookingIsToDo(t *testing.T) {
 			c.form.Set("was", "2027-04-13 09:00")
 			s.post(s.my("W1")+"/answer", c.form).code(http.StatusSeeOther)
 			page := s.as(cookie, "GET", "/replies", nil).code(http.StatusOK).
-				says("to do", c.says, "booked for Tuesday 13 April 2027 at 9:00")
+				says("to do", c.says, "booked for Tuesday, April 13, 2027 at 9:00")
 			if name == "no longer mine" {
 				return // settled with the change of owner
 			}

@@ -43,7 +43,7 @@ func TestRecordedWorkIsTakenBack(t *testing.T) {
 	if cmp.Equal(facts, s.facts("HERON")) {
 		t.Fatal("nothing was recorded")
 	}
-	ask := s.as(desk, "GET", "/boats/HERON/take-back?day=2026-11-20", nil).code(http.StatusOK).says("take back what was recorded on 20 November 2026?", "$310.00", "420 h", "What follows", "instead of")
+	ask := s.as(desk, "GET", "/boats/HERON/take-back?day=2026-11-20", nil).code(http.StatusOK).says("take back what was recorded on November 20, 2026?", "$310.00", "420 h", "What follows", "instead of")
 	form := url.Values{"form": {formOf(ask)}}
 	s.as(desk, "POST", "/boats/HERON/take-back?day=2026-11-20", form).code(http.StatusUnprocessableEntity).says("Nothing is ticked")
 	f := s.facts("HERON")

@@ -153,7 +153,7 @@ func (s pages) fillHistory(r *http.Request, p *boatPage, f *schedule.Facts) erro
 		v.Lines = append(v.Lines, workLine{rec, rec.Title(cat), parts[rec.ComponentID]})
 		v.Paid += rec.Amount
 		if rec.HasHours {
-			v.Hours = rec.Hours.String()
+			v.Hours = s.Format().Hours(rec.Hours)
 		}
 		if v.By != by {
 			v.By = ""
@@ -298,7 +298,7 @@ func (s pages) winterWork(r *http.Request) (site.Response, error) {
 	if !agrees {
 		note = "No work is planned for the winter."
 	}
-	return site.Response{To: "/boats/" + url.PathEscape(id) + "#winter", Note: site.Also(note, &did)}, nil
+	return site.Response{To: "/boats/" + url.PathEscape(id) + "#winter", Note: s.Also(note, &did)}, nil
 }
 
 // ownerThen is somebody who has or had the boat, "the shop" among them.

@@ -46,7 +46,7 @@ func (s pages) edit(r *http.Request) (site.Response, error) {
 	note := "Saved."
 	if err == nil {
 		did, e := s.App.ChangeBoat(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), p.Boat, b)
-		err, note = e, site.Also(note, &did)
+		err, note = e, s.Also(note, &did)
 	}
 	if errors.Is(err, store.ErrStale) {
 		err = site.Correct("Meanwhile somebody changed this boat; its page shows what is on file now. What you typed is below. Save it to put it in place of that.")
@@ -227,7 +227,7 @@ func (s pages) changePart(r *http.Request) (site.Response, error) {
 	}
 	if err == nil {
 		did, e := s.App.ChangePart(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), c)
-		err, note = e, site.Also(note, &did)
+		err, note = e, s.Also(note, &did)
 	}
 	if errors.Is(err, store.ErrStale) || errors.Is(err, store.ErrNotFound) {
 		err = site.Correct("Meanwhile somebody changed it. What you typed is below. Save it to put it in place of that.")
@@ -246,7 +246,7 @@ func (s pages) changePart(r *http.Request) (site.Response, error) {
 func (s pages) unretire(r *http.Request) (site.Response, error) {
 	id := r.PathValue("id")
 	did, err := s.App.UnretirePart(r.Context(), s.Now(), site.Actor(r), id, r.PostFormValue("part"))
-	note := site.Also("Taken back: it is aboard again.", &did)
+	note := s.Also("Taken back: it is aboard again.", &did)
 	if errors.Is(err, store.ErrNotFound) { // pressed twice
 		note, err = "It is aboard.", nil
 	}

@@ -103,13 +103,13 @@ func readBooked(r *http.Request, booked []schedule.Booking) (string, error) {
 }
 
 // bookedWords say what became of the booked days.
-func bookedWords(booked []schedule.Booking, choice string) string {
+func (s pages) bookedWords(booked []schedule.Booking, choice string) string {
 	said, end := "", " is no longer booked."
 	if choice == store.KeepBooked {
 		end = " stays booked."
 	}
 	for _, b := range booked {
-		said += " The " + words.LowerFirst(schedule.VisitTitle(b.Kind)) + " on " + b.Day.Long() + end
+		said += " The " + words.LowerFirst(schedule.VisitTitle(b.Kind)) + " on " + s.Format().Date(b.Day) + end
 	}
 	return said
 }
@@ -153,7 +153,7 @@ func (s pages) handOver(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	if note += bookedWords(p.Booked, o.Booked); len(p.Booked) > 0 && p.Owner.ID != "" {
+	if note += s.bookedWords(p.Booked, o.Booked); len(p.Booked) > 0 && p.Owner.ID != "" {
 		if told {
 			note += " " + p.Owner.Name + " gets an email about it."
 		} else {

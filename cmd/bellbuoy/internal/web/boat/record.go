@@ -184,7 +184,7 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	changed := p.keepJobs(r, s.App.Planner.Catalogue())
-	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue())
+	w, err := p.read(r, s.Today(), s.App.Planner.Catalogue(), s.Format())
 	switch {
 	case taken:
 		err = store.ErrSent
@@ -217,8 +217,8 @@ func (s pages) record(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	note := site.Also("Saved.", &did)
-	if len(did.Words()) == 0 {
+	note := s.Also("Saved.", &did)
+	if len(did.Words(s.Format())) == 0 {
 		note += " The days of the plan stay as they were."
 	}
 	return recordedAt(p, workDay(&w), note), nil

@@ -15,16 +15,17 @@ import (
 	"bellbuoy/schedule/compression"
 	"bellbuoy/schedule/measure"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
 // read turns the form as it was sent into work. Its errors say what to correct.
-func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue) (store.Work, error) {
+func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue, in words.Format) (store.Work, error) {
 	w := store.Work{BoatID: p.Boat.ID}
 	var wrong site.Refusals
 	day, err := site.FormDay(r, "day", "Day", today)
 	if err == nil && day > today {
-		err = site.At("day", "Day: "+day.Long()+" is still to come. Work is recorded when it is done.")
+		err = site.At("day", "Day: "+in.Date(day)+" is still to come. Work is recorded when it is done.")
 	}
 	if err != nil {
 		wrong.Add(err)
@@ -46,7 +47,7 @@ func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue
 		rec.Hours, rec.HasHours = p.hoursOf(rec.ComponentID, hours)
 	}
 	p.readMeasurements(r, day, &w, &wrong)
-	p.readFinding(r, day, cat, &w, &wrong)
+	p.readFinding(r, day, cat, &w, &wrong, in)
 	switch {
 	case wrong != nil:
 		return w, wrong
@@ -173,7 +174,7 @@ func (p *recordPage) readMeasurements(r *http.Request, day civil.Day, w *store.W
 }
 
 // readFinding reads a finding that is to be followed up.
-func (p *recordPage) readFinding(r *http.Request, day civil.Day, cat *rules.Catalogue, w *store.Work, wrong *site.Refusals) {
+func (p *recordPage) readFinding(r *http.Request, day civil.Day, cat *rules.Catalogue, w *store.Work, wrong *site.Refusals, in words.Format) {
 	finding := strings.TrimSpace(r.PostFormValue("finding"))
 	if finding == "" {
 		return
@@ -187,7 +188,7 @@ func (p *recordPage) readFinding(r *http.Request, day civil.Day, cat *rules.Cata
 	case err != nil:
 		wrong.Add(err)
 	case due <= day:
-		wrong.Add(site.At("finding-due", fmt.Sprintf("Look again by: choose a day after %s.", day.Long())))
+		wrong.Add(site.At("finding-due", fmt.Sprintf("Look again by: choose a day after %s.", in.Date(day))))
 	}
 	w.FollowUps = append(w.FollowUps, schedule.FollowUp{
 		BoatID: p.Boat.ID, ComponentID: r.PostFormValue("finding-part"), Service: service,

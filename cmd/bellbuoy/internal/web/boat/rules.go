@@ -132,7 +132,7 @@ func (s pages) changeRule(r *http.Request) (site.Response, error) {
 		note, err = s.asCatalog(r, p)
 	case p.One.Override == nil || *p.One.Override != o:
 		did, e := s.App.SetOverride(r.Context(), s.Now(), site.Actor(r), o)
-		err, note = e, site.Also(note, &did)
+		err, note = e, s.Also(note, &did)
 	}
 	if why, ok := site.Refused(err); ok {
 		p.Fault = why.Words()
@@ -154,7 +154,7 @@ func (s pages) asCatalog(r *http.Request, p *rulesPage) (string, error) {
 	if errors.Is(err, store.ErrNotFound) {
 		err = nil
 	}
-	return site.Also(note, &did), err
+	return s.Also(note, &did), err
 }
 
 // read reads what is different on this boat. Who is to leave a matter of safety to

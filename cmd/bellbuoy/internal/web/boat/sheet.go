@@ -119,7 +119,7 @@ func (s pages) workSheet(r *http.Request, f site.VisitForm) (workSheet, error) {
 	}
 	cat := s.App.Planner.Catalogue()
 	m := newMarks(cat, &w)
-	w.Groups = sheetGroups(f.Visit.Lines, &facts, cat, m)
+	w.Groups = sheetGroups(f.Visit.Lines, &facts, cat, m, s.Format())
 	for i := range w.Groups {
 		w.Groups[i].readings(rec, measured)
 	}
@@ -223,7 +223,7 @@ var workOrder = []string{"engine", "drive", "generator", "battery", "hull", "tra
 
 // sheetGroups puts the lines in working order: by component, looks before
 // changes, and each included job under the one that includes it.
-func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue, m *marks) []sheetGroup {
+func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue, m *marks, in words.Format) []sheetGroup {
 	kinds := map[string]string{f.Boat.ID: "hull"}
 	for _, c := range f.Components {
 		kinds[c.ID] = c.Kind
@@ -249,9 +249,9 @@ func sheetGroups(lines []schedule.Line, f *schedule.Facts, cat *rules.Catalogue,
 		g := &groups[len(groups)-1]
 		j := sheetJob{Title: plainTitle(&l, names), Unknown: l.Item.Basis == schedule.BasisUnknown, Marks: m.of(&l)}
 		if l.Item.LastDay != 0 {
-			j.Last = site.ShortDay(l.Item.LastDay)
+			j.Last = in.ShortDate(l.Item.LastDay)
 			if l.Item.HasLastHours {
-				j.Last += " at " + l.Item.LastHours.String() + " h"
+				j.Last += " at " + in.Hours(l.Item.LastHours) + " h"
 			}
 		}
 		for k, c := range sorted {

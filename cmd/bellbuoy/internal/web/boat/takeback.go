@@ -20,7 +20,7 @@ func (s pages) takeBackForm(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	changes, err := s.App.WithoutWork(r.Context(), s.Now(), all)
-	if p.Follows = site.DueWords(changes); len(p.Follows) == 0 {
+	if p.Follows = s.DueWords(changes); len(p.Follows) == 0 {
 		p.Follows = []string{"Nothing in the plan falls due on another day."}
 	}
 	return site.Response{Page: "take-back.html", Data: p}, err
@@ -40,7 +40,7 @@ func (s pages) takeBackPage(r *http.Request) (p *site.TakeBackPage, all store.Mi
 	}
 	page := "/boats/" + url.PathEscape(id)
 	p = &site.TakeBackPage{
-		Title: f.Boat.Title() + ": take back what was recorded on " + day.Long() + "?", Form: site.NewForm(), Back: page + "#history",
+		Title: f.Boat.Title() + ": take back what was recorded on " + s.Format().Date(day) + "?", Form: site.NewForm(), Back: page + "#history",
 		Action: page + "/take-back?day=" + day.String(),
 	}
 	all.BoatID = id
@@ -59,7 +59,7 @@ func (s pages) takeBackPage(r *http.Request) (p *site.TakeBackPage, all store.Mi
 			said = "Remark: " + rec.Note
 		}
 		if rec.Amount != 0 {
-			said += ", " + words.Money(s.App.Config.Shop.Currency, rec.Amount)
+			said += ", " + s.Format().Money(rec.Amount)
 		}
 		tick("record", rec.ID, said)
 	}
@@ -140,10 +140,10 @@ func (s pages) takeBackOwnerPage(r *http.Request) (*site.TakeBackPage, schedule.
 	p := &site.TakeBackPage{Form: site.NewForm(), Seen: site.Seen(newest), Action: page + "/owner/take-back", Back: page}
 	switch {
 	case newest.To != 0 && b.Gone != 0:
-		p.Title = fmt.Sprintf("%s: take back that it is inactive since %s?", b.Title(), newest.To.Long())
+		p.Title = fmt.Sprintf("%s: take back that it is inactive since %s?", b.Title(), s.Format().Date(newest.To))
 		p.Follows = []string{c.Name + " has the boat again. It is planned, and " + c.Name + " hears about it.", "Booked days that were given up are not booked again."}
 	case newest.To != 0:
-		p.Title = fmt.Sprintf("%s: take back that it was traded in on %s?", b.Title(), newest.To.Long())
+		p.Title = fmt.Sprintf("%s: take back that it was traded in on %s?", b.Title(), s.Format().Date(newest.To))
 		p.Follows = []string{c.Name + " has the boat again, as if it had never left them.", "Booked days that were given up are not booked again."}
 	default:
 		before := "the shop"
@@ -154,7 +154,7 @@ func (s pages) takeBackOwnerPage(r *http.Request) (*site.TakeBackPage, schedule.
 			}
 			before = was.Name
 		}
-		p.Title = fmt.Sprintf("%s: take back that %s has it%s?", b.Title(), c.Name, since(newest.From))
+		p.Title = fmt.Sprintf("%s: take back that %s has it%s?", b.Title(), c.Name, s.since(newest.From))
 		p.Follows = []string{words.UpperFirst(before) + " has the boat again.", c.Name + " stays on file. Their page and calendar no longer show the boat, and emails about it that have not gone out are withdrawn."}
 		if b.SoldOn == newest.From && newest.From != 0 {
 			p.Follows = append(p.Follows, "It no longer counts as a sale. The work, readings and measurements that were entered with the sale, and its warranty, are taken back too.")
@@ -168,11 +168,11 @@ func (s pages) takeBackOwnerPage(r *http.Request) (*site.TakeBackPage, schedule.
 	return p, newest, nil
 }
 
-func since(d civil.Day) string {
+func (s pages) since(d civil.Day) string {
 	if d == 0 {
 		return ""
 	}
-	return " since " + d.Long()
+	return " since " + s.Format().Date(d)
 }
 
 func (s pages) takeBackOwner(r *http.Request) (site.Response, error) {

@@ -41,7 +41,7 @@ type workPage struct {
 func (s pages) workDone(r *http.Request, p *recordPage, w *store.Work, did *app.Change, err error) (site.Response, error) {
 	note := p.Boat.Title() + ": this was saved before; nothing is on file twice."
 	if !errors.Is(err, store.ErrSent) {
-		note = site.Also(p.Boat.Title()+": "+words.Plural(len(w.Records), "job", "jobs")+" recorded.", did)
+		note = s.Also(p.Boat.Title()+": "+words.Plural(len(w.Records), "job", "jobs")+" recorded.", did)
 	}
 	to, err := url.Parse(p.Back)
 	if err != nil {

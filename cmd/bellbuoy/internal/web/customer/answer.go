@@ -56,9 +56,9 @@ func (s pages) staleAnswer(r *http.Request, g guest, visitID string) (site.Respo
 	if b := p.Visit.Visit.Booking; b != nil {
 		move, kind := "another day", schedule.AnswerKind(r.FormValue("kind"))
 		if to, err := schedule.ParseWhen(r.FormValue("day")); err == nil && kind == schedule.AnswerTake && slices.ContainsFunc(p.Days, func(d dayRow) bool { return d.Day == to.Day }) {
-			move = site.BookedFor(&to)
+			move = s.BookedFor(&to)
 		}
-		p.Meanwhile = "Meanwhile this visit was booked for " + site.BookedFor(b) + ". Keep it, move it to " + move + ", or cancel it."
+		p.Meanwhile = "Meanwhile this visit was booked for " + s.BookedFor(b) + ". Keep it, move it to " + move + ", or cancel it."
 		if kind == schedule.AnswerLater || kind == schedule.AnswerDecline {
 			p.Note = site.Typed(r, "note") // there is a day to give up first
 		}
@@ -99,13 +99,13 @@ func (s pages) refusal(err error) (site.Refusal, error) {
 	switch {
 	case errors.As(err, &said):
 	case errors.As(err, &week):
-		said = site.At("day", "The week of "+week.Week.Monday().Long()+" has just filled up. Please choose a day in another week.")
+		said = site.At("day", "The week of "+s.Format().Date(week.Week.Monday())+" has just filled up. Please choose a day in another week.")
 	case errors.As(err, &day):
-		said = site.At("day", site.WeekdayLong(day.Day)+" has just filled up. Please choose another day.")
+		said = site.At("day", s.Format().WeekdayDate(day.Day)+" has just filled up. Please choose another day.")
 	case errors.As(err, &hour):
-		said = site.At("day", site.BookedFor(&schedule.Booking{Day: hour.Day, Minute: hour.Minute})+" has just been taken. Please choose another time.")
+		said = site.At("day", s.BookedFor(&schedule.Booking{Day: hour.Day, Minute: hour.Minute})+" has just been taken. Please choose another time.")
 	case errors.As(err, &soon):
-		said = site.At("day", site.WeekdayLong(soon.Day)+" comes too soon: we need "+words.Plural(soon.Notice, "working day", "working days")+" before a visit. Please choose a later day, or call us.")
+		said = site.At("day", s.Format().WeekdayDate(soon.Day)+" comes too soon: we need "+words.Plural(soon.Notice, "working day", "working days")+" before a visit. Please choose a later day, or call us.")
 	case errors.Is(err, app.ErrNoRoom):
 		said = site.At("day", "That day cannot be booked any more. Please choose another.")
 	case errors.Is(err, store.ErrRefused):
@@ -200,7 +200,7 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 	if err != nil {
 		return a, err
 	}
-	readings, err := readMeters(r, p.Meters, day, "leave this empty and tell us with the engine hours, on your page")
+	readings, err := s.readMeters(r, p.Meters, day, "leave this empty and tell us with the engine hours, on your page")
 	if err != nil {
 		return a, err
 	}
@@ -332,7 +332,7 @@ func (s pages) newMeter(r *http.Request, a schedule.Answer) (schedule.Answer, er
 	if len(shows) == 0 && len(meters) > 0 {
 		return a, site.At("h-"+meters[0].Component.ID, "Please enter what the new meter shows.")
 	}
-	a.Kind, a.Note = schedule.AnswerCall, "The hour meter was changed. On "+day.Long()+" it shows: "+strings.Join(shows, ", ")+"."
+	a.Kind, a.Note = schedule.AnswerCall, "The hour meter was changed. On "+s.Format().Date(day)+" it shows: "+strings.Join(shows, ", ")+"."
 	return s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
 }
 
@@ -399,7 +399,7 @@ func (s pages) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, err
 		return nil, err
 	}
 	meters := s.App.Planner.HoursOutlook(&f, s.Today())
-	readings, err := readMeters(r, meters, day, "press the lower button")
+	readings, err := s.readMeters(r, meters, day, "press the lower button")
 	if err == nil && len(readings) == 0 {
 		said := site.At("", "Please enter what the meter shows.")
 		if len(meters) > 0 {

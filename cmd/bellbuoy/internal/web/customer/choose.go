@@ -1,7 +1,6 @@
 package customer
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 
@@ -31,11 +30,11 @@ type dayRow struct {
 type dayChoice struct{ Value, Words string }
 
 // dayRowOf sets out a day to choose.
-func dayRowOf(o *app.Opening) dayRow {
+func (s pages) dayRowOf(o *app.Opening) dayRow {
 	row := dayRow{Day: o.Day}
 	for _, minute := range o.Hours {
 		b := schedule.Booking{Day: o.Day, Minute: minute}
-		row.Choices = append(row.Choices, dayChoice{b.When(), fmt.Sprintf("%d:%02d", minute/60, minute%60)})
+		row.Choices = append(row.Choices, dayChoice{b.When(), s.Format().Clock(minute)})
 	}
 	if len(o.Hours) == 0 {
 		row.Choices = []dayChoice{{Value: o.Day.String()}}
@@ -61,7 +60,7 @@ func (s pages) choose(r *http.Request, visits []*schedule.Visit, kept civil.Week
 	c.Kept = c.Week == kept
 	for i := range c.Open {
 		if o := &c.Open[i]; o.Day.Week() == c.Week && (o.Day != own || c.Hours) {
-			c.Days = append(c.Days, dayRowOf(o))
+			c.Days = append(c.Days, s.dayRowOf(o))
 		}
 	}
 	if len(c.Days) > 0 {

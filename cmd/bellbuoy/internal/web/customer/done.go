@@ -68,7 +68,7 @@ func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {
 	_, err = s.App.UndoReply(r.Context(), s.Now(), g.Customer.ID, id)
 	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
-			Title: "This can no longer be taken back here", Words: "The week of " + full.Week.Monday().Long() + " has filled up since. Please choose another day, or call us.",
+			Title: "This can no longer be taken back here", Words: "The week of " + s.Format().Date(full.Week.Monday()) + " has filled up since. Please choose another day, or call us.",
 			Phone: g.Phone, Back: g.Base,
 		}}, nil
 	}

@@ -82,7 +82,7 @@ func (s pages) stale(r *http.Request, customer schedule.Customer, code int) (sit
 			return site.Response{}, err
 		}
 		if sent != 0 {
-			p.Words = "We emailed the new one on " + sent.Long() + " to the address that we have on file. If it has not come, please call us."
+			p.Words = "We emailed the new one on " + s.Format().Date(sent) + " to the address that we have on file. If it has not come, please call us."
 		}
 	}
 	return site.Response{Page: "my-stale.html", Data: p, Code: code}, nil

@@ -15,7 +15,7 @@ import (
 // in a field "h-COMPONENT"; a field left empty is no reading. A figure that
 // cannot be right is refused with the one that it contradicts; changed says what to do
 // if the meter is another one.
-func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day, changed string) ([]schedule.Reading, error) {
+func (s pages) readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day, changed string) ([]schedule.Reading, error) {
 	var all []schedule.Reading
 	for i := range meters {
 		m := &meters[i]
@@ -27,7 +27,7 @@ func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day, chang
 		if err != nil {
 			return nil, site.At("h-"+m.Component.ID, fmt.Sprintf("%q could not be read. Please enter what the meter shows, for example 188.5.", text))
 		}
-		if why := unlikely(m, h, day, changed); why != "" {
+		if why := s.unlikely(m, h, day, changed); why != "" {
 			return nil, site.At("h-"+m.Component.ID, why)
 		}
 		all = append(all, schedule.Reading{ComponentID: m.Component.ID, Day: day, Hours: h, ReadBy: "customer"})
@@ -37,20 +37,20 @@ func readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day, chang
 
 // unlikely says why a figure cannot be right beside the last one on file, ""
 // if it can.
-func unlikely(m *schedule.Outlook, h schedule.Hours, day civil.Day, changed string) string {
+func (s pages) unlikely(m *schedule.Outlook, h schedule.Hours, day civil.Day, changed string) string {
 	if m.LastDay == 0 {
 		return ""
 	}
 	switch passed := int(day - m.LastDay); {
 	case passed >= 0 && h < m.LastHours:
 		return fmt.Sprintf("The meter showed %s h on %s, so it cannot show %s h later. Please look again. If the meter was changed, %s.",
-			m.LastHours, m.LastDay.Long(), h, changed)
+			s.Format().Hours(m.LastHours), s.Format().Date(m.LastDay), s.Format().Hours(h), changed)
 	case passed >= 0 && h > m.LastHours+schedule.Hours((passed+1)*240):
 		return fmt.Sprintf("The meter showed %s h on %s. %s h is more than there were hours since. Please look again: is a decimal point missing?",
-			m.LastHours, m.LastDay.Long(), h)
+			s.Format().Hours(m.LastHours), s.Format().Date(m.LastDay), s.Format().Hours(h))
 	case passed < 0 && h > m.LastHours:
 		return fmt.Sprintf("The meter showed %s h later, on %s, so it cannot have shown %s h before. Please look at the figure and the day again.",
-			m.LastHours, m.LastDay.Long(), h)
+			s.Format().Hours(m.LastHours), s.Format().Date(m.LastDay), s.Format().Hours(h))
 	}
 	return ""
 }

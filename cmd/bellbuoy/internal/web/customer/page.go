@@ -151,7 +151,7 @@ func boatRank(b *myBoat) int {
 }
 
 func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView) myVisit {
-	m := myVisit{VisitView: *v, URL: g.Base + "/visit/" + url.PathEscape(v.Visit.ID), When: visitWhen(&v.Visit), About: s.About(v.Visit.Price)}
+	m := myVisit{VisitView: *v, URL: g.Base + "/visit/" + url.PathEscape(v.Visit.ID), When: s.visitWhen(&v.Visit), About: s.About(v.Visit.Price)}
 	switch {
 	case v.Visit.Booked() && v.Visit.DayPassed(s.Today()) != 0:
 		m.Mark, m.State, m.Late = "?", "day passed", true
@@ -178,9 +178,9 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 		}
 	}
 	if day := v.Visit.DayPassed(s.Today()); day != 0 {
-		m.Passed = "Your day was " + site.WeekdayLong(day) + "."
+		m.Passed = "Your day was " + s.Format().WeekdayDate(day) + "."
 		if !v.Visit.Booked() {
-			m.Passed = "You had booked " + site.WeekdayLong(day) + "."
+			m.Passed = "You had booked " + s.Format().WeekdayDate(day) + "."
 		}
 		m.Passed += " Nothing is written down yet. If the boat was not in, or you have not heard from us, please call us" +
 			" or have us call you."
@@ -194,14 +194,14 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 }
 
 // visitWhen words when a visit comes.
-func visitWhen(v *schedule.Visit) string {
+func (s pages) visitWhen(v *schedule.Visit) string {
 	switch {
 	case v.Booking != nil:
-		return "on " + site.BookedFor(v.Booking)
+		return "on " + s.BookedFor(v.Booking)
 	case v.Week != 0:
-		return "in the week of " + v.Week.Monday().Long()
+		return "in the week of " + s.Format().Date(v.Week.Monday())
 	}
-	return "about " + v.Day.Long()
+	return "about " + s.Format().Date(v.Day)
 }
 
 // said lists what the customer answered in the days in which it may be taken
@@ -241,7 +241,7 @@ func (s pages) saidInFull(a *store.RecentAnswer, v *schedule.VisitView) string {
 	case schedule.AnswerElsewhere:
 		return "Done elsewhere, as you told us" + s.WorkWords(a.Effect.Records, a.Note) + ". It counts in the plan."
 	case schedule.AnswerHours:
-		return strings.Join(append([]string{"You read the hour meter"}, site.ReadingWords(a.Effect.Readings)...), ": ") + ". The plan counts with it."
+		return strings.Join(append([]string{"You read the hour meter"}, s.ReadingWords(a.Effect.Readings)...), ": ") + ". The plan counts with it."
 	case schedule.AnswerMails:
 		switch m := a.Effect.MailsAre; {
 		case m == nil:
@@ -265,16 +265,16 @@ func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.Vi
 	switch a.Kind {
 	case schedule.AnswerTake:
 		if b != nil {
-			title += ", " + site.BookedFor(b)
+			title += ", " + s.BookedFor(b)
 		}
 		return title + ": booked."
 	case schedule.AnswerCancel:
 		if b != nil {
-			title += " on " + site.BookedFor(b)
+			title += " on " + s.BookedFor(b)
 		}
 		return title + ": canceled. The work itself still falls due."
 	case schedule.AnswerLater:
-		return title + ": we ask you again after " + a.Until.Long() + "."
+		return title + ": we ask you again after " + s.Format().Date(a.Until) + "."
 	case schedule.AnswerDecline:
 		return title + ": you do not want it. We do not ask again by email."
 	case schedule.AnswerCall:

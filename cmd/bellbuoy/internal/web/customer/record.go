@@ -119,7 +119,7 @@ func (s pages) recordDays(f *schedule.Facts, prices bool, from civil.Day) (days 
 			by += ", before the sale"
 		}
 		if rec.HasHours {
-			job.Hours = rec.Hours.String()
+			job.Hours = s.Format().Hours(rec.Hours)
 		}
 		if prices && rec.Day >= from && rec.Amount > 0 && rec.By == schedule.ByShop {
 			job.Amount = s.About(rec.Amount)

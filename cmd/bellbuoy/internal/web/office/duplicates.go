@@ -125,7 +125,7 @@ func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
 		who, err := s.App.OwnerOf(ctx, id)
 		return twin{ID: id, Name: b.Title(), URL: "/boats/" + url.PathEscape(id), facts: []fact{
 			{"Boat", b.Title()}, {"Make and model", strings.TrimSpace(b.Make + " " + b.Model)}, {"Year", year(b.Year)}, {"HIN", b.HIN},
-			{"Owner", who.Name}, {"Where it is kept", site.BerthWords(b.Berth) + ", " + b.Place}, {"Sold", soldOn(b.SoldOn)},
+			{"Owner", who.Name}, {"Where it is kept", site.BerthWords(b.Berth) + ", " + b.Place}, {"Sold", s.soldOn(b.SoldOn)},
 		}}, err
 	}
 	c, err := s.App.DB.Customer(ctx, id)
@@ -220,9 +220,9 @@ func (s pages) editTwins(r *http.Request) (site.Response, error) {
 	return site.Response{To: "/duplicates", Note: note}, nil
 }
 
-func soldOn(d civil.Day) string {
+func (s pages) soldOn(d civil.Day) string {
 	if d == 0 {
 		return ""
 	}
-	return site.ShortDay(d)
+	return s.Format().ShortDate(d)
 }

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/words"
 )
 
 // ownerSVG draws one of the owner's pictures. Each has its figures as a table
@@ -19,17 +20,17 @@ func (s pages) ownerSVG(r *http.Request) (chart.Chart, error) {
 	if err != nil {
 		return chart.Chart{}, err
 	}
-	return ownerChart(r.Context(), l, r.PathValue("name"), s.App.Config.Shop.Currency)
+	return ownerChart(r.Context(), l, r.PathValue("name"), s.Format())
 }
 
-func ownerChart(ctx context.Context, l *figures.Ledger, name, currency string) (chart.Chart, error) {
+func ownerChart(ctx context.Context, l *figures.Ledger, name string, in words.Format) (chart.Chart, error) {
 	switch name {
 	case "money":
 		rev, err := l.Revenue(ctx)
 		if err != nil {
 			return chart.Chart{}, err
 		}
-		return moneyChart(rev, currency), nil
+		return moneyChart(rev, in), nil
 	case "rates":
 		return ratesChart(l.Rates(), returns.SeasonOf(l.Today)), nil
 	case "first", "lapse":
@@ -39,13 +40,13 @@ func ownerChart(ctx context.Context, l *figures.Ledger, name, currency string) (
 		if err != nil {
 			return chart.Chart{}, err
 		}
-		return aheadChart(e, currency), nil
+		return aheadChart(e, in), nil
 	case "work":
 		w, err := l.Workload(ctx)
 		if err != nil {
 			return chart.Chart{}, err
 		}
-		return workChart(w), nil
+		return workChart(w, in), nil
 	}
 	return chart.Chart{}, site.NotFound("There is no such picture.")
 }
@@ -53,7 +54,7 @@ func ownerChart(ctx context.Context, l *figures.Ledger, name, currency string) (
 // thousands is an amount in thousands, as charts show it.
 func thousands(c schedule.Cents) float64 { return float64(c) / 100_000 }
 
-func moneyChart(r *figures.Revenue, currency string) chart.Chart {
+func moneyChart(r *figures.Revenue, in words.Format) chart.Chart {
 	var repeat, other []chart.Point
 	var labels []string
 	for _, s := range r.Seasons {
@@ -63,7 +64,7 @@ func moneyChart(r *figures.Revenue, currency string) chart.Chart {
 			labels = append(labels, m.Month.Short())
 		}
 	}
-	c := site.RowChart("Paid work by month", "thousand "+currency, labels)
+	c := site.RowChart("Paid work by month", "thousand "+in.Sign(), labels)
 	c.Series = []chart.Series{
 		{Name: "repeat service", Kind: chart.Bars, Ink: chart.Strong, Points: repeat},
 		{Name: "other work", Kind: chart.Bars, Ink: chart.Pale, Points: other},
@@ -71,7 +72,7 @@ func moneyChart(r *figures.Revenue, currency string) chart.Chart {
 	return c
 }
 
-func aheadChart(e *figures.Expectation, currency string) chart.Chart {
+func aheadChart(e *figures.Expectation, in words.Format) chart.Chart {
 	var values, ranges []chart.Point
 	var labels []string
 	for i, m := range e.Months {
@@ -79,7 +80,7 @@ func aheadChart(e *figures.Expectation, currency string) chart.Chart {
 		ranges = append(ranges, chart.Point{X: float64(i), Low: thousands(m.Low), High: thousands(m.High)})
 		labels = append(labels, m.Month.Short())
 	}
-	c := site.RowChart("Work expected by month", "thousand "+currency, labels)
+	c := site.RowChart("Work expected by month", "thousand "+in.Sign(), labels)
 	c.Series = []chart.Series{
 		{Name: "expected, an estimate", Kind: chart.Bars, Ink: chart.Pale, Points: values},
 		{Name: "likely range", Kind: chart.Ranges, Ink: chart.Limit, Points: ranges},
@@ -87,7 +88,7 @@ func aheadChart(e *figures.Expectation, currency string) chart.Chart {
 	return c
 }
 
-func workChart(w *figures.Workload) chart.Chart {
+func workChart(w *figures.Workload, in words.Format) chart.Chart {
 	var sold, ahead, room []chart.Point
 	var labels []string
 	for i, x := range w.Weeks {
@@ -95,7 +96,7 @@ func workChart(w *figures.Workload) chart.Chart {
 		sold = append(sold, chart.Point{X: at, Y: float64(x.Sold.Minutes) / 60})
 		ahead = append(ahead, chart.Point{X: at, Y: float64(x.Ahead.Minutes) / 60})
 		room = append(room, site.Steady(at, x.Capacity)...)
-		labels = append(labels, site.ShortDay(x.Week.Monday())[:6])
+		labels = append(labels, in.ShortMonthDay(x.Week.Monday()))
 	}
 	c := site.RowChart("Labor sold and planned by week", "hours", labels)
 	c.Series = []chart.Series{

@@ -34,7 +34,7 @@ func ownerAnswer[T any](s pages, r *http.Request, here, page string, figures fun
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{Page: page, Data: ownerPage{Here: here, Since: l.Since.Long(), Data: data}}, nil
+	return site.Response{Page: page, Data: ownerPage{Here: here, Since: s.Format().Date(l.Since), Data: data}}, nil
 }
 
 func (s pages) ownerMoney(r *http.Request) (site.Response, error) {

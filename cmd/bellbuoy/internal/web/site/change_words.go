@@ -6,7 +6,6 @@ import (
 	"maps"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -124,17 +123,17 @@ func (s *Site) numberWords(key string, v float64) string {
 	case key == "Minute" && v < 0:
 		return "any hour"
 	case key == "Minute":
-		return bookedHour(schedule.Visit{Booking: &schedule.Booking{Minute: int(v)}})
+		return s.Format().Clock(int(v))
 	case v == 0:
 		return ""
 	case key == "Amount" || key == "Price":
 		return s.money(schedule.Cents(v))
 	case key == "Hours" || key == "Threshold":
-		return schedule.Hours(v).String() + " h"
+		return s.Format().Hours(schedule.Hours(v)) + " h"
 	case key == "Labour":
-		return schedule.Hours((int(v)+3)/6).String() + " h"
+		return s.Format().Labor(int(v)) + " h"
 	}
-	return strconv.FormatFloat(v, 'f', -1, 64)
+	return s.Format().Number(v, 2)
 }
 
 func (s *Site) textWords(key, v string, parts map[string]string) string {
@@ -151,18 +150,18 @@ func (s *Site) textWords(key, v string, parts map[string]string) string {
 		return OutcomeName(v)
 	case isDay.MatchString(v):
 		if d, err := civil.Parse(v); err == nil {
-			return d.Long()
+			return s.Format().Date(d)
 		}
 	case isWeek.MatchString(v):
 		if w, err := civil.ParseWeek(v); err == nil {
-			return "the week of " + w.Monday().Long()
+			return "the week of " + s.Format().Date(w.Monday())
 		}
 	case isMoment.MatchString(v):
 		t, err := time.Parse(time.RFC3339, v)
 		if err != nil || t.Year() < 2 {
 			return ""
 		}
-		return s.DayOf(t).Long()
+		return s.Format().Date(s.DayOf(t))
 	}
 	if w, ok := codes[v]; ok {
 		return w

@@ -10,7 +10,6 @@ import (
 	"net/http"
 	"net/url"
 	"path"
-	"strconv"
 	"strings"
 	"time"
 
@@ -136,79 +135,98 @@ func (s *Site) funcs() template.FuncMap {
 	return template.FuncMap{
 		"asset":        s.static.url,
 		"money":        s.money,
-		"hours":        func(minutes int) string { return schedule.Hours((minutes+3)/6).String() + " h" },
-		"long":         func(d civil.Day) string { return d.Long() },
-		"short":        ShortDay,
+		"hours":        func(minutes int) string { return s.Format().Labor(minutes) + " h" },
+		"meter":        s.Format().Hours,
+		"feet":         s.Format().Length,
+		"format":       s.Format,
+		"long":         s.Format().Date,
+		"short":        s.Format().ShortDate,
 		"logday":       s.LogDay,
 		"logdaylong":   s.logDayLong,
-		"full":         WeekdayLong,
+		"full":         s.Format().WeekdayDate,
 		"whole":        s.About,
-		"weekday":      func(d civil.Day) string { return d.Weekday().String()[:3] },
+		"weekday":      s.Format().ShortWeekday,
+		"onday":        s.onDay,
+		"ondaylong":    s.onDayLong,
 		"lower":        strings.ToLower,
 		"plural":       words.Plural,
 		"outcome":      OutcomeName,
 		"faultplace":   faultPlace,
 		"shown":        ShownDay,
 		"visitword":    s.visitWord,
-		"missedday":    missedDay,
-		"bookingwords": bookingWords,
+		"missedday":    s.missedDay,
+		"bookingwords": s.bookingWords,
 		"daypassed":    func(v schedule.Visit) bool { return v.Booked() && v.DayPassed(s.Today()) != 0 },
 		"standing":     s.standing,
 		"berth":        BerthWords,
 		"kindtitle":    schedule.VisitTitle,
 		"visittitle":   func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
-		"quantity":     func(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) },
+		"quantity":     s.Format().Quantity,
 		"dayof":        s.DayOf,
-		"hour":         func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("15:04") },
-		"bookedhour":   bookedHour,
+		"hour":         s.Hour,
+		"bookedhour":   s.bookedHour,
 		"path":         url.PathEscape,
-		"clock":        func(t time.Time) string { return t.In(s.App.Config.Zone()).Format("2 Jan 2006 15:04") },
+		"clock":        s.moment,
 	}
 }
 
 // money is an amount to the cent, as somebody paid it.
-func (s *Site) money(c schedule.Cents) string { return words.Money(s.App.Config.Shop.Currency, c) }
+func (s *Site) money(c schedule.Cents) string { return s.Format().Money(c) }
 
 // Whole is an amount in whole units, for estimates and tables.
 func (s *Site) Whole(c schedule.Cents) string {
-	return words.WholeMoney(s.App.Config.Shop.Currency, c)
+	return s.Format().WholeMoney(c)
 }
 
-// ShortDay is the day as it stands in the date gutter: "12 Apr 2027".
-func ShortDay(d civil.Day) string {
-	if d == 0 {
-		return "no day"
-	}
-	y, m, day := d.Date()
-	return fmt.Sprintf("%d %s %d", day, m.String()[:3], y)
-}
+// Format writes days, times and amounts as the shop's readers expect.
+func (s *Site) Format() words.Format { return s.App.Config.Format() }
 
 // LogDay is a day in a list about the present: "Sep 14", with its year where that
 // is not this one and half a year away.
-func (s *Site) LogDay(d civil.Day) string { return s.nearDay(d, d.MonthDay()) }
+func (s *Site) LogDay(d civil.Day) string {
+	return s.nearDay(d, s.Format().ShortMonthDay, s.Format().ShortDate)
+}
+
+// onDay is the same with its weekday: "Mon, Sep 14".
+func (s *Site) onDay(d civil.Day) string {
+	return s.Format().On(s.Format().ShortWeekday(d), s.LogDay(d))
+}
+
+// onDayLong is the same in full: "Monday, September 14".
+func (s *Site) onDayLong(d civil.Day) string {
+	return s.Format().On(s.Format().Weekday(d), s.logDayLong(d))
+}
 
 // logDayLong is the same in full: "September 14".
 func (s *Site) logDayLong(d civil.Day) string {
-	_, month, day := d.Date()
-	return s.nearDay(d, fmt.Sprintf("%s %d", month, day))
+	return s.nearDay(d, s.Format().MonthDay, s.Format().Date)
 }
 
-// nearDay adds the year to the words for a day that might be meant of another.
-func (s *Site) nearDay(d civil.Day, words string) string {
+// nearDay writes a day with its year if it might be meant of another.
+func (s *Site) nearDay(d civil.Day, without, with func(civil.Day) string) string {
 	const halfYear = 183 // days
 	if away := d - s.Today(); d.Year() == s.Today().Year() || -halfYear < away && away < halfYear {
-		return words
+		return without(d)
 	}
-	return fmt.Sprintf("%s, %d", words, d.Year())
+	return with(d)
 }
+
+// Hour is the time of day of a moment by the shop's clock.
+func (s *Site) Hour(t time.Time) string {
+	t = t.In(s.App.Config.Zone())
+	return s.Format().Clock(t.Hour()*60 + t.Minute())
+}
+
+// moment is a moment by the shop's clock: "Oct 5, 2026, 2:30 PM".
+func (s *Site) moment(t time.Time) string { return s.Format().ShortDate(s.DayOf(t)) + ", " + s.Hour(t) }
 
 // missedDay says which booked day of a visit passed without recorded work and holds
 // it no longer; "" for none.
-func missedDay(v schedule.Visit) string {
+func (s *Site) missedDay(v schedule.Visit) string {
 	if v.Booked() || v.Missed == 0 {
 		return ""
 	}
-	return "Was booked for " + v.Missed.Long() + "; no work is recorded."
+	return "Was booked for " + s.Format().Date(v.Missed) + "; no work is recorded."
 }
 
 // ShownDay is the day that a visit is shown under: the booked one, the Monday

@@ -31,7 +31,7 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 		row.Do, row.Label, row.Open = boat+"/hands", "Confirm", !o.Seen
 	}
 	if o.Against != nil && !o.Seen {
-		row.Words += "; the visit was booked for " + BookedFor(o.Against)
+		row.Words += "; the visit was booked for " + s.BookedFor(o.Against)
 		row.Open = true
 		switch o.Kind {
 		case schedule.AnswerLater, schedule.AnswerDecline:
@@ -55,24 +55,24 @@ func (s *Site) replyWords(o *store.OpenAnswer) string {
 		case o.Is == nil:
 			return "booked a day"
 		case o.Was == nil:
-			return "booked " + BookedFor(o.Is)
+			return "booked " + s.BookedFor(o.Is)
 		}
-		return "booked " + BookedFor(o.Is) + ", instead of " + BookedFor(o.Was)
+		return "booked " + s.BookedFor(o.Is) + ", instead of " + s.BookedFor(o.Was)
 	case schedule.AnswerCancel:
 		if o.Was != nil {
-			return "canceled " + BookedFor(o.Was)
+			return "canceled " + s.BookedFor(o.Was)
 		}
 		return "canceled a booked day"
 	case schedule.AnswerLater:
-		return "wants to be asked again after " + o.Until.Long()
+		return "wants to be asked again after " + s.Format().Date(o.Until)
 	case schedule.AnswerDecline:
 		return "does not want the visit"
 	case schedule.AnswerCall:
 		return "wants a call"
 	case schedule.AnswerElsewhere:
-		return strings.Join(append([]string{"had work done elsewhere" + s.WorkWords(o.Records, o.Note)}, ReadingWords(o.Readings)...), "; ")
+		return strings.Join(append([]string{"had work done elsewhere" + s.WorkWords(o.Records, o.Note)}, s.ReadingWords(o.Readings)...), "; ")
 	case schedule.AnswerHours:
-		return strings.Join(append([]string{"read the hour meter"}, ReadingWords(o.Readings)...), ": ")
+		return strings.Join(append([]string{"read the hour meter"}, s.ReadingWords(o.Readings)...), ": ")
 	case schedule.AnswerSold:
 		return "no longer has the boat"
 	case schedule.AnswerMails:
@@ -90,13 +90,13 @@ func (s *Site) WorkWords(records []schedule.Record, note string) string {
 		case i == 0:
 			out.WriteString(": ")
 		case r.Day != records[i-1].Day:
-			out.WriteString(" on " + records[i-1].Day.Long() + "; ")
+			out.WriteString(" on " + s.Format().Date(records[i-1].Day) + "; ")
 		default:
 			out.WriteString(", ")
 		}
 		out.WriteString(s.App.Planner.Catalogue().ServiceTitle(r.Service))
 		if i == len(records)-1 {
-			out.WriteString(" on " + r.Day.Long())
+			out.WriteString(" on " + s.Format().Date(r.Day))
 			if r.Note != "" && r.Note != note {
 				out.WriteString(" (" + r.Note + ")")
 			}
@@ -106,10 +106,10 @@ func (s *Site) WorkWords(records []schedule.Record, note string) string {
 }
 
 // ReadingWords are readings, each with its day.
-func ReadingWords(readings []schedule.Reading) []string {
+func (s *Site) ReadingWords(readings []schedule.Reading) []string {
 	var out []string
 	for _, r := range readings {
-		out = append(out, r.Hours.String()+" h on "+r.Day.Long())
+		out = append(out, s.Format().Hours(r.Hours)+" h on "+s.Format().Date(r.Day))
 	}
 	return out
 }

@@ -21,8 +21,8 @@ func Actor(r *http.Request) string {
 }
 
 // Also is a note with what an act changed beside what was asked for.
-func Also(note string, did *app.Change) string {
-	return strings.Join(append([]string{note}, did.Words()...), " ")
+func (s *Site) Also(note string, did *app.Change) string {
+	return strings.Join(append([]string{note}, did.Words(s.Format())...), " ")
 }
 
 // nothing answers where there is no page.

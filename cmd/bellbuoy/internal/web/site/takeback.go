@@ -35,7 +35,7 @@ type Tick struct {
 // sent.
 func (p *TakeBackPage) SetTold(s *Site, m schedule.Message) {
 	if p.Told = m; m.ID != 0 {
-		p.ToldOn = s.DayOf(m.QueuedAt).Long()
+		p.ToldOn = s.Format().Date(s.DayOf(m.QueuedAt))
 	}
 }
 
@@ -52,7 +52,7 @@ func (s *Site) TakenBack(r *http.Request, p *TakeBackPage, boatID string, did *a
 	if err != nil {
 		return Response{}, err
 	}
-	note := Also("Taken back.", did)
+	note := s.Also("Taken back.", did)
 	if p.Told.ID != 0 && r.PostFormValue("correct") != "" {
 		queued, err := s.App.Correct(r.Context(), s.Now(), boatID, p.Told)
 		if err != nil {
@@ -68,10 +68,10 @@ func (s *Site) TakenBack(r *http.Request, p *TakeBackPage, boatID string, did *a
 }
 
 // DueWords words changes of due days.
-func DueWords(all []app.DueChange) []string {
+func (s *Site) DueWords(all []app.DueChange) []string {
 	var out []string
 	for _, d := range all {
-		out = append(out, words.UpperFirst(d.String()))
+		out = append(out, words.UpperFirst(d.Words(s.Format())))
 	}
 	return out
 }

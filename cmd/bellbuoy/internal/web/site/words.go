@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/imports"
 )
@@ -24,12 +23,8 @@ func BerthWords(code string) string {
 }
 
 // bookingWords names a booked visit: "Spring commissioning, 4 May 2027 at 9:00".
-func bookingWords(b schedule.Booking) string {
-	s := schedule.VisitTitle(b.Kind) + ", " + b.Day.Long()
-	if b.Minute >= 0 {
-		s += fmt.Sprintf(" at %d:%02d", b.Minute/60, b.Minute%60)
-	}
-	return s
+func (s *Site) bookingWords(b schedule.Booking) string {
+	return schedule.VisitTitle(b.Kind) + ", " + s.Format().Date(b.Day) + s.atHour(b.Minute)
 }
 
 // standing is how a visit stands, in words.
@@ -51,16 +46,17 @@ func (s *Site) standing(v schedule.Visit) standing {
 	return standing{"○ planned", false}
 }
 
-// WeekdayLong words a day with its weekday: "Tuesday 4 May 2027".
-func WeekdayLong(d civil.Day) string { return d.Weekday().String() + " " + d.Long() }
-
 // BookedFor words the day and the time of a booking.
-func BookedFor(b *schedule.Booking) string {
-	s := WeekdayLong(b.Day)
-	if b.Minute >= 0 {
-		s += fmt.Sprintf(" at %d:%02d", b.Minute/60, b.Minute%60)
+func (s *Site) BookedFor(b *schedule.Booking) string {
+	return s.Format().WeekdayDate(b.Day) + s.atHour(b.Minute)
+}
+
+// atHour is the end of a sentence about a booked day that has an hour.
+func (s *Site) atHour(minute int) string {
+	if minute < 0 {
+		return ""
 	}
-	return s
+	return " at " + s.Format().Clock(minute)
 }
 
 // About words an estimate in whole units of the currency; "" for nothing.
@@ -124,10 +120,10 @@ func (s *Site) visitWord(v schedule.Visit) string {
 	return "◐ penciled in"
 }
 
-// bookedHour is the hour of a booked visit: "9:30", "" for any time of the day.
-func bookedHour(v schedule.Visit) string {
+// bookedHour is the hour of a booked visit: "9:30 AM", "" for any time of the day.
+func (s *Site) bookedHour(v schedule.Visit) string {
 	if m := v.Booking.Minute; m >= 0 {
-		return fmt.Sprintf("%d:%02d", m/60, m%60)
+		return s.Format().Clock(m)
 	}
 	return ""
 }

@@ -65,7 +65,7 @@ func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site
 		if f, err = s.NeedVisit(r); err != nil {
 			return site.Response{}, err
 		}
-		why, code = site.Refusals{site.At("", meanwhile(f.Visit.Visit.Booking))}, http.StatusConflict
+		why, code = site.Refusals{site.At("", s.meanwhile(f.Visit.Visit.Booking))}, http.StatusConflict
 	}
 	f.Fault = why.Words()
 	v := &f.Visit.Visit
@@ -95,11 +95,11 @@ func (s pages) bookAgain(r *http.Request, f site.VisitForm, refusal error) (site
 }
 
 // meanwhile says what became of a visit since the form was shown.
-func meanwhile(b *schedule.Booking) string {
+func (s pages) meanwhile(b *schedule.Booking) string {
 	if b == nil {
 		return "Meanwhile the booked day was given up. Nothing was changed; if the day below is still right, book it."
 	}
-	return "Meanwhile this visit was booked for " + site.BookedFor(b) + ". Nothing was changed: keep that, move it to the day below, or take the booking off."
+	return "Meanwhile this visit was booked for " + s.BookedFor(b) + ". Nothing was changed: keep that, move it to the day below, or take the booking off."
 }
 
 // chooseDay lists the days of the week of the day that the form has; a form
@@ -123,7 +123,7 @@ func (s pages) chooseDay(r *http.Request, p *bookPage, v *schedule.Visit) error 
 		for _, d := range days {
 			c := dayChoice{Day: d.Day, Words: "nothing booked", Late: v.Deadline < d.Day && v.Deadline >= s.Today()}
 			if d.Boats > 0 {
-				c.Words = fmt.Sprintf("%s, %s of %s h booked", words.Plural(d.Boats, "boat", "boats"), tenthHours(d.Booked), tenthHours(d.Minutes))
+				c.Words = fmt.Sprintf("%s, %s of %s h booked", words.Plural(d.Boats, "boat", "boats"), s.Format().Labor(d.Booked), s.Format().Labor(d.Minutes))
 			}
 			c.Full = d.Boats > 0 && d.Booked+v.Labour > d.Minutes
 			choices = append(choices, c)
@@ -166,7 +166,7 @@ func (s pages) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, er
 	for _, c := range capacity {
 		said := s.LogDay(c.Week.Monday()) + ": closed"
 		if hours := c.Total()[level.Labor]; hours > 0 {
-			said = fmt.Sprintf("%s: %s of %s h taken", s.LogDay(c.Week.Monday()), tenthHours(taken[c.Week]), tenthHours(hours))
+			said = fmt.Sprintf("%s: %s of %s h taken", s.LogDay(c.Week.Monday()), s.Format().Labor(taken[c.Week]), s.Format().Labor(hours))
 		}
 		if c.Week.Monday() > v.Deadline {
 			said += ", after the deadline"
@@ -175,9 +175,6 @@ func (s pages) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, er
 	}
 	return out, nil
 }
-
-// tenthHours writes minutes as hours.
-func tenthHours(minutes int) string { return schedule.Hours((minutes + 3) / 6).String() }
 
 func (s pages) book(r *http.Request) (site.Response, error) {
 	f, err := s.NeedVisit(r)
@@ -216,7 +213,7 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{To: f.Back, Note: site.Also(note, &did)}, nil
+	return site.Response{To: f.Back, Note: s.Also(note, &did)}, nil
 }
 
 // longestReason is how many bytes the reason for moving or canceling a visit may have.
@@ -254,7 +251,7 @@ func (s pages) bookDay(r *http.Request, f *site.VisitForm) (note string, did app
 	if did, err = s.App.Book(r.Context(), s.Now(), site.Actor(r), b, &was, r.PostFormValue("sure") != ""); err != nil {
 		return "", did, err
 	}
-	return fmt.Sprintf("%s is booked for %s.", f.Boat.Title(), site.BookedFor(&b)), did, nil
+	return fmt.Sprintf("%s is booked for %s.", f.Boat.Title(), s.BookedFor(&b)), did, nil
 }
 
 // bookWeek pencils the visit into the week that the form names.
@@ -263,7 +260,7 @@ func (s pages) bookWeek(r *http.Request, f *site.VisitForm) (note string, did ap
 	if err != nil || w < s.Today().Week() {
 		return "", did, site.At("week", "Choose a week from this one on.")
 	}
-	note = fmt.Sprintf("%s is penciled in for the week of %s; it stays there until you change it.", f.Boat.Title(), w.Monday().Long())
+	note = fmt.Sprintf("%s is penciled in for the week of %s; it stays there until you change it.", f.Boat.Title(), s.Format().Date(w.Monday()))
 	did, err = s.App.Pin(r.Context(), s.Now(), site.Actor(r), f.Boat.ID, f.VisitID(), w)
 	return note, did, err
 }

@@ -113,7 +113,7 @@ func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error
 		Until: s.Today() + thinksDays,
 	})
 	if booked := (*store.StillBooked)(nil); errors.As(err, &booked) {
-		f.Fault = "The visit is booked for " + site.BookedFor(&booked.Booking) + ". If the customer does not come that day, take the booking off first (“Wants a day”), then note the call; or choose another outcome."
+		f.Fault = "The visit is booked for " + s.BookedFor(&booked.Booking) + ". If the customer does not come that day, take the booking off first (“Wants a day”), then note the call; or choose another outcome."
 		a, err := s.callPage(r, f)
 		a.Refused = site.Refusals{site.At("", f.Fault)}
 		return a, err
@@ -121,5 +121,5 @@ func (s pages) noteCall(r *http.Request, f site.VisitForm) (site.Response, error
 	if err != nil && !errors.Is(err, store.ErrSent) { // pressed twice
 		return site.Response{}, err
 	}
-	return site.Response{To: f.Back, Note: site.Also("Call to "+f.Owner.Name+" logged: "+words.LowerFirst(site.OutcomeName(code))+".", &did)}, nil
+	return site.Response{To: f.Back, Note: s.Also("Call to "+f.Owner.Name+" logged: "+words.LowerFirst(site.OutcomeName(code))+".", &did)}, nil
 }

@@ -99,12 +99,12 @@ func (s pages) day(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	p.count(rows)
+	p.count(rows, s.Format())
 	return site.Response{Page: "day.html", Data: &p}, s.fillDay(r, &p, rows)
 }
 
 // count fills in who does how much, and how much of the day is booked.
-func (p *dayPage) count(rows []store.DayRow) {
+func (p *dayPage) count(rows []store.DayRow, in words.Format) {
 	booked, has, boats := 0, 0, make(map[string]int)
 	for i := range rows {
 		boats[rows[i].Technician]++
@@ -127,9 +127,9 @@ func (p *dayPage) count(rows []store.DayRow) {
 		}
 	}
 	if has > 0 {
-		p.Hours = fmt.Sprintf("%s of %s h are booked", tenthHours(booked), tenthHours(has))
+		p.Hours = fmt.Sprintf("%s of %s h are booked", in.Labor(booked), in.Labor(has))
 		if booked > has {
-			p.Hours = fmt.Sprintf("%s h are booked, %s h more than there are", tenthHours(booked), tenthHours(booked-has))
+			p.Hours = fmt.Sprintf("%s h are booked, %s h more than there are", in.Labor(booked), in.Labor(booked-has))
 		}
 		p.Away = strings.Join(away, ", ")
 	}
@@ -165,7 +165,7 @@ func (s pages) fillDay(r *http.Request, p *dayPage, rows []store.DayRow) error {
 			w := &planned[k]
 			l.Lead, l.Facts, l.Jobs, l.Loud = w.Lead, w.Facts, w.Jobs, w.Loud
 			if n := w.Visit.Labour; n > 0 { // first, as the day is made of hours
-				l.Hours = tenthHours(n) + " h"
+				l.Hours = s.Format().Labor(n) + " h"
 				l.Facts = slices.DeleteFunc(slices.Clone(w.Facts), func(f string) bool { return f == l.Hours })
 			}
 		} else if l.Recorded {

@@ -98,7 +98,7 @@ func (s pages) freeze(r *http.Request) (site.Response, error) {
 		if err != nil {
 			return site.Response{}, err
 		}
-		fp.Season, fp.Outcome = seasonWords(&season), outcomes(&season)
+		fp.Season, fp.Outcome = seasonWords(&season), outcomes(&season, s.Format())
 		p.Places = append(p.Places, fp)
 	}
 	return site.Response{Page: "freeze.html", Data: &p}, nil
@@ -133,7 +133,7 @@ func (s pages) weekFreeze(r *http.Request, mayBook bool, back string) (*weekFree
 	if err != nil || len(places) == 0 {
 		return nil, err
 	}
-	w := &weekFreeze{Words: freezeWords(places)}
+	w := &weekFreeze{Words: freezeWords(places, s.Format())}
 	for i := range places {
 		w.Alarm = w.Alarm || places[i].Event != nil
 		w.Lines = append(w.Lines, places[i].Lines...)
@@ -149,9 +149,9 @@ func (s pages) weekFreeze(r *http.Request, mayBook bool, back string) (*weekFree
 
 // freezeWords says where and when a freeze is to come, and how many boats are at
 // risk: of one place in full, of several in one sentence.
-func freezeWords(places []freezePlace) string {
+func freezeWords(places []freezePlace, in words.Format) string {
 	if len(places) == 1 {
-		return places[0].Brief()
+		return places[0].Brief(in)
 	}
 	boats, missing, first := 0, 0, &places[0]
 	var where []string
@@ -163,9 +163,9 @@ func freezeWords(places []freezePlace) string {
 			first = p
 		}
 	}
-	s := fmt.Sprintf("%s in %s: %s at risk (%s).", first.Freeze.Cold(), first.Freeze.When(), words.Plural(boats, "boat is", "boats are"), strings.Join(where, ", "))
+	s := fmt.Sprintf("%s in %s: %s at risk (%s).", in.Temperature(first.Freeze.Tenths), first.Freeze.When(in), words.Plural(boats, "boat is", "boats are"), strings.Join(where, ", "))
 	if missing > 0 {
-		s += fmt.Sprintf(" %.1f h are missing until then.", float64(missing)/60)
+		s += " " + in.Number(float64(missing)/60, 1) + " h are missing until then."
 	}
 	return s
 }
@@ -173,7 +173,7 @@ func freezeWords(places []freezePlace) string {
 func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freezePlace {
 	p := freezePlace{FreezePlace: *in, Age: s.forecastAge(in)}
 	for i := range in.Nights {
-		p.Nights = append(p.Nights, nightLine(&in.Nights[i], in.TooOld))
+		p.Nights = append(p.Nights, nightLine(&in.Nights[i], in.TooOld, s.Format()))
 	}
 	cut := false
 	for i, b := range in.Boats {
@@ -187,14 +187,14 @@ func (s pages) freezePlace(in *app.FreezePlace, mayBook bool, back string) freez
 			l.State, l.Late = "week of "+unbroken(s.LogDay(b.Visit.Week.Monday())), b.Visit.Week.Monday() >= in.Freeze.Night
 		}
 		if b.Minutes > 0 {
-			l.Needs = fmt.Sprintf("%.1f h for the winterization alone", float64(b.Minutes)/60)
+			l.Needs = s.Format().Number(float64(b.Minutes)/60, 1) + " h for the winterization alone"
 		}
 		if t := tellingWords(&b, in, s); t != "" {
 			l.Needs += " · " + t
 		}
 		if b.Cut && !cut {
 			cut = true
-			l.CutHere = fmt.Sprintf("The shop's hours until %s end here: %.1f h are missing for the boats below.", (in.Freeze.Night - 1).Weekday(), float64(in.Short)/60)
+			l.CutHere = fmt.Sprintf("The shop's hours until %s end here: %s h are missing for the boats below.", s.Format().Weekday(in.Freeze.Night-1), s.Format().Number(float64(in.Short)/60, 1))
 		}
 		p.Lines = append(p.Lines, l)
 	}
@@ -238,9 +238,9 @@ func (s pages) forecastAge(p *app.FreezePlace) string {
 	return text
 }
 
-// moment is an instant by the shop's clock, "Oct 7, 14:05".
+// moment is an instant by the shop's clock, "Oct 7, 2:05 PM".
 func (s pages) moment(t time.Time) string {
-	return s.LogDay(s.DayOf(t)) + ", " + t.In(s.App.Config.Zone()).Format("15:04")
+	return s.LogDay(s.DayOf(t)) + ", " + s.Hour(t)
 }
 
 func ageWords(d time.Duration) string {
@@ -254,7 +254,7 @@ func ageWords(d time.Duration) string {
 	}
 }
 
-func nightLine(n *app.FreezeNight, tooOld bool) freezeNight {
+func nightLine(n *app.FreezeNight, tooOld bool, in words.Format) freezeNight {
 	l := freezeNight{Day: n.To, Level: n.Level.String()}
 	if n.HasBy {
 		l.Climate = fmt.Sprintf("first freeze by then in %d of 100 autumns", n.By)
@@ -267,7 +267,7 @@ func nightLine(n *app.FreezeNight, tooOld bool) freezeNight {
 	if l.Loud {
 		l.Level = "ALARM"
 	}
-	l.Low = schedule.Freeze{Tenths: int(math.Round(n.YardLow * 10))}.Cold()
+	l.Low = in.Temperature(int(math.Round(n.YardLow * 10)))
 	l.Hours = "above freezing all night"
 	if n.Freezing > 0 {
 		l.Hours = fmt.Sprintf("%.0f h at or below freezing, %.0f h of hard freeze", n.Freezing, n.HardHours)
@@ -322,7 +322,7 @@ func mailWords(p *app.FreezePlace) string {
 
 // alarmWords says what became of an alarm.
 func (s pages) alarmWords(e *watch.Event) string {
-	text := fmt.Sprintf("%s: alarm raised %s", schedule.Freeze{Night: e.Run.First, Tenths: e.Low}.Words(), s.moment(e.RaisedAt))
+	text := fmt.Sprintf("%s: alarm raised %s", schedule.Freeze{Night: e.Run.First, Tenths: e.Low}.Words(s.Format()), s.moment(e.RaisedAt))
 	switch e.Ended {
 	case watch.Relented:
 		text += fmt.Sprintf("; lifted %s, as two forecasts in a row were above it. The plan went back.", s.moment(e.EndedAt))
@@ -353,12 +353,12 @@ func seasonWords(x *app.FreezeSeason) string {
 	return s
 }
 
-func outcomes(x *app.FreezeSeason) []freezeOutcome {
+func outcomes(x *app.FreezeSeason, in words.Format) []freezeOutcome {
 	var out []freezeOutcome
 	for _, n := range slices.Backward(x.Nights) {
-		o := freezeOutcome{Night: n.Night, Forecast: schedule.Freeze{Tenths: int(math.Round(n.Low * 10))}.Cold(), Recorded: "not loaded yet", Words: "called"}
+		o := freezeOutcome{Night: n.Night, Forecast: in.Temperature(int(math.Round(n.Low * 10))), Recorded: "not loaded yet", Words: "called"}
 		if n.HasRecorded {
-			o.Recorded = schedule.Freeze{Tenths: n.Recorded}.Cold()
+			o.Recorded = in.Temperature(n.Recorded)
 			switch {
 			case n.Level == watch.Alarm && n.Froze:
 				o.Words = "called, and it froze hard"

@@ -55,7 +55,7 @@ func (s pages) jobAgain(r *http.Request, f site.VisitForm, refusal error) (site.
 		v := &f.View.Visits[i]
 		when := "week of " + s.LogDay(site.ShownDay(v.Visit))
 		if v.Visit.Booked() {
-			when = site.BookedFor(v.Visit.Booking)
+			when = s.BookedFor(v.Visit.Booking)
 		}
 		p.Visits = append(p.Visits, jobVisit{v.Visit.ID, v.Title + ", " + when})
 	}
@@ -84,7 +84,7 @@ func (s pages) addJob(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	boat := "/boats/" + url.PathEscape(f.Boat.ID)
-	note := site.Also("Added for "+f.Boat.Title()+": "+fu.Title+".", &did)
+	note := s.Also("Added for "+f.Boat.Title()+": "+fu.Title+".", &did)
 	plan, err := s.App.DB.Plan(r.Context(), f.Boat.ID)
 	if err != nil {
 		return site.Response{}, err

@@ -27,7 +27,7 @@ func (s pages) late(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	p := latePage{Words: late.Words()}
+	p := latePage{Words: late.Words(s.Format())}
 	if p.Rows, err = s.visitLines(r, late.Visits, "/late"); err != nil {
 		return site.Response{}, err
 	}
@@ -36,7 +36,7 @@ func (s pages) late(r *http.Request) (site.Response, error) {
 		lines[l.Visit.ID] = l
 	}
 	for _, w := range late.Weeks {
-		week := lateWeek{Week: w.Week, Lacks: w.Lacks()}
+		week := lateWeek{Week: w.Week, Lacks: w.Lacks(s.Format())}
 		for _, v := range w.Visits {
 			if l, ok := lines[v.ID]; ok {
 				week.Rows = append(week.Rows, l)

@@ -66,17 +66,17 @@ type rowWords struct {
 func (w *rowWords) line(row *report.WeekRow, part report.WeekPart) weekLine {
 	v := &row.Visit
 	l := weekLine{WeekRow: *row, Day: site.ShownDay(*v), Jobs: w.jobs(row)}
-	l.stands(part, w.Today())
+	l.stands(part, w.Today(), w.Format())
 	w.facts(&l, part)
 	l.Do = w.acts(row, part)
 	if part != report.WeekOwner {
-		l.Why = schedule.VisitWhy(v, w.places.Of(row.Boat.Place))
+		l.Why = w.App.Planner.VisitWhy(v, w.places.Of(row.Boat.Place))
 	}
 	return l
 }
 
 // stands says in the gutter how the visit stands: its day, and its state.
-func (l *weekLine) stands(part report.WeekPart, today civil.Day) {
+func (l *weekLine) stands(part report.WeekPart, today civil.Day, in words.Format) {
 	v := &l.Visit
 	switch {
 	case part == report.WeekOwner:
@@ -89,7 +89,7 @@ func (l *weekLine) stands(part report.WeekPart, today civil.Day) {
 	case v.Booked():
 		l.State = "● booked"
 		if m := v.Booking.Minute; m >= 0 {
-			l.State = fmt.Sprintf("● %d:%02d", m/60, m%60)
+			l.State = "● " + in.Clock(m)
 		}
 	case v.Deadline < today:
 		l.State, l.Day, l.Late = "▲ overdue", v.Deadline, true
@@ -144,7 +144,7 @@ func (w *rowWords) facts(l *weekLine, part report.WeekPart) {
 		l.add("the owner does it")
 	}
 	if v.Labour > 0 {
-		l.add(tenthHours(v.Labour) + " h")
+		l.add(w.Format().Labor(v.Labour) + " h")
 	}
 	l.add(w.About(v.Price))
 	if part == report.WeekDue || part == report.WeekWaiting || part == report.WeekUnreachable {

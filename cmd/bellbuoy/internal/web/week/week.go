@@ -186,7 +186,7 @@ func (s pages) lateOf(ctx context.Context) (*latePart, error) {
 	if err != nil || len(late.Visits) == 0 && len(late.Weeks) == 0 {
 		return nil, err
 	}
-	return &latePart{len(late.Visits), late.Words()}, nil
+	return &latePart{len(late.Visits), late.Words(s.Format())}, nil
 }
 
 // saidOfWeek words what owners answered about the visits of a week, by visit. A

@@ -185,7 +185,7 @@ func (s pages) editWeeks(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{To: "/weeks", Note: site.Also(note, &did)}, nil
+	return site.Response{To: "/weeks", Note: s.Also(note, &did)}, nil
 }
 
 func (s pages) editOff(r *http.Request) (note string, did app.Change, err error) {
@@ -208,7 +208,7 @@ func (s pages) editOff(r *http.Request) (note string, did app.Change, err error)
 		case to < from:
 			return "", did, site.At("to", "Time off: the last day is before the first.")
 		}
-		note = name + " is off " + dayRange(from, to) + "."
+		note = name + " is off " + s.dayRange(from, to) + "."
 		did, err = s.App.AddAbsence(ctx, now, by, store.Absence{Technician: name, From: from, To: to, Why: why})
 	case "present":
 		id, notOne := strconv.ParseInt(r.PostFormValue("id"), 10, 64)
@@ -221,10 +221,10 @@ func (s pages) editOff(r *http.Request) (note string, did app.Change, err error)
 		if from == 0 {
 			return "", did, site.At("from", "Closed day: give the day.")
 		}
-		note = "The shop is closed on " + from.Long() + "."
+		note = "The shop is closed on " + s.Format().Date(from) + "."
 		did, err = s.App.CloseDay(ctx, now, by, store.ClosedDay{Day: from, Why: why})
 	case "open":
-		note = "The shop is open on " + from.Long() + " again."
+		note = "The shop is open on " + s.Format().Date(from) + " again."
 		did, err = s.App.OpenDay(ctx, now, by, from)
 	default:
 		err = site.Correct("The form is incomplete. Press one of its buttons.")
@@ -232,9 +232,9 @@ func (s pages) editOff(r *http.Request) (note string, did app.Change, err error)
 	return note, did, err
 }
 
-func dayRange(from, to civil.Day) string {
+func (s pages) dayRange(from, to civil.Day) string {
 	if from == to {
-		return "on " + from.Long()
+		return "on " + s.Format().Date(from)
 	}
-	return "from " + from.Long() + " to " + to.Long()
+	return "from " + s.Format().Date(from) + " to " + s.Format().Date(to)
 }
