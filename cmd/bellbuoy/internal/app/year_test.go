@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -42,8 +43,8 @@ func BenchmarkYear(b *testing.B) {
 			if err != nil {
 				b.Fatal(err)
 			}
-			if has := weeks[0].Total()[level.Labor]; has > 0 {
-				picture = append(picture, s.today.String()+" "+strings.Repeat("#", 50*taken/has))
+			if has := weeks[0].Total()[level.Labor]; has > 0 && taken > 0 {
+				picture = append(picture, fmt.Sprintf("%s %d", s.today.String()[5:], 100*taken/has))
 			}
 		}
 		messages, most, customers := 0, 0, 0
@@ -52,7 +53,7 @@ func BenchmarkYear(b *testing.B) {
 		})
 		b.Logf("%d boats, %d customers: %d messages, %.1f a customer and at most %d; %.2f visits a boat; %d of %d winterizations in August",
 			boats, customers, messages, float64(messages)/float64(customers), most, float64(s.came-came)/float64(boats), august, layUps)
-		b.Logf("share of the week's available hours that is planned on its Monday (50 signs are all):\n%s", strings.Join(picture, "\n"))
+		b.Logf("planned on its Monday, percent of the week's available hours: %s", strings.Join(picture, ", "))
 		b.ReportMetric(float64(messages)/float64(customers), "messages/customer")
 		b.ReportMetric(float64(most), "most-messages")
 		b.ReportMetric(float64(s.came-came)/float64(boats), "visits/boat")
