@@ -182,6 +182,26 @@ func TestVERP(t *testing.T) {
 	}
 }
 
+// TestLettersOutsideUTF8: a message whose Content-Type, or whose line about an
+// attendee, has bytes that are no UTF-8 before what is looked for is read like any
+// other; small letters of such a text are longer than the text.
+func TestLettersOutsideUTF8(t *testing.T) {
+	odd := strings.Repeat("\xbb", 20)
+	for name, message := range map[string]string{
+		"a boundary":   "Content-Type: multipart/mixed;" + odd + " boundary=x\r\n\r\n--x\r\nContent-Type: text/plain\r\n\r\nhello\r\n--x--\r\n",
+		"an attendee":  "Content-Type: text/calendar\r\n\r\nBEGIN:VCALENDAR\r\nMETHOD:REPLY\r\nUID:1\r\nATTENDEE;PARTSTAT=ACCEPTED;CN=" + odd + ":mailto:a@b.example\r\n",
+		"a short line": "Content-Type: text/calendar\r\n\r\nATTENDEE:" + odd + "mailto:",
+	} {
+		if _, err := bounce.Parse([]byte(message)); !errors.Is(err, bounce.ErrNotBounce) {
+			t.Errorf("%s: %v", name, err)
+		}
+		reply, ok := bounce.ParseCalendarReply([]byte(message))
+		if want := name == "an attendee"; ok != want || ok && (reply.Attendee != "a@b.example" || reply.Answer != "ACCEPTED") {
+			t.Errorf("%s: %+v, %v", name, reply, ok)
+		}
+	}
+}
+
 func FuzzParseBounce(f *testing.F) {
 	files, err := filepath.Glob("testdata/bounces/*.eml")
 	if err != nil || len(files) == 0 {

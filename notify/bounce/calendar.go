@@ -33,7 +33,7 @@ func ParseCalendarReply(message []byte) (CalendarReply, bool) {
 			r.UID = value
 		case name == "ATTENDEE" && r.Attendee == "":
 			// A name in quotes may have a colon.
-			r.Attendee = addressPattern.FindString(line[strings.LastIndex(strings.ToLower(line), "mailto:")+1:])
+			r.Attendee = addressPattern.FindString(untilMailto.ReplaceAllString(line, ""))
 			if m := partStat.FindStringSubmatch(params); m != nil {
 				r.Answer = m[1]
 			} else if m := partStat.FindStringSubmatch(strings.ToUpper(line)); m != nil {
@@ -45,6 +45,7 @@ func ParseCalendarReply(message []byte) (CalendarReply, bool) {
 }
 
 var (
-	foldedLine = regexp.MustCompile(`\n[ \t]`)
-	partStat   = regexp.MustCompile(`PARTSTAT="?([A-Z-]+)`)
+	foldedLine  = regexp.MustCompile(`\n[ \t]`)
+	untilMailto = regexp.MustCompile(`(?i)^.*mailto:`)
+	partStat    = regexp.MustCompile(`PARTSTAT="?([A-Z-]+)`)
 )

@@ -6,6 +6,7 @@ import (
 	"io"
 	"mime"
 	"mime/quotedprintable"
+	"regexp"
 	"strings"
 )
 
@@ -84,13 +85,17 @@ func scanPart(message []byte, depth int) *mimePart {
 	return p
 }
 
+// boundaryName finds a boundary in whatever case of letters; a text in small letters
+// may have other lengths than the text itself.
+var boundaryName = regexp.MustCompile(`(?i)boundary=`)
+
 // looseBoundary finds a boundary in a Content-Type that does not parse.
 func looseBoundary(contentType string) string {
-	i := strings.Index(strings.ToLower(contentType), "boundary=")
-	if i < 0 {
+	at := boundaryName.FindStringIndex(contentType)
+	if at == nil {
 		return ""
 	}
-	rest := contentType[i+len("boundary="):]
+	rest := contentType[at[1]:]
 	if quoted, ok := strings.CutPrefix(rest, `"`); ok {
 		s, _, _ := strings.Cut(quoted, `"`)
 		return s

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime/debug"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/mailbox"
@@ -42,7 +43,7 @@ func (h *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) e
 	ctx, cancel := context.WithTimeout(ctx, mailboxTimeout)
 	defer cancel()
 	cursor, err := mailbox.Read(ctx, h.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
-		in, err := h.TakeIn(ctx, at, "mailbox", message)
+		in, err := survived(log, func() (Incoming, error) { return h.TakeIn(ctx, at, "mailbox", message) })
 		if err == nil {
 			log.InfoContext(ctx, "email came back", "kind", in.Kind, "letter", in.OutboxID, "suppressed", in.Suppressed, "paused", in.Paused)
 		}
@@ -50,6 +51,19 @@ func (h *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) e
 	})
 	// A server that failed is left alone for a while too.
 	return errors.Join(err, h.saveMailbox(context.WithoutCancel(ctx), mailboxState{cursor, at.Unix()}))
+}
+
+// survived reads a message that anybody may have written. Should reading it break the
+// program, the message is left for a person: a daemon that ended over it would meet it
+// again at its next start, and do so for ever.
+func survived(log *slog.Logger, take func() (Incoming, error)) (in Incoming, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			log.Error("an email in the mailbox cannot be read and is left there", "fault", p, "stack", string(debug.Stack()))
+			in, err = Incoming{Kind: IncomingPerson}, nil
+		}
+	}()
+	return take()
 }
 
 func (h *App) mailbox() mailbox.Config {
