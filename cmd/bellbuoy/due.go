@@ -69,6 +69,9 @@ engine maker's manual, local codes and a licensed technician come first.`,
 
 // printCharges lists batteries in storage by place in the yard.
 func (a *cli) printCharges(charges []app.Charge) {
+	if len(charges) == 0 {
+		a.printf("No battery in storage has to be charged that week.\n")
+	}
 	last := ""
 	for i := range charges {
 		ch := &charges[i]
