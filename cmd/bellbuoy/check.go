@@ -1,6 +1,7 @@
 package main
 
 import (
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -33,7 +34,8 @@ and lists what is wrong. Exit code 1 if there are findings.`,
 				for _, f := range findings {
 					a.printf("%s\n", f)
 				}
-				a.printf("%s\n", words.Count(len(findings), "finding"))
+				v := thisProgram()
+				a.printf("%s, by bellbuoy %s\n", words.Count(len(findings), "finding"), strings.TrimSpace(v.Version+" "+v.Revision))
 			}
 			if len(findings) > 0 {
 				return errFindings

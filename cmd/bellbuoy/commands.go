@@ -8,6 +8,7 @@ var commands = []func(*cli) *cobra.Command{
 	demoCommand,
 	initCommand,
 	serveCommand,
+	reloadCommand,
 	importCommand,
 	duplicatesCommand,
 	dueCommand,

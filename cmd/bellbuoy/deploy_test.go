@@ -1,6 +1,7 @@
 package main
 
 import (
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -8,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/testkit"
@@ -29,16 +32,16 @@ func hasProgram(name string) bool {
 	return err == nil
 }
 
-// unitFile writes the unit with a program that is there on this machine.
-func unitFile(t *testing.T) string {
+// unitFile writes a unit with a program that is there on this machine.
+func unitFile(t *testing.T, name string) string {
 	t.Helper()
 	testkit.Needs(t, hasProgram("systemd-analyze"), "systemd-analyze, of Debian's package systemd,")
 	const program = "/usr/local/bin/bellbuoy"
-	unit := deployed(t, "bellbuoy.service")
+	unit := deployed(t, name)
 	if strings.Count(unit, "ExecStart="+program+" ") != 1 {
 		t.Fatalf("the unit does not start %s", program)
 	}
-	path := filepath.Join(t.TempDir(), "bellbuoy.service")
+	path := filepath.Join(t.TempDir(), name)
 	if err := os.WriteFile(path, []byte(strings.Replace(unit, "ExecStart="+program, "ExecStart=/bin/true", 1)), 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -47,9 +50,60 @@ func unitFile(t *testing.T) string {
 
 // TestUnitVerifies asks systemd whether it understands every line of the unit.
 func TestUnitVerifies(t *testing.T) {
-	path := unitFile(t)
-	if out, err := exec.Command("systemd-analyze", "verify", path).CombinedOutput(); err != nil || strings.Contains(string(out), "bellbuoy.service:") {
-		t.Errorf("%v\n%s", err, out)
+	for name, asked := range map[string]string{"bellbuoy.service": "bellbuoy.service", "bellbuoy@.service": "bellbuoy@second.service"} {
+		path := filepath.Join(filepath.Dir(unitFile(t, name)), asked)
+		if name != asked { // a template is verified by one of its units
+			if err := os.WriteFile(path, []byte(strings.ReplaceAll(deployed(t, name), "ExecStart=/usr/local/bin/bellbuoy", "ExecStart=/bin/true")), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if out, err := exec.Command("systemd-analyze", "verify", path).CombinedOutput(); err != nil || strings.Contains(string(out), asked+":") {
+			t.Errorf("%s: %v\n%s", name, err, out)
+		}
+	}
+}
+
+// TestFurtherShopsHaveTheSameUnit holds the unit for further shops to the one for
+// the first: no line may differ but those that keep shops apart.
+func TestFurtherShopsHaveTheSameUnit(t *testing.T) {
+	lines := func(name string) (all []string) {
+		for line := range strings.Lines(deployed(t, name)) {
+			if line = strings.TrimSpace(line); line != "" && !strings.HasPrefix(line, "#") {
+				all = append(all, line)
+			}
+		}
+		return all
+	}
+	apart := strings.NewReplacer("bellbuoy-%i", "bellbuoy", "/%i.toml", "/bellbuoy.toml", " for %i", "")
+	var further []string
+	for _, line := range lines("bellbuoy@.service") {
+		further = append(further, apart.Replace(line))
+	}
+	if diff := cmp.Diff(lines("bellbuoy.service"), further); diff != "" {
+		t.Errorf("-first +further:\n%s", diff)
+	}
+}
+
+// TestAlertsAskForWhatThereIs holds the alert rules to what the daemon shows: a
+// rule about a name that there is not never alerts.
+func TestAlertsAskForWhatThereIs(t *testing.T) {
+	s := newShop(t, larkspur(t, ""))
+	s.today = "2026-11-25"
+	s.do(t, "import", filepath.Join(testdata, "worked"))
+	d := s.serve(t)
+	_, shown := d.get(t, http.MethodGet, d.base+"/metrics")
+	d.stop(t)
+	asked := regexp.MustCompile(`bellbuoy_[a-z_]+(\{[a-z]+="[a-z-]+"\})?`).FindAllString(deployed(t, "alerts.yml"), -1)
+	if len(asked) < 6 {
+		t.Fatalf("only %q", asked)
+	}
+	for _, name := range asked {
+		if n, _, when := strings.Cut(name, `{what="`); when { // a new shop has no backup and no turn yet
+			name, shown = n, shown+"\nbellbuoy_last_good_timestamp_seconds"
+		}
+		if !strings.Contains(shown, "\n"+name) {
+			t.Errorf("there is no %s in\n%s", name, shown)
+		}
 	}
 }
 
@@ -58,7 +112,7 @@ func TestUnitVerifies(t *testing.T) {
 const mostExposure = 1.5
 
 func TestUnitIsTight(t *testing.T) {
-	path := unitFile(t)
+	path := unitFile(t, "bellbuoy.service")
 	out, err := exec.Command("systemd-analyze", "security", "--offline=true", "--no-pager", path).CombinedOutput()
 	if err != nil {
 		t.Fatalf("%v\n%s", err, out)
@@ -107,7 +161,7 @@ func TestDeployPagesNameRealCommands(t *testing.T) {
 	root := rootCommand(env{})
 	call := regexp.MustCompile("(?:^|[ `])(?:bellbuoy(?: --config [^ ]+)?|B) ([a-z]+)\\b")
 	found := 0
-	for _, name := range []string{"upgrade.md", "disaster.md", "export.md", "platforms.md", "litestream.yml", "bellbuoy.service", "Containerfile"} {
+	for _, name := range []string{"upgrade.md", "disaster.md", "export.md", "platforms.md", "litestream.yml", "bellbuoy.service", "bellbuoy@.service", "alerts.yml", "scrape.yml", "Containerfile"} {
 		for line := range strings.Lines(deployed(t, name)) {
 			for _, m := range call.FindAllStringSubmatch(line, -1) {
 				word := m[1]

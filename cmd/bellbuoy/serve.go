@@ -32,10 +32,10 @@ func serveCommand(a *cli) *cobra.Command {
 		Short: "Run the daemon: pages, feeds, planning, reminders",
 		Example: `  bellbuoy serve
   bellbuoy serve --config /etc/bellbuoy/bellbuoy.toml --listen 127.0.0.1:9000`,
-		Long: `Runs the daemon until it is stopped (SIGTERM, or Ctrl-C). On SIGHUP it
-reads the settings again and says so in its log; if they have a fault, it says
-that and keeps the old ones. Another database or another address to answer on
-takes a restart.`,
+		Long: `Runs the daemon until it is stopped (SIGTERM, or Ctrl-C). On SIGHUP,
+or "bellbuoy reload", it reads the settings again and says so in its log; if they
+have a fault, it says that and keeps the old ones. Another database or another
+address to answer on takes a restart.`,
 		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			d := daemon{listen: listen, settings: a.configPath}
@@ -66,13 +66,17 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	last := graceAfter(ctx, stopGrace)
-	log := slog.New(slog.NewTextHandler(a.err, nil))
+	level := new(slog.LevelVar)
+	level.Set(h.Config.Serve.Level())
+	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
 	h.Log, h.Progress = log, nil
 	sender, err := h.NewSender()
 	if err != nil {
 		return err
 	}
-	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught})
+	program, pulse := thisProgram(), &site.Pulse{}
+	pulse.Begin(a.env.now())
+	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision})
 	if err != nil {
 		return err
 	}
@@ -83,12 +87,13 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	handler := &swapped{}
 	handler.put(server.Handler())
 	srv := site.NewServer(handler, log)
-	ticks := newTicker(a, h, sender, log)
+	ticks := newTicker(a, h, sender, log, pulse)
 	waitForTicks := ticks.start(ctx)
 	if d.settings != "" {
-		again := &rereader{a: a, daemon: d, h: h, site: server, handler: handler, ticks: ticks, log: log}
+		again := &rereader{a: a, daemon: d, h: h, site: server, handler: handler, ticks: ticks, log: log, level: level}
 		defer again.start(ctx)()
 	}
+	log.Info("bellbuoy", "version", program.Version, "revision", program.Revision, "go", program.Go)
 	log.Info("answering", "address", "http://"+ln.Addr().String())
 	if d.ready != nil {
 		go d.ready(ln.Addr().String())
@@ -131,6 +136,8 @@ type ticker struct {
 	tick func(context.Context) error
 	send func(context.Context) error // nil while no mail server is named
 
+	pulse *site.Pulse
+
 	ticked, sent lasting
 	mail         sync.Mutex // held while mail is being sent
 	sending      sync.WaitGroup
@@ -150,8 +157,8 @@ func (l *lasting) log(ctx context.Context, log *slog.Logger, what string, err er
 	}
 }
 
-func newTicker(a *cli, h *app.App, sender *send.Sender, log *slog.Logger) *ticker {
-	t := &ticker{a: a, log: log}
+func newTicker(a *cli, h *app.App, sender *send.Sender, log *slog.Logger, pulse *site.Pulse) *ticker {
+	t := &ticker{a: a, log: log, pulse: pulse}
 	t.work(h, sender)
 	return t
 }
@@ -210,6 +217,9 @@ func (t *ticker) once(ctx context.Context) {
 		debug.FreeOSMemory() // what the night's work filled, an idle daemon need not keep for hours
 	}
 	t.ticked.log(ctx, t.log, "tick", err)
+	if err == nil {
+		t.pulse.Turn(t.a.env.now())
+	}
 	// The next tick does not wait for a mail server that takes its time.
 	if send := t.send; send != nil && t.mail.TryLock() {
 		t.sending.Go(func() {

@@ -2,16 +2,19 @@ package main
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net/http"
 	"os"
 	"os/signal"
 	"sync/atomic"
 	"syscall"
+	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/store"
 )
 
 // swapped answers with the handler that was put last; requests under way end with
@@ -31,26 +34,68 @@ type rereader struct {
 	handler *swapped
 	ticks   *ticker
 	log     *slog.Logger
+	level   *slog.LevelVar
 }
 
-// start listens for the signal until ctx ends; the function returned stops
-// listening.
+// The settings in the shop's file by which [reloadCommand] asks a running daemon,
+// on systems without signals too, and is answered.
+const (
+	reloadAsked    = "reload-asked"    // a name for this asking
+	reloadAnswered = "reload-answered" // the same name, and on the next line what was wrong
+)
+
+// askedEvery is how often the daemon looks whether somebody asked.
+const askedEvery = 2 * time.Second
+
+// start listens for the signal, and looks for who asks in the shop's file, until
+// ctx ends; the function returned stops listening.
 func (r *rereader) start(ctx context.Context) (stop func()) {
 	hangup := make(chan os.Signal, 1)
 	signal.Notify(hangup, syscall.SIGHUP)
+	asked := time.NewTicker(askedEvery)
 	go func() {
 		for {
 			select {
 			case <-ctx.Done():
 				return
 			case <-hangup:
-			}
-			if err := r.read(ctx); err != nil {
-				r.log.ErrorContext(ctx, "settings not taken; the old ones stay", "file", r.daemon.settings, "error", err)
+				r.readLogged(ctx)
+			case <-asked.C:
+				if err := r.answer(ctx); err != nil && ctx.Err() == nil {
+					r.log.ErrorContext(ctx, "look whether the settings are to be read again", "error", err)
+				}
 			}
 		}
 	}()
-	return func() { signal.Stop(hangup) }
+	return func() {
+		asked.Stop()
+		signal.Stop(hangup)
+	}
+}
+
+func (r *rereader) readLogged(ctx context.Context) error {
+	err := r.read(ctx)
+	if err != nil {
+		r.log.ErrorContext(ctx, "settings not taken; the old ones stay", "file", r.daemon.settings, "error", err)
+	}
+	return err
+}
+
+// answer reads the settings again if somebody asked for it in the shop's file, and
+// says there what came of it.
+func (r *rereader) answer(ctx context.Context) error {
+	asking, err := r.h.DB.Setting(ctx, reloadAsked)
+	if errors.Is(err, store.ErrNotFound) || len(asking) == 0 && err == nil {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	outcome := ""
+	if err := r.readLogged(ctx); err != nil {
+		outcome = err.Error()
+	}
+	return errors.Join(r.h.KeepSetting(ctx, reloadAnswered, []byte(string(asking)+"\n"+outcome)), r.h.KeepSetting(ctx, reloadAsked, nil))
 }
 
 // read takes over what the settings say now, all of it or nothing. What a running
@@ -81,6 +126,7 @@ func (r *rereader) read(ctx context.Context) error {
 		r.log.WarnContext(ctx, "this setting takes a restart; the daemon goes on with the old one", "setting", "serve.listen")
 		c.Serve.Listen = old.Serve.Listen
 	}
+	r.level.Set(c.Serve.Level())
 	r.handler.put(site.Handler())
 	r.ticks.work(h, sender)
 	r.h, r.site = h, site

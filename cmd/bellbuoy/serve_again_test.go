@@ -65,7 +65,17 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 		}
 	}
 	shows("Larkspur Cove Boat Works")
+
+	// The same without a signal, which not every system has.
+	if err := os.WriteFile(s.config(), []byte(other), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s.do(t, "reload")
+	shows("Heron Bay Boats")
 	d.stop(t)
+	if _, err := askReload(t.Context(), s.open(t), 50*time.Millisecond); err == nil || !strings.Contains(err.Error(), "no daemon answered") {
+		t.Errorf("a daemon that is stopped answered: %v", err)
+	}
 	if _, err := os.Stat(s.dir + "/other.db"); err == nil {
 		t.Error("another database was made")
 	}

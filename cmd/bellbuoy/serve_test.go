@@ -37,6 +37,8 @@ func TestServeAnswersMachines(t *testing.T) {
 		{"health", "/healthz", http.StatusOK, "ok"},
 		{"metrics", "/metrics", http.StatusOK, "go_goroutines"},
 		{"the shop among them", "/metrics", http.StatusOK, "bellbuoy_emails{state=\"uncertain\"} 0"},
+		{"and which program it is", "/metrics", http.StatusOK, "bellbuoy_build_info{revision="},
+		{"and how long the lists are", "/metrics", http.StatusOK, "bellbuoy_list_visits{list=\"overdue\"} "},
 		{"and whether mail goes out", "/metrics", http.StatusOK, "bellbuoy_sending_open "},
 		{"robots", "/robots.txt", http.StatusOK, "Disallow: /"},
 		{"the desk without signing in", "/", http.StatusForbidden, ""},

@@ -24,19 +24,27 @@ func versionCommand(a *cli) *cobra.Command {
 		Example: `  bellbuoy version --json`,
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			v := versionJSON{Version: "(devel)", Go: runtime.Version(), System: runtime.GOOS + "/" + runtime.GOARCH}
-			if info, ok := debug.ReadBuildInfo(); ok {
-				v.Version = info.Main.Version
-				for _, s := range info.Settings {
-					switch {
-					case s.Key == "vcs.revision":
-						v.Revision = s.Value + v.Revision
-					case s.Key == "vcs.modified" && s.Value == "true":
-						v.Revision += "+"
-					}
-				}
-			}
+			v := thisProgram()
 			return a.done(v, "bellbuoy %s %s, %s, %s", v.Version, v.Revision, v.Go, v.System)
 		},
 	}
+}
+
+// thisProgram is what the program was built from and with.
+func thisProgram() versionJSON {
+	v := versionJSON{Version: "(devel)", Go: runtime.Version(), System: runtime.GOOS + "/" + runtime.GOARCH}
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return v
+	}
+	v.Version = info.Main.Version
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision":
+			v.Revision = s.Value + v.Revision
+		case s.Key == "vcs.modified" && s.Value == "true":
+			v.Revision += "+"
+		}
+	}
+	return v
 }

@@ -26,3 +26,11 @@ func RemindersOf(ctx context.Context, db *store.Reader, from, to civil.Day) ([]i
 		GROUP BY customer_id`, from.String(), to.String())
 	return all, kernel.Wrap(err, "count the reminders of %s to %s", from, to)
 }
+
+// LastSent is when the last message was sent, the zero time if none was.
+func LastSent(ctx context.Context, db *store.Reader) (time.Time, error) {
+	at, err := kernel.One(ctx, db.Read, func(c *kernel.Row) time.Time { return c.Instant(0) },
+		"SELECT done_at FROM outbox WHERE state = 'sent' AND done_at IS NOT NULL ORDER BY id DESC LIMIT 1")
+	_, err = kernel.Found(err)
+	return at, kernel.Wrap(err, "find the last message that was sent")
+}

@@ -94,6 +94,26 @@ func (h *App) backupDays(folder string) ([]civil.Day, error) {
 	return days, nil
 }
 
+// LastBackup is when the newest copy was made, the zero time if there is none.
+func (h *App) LastBackup() (time.Time, error) {
+	folder := h.Config.Path(h.Config.Backup.Folder)
+	if h.Config.Backup.Folder == "" {
+		return time.Time{}, nil
+	}
+	days, err := h.backupDays(folder)
+	if errors.Is(err, fs.ErrNotExist) || len(days) == 0 && err == nil {
+		return time.Time{}, nil
+	}
+	if err != nil {
+		return time.Time{}, err
+	}
+	info, err := os.Stat(filepath.Join(folder, h.copyName(days[len(days)-1])))
+	if err != nil {
+		return time.Time{}, err
+	}
+	return info.ModTime(), nil
+}
+
 // prune removes the copies that are not to be kept.
 func (h *App) prune(folder string) error {
 	days, err := h.backupDays(folder)

@@ -25,7 +25,7 @@ func (c *Config) validate() error {
 		faults = append(faults, fmt.Errorf("%s: %s", field, fmt.Sprintf(format, args...)))
 	}
 	for _, check := range []func(faulter){c.checkShop, c.checkMail, c.checkReminders, c.checkPlan, c.checkPlaces, c.checkTechnicians,
-		c.checkProxies, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults} {
+		c.checkServe, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults} {
 		check(fault)
 	}
 	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 || b.MostMB < 0 {
@@ -170,7 +170,7 @@ func (c *Config) checkTechnicians(fault faulter) {
 	}
 }
 
-func (c *Config) checkProxies(fault faulter) {
+func (c *Config) checkServe(fault faulter) {
 	for _, v := range c.Serve.Proxies {
 		p, err := parseNetwork(v)
 		if err != nil {
@@ -178,6 +178,9 @@ func (c *Config) checkProxies(fault faulter) {
 			continue
 		}
 		c.proxies = append(c.proxies, p)
+	}
+	if v := c.Serve.LogLevel; !slices.Contains([]string{"", "debug", "info", "warn", "error"}, v) {
+		fault("serve.log_level", "%q: want debug, info, warn or error", v)
 	}
 }
 

@@ -6,9 +6,11 @@ package config
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net/netip"
 	"net/url"
 	"os"
@@ -274,6 +276,14 @@ type Serve struct {
 	// Proxies are the addresses or networks of those who may say for whom they
 	// speak.
 	Proxies []string `toml:"proxies"`
+	// LogLevel is from which level on the log has lines; "" is info.
+	LogLevel string `toml:"log_level"`
+}
+
+// Level is the log's level.
+func (s *Serve) Level() (level slog.Level) {
+	level.UnmarshalText([]byte(cmp.Or(s.LogLevel, "info"))) // checked when the settings were read
+	return level
 }
 
 // Backup is how the daemon keeps copies of the database.

@@ -45,6 +45,10 @@ func (s *Site) health(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
 		return
 	}
+	if s.Pulse != nil && !s.Pulse.Well(time.Now()) {
+		http.Error(w, "planning and reminders fail; the log says why", http.StatusServiceUnavailable)
+		return
+	}
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	w.Write([]byte("ok\n"))
 }

@@ -28,6 +28,10 @@ type Options struct {
 	PasswordCost *argon2id.Params
 	// Caught holds the demo's mail.
 	Caught *mailsink.Store
+	// Pulse is how the daemon's turns go, by the real clock; nil where none runs.
+	Pulse *Pulse
+	// Version and Revision are the program's.
+	Version, Revision string
 }
 
 // Server answers every page, feed and form of the shop.
@@ -116,7 +120,11 @@ func (s *Site) logged(next http.Handler) http.Handler {
 		begun := s.Now()
 		rec := &recorder{ResponseWriter: w, status: http.StatusOK}
 		next.ServeHTTP(rec, r)
-		s.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
+		level := slog.LevelInfo
+		if probe := r.URL.Path == "/healthz" || r.URL.Path == "/metrics"; probe && rec.status == http.StatusOK {
+			level = slog.LevelDebug // several a minute, for ever
+		}
+		s.Log.LogAttrs(r.Context(), level, "request",
 			slog.String("method", r.Method), slog.String("path", scrubPath(r.URL.Path)),
 			slog.Int("status", rec.status), slog.Duration("took", s.Now().Sub(begun)))
 	})
