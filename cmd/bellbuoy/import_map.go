@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
@@ -36,58 +35,22 @@ func (f *intakeFlags) check() error {
 	return nil
 }
 
-// openBooks opens the files named. The function closes them.
-func openBooks(paths []string, o sheet.Options) (books []*sheet.Book, closeAll func(), err error) {
-	var opened []func() error
-	closeAll = func() {
-		for _, c := range slices.Backward(opened) {
-			c() // only read
-		}
-	}
-	for _, path := range paths {
-		f, err := os.Open(path)
-		if err != nil {
-			closeAll()
-			return nil, nil, fmt.Errorf("import: %w", err)
-		}
-		opened = append(opened, f.Close)
-		info, err := f.Stat()
-		if err == nil && info.IsDir() {
-			err = fmt.Errorf("%s is a folder; name its files", path)
-		}
-		var b *sheet.Book
-		if err == nil {
-			b, err = sheet.Open(path, f, info.Size(), o)
-		}
-		if err != nil {
-			closeAll()
-			return nil, nil, fmt.Errorf("import: %w", err)
-		}
-		books, opened = append(books, b), append(opened, b.Close)
-	}
-	return books, closeAll, nil
-}
-
 // propose prints the draft of a mapping; the answers of an earlier one stay.
 func (a *cli) propose(h *app.App, paths []string, prior string) error {
 	today, err := a.today(h.Config)
 	if err != nil {
 		return err
 	}
-	books, closeAll, err := openBooks(paths, sheet.Options{})
+	books, closeAll, err := sheet.OpenFiles(paths, sheet.Options{})
 	if err != nil {
-		return err
+		return fmt.Errorf("import: %w", err)
 	}
 	defer closeAll()
-	o := mapping.ProposeOptions{Today: today, Places: h.Config.PlaceNames(), Region: h.Config.PhoneRegion()}
+	o := h.ProposeOptions(today)
 	if prior != "" {
 		if o.Prior, err = readMapping(prior); err != nil {
 			return err
 		}
-	}
-	catalogue := h.Planner.Catalogue()
-	for _, code := range catalogue.ServiceCodes() {
-		o.Services = append(o.Services, mapping.Service{Code: code, Title: catalogue.ServiceTitle(code)})
 	}
 	text, err := mapping.Propose(books, o)
 	if err != nil {
@@ -119,9 +82,9 @@ func (a *cli) intakeMapped(ctx context.Context, h *app.App, paths []string, flag
 	if err != nil {
 		return err
 	}
-	books, closeAll, err := openBooks(paths, m.SheetOptions())
+	books, closeAll, err := sheet.OpenFiles(paths, m.SheetOptions())
 	if err != nil {
-		return err
+		return fmt.Errorf("import: %w", err)
 	}
 	defer closeAll()
 	report, did, err := h.IntakeMapped(ctx, now, books, m, imports.MappedOptions{
@@ -191,6 +154,13 @@ func (a *cli) printMapped(r *imports.MappedReport, flags intakeFlags, refused bo
 	}
 	for _, f := range r.Files {
 		a.printf("  becomes %-15s %7d rows: %d new, %d changed, %d unchanged\n", f.Name, f.Rows, f.New, f.Changed, f.Unchanged)
+	}
+	for _, y := range r.Money {
+		year := fmt.Sprint(y.Year)
+		if y.Year == 0 {
+			year = "no day"
+		}
+		a.printf("  paid in %-8s %14s in the tables, %14s imported\n", year, y.Table, y.Taken)
 	}
 	switch {
 	case refused:

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"time"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/duplicates"
@@ -38,6 +39,7 @@ type MappedReport struct {
 	Listed   []RowReason   `json:"returned_rows,omitempty"` // cut off at MaxFaults
 	Notes    []RowReason   `json:"notes,omitempty"`         // likewise
 	NotesAll int           `json:"note_count"`
+	Money    []YearMoney   `json:"money"` // by year, in order
 	// Customers whom rows reach in several ways, cut off likewise, and how many.
 	Joined    []Joined     `json:"joined,omitempty"`
 	JoinedAll int          `json:"joined_count"`
@@ -51,6 +53,14 @@ type TableReport struct {
 	Rows     int    `json:"rows"`
 	Taken    int    `json:"taken"`
 	Returned int    `json:"returned"`
+}
+
+// YearMoney is what the tables say was paid in a year, and how much of it is taken;
+// the rest stands on returned rows. Year 0 is money without a day.
+type YearMoney struct {
+	Year  int            `json:"year"`
+	Table schedule.Cents `json:"in_tables"`
+	Taken schedule.Cents `json:"taken"`
 }
 
 // RowReason is why a row was returned, or what should be looked at.
@@ -137,7 +147,14 @@ type taking struct {
 	// Estimates of hours that readings contradict; they are left out.
 	contradicted map[estimate]bool
 	ident        *identities // who and which boat each row means
+	paid         []paidAt    // of all rows, of the last pass
 	report       MappedReport
+}
+
+// paidAt is an amount and the row that gives it.
+type paidAt struct {
+	at place
+	mapping.Paid
 }
 
 // found counts what no further pass reads.
@@ -183,6 +200,7 @@ func (t *taking) pass() error {
 // readAll reads every table once.
 func (t *taking) readAll(c *converter) error {
 	rows := 0
+	t.paid = t.paid[:0]
 	alike := map[int64]int{} // how many rows had these cells, or this id, before
 	for i, book := range t.books {
 		tables := map[string]int{}
@@ -197,6 +215,9 @@ func (t *taking) readAll(c *converter) error {
 			n := tables[l.Sheet]
 			t.report.Tables[n].Rows++
 			at := place{int32(i), int32(n), int32(l.Row.Line)}
+			for _, p := range l.Paid {
+				t.paid = append(t.paid, paidAt{at, p})
+			}
 			row := rowName(book, l, alike)
 			if _, bad := t.returned[at]; bad {
 				t.ids[at] = row.id

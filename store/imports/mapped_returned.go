@@ -2,6 +2,7 @@ package imports
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"bellbuoy/store/imports/mapping"
@@ -91,6 +92,7 @@ func (t *taking) settle() error {
 
 // count completes the report of the last pass.
 func (t *taking) count() {
+	t.countMoney()
 	rep := &t.report
 	for _, at := range sortedPlaces(t.returned) {
 		rep.Tables[at.table].Returned++
@@ -104,6 +106,27 @@ func (t *taking) count() {
 		rep.Rows += table.Rows
 		rep.Taken += table.Taken
 		rep.Returned += table.Returned
+	}
+}
+
+// countMoney adds up what was paid, by year.
+func (t *taking) countMoney() {
+	years := map[int]*YearMoney{}
+	for _, p := range t.paid {
+		y := 0
+		if p.Day != 0 {
+			y = p.Day.Year()
+		}
+		if years[y] == nil {
+			years[y] = &YearMoney{Year: y}
+		}
+		years[y].Table += p.Amount
+		if _, back := t.returned[p.at]; !back {
+			years[y].Taken += p.Amount
+		}
+	}
+	for _, y := range slices.Sorted(maps.Keys(years)) {
+		t.report.Money = append(t.report.Money, *years[y])
 	}
 }
 

@@ -85,6 +85,13 @@ func checkTruth(t *testing.T, db *store.DB, g *truth, rep *imports.MappedReport)
 	if len(customers) != len(g.people) || len(boats) != len(g.fleet) || mixed > 0 {
 		t.Errorf("%d customers, want %d; %d boats, want %d; %d times another's work", len(customers), len(g.people), len(boats), len(g.fleet), mixed)
 	}
+	var told schedule.Cents
+	for _, y := range rep.Money {
+		told += y.Taken
+	}
+	if told != want {
+		t.Errorf("the report says %s were paid, want %s", told, want)
+	}
 	if got != want {
 		t.Errorf("paid %s in the shop, want %s", got, want)
 	}

@@ -11,8 +11,22 @@ import (
 	"bellbuoy/store/imports/sheet"
 )
 
-// writer writes a draft as TOML.
-type writer struct{ b strings.Builder }
+// writer writes a draft as TOML, and keeps what it asks.
+type writer struct {
+	b       strings.Builder
+	asked   []Question
+	present string // the table that is being written
+}
+
+// ask writes a setting that a person may have to change.
+func (w *writer) ask(part, key, value, comment string, choices []string) {
+	w.asked = append(w.asked, Question{Table: w.present, Part: part, Key: key, Value: value, Evidence: strings.Join(strings.Fields(comment), " "), Choices: choices})
+	if part == PartRegion {
+		w.pair(key, value, comment)
+		return
+	}
+	w.pair(quote(key), value, comment)
+}
 
 func (w *writer) line(format string, args ...any) {
 	fmt.Fprintf(&w.b, format, args...)
@@ -41,7 +55,7 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 		prior = &Mapping{}
 	}
 	region := cmp.Or(strings.Trim(prior.PhoneRegion, Open), o.Region, Open)
-	w.pair("phone_region", region, "two letters of the country whose phone numbers are written without a country code")
+	w.ask(PartRegion, "phone_region", region, "two letters of the country whose phone numbers are written without a country code", nil)
 	for _, b := range books {
 		if d := b.Dialect(); !b.Workbook() {
 			comment := ""
@@ -70,16 +84,20 @@ func (w *writer) head(books []*sheet.Book, o ProposeOptions) {
 
 // sheet writes one table's block.
 func (w *writer) sheet(d *draft) error {
+	w.present = d.table
 	w.line("\n[[sheet]]")
 	w.pair("name", d.table, words.Count(d.rows, "row"))
-	if d.rows == 0 || !d.useful() || d.prior.Skip {
+	skip := d.rows == 0 || d.prior.Skip || !d.useful() && d.prior.Name == ""
+	value := map[bool]string{true: SkipTable, false: ReadTable}[skip]
+	w.asked = append(w.asked, Question{Table: d.table, Part: PartTable, Key: d.table, Value: value, Evidence: words.Count(d.rows, "row"), Choices: []string{ReadTable, SkipTable}})
+	if skip {
 		w.line("skip = true  # nothing in it looks like boats, customers or work")
 		return nil
 	}
 	w.line("header = %d", d.header)
 	w.line("\n[sheet.columns]")
 	for i, p := range d.columns {
-		w.pair(quote(p.name), d.fields[i], d.comments[i])
+		w.ask(PartColumns, p.name, d.fields[i], d.comments[i], nil)
 	}
 	w.dates(d)
 	w.numbers(d)
@@ -118,7 +136,7 @@ func (w *writer) dates(d *draft) {
 		}
 		order, why := p.order()
 		order, why = answered(d.prior.Dates, p.name, order, why)
-		w.pair(quote(p.name), order, why)
+		w.ask(PartDates, p.name, order, why, p.orderChoices())
 	}
 }
 
@@ -188,6 +206,28 @@ func (p *profile) ordersBySeparator() (order, why string) {
 	return strings.TrimSpace(order), strings.TrimPrefix(why, "; ")
 }
 
+// orderChoices are the orders that a column's dates may be written in.
+func (p *profile) orderChoices() []string {
+	all := append(DateOrders(), eitherOrder)
+	var seps []string
+	for _, sep := range sorted(p.by) {
+		if c := p.by[sep]; sep != "" && c.any() {
+			seps = append(seps, sep)
+		}
+	}
+	if len(seps) == 2 {
+		for _, o := range [][2]string{{"mdy", "dmy"}, {"dmy", "mdy"}} {
+			all = append(all, seps[0]+" "+o[0]+" "+seps[1]+" "+o[1])
+		}
+	}
+	if p.serials > 0 {
+		for i := range all {
+			all[i] += " " + excelWord
+		}
+	}
+	return all
+}
+
 // orderQuestion says what is known about an open order.
 func (p *profile) orderQuestion() string {
 	c, names := &p.orders, DateOrders()
@@ -210,7 +250,7 @@ func (w *writer) numbers(d *draft) {
 		}
 		style, why := p.style()
 		style, why = answered(d.prior.Numbers, p.name, style, why)
-		w.pair(quote(p.name), style, why)
+		w.ask(PartNumbers, p.name, style, why, NumberStyles())
 	}
 }
 
@@ -271,7 +311,7 @@ func (w *writer) words(d *draft) error {
 func (w *writer) priorWords(d *draft, field string, seen map[string]bool) {
 	for _, word := range sorted(d.prior.Words[field]) {
 		if meaning := d.prior.Words[field][word]; meaning != Open && !seen[fold(word)] {
-			w.pair(quote(word), meaning, "")
+			w.ask(PartWords+field, word, meaning, "", d.list(field))
 		}
 	}
 }
@@ -312,7 +352,7 @@ func (w *writer) word(d *draft, field, word string, n int, list []string) {
 		comment = words.Count(n, "row")
 	}
 	meaning, comment = answered(d.prior.Words[field], word, meaning, comment)
-	w.pair(quote(word), meaning, comment)
+	w.ask(PartWords+field, word, meaning, comment, list)
 }
 
 // defaults writes what holds where the table says nothing, and asks for what
@@ -340,12 +380,12 @@ func (w *writer) defaults(d *draft) {
 				comment += `; "" for boats without an engine`
 			}
 			value, comment = answered(d.prior.Defaults, f, value, comment)
-			w.pair(quote(f), value, comment)
+			w.ask(PartDefaults, f, value, comment, list)
 		}
 	}
 	if engineHours {
 		value, comment := answered(d.prior.Defaults, "engine.hours_on", Open, "the day on which the meters were read, YYYY-MM-DD")
-		w.pair(quote("engine.hours_on"), value, comment)
+		w.ask(PartDefaults, "engine.hours_on", value, comment, nil)
 	}
 }
 

@@ -37,7 +37,7 @@ func (w *writer) contains(d *draft, column int) error {
 			comment = fmt.Sprintf("%s, for example %.60q", countRows(rows), example)
 		}
 		meaning, comment = answered(d.prior.Contains, words, meaning, comment)
-		w.pair(quote(words), meaning, comment)
+		w.ask(PartContains, words, meaning, comment, nil)
 	}
 	for _, word := range sorted(d.prior.Contains) {
 		if d.prior.Contains[word] != Open && word != Rest {
@@ -71,7 +71,7 @@ func (w *writer) contains(d *draft, column int) error {
 			rows += x.rows
 		}
 		meaning, comment := answered(d.prior.Contains, Rest, Open, fmt.Sprintf("all other texts: %s in %s, for example %.60q and %.60q", countRows(rows), words.Count(len(all), "wording"), all[0].example, all[len(all)-1].example))
-		w.pair(quote(Rest), meaning, comment)
+		w.ask(PartContains, Rest, meaning, comment, nil)
 	}
 	return nil
 }

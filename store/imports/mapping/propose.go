@@ -40,6 +40,12 @@ type draft struct {
 // in comments. Whatever the data leave open stands as "?" and has to be
 // answered by hand. The text is TOML that [Parse] reads.
 func Propose(books []*sheet.Book, o ProposeOptions) (string, error) {
+	text, _, err := Draft(books, o)
+	return text, err
+}
+
+// Draft is [Propose] with all that a person may change, in the order of the text.
+func Draft(books []*sheet.Book, o ProposeOptions) (text string, asked []Question, err error) {
 	w := &writer{}
 	w.head(books, o)
 	for _, book := range books {
@@ -49,15 +55,15 @@ func Propose(books []*sheet.Book, o ProposeOptions) (string, error) {
 				d.prior = cmp.Or(o.Prior.sheet(table, len(book.Sheets())), d.prior)
 			}
 			if err := d.look(); err != nil {
-				return "", err
+				return "", nil, err
 			}
 			d.assign()
 			if err := w.sheet(d); err != nil {
-				return "", err
+				return "", nil, err
 			}
 		}
 	}
-	return w.b.String(), nil
+	return w.b.String(), w.asked, nil
 }
 
 // headerRows is how far down a header is looked for.

@@ -39,8 +39,17 @@ type Line struct {
 	Trailer             string // what the table calls the boat's trailer, "" if it has none
 	Work                []Work
 
+	Paid []Paid // what it says was paid, whether it can be taken or not
+
 	Faults []Remark // why the row cannot be taken; none if it can
 	Notes  []Remark // what was taken but should be looked at
+}
+
+// Paid is an amount that a row gives, and its day, none if it gives none that can be
+// read.
+type Paid struct {
+	Day    civil.Day
+	Amount measure.Cents
 }
 
 // Engine is an engine as a row describes it. Its component has no ID.
@@ -195,10 +204,28 @@ func (r *reading) finish() {
 			e.Component.Attr.Family = strings.TrimSpace(cells.maker + " " + cells.model)
 		}
 	}
+	r.finishPaid()
 	r.finishWork()
 	r.finishDone()
 	if len(l.Faults) == 0 && !l.KnowsBoat() && !l.KnowsCustomer() {
 		r.faultf(column{}, "names neither a boat nor a customer")
+	}
+}
+
+// finishPaid gathers the amounts of all cells.
+func (r *reading) finishPaid() {
+	if r.work.amount != 0 {
+		r.line.Paid = append(r.line.Paid, Paid{r.work.day, r.work.amount})
+	}
+	for _, d := range r.done {
+		if d.amount == 0 {
+			continue
+		}
+		last := civil.Day(0)
+		if len(d.days) > 0 {
+			last = slices.Max(d.days)
+		}
+		r.line.Paid = append(r.line.Paid, Paid{last, d.amount})
 	}
 }
 

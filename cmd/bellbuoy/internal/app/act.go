@@ -186,6 +186,17 @@ func (h *App) IntakeMapped(ctx context.Context, now time.Time, books []*sheet.Bo
 	return r, c, err
 }
 
+// ProposeOptions are what a mapping is drafted with: the shop's places, the services
+// that its rules know, and the country of its phone numbers.
+func (h *App) ProposeOptions(today civil.Day) mapping.ProposeOptions {
+	o := mapping.ProposeOptions{Today: today, Places: h.Config.PlaceNames(), Region: h.Config.PhoneRegion()}
+	catalogue := h.Planner.Catalogue()
+	for _, code := range catalogue.ServiceCodes() {
+		o.Services = append(o.Services, mapping.Service{Code: code, Title: catalogue.ServiceTitle(code)})
+	}
+	return o
+}
+
 // importFiles changes the shop, or with dry a copy of it.
 func (h *App) importFiles(ctx context.Context, now time.Time, dry bool, act func(db *store.DB) error) (Change, error) {
 	if dry {

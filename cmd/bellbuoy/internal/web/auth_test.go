@@ -239,6 +239,7 @@ var staffRoutes = map[string]string{
 	"POST /boats/{id}/feed": "desk", "POST /boats/{id}/winter": "desk", "GET /boats/{id}/book": "desk", "POST /boats/{id}/book": "desk",
 	"GET /boats/{id}/job": "desk", "POST /boats/{id}/job": "desk", "GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /phone": "desk", "POST /weeks": "desk",
 	"GET /email": "desk", "GET /import": "desk", "POST /import": "desk", "GET /duplicates": "desk", "POST /duplicates": "desk",
+	"GET /import/tables": "desk", "POST /import/tables": "desk", "GET /import/returned": "desk",
 	"POST /duplicates/agreeing": "desk",
 	"POST /email":               "owner", "POST /email/refused": "desk",
 }

@@ -25,6 +25,10 @@ var answeredOtherwise = map[string]string{
 	"POST /sign-in":       "has tests of its own; a form kept through it is shown to be sent",
 	"POST /sign-out":      "writes nothing but the end of the session",
 	"POST /import":        "takes files, see TestIntakeShowsBeforeItTakes",
+	"POST /import/tables": "takes files, see TestTablesAreImportedOnThePage",
+
+	"POST /duplicates/agreeing": "needs customers twice, see TestAllThatAgreeAreMerged",
+
 	"POST /batteries":     "needs boats in storage, see TestBatteriesInStorage",
 	"POST /owner/lapsed":  "needs a lapsed boat, see TestOwnerPutsOnThePhoneRound",
 	"POST /email/refused": "needs a refused email, see TestTheDeskSaysWhatRefusedAddressesAre",

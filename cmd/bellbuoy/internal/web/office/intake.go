@@ -3,7 +3,11 @@ package office
 import (
 	"errors"
 	"fmt"
+	"mime/multipart"
 	"net/http"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/words"
@@ -23,13 +27,26 @@ type intakePage struct {
 	Report *imports.Report // nil before anything was uploaded
 	Held   string          // the name under which the previewed files are kept
 	Fault  string
+	Back   int // rows of the last import that need a person
+}
+
+// isOurs reports whether a file is of the five that have our own columns, or is
+// meant to be: one that bears nearly the name of one is told so.
+func isOurs(parts []*multipart.FileHeader) bool {
+	stem := func(name string) string {
+		return strings.TrimSuffix(strings.TrimSuffix(strings.ToLower(filepath.Base(name)), ".csv"), "s")
+	}
+	return slices.ContainsFunc(parts, func(p *multipart.FileHeader) bool {
+		return slices.Contains([]string{"customer", "boat", "component", "history", "reading"}, stem(p.Filename))
+	})
 }
 
 // intakeForm asks for files, and shows what those that are held would do.
 func (s pages) intakeForm(r *http.Request) (site.Response, error) {
 	held := r.FormValue("held")
 	if held == "" {
-		return site.Response{Page: "import.html", Data: &intakePage{}}, nil
+		_, back := s.Held.Returned()
+		return site.Response{Page: "import.html", Data: &intakePage{Back: back}}, nil
 	}
 	p, err := s.runIntake(r, held, true)
 	if err != nil {
@@ -51,13 +68,17 @@ func (s pages) intake(r *http.Request) (site.Response, error) {
 		defer r.MultipartForm.RemoveAll()
 		if parts := r.MultipartForm.File["files"]; len(parts) > 0 {
 			held, err := s.Held.Hold(parts)
-			return site.Response{To: "/import?held=" + held}, err
+			to := "/import/tables?held="
+			if isOurs(parts) {
+				to = "/import?held="
+			}
+			return site.Response{To: to + held}, err
 		}
 	}
 	if held := r.FormValue("held"); held != "" {
 		return s.takeIn(r, held)
 	}
-	return site.Response{Page: "import.html", Code: http.StatusUnprocessableEntity, Data: &intakePage{Fault: "Choose at least one of the five files."}}, nil
+	return site.Response{Page: "import.html", Code: http.StatusUnprocessableEntity, Data: &intakePage{Fault: "Choose at least one file."}}, nil
 }
 
 func (s pages) takeIn(r *http.Request, held string) (site.Response, error) {

@@ -4,6 +4,8 @@
 package office
 
 import (
+	"net/http"
+
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
 )
@@ -24,6 +26,9 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /import", Who: site.Desk, Page: p.intakeForm},
 		{Pattern: "POST /import", Who: site.Desk, Page: p.intake, Body: intakeBody},
 		{Pattern: "GET /changes", Who: site.Desk, Page: p.changes},
+		{Pattern: "GET /import/tables", Who: site.Desk, Page: p.tables},
+		{Pattern: "POST /import/tables", Who: site.Desk, Page: p.answerTables},
+		{Pattern: "GET /import/returned", Who: site.Desk, Raw: http.HandlerFunc(p.returnedRows)},
 		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
 		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
 		{Pattern: "POST /duplicates/agreeing", Who: site.Desk, Page: p.mergeAgreeing},

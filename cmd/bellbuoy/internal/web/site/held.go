@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/sheet"
 )
 
 // heldFiles keeps the files of the newest preview until they are taken in or
@@ -21,6 +22,43 @@ type heldFiles struct {
 	dir   string
 	files []string
 	done  string // the name of the files that were imported last
+
+	returned string // the workbook of rows that the last import returned, "" for none
+	rows     int    // how many these are
+}
+
+// Returned is the workbook of the rows that the last import returned, "" for none,
+// and how many these are.
+func (h *heldFiles) Returned() (path string, rows int) {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	return h.returned, h.rows
+}
+
+// KeepReturned keeps a workbook of returned rows in the place of the last one; ""
+// keeps none.
+func (h *heldFiles) KeepReturned(path string, rows int) error {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	old := h.returned
+	h.returned, h.rows = path, rows
+	if old == "" {
+		return nil
+	}
+	return os.Remove(old)
+}
+
+// errExpired says that files are not held any more.
+var errExpired = Problem{http.StatusConflict, "The preview has expired: somebody else previewed other files, or the program was restarted. Choose the files again."}
+
+// Books opens the files that are held under a name as tables; close ends them.
+func (h *heldFiles) Books(name string, o sheet.Options) (books []*sheet.Book, closeAll func(), err error) {
+	h.Mu.Lock()
+	defer h.Mu.Unlock()
+	if name == "" || name != h.name {
+		return nil, nil, errExpired
+	}
+	return sheet.OpenFiles(h.files, o)
 }
 
 // Done forgets the files that are held under a name: they were imported.
@@ -89,7 +127,7 @@ func (h *heldFiles) Open(name string) (files []imports.File, closeAll func(), er
 		}
 	}
 	if name == "" || name != h.name {
-		return nil, closeAll, Problem{http.StatusConflict, "The preview has expired: somebody else previewed other files, or the program was restarted. Choose the files again."}
+		return nil, closeAll, errExpired
 	}
 	for _, path := range h.files {
 		f, err := os.Open(path)
