@@ -97,7 +97,7 @@ func (w *writer) sheet(d *draft) error {
 	w.line("header = %d", d.header)
 	w.line("\n[sheet.columns]")
 	for i, p := range d.columns {
-		w.ask(PartColumns, p.name, d.fields[i], d.comments[i], nil)
+		w.ask(PartColumns, p.name, d.fields[i], d.comments[i], d.columnChoices(p))
 	}
 	w.dates(d)
 	w.numbers(d)
@@ -106,6 +106,20 @@ func (w *writer) sheet(d *draft) error {
 	}
 	w.defaults(d)
 	return nil
+}
+
+// columnChoices are what a column may hold: a service's days only if it holds days.
+func (d *draft) columnChoices(p *profile) []string {
+	var all []string
+	for _, f := range fields() {
+		all = append(all, f.name)
+	}
+	if p.datesSeen() > 0 {
+		for _, s := range d.o.Services {
+			all = append(all, doneField+s.Code)
+		}
+	}
+	return all
 }
 
 // useful reports whether a table names boats or customers.

@@ -128,7 +128,7 @@ func (s pages) draft(ctx context.Context, books []*sheet.Book) (*mapping.Mapping
 // arrange puts the questions in the order of the tables.
 func (p *tablesPage) arrange(asked []mapping.Question, books []*sheet.Book) error {
 	for _, q := range asked {
-		a := answerOf(q, p.Services)
+		a := answerOf(q)
 		if a.Open {
 			p.Open = append(p.Open, a)
 		}
@@ -190,7 +190,7 @@ func fieldName(field string) string {
 }
 
 // answerOf makes the field of a question.
-func answerOf(q mapping.Question, services []mapping.Service) answer {
+func answerOf(q mapping.Question) answer {
 	sum := sha256.Sum256([]byte(q.Table + "\x00" + q.Part + "\x00" + q.Key))
 	a := answer{Question: q, Label: q.Key, Field: fmt.Sprintf("q%x", sum[:8]), Open: q.Value == mapping.Open}
 	switch {
@@ -213,19 +213,13 @@ func answerOf(q mapping.Question, services []mapping.Service) answer {
 	case a.Open:
 		add(mapping.Open, "Not answered yet")
 	}
+	named := orderName
 	if q.Part == mapping.PartColumns {
 		add("", "Leave this column out")
-		for _, f := range mapping.Fields() {
-			if !strings.HasPrefix(f, "done.") {
-				add(f, fieldName(f))
-			}
-		}
-		for _, service := range services {
-			add("done."+service.Code, fieldName("done."+service.Code))
-		}
+		named = fieldName
 	}
 	for _, c := range q.Choices {
-		add(c, orderName(c))
+		add(c, named(c))
 	}
 	if strings.HasPrefix(q.Part, mapping.PartWords) {
 		add(mapping.LeaveOut, "Give these rows back to us")
@@ -241,9 +235,8 @@ func answerOf(q mapping.Question, services []mapping.Service) answer {
 
 // orderName says what an order of dates is, and leaves any other choice as it is.
 func orderName(c string) string {
-	name := strings.NewReplacer("mdy", "month, day, year", "dmy", "day, month, year", "ymd", "year, month, day",
+	return strings.NewReplacer("mdy", "month, day, year", "dmy", "day, month, year", "ymd", "year, month, day",
 		"either", "either order; give rows back that fit both", " excel", "; bare numbers are a spreadsheet's days").Replace(c)
-	return name
 }
 
 // sampleOf are the first rows of a table, as they are.
@@ -308,7 +301,7 @@ func (s pages) answerTables(r *http.Request) (site.Response, error) {
 		return s.notTables(err)
 	}
 	for _, q := range asked {
-		a := answerOf(q, nil)
+		a := answerOf(q)
 		value, sent := r.PostForm[a.Field]
 		if !sent {
 			continue
