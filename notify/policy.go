@@ -31,8 +31,10 @@ type PolicyConfig struct {
 	CallWaitDays   int // after a customer asked for a call that nobody has tried: until then reminders rest
 	NoAnswerDays   int // after a final reminder without a reply: the customer is called
 	LeastNotice    int // working days between a reminder and the last day that can still be booked in time
-	YearlyCap      int // most reminders of all steps to one customer in a calendar year; the rest is for a call
-	SilentSeasons  int // so many seasons with reminders and no sign of life, and the customer is called instead
+	// VisitNotice says how many a visit needs, if that is more; nil for none.
+	VisitNotice   func(*schedule.Visit) int
+	YearlyCap     int // most reminders of all steps to one customer in a calendar year; the rest is for a call
+	SilentSeasons int // so many seasons with reminders and no sign of life, and the customer is called instead
 	// SmallVisit: a visit that costs less has a first and a final reminder only,
 	// unless the law or somebody's safety asks for its work.
 	SmallVisit schedule.Cents
@@ -60,6 +62,14 @@ func DefaultPolicy(zone *time.Location) PolicyConfig {
 		Window:   DefaultWindow(),
 		DailyCap: 60, RampFrom: 10,
 	}
+}
+
+// Notice is how many working days the shop needs before a visit.
+func (c *PolicyConfig) Notice(v *schedule.Visit) int {
+	if c.VisitNotice == nil {
+		return c.LeastNotice
+	}
+	return max(c.LeastNotice, c.VisitNotice(v))
 }
 
 // Notice is one message that is due to one customer: what it tells, until when

@@ -219,3 +219,22 @@ func TestOneCallBeforeTheFreeze(t *testing.T) {
 		}
 	}
 }
+
+// TestPartsThatMustComeMoveTheLastDay: a visit that needs ten working days is told of no
+// later than that before its deadline, and then called about.
+func TestPartsThatMustComeMoveTheLastDay(t *testing.T) {
+	cfg := notify.DefaultPolicy(fixture.Zone(t))
+	r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
+	r.Notified = []schedule.Notified{notifiedOf("first-reminder", "2026-08-25"), notifiedOf("second-reminder", "2026-09-15")}
+	now := fixture.At(t, "2026-10-05 10:00")
+	if ns := notify.Decide(r, cfg, now); len(ns) != 1 || ns[0].Step != schedule.StepLastCall {
+		t.Fatalf("with the parts in stock: %s, want the final reminder", noticeLines(ns))
+	}
+	cfg.VisitNotice = func(*schedule.Visit) int { return 10 }
+	if ns := notify.Decide(r, cfg, now); len(ns) != 0 {
+		t.Errorf("with parts to order: %s, want nothing", noticeLines(ns))
+	}
+	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 1 || calls[0].Reason != notify.CallNoAnswer {
+		t.Errorf("called %+v, want once, for no reply", calls)
+	}
+}

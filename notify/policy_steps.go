@@ -33,7 +33,7 @@ func (d *decision) windows(v *schedule.VisitView) []stepWindow {
 	call, over := limit-civil.Day(c.LastCallDays), limit+1
 	// A deadline soon after the week, or before it, would call before nudging.
 	nudge = min(nudge, call)
-	end := c.Window.WorkingDaysBefore(limit, c.LeastNotice)
+	end := c.Window.WorkingDaysBefore(limit, c.Notice(&v.Visit))
 	if v.Visit.Lapsed {
 		return []stepWindow{{schedule.StepInvitation, invite, max(to, end)}}
 	}

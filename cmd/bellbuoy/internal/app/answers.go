@@ -19,7 +19,7 @@ var ErrNoRoom = errors.New("that day cannot be taken; choose another")
 func (h *App) WeekAfter(v *schedule.Visit, weeks []civil.Week, day civil.Day) civil.Week {
 	p := h.Policy()
 	for _, w := range weeks {
-		if last := min(w.Sunday(), v.Deadline); w.Monday() <= v.Deadline && p.Window.WorkingDaysBefore(last, p.LeastNotice) >= day {
+		if last := min(w.Sunday(), v.Deadline); w.Monday() <= v.Deadline && p.Window.WorkingDaysBefore(last, p.Notice(v)) >= day {
 			return w
 		}
 	}

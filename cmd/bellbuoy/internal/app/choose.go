@@ -202,18 +202,27 @@ func (h *App) Works(ctx context.Context, d civil.Day) (bool, error) {
 	return slices.ContainsFunc(days, func(w workday) bool { return w.day == d }), err
 }
 
-// tooSoon reports whether a customer who books a day today leaves the shop less than
-// its least notice.
-func (h *App) tooSoon(d, today civil.Day) bool {
-	p := h.Policy()
-	return p.Window.WorkingDaysBefore(d, p.LeastNotice) < today
+// notice is how many working days the shop needs before some visits.
+func (h *App) notice(visits []*schedule.Visit) int {
+	p, n := h.Policy(), 0
+	for _, v := range visits {
+		n = max(n, p.Notice(v))
+	}
+	return n
+}
+
+// tooSoon reports whether a customer who books a day today leaves the shop less working
+// days than it needs.
+func (h *App) tooSoon(d, today civil.Day, notice int) bool {
+	return h.Policy().Window.WorkingDaysBefore(d, notice) < today
 }
 
 // daysToChoose are the days of a week on which the shop works, with its notice, up to
 // the first deadline of some visits where there are any. The deadline of a booked visit
 // is the booked day and says nothing.
 func (h *App) daysToChoose(week civil.Week, today civil.Day, c constraints, visits []*schedule.Visit) []workday {
-	days := slices.DeleteFunc(h.workdaysOf(week, today, c), func(d workday) bool { return h.tooSoon(d.day, today) })
+	notice := h.notice(visits)
+	days := slices.DeleteFunc(h.workdaysOf(week, today, c), func(d workday) bool { return h.tooSoon(d.day, today, notice) })
 	for _, v := range visits {
 		if n := slices.IndexFunc(days, func(d workday) bool { return d.day > v.Deadline }); n > 0 && !v.Booked() {
 			days = days[:n]
@@ -290,11 +299,11 @@ func (h *App) customerFits(ctx context.Context, visits []*schedule.Visit, today 
 	}
 	weeks, inWeek := WeeksOf(open), fits[0]
 	fits[0] = func(r *store.Room) error {
-		switch {
+		switch notice := h.notice(visits); {
 		case r.Day <= today:
 			return ErrNoRoom
-		case h.tooSoon(r.Day, today):
-			return &ShortNotice{r.Day, h.Policy().LeastNotice, h.Config.Format()}
+		case h.tooSoon(r.Day, today, notice):
+			return &ShortNotice{r.Day, notice, h.Config.Format()}
 		}
 		if err := inWeek(r); err != nil {
 			return err

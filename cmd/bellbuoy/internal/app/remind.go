@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
@@ -20,6 +21,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/rules"
 	"bellbuoy/store/outbox"
 )
 
@@ -64,6 +66,7 @@ func (h *App) Policy() notify.PolicyConfig {
 	p.Format = c.Format()
 	p.GapDays, p.DailyCap, p.YearlyCap = r.GapDays, r.DailyCap, r.YearlyCap
 	p.LeastNotice, p.SilentSeasons, p.SmallVisit = r.LeastNotice, r.SilentSeasons, schedule.Cents(r.SmallVisit*100+0.5)
+	p.VisitNotice = h.partsNotice
 	p.HoldOutPercent, p.Assignment = r.HoldOutPercent, h.lot
 	from, until := minutes(r.From), minutes(r.Until)
 	for d := range p.Window.Hours {
@@ -75,6 +78,22 @@ func (h *App) Policy() notify.PolicyConfig {
 	}
 	p.Window.Closed = c.IsClosed
 	return p
+}
+
+// partsNotice is how many working days a visit needs for the parts that are ordered for
+// it, 0 if all are in stock.
+func (h *App) partsNotice(v *schedule.Visit) int {
+	r := &h.Config.Reminders
+	if len(r.PartsToOrder) == 0 {
+		return 0
+	}
+	for _, rule := range h.Planner.Catalogue().Rules {
+		ordered := slices.ContainsFunc(rule.Parts, func(p rules.Part) bool { return slices.Contains(r.PartsToOrder, p.Code) })
+		if ordered && slices.ContainsFunc(v.Items, func(key string) bool { return strings.Contains(key, "/"+rule.Code+"@") }) {
+			return r.PartsNotice
+		}
+	}
+	return 0
 }
 
 // lot gives a customer's number for a season, from 0 to below 1: made from the

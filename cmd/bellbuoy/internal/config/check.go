@@ -108,6 +108,9 @@ func (c *Config) checkReminders(fault faulter) {
 		fault("reminders", "yearly_limit %d, no_reply_seasons %d, least_notice_days %d: want up to 50 reminders, 20 seasons and 20 working days, 0 for no limit",
 			r.YearlyCap, r.SilentSeasons, r.LeastNotice)
 	}
+	if n := r.PartsNotice; n < 0 || n > 60 {
+		fault("reminders.parts_notice_days", "%d: want 0 to 60 working days", n)
+	}
 	if v := r.SmallVisit; !(v >= 0 && v < 1e6) {
 		fault("reminders.small_visit", "%g: want an amount such as 150, or 0 for none", v)
 	}

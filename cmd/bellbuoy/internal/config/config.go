@@ -171,6 +171,10 @@ type Reminders struct {
 	YearlyCap      int    `toml:"yearly_limit"`      // most reminders to one customer in a calendar year, 0 for no limit; the rest is for a call
 	SilentSeasons  int    `toml:"no_reply_seasons"`  // with reminders and without a reply: then the customer is called; 0 never
 	LeastNotice    int    `toml:"least_notice_days"` // working days between a reminder and the last day that can be booked in time
+	// PartsToOrder are codes of parts that the shop orders for a visit; a visit that uses
+	// one needs PartsNotice working days, if that is more.
+	PartsToOrder []string `toml:"parts_to_order"`
+	PartsNotice  int      `toml:"parts_notice_days"`
 	// SmallVisit: a visit that costs less, in whole currency, has no second reminder.
 	SmallVisit float64 `toml:"small_visit"`
 	// DayPassedDays is for how many days after it a booked day holds its visit

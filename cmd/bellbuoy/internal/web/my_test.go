@@ -139,6 +139,41 @@ func TestADayTooSoonIsRefused(t *testing.T) {
 	s.post(s.my("W1")+"/answer", form).code(http.StatusSeeOther)
 }
 
+// TestPartsToOrderNeedTime: a visit that uses a part that is ordered for it is offered
+// no day before that can have come, and no reminder leaves when that is too late.
+func TestPartsToOrderNeedTime(t *testing.T) {
+	first := func(settings string) string {
+		s := emptyTestShop(t, shopSettings+settings)
+		s.intake(workedFolder(t), workedFiles...)
+		s.now = mustDay(t, "2027-04-19").At(9, 0, s.house.Config.Zone()) // a Monday
+		if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+			t.Fatal(err)
+		}
+		v := s.nextVisit("PERCH")
+		open, err := s.house.Openings(t.Context(), []*schedule.Visit{&v}, s.today())
+		if err != nil || len(open) == 0 {
+			t.Fatal(open, err)
+		}
+		return open[0].Day.String()
+	}
+	var part string
+	s := newTestShop(t)
+	v := s.nextVisit("PERCH")
+	for _, r := range s.house.Planner.Catalogue().Rules {
+		if len(r.Parts) > 0 && slices.ContainsFunc(v.Items, func(key string) bool { return strings.Contains(key, "/"+r.Code+"@") }) {
+			part = r.Parts[0].Code
+		}
+	}
+	for settings, want := range map[string]string{
+		"[reminders]\nparts_to_order = [\"no-such-part\"]\n":                        "2027-04-22", // three working days
+		"[reminders]\nparts_to_order = [\"" + part + "\"]\nparts_notice_days = 8\n": "2027-04-29", // eight
+	} {
+		if got := first(settings); got != want {
+			t.Errorf("%s: the first day is %s, want %s", settings, got, want)
+		}
+	}
+}
+
 // dropOffSettings are those of a shop with two drop-off times.
 const dropOffSettings = shopSettings + "[drop_off]\ntimes = [\"08:00\", \"10:30\"]\n"
 
