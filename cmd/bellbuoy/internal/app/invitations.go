@@ -101,33 +101,29 @@ func (h *App) followAddress(ctx context.Context, now time.Time, customerID strin
 		if n.Invitation, err = h.calendarOf(ctx, v, &r); err != nil {
 			return err
 		}
-		l, err := h.Message(ctx, &n)
-		if err != nil {
-			return err
-		}
-		if _, err := outbox.Enqueue(ctx, h.db, now, []outbox.NewMessage{{Message: l, Notified: n.Notified, Invitation: &v}}); err != nil {
+		letters := make([]outbox.NewMessage, 1, 2)
+		if letters[0], err = h.newMessage(ctx, &n, &v); err != nil {
 			return err
 		}
 		if n, ok := notify.NewAddress(r, v, h.Policy(), now); ok {
-			if _, err := h.queueInvited(ctx, now, n); err != nil {
+			next, err := h.invite(ctx, now, &n)
+			if err != nil {
 				return err
 			}
+			if next != nil {
+				l, err := h.newMessage(ctx, &n, next)
+				if err != nil {
+					return err
+				}
+				letters = append(letters, l)
+			}
+		}
+		// Both or neither: who is stopped in between has not lost the appointment.
+		if _, err := outbox.Enqueue(ctx, h.db, now, letters); err != nil {
+			return err
 		}
 	}
 	return nil
-}
-
-// queueInvited queues a notice if an appointment goes with it.
-func (h *App) queueInvited(ctx context.Context, now time.Time, n notify.Notice) (int, error) {
-	told, err := h.invite(ctx, now, &n)
-	if err != nil || told == nil {
-		return 0, err
-	}
-	l, err := h.Message(ctx, &n)
-	if err != nil {
-		return 0, err
-	}
-	return outbox.Enqueue(ctx, h.db, now, []outbox.NewMessage{{Message: l, Notified: n.Notified, Invitation: told}})
 }
 
 // followAddresses does so for everybody whose address changed: files and merges

@@ -391,11 +391,11 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		if err != nil {
 			return 0, err
 		}
-		l, err := h.Message(ctx, &n)
+		l, err := h.newMessage(ctx, &n, told)
 		if err != nil {
 			return 0, err
 		}
-		letters = append(letters, outbox.NewMessage{Message: l, Notified: n.Notified, Invitation: told})
+		letters = append(letters, l)
 		if told != nil {
 			// The next email to this customer goes by what the calendar then holds.
 			if err := put(); err != nil {
@@ -404,6 +404,12 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		}
 	}
 	return queued, put()
+}
+
+// newMessage renders a notice with what it tells a calendar, nil for nothing.
+func (h *App) newMessage(ctx context.Context, n *notify.Notice, told *schedule.Invitation) (outbox.NewMessage, error) {
+	l, err := h.Message(ctx, n)
+	return outbox.NewMessage{Message: l, Notified: n.Notified, Invitation: told}, err
 }
 
 // Message renders a notice.
