@@ -4,17 +4,21 @@ import (
 	"context"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
 	"bellbuoy/schedule/testkit"
 )
 
-// day is a person at the desk who counts clicks.
+// day is a person at the desk who counts clicks (a click or Enter is one) and keys.
 type day struct {
-	t      *testing.T
-	ctx    context.Context
-	clicks int
+	t            *testing.T
+	ctx          context.Context
+	base         string
+	clicks, keys int
+	begun        time.Time
+	table        *taskTable // nil for tasks that stand in none
 }
 
 // click clicks on something and waits for what comes after it.
@@ -27,11 +31,14 @@ func (d *day) click(what, selector, then string) {
 // within wants a task to have taken at most so many clicks, and counts anew.
 func (d *day) within(most int, task string) {
 	d.t.Helper()
-	d.t.Logf("%s: %d clicks", task, d.clicks)
+	d.t.Logf("%s: %d clicks, %d keys", task, d.clicks, d.keys)
 	if d.clicks > most {
 		d.t.Errorf("%s took %d clicks, at most %d", task, d.clicks, most)
 	}
-	d.clicks = 0
+	if d.table != nil {
+		d.table.rows = append(d.table.rows, taskRow{task, d.clicks, d.keys, time.Since(d.begun)})
+	}
+	d.clicks, d.keys, d.begun = 0, 0, time.Now()
 }
 
 // reads wants words on the page that is open.

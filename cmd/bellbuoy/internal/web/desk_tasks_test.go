@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -12,38 +13,44 @@ import (
 	"bellbuoy/store/report"
 )
 
-// due begins a task on the due list, signed in.
-func (d *day) due(base string) {
+// from begins a task on a page, signed in.
+func (d *day) from(path string) {
 	d.t.Helper()
-	d.clicks = 0
 	// What the last press still loads is broken off, and sometimes this with it.
 	for tries := 1; ; tries++ {
-		_, err := chromedp.Run(d.ctx, chromedp.Navigate(base+"/"))
+		_, err := chromedp.Run(d.ctx, chromedp.Navigate(d.base+path))
 		if err == nil {
 			break
 		}
 		if !strings.Contains(err.Error(), "ERR_ABORTED") || tries == 20 {
-			d.t.Fatalf("open the due list: %v", err)
+			d.t.Fatalf("open %s: %v", path, err)
 		}
 		time.Sleep(100 * time.Millisecond)
 	}
-	mustDo(d.ctx, d.t, "see the due list", chromedp.WaitVisible(chromedp.CSS("#find")))
+	mustDo(d.ctx, d.t, "see "+path, chromedp.WaitVisible(chromedp.CSS("#find")))
+	d.clicks, d.keys, d.begun = 0, 0, time.Now()
 }
 
 // find types into the search and presses Enter, which counts as a click.
 func (d *day) find(text, then string) {
 	d.t.Helper()
 	d.clicks++
+	d.keys += len(text)
 	mustDo(d.ctx, d.t, "find "+text, chromedp.SendKeys(chromedp.CSS("#find"), text+"\r"), chromedp.WaitVisible(chromedp.CSS(then)))
 }
 
-// types writes into fields, over what is there; keys are not counted.
+// types writes into fields, over what is there. A day is eight keys in any browser.
 func (d *day) types(fields map[string]string) {
 	d.t.Helper()
 	for name, text := range fields {
+		if d.keys += len(text); isDay.MatchString(text) {
+			d.keys -= len("--")
+		}
 		evaluate[chromedp.Void](d.ctx, d.t, `{const f = document.querySelector('main [name="`+name+`"]'); f.value = "`+text+`"; f.dispatchEvent(new Event("change"))}`)
 	}
 }
+
+var isDay = regexp.MustCompile(`^\d{4}-\d\d-\d\d$`)
 
 // pressesTwice presses a button two times, faster than the page answers.
 func (d *day) pressesTwice(selector, then string) {
@@ -53,9 +60,9 @@ func (d *day) pressesTwice(selector, then string) {
 	mustDo(d.ctx, d.t, "press twice", chromedp.WaitVisible(chromedp.CSS(then)))
 }
 
-// TestWhatACallerSays does what a caller asks for while they are on the line, each
-// from the due list, counting clicks, with buttons pressed twice.
-func TestWhatACallerSays(t *testing.T) {
+// whatACallerSays does what a caller asks for while they are on the line, each
+// from the due list, with buttons pressed twice.
+func whatACallerSays(t *testing.T, table *taskTable) {
 	ctx := openBrowser(t)
 	s := localShop(t)
 	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
@@ -67,19 +74,19 @@ func TestWhatACallerSays(t *testing.T) {
 	s.hire("Inge", "desk")
 	base := s.serve()
 	signIn(ctx, t, base, "Inge")
-	d := &day{t: t, ctx: ctx}
+	d := &day{t: t, ctx: ctx, base: base, table: table}
 	for _, c := range []struct{ what, text, then string }{
 		{"find by name", "dunmarrow", "#history"}, {"find by phone", "+1 (296) 555.0122", "#history"}, {"find by HIN", "QXT 8L2D9 A818", "#history"},
 		{"find by two words", "piotr heron", "#history"}, {"find by town", "larkspur cove", "main .log .boat"},
 	} {
-		d.due(base)
+		d.from("/")
 		d.find(c.text, c.then)
 		d.within(1, c.what)
 	}
 	for _, task := range callerTasks(s) {
 		t.Run(task.name, func(t *testing.T) {
 			d.t = t
-			d.due(base)
+			d.from("/")
 			before := s.changesOf(task.boat, task.customer)
 			task.do(d)
 			d.within(task.most, task.name)
@@ -200,7 +207,7 @@ func callerTasks(s *testShop) []callerTask {
 			d.click("record", `a[href$="/record"]`, "#note")
 			d.types(map[string]string{"free0": "impeller", "part0": "HERON-E1"})
 			d.click("save", `main form button`, `a[href*="/take-back?day="]`)
-			d.clicks = 0 // it stands recorded, and was a mistake
+			d.clicks, d.keys = 0, 0 // it stands recorded, and was a mistake
 			d.click("take it back", `a[href*="/take-back?day="]`, `[name="record"]`)
 			d.pressesTwice(`main form button`, "main .note, h1")
 		}, check: func(t *testing.T) {
