@@ -136,6 +136,39 @@ func TestWhatIsOverdueGoesByDanger(t *testing.T) {
 	}
 }
 
+// TestWhatIsBookedGoesByTheHour: of one day what comes at no hour first, then by the
+// hour, whatever the visits are called; and page by page as at once.
+func TestWhatIsBookedGoesByTheHour(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	booked := map[string]schedule.Booking{"a": {Day: day(t, "2027-05-06"), Minute: 11 * 60}, "b": {Day: day(t, "2027-05-06"), Minute: 9 * 60},
+		"c": {Day: day(t, "2027-05-06"), Minute: -1}, "d": {Day: day(t, "2027-05-05"), Minute: 16 * 60}}
+	visits := make(map[string]string)
+	for id := range booked {
+		visits[id] = "2027-05-20"
+	}
+	planned(t, db, "B1", visits)
+	for id, b := range booked {
+		b.VisitID, b.BoatID, b.Kind = id, "B1", schedule.FitOut
+		if err := db.Book(t.Context(), noon, "desk", b, nil, nil); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want := []string{"d", "c", "b", "a"}
+	if got := partsOf(t, db, report.WeekQuery{})[report.WeekBooked]; !slices.Equal(got, want) {
+		t.Errorf("booked %v, want %v", got, want)
+	}
+	all, err := report.WeekOverview(t.Context(), db.Reader, report.WeekQuery{Week: weekOf, Today: weekOf.Monday() + 1, Most: 300, Part: report.WeekBooked, Limit: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(all, func(s report.WeekSection) bool { return s.Part == report.WeekBooked })
+	rest := partsOf(t, db, report.WeekQuery{Part: report.WeekBooked, After: all[i].Rows[1].Key})[report.WeekBooked]
+	if !slices.Equal(rest, want[2:]) {
+		t.Errorf("after the first page %v, want %v", rest, want[2:])
+	}
+}
+
 // TestPartsArePaged walks every part by its keys, one row at a time, and wants
 // what the part shows at once.
 func TestPartsArePaged(t *testing.T) {

@@ -128,7 +128,8 @@ func weekPart(p WeekPart, kind string, sort WeekSort) string {
 	case WeekDayPassed:
 		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
 	case WeekBooked:
-		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN max(?1, ?8) AND ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
+		const at = "k.day || printf(' %04d', k.minute + 1)"
+		return "SELECT " + at + " AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN max(?1, ?8) AND ?2 AND (" + at + ", v.id) > (?3, ?4)" + ofKind
 	case WeekPencilled:
 		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?9" + after + ofKind + notBooked
 	case WeekDue:

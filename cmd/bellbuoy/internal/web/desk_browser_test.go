@@ -90,6 +90,18 @@ func scheme(name string) chromedp.Action[chromedp.Void] {
 	})
 }
 
+// printed shows the pages as they print, or as they are on a screen again.
+func printed(yes bool) chromedp.Action[chromedp.Void] {
+	media := map[bool]string{true: "print", false: ""}[yes]
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media})
+		return err
+	})
+}
+
+// paper is the width of Letter between its margins, in CSS pixels.
+const paper = 725
+
 // scriptsOff forbids the pages to run any script.
 func scriptsOff() chromedp.Action[chromedp.Void] {
 	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
@@ -163,6 +175,11 @@ func looksRight(ctx context.Context, t *testing.T, base string, pages []string) 
 				t.Errorf("%s: runs over its gutter, %d px wide: %q", path, px, over)
 			}
 		}
+		mustDo(ctx, t, "print", width(paper), printed(true))
+		if over := evaluate[[]string](ctx, t, overTheRule); len(over) > 0 || sideways(ctx, t) > 0 {
+			t.Errorf("%s: printed it is %d px too wide, and runs over its gutter: %q", path, sideways(ctx, t), over)
+		}
+		mustDo(ctx, t, "no longer print", printed(false))
 	}
 }
 
