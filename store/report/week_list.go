@@ -121,8 +121,9 @@ func weekPart(p WeekPart, kind string, sort WeekSort) string {
 	const after = " AND (v.deadline, v.id) > (?3, ?4)"
 	switch p {
 	case WeekOverdue:
+		// The second limit has the key worked out once for each and not again for the comparison.
 		return "SELECT at, id FROM (SELECT " + sort.key() + " AS at, v.id FROM (SELECT * FROM visits v WHERE v.deadline < ?9 AND v.lapsed = 0" + ofKind + notBooked +
-			" ORDER BY v.deadline DESC LIMIT ?13) v) WHERE (at, id) > (?3, ?4)"
+			" ORDER BY v.deadline DESC LIMIT ?13) v LIMIT ?13) WHERE (at, id) > (?3, ?4)"
 	case WeekLapsed:
 		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?9 AND v.lapsed = 1" + after + ofKind + notBooked
 	case WeekDayPassed:
@@ -134,16 +135,17 @@ func weekPart(p WeekPart, kind string, sort WeekSort) string {
 		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.week = ?1 AND v.deadline >= ?9" + after + ofKind + notBooked
 	case WeekDue:
 		return `SELECT v.deadline AS at, v.id FROM (SELECT DISTINCT visit_id FROM due_items WHERE due BETWEEN ?1 AND ?2 AND basis <> 'unknown' AND visit_id <> '') i
-			JOIN visits v ON v.id = i.visit_id WHERE v.week IS NOT ?1 AND v.deadline >= ?9` + after + ofKind + notBooked
+			JOIN visits v ON v.id = i.visit_id WHERE i.visit_id NOT IN (SELECT w.id FROM visits w WHERE w.week = ?1) AND v.deadline >= ?9` + after + ofKind + notBooked
 	case WeekWaiting:
 		return "SELECT v.told_week AS at, v.id FROM visits v WHERE v.told_week >= ?1 AND v.told_week = v.week AND (v.told_week, v.id) > (?3, ?4)" + ofKind + notBooked
 	case WeekOwner:
 		return "SELECT min(i.due) AS at, i.boat_id AS id FROM due_items i WHERE ?6 = '' AND " + ownersJob +
 			" GROUP BY i.boat_id HAVING (min(i.due), i.boat_id) > (?3, ?4)"
 	}
-	return `SELECT v.week AS at, v.id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL
-		LEFT JOIN customers c ON c.id = o.customer_id` + reach + " WHERE v.week <= ?7 AND (?9 <> '' OR v.week >= ?1) AND (v.week, v.id) > (?3, ?4)" + ofKind + notBooked +
-		" AND " + noMail + " IS NOT NULL"
+	// Few owners cannot be reached: only theirs are asked whether they are booked.
+	return `SELECT at, id FROM (SELECT v.week AS at, v.id, v.boat_id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL
+		LEFT JOIN customers c ON c.id = o.customer_id` + reach + " WHERE v.week <= ?7 AND (?9 <> '' OR v.week >= ?1) AND (v.week, v.id) > (?3, ?4)" + ofKind +
+		" AND " + noMail + " IS NOT NULL ORDER BY v.week, v.id LIMIT -1) v WHERE true" + notBooked
 }
 
 // ownersJob says of a due item i whether it is one of [WeekOwner].
