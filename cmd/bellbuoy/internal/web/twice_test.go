@@ -22,16 +22,15 @@ type pressed struct {
 // answeredOtherwise are the routes that take a form and do not answer with a
 // redirect, or not about the shop, and why.
 var answeredOtherwise = map[string]string{
-	"POST /sign-in":       "has tests of its own; a form kept through it is shown to be sent",
-	"POST /sign-out":      "writes nothing but the end of the session",
-	"POST /import":        "takes files, see TestIntakeShowsBeforeItTakes",
-	"POST /import/tables": "takes files, see TestTablesAreImportedOnThePage",
-
+	"POST /sign-in":             "has tests of its own; a form kept through it is shown to be sent",
+	"POST /sign-out":            "writes nothing but the end of the session",
+	"POST /import":              "takes files, see TestIntakeShowsBeforeItTakes",
+	"POST /import/tables":       "takes files, see TestTablesAreImportedOnThePage",
 	"POST /duplicates/agreeing": "needs customers twice, see TestAllThatAgreeAreMerged",
-
-	"POST /batteries":     "needs boats in storage, see TestBatteriesInStorage",
-	"POST /owner/lapsed":  "needs a lapsed boat, see TestOwnerPutsOnThePhoneRound",
-	"POST /email/refused": "needs a refused email, see TestTheDeskSaysWhatRefusedAddressesAre",
+	"POST /batteries":           "needs boats in storage, see TestBatteriesInStorage",
+	"POST /owner/lapsed":        "needs a lapsed boat, see TestOwnerPutsOnThePhoneRound",
+	"POST /email/refused":       "needs a refused email, see TestTheDeskSaysWhatRefusedAddressesAre",
+	"POST /my/{token}/together": "needs two boats, see TestAllBoatsOnOneDay",
 }
 
 // TestEveryFormIsTakenOnce sends every form of the desk, the owner and the
