@@ -284,7 +284,7 @@ func (s *testShop) killSending(t *testing.T, box *mailbox, at mailStage, lost, h
 
 // holdFile keeps everybody else from writing to a database.
 func holdFile(t *testing.T, path string) (release func()) {
-	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate")
+	db, err := sql.Open("sqlite", "file:"+path+"?_txlock=immediate&_pragma=busy_timeout(5000)")
 	if err != nil {
 		t.Error(err)
 		return func() {}
