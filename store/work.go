@@ -56,6 +56,7 @@ type Work struct {
 	Readings     []schedule.Reading
 	Measurements []Measurement
 	FollowUps    []schedule.FollowUp
+	Parts        []PartUse // that records took from the stock
 }
 
 // RecordWork writes down the work of a visit in one transaction, and gives the
@@ -77,6 +78,11 @@ func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string,
 		}
 		for i := range w.Records {
 			if err := addRecord(ctx, tx, now, actor, &w.Records[i]); err != nil {
+				return err
+			}
+		}
+		for i := range w.Parts {
+			if err := addUse(ctx, tx, &w, &w.Parts[i]); err != nil {
 				return err
 			}
 		}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
@@ -56,6 +57,11 @@ func busyDemo(ctx context.Context, h *app.App, now time.Time) error {
 			if _, err := h.Book(ctx, now, "demo", b, nil, true); err != nil {
 				return err
 			}
+			if booked%4 == 0 { // today's
+				if err := h.AssignVisit(ctx, now, "demo", v.ID, h.Config.Weeks.Technicians[booked%7].Name); err != nil {
+					return err
+				}
+			}
 			booked++
 		case rows[i].Part == report.WeekWaiting && replies < demoReplies:
 			n := said[replies]
@@ -64,6 +70,29 @@ func busyDemo(ctx context.Context, h *app.App, now time.Time) error {
 				return err
 			}
 			replies++
+		}
+	}
+	return orderDemo(ctx, h, now)
+}
+
+// orderDemo orders what the demo's next weeks need most of, and receives some.
+func orderDemo(ctx context.Context, h *app.App, now time.Time) error {
+	lines, err := h.PartLines(ctx, h.Day(now), 4)
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(lines, func(a, b app.PartLine) int { return len(b.Visits) - len(a.Visits) })
+	var orders []store.PartOrder
+	for i, l := range lines[:min(6, len(lines))] {
+		orders = append(orders, store.PartOrder{Code: l.Part.Code, Name: l.Part.Name, Unit: l.Part.Unit, Quantity: l.ToOrder,
+			Supplier: []string{"Quillet Chandlery", "Umbergard Marine Parts"}[i%2], Cost: schedule.Cents(650 + 275*i), Ordered: h.Day(now) - 2})
+	}
+	if err := h.OrderParts(ctx, now, "demo", "demo", orders); err != nil {
+		return err
+	}
+	for id := range min(3, len(orders)) {
+		if err := h.ReceiveOrder(ctx, now, "demo", int64(id+1), h.Day(now)); err != nil {
+			return err
 		}
 	}
 	return nil

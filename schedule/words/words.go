@@ -5,6 +5,7 @@
 package words
 
 import (
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode"
@@ -56,3 +57,20 @@ func UpperFirst(s string) string {
 func OneLine(s string) string {
 	return strings.Join(strings.Fields(strings.ToValidUTF8(s, "\uFFFD")), " ")
 }
+
+// Decimals writes a number with the digits that it needs: "2", "3.5".
+func Decimals(q float64) string { return strconv.FormatFloat(q, 'f', -1, 64) }
+
+// Harmless keeps a spreadsheet program from running a customer's text: the
+// signs that begin a formula, and the white space that hides one (OWASP, "CSV
+// Injection"; from memory).
+func Harmless(s string) string {
+	s = cutElsewhere.ReplaceAllString(s, "${1}'${2}")
+	if s != "" && strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
+
+// cutElsewhere is the beginning of a formula where other programs begin a cell.
+var cutElsewhere = regexp.MustCompile(`([;\t\r\n] *"*)([=+@-])`)

@@ -30,12 +30,27 @@ func (h *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed
 	if err != nil {
 		return nil, err
 	}
-	return h.PartNeeds(jobs, func(*report.JobAhead) float64 { return 1 }), nil
+	cost, err := h.PartCost(ctx)
+	return h.PartNeeds(jobs, cost, func(*report.JobAhead) float64 { return 1 }), err
+}
+
+// PartCost tells what a quantity of a part costs the shop, and whether that is known:
+// by the newest order that says it, else by the shop's rules.
+func (h *App) PartCost(ctx context.Context) (func(*rules.Part) (schedule.Cents, bool), error) {
+	stocks, err := h.DB.PartStocks(ctx)
+	return func(p *rules.Part) (schedule.Cents, bool) {
+		for i := range stocks {
+			if s := &stocks[i]; s.Code == p.Code && s.Unit == p.Unit && s.Cost > 0 {
+				return schedule.Cents(math.Round(p.Quantity * float64(s.Cost))), true
+			}
+		}
+		return h.Planner.Catalogue().CostOf(p)
+	}, err
 }
 
 // PartNeeds adds up the parts of some jobs. chance is how likely a job is to be
 // done at all, 0 to 1.
-func (h *App) PartNeeds(jobs []report.JobAhead, chance func(*report.JobAhead) float64) []PartNeed {
+func (h *App) PartNeeds(jobs []report.JobAhead, costOf func(*rules.Part) (schedule.Cents, bool), chance func(*report.JobAhead) float64) []PartNeed {
 	type key struct{ code, unit string }
 	need := make(map[key]*PartNeed)
 	ofRule := make(map[string][]rules.Part) // what a follow-up or a dropped rule uses is not known
@@ -53,7 +68,7 @@ func (h *App) PartNeeds(jobs []report.JobAhead, chance func(*report.JobAhead) fl
 			n.Part.Add(p.Quantity)
 			n.Visits = append(n.Visits, jobs[i].Visit)
 			// To the cent job by job, so that weeks sum to the whole.
-			cost, priced := h.Planner.Catalogue().CostOf(&p)
+			cost, priced := costOf(&p)
 			n.Priced = priced
 			n.Cost += cost
 			n.Expected += schedule.Cents(math.Round(float64(cost) * chance(&jobs[i])))

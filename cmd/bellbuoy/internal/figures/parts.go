@@ -17,6 +17,7 @@ type PartsAhead struct {
 	Whole    Figure         `json:"whole"`    // kinds of part, and their cost if every visit comes
 	Expected schedule.Cents `json:"expected"` // each visit counting by its boat's chance
 	Unpriced int            `json:"unpriced"` // kinds of part without a buying price
+	Covered  schedule.Cents `json:"covered"`  // of the whole, what is in stock or on order
 }
 
 // countParts enters the parts into the weeks and the whole.
@@ -27,12 +28,28 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 		return err
 	}
 	chance := l.partChance()
+	cost, err := l.shop.PartCost(ctx)
+	if err != nil {
+		return err
+	}
+	stocks, err := l.shop.DB.PartStocks(ctx)
+	if err != nil {
+		return err
+	}
 	w.Parts = PartsAhead{To: now + weeksShown, Whole: Figure{List: Query{List: ListParts}}}
-	for _, p := range l.shop.PartNeeds(jobs, chance) {
+	for _, p := range l.shop.PartNeeds(jobs, cost, chance) {
 		w.Parts.Whole.add(1, p.Cost)
 		w.Parts.Expected += p.Expected
 		if !p.Priced {
 			w.Parts.Unpriced++
+		}
+		for _, s := range stocks {
+			if has := min(s.InStock+s.OnOrder, p.Part.Quantity); s.Code == p.Part.Code && s.Unit == p.Part.Unit && has > 0 {
+				there := p.Part
+				there.Quantity = has
+				c, _ := cost(&there)
+				w.Parts.Covered += c
+			}
 		}
 	}
 	byWeek := make(map[civil.Week][]report.JobAhead)
@@ -40,7 +57,7 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 		byWeek[j.Day().Week()] = append(byWeek[j.Day().Week()], j)
 	}
 	for i := range w.Weeks {
-		for _, p := range l.shop.PartNeeds(byWeek[w.Weeks[i].Week], chance) {
+		for _, p := range l.shop.PartNeeds(byWeek[w.Weeks[i].Week], cost, chance) {
 			w.Weeks[i].Parts.add(1, p.Cost)
 		}
 	}
@@ -68,11 +85,15 @@ func (l *Ledger) listParts(ctx context.Context, t *Table) error {
 		from, to = max(from, t.Query.Week), min(to, t.Query.Week)
 		t.Title = "Parts for the week of " + l.shop.Config.Format().Date(t.Query.Week.Monday())
 	}
-	t.About = "What the visits booked or penciled in use up by the catalog, at the buying prices of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
+	t.About = "What the visits booked or penciled in use up by the catalog, at the price of the newest order, else of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
 	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")
 	t.HasTotal = true
 	jobs, err := report.JobsAhead(ctx, l.shop.DB, from, to)
-	for _, p := range l.shop.PartNeeds(jobs, l.partChance()) {
+	if err != nil {
+		return err
+	}
+	cost, err := l.shop.PartCost(ctx)
+	for _, p := range l.shop.PartNeeds(jobs, cost, l.partChance()) {
 		t.row("", p.Part.Code, p.Part.Name, strconv.FormatFloat(p.Part.Quantity, 'f', -1, 64), p.Part.Unit, len(p.Visits), yesNo(p.Priced), p.Expected, p.Cost)
 		t.sum(p.Cost)
 	}

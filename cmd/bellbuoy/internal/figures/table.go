@@ -5,11 +5,11 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 )
 
 // CellKind says how a column of a list is written.
@@ -95,7 +95,7 @@ func (t *Table) WriteCSV(w io.Writer) error {
 		for i, cell := range r {
 			line[i] = cell
 			if t.Columns[i].Kind == CellText {
-				line[i] = harmless(cell)
+				line[i] = words.Harmless(cell)
 			}
 		}
 		if err := out.Write(line); err != nil {
@@ -105,20 +105,6 @@ func (t *Table) WriteCSV(w io.Writer) error {
 	out.Flush()
 	return out.Error()
 }
-
-// harmless keeps a spreadsheet program from running a customer's text: the
-// signs that begin a formula, and the white space that hides one (OWASP, "CSV
-// Injection"; from memory).
-func harmless(s string) string {
-	s = cutElsewhere.ReplaceAllString(s, "${1}'${2}")
-	if s != "" && strings.ContainsRune("=+-@\t\r\n", rune(s[0])) {
-		return "'" + s
-	}
-	return s
-}
-
-// cutElsewhere is the beginning of a formula where other programs begin a cell.
-var cutElsewhere = regexp.MustCompile(`([;\t\r\n] *"*)([=+@-])`)
 
 // List makes the list that a query asks for.
 func (l *Ledger) List(ctx context.Context, q Query) (*Table, error) {

@@ -140,6 +140,7 @@ func everyForm(t *testing.T) []pressed {
 		row("/boats/{id}/call", "/boats/HERON/call?visit=VISIT", "/boats/HERON/call", url.Values{"outcome": {"no-answer"}}, nil),
 		row("/customers/{id}/call", "/customers/W2/call", "/customers/W2/call", url.Values{"outcome": {"settled"}}, nil),
 		row("/day", "", "/day", url.Values{"visit": {perchVisit}, "boat": {"PERCH"}, "was": {"booked"}, "do": {"here"}, "back": {"/day"}}, func(s *testShop) { bookedInMay(s) }),
+		row("/parts", "/parts?weeks=26", "/parts", url.Values{"do": {"order"}, "take0": {"1"}, "quantity0": {"2"}}, nil),
 		row("/replies/seen", "", "/replies/seen", url.Values{"id": {"1"}}, replied),
 	}
 	for _, f := range []pressed{

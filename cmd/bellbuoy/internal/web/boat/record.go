@@ -25,6 +25,7 @@ type recordPage struct {
 	Jobs     []recordJob
 	Included []string // titles of jobs that another job of the list includes
 	Free     []int
+	Stock    []store.PartStock // parts that a record may take
 	Services []service
 	Parts    []component // what a free job or a finding may be about
 	Meters   []recordMeter
@@ -92,6 +93,9 @@ func (s pages) recordPage(r *http.Request, f site.VisitForm) (*recordPage, error
 		if o.Component.Kind != "drive" { // its hours are its engine's
 			p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
 		}
+	}
+	if p.Stock, err = s.App.DB.PartStocks(r.Context()); err != nil {
+		return nil, err
 	}
 	p.Services = s.services()
 	for i := range freeJobs {

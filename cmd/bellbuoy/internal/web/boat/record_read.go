@@ -37,6 +37,7 @@ func (p *recordPage) read(r *http.Request, today civil.Day, cat *rules.Catalogue
 	}
 	hours := p.readMeters(r, day, &w, &wrong)
 	p.readJobs(r, cat, &w, &wrong)
+	p.readStock(r, &w, &wrong)
 	note := strings.TrimSpace(r.PostFormValue("note"))
 	for i := range w.Records {
 		rec := &w.Records[i]
@@ -95,6 +96,33 @@ func (p *recordPage) readJobs(r *http.Request, cat *rules.Catalogue, w *store.Wo
 		default:
 			add(r.PostFormValue("part"+n), code, "", "freeamount"+n, cat.ServiceTitle(code))
 		}
+	}
+}
+
+// readStock reads the parts taken from the stock: each is a line of its own.
+func (p *recordPage) readStock(r *http.Request, w *store.Work, wrong *site.Refusals) {
+	for i := range freeJobs {
+		n := strconv.Itoa(i)
+		want := r.PostFormValue("stock" + n)
+		k := slices.IndexFunc(p.Stock, func(s store.PartStock) bool { return s.Code+" "+s.Unit == want })
+		if k < 0 {
+			continue
+		}
+		s := &p.Stock[k]
+		text := strings.Replace(cmp.Or(strings.TrimSpace(r.PostFormValue("stockquantity"+n)), "1"), ",", ".", 1)
+		quantity, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(quantity > 0 && quantity < 1e6) {
+			wrong.Add(site.At("stockquantity"+n, s.Name+": "+text+" is no quantity. Write it like 2 or 3.5."))
+			continue
+		}
+		amount := strings.TrimSpace(r.PostFormValue("stockamount" + n))
+		cents, err := measure.ParseCents(cmp.Or(amount, "0"))
+		if err != nil {
+			wrong.Add(site.At("stockamount"+n, s.Name+": "+amount+" is not an amount. Write it like 18.00."))
+			continue
+		}
+		w.Parts = append(w.Parts, store.PartUse{Code: s.Code, Unit: s.Unit, Quantity: quantity, Record: len(w.Records)})
+		w.Records = append(w.Records, schedule.Record{Service: schedule.ServiceOther, Amount: cents, Note: "Part: " + words.Decimals(quantity) + " " + s.Unit + " " + s.Name})
 	}
 }
 

@@ -26,7 +26,7 @@ var did = map[string]string{
 	"forget a climate": "forgot a climate", "handle a reply": "handled a reply", "import": "imported files", "keep the booked day": "kept the booked day",
 	"load a climate": "loaded a climate", "measure": "measured", "merge": "merged two", "note on the boat": "changed the note",
 	"note what the customer said": "noted what the customer said", "open a day": "opened the shop", "override a rule": "changed a rule for this boat",
-	"put on the call list": "put on the call list", "read a meter": "read the hour meter", "record work": "recorded work", "reminded": "reminded by email",
+	"order a part": "ordered", "receive a part": "received an order", "cancel an order": "took an order back", "put on the call list": "put on the call list", "read a meter": "read the hour meter", "record work": "recorded work", "reminded": "reminded by email",
 	"remove a follow-up": "dropped a job", "remove a measurement": "took a measurement back", "remove a reading": "took a reading back",
 	"remove a record": "took recorded work back", "remove an absence": "took time off back", "remove an override": "put a rule back to the catalog's",
 	"remove staff": "removed an account", "reply": "replied", "retire a component": "retired a part", "said it is right": "said that it is right",

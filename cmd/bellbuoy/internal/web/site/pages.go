@@ -162,6 +162,7 @@ func (s *Site) funcs() template.FuncMap {
 		"kindtitle":    schedule.VisitTitle,
 		"visittitle":   func(v schedule.Visit) string { return schedule.VisitTitle(v.Kind) },
 		"quantity":     s.Format().Quantity,
+		"decimals":     words.Decimals,
 		"dayof":        s.DayOf,
 		"hour":         s.Hour,
 		"bookedhour":   s.bookedHour,

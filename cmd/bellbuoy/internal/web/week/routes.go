@@ -4,7 +4,11 @@
 // newcomer may change a page's words in site/pages and its struct here.
 package week
 
-import "bellbuoy/cmd/bellbuoy/internal/web/site"
+import (
+	"net/http"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+)
 
 // pages are this wing's handlers.
 type pages struct{ *site.Site }
@@ -26,6 +30,9 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "POST /batteries", Who: site.Technician, Page: p.charged},
 		{Pattern: "GET /freeze", Who: site.Technician, Page: p.freeze},
 		{Pattern: "GET /parts", Who: site.Technician, Page: p.parts},
+		{Pattern: "POST /parts", Who: site.Desk, Page: p.orderParts},
+		{Pattern: "GET /parts/order", Who: site.Technician, Page: p.orderList},
+		{Pattern: "GET /parts/order.csv", Who: site.Technician, Raw: http.HandlerFunc(p.orderCSV)},
 		{Pattern: "GET /boats/{id}/book", Who: site.Desk, Page: p.bookForm},
 		{Pattern: "POST /boats/{id}/book", Who: site.Desk, Page: p.book},
 		{Pattern: "GET /boats/{id}/job", Who: site.Desk, Page: p.jobForm},

@@ -1,0 +1,64 @@
+package app
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+)
+
+// PartLine is a part that the coming weeks need, with what is there and on its way.
+type PartLine struct {
+	PartNeed
+	First civil.Day // on which it is first needed
+	store.PartStock
+	ToOrder float64 // what is neither in stock nor on order
+}
+
+// PartLines are the parts that the visits of the next weeks use up, this week
+// included.
+func (h *App) PartLines(ctx context.Context, today civil.Day, weeks int) ([]PartLine, error) {
+	needs, err := h.Parts(ctx, today, weeks)
+	if err != nil {
+		return nil, err
+	}
+	all, err := h.DB.PartStocks(ctx)
+	if err != nil {
+		return nil, err
+	}
+	type key struct{ code, unit string }
+	stocks := make(map[key]store.PartStock, len(all))
+	for _, s := range all {
+		stocks[key{s.Code, s.Unit}] = s
+	}
+	out := make([]PartLine, len(needs))
+	for i, n := range needs {
+		l := PartLine{PartNeed: n, PartStock: stocks[key{n.Part.Code, n.Part.Unit}]}
+		for j := range n.Visits {
+			from, _ := n.Visits[j].SpanOn()
+			if l.First == 0 || from < l.First {
+				l.First = from
+			}
+		}
+		l.ToOrder = max(0, math.Round((n.Part.Quantity-l.InStock-l.OnOrder)*1000)/1000)
+		out[i] = l
+	}
+	return out, nil
+}
+
+// OrderParts writes orders down, as [store.DB.OrderParts] does.
+func (h *App) OrderParts(ctx context.Context, now time.Time, actor, form string, orders []store.PartOrder) error {
+	return h.db.OrderParts(ctx, now, actor, form, orders)
+}
+
+// ReceiveOrder notes that an order came in, or with day 0 that it did not.
+func (h *App) ReceiveOrder(ctx context.Context, now time.Time, actor string, id int64, day civil.Day) error {
+	return h.db.ReceiveOrder(ctx, now, actor, id, day)
+}
+
+// CancelOrder takes an order back.
+func (h *App) CancelOrder(ctx context.Context, now time.Time, actor string, id int64) error {
+	return h.db.CancelOrder(ctx, now, actor, id)
+}
