@@ -33,25 +33,27 @@ func readStaff(c *kernel.Row) Staff {
 // SaveStaff adds somebody or gives them a new role or password. Their sessions
 // end: whoever was signed in under the old ones must sign in again.
 func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staff) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		s.Name = strings.TrimSpace(s.Name)
-		if s.Name == "" || s.Hash == "" {
-			return fmt.Errorf("it needs a name and a password: %w", ErrRefused)
-		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO staff (name, role, hash, since) VALUES (?, ?, ?, ?)
-			ON CONFLICT (name) DO UPDATE SET role = excluded.role, hash = excluded.hash`, s.Name, s.Role, s.Hash, now.Unix())
-		if err != nil {
-			return err
-		}
-		if err := unlock(ctx, tx, now, s.Name); err != nil { // guesses at the old password
-			return err
-		}
-		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", s.Name); err != nil {
-			return err
-		}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "save staff", After: map[string]string{"name": s.Name, "role": s.Role}})
-	})
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveStaff(ctx, tx, now, actor, s) })
 	return kernel.Wrap(err, "save staff %q", s.Name)
+}
+
+func saveStaff(ctx context.Context, tx *sql.Tx, now time.Time, actor string, s Staff) error {
+	s.Name = strings.TrimSpace(s.Name)
+	if s.Name == "" || s.Hash == "" {
+		return fmt.Errorf("it needs a name and a password: %w", ErrRefused)
+	}
+	_, err := tx.ExecContext(ctx, `INSERT INTO staff (name, role, hash, since) VALUES (?, ?, ?, ?)
+		ON CONFLICT (name) DO UPDATE SET role = excluded.role, hash = excluded.hash`, s.Name, s.Role, s.Hash, now.Unix())
+	if err != nil {
+		return err
+	}
+	if err := unlock(ctx, tx, now, s.Name); err != nil { // guesses at the old password
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", s.Name); err != nil {
+		return err
+	}
+	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "save staff", After: map[string]string{"name": s.Name, "role": s.Role}})
 }
 
 // Unlock forgives the wrong passwords under a name: the daemon, which counts
@@ -79,14 +81,16 @@ func unlock(ctx context.Context, tx *sql.Tx, now time.Time, name string) error {
 // RemoveStaff takes somebody off the list and ends their sessions;
 // [ErrNotFound] if nobody has that name.
 func (db *DB) RemoveStaff(ctx context.Context, now time.Time, actor, name string) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		old, err := kernel.One(ctx, tx, readStaff, "DELETE FROM staff WHERE name = ? RETURNING "+staffColumns, name)
-		if err != nil {
-			return err
-		}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove staff", Before: map[string]string{"name": old.Name, "role": old.Role}})
-	})
+	err := db.Tx(ctx, func(tx *sql.Tx) error { return removeStaff(ctx, tx, now, actor, name) })
 	return kernel.Wrap(err, "remove staff %q", name)
+}
+
+func removeStaff(ctx context.Context, tx *sql.Tx, now time.Time, actor, name string) error {
+	old, err := kernel.One(ctx, tx, readStaff, "DELETE FROM staff WHERE name = ? RETURNING "+staffColumns, name)
+	if err != nil {
+		return err
+	}
+	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "remove staff", Before: map[string]string{"name": old.Name, "role": old.Role}})
 }
 
 // Staff returns everybody who may sign in, in order of name.

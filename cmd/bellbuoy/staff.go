@@ -19,10 +19,6 @@ import (
 	"bellbuoy/store"
 )
 
-// staffRoles are who may do what: a technician reads and records, the desk
-// books and rings, the owner does all.
-var staffRoles = []string{"technician", "desk", "owner"}
-
 func staffCommand(a *cli) *cobra.Command {
 	c := &cobra.Command{
 		Use:     "staff",
@@ -47,7 +43,7 @@ func staffAddCommand(a *cli) *cobra.Command {
   bellbuoy staff add Ruth --role technician < password.txt`,
 		Args: cobra.ExactArgs(1),
 		PreRunE: func(*cobra.Command, []string) error {
-			if !slices.Contains(staffRoles, role) {
+			if !slices.Contains(site.Roles(), role) {
 				return usagef("--role %q: want technician, desk or owner", role)
 			}
 			return nil

@@ -15,6 +15,16 @@ func (h *App) SaveStaff(ctx context.Context, now time.Time, actor string, s stor
 	return h.db.SaveStaff(ctx, now, actor, s)
 }
 
+// SaveAccount is SaveStaff by a form; see [store.DB.SaveAccount].
+func (h *App) SaveAccount(ctx context.Context, now time.Time, actor, form string, s store.Staff) error {
+	return h.db.SaveAccount(ctx, now, actor, form, s)
+}
+
+// RemoveAccount is RemoveStaff where somebody must stay owner.
+func (h *App) RemoveAccount(ctx context.Context, now time.Time, actor, name string) error {
+	return h.db.RemoveAccount(ctx, now, actor, name)
+}
+
 // RemoveStaff takes somebody off the list and signs them out.
 func (h *App) RemoveStaff(ctx context.Context, now time.Time, actor, name string) error {
 	return h.db.RemoveStaff(ctx, now, actor, name)

@@ -1,8 +1,11 @@
 package web_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -143,4 +146,31 @@ func TestTheBrowserKeepsTheList(t *testing.T) {
 		t.Errorf("%d lists are still kept", n)
 	}
 	looksRight(ctx, t, base, []string{"/day", "/day?day=" + (s.today() + 1).String(), strings.TrimPrefix(list, base)})
+}
+
+// TestTheDayAndThePartsAreValid asks html-validate about both with something on each.
+func TestTheDayAndThePartsAreValid(t *testing.T) {
+	s := newTestShop(t)
+	visit, _ := bookedInMay(s)
+	desk := s.hire("Inge", "desk")
+	if err := s.house.SetStage(t.Context(), s.now, "Inge", visit, store.StageBooked, store.StageHere); err != nil {
+		t.Fatal(err)
+	}
+	for i, from := range []string{"", "Harbor & Sons"} {
+		o := store.PartOrder{Code: "PLUG-4T", Name: "Spark plugs", Unit: "piece", Quantity: 4, Supplier: from, Cost: 950, Ordered: s.today()}
+		if err := s.house.OrderParts(t.Context(), s.now, "Inge", fmt.Sprint(i), []store.PartOrder{o, o}); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.house.ReceiveOrder(t.Context(), s.now, "Inge", int64(2*i+1), s.today()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	dir := t.TempDir()
+	for i, path := range []string{"/day", "/parts?weeks=26", "/parts/order?supplier=", "/changes"} {
+		page := s.as(desk, "GET", path, nil).code(http.StatusOK).Body.Bytes()
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprint(i, ".html")), page, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	validHTML(t, dir, htmlConfig)
 }

@@ -153,5 +153,8 @@ func everyForm(t *testing.T) []pressed {
 		f.as = "customer"
 		all = append(all, f)
 	}
-	return append(all, pressed{route: "POST /email", to: "/email", typed: url.Values{"do": {"on"}}, as: "owner"})
+	return append(all,
+		pressed{route: "POST /email", to: "/email", typed: url.Values{"do": {"on"}}, as: "owner"},
+		pressed{route: "POST /staff", page: "/staff", to: "/staff", typed: url.Values{"do": {"save"}, "name": {"Bram"}, "role": {"desk"}, "password": {"four words in a row"}}, as: "owner"},
+		pressed{route: "POST /password", page: "/password", to: "/password", typed: url.Values{"old": {password}, "new": {"four words in a row"}}})
 }

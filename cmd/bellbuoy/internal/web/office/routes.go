@@ -29,6 +29,8 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /import/tables", Who: site.Desk, Page: p.tables},
 		{Pattern: "POST /import/tables", Who: site.Desk, Page: p.answerTables},
 		{Pattern: "GET /import/returned", Who: site.Desk, Raw: http.HandlerFunc(p.returnedRows)},
+		{Pattern: "GET /staff", Who: site.Owner, Page: p.staff},
+		{Pattern: "POST /staff", Who: site.Owner, Page: p.editStaff},
 		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
 		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
 		{Pattern: "POST /duplicates/agreeing", Who: site.Desk, Page: p.mergeAgreeing},

@@ -17,6 +17,8 @@ func (s *Site) routes() []Route {
 		{Pattern: "GET /sign-in", Who: Anyone, Page: s.signInForm},
 		{Pattern: "POST /sign-in", Who: Anyone, Page: s.signIn},
 		{Pattern: "POST /sign-out", Who: Anyone, Page: s.signOut},
+		{Pattern: "GET /password", Who: Technician, Page: s.passwordForm},
+		{Pattern: "POST /password", Who: Technician, Page: s.changePassword},
 		{Pattern: "GET /", Who: Anyone, Page: s.nothing},
 
 		// For machines and robots.
