@@ -174,6 +174,8 @@ type DoneWork struct {
 	// lithium, which are checked then and never charged below freezing.
 	ChargeDays int
 	ColdCare   bool
+	// Winterized: the boat lies up from now on, under a cover or wrapped.
+	Winterized bool
 }
 
 // Decide returns what the customer should be told now, most urgent first. It

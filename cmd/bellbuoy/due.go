@@ -59,6 +59,7 @@ engine maker's manual, local codes and a licensed technician come first.`,
 					a.printf("\nCharge batteries: %s\n", words.Count(boats, "boat"))
 				}
 			}
+			a.printf("\n%s\n", manualFirst)
 			return nil
 		}),
 	}

@@ -94,7 +94,11 @@ func (a *cli) printParts(ctx context.Context, h *app.App, parts []app.PartNeed, 
 	if len(parts) == 0 {
 		a.printf("none\n")
 	}
-	return w.Flush()
+	if err := w.Flush(); err != nil {
+		return err
+	}
+	a.printf("\nFit and quantity are an estimate; the engine maker's parts list for the serial number comes first.\n")
+	return nil
 }
 
 // visitNames words a list of visits: the boats, what is done, and the ids that

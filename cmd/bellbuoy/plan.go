@@ -163,6 +163,7 @@ func (a *cli) printPlan(v *schedule.BoatView, plan *schedule.BoatPlan, today civ
 	for _, p := range plan.Problems {
 		a.printf("\nnote: %s\n", p)
 	}
+	a.printf("\n%s\n", manualFirst)
 }
 
 func (a *cli) printLine(l *schedule.Line) {

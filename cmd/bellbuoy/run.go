@@ -212,6 +212,9 @@ func (a *cli) config() (*config.Config, error) {
 	return c, err
 }
 
+// manualFirst closes what a command prints of work on boats.
+const manualFirst = "The engine maker's manual, local codes and licensed technicians come first; days and amounts are estimates where the text says so."
+
 // moment words an instant by the clock that it is in.
 func (a *cli) moment(t time.Time) string {
 	return a.format.Date(civil.FromTime(t)) + ", " + a.format.Clock(t.Hour()*60+t.Minute())

@@ -122,7 +122,7 @@ func dueEvent(shop Shop, v *schedule.BoatView, l *schedule.Line, page string) Ev
 
 // DeskEvent makes of a boat's rendered event the one for the desk's feed: the
 // same event, stamps and all, without the address at which the customer answers and without
-// the cautions. The desk's feed holds every boat: whoever hosts the desk's
+// the owner's cautions. The desk's feed holds every boat: whoever hosts the desk's
 // calendar should not be able to answer for every customer.
 func DeskEvent(block []byte) ([]byte, error) {
 	lines, err := icsReadLines(block)
@@ -160,7 +160,7 @@ var icsUnescape = strings.NewReplacer(`\\`, `\`, `\;`, ";", `\,`, ",", `\n`, "\n
 func deskText(escaped string) string {
 	var keep []string
 	for p := range strings.SplitSeq(icsUnescape.Replace(escaped), "\n\n") {
-		if !strings.Contains(p, "\nhttp") && !strings.HasPrefix(p, cautionLead) && !strings.HasPrefix(p, deferLead) {
+		if !strings.Contains(p, "\nhttp") && !strings.HasPrefix(p, cautionLead) {
 			keep = append(keep, p)
 		}
 	}

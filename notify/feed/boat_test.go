@@ -165,7 +165,7 @@ func TestDeskEvent(t *testing.T) {
 			}
 			was, is := feedProps(t, block), feedProps(t, desk)
 			note := is["DESCRIPTION"]
-			if strings.Contains(note, "https:") || strings.Contains(note, "Not booked") || strings.Contains(note, "Safety") {
+			if strings.Contains(note, "https:") || strings.Contains(note, "Not booked") || strings.Contains(note, "Safety") || !strings.HasSuffix(note, `The engine maker's manual\, local codes and a qualified technician come first.`) {
 				t.Errorf("the desk's note is %s", note)
 			}
 			for p := range strings.SplitSeq(was["DESCRIPTION"], `\n\n`) {

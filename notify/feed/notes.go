@@ -13,9 +13,8 @@ import (
 const (
 	workLead    = "Planned: "
 	cautionLead = "Safety: "
-	deferLead   = "The engine maker's manual"
 	// deferNote closes every note that speaks of work on the boat.
-	deferNote = deferLead + ", local codes and a qualified technician come first."
+	deferNote = "The engine maker's manual, local codes and a qualified technician come first."
 
 	// noteChars is about how long a note is: what a phone shows without scrolling.
 	// The rest is on the page behind the link.

@@ -252,6 +252,9 @@ func (w *composer) rows(c *content) {
 	for _, d := range w.n.Done {
 		c.DoneTitle = w.t.say("work.done")
 		c.Done = append(c.Done, d.Title)
+		if winter := w.t.say("caution.lay-up"); d.Winterized && !slices.Contains(c.Safety, winter) {
+			c.Safety = append(c.Safety, winter)
+		}
 		if d.ChargeDays > 0 {
 			c.Safety = append(c.Safety, w.charge(&d))
 		}

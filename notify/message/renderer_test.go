@@ -191,6 +191,22 @@ func checkSafePage(t *testing.T, page string) {
 	}
 }
 
+// TestFirstWinterizationReminderCautionsOfCarbonMonoxide, which gathers under covers and
+// shrink wrap, whatever the cautions of the jobs are.
+func TestFirstWinterizationReminderCautionsOfCarbonMonoxide(t *testing.T) {
+	texts, err := message.English()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"invitation", "first-late", "summary-winterized"} {
+		_, text := written(t, fixture.Shop(t), texts, name)
+		text = strings.Join(strings.Fields(text), " ")
+		if !strings.Contains(text, "under a cover or shrink wrap: carbon monoxide has no smell and kills.") || strings.Count(text, "carbon monoxide")+strings.Count(text, "Carbon monoxide") != 1 {
+			t.Errorf("%s: %s", name, text)
+		}
+	}
+}
+
 func TestLetterHeaders(t *testing.T) {
 	cases := fixture.Cases(t)
 	r := fixture.Renderer(t, nil)

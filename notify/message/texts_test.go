@@ -72,7 +72,7 @@ func TestOwnPhrases(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	subject, text := written(t, fixture.Shop(t), own)
+	subject, text := written(t, fixture.Shop(t), own, "invitation")
 	if subject != "Heron: winterization in the week from Oct 5" || !strings.Contains(text, "Hello ") {
 		t.Errorf("%s\n%s", subject, text)
 	}
@@ -88,20 +88,20 @@ func TestFormatsOfAnotherCountry(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	subject, text := written(t, shop, texts)
+	subject, text := written(t, shop, texts, "invitation")
 	if subject != "Heron: winterization in the week of 5 Oct" || !strings.Contains(text, "Week of 5 Oct ") || !strings.Contains(text, "about £") {
 		t.Errorf("%s\n%s", subject, text)
 	}
 }
 
-// written is the first reminder of the usual cases.
-func written(t *testing.T, shop message.Shop, texts *message.Texts) (subject, text string) {
+// written is one of the usual cases as it is read.
+func written(t *testing.T, shop message.Shop, texts *message.Texts, name string) (subject, text string) {
 	t.Helper()
 	r, err := message.NewRenderer(shop, texts, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := fixture.Cases(t)["invitation"]
+	n := fixture.Cases(t)[name]
 	l, err := r.Message(&n, fixture.Links)
 	if err != nil {
 		t.Fatal(err)

@@ -315,10 +315,15 @@ func (w *composer) safety() []string {
 			all = append(all, s)
 		}
 	}
-	launch := w.t.say("caution.fit-out")
+	launch, winter := w.t.say("caution.fit-out"), w.t.say("caution.lay-up")
 	for i := range w.n.Visits {
 		if v := &w.n.Visits[i]; v.Visit.Visit.Kind == schedule.FitOut && !v.Visit.NoGasoline && v.Step != "" && isReminder(v.Step) {
 			add(launch)
+		}
+	}
+	for i := range w.n.Visits {
+		if v := &w.n.Visits[i]; v.Visit.Visit.Kind == schedule.LayUp && v.First && isVisitReminder(v.Step) {
+			add(winter)
 		}
 	}
 	for i := range w.n.Visits {
@@ -327,8 +332,10 @@ func (w *composer) safety() []string {
 			continue
 		}
 		for _, c := range schedule.OwnerCautions(v.Visit.Lines, 0) {
-			// The season's says the same of the blower.
-			if !slices.Contains(all, launch) || !strings.Contains(c, "blower") {
+			// The season's says the same of the blower, and of carbon monoxide.
+			said := slices.Contains(all, launch) && strings.Contains(c, "blower") ||
+				slices.Contains(all, winter) && (strings.Contains(c, "monoxide") || strings.Contains(c, "shrink wrap"))
+			if !said {
 				add(c)
 			}
 		}

@@ -94,11 +94,11 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 		if rec.Day < from || rec.Day > to || rec.By != schedule.ByShop {
 			continue
 		}
-		w := notify.DoneWork{Title: rec.Title(cat)}
+		w := notify.DoneWork{Title: rec.Title(cat), Winterized: rec.Service == schedule.LayUp}
 		if label := labels[rec.ComponentID]; label != "" && rec.ComponentID != boatID {
 			w.Title += " (" + words.LowerFirst(label) + ")"
 		}
-		if home != nil && rec.Service == schedule.LayUp {
+		if home != nil && w.Winterized {
 			w.ChargeDays, w.ColdCare = home.StoredDays, lithium
 			home = nil // said once
 		}

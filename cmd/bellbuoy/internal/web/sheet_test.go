@@ -52,6 +52,39 @@ func TestSheetNamesEveryJob(t *testing.T) {
 
 // TestSheetSaysHowFirmTheDayIs: a week is a Monday's, and a visit without one
 // is not pencilled.
+// TestSheetCautionsWhatItMeasures: each sheet with a blank for compression or volts
+// has the caution for it, whatever its jobs ask for, and a mark at the blank.
+func TestSheetCautionsWhatItMeasures(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Ruth", "technician")
+	blanks := map[string]int{}
+	for _, boat := range []string{"PERCH", "HERON", "LARK", "PORCH"} {
+		view, err := s.house.View(t.Context(), boat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range view.Visits {
+			page := s.as(cookie, "GET", "/boats/"+boat+"/sheet?visit="+url.QueryEscape(v.Visit.ID), nil).code(200)
+			for blank, caution := range map[string]string{
+				"Compression, psi by cylinder": "Disable the ignition before cranking with the plugs out.",
+				"Volts at rest":                "Batteries give off explosive gas",
+			} {
+				if !strings.Contains(page.text(), blank) {
+					continue
+				}
+				blanks[blank]++
+				page.says(caution)
+				if !regexp.MustCompile(blank + ` <sup>[A-Z]`).MatchString(page.Body.String()) {
+					t.Errorf("%s: no mark at %q", v.Visit.ID, blank)
+				}
+			}
+		}
+	}
+	if blanks["Compression, psi by cylinder"] == 0 {
+		t.Error("no sheet has a blank for compression: the test sees nothing")
+	}
+}
+
 func TestSheetSaysHowFirmTheDayIs(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Ruth", "technician")

@@ -43,6 +43,7 @@ type sheetGroup struct {
 	Pressure  bool         // it has cylinders, whose number nobody knows
 	Lube      bool         // its gear lube is inspected
 	Volts     bool         // its voltage is measured
+	Mind      string       // letters of the legend, for what is measured
 	Jobs      []sheetJob
 }
 
@@ -122,6 +123,7 @@ func (s pages) workSheet(r *http.Request, f site.VisitForm) (workSheet, error) {
 	w.Groups = sheetGroups(f.Visit.Lines, &facts, cat, m, s.Format())
 	for i := range w.Groups {
 		w.Groups[i].readings(rec, measured)
+		w.Groups[i].mind(cat, m)
 	}
 	w.Legend = m.legend
 	w.Parts = sheetParts(f.Visit.Lines, cat)
@@ -166,6 +168,32 @@ func (g *sheetGroup) readings(rec *recordPage, measured []store.Measurement) {
 	}
 }
 
+// The cautions of what a sheet has blanks for, whether or not its jobs have them: a
+// compression test cranks the engine with its plugs out, a battery under a meter
+// gives off gas. Their sources are the catalog's.
+var (
+	pressureCautions = []string{"ignition-off", "prop"}
+	voltsCautions    = []string{"battery-gas"}
+)
+
+// mind marks the blanks of a component with their cautions.
+func (g *sheetGroup) mind(cat *rules.Catalogue, m *marks) {
+	var codes []string
+	if g.Pressure {
+		codes = append(codes, pressureCautions...)
+	}
+	if g.Volts {
+		codes = append(codes, voltsCautions...)
+	}
+	var texts []string
+	for _, c := range cat.Cautions {
+		if slices.Contains(codes, c.Code) {
+			texts = append(texts, c.Text)
+		}
+	}
+	g.Mind = m.letters(texts)
+}
+
 // marks gives each caution of a sheet a letter, in the order in which its jobs
 // come.
 type marks struct {
@@ -189,9 +217,11 @@ func newMarks(cat *rules.Catalogue, w *workSheet) *marks {
 }
 
 // of returns the letters of a job's cautions.
-func (m *marks) of(l *schedule.Line) string {
+func (m *marks) of(l *schedule.Line) string { return m.letters(l.Cautions) }
+
+func (m *marks) letters(texts []string) string {
 	var letters []string
-	for _, text := range l.Cautions {
+	for _, text := range texts {
 		if m.general[text] {
 			if !slices.Contains(m.sheet.General, text) {
 				m.sheet.General = append(m.sheet.General, text)
