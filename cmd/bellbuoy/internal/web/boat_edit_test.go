@@ -32,7 +32,7 @@ func TestBoatIsChanged(t *testing.T) {
 		t.Errorf("on file %+v", b)
 	}
 	s.as(desk, "POST", "/boats/HERON/edit", form).code(http.StatusUnprocessableEntity)
-	s.as(desk, "GET", "/boats/HERON", nil).says("Night Heron", "in our heated storage", "berth: shop-outside, now shop-heated")
+	s.as(desk, "GET", "/boats/HERON", nil).says("Night Heron", "in our heated storage", "kept: in our heated storage, before: in our storage, outside")
 
 	stale := s.boatForm(desk, "HERON")
 	other := s.boatForm(desk, "HERON")

@@ -37,7 +37,7 @@ func TestTheChangeHistoryIsInWords(t *testing.T) {
 	}
 
 	all := s.as(desk, "GET", "/changes", nil).says("Change history",
-		"Inge booked: spring commissioning · April 13, 2027 · at: 9:30",
+		"Inge booked: spring commissioning · April 13, 2027 · at: 9:30 AM",
 		"Inge moved the booking: day: April 14, 2027, before: April 13, 2027",
 		"Ruth read the hour meter: Port engine · November 25, 2026 · 300.5 h",
 		"November 25, 2026 · 300.5 h · $184.00",

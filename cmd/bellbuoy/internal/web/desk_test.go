@@ -254,7 +254,7 @@ func TestRevokedCalendarAddress(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.as(cookie, "POST", "/boats/PERCH/feed", url.Values{}).code(http.StatusSeeOther)
+	s.as(cookie, "POST", "/boats/PERCH/feed", formTo(t, s.as(cookie, "GET", "/boats/PERCH", nil), "/boats/PERCH/feed")).code(http.StatusSeeOther)
 	u, err := url.Parse(old)
 	if err != nil {
 		t.Fatal(err)
