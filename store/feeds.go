@@ -63,7 +63,7 @@ func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subje
 		if generation, err = BumpFeed(ctx, tx, now, scope, subject); err != nil {
 			return err
 		}
-		e := kernel.Entry{Actor: actor, What: "revoke the " + scope + " feed", After: generation}
+		e := kernel.Entry{Actor: actor, What: "revoke the " + scope + " feed"}
 		switch scope {
 		case FeedBoat:
 			e.BoatID = subject

@@ -260,7 +260,7 @@ func TestRevokedCalendarAddress(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.get(u.Path).code(http.StatusGone)
-	s.as(cookie, "GET", "/boats/PERCH", nil).silent(old).says("Inge: revoke the boat feed")
+	s.as(cookie, "GET", "/boats/PERCH", nil).silent(old).says("Inge made the boat's calendar address new")
 }
 
 // upload sends files as the intake's form does.
