@@ -197,7 +197,7 @@ func (s *decade) visit(id string, v *schedule.Visit, p *schedule.BoatPlan) {
 			s.extras++
 		}
 		if v.Kind == schedule.LayUp && v.Deadline >= s.today {
-			s.margins[int(v.Deadline.Week()-v.Week)]++
+			s.margins[int(v.Deadline.Week()-s.today.Week())]++ // one of a lapsed boat has no week
 		}
 	case v.Day <= s.today && s.rng.Float64() < hb.elsewhere:
 		by = schedule.ByElsewhere
