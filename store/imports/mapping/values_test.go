@@ -196,7 +196,7 @@ func FuzzParseDay(f *testing.F) {
 		f.Add(s, byte(0), uint8(0))
 	}
 	f.Fuzz(func(t *testing.T, s string, kind byte, order uint8) {
-		orders := append(mapping.DateOrders(), "mdy excel", "dmy excel", "", "x")
+		orders := append(mapping.DateOrders(), "mdy excel", "dmy excel", "", "x", "either", "/ mdy . dmy", "- either / dmy excel")
 		d, err := mapping.ParseDay(sheet.Cell{Text: s, Kind: sheet.Kind(kind % 3)}, orders[int(order)%len(orders)], today)
 		if err == nil && (d.Year() < 1950 || d.Year() > today.Year()+60) {
 			t.Errorf("%q is %v", s, d)
