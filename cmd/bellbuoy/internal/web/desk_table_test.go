@@ -118,7 +118,7 @@ func theTasksOfTheAutumn(t *testing.T, table *taskTable) {
 	d.click("record", `a[href$="/record"]`, "#note")
 	d.click("a finding", `details:has(#finding) > summary`, "#finding")
 	d.types(map[string]string{"finding": "Shaft seal weeps", "finding-service": "impeller", "finding-part": "HERON-E1"})
-	d.click("save", `main form button[type=submit]`, `h1`)
+	d.click("save", `main form button[type=submit]`, ".note.done")
 	d.within(4, "follow-up alone")
 	if n := len(s.facts("HERON").FollowUps); n != 1 {
 		t.Errorf("%d follow-ups, want one", n)

@@ -139,6 +139,18 @@ func TestRecordingChangesThePlan(t *testing.T) {
 		says("300 h on Nov 25, 2026")
 }
 
+// TestAFindingAloneIsShown: nothing was done, and what was found leads to a page that
+// names it.
+func TestAFindingAloneIsShown(t *testing.T) {
+	s := newTestShop(t)
+	desk := s.hire("Inge", "desk")
+	form := formTo(t, s.as(desk, "GET", "/boats/HERON/record", nil), "/boats/HERON/record")
+	form.Set("finding", "Shaft seal weeps")
+	form.Set("finding-service", "impeller")
+	form.Set("finding-part", "HERON-E1")
+	s.as(desk, "GET", s.as(desk, "POST", "/boats/HERON/record", form).code(http.StatusSeeOther).to(), nil).code(http.StatusOK).says("Follow-up: Shaft seal weeps, by ")
+}
+
 func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Ruth", "technician")

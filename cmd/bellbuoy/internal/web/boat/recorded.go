@@ -36,6 +36,8 @@ func workDay(w *store.Work) civil.Day {
 		return w.Readings[0].Day
 	case len(w.Measurements) > 0:
 		return w.Measurements[0].Day
+	case len(w.FollowUps) > 0:
+		return w.FollowUps[0].Raised
 	}
 	return 0
 }
@@ -64,7 +66,12 @@ func (s pages) recorded(r *http.Request) (site.Response, error) {
 	}
 	for _, m := range facts.Readings {
 		if m.Day == p.Day {
-			p.Done = append(p.Done, names[m.ComponentID]+", the meter read "+m.Hours.String()+" h")
+			p.Done = append(p.Done, names[m.ComponentID]+", the meter read "+s.Format().Hours(m.Hours)+" h")
+		}
+	}
+	for i := range facts.FollowUps {
+		if u := &facts.FollowUps[i]; u.Raised == p.Day {
+			p.Done = append(p.Done, u.Title+", by "+s.Format().Date(u.Due))
 		}
 	}
 	measured, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
