@@ -68,6 +68,31 @@ func TestMyPagesAreValid(t *testing.T) {
 	validHTML(t, dir, strings.Replace(htmlConfig, `["radio"`, `["radio", "checkbox"`, 1))
 }
 
+// TestChoosingPagesAreValid asks html-validate about the pages that offer hours, one boat's
+// and that for all boats, and about the one that confirms several replies.
+func TestChoosingPagesAreValid(t *testing.T) {
+	s := emptyTestShop(t, dropOffSettings)
+	s.intake(workedFolder(t), workedFiles...)
+	s.now = mustDay(t, "2027-04-05").At(9, 0, s.house.Config.Zone())
+	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		t.Fatal(err)
+	}
+	my, dir := s.my("W3"), t.TempDir()
+	v, o := s.nextVisit("PORCH"), s.nextVisit("LARK")
+	day := choices(s.get(my + "/together"))[0]
+	pages := []string{my, my + "/together", my + "/together?visits=" + url.QueryEscape(v.ID), my + "/visit/" + url.PathEscape(v.ID)}
+	for i, path := range pages {
+		if err := os.WriteFile(filepath.Join(dir, strconv.Itoa(i)+".html"), s.get(path).code(http.StatusOK).Body.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	done := s.post(my+"/together", url.Values{"visits": {v.ID, o.ID}, "day": {day}}).code(http.StatusSeeOther).to()
+	if err := os.WriteFile(filepath.Join(dir, "done.html"), s.get(done).code(http.StatusOK).Body.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	validHTML(t, dir, strings.Replace(htmlConfig, `["radio"`, `["radio", "checkbox"`, 1))
+}
+
 // TestMyPagesInABrowser opens every page of the customers, and of sales, in
 // Chromium: axe-core finds nothing, light or dark, and no page scrolls sideways.
 func TestMyPagesInABrowser(t *testing.T) {
@@ -125,7 +150,7 @@ func TestACustomerAnswers(t *testing.T) {
 			d.click("all of it", `input[name="all"]`, `input[name="all"]`)
 			mustDo(ctx, t, "the day", chromedp.SendKeys(chromedp.CSS(`form:has(input[value="elsewhere"]) input[type="date"]`), testkit.Day(2027, 4, 10).At(12, 0, time.UTC).Format("01022006")))
 			d.click("it was done", `form:has(input[value="elsewhere"]) button`, ".note.done")
-			d.reads("Done elsewhere, as you told us.")
+			d.reads("Done elsewhere, as you told us:")
 			if now := s.nextVisit("PERCH").ID; now == visit {
 				t.Errorf("visit %s is still planned", now)
 			}
