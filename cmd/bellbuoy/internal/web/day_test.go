@@ -38,18 +38,18 @@ func TestTheDayGoesByPresses(t *testing.T) {
 		was, is    store.Stage
 		says, next string
 	}{
-		{store.StageBooked, store.StageHere, "◉ here", "Waits for parts"},
+		{store.StageBooked, store.StageHere, "here 10:00", "Waits for parts"},
 		{store.StageHere, store.StageWaiting, "waiting for parts", "Parts are here"},
-		{store.StageWaiting, store.StageHere, "◉ here", "Not here after all"},
-		{store.StageHere, store.StageReady, "✓ ready", "Not ready"},
+		{store.StageWaiting, store.StageHere, "here 10:00", "Not here after all"},
+		{store.StageHere, store.StageReady, "ready 10:00", "Not ready"},
 		{store.StageReady, store.StagePickedUp, "picked up", "Not picked up"},
-		{store.StagePickedUp, store.StageReady, "✓ ready", "Picked up"},
+		{store.StagePickedUp, store.StageReady, "ready 10:00", "Picked up"},
 	} {
 		press(c.was, c.is)
 		s.as(desk, "GET", "/day", nil).says(c.says, c.next)
 	}
 	stale := press(store.StageBooked, store.StageHere)
-	s.send("GET", "/day", nil, "Cookie", tech+"; "+cookieOf(stale)).says("somebody changed it meanwhile", "✓ ready")
+	s.send("GET", "/day", nil, "Cookie", tech+"; "+cookieOf(stale)).says("somebody changed it meanwhile", "ready 10:00")
 	if after := feed(); after != before {
 		t.Error("the customer's calendar changed")
 	}

@@ -191,14 +191,14 @@ func (s pages) fillDay(r *http.Request, p *dayPage, rows []store.DayRow) error {
 
 // stands says how a visit stands and what can be done about it.
 func (l *dayLine) stands(p *dayPage) {
-	l.Came, l.Timed = l.Booking.Day < p.Day, l.Stage != store.StageBooked && l.Stage != store.StageWaiting
+	l.Came, l.Timed = l.Booking.Day < p.Day, l.Stage == store.StageHere || l.Stage == store.StageReady
 	switch l.Stage {
 	case store.StageHere:
-		l.State, l.Next, l.Other, l.Back = "◉ here", press{store.StageReady, "Ready"}, press{store.StageWaiting, "Waits for parts"}, press{store.StageBooked, "Not here after all"}
+		l.State, l.Next, l.Other, l.Back = "here", press{store.StageReady, "Ready"}, press{store.StageWaiting, "Waits for parts"}, press{store.StageBooked, "Not here after all"}
 	case store.StageWaiting:
 		l.State, l.Next, l.Other = "waiting for parts", press{store.StageReady, "Ready"}, press{store.StageHere, "Parts are here"}
 	case store.StageReady:
-		l.State, l.Next, l.Other = "✓ ready", press{store.StagePickedUp, "Picked up"}, press{store.StageHere, "Not ready"}
+		l.State, l.Next, l.Other = "ready", press{store.StagePickedUp, "Picked up"}, press{store.StageHere, "Not ready"}
 	case store.StagePickedUp:
 		l.State, l.Other = "picked up", press{store.StageReady, "Not picked up"}
 	default:
