@@ -2,8 +2,11 @@ package web_test
 
 import (
 	"bytes"
+	"fmt"
 	"net/http"
 	"net/url"
+	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -108,4 +111,42 @@ func TestFilesThatAreNoTables(t *testing.T) {
 	at := s.upload(cookie, map[string][]byte{"list.xlsx": []byte("<html><table><tr><td>x</td></tr></table></html>")}).code(http.StatusSeeOther).to()
 	s.as(cookie, "GET", at, nil).code(http.StatusUnprocessableEntity).says("Choose your own tables")
 	s.as(cookie, "GET", "/import/tables?held=other", nil).code(http.StatusConflict).says("has expired")
+}
+
+// tablesPages are the page of an import that asks, and the one that shows what would
+// be made.
+func tablesPages(t *testing.T, s *testShop, cookie string) []string {
+	t.Helper()
+	asks := s.upload(cookie, map[string][]byte{"work.csv": []byte(tableOfWork)}).code(http.StatusSeeOther).to()
+	form := answerForm(t, s.as(cookie, "GET", asks, nil), map[string]string{
+		"lower unit": "gear-lube", "Boat: kind": "runabout", "Boat: water": "fresh", "Boat: berth": "own-dock", "Engine: propulsion": "outboard",
+	})
+	form.Set("do", "preview")
+	shows, _, _ := strings.Cut(s.as(cookie, "POST", "/import/tables", form).code(http.StatusSeeOther).to(), "#")
+	return []string{asks, shows}
+}
+
+func TestTablesPagesAreValid(t *testing.T) {
+	s := localShop(t)
+	cookie := s.hire("Odile", "owner")
+	dir := t.TempDir()
+	for i, path := range tablesPages(t, s, cookie) {
+		body := s.as(cookie, "GET", path, nil).code(http.StatusOK).Body.Bytes()
+		if len(body) > mostBytes {
+			t.Errorf("%s weighs %d bytes, at most %d", path, len(body), mostBytes)
+		}
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprint("page", i, ".html")), body, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	validHTML(t, dir, htmlConfig)
+}
+
+func TestTablesPagesInABrowser(t *testing.T) {
+	ctx := openBrowser(t)
+	s := localShop(t)
+	cookie := s.hire("Odile", "owner")
+	base := s.serve()
+	signIn(ctx, t, base, "Odile")
+	looksRight(ctx, t, base, tablesPages(t, s, cookie))
 }
