@@ -25,7 +25,7 @@ func mailCommand(a *cli) *cobra.Command {
 	c.AddCommand(mailPreviewCommand(a), mailSendCommand(a), mailStatusCommand(a),
 		mailSwitchCommand(a, "on", "Switch sending on, after you have checked the preview", true),
 		mailSwitchCommand(a, "off", "Switch sending off", false),
-		mailReleaseCommand(a), mailListCommand(a), mailAgainCommand(a), mailBounceCommand(a))
+		mailReleaseCommand(a), mailListCommand(a), mailAgainCommand(a), mailBounceCommand(a), mailTextsCommand(a))
 	return c
 }
 

@@ -1,6 +1,7 @@
 package message
 
 import (
+	"bytes"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -19,7 +20,14 @@ var englishTexts []byte
 // Texts are the words of the mails in one language.
 type Texts struct {
 	phrases map[string]string
+	own     int
 }
+
+// Own is how many phrases are the shop's own.
+func (t *Texts) Own() int { return t.own }
+
+// EnglishFile is the file of the built-in words, for whoever writes their own.
+func EnglishFile() []byte { return bytes.Clone(englishTexts) }
 
 // English returns the built-in words.
 func English() (*Texts, error) {
@@ -51,12 +59,13 @@ func ParseTexts(name string, data []byte) (*Texts, error) {
 			}
 		}
 		t.phrases[key] = own.phrases[key]
+		t.own++
 	}
 	return t, errors.Join(faults...)
 }
 
 // holes finds the words in braces.
-var holes = regexp.MustCompile(`\{[a-z]+\}`)
+var holes = regexp.MustCompile(`\{[^{}]*\}`)
 
 // readTexts flattens a file's tables into dotted keys.
 func readTexts(data []byte) (*Texts, error) {

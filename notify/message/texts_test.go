@@ -112,12 +112,13 @@ func written(t *testing.T, shop message.Shop, texts *message.Texts, name string)
 
 func TestBadPhrases(t *testing.T) {
 	for name, c := range map[string]struct{ text, want string }{
-		"unknown key":  {"[intro]\nholiday = \"x\"\n", "intro.holiday: no such phrase"},
-		"unknown hole": {"[visit]\ndeadline = \"{boat} again\"\n", "visit.deadline: nothing fills {boat}"},
-		"both at once": {"[intro]\nholiday = \"x\"\n[visit]\ndeadline = \"{boat}\"\n", "visit.deadline"},
-		"not a text":   {"[intro]\nnudge = 3\n", "intro.nudge: want a text"},
-		"a list":       {"[intro]\nnudge = [\"a\"]\n", "intro.nudge: want a text"},
-		"not toml":     {"[intro\n", "shop.toml"},
+		"unknown key":        {"[intro]\nholiday = \"x\"\n", "intro.holiday: no such phrase"},
+		"unknown hole":       {"[visit]\ndeadline = \"{boat} again\"\n", "visit.deadline: nothing fills {boat}"},
+		"a hole in capitals": {"[visit]\ndeadline = \"by {Deadline}\"\n", "visit.deadline: nothing fills {Deadline}"},
+		"both at once":       {"[intro]\nholiday = \"x\"\n[visit]\ndeadline = \"{boat}\"\n", "visit.deadline"},
+		"not a text":         {"[intro]\nnudge = 3\n", "intro.nudge: want a text"},
+		"a list":             {"[intro]\nnudge = [\"a\"]\n", "intro.nudge: want a text"},
+		"not toml":           {"[intro\n", "shop.toml"},
 	} {
 		if _, err := message.ParseTexts("shop.toml", []byte(c.text)); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q in it", name, err, c.want)

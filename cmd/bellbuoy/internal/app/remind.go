@@ -28,7 +28,7 @@ import (
 // newRenderer reads what every mail of the shop has in common. Message ids are
 // made with a key of their own, derived from the shop's secret.
 func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
-	texts, err := message.English()
+	texts, err := ownTexts(c)
 	if err != nil {
 		return nil, err
 	}
@@ -52,6 +52,19 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 		Host: c.Host(), Format: c.Format(), Zone: c.Zone(), Secret: ids,
 		Arrival: message.Arrival{Map: c.DropOff.Map, Contact: c.DropOff.Contact, ByBerth: c.DropOff.Words, From: from, Until: until},
 	}, texts, key)
+}
+
+// ownTexts are the words of emails, with the shop's own phrases in place of those
+// built in.
+func ownTexts(c *config.Config) (*message.Texts, error) {
+	if c.Files.Texts == "" {
+		return message.English()
+	}
+	own, err := os.ReadFile(c.Path(c.Files.Texts))
+	if err != nil {
+		return nil, fmt.Errorf("settings: files.texts: %w", err)
+	}
+	return message.ParseTexts(c.Files.Texts, own)
 }
 
 // ErrNoSender says that mail cannot be made yet.

@@ -82,6 +82,7 @@ type Formats struct {
 type Files struct {
 	Database string `toml:"database"`
 	Rules    string `toml:"rules"` // the shop's own rules, "" if it has none
+	Texts    string `toml:"texts"` // the shop's own phrases for emails, "" if it has none
 }
 
 // Place is where boats float.
