@@ -170,6 +170,11 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 	p.Tally = []weekTally{{Name: "all", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
 	for i := range all {
 		sec := s.weekSection(&all[i], q, &rowWords{pages: s, places: places, said: said, back: p.Back, mayBook: p.MayBook})
+		if p.All { // paper has nothing to press or to open
+			for j := range sec.Rows {
+				sec.Rows[j].Do, sec.Rows[j].Jobs = nil, nil
+			}
+		}
 		if all[i].Count > 0 || p.Part == sec.WeekPart {
 			p.Tally = append(p.Tally, weekTally{words.LowerFirst(sec.Name), sec.N, weekURL(q, sec.WeekPart, q.Kind, ""), p.Part == sec.WeekPart})
 		}
