@@ -40,7 +40,7 @@ func TestLettersOfEveryStep(t *testing.T) {
 			checkLetterLines(t, l.Raw)
 			checkSameContent(t, text, page)
 			checkSafePage(t, page)
-			for _, must := range []string{"Kettle Cove Boats, 4 Slip Road, Kettle Cove, ME 00000", fixture.Links.Stop, fixture.Links.My, "maker's manual"} {
+			for _, must := range []string{"Ternwick Boats, 4 Slip Road, Ternwick, XX 00000", fixture.Links.Stop, fixture.Links.My, "maker's manual"} {
 				if name == "new-address-old" && strings.HasPrefix(must, "https:") {
 					continue // who reads it is not known: it opens nothing
 				}
@@ -62,7 +62,7 @@ func TestReport(t *testing.T) {
 		return message.Sentence{Text: text, Link: message.Hyperlink{Label: label, URL: "https://kettlecove.example/owner/list/" + page}}
 	}
 	x := message.Report{
-		Key: "owner-2026-09", Step: "owner-letter", To: "owner@kettlecove.example", Title: "Kettle Cove Boats: September 2026",
+		Key: "owner-2026-09", Step: "owner-letter", To: "owner@kettlecove.example", Title: "Ternwick Boats: September 2026",
 		Sections: []message.Section{
 			{Lines: []message.Sentence{
 				line("In September 2026 repeat service on boats that we sold brought $4,310 (a year before: $3,905); other work brought $980.", "Paid work in September 2026", "work?month=2026-09&sold=yes"),
