@@ -35,6 +35,7 @@ type messyShop struct {
 type messyBoat struct {
 	owner, ownerMail, name, hin string
 	bad                         bool // its own row must come back
+	read                        bool // a row gives hours that are no estimate
 	hours                       int
 	last                        civil.Day
 }
@@ -218,6 +219,7 @@ func (m *messyShop) boat(sheet string, b *messyBoat, i, year int) {
 	default:
 		m.records += m.workIn(cells[12]) + m.workIn(cells[13])
 		m.owners++
+		b.read = !strings.HasPrefix(fmt.Sprint(cells[14]), "~")
 		m.counted(sheet, true, cells...)
 		return
 	}
@@ -293,13 +295,16 @@ func (m *messyShop) order(sheet string, b *messyBoat, i int) {
 		cells[6] = "3 and 4"
 		take = false
 	case 4:
-		cells[6] = 1 // a meter that runs backwards
-		take = false
+		if b.read { // a meter that runs backwards; of an estimate alone the estimate is left out
+			cells[6] = 1
+			take = false
+		}
 	case 5:
 		cells[1], cells[2], cells[3], cells[4] = fmt.Sprint("Nobody ", i), "", "", ""
 		take = false
 	}
 	if take {
+		b.read = b.read || cells[6] != ""
 		m.records += 1
 		if strings.ContainsAny(service, "&;") {
 			m.records++
