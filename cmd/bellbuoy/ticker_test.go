@@ -8,6 +8,8 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
 )
 
 // TestAHungMailServerKeepsNoTickWaiting: while one message takes minutes, the shop
@@ -16,7 +18,7 @@ func TestAHungMailServerKeepsNoTickWaiting(t *testing.T) {
 	var log strings.Builder
 	var ticks, sends atomic.Int32
 	hangs := make(chan struct{})
-	k := &ticker{a: &cli{env: env{now: time.Now}}, log: slog.New(slog.NewTextHandler(&log, nil))}
+	k := &ticker{a: &cli{env: env{now: time.Now}}, log: slog.New(slog.NewTextHandler(&log, nil)), pulse: new(site.Pulse)}
 	k.tick = func(context.Context) error { ticks.Add(1); return nil }
 	k.send = func(context.Context) error { sends.Add(1); <-hangs; return errors.New("the server hung up") }
 	for range 3 {
