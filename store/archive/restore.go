@@ -118,7 +118,14 @@ func swap(ctx context.Context, now time.Time, part, path string) (aside string, 
 		return "", os.Rename(part, path)
 	}
 	kernel.FoldLog(ctx, path)
-	aside = path + ".before-" + now.UTC().Format("20060102T150405Z")
+	stamped := path + ".before-" + now.UTC().Format("20060102T150405Z")
+	aside = stamped
+	for n := 2; ; n++ { // another restore of the same second keeps its own
+		if _, err := os.Lstat(aside); err != nil {
+			break
+		}
+		aside = fmt.Sprintf("%s.%d", stamped, n)
+	}
 	for _, tail := range []string{"", "-wal"} {
 		if err := keep(path+tail, aside+tail); err != nil {
 			return "", fmt.Errorf("keep the present file aside: %w", err)

@@ -83,6 +83,9 @@ func (s pages) customer(r *http.Request) (site.Response, error) {
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
 	changes, err := report.CustomerChanges(ctx, s.App.DB, id, before, changesFew+1)
+	if err != nil {
+		return site.Response{}, err
+	}
 	if p.Changes, p.More, err = s.ChangeRows(r.Context(), changes, changesFew); err != nil {
 		return site.Response{}, err
 	}
