@@ -17,11 +17,11 @@ func twoStroke(share int) power {
 }
 
 func sterndrive(cooling string, share, twins int) power {
-	return power{"sterndrive", "four", "gasoline", cooling, []string{"gjallar-43", "gjallar-57"}, share, twins}
+	return power{"sterndrive", "four", "gasoline", cooling, []string{"gjallar-cove", "gjallar-bluff"}, share, twins}
 }
 
 func dieselDrive(share, twins int) power {
-	return power{"sterndrive", "four", "diesel", "closed", []string{"havrud-d2"}, share, twins}
+	return power{"sterndrive", "four", "diesel", "closed", []string{"havrud-brine"}, share, twins}
 }
 
 func inboard(cooling string, share int) power {
@@ -29,7 +29,7 @@ func inboard(cooling string, share int) power {
 }
 
 func dieselInboard(share, twins int) power {
-	return power{"inboard", "four", "diesel", "closed", []string{"havrud-m3", "skjeldmar-m"}, share, twins}
+	return power{"inboard", "four", "diesel", "closed", []string{"havrud-shoal", "skjeldmar-reach"}, share, twins}
 }
 
 func jet() power {
