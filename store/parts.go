@@ -103,7 +103,11 @@ func (db *DB) OrderParts(ctx context.Context, now time.Time, actor, form string,
 // ReceiveOrder notes that an order came in on a day; day 0 takes that back.
 // [ErrStale] if it stands so already, [ErrNotFound] if there is no such order.
 func (db *DB) ReceiveOrder(ctx context.Context, now time.Time, actor string, id int64, day civil.Day) error {
-	return db.changeOrder(ctx, now, actor, "receive a part", id, func(tx *sql.Tx, o PartOrder) (any, error) {
+	what := "receive a part"
+	if day == 0 {
+		what = "take back a receipt"
+	}
+	return db.changeOrder(ctx, now, actor, what, id, func(tx *sql.Tx, o PartOrder) (any, error) {
 		if (o.Received != 0) == (day != 0) {
 			return nil, ErrStale
 		}

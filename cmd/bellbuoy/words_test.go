@@ -27,7 +27,7 @@ nudge nudges nudged overdue-mail twins intake rehears* anew
 told silent slipped unslipped fetch* invit* letters letter
 berth berths labour* tyre* odour* harbour* vapour* colour* neighbour*
 level*ling cancelled cancelling travelled fuelled labelled modelled
-cheque* catalogue* programme* grey greys metre metres litre litres licence* enquir* whilst nought
+stabilis* cheque* catalogue* programme* grey greys metre metres litre litres licence* enquir* whilst nought
 recognis* organis* realis* utilis* minimis* optimis* winteris* apologis* authoris*
 centre centres theatre fibre fibres aluminium mould* plough* kerb* draught* favourite* behaviour* honour*
 learnt burnt spelt towards afterwards amongst

@@ -100,7 +100,7 @@ func TestPartsAreOrderedReceivedAndUsed(t *testing.T) {
 	back := url.Values{"form": {"back"}, "record": {used.ID}}
 	s.as(desk, "POST", "/boats/PERCH/take-back?day=2026-11-25", back).code(http.StatusSeeOther)
 	is("taken back", 2, 6, 0)
-	s.as(desk, "GET", "/changes", nil).says("Inge ordered: Spark plugs", "Inge received an order")
+	s.as(desk, "GET", "/changes", nil).says("Inge ordered: Spark plugs", "Inge received an order: Spark plugs")
 
 	form = formTo(t, s.as(desk, "GET", page, nil), "/parts")
 	form.Set("do", "order")

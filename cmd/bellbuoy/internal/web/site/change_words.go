@@ -26,7 +26,7 @@ var did = map[string]string{
 	"forget a climate": "forgot a climate", "handle a reply": "handled a reply", "import": "imported files", "keep the booked day": "kept the booked day",
 	"load a climate": "loaded a climate", "measure": "measured", "merge": "merged two", "note on the boat": "changed the note",
 	"note what the customer said": "noted what the customer said", "open a day": "opened the shop", "override a rule": "changed a rule for this boat",
-	"order a part": "ordered", "receive a part": "received an order", "cancel an order": "took an order back", "put on the call list": "put on the call list", "read a meter": "read the hour meter", "record work": "recorded work", "reminded": "reminded by email",
+	"order a part": "ordered", "receive a part": "received an order", "take back a receipt": "took back that an order was received", "cancel an order": "took an order back", "put on the call list": "put on the call list", "read a meter": "read the hour meter", "record work": "recorded work", "reminded": "reminded by email",
 	"remove a follow-up": "dropped a job", "remove a measurement": "took a measurement back", "remove a reading": "took a reading back",
 	"remove a record": "took recorded work back", "remove an absence": "took time off back", "remove an override": "put a rule back to the catalog's",
 	"remove staff": "removed an account", "renew the key of the links": "renewed the key of the links", "revoke the boat feed": "made the boat's calendar address new",
@@ -127,7 +127,7 @@ func (s *Site) numberWords(key string, v float64) string {
 		return s.Format().Clock(int(v))
 	case v == 0:
 		return ""
-	case key == "Amount" || key == "Price":
+	case key == "Amount" || key == "Price" || key == "Cost":
 		return s.money(schedule.Cents(v))
 	case key == "Hours" || key == "Threshold":
 		return s.Format().Hours(schedule.Hours(v)) + " h"
@@ -195,6 +195,9 @@ func lines(fact map[string]string) []string {
 // else what is different now.
 func (s *Site) differences(before, after string, parts map[string]string) []string {
 	was, is := s.factWords(before, parts), s.factWords(after, parts)
+	if is != nil && was["Ordered"] != "" { // of an order nothing else says which one it is
+		was = nil
+	}
 	switch {
 	case was == nil:
 		return lines(is)
