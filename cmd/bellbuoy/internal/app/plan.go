@@ -158,7 +158,8 @@ func (h *App) Settle(ctx context.Context, now time.Time, today civil.Day, progre
 		return h.settleChanged(ctx, now, today, progress)
 	}
 	sameRules := strings.HasSuffix(string(last), "/"+rules)
-	done, err := h.settleAll(ctx, now, today, sameRules, progress)
+	before, _, _ := strings.Cut(string(last), "/")
+	done, err := h.settleAll(ctx, now, today, seen(before, today), sameRules, progress)
 	if err != nil {
 		return done, err
 	}
@@ -187,12 +188,12 @@ func (h *App) settleChanged(ctx context.Context, now time.Time, today civil.Day,
 
 // settleAll plans the whole fleet. Under new rules or settings every calendar
 // is written anew, as those tell the shop's name and texts too.
-func (h *App) settleAll(ctx context.Context, now time.Time, today civil.Day, sameRules bool, progress func(boats int)) (Planned, error) {
+func (h *App) settleAll(ctx context.Context, now time.Time, today civil.Day, seen, sameRules bool, progress func(boats int)) (Planned, error) {
 	done, err := h.Sweep(ctx, now, today, progress)
 	if err != nil {
 		return done, err
 	}
-	passed, err := h.releaseMissed(ctx, now, today)
+	passed, err := h.releaseMissed(ctx, now, today, seen)
 	if err != nil {
 		return done, err
 	}
@@ -209,10 +210,22 @@ func (h *App) settleAll(ctx context.Context, now time.Time, today civil.Day, sam
 	return h.publishPencilled(ctx, now, today, done, p)
 }
 
+// longestLeap is by how many days the day may be ahead of the last one that was
+// planned for without doubt about the clock: a week's holiday.
+const longestLeap = 7
+
+// seen reports whether a day was seen coming: the last one planned for, as it was
+// kept, is not far before it. A new shop has none, and nothing that passed.
+func seen(last string, today civil.Day) bool {
+	before, err := civil.Parse(last)
+	return err != nil || today-before <= longestLeap
+}
+
 // releaseMissed opens the visits again whose booked day passed too long ago
 // without a record, and plans their boats anew. It returns every boat whose
-// booked day has passed: its calendar is to say so.
-func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day) ([]string, error) {
+// booked day has passed: its calendar is to say so. A day that was not seen coming
+// opens nothing; the next one does.
+func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day, seen bool) ([]string, error) {
 	passed, err := h.DB.BookedBefore(ctx, today)
 	if err != nil || len(passed) == 0 {
 		return nil, err
@@ -220,6 +233,9 @@ func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day)
 	ids := make([]string, len(passed))
 	for i := range passed {
 		ids[i] = passed[i].BoatID
+	}
+	if !seen {
+		return ids, nil
 	}
 	last := today - civil.Day(h.Config.Reminders.DayPassedDays)
 	if _, err := h.db.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {

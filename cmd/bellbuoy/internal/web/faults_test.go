@@ -2,12 +2,14 @@ package web_test
 
 import (
 	"context"
+	"errors"
 	"io"
 	"log/slog"
 	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -43,7 +45,8 @@ func TestSlowBodyIsCutOff(t *testing.T) {
 		}
 	}()
 	c.SetReadDeadline(time.Now().Add(5 * time.Second))
-	if _, err := io.Copy(io.Discard, c); err != nil {
+	// It may end in a reset: bytes were on their way to a server that had closed.
+	if _, err := io.Copy(io.Discard, c); errors.Is(err, os.ErrDeadlineExceeded) {
 		t.Errorf("the connection is still open after five seconds: %v", err)
 	}
 }

@@ -80,13 +80,13 @@ func TestChoosingPagesAreValid(t *testing.T) {
 	my, dir := s.my("W3"), t.TempDir()
 	v, o := s.nextVisit("PORCH"), s.nextVisit("LARK")
 	day := choices(s.get(my + "/together"))[0]
-	pages := []string{my, my + "/together", my + "/together?visits=" + url.QueryEscape(v.ID), my + "/visit/" + url.PathEscape(v.ID)}
+	pages := []string{my, my + "/together", my + "/together?visits%5B%5D=" + url.QueryEscape(v.ID), my + "/visit/" + url.PathEscape(v.ID)}
 	for i, path := range pages {
 		if err := os.WriteFile(filepath.Join(dir, strconv.Itoa(i)+".html"), s.get(path).code(http.StatusOK).Body.Bytes(), 0o600); err != nil {
 			t.Fatal(err)
 		}
 	}
-	done := s.post(my+"/together", url.Values{"visits": {v.ID, o.ID}, "day": {day}}).code(http.StatusSeeOther).to()
+	done := s.post(my+"/together", url.Values{"visits[]": {v.ID, o.ID}, "day": {day}}).code(http.StatusSeeOther).to()
 	if err := os.WriteFile(filepath.Join(dir, "done.html"), s.get(done).code(http.StatusOK).Body.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}

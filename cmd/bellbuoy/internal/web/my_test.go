@@ -262,15 +262,15 @@ func TestAllBoatsOnOneDay(t *testing.T) {
 	s.get(s.my("W1")).silent("Bring your boats on one day")
 	page := s.get(my + "/together").code(http.StatusOK).says("Book this day for all of them")
 	form := url.Values{"day": {choices(page)[1]}}
-	for _, m := range regexp.MustCompile(`type="hidden" name="visits" value="([^"]+)"`).FindAllStringSubmatch(page.Body.String(), -1) {
-		if !slices.Contains(form["visits"], m[1]) {
-			form.Add("visits", m[1])
+	for _, m := range regexp.MustCompile(`type="hidden" name="visits\[\]" value="([^"]+)"`).FindAllStringSubmatch(page.Body.String(), -1) {
+		if !slices.Contains(form["visits[]"], m[1]) {
+			form.Add("visits[]", m[1])
 		}
 	}
-	if len(form["visits"]) != 2 {
-		t.Fatalf("visits %q", form["visits"])
+	if len(form["visits[]"]) != 2 {
+		t.Fatalf("visits %q", form["visits[]"])
 	}
-	soon := url.Values{"visits": form["visits"], "day": {"2027-04-06 08:00"}}
+	soon := url.Values{"visits[]": form["visits[]"], "day": {"2027-04-06 08:00"}}
 	s.post(my+"/together", soon).code(http.StatusUnprocessableEntity).says("Nothing was booked.", "comes too soon").
 		holds(`aria-describedby="refused-1"`)
 	done := s.post(my+"/together", form).code(http.StatusSeeOther).to()

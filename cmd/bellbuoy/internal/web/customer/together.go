@@ -52,7 +52,7 @@ func (s pages) togetherPage(r *http.Request, g guest) (togetherPage, error) {
 	if err := r.ParseForm(); err != nil {
 		return p, site.NewProblem(http.StatusBadRequest, "The form could not be read.")
 	}
-	asked := r.Form["visits"]
+	asked := r.Form["visits[]"]
 	for i := range p.rec.Boats {
 		if b := s.myVisits(g, &p.rec, &p.rec.Boats[i]); len(b.Visits) > 0 && b.asks() {
 			on := len(asked) == 0 || slices.Contains(asked, b.Visits[0].Visit.ID)
@@ -94,7 +94,7 @@ func (s pages) takeTogether(r *http.Request, g guest) (site.Response, error) {
 		return site.Response{}, err
 	}
 	visits := p.visits()
-	if asked := r.Form["visits"]; len(visits) == 0 || len(visits) != len(asked) {
+	if asked := r.Form["visits[]"]; len(visits) == 0 || len(visits) != len(asked) {
 		if p.booked(asked, r.FormValue("day")) { // the button pressed twice
 			return site.Response{To: g.Base}, nil
 		}
