@@ -16,14 +16,7 @@ import (
 	"bellbuoy/store/duplicates"
 )
 
-func duplicatesCommand(a *cli) *cobra.Command {
-	c := &cobra.Command{
-		Use:        "duplicates",
-		SuggestFor: []string{"twins"},
-		Short:      "Show possible duplicates: customers and boats that were entered twice",
-		Example: `  bellbuoy duplicates
-  bellbuoy duplicates merge C00017 C00203`,
-		Long: `Shows customers with the same email address, phone number or name, and boats
+const duplicatesHelp = `Shows customers with the same email address, phone number or name, and boats
 with the same hull number (look-alike letters and digits counted as the same)
 or registration. Nothing is merged until you say so:
 
@@ -37,7 +30,16 @@ that agree (customers of one name with the same email address, phone number or
 street; boats of one owner with the same number) can be merged in one step:
 
   bellbuoy duplicates merge-agreeing      merges them all and prints the step
-  bellbuoy duplicates unmerge-step STEP   undoes that step`,
+  bellbuoy duplicates unmerge-step STEP   undoes that step`
+
+func duplicatesCommand(a *cli) *cobra.Command {
+	c := &cobra.Command{
+		Use:        "duplicates",
+		SuggestFor: []string{"twins"},
+		Short:      "Show possible duplicates: customers and boats that were entered twice",
+		Example: `  bellbuoy duplicates
+  bellbuoy duplicates merge C00017 C00203`,
+		Long: duplicatesHelp,
 		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			return a.showDuplicates(c.Context(), h)

@@ -18,15 +18,7 @@ import (
 // intakeFiles are the five files that a folder may hold.
 var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
-func importCommand(a *cli) *cobra.Command {
-	var flags intakeFlags
-	c := &cobra.Command{
-		Use:        "import DIR|FILE...",
-		SuggestFor: []string{"intake"},
-		Short:      "Import customers, boats, components, history and readings from files",
-		Example: `  bellbuoy import my-files/
-  bellbuoy import --dry-run my-files/`,
-		Long: `Imports the five CSV files (customers.csv, boats.csv, components.csv,
+const importHelp = `Imports the five CSV files (customers.csv, boats.csv, components.csv,
 history.csv, readings.csv), given as a folder or one by one. Either all of it
 is imported or, if any line has a fault, nothing is; every fault is listed as
 file:line: field: what is wrong and what to do. The same files again change
@@ -53,7 +45,17 @@ imported by the same mapping. Leave the ids as they are: by its id a corrected
 row replaces itself and no other.
 
 A folder that "bellbuoy export" wrote makes the same shop again where there is
-none yet.`,
+none yet.`
+
+func importCommand(a *cli) *cobra.Command {
+	var flags intakeFlags
+	c := &cobra.Command{
+		Use:        "import DIR|FILE...",
+		SuggestFor: []string{"intake"},
+		Short:      "Import customers, boats, components, history and readings from files",
+		Example: `  bellbuoy import my-files/
+  bellbuoy import --dry-run my-files/`,
+		Long: importHelp,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := flags.check(); err != nil {
