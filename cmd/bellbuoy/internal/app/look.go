@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"bellbuoy/schedule/civil"
@@ -43,11 +44,29 @@ func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress
 		if err != nil {
 			return err
 		}
-		if _, err = other.Settle(ctx, now, today, progress); err == nil {
+		// Who asks for another day means that the program ran until then.
+		if err = other.ranUntil(ctx, today-1); err == nil {
+			_, err = other.Settle(ctx, now, today, progress)
+		}
+		if err == nil {
 			err = look(other)
 		}
 		return errors.Join(err, other.Close())
 	})
+}
+
+// ranUntil makes a day the last one that was planned for, if there is any, under the
+// same rules and settings as before.
+func (h *App) ranUntil(ctx context.Context, day civil.Day) error {
+	last, err := h.DB.Setting(ctx, settingPlanned)
+	if isNotFound(err) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	_, rules, _ := strings.Cut(string(last), "/")
+	return h.db.SetSetting(ctx, settingPlanned, []byte(day.String()+"/"+rules))
 }
 
 // onCopy has do work on a copy of the shop, which is removed afterwards.
