@@ -74,7 +74,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	if err != nil {
 		return err
 	}
-	program, pulse := thisProgram(), &site.Pulse{}
+	program, pulse := thisProgram(), &site.Pulse{Wall: a.env.now}
 	pulse.Begin(a.env.now())
 	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision})
 	if err != nil {

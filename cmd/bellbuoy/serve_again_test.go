@@ -49,15 +49,15 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 		}
 	}
 	const again = `msg="settings read again"`
-	other := strings.Replace(string(first), `"Larkspur Cove Boat Works"`, `"Heron Bay Boats"`, 1)
+	other := strings.Replace(string(first), `"Larkspur Cove Boat Works"`, `"Tamarwick Landing"`, 1)
 	shows("Larkspur Cove Boat Works")
 	hangup(other, again)
-	shows("Heron Bay Boats")
+	shows("Tamarwick Landing")
 	hangup("[shop]\nname = 7\n", `msg="settings not taken; the old ones stay"`)
 	if !strings.Contains(d.lines(), "bellbuoy.toml:2: ") {
 		t.Errorf("the log does not say where the fault is:\n%s", d.lines())
 	}
-	shows("Heron Bay Boats")
+	shows("Tamarwick Landing")
 	hangup("files = { database = \"other.db\" }\nserve = { listen = \"127.0.0.1:1\" }\n"+string(first), again)
 	for _, name := range []string{"setting=files.database", "setting=serve.listen"} {
 		if !strings.Contains(d.lines(), name) {
@@ -71,7 +71,7 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.do(t, "reload")
-	shows("Heron Bay Boats")
+	shows("Tamarwick Landing")
 	d.stop(t)
 	if _, err := askReload(t.Context(), s.open(t), 50*time.Millisecond); err == nil || !strings.Contains(err.Error(), "no daemon answered") {
 		t.Errorf("a daemon that is stopped answered: %v", err)

@@ -11,6 +11,9 @@ const mostSilent = 10 * time.Minute
 
 // Pulse is how the daemon's turns go. It is safe for use by several goroutines.
 type Pulse struct {
+	// Wall is the machine's clock, whatever day the shop plays.
+	Wall func() time.Time
+
 	mu    sync.Mutex
 	begun time.Time
 	good  time.Time

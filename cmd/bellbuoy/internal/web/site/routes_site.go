@@ -47,7 +47,7 @@ func (s *Site) health(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
 		return
 	}
-	if s.Pulse != nil && !s.Pulse.Well(time.Now()) {
+	if s.Pulse != nil && !s.Pulse.Well(s.Pulse.Wall()) {
 		http.Error(w, "planning and reminders fail; the log says why", http.StatusServiceUnavailable)
 		return
 	}
