@@ -184,7 +184,7 @@ func TestARealCalendarTakesInvitations(t *testing.T) {
 // stands in the own calendar is moved and taken out for ever.
 func takesInvitations(t *testing.T, invite func(*testing.T, string) ownCalendar, follow bool) {
 	box := newMailbox(t)
-	s := newShop(t, larkspur(t, box.settings()+"\n[calendar]\nappointment = \"invitation\"\n"))
+	s := newShop(t, lindrake(t, box.settings()+"\n[calendar]\nappointment = \"invitation\"\n"))
 	s.today = testkit.Text("2027-04-01")
 	s.do(t, "import", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	s.do(t, "mail", "on")
@@ -204,7 +204,7 @@ func takesInvitations(t *testing.T, invite func(*testing.T, string) ownCalendar,
 			t.Errorf("%s: the calendar shows %q, want %q", step, got, want)
 		}
 	}
-	const title = ": Bring in Perch Pressure: Larkspur Cove Boat Works CONFIRMED"
+	const title = ": Bring in Perch Pressure: Lindrake Cove Boat Works CONFIRMED"
 	for _, c := range []struct {
 		step string
 		args []string

@@ -157,7 +157,7 @@ func TestACalendarClientFollowsThePlan(t *testing.T) {
 }
 
 func followsThePlan(t *testing.T, subscribe func(address string) calendarProgram) {
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = testkit.Text("2027-04-01")
 	s.do(t, "import", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	d := s.serve(t)

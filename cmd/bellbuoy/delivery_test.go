@@ -58,14 +58,14 @@ func readMails(t *testing.T, files []string) []readMail {
 
 // pages is where the customers of this shop find it: https, so that stopping
 // takes one click (RFC 8058).
-const pages = "https://service.larkspur.example"
+const pages = "https://service.lindrake.example"
 
 // TestMailsThroughPostfix sends the reminders of a spring day through a real
 // Postfix and reads them back with Python. What a customer gets must name him
 // and his boat, say the same in both parts, and lead to pages that answer.
 func TestMailsThroughPostfix(t *testing.T) {
 	p := startPostfix(t)
-	s := newShop(t, strings.Replace(larkspur(t, (&mailbox{address: p.address}).settings()), "http://127.0.0.1:8410", pages, 1))
+	s := newShop(t, strings.Replace(lindrake(t, (&mailbox{address: p.address}).settings()), "http://127.0.0.1:8410", pages, 1))
 	s.today = testkit.Text("2027-04-01")
 	s.do(t, "import", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	s.do(t, "mail", "on")
@@ -87,7 +87,7 @@ func TestMailsThroughPostfix(t *testing.T) {
 		t.Run(want.to.Name, func(t *testing.T) {
 			m := &mails[i]
 			checkHeaders(t, m, want.to)
-			for _, words := range slices.Concat(want.boats, want.jobs, []string{want.to.Name, "Prices are estimates", "Larkspur Cove Boat Works", "4 Slipway Lane"}) {
+			for _, words := range slices.Concat(want.boats, want.jobs, []string{want.to.Name, "Prices are estimates", "Lindrake Cove Boat Works", "4 Slipway Lane"}) {
 				if !strings.Contains(m.Text, words) || !strings.Contains(m.HTML, words) {
 					t.Errorf("%q is missing in the text or the HTML:\n%s", words, m.Text)
 				}
@@ -139,16 +139,16 @@ func checkHeaders(t *testing.T, m *readMail, to mailName) {
 	if len(m.To) != 1 || m.To[0] != to {
 		t.Errorf("to %+v, want %+v", m.To, to)
 	}
-	if want := (mailName{"Larkspur Cove Boat Works", "service@larkspur.example"}); len(m.From) != 1 || m.From[0] != want {
+	if want := (mailName{"Lindrake Cove Boat Works", "service@lindrake.example"}); len(m.From) != 1 || m.From[0] != want {
 		t.Errorf("from %+v, want %+v", m.From, want)
 	}
 	if m.Kind != "multipart/alternative" || m.Subject == "" || !strings.HasPrefix(m.Date, testkit.Text("2027-04-01")+"T12:00:") || !strings.HasSuffix(m.Date, "-04:00") {
 		t.Errorf("kind %s, subject %q, date %s", m.Kind, m.Subject, m.Date)
 	}
 	for name, form := range map[string]string{
-		"return-path":           `^<service@larkspur\.example>$`,
+		"return-path":           `^<service@lindrake\.example>$`,
 		"delivered-to":          `^` + regexp.QuoteMeta(to.Address) + `$`,
-		"message-id":            `^<[0-9a-f]{16,}@service\.larkspur\.example>$`,
+		"message-id":            `^<[0-9a-f]{16,}@service\.lindrake\.example>$`,
 		"auto-submitted":        `^auto-generated$`,
 		"list-unsubscribe":      `^<` + pages + `/stop/[a-z2-7]+>`,
 		"list-unsubscribe-post": `^List-Unsubscribe=One-Click$`,

@@ -87,7 +87,7 @@ func TestFurtherShopsHaveTheSameUnit(t *testing.T) {
 // TestAlertsAskForWhatThereIs holds the alert rules to what the daemon shows: a
 // rule about a name that there is not never alerts.
 func TestAlertsAskForWhatThereIs(t *testing.T) {
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))
 	d := s.serve(t)

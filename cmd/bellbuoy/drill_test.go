@@ -16,7 +16,7 @@ func TestDrills(t *testing.T) {
 	if testing.Short() {
 		t.Skip("makes a shop and starts its daemon four times")
 	}
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))
 	feed := s.do(t, "feed", "PERCH")
@@ -53,7 +53,7 @@ func TestDrills(t *testing.T) {
 	drill("a new machine", func() {
 		d := s.serve(t)
 		d.kill() // the machine is gone
-		fresh := newShop(t, larkspur(t, ""))
+		fresh := newShop(t, lindrake(t, ""))
 		fresh.today = s.today
 		fresh.do(t, "restore", backup)
 		fresh.do(t, "check")

@@ -88,7 +88,7 @@ func TestExportWipeIntakeExport(t *testing.T) {
 // TestServeBacksUpAndKeepsItsFile starts the daemon: it makes the day's copy,
 // and while it runs nothing takes its file away.
 func TestServeBacksUpAndKeepsItsFile(t *testing.T) {
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))
 	d := s.serve(t)

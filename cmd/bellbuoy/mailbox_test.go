@@ -82,7 +82,7 @@ func (b *mailbox) reached(s mailStage) error {
 
 // settings are the lines that send a shop's mail here.
 func (b *mailbox) settings() string {
-	return "\n[mail]\nfrom = \"Larkspur Cove Boat Works <service@larkspur.example>\"\nserver = \"" + b.address + "\"\nsecurity = \"none\"\n"
+	return "\n[mail]\nfrom = \"Lindrake Cove Boat Works <service@lindrake.example>\"\nserver = \"" + b.address + "\"\nsecurity = \"none\"\n"
 }
 
 // copies is how often each letter was accepted.

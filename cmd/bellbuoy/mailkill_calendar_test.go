@@ -45,7 +45,7 @@ func TestCalendarLettersStayInOrder(t *testing.T) {
 	arrived := map[int][]int{}
 	for _, id := range box.order {
 		var a, n int
-		if _, err := fmt.Sscanf(id, "<a%d-%d@larkspur.example>", &a, &n); err != nil {
+		if _, err := fmt.Sscanf(id, "<a%d-%d@lindrake.example>", &a, &n); err != nil {
 			t.Fatal(id, err)
 		}
 		arrived[a] = append(arrived[a], n)
@@ -66,9 +66,9 @@ func queueAppointments(t *testing.T, s *testShop, day civil.Day, appointments, e
 	var letters []outbox.NewMessage
 	for a := range appointments {
 		for n := range each {
-			id, customer := fmt.Sprintf("a%d-%d@larkspur.example", a, n), fmt.Sprint("C", a)
+			id, customer := fmt.Sprintf("a%d-%d@lindrake.example", a, n), fmt.Sprint("C", a)
 			l := schedule.Message{
-				Key: id, CustomerID: customer, To: fmt.Sprintf("c%d@example.com", a), From: "service@larkspur.example",
+				Key: id, CustomerID: customer, To: fmt.Sprintf("c%d@example.com", a), From: "service@lindrake.example",
 				Step: schedule.StepConfirmation, MessageID: id, Raw: fmt.Appendf(nil, "Message-ID: <%s>\r\nSubject: a day\r\n\r\nIt is booked, and this says so at some length.\r\n", id), NextAt: now,
 			}
 			start := (day + 30 + civil.Day(n)).At(9, 0, h.Config.Zone())

@@ -243,10 +243,10 @@ func queueLetters(t *testing.T, s *testShop, day civil.Day, n, first int) {
 		if i == 0 {
 			lines = first
 		}
-		id := fmt.Sprintf("kill%d@larkspur.example", i)
+		id := fmt.Sprintf("kill%d@lindrake.example", i)
 		raw := "Message-ID: <" + id + ">\r\nSubject: a reminder\r\n\r\n" + strings.Repeat("It is time for the boat.\r\n", lines)
 		letters[i].Message = schedule.Message{
-			Key: id, CustomerID: fmt.Sprint("C", i), To: fmt.Sprintf("c%d@example.com", i), From: "service@larkspur.example",
+			Key: id, CustomerID: fmt.Sprint("C", i), To: fmt.Sprintf("c%d@example.com", i), From: "service@lindrake.example",
 			Step: schedule.StepInvitation, MessageID: id, Raw: []byte(raw), NextAt: now.Add(time.Duration(i) * time.Second),
 		}
 	}

@@ -21,7 +21,7 @@ import (
 // Maren and Odalys, are to be reminded, with mail switched on.
 func moodyShop(t *testing.T, address, more string) *testShop {
 	t.Helper()
-	s := newShop(t, larkspur(t, (&mailbox{address: address}).settings()+more))
+	s := newShop(t, lindrake(t, (&mailbox{address: address}).settings()+more))
 	s.today = testkit.Text("2027-04-01")
 	s.do(t, "import", testkit.Folder(t, filepath.Join(testdata, "worked")))
 	s.do(t, "mail", "on")
@@ -364,10 +364,10 @@ func once(t *testing.T, files []string, n int) {
 // it is handed to "mail bounce" as a mail host does.
 func TestPostfixSendsBack(t *testing.T) {
 	p := startPostfix(t, "smtpd_reject_unlisted_recipient = no",
-		"virtual_mailbox_domains = example.com, example.org, example.net, bounce.larkspur.example",
-		"virtual_mailbox_maps = inline:{ {odalys@example.org=inbox/} {@bounce.larkspur.example=bounces/} }",
+		"virtual_mailbox_domains = example.com, example.org, example.net, bounce.lindrake.example",
+		"virtual_mailbox_maps = inline:{ {odalys@example.org=inbox/} {@bounce.lindrake.example=bounces/} }",
 		"recipient_delimiter =")
-	s := moodyShop(t, p.address, "bounce_domain = \"bounce.larkspur.example\"\n")
+	s := moodyShop(t, p.address, "bounce_domain = \"bounce.lindrake.example\"\n")
 	s.sends(t, "2027-04-01", "2 sent")
 	report, err := os.ReadFile(p.box(t, "bounces", 1)[0])
 	if err != nil {

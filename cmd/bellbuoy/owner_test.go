@@ -21,7 +21,7 @@ func privateShop(t *testing.T) *testShop {
 	if os.Geteuid() != 0 {
 		t.Skip("only root may give files to another user")
 	}
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	for _, dir := range []string{filepath.Dir(s.dir), filepath.Dir(filepath.Dir(s.dir))} {
 		if dir == filepath.Clean(os.TempDir()) {
@@ -126,7 +126,7 @@ name = "list.csv"
 
 // On a new machine the folder is made first and the backup comes from elsewhere.
 func TestRestoreOnANewMachineBelongsToTheFolder(t *testing.T) {
-	old := newShop(t, larkspur(t, ""))
+	old := newShop(t, lindrake(t, ""))
 	old.today = "2026-11-25"
 	old.do(t, "import", filepath.Join(testdata, "worked"))
 	backup := filepath.Join(old.dir, "copy.db")

@@ -18,7 +18,7 @@ import (
 // never holds more than its 30 hours. Meanwhile the desk books from the command
 // line, and is told when the week is full.
 func TestTwoDaemonsGiveNoPlaceTwice(t *testing.T) {
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "rivals"))
 	s.do(t, "plan", "B0")

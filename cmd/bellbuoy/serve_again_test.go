@@ -16,7 +16,7 @@ import (
 // good ones take effect, faulty ones are refused, and what takes a restart is
 // named. The daemon lives on throughout.
 func TestHangupReadsTheSettingsAgain(t *testing.T) {
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))
 	d := s.serve(t)
@@ -49,8 +49,8 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 		}
 	}
 	const again = `msg="settings read again"`
-	other := strings.Replace(string(first), `"Larkspur Cove Boat Works"`, `"Tamarwick Landing"`, 1)
-	shows("Larkspur Cove Boat Works")
+	other := strings.Replace(string(first), `"Lindrake Cove Boat Works"`, `"Tamarwick Landing"`, 1)
+	shows("Lindrake Cove Boat Works")
 	hangup(other, again)
 	shows("Tamarwick Landing")
 	hangup("[shop]\nname = 7\n", `msg="settings not taken; the old ones stay"`)
@@ -64,7 +64,7 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 			t.Errorf("the log does not say %s:\n%s", name, d.lines())
 		}
 	}
-	shows("Larkspur Cove Boat Works")
+	shows("Lindrake Cove Boat Works")
 
 	// The same without a signal, which not every system has.
 	if err := os.WriteFile(s.config(), []byte(other), 0o600); err != nil {

@@ -18,7 +18,7 @@ import (
 // sending switched on.
 func servedShop(t *testing.T, box *mailbox) *testShop {
 	t.Helper()
-	s := newShop(t, larkspur(t, box.settings()))
+	s := newShop(t, lindrake(t, box.settings()))
 	s.today = "2026-11-04"
 	s.do(t, "import", filepath.Join(testdata, "worked"))
 	s.do(t, "mail", "on")

@@ -35,10 +35,10 @@ func newShop(t testing.TB, settings string) *testShop {
 	return s
 }
 
-// larkspur are the settings of the shop in the scripts, with more behind them.
-func larkspur(t testing.TB, more string) string {
+// lindrake are the settings of the shop in the scripts, with more behind them.
+func lindrake(t testing.TB, more string) string {
 	t.Helper()
-	text, err := os.ReadFile(filepath.Join(testdata, "script", "larkspur.toml"))
+	text, err := os.ReadFile(filepath.Join(testdata, "script", "lindrake.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}

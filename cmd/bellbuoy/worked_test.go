@@ -19,7 +19,7 @@ func testWorkedBoats(t *testing.T, folder string, days, boats int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := newShop(t, larkspur(t, ""))
+	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, folder))
 

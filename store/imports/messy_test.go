@@ -194,7 +194,7 @@ func (m *messyShop) boatSheet(n int) {
 
 func (m *messyShop) boat(sheet string, b *messyBoat, i, year int) {
 	cells := []any{
-		b.owner, b.ownerMail, m.phone(i), pick(m, "Larkspur", "Pine Landing", ""), b.name, "Brackenhull", fmt.Sprint("Reedpike ", 16+i%8), year,
+		b.owner, b.ownerMail, m.phone(i), pick(m, "Lindrake", "Pine Landing", ""), b.name, "Brackenhull", fmt.Sprint("Reedpike ", 16+i%8), year,
 		pick(m, "Pontoon boat", "bass boat", "Bowrider", "Sail", "PWC", "cabin cruiser"), pick[any](m, 18.5, `21'6"`, "20 ft", "6.5 m", ""), m.writtenHIN(b.hin),
 		m.date(civil.Of(2010, 4, 1) + civil.Day(m.rng.IntN(4000))), m.several(2), m.several(1),
 		pick(m, fmt.Sprint(b.hours), fmt.Sprint(b.hours, " hrs"), fmt.Sprintf("hrs: %d.5", b.hours), fmt.Sprintf("~%d", b.hours)), m.date(b.last), pick(m, "O/B", "I/O", "Outboard"),

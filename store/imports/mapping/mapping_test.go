@@ -27,7 +27,7 @@ func book(t testing.TB, name string, data []byte) *sheet.Book {
 }
 
 func options() mapping.ProposeOptions {
-	return mapping.ProposeOptions{Today: today, Places: []string{"Larkspur Cove", "Pine Cove"}, Services: []mapping.Service{
+	return mapping.ProposeOptions{Today: today, Places: []string{"Lindrake Cove", "Pine Cove"}, Services: []mapping.Service{
 		{Code: "impeller", Title: "Water pump impeller"}, {Code: "lay-up", Title: "Winterization"}, {Code: "fit-out", Title: "Spring commissioning"},
 		{Code: "engine-oil", Title: "Engine oil"}, {Code: "shrink-wrap", Title: "Shrink wrap"},
 	}}

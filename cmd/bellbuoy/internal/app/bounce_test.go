@@ -89,7 +89,7 @@ func (p *post) noted(customer string) bool {
 	return true
 }
 
-const withReturnPaths = "bounce_domain = \"bounce.larkspur.example\"\n"
+const withReturnPaths = "bounce_domain = \"bounce.lindrake.example\"\n"
 
 // returnedTo is a bounce as mail hosts word them.
 func returnedTo(to, recipient, words string) string {
@@ -131,7 +131,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 	p := newPost(t, "")
 	l := &p.sent[1]
-	in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), l))
+	in := p.take(quoting(returnedTo("service@lindrake.example", l.To, "550 5.1.1 no such user"), l))
 	if in.OutboxID != l.ID || !in.Suppressed {
 		t.Errorf("%+v", in)
 	}
@@ -142,20 +142,20 @@ func TestALetterIsKnownByItsIDWithoutReturnPaths(t *testing.T) {
 func TestAForgedBounceMutesNobody(t *testing.T) {
 	p := newPost(t, withReturnPaths)
 	l := &p.sent[0]
-	other, err := bounce.NewVERP("bounce.larkspur.example", []byte("another shop's secret key"))
+	other, err := bounce.NewVERP("bounce.lindrake.example", []byte("another shop's secret key"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	guessed := *l
-	guessed.MessageID = strings.Repeat("0", 24) + "@larkspur.example"
+	guessed.MessageID = strings.Repeat("0", 24) + "@lindrake.example"
 	for name, message := range map[string]string{
-		"no proof":              returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"),
+		"no proof":              returnedTo("service@lindrake.example", l.To, "550 5.1.1 no such user"),
 		"a guessed tag":         returnedTo(other.Address(l.ID), l.To, "550 5.1.1 no such user"),
-		"a guessed id":          quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), &guessed),
-		"a complaint":           "From: abuse@relay.example\r\nTo: service@larkspur.example\r\nContent-Type: multipart/report; report-type=feedback-report; boundary=x\r\n\r\n--x\r\nContent-Type: message/feedback-report\r\n\r\nFeedback-Type: abuse\r\nOriginal-Rcpt-To: " + l.To + "\r\n\r\n--x--\r\n",
-		"stop, out of thin air": "From: " + l.To + "\r\nTo: service@larkspur.example\r\nSubject: stop\r\n\r\nstop\r\n",
-		"stop, from elsewhere":  "From: mallory@relay.example\r\nTo: service@larkspur.example\r\nIn-Reply-To: <" + l.MessageID + ">\r\nSubject: stop\r\n\r\nstop\r\n",
-		"a guessed stop":        "From: " + l.To + "\r\nTo: stop+" + strings.Repeat("a", 40) + "@bounce.larkspur.example\r\n\r\n",
+		"a guessed id":          quoting(returnedTo("service@lindrake.example", l.To, "550 5.1.1 no such user"), &guessed),
+		"a complaint":           "From: abuse@relay.example\r\nTo: service@lindrake.example\r\nContent-Type: multipart/report; report-type=feedback-report; boundary=x\r\n\r\n--x\r\nContent-Type: message/feedback-report\r\n\r\nFeedback-Type: abuse\r\nOriginal-Rcpt-To: " + l.To + "\r\n\r\n--x--\r\n",
+		"stop, out of thin air": "From: " + l.To + "\r\nTo: service@lindrake.example\r\nSubject: stop\r\n\r\nstop\r\n",
+		"stop, from elsewhere":  "From: mallory@relay.example\r\nTo: service@lindrake.example\r\nIn-Reply-To: <" + l.MessageID + ">\r\nSubject: stop\r\n\r\nstop\r\n",
+		"a guessed stop":        "From: " + l.To + "\r\nTo: stop+" + strings.Repeat("a", 40) + "@bounce.lindrake.example\r\n\r\n",
 	} {
 		t.Run(name, func(t *testing.T) {
 			p.t = t
@@ -215,13 +215,13 @@ func TestAMailboxFullForWeeksIsGivenUp(t *testing.T) {
 		days int
 		want bool
 	}{{0, false}, {2, false}, {3, false}, {10, true}} {
-		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@larkspur.example", i), []byte("x")
+		l.ID, l.Key, l.MessageID, l.Raw = 0, fmt.Sprint("more ", i), fmt.Sprintf("more%d@lindrake.example", i), []byte("x")
 		l.State = schedule.MessageQueued
 		if _, err := outbox.Enqueue(t.Context(), p.Writer(), p.now, []outbox.NewMessage{{Message: l}}); err != nil {
 			t.Fatal(err)
 		}
 		p.now = p.now.AddDate(0, 0, c.days)
-		in := p.take(quoting(returnedTo("service@larkspur.example", l.To, "552 5.2.2 mailbox full"), &l))
+		in := p.take(quoting(returnedTo("service@lindrake.example", l.To, "552 5.2.2 mailbox full"), &l))
 		if in.Suppressed != c.want {
 			t.Errorf("letter %d, after %d more days: %+v", i+1, c.days, in)
 		}
@@ -244,7 +244,7 @@ func TestStopByMail(t *testing.T) {
 		message string
 	}{
 		"to the stop address":        {0, "From: anybody@mail.example\r\nTo: " + strings.ToUpper(address) + "\r\nSubject: stop\r\n\r\n"},
-		"as an answer to the letter": {1, "From: " + p.sent[1].To + "\r\nTo: service@larkspur.example\r\nIn-Reply-To: <" + p.sent[1].MessageID + ">\r\nSubject: Re: your boat\r\n\r\nSTOP\r\n"},
+		"as an answer to the letter": {1, "From: " + p.sent[1].To + "\r\nTo: service@lindrake.example\r\nIn-Reply-To: <" + p.sent[1].MessageID + ">\r\nSubject: Re: your boat\r\n\r\nSTOP\r\n"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p.t = t
@@ -288,13 +288,13 @@ func TestHoursByReply(t *testing.T) {
 	if meter.LastDay == 0 {
 		t.Fatal("nobody has a boat with one meter")
 	}
-	l.ID, l.Key, l.MessageID, l.Raw, l.Step, l.State = 0, "ask", "ask@larkspur.example", []byte("x"), schedule.StepHours, schedule.MessageQueued
+	l.ID, l.Key, l.MessageID, l.Raw, l.Step, l.State = 0, "ask", "ask@lindrake.example", []byte("x"), schedule.StepHours, schedule.MessageQueued
 	if _, err := outbox.Enqueue(t.Context(), p.Writer(), p.now, []outbox.NewMessage{{Message: l}}); err != nil {
 		t.Fatal(err)
 	}
 	boat, _, _ := strings.Cut(l.Subjects[0], ".")
 	reply := func(from, line string) string {
-		return "From: " + from + "\r\nTo: service@larkspur.example\r\nIn-Reply-To: <ask@larkspur.example>\r\nSubject: Re: hours\r\n\r\n" + line + "\r\n\r\n> what does the meter read?\r\n> 9999\r\n"
+		return "From: " + from + "\r\nTo: service@lindrake.example\r\nIn-Reply-To: <ask@lindrake.example>\r\nSubject: Re: hours\r\n\r\n" + line + "\r\n\r\n> what does the meter read?\r\n> 9999\r\n"
 	}
 	next := meter.LastHours + 15
 	for _, c := range []struct {

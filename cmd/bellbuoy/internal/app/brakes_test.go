@@ -24,8 +24,8 @@ func newQueue(t *testing.T, n int, domain func(i int) string) *post {
 	var all []outbox.NewMessage
 	for i := range n {
 		all = append(all, outbox.NewMessage{Message: schedule.Message{
-			Key: fmt.Sprint("k", i), To: fmt.Sprintf("c%02d@%s", i, domain(i)), From: "service@larkspur.example", Step: schedule.StepSummary,
-			Subjects: []string{fmt.Sprint("s", i)}, MessageID: fmt.Sprintf("k%d@larkspur.example", i), Raw: []byte("Subject: x\r\n\r\ny\r\n"),
+			Key: fmt.Sprint("k", i), To: fmt.Sprintf("c%02d@%s", i, domain(i)), From: "service@lindrake.example", Step: schedule.StepSummary,
+			Subjects: []string{fmt.Sprint("s", i)}, MessageID: fmt.Sprintf("k%d@lindrake.example", i), Raw: []byte("Subject: x\r\n\r\ny\r\n"),
 			NotAfter: p.now.AddDate(0, 0, 30),
 		}})
 	}
@@ -389,6 +389,6 @@ func TestWhatComesBackFromEverybodySuppressesNobody(t *testing.T) {
 // returned hands in a bounce of the i-th letter of the queue.
 func (p *post) returned(i int) app.Incoming {
 	p.t.Helper()
-	l := schedule.Message{To: fmt.Sprintf("c%02d@mail.example", i), MessageID: fmt.Sprintf("k%d@larkspur.example", i)}
-	return p.take(quoting(returnedTo("service@larkspur.example", l.To, "550 5.1.1 no such user"), &l))
+	l := schedule.Message{To: fmt.Sprintf("c%02d@mail.example", i), MessageID: fmt.Sprintf("k%d@lindrake.example", i)}
+	return p.take(quoting(returnedTo("service@lindrake.example", l.To, "550 5.1.1 no such user"), &l))
 }

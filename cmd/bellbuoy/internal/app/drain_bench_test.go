@@ -65,9 +65,9 @@ func BenchmarkDrain(b *testing.B) {
 		var letters []outbox.NewMessage
 		for i := range b.N {
 			letters = append(letters, outbox.NewMessage{Message: schedule.Message{
-				Key: fmt.Sprint(i), CustomerID: "C", Names: names, To: "asa@mail.example", From: "service@larkspur.example", Step: schedule.StepInvitation,
-				MessageID: fmt.Sprintf("%d@larkspur.example", i), Subject: "Heron", State: schedule.MessageQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
-				Raw: []byte("From: service@larkspur.example\r\nTo: asa@mail.example\r\nSubject: Heron\r\n\r\n" + text),
+				Key: fmt.Sprint(i), CustomerID: "C", Names: names, To: "asa@mail.example", From: "service@lindrake.example", Step: schedule.StepInvitation,
+				MessageID: fmt.Sprintf("%d@lindrake.example", i), Subject: "Heron", State: schedule.MessageQueued, NextAt: now, NotAfter: now.Add(24 * time.Hour),
+				Raw: []byte("From: service@lindrake.example\r\nTo: asa@mail.example\r\nSubject: Heron\r\n\r\n" + text),
 			}})
 		}
 		if n, err := outbox.Enqueue(b.Context(), db, now, letters); err != nil || n != b.N {
@@ -93,7 +93,7 @@ func BenchmarkDrain(b *testing.B) {
 		msgs := make([]*gomail.Msg, b.N)
 		for i := range msgs {
 			m := gomail.NewMsg()
-			if err := m.From("service@larkspur.example"); err != nil {
+			if err := m.From("service@lindrake.example"); err != nil {
 				b.Fatal(err)
 			}
 			if err := m.To("asa@mail.example"); err != nil {

@@ -318,7 +318,7 @@ func TestACalendarsReplyChangesNothing(t *testing.T) {
 	}
 	calendar, _, _ := p.told(c.ID, last)
 	reply := func(uid, from, answer string) string {
-		return "From: " + from + "\r\nTo: service@larkspur.example\r\nAuto-Submitted: auto-replied\r\nContent-Type: text/calendar; method=REPLY\r\n\r\nBEGIN:VCALENDAR\r\nMETHOD:REPLY\r\nBEGIN:VEVENT\r\nUID:" +
+		return "From: " + from + "\r\nTo: service@lindrake.example\r\nAuto-Submitted: auto-replied\r\nContent-Type: text/calendar; method=REPLY\r\n\r\nBEGIN:VCALENDAR\r\nMETHOD:REPLY\r\nBEGIN:VEVENT\r\nUID:" +
 			uid + "\r\nATTENDEE;PARTSTAT=" + answer + ":mailto:" + from + "\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"
 	}
 	uid := property(calendar, "UID")

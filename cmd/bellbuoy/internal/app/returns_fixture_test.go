@@ -26,8 +26,8 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 	t.Helper()
 	dir := t.TempDir()
 	var b strings.Builder
-	fmt.Fprint(&b, "[shop]\nname = \"Tamarwick Landing Boat Works\"\naddress = \"4 Slipway Lane, Tamarwick Landing\"\nurl = \"https://service.larkspur.example\"\n"+
-		"owner_email = \"owner@larkspur.example\"\n[files]\nrules = \"rules.toml\"\n[mail]\nfrom = \"Tamarwick Landing Boat Works <service@larkspur.example>\"\n")
+	fmt.Fprint(&b, "[shop]\nname = \"Tamarwick Landing Boat Works\"\naddress = \"4 Slipway Lane, Tamarwick Landing\"\nurl = \"https://service.lindrake.example\"\n"+
+		"owner_email = \"owner@lindrake.example\"\n[files]\nrules = \"rules.toml\"\n[mail]\nfrom = \"Tamarwick Landing Boat Works <service@lindrake.example>\"\n")
 	for _, name := range []string{"Inge", "Tomasz", "Ruth"} {
 		fmt.Fprintf(&b, "[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}

@@ -103,7 +103,7 @@ func TestLetterSaysTheSameTwice(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if l.To != "owner@larkspur.example" || l.Key != "owner-2026-09" {
+	if l.To != "owner@lindrake.example" || l.Key != "owner-2026-09" {
 		t.Errorf("to %q, key %q", l.To, l.Key)
 	}
 	parts := mailParts(t, l.Raw)
@@ -114,7 +114,7 @@ func TestLetterSaysTheSameTwice(t *testing.T) {
 			if !strings.Contains(text, line.Words) {
 				t.Errorf("%s lacks %q", name, line.Words)
 			}
-			if url := "https://service.larkspur.example/owner/list/" + line.List.String(); !strings.Contains(text, url) {
+			if url := "https://service.lindrake.example/owner/list/" + line.List.String(); !strings.Contains(text, url) {
 				t.Errorf("%s lacks %s", name, url)
 			}
 		}
@@ -142,7 +142,7 @@ func TestOwnersReportIsSigned(t *testing.T) {
 		t.Fatal(err)
 	}
 	cfg := h.Config
-	cfg.Mail.DKIMKeyFile, cfg.Mail.DKIMDomain, cfg.Mail.DKIMSelector = key, "larkspur.example", "s1"
+	cfg.Mail.DKIMKeyFile, cfg.Mail.DKIMDomain, cfg.Mail.DKIMSelector = key, "lindrake.example", "s1"
 	if h, err = app.Open(t.Context(), cfg); err != nil {
 		t.Fatal(err)
 	}
@@ -158,7 +158,7 @@ func TestOwnersReportIsSigned(t *testing.T) {
 	vs, err := dkim.VerifyWithOptions(bytes.NewReader(l.Raw), &dkim.VerifyOptions{LookupTXT: func(name string) ([]string, error) {
 		return []string{"v=DKIM1; k=ed25519; p=" + base64.StdEncoding.EncodeToString(public)}, nil
 	}})
-	if err != nil || len(vs) != 1 || vs[0].Err != nil || vs[0].Domain != "larkspur.example" {
+	if err != nil || len(vs) != 1 || vs[0].Err != nil || vs[0].Domain != "lindrake.example" {
 		t.Errorf("the signature: %v, %v", vs, err)
 	}
 }

@@ -134,7 +134,7 @@ func TestNudgesCounted(t *testing.T) {
 	h.Config.Reminders.HoldOutPercent = 25
 	boats := "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n"
 	for boat, customer := range map[string]string{"B1": "C1", "B2": "C1", "B3": "C2", "B4": "C3", "B5": "C4", "B6": "C5"} {
-		boats += boat + "," + customer + ",," + boat + ",,,,runabout,,fresh,Larkspur Cove,own-dock,2025-05-01,\n"
+		boats += boat + "," + customer + ",," + boat + ",,,,runabout,,fresh,Lindrake Cove,own-dock,2025-05-01,\n"
 	}
 	takeInTexts(t, h, today, map[string]string{
 		"customers.csv": "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nC1,Ada,,,,,,,none\nC2,Bo,,,,,,,none\nC3,Cy,,,,,,,none\nC4,Di,,,,,,,none\nC5,Ed,,,,,,,none\n",

@@ -33,9 +33,9 @@ func settings(crew int, moreMail string) string {
 	b.WriteString(`[shop]
 name = "Tamarwick Landing Boat Works"
 address = "4 Slipway Lane, Tamarwick Landing"
-url = "http://larkspur.example"
+url = "http://lindrake.example"
 [mail]
-from = "Tamarwick Landing Boat Works <service@larkspur.example>"
+from = "Tamarwick Landing Boat Works <service@lindrake.example>"
 `)
 	b.WriteString(moreMail)
 	for i := range crew {

@@ -16,7 +16,7 @@ func Places() []schedule.Place {
 	}
 	day := func(m time.Month, d int) civil.MonthDay { return civil.MonthDay{Month: m, Day: d} }
 	return []schedule.Place{
-		at("Larkspur Cove", day(time.May, 15), day(time.October, 10)),
+		at("Lindrake Cove", day(time.May, 15), day(time.October, 10)),
 		at("Port Averil", day(time.May, 8), day(time.October, 18)),
 		at("Tolliver Landing", day(time.May, 12), day(time.October, 12)),
 		at("North Narrows", day(time.May, 24), day(time.September, 30)),

@@ -20,7 +20,7 @@ var workedFolder = filepath.Join("..", "..", "..", "..", "testdata", "worked")
 
 // workedPlace is where all boats of the worked cases float.
 var workedPlace = schedule.Place{
-	Name:   "Larkspur Cove",
+	Name:   "Lindrake Cove",
 	Launch: civil.MonthDay{Month: time.May, Day: 15},
 	LayUp:  civil.MonthDay{Month: time.October, Day: 10},
 }

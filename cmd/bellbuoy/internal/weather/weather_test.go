@@ -54,7 +54,7 @@ func norway(t *testing.T) http.HandlerFunc {
 }
 
 func client(jitter float64) *weather.Client {
-	return &weather.Client{Agent: "Bellbuoy/test (service@larkspur.example)", Jitter: func() float64 { return jitter }}
+	return &weather.Client{Agent: "Bellbuoy/test (service@lindrake.example)", Jitter: func() float64 { return jitter }}
 }
 
 func TestSaysWhoCallsAndAsksWhetherItChanged(t *testing.T) {

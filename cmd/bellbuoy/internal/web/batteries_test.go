@@ -15,11 +15,11 @@ func (s *testShop) withBatteries() {
 	dir := s.t.TempDir()
 	day := (s.today() - 40).String()
 	for name, text := range map[string]string{
-		"customers.csv": "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nC9,Ottoline Marsh,,296-555-0188,1 Quay,Larkspur Cove,Tamarwick,00412,phone\n",
+		"customers.csv": "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nC9,Ottoline Marsh,,296-555-0188,1 Quay,Lindrake Cove,Tamarwick,00412,phone\n",
 		"boats.csv": "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n" +
-			"SAND,C9,,Sanderling,Brackenhull,Reedpike 17,2014,fishing,17,fresh,Larkspur Cove,shop-inside,2022-05-02,\n" +
-			"TURN,C9,,Turnstone,Pellimore,Harborcrest 30,2019,cruiser,30,fresh,Larkspur Cove,shop-outside,2022-05-02,\n" +
-			"DOCK,C9,,Dockside,Brackenhull,Reedpike 19,2015,fishing,19,fresh,Larkspur Cove,own-dock,2022-05-02,\n",
+			"SAND,C9,,Sanderling,Brackenhull,Reedpike 17,2014,fishing,17,fresh,Lindrake Cove,shop-inside,2022-05-02,\n" +
+			"TURN,C9,,Turnstone,Pellimore,Harborcrest 30,2019,cruiser,30,fresh,Lindrake Cove,shop-outside,2022-05-02,\n" +
+			"DOCK,C9,,Dockside,Brackenhull,Reedpike 19,2015,fishing,19,fresh,Lindrake Cove,own-dock,2022-05-02,\n",
 		"components.csv": "component_id,boat_id,kind,label,propulsion,stroke,fuel,cooling,in_service,expires,made,battery\n" +
 			"SAND-BT,SAND,battery,Starting battery,,,,,,,,flooded\n" +
 			"TURN-BT,TURN,battery,Starting battery,,,,,,,,agm\nTURN-BH,TURN,battery,House battery,,,,,,,,\n" +

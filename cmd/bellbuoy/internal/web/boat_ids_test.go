@@ -25,7 +25,7 @@ func TestEveryBoatCanBeOpened(t *testing.T) {
 	boats := "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n"
 	parts := "component_id,boat_id,kind,label,propulsion,stroke,fuel,cooling,in_service,expires\n"
 	for _, id := range ids {
-		boats += id + ",C1,,Boat " + id[:1] + id[len(id)-1:] + ",Brackenhull,Reedpike,2016,fishing,19,fresh,Larkspur Cove,shop-outside,,\n"
+		boats += id + ",C1,,Boat " + id[:1] + id[len(id)-1:] + ",Brackenhull,Reedpike,2016,fishing,19,fresh,Lindrake Cove,shop-outside,,\n"
 		parts += id + "-E1," + id + ",engine,Engine,outboard,four,gasoline,raw-water,2016-05-01,\n"
 	}
 	dir := t.TempDir()

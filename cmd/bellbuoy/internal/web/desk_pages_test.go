@@ -18,7 +18,7 @@ import (
 // localShop is the worked shop for a browser on this machine: its cookies need
 // no https. It is spring, so that every part of the week has something in it.
 func localShop(t *testing.T) *testShop {
-	s := emptyTestShop(t, strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1))
+	s := emptyTestShop(t, strings.Replace(shopSettings, "https://service.lindrake.example", "http://127.0.0.1", 1))
 	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
 	s.intake(workedFolder(t), workedFiles...)
 	return s
@@ -38,7 +38,7 @@ func (s *testShop) deskPages() []string {
 	return []string{
 		"/sign-in", "/", springWeek(), "/?part=overdue", "/boats/PERCH", "/boats/HERON?history=all", "/boats/PERCH/book" + q,
 		"/boats/PERCH/call" + q, "/boats/PERCH/job", "/sheets?day=2027-05-04", "/day", "/boats/PERCH/work" + q, "/boats/PERCH/record" + q, "/boats/HERON/record", "/boats/PERCH/reading", "/boats/PERCH/sheet" + q,
-		"/search?q=larkspur", "/search?q=zzz", "/customers/W3", "/customers/W1", "/customers/W2/edit", "/boats/HERON/recorded?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/HERON/take-back?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/LARK/owner/take-back", "/boats/HERON/hands",
+		"/search?q=lindrake", "/search?q=zzz", "/customers/W3", "/customers/W1", "/customers/W2/edit", "/boats/HERON/recorded?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/HERON/take-back?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/LARK/owner/take-back", "/boats/HERON/hands",
 		"/boats/HERON/edit", "/boats/HERON/part", "/boats/HERON/part?part_kind=extinguisher", "/boats/HERON/part?part=HERON-E1", "/boats/HERON/part?part=HERON-E1&replaces=1",
 		"/boats/HERON/rules", "/boats/HERON/rules?rule=coolant&component=HERON-E1", "/phone", "/weeks", "/late", "/weeks?week=" + v.Week.String(), "/parts?weeks=26", "/parts?weeks=26&part=PLUG-4T",
 		"/email?days=31", "/import", "/duplicates", "/changes", "/staff", "/password", "/parts", "/no-such-page",

@@ -77,7 +77,7 @@ func whatACallerSays(t *testing.T, table *taskTable) {
 	d := &day{t: t, ctx: ctx, base: base, table: table}
 	for _, c := range []struct{ what, text, then string }{
 		{"find by name", "dunmarrow", "#history"}, {"find by phone", "+1 (296) 555.0122", "#history"}, {"find by HIN", "QXT 8L2D9 A818", "#history"},
-		{"find by two words", "piotr heron", "#history"}, {"find by town", "larkspur cove", "main .log .boat"},
+		{"find by two words", "piotr heron", "#history"}, {"find by town", "lindrake cove", "main .log .boat"},
 	} {
 		d.from("/")
 		d.find(c.text, c.then)
@@ -225,7 +225,7 @@ func callerTasks(s *testShop) []callerTask {
 			d.click("more", `nav summary`, `nav a[href="/sold"]`)
 			d.click("new sale", `nav a[href="/sold"]`, `[name="name"]`)
 			d.types(map[string]string{"name": "Runa Fen", "phone": "555-0198", "contact_by": "phone", "hin": "QXB99K7T2E61", "make": "Brackenhull", "year": "2016", "kind": "fishing", "water": "fresh",
-				"place": "Larkspur Cove", "berth": "trailer-home", "propulsion1": "outboard", "fuel1": "gasoline"})
+				"place": "Lindrake Cove", "berth": "trailer-home", "propulsion1": "outboard", "fuel1": "gasoline"})
 			d.pressesTwice(`form.sale > p button`, ".qr, [role=alert]")
 		}, check: func(t *testing.T) {
 			if b := s.onlyBoatOf(t, "Runa Fen"); b.SoldOn != s.today() {
@@ -236,7 +236,7 @@ func callerTasks(s *testShop) []callerTask {
 			d.click("more", `nav summary`, `nav a[href="/sold"]`)
 			d.click("new sale", `nav a[href="/sold"]`, `[name="name"]`)
 			d.click("not sold by us", `a[href="/sold?origin=service"]`, `.lead a[href="/sold"]`)
-			d.types(map[string]string{"name": "Nils Fen", "phone": "555-0199", "contact_by": "phone", "make": "Brackenhull", "kind": "fishing", "water": "fresh", "place": "Larkspur Cove",
+			d.types(map[string]string{"name": "Nils Fen", "phone": "555-0199", "contact_by": "phone", "make": "Brackenhull", "kind": "fishing", "water": "fresh", "place": "Lindrake Cove",
 				"berth": "trailer-home", "propulsion1": "outboard", "fuel1": "gasoline"})
 			d.pressesTwice(`form.sale > p button`, "main .note, #history")
 		}, check: func(t *testing.T) {

@@ -197,7 +197,7 @@ func TestPhoneRoundRests(t *testing.T) {
 	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not called yet")
 	v := s.nextVisit("HERON")
 	call := "/boats/HERON/call?visit=" + url.QueryEscape(v.ID)
-	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Larkspur Boat Works, about Blue Heron", "Does that suit you")
+	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Lindrake Boat Works, about Blue Heron", "Does that suit you")
 	for _, outcome := range []string{store.CallNoAnswer, store.CallMessage} {
 		s.as(cookie, "POST", call, url.Values{"outcome": {outcome}, "back": {"/phone"}}).code(http.StatusSeeOther)
 	}
@@ -218,7 +218,7 @@ func TestSheetCarriesWhatATechnicianNeeds(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "technician"), "GET", "/boats/PERCH/sheet?visit="+url.QueryEscape(v.ID), nil).code(http.StatusOK).
-		says("Perch Pressure", "Larkspur Cove, on its trailer at the owner's home, 12 Kedge Lane", "HIN QXB3K7T2E616", "296-555-0111", "Hard to start when warm",
+		says("Perch Pressure", "Lindrake Cove, on its trailer at the owner's home, 12 Kedge Lane", "HIN QXB3K7T2E616", "296-555-0111", "Hard to start when warm",
 			"Cautions A ", "Port engine Hours", "Compression, psi by cylinder", "Jobs, in working order", "engine maker's manual")
 }
 

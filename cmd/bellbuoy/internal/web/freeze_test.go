@@ -57,7 +57,7 @@ func freezeShop(t *testing.T) *testShop {
 func TestTheFreezeWatchIsOnTheDesksPages(t *testing.T) {
 	s := freezeShop(t)
 	desk, technician := s.hire("Ines", "desk"), s.hire("Tomas", "technician")
-	s.as(desk, "GET", "/", nil).code(http.StatusOK).says("25°F at Larkspur Cove", "1 boat is at risk, of 3.", "Boat RAW", "block and manifolds hold water").silent("Boat WARM", "Boat DONE")
+	s.as(desk, "GET", "/", nil).code(http.StatusOK).says("25°F at Lindrake Cove", "1 boat is at risk, of 3.", "Boat RAW", "block and manifolds hold water").silent("Boat WARM", "Boat DONE")
 	s.as(desk, "GET", "/freeze", nil).code(http.StatusOK).
 		says("1 boat at risk of 3", "ALARM", "no email address on file", "207-555-0100", "Freeze emails are switched off in the settings", "Add call note", "alarm raised", "it stands", "Data from the US National Weather Service").
 		silent("Boat WARM", "Boat DONE")

@@ -39,7 +39,7 @@ func saleForm() url.Values {
 	return url.Values{
 		"form": {"sale-1"}, "name": {"Nils Fen"}, "email": {"nils@example.org"}, "phone": {"555-0199"}, "contact_by": {"email"},
 		"hin": {"QXB99K7T2E61"}, "make": {"Brackenhull"}, "model": {"Reedpike 17"}, "year": {"2016"}, "length_ft": {"17"}, "kind": {"fishing"}, "water": {"fresh"},
-		"place": {"Larkspur Cove"}, "berth": {"trailer-home"},
+		"place": {"Lindrake Cove"}, "berth": {"trailer-home"},
 		"propulsion1": {"outboard"}, "fuel1": {"gasoline"}, "stroke1": {"four"}, "cooling1": {"raw-water"}, "hours-new-engine-1": {"212.4"}, "psi-new-engine-1": {"150 148 152 149"},
 		"trailer": {"disc"}, "extinguisher": {"2020"}, "day": {"2026-11-25"}, "warranty": {"90"}, "work_day": {"2026-11-20"},
 		"winterized": {"no"}, "work": {"engine-oil", "impeller", "trailer-bearings"}, "remarks": {"Hub seal <replaced>."},
@@ -77,7 +77,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	s.get(s.my("NC0001")).code(http.StatusOK).says("Hello Nils Fen", "Brackenhull Reedpike 17", "Spring commissioning")
 	sheet := desk.get(to).code(http.StatusOK).
 		says("Engine warranty until February 23, 2027", "Water pump impeller, engine, at 212.4 h", "Compression by cylinder: 150, 148, 152, 149 psi", "Hub seal &lt;replaced&gt;.", "What comes when, and why", "Carbon monoxide")
-	if got, want := readQR(t, sheet.Body.String()), "https://service.larkspur.example"+s.my("NC0001")+"/calendar"; got != want {
+	if got, want := readQR(t, sheet.Body.String()), "https://service.lindrake.example"+s.my("NC0001")+"/calendar"; got != want {
 		t.Errorf("the code says %q, want %q", got, want)
 	}
 	desk.post("/sold", saleForm()).code(http.StatusUnprocessableEntity)

@@ -35,21 +35,21 @@ import (
 
 // shopSettings are those of the worked shop.
 const shopSettings = `[shop]
-name = "Larkspur Boat Works"
-address = "4 Slipway Lane, Larkspur Cove"
+name = "Lindrake Boat Works"
+address = "4 Slipway Lane, Lindrake Cove"
 phone = "555-0100"
-url = "https://service.larkspur.example"
+url = "https://service.lindrake.example"
 time_zone = "America/New_York"
 currency = "$"
 [mail]
-from = "Larkspur Boat Works <service@larkspur.example>"
+from = "Lindrake Boat Works <service@lindrake.example>"
 server = "127.0.0.1:1"
 security = "none"
 [[weeks.technician]]
 name = "Inge"
 hours = [8, 8, 8, 8, 8, 0, 0]
 [[place]]
-name = "Larkspur Cove"
+name = "Lindrake Cove"
 launch = "05-15"
 winterize_by = "10-10"
 `

@@ -512,7 +512,7 @@ func TestExchangedAddressesEndTheOld(t *testing.T) {
 	s := newTestShop(t)
 	my, stop := s.my("W1"), s.stopPath("W1")
 	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeCustomer, "W1"))
-	s.get(my+"/calendar").code(http.StatusOK).says("Exchange the addresses", "https://service.larkspur.example"+feed)
+	s.get(my+"/calendar").code(http.StatusOK).says("Exchange the addresses", "https://service.lindrake.example"+feed)
 	to := s.post(my+"/calendar/renew", url.Values{}).code(http.StatusSeeOther).to()
 	s.get(to).code(http.StatusOK).says("The addresses are new")
 	s.get(my).code(http.StatusGone).says("This link has been replaced", "555-0100")
@@ -585,7 +585,7 @@ func TestServiceRecordNamesNoOwner(t *testing.T) {
 	my := s.my("W1")
 	s.get(my).says("Service record, to print")
 	record := my + "/record/PERCH"
-	s.get(record).code(http.StatusOK).says("Perch Pressure", "Service record by Larkspur Boat Works", "Work done", " h, read on ", "Water pump impeller").
+	s.get(record).code(http.StatusOK).says("Perch Pressure", "Service record by Lindrake Boat Works", "Work done", " h, read on ", "Water pump impeller").
 		silent("Maren", "Jørstad", "maren@", "296-555-0111", "$")
 	s.get(record + "?prices=1").code(http.StatusOK).says("of this owner's time").silent("Maren")
 	s.get(s.my("W2") + "/record/PERCH").code(http.StatusNotFound).silent("Work done")

@@ -26,7 +26,7 @@ import (
 // out. A browser on this machine may sign in: its cookies need no https.
 func ownerShop(t *testing.T) *testShop {
 	t.Helper()
-	settings := strings.Replace(shopSettings, "https://service.larkspur.example", "http://127.0.0.1", 1)
+	settings := strings.Replace(shopSettings, "https://service.lindrake.example", "http://127.0.0.1", 1)
 	for _, p := range demo.Places() {
 		if !strings.Contains(settings, p.Name) {
 			settings += fmt.Sprintf("[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)

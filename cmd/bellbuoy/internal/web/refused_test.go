@@ -83,8 +83,8 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		"finding-due": {"2027-02-01"}, "note": {"Two lines\r\nof remarks <b>&"},
 	}
 	sale := url.Values{
-		"name": {"A Buyer"}, "email": {"a@example.com"}, "contact_by": {"phone"}, "hin": {"QXB3K7T2E717"}, "make": {"Larkspur"}, "model": {"20"}, "year": {"2015"},
-		"length_ft": {"20"}, "kind": {"fishing"}, "water": {"salt"}, "boat_name": {"Tern"}, "place": {"Larkspur Cove"}, "berth": {"own-lift"}, "propulsion1": {"outboard"},
+		"name": {"A Buyer"}, "email": {"a@example.com"}, "contact_by": {"phone"}, "hin": {"QXB3K7T2E717"}, "make": {"Lindrake"}, "model": {"20"}, "year": {"2015"},
+		"length_ft": {"20"}, "kind": {"fishing"}, "water": {"salt"}, "boat_name": {"Tern"}, "place": {"Lindrake Cove"}, "berth": {"own-lift"}, "propulsion1": {"outboard"},
 		"fuel1": {"diesel"}, "stroke1": {"two"}, "cooling1": {"closed"}, "trailer": {"drum"}, "aboard": {"battery", "generator"}, "day": {"2026-11-20"},
 		"warranty": {"30"}, "work": {"impeller", "anodes"}, "remarks": {"As is"}, "flares": {"2027-05-01"},
 		"winterized": {"yes"}, "winterized_day": {"2026-11-10"}, "throughout": {"yes"},
@@ -93,7 +93,7 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 	contact := url.Values{"name": {"P. Dunmarrow"}, "phone": {"296-555-0777"}, "email": {"p@example.com"}, "address": {"4 Old Ferry Road"}, "city": {"Elm Point"},
 		"region": {"Tamarwick"}, "postal_code": {"00413"}, "contact_by": {"email"}}
 	hull := url.Values{"boat_name": {"Night Heron"}, "hin": {"QXT8L2D9A818"}, "make": {"Tarnholm"}, "model": {"Sandling 27"}, "year": {"2019"}, "length_ft": {"27"},
-		"boat_kind": {"cruiser"}, "water": {"salt"}, "place": {"Larkspur Cove"}, "berth": {"own-dock"}, "warranty_until": {"2027-05-01"}}
+		"boat_kind": {"cruiser"}, "water": {"salt"}, "place": {"Lindrake Cove"}, "berth": {"own-dock"}, "warranty_until": {"2027-05-01"}}
 	engine := url.Values{"kind": {"save"}, "part_kind": {"engine"}, "do": {"save"}, "label": {"Kicker"}, "propulsion": {"outboard"}, "fuel": {"gasoline"}, "stroke": {"two"},
 		"cooling": {"raw-water"}, "family": {"K9"}, "duty": {"50"}, "in_service": {"2026-06-01"}}
 	pages := t.TempDir()

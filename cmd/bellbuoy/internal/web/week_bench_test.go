@@ -33,7 +33,7 @@ func fillFleet(b *testing.B, s *testShop, boats int) {
 	for _, q := range []string{
 		n + `INSERT INTO customers (id, name, email, phone, contact_by, search) SELECT 'C' || i, 'Customer ' || i,
 			iif(i % 12 = 0, '', 'c' || i || '@example.com'), '555-' || i, 'email', 'customer ' || i FROM n`,
-		n + `INSERT INTO boats (id, name, kind, water, place, berth, search) SELECT 'B' || i, 'Boat ' || i, 'runabout', 'fresh', 'Larkspur Cove',
+		n + `INSERT INTO boats (id, name, kind, water, place, berth, search) SELECT 'B' || i, 'Boat ' || i, 'runabout', 'fresh', 'Lindrake Cove',
 			'own-dock', 'boat ' || i FROM n`,
 		n + `INSERT INTO ownerships (boat_id, seq, customer_id) SELECT 'B' || i, 0, 'C' || i FROM n`,
 		n + `INSERT INTO components (boat_id, id, kind, label) SELECT 'B' || i, 'B' || i || '-E1', 'engine', 'Engine' FROM n`,

@@ -20,7 +20,7 @@ func twelveBoats(t *testing.T, day civil.Day) *testShop {
 	boats := "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n"
 	parts := "component_id,boat_id,kind,label,propulsion,stroke,fuel,cooling,in_service,expires\n"
 	for i := range 12 {
-		boats += fmt.Sprintf("B%02d,C1,,,Brackenhull,Reedpike,2016,fishing,19,fresh,Larkspur Cove,shop-outside,,\n", i)
+		boats += fmt.Sprintf("B%02d,C1,,,Brackenhull,Reedpike,2016,fishing,19,fresh,Lindrake Cove,shop-outside,,\n", i)
 		parts += fmt.Sprintf("B%02d-E1,B%02d,engine,Engine,outboard,four,gasoline,raw-water,2016-05-01,\n", i, i)
 	}
 	dir := t.TempDir()
