@@ -31,6 +31,7 @@ var rooms = []struct {
 	{"schedule/compression", nil, "a leaf: plain numbers"},
 	{"schedule/hin", nil, "a leaf: plain text"},
 	{"schedule/words", []string{"schedule/civil", "schedule/measure"}, "a leaf: plain values in, text out"},
+	{"schedule/texts", nil, "a leaf: keys in, sentences out"},
 	{"schedule/returns", []string{"schedule/civil", "schedule/measure"}, "a leaf: plain numbers and days"},
 	{"schedule", []string{"schedule/"}, "the domain stands on its leaves only"},
 	{"notify/internal/refusal", nil, "a leaf: send and bounce read a refusal alike"},

@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"bellbuoy/notify/message"
+	"bellbuoy/schedule/texts"
 )
 
 // textsJSON is what "mail texts FILE --json" prints of a file without a fault.
@@ -30,18 +30,18 @@ nothing fills.`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				_, err := a.out.Write(message.EnglishFile())
+				_, err := a.out.Write(texts.File("en"))
 				return err
 			}
-			own, err := os.ReadFile(args[0])
+			data, err := os.ReadFile(args[0])
 			if err != nil {
 				return fmt.Errorf("texts: %w", err)
 			}
-			texts, err := message.ParseTexts(args[0], own)
+			own, err := texts.Read(args[0], data)
 			if err != nil {
 				return err
 			}
-			return a.done(textsJSON{args[0], texts.Own()}, "%s: %d phrases of your own, nothing wrong.", args[0], texts.Own())
+			return a.done(textsJSON{args[0], own.Own()}, "%s: %d phrases of your own, nothing wrong.", args[0], own.Own())
 		},
 	}
 }

@@ -24,15 +24,15 @@ type Arrival struct {
 func (w *composer) arrival(c *content) {
 	switch w.n.Step {
 	case schedule.StepWelcome, schedule.StepNewLink:
-		c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
+		c.More = Hyperlink{w.t.Say("answer.calendar"), w.links.Calendar}
 		return
 	case schedule.StepConfirmation:
 		switch {
 		case w.n.Invitation != nil:
 		case w.links.File != "":
-			c.More = Hyperlink{w.t.say("answer.file"), w.links.File}
+			c.More = Hyperlink{w.t.Say("answer.file"), w.links.File}
 		default:
-			c.More = Hyperlink{w.t.say("answer.calendar"), w.links.Calendar}
+			c.More = Hyperlink{w.t.Say("answer.calendar"), w.links.Calendar}
 		}
 	case schedule.StepBooked, schedule.StepNewAddress:
 	default:
@@ -51,15 +51,15 @@ func (w *composer) arrival(c *content) {
 		}
 	}
 	if comes {
-		c.Facts = append(c.Facts, fact{w.t.say("arrival.where"), w.shop.Address, template.URL(a.Map)})
+		c.Facts = append(c.Facts, fact{w.t.Say("arrival.where"), w.shop.Address, template.URL(a.Map)})
 	}
 	if hourless && a.From != a.Until {
-		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.when"), Text: w.t.say("arrival.between", "from", w.shop.Format.Clock(a.From), "until", w.shop.Format.Clock(a.Until))})
+		c.Facts = append(c.Facts, fact{Label: w.t.Say("arrival.when"), Text: w.t.Say("arrival.between", "from", w.shop.Format.Clock(a.From), "until", w.shop.Format.Clock(a.Until))})
 	}
 	for _, s := range how {
-		c.Facts = append(c.Facts, fact{Label: w.t.say("arrival.how"), Text: s})
+		c.Facts = append(c.Facts, fact{Label: w.t.Say("arrival.how"), Text: s})
 	}
 	if a.Contact != "" {
-		c.Call.Label, c.Call.Text = w.t.say("answer.contact"), a.Contact
+		c.Call.Label, c.Call.Text = w.t.Say("answer.contact"), a.Contact
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
 )
 
 // content is what a mail says, before it is set as text or as HTML: both
@@ -55,7 +56,7 @@ type fact struct {
 
 // composer makes the content of one notice.
 type composer struct {
-	t     *Texts
+	t     *texts.Texts
 	shop  *Shop
 	links Links
 	n     *notify.Notice
@@ -63,22 +64,22 @@ type composer struct {
 }
 
 // compose words a notice.
-func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
+func compose(t *texts.Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	w := composer{t: t, shop: shop, links: links, n: n, today: civil.FromTime(n.At.In(shop.Zone))}
-	why, stop := t.say("closing.reminder"), t.say("closing.stop") // why the customer gets the mail
+	why, stop := t.Say("closing.reminder"), t.Say("closing.stop") // why the customer gets the mail
 	switch {
 	case n.Step == schedule.StepNewAddress:
-		why, stop = t.say("closing.address"), t.say("closing.stop_booking")
+		why, stop = t.Say("closing.address"), t.Say("closing.stop_booking")
 	case n.Step == schedule.StepNewLink:
-		why, stop = t.say("closing.link"), t.say("closing.stop_booking")
+		why, stop = t.Say("closing.link"), t.Say("closing.stop_booking")
 	case !isReminder(n.Step):
-		why, stop = t.say("closing.booking"), t.say("closing.stop_booking")
+		why, stop = t.Say("closing.booking"), t.Say("closing.stop_booking")
 	}
 	c := &content{
-		Language: t.say("language"),
-		Greeting: t.say("greeting.plain"),
-		Sign:     []string{t.say("closing.sign", "shop", shop.Name)},
-		Small:    []string{t.say("closing.manual"), why, shop.Name + ", " + shop.Address},
+		Language: t.Language(),
+		Greeting: t.Say("greeting.plain"),
+		Sign:     []string{t.Say("closing.sign", "shop", shop.Name)},
+		Small:    []string{t.Say("closing.manual"), why, shop.Name + ", " + shop.Address},
 		Button:   Hyperlink{w.button(), links.My},
 		Why:      w.why(),
 		Jobs:     w.jobs(),
@@ -86,10 +87,10 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 		Stop:     Hyperlink{stop, links.Stop},
 	}
 	if n.Customer.Name != "" {
-		c.Greeting = t.say("greeting.named", "name", n.Customer.Name)
+		c.Greeting = t.Say("greeting.named", "name", n.Customer.Name)
 	}
 	if shop.Phone != "" {
-		c.Call = fact{t.say("answer.call"), shop.Phone, telephone(shop.Phone)}
+		c.Call = fact{t.Say("answer.call"), shop.Phone, telephone(shop.Phone)}
 	}
 	if n.Freeze != nil {
 		w.freeze(c, n.Freeze)
@@ -100,7 +101,7 @@ func compose(t *Texts, shop *Shop, links Links, n *notify.Notice) *content {
 	w.arrival(c)
 	if n.Step == schedule.StepNewAddress && len(n.Visits) == 0 {
 		// Nothing opens the customer's page for whoever has the old address now.
-		c.Greeting, c.Button, c.Stop = t.say("greeting.plain"), Hyperlink{}, Hyperlink{}
+		c.Greeting, c.Button, c.Stop = t.Say("greeting.plain"), Hyperlink{}, Hyperlink{}
 	}
 	return c
 }
@@ -123,15 +124,15 @@ func (w *composer) intro() []string {
 		if len(w.n.Readings) > 1 {
 			key = "hours_several" // a reply with a number would not say of which
 		}
-		return []string{w.t.say("intro."+key, "boats", w.t.list(w.boatNames()), "jobs", w.askedFor())}
+		return []string{w.t.Say("intro."+key, "boats", w.t.List(w.boatNames()), "jobs", w.askedFor())}
 	}
 	if len(w.n.Renewals) > 0 {
 		var all []string
 		for i := range w.n.Renewals {
 			r := &w.n.Renewals[i]
-			all = append(all, w.t.say("intro.renewal", "boat", r.Boat.Title(), "date", w.day(r.Line.Item.Due)))
+			all = append(all, w.t.Say("intro.renewal", "boat", r.Boat.Title(), "date", w.day(r.Line.Item.Due)))
 		}
-		return append(all, w.t.say("intro.renewal_done"))
+		return append(all, w.t.Say("intro.renewal_done"))
 	}
 	key, args := w.tone(), []string(nil)
 	switch key {
@@ -146,7 +147,7 @@ func (w *composer) intro() []string {
 	case "confirmation_us", "cancellation_us":
 		args = append(args, "reason", w.leading().Reason)
 	}
-	if s := w.t.say("intro."+key, args...); s != "" {
+	if s := w.t.Say("intro."+key, args...); s != "" {
 		return []string{s}
 	}
 	return nil
@@ -231,17 +232,17 @@ func isReminder(s schedule.Step) bool {
 func (w *composer) button() string {
 	switch w.n.Step {
 	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepNewAddress:
-		return w.t.say("answer.booked_button")
+		return w.t.Say("answer.booked_button")
 	case schedule.StepHours:
-		return w.t.say("answer.hours_button")
+		return w.t.Say("answer.hours_button")
 	case schedule.StepCancellation:
 		if w.change() != "_"+string(notify.Declined) {
-			return w.t.say("answer.again_button")
+			return w.t.Say("answer.again_button")
 		}
 	case schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue, schedule.StepWarranty, schedule.StepAsked:
-		return w.t.say("answer.button")
+		return w.t.Say("answer.button")
 	}
-	return w.t.say("answer.plan_button")
+	return w.t.Say("answer.plan_button")
 }
 
 // rows lays out the visits, and what was done at one.
@@ -250,9 +251,9 @@ func (w *composer) rows(c *content) {
 		c.Rows = append(c.Rows, w.row(&w.n.Visits[i]))
 	}
 	for _, d := range w.n.Done {
-		c.DoneTitle = w.t.say("work.done")
+		c.DoneTitle = w.t.Say("work.done")
 		c.Done = append(c.Done, d.Title)
-		if winter := w.t.say("caution.lay-up"); d.Winterized && !slices.Contains(c.Safety, winter) {
+		if winter := w.t.Say("caution.lay-up"); d.Winterized && !slices.Contains(c.Safety, winter) {
 			c.Safety = append(c.Safety, winter)
 		}
 		if d.ChargeDays > 0 {
@@ -261,16 +262,16 @@ func (w *composer) rows(c *content) {
 	}
 	c.Done = w.cut(c.Done)
 	if len(w.n.Left) > 0 {
-		c.Why = []string{w.t.say("work.left", "jobs", w.joined(w.cut(w.n.Left)))}
+		c.Why = []string{w.t.Say("work.left", "jobs", w.joined(w.cut(w.n.Left)))}
 	}
 	for i := range w.n.Boats {
 		b := &w.n.Boats[i]
-		c.NextTitle = w.t.say("work.next")
+		c.NextTitle = w.t.Say("work.next")
 		for j := range b.Visits {
 			c.Rows = append(c.Rows, w.row(&notify.NoticeVisit{Boat: b.Boat, Visit: b.Visits[j]}))
 		}
 		if len(b.Visits) == 0 {
-			c.Rows = append(c.Rows, row{Boat: b.Boat.Title(), Title: w.t.say("work.none_next")})
+			c.Rows = append(c.Rows, row{Boat: b.Boat.Title(), Title: w.t.Say("work.none_next")})
 		}
 	}
 }

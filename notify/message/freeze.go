@@ -14,16 +14,16 @@ func (w *composer) freeze(c *content, a *notify.FreezeAlert) {
 	for i := range a.Boats {
 		b := &a.Boats[i]
 		names[i] = b.Boat.Title()
-		r := row{Gutter: w.t.say("when.gutter_by"), GutterDate: w.day(a.By()), Boat: b.Boat.Title(), Title: w.t.say("freeze.row"),
-			Facts: []string{w.t.say("freeze.cold", "cold", w.shop.Format.Temperature(a.Freeze.Tenths), "night", night)}}
+		r := row{Gutter: w.t.Say("when.gutter_by"), GutterDate: w.day(a.By()), Boat: b.Boat.Title(), Title: w.t.Say("freeze.row"),
+			Facts: []string{w.t.Say("freeze.cold", "cold", w.shop.Format.Temperature(a.Freeze.Tenths), "night", night)}}
 		if v := b.Visit; v != nil && v.Booked() {
-			r.Facts = append(r.Facts, w.t.say("freeze.booked", "date", w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})))
+			r.Facts = append(r.Facts, w.t.Say("freeze.booked", "date", w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})))
 		}
 		c.Rows = append(c.Rows, r)
 	}
-	c.Subject = words.OneLine(w.t.say("freeze.subject", "boat", w.t.list(names), "night", night))
-	c.Button.Label = w.t.say("freeze.button")
-	c.Why = []string{w.t.say("freeze.why", "date", by)}
-	c.Jobs = []string{w.t.say("freeze.bring"), w.t.say("freeze.fetch"), w.t.say("freeze.done")}
-	c.Safety = []string{w.t.say("freeze.safety")}
+	c.Subject = words.OneLine(w.t.Say("freeze.subject", "boat", w.t.List(names), "night", night))
+	c.Button.Label = w.t.Say("freeze.button")
+	c.Why = []string{w.t.Say("freeze.why", "date", by)}
+	c.Jobs = []string{w.t.Say("freeze.bring"), w.t.Say("freeze.fetch"), w.t.Say("freeze.done")}
+	c.Safety = []string{w.t.Say("freeze.safety")}
 }

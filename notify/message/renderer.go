@@ -17,6 +17,7 @@ import (
 	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -51,14 +52,14 @@ type Renderer struct {
 	shop    Shop
 	from    *mail.Address
 	replyTo *mail.Address
-	texts   *Texts
+	texts   *texts.Catalog
 	page    *template.Template
 	dkim    *DKIM
 }
 
 // NewRenderer checks what every mail of the shop has in common. A nil key
-// leaves the letters unsigned.
-func NewRenderer(shop Shop, texts *Texts, key *DKIM) (*Renderer, error) {
+// leaves the letters unsigned, a nil catalog words them as built in.
+func NewRenderer(shop Shop, catalog *texts.Catalog, key *DKIM) (*Renderer, error) {
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
 	from, err := mail.ParseAddress(shop.From)
@@ -84,7 +85,7 @@ func NewRenderer(shop Shop, texts *Texts, key *DKIM) (*Renderer, error) {
 	if err := errors.Join(faults...); err != nil {
 		return nil, err
 	}
-	return &Renderer{shop: shop, from: from, replyTo: replyTo, texts: texts, page: page, dkim: key}, nil
+	return &Renderer{shop: shop, from: from, replyTo: replyTo, texts: catalog, page: page, dkim: key}, nil
 }
 
 // Message renders a notice into the bytes that go out, once and for all: date,
@@ -96,7 +97,7 @@ func (r *Renderer) Message(n *notify.Notice, links Links) (schedule.Message, err
 	if err != nil {
 		return schedule.Message{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
 	}
-	c := compose(r.texts, &r.shop, links, n)
+	c := compose(r.texts.In("en"), &r.shop, links, n)
 	id := r.messageID(n.Key, n.At)
 	e := envelope{id: id, to: &mail.Address{Name: words.OneLine(n.Customer.Name), Address: to}, at: n.At}
 	if isReminder(n.Step) {
@@ -116,7 +117,7 @@ func (r *Renderer) Message(n *notify.Notice, links Links) (schedule.Message, err
 
 // Preview shows what would go out, for the desk.
 func (r *Renderer) Preview(n *notify.Notice, links Links) string {
-	c := compose(r.texts, &r.shop, links, n)
+	c := compose(r.texts.In("en"), &r.shop, links, n)
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "To: %s <%s>\nFrom: %s\nSubject: %s\nUseful until: %s\n\n", n.Customer.Name, n.Customer.Email,
 		r.shop.From, c.Subject, r.until(n.NotAfter))
@@ -133,7 +134,7 @@ func (r *Renderer) until(at time.Time) string {
 
 // Bodies are the two forms of what a notice says, as they go into its letter.
 func (r *Renderer) Bodies(n *notify.Notice, links Links) (text, html string, err error) {
-	c := compose(r.texts, &r.shop, links, n)
+	c := compose(r.texts.In("en"), &r.shop, links, n)
 	html, err = htmlText(r.page, c)
 	return plainText(c), html, err
 }

@@ -21,7 +21,7 @@ func (w *composer) row(v *notify.NoticeVisit) row {
 		if v.Visit.QuotedFirst {
 			key = "money.row_quoted"
 		}
-		r.Title = w.t.say(key, "visit", v.Visit.Title, "amount", w.money(visit.Price))
+		r.Title = w.t.Say(key, "visit", v.Visit.Title, "amount", w.money(visit.Price))
 	}
 	r.Gutter, r.GutterDate = w.gutter(v)
 	r.Facts = w.rowFacts(v)
@@ -36,7 +36,7 @@ func (w *composer) rowFacts(v *notify.NoticeVisit) []string {
 	case schedule.StepPassedOn:
 		return nil
 	case schedule.StepCancellation:
-		return []string{w.t.say("visit.cancelled")}
+		return []string{w.t.Say("visit.cancelled")}
 	}
 	if visit.Booked() {
 		return append(w.bookedFacts(v), w.length(visit))
@@ -44,25 +44,25 @@ func (w *composer) rowFacts(v *notify.NoticeVisit) []string {
 	var facts []string
 	switch {
 	case w.past(v):
-		facts = append(facts, w.t.say("visit.unbooked"))
+		facts = append(facts, w.t.Say("visit.unbooked"))
 	case unheld(v):
-		facts = append(facts, w.t.say("visit.open"))
+		facts = append(facts, w.t.Say("visit.open"))
 	case len(w.n.Boats) > 0:
-		facts = append(facts, w.t.say("visit.planned"))
+		facts = append(facts, w.t.Say("visit.planned"))
 	default:
-		facts = append(facts, w.t.say("visit.penciled"))
+		facts = append(facts, w.t.Say("visit.penciled"))
 	}
 	if v.NamedWeek != 0 && v.Step != "" {
-		facts = append(facts, w.t.say("visit.renamed", "date", w.day(v.NamedWeek.Monday())))
+		facts = append(facts, w.t.Say("visit.renamed", "date", w.day(v.NamedWeek.Monday())))
 	}
 	switch {
 	case v.Warranty || v.Step == schedule.StepWarranty:
-		facts = append(facts, w.t.say("visit.warranty", "ends", w.day(v.Boat.WarrantyUntil)))
+		facts = append(facts, w.t.Say("visit.warranty", "ends", w.day(v.Boat.WarrantyUntil)))
 	case w.past(v) || visit.Deadline == 0: // the margin says it
 	case w.late(v):
-		facts = append(facts, w.t.say("visit.late", "deadline", w.day(visit.Deadline)))
+		facts = append(facts, w.t.Say("visit.late", "deadline", w.day(visit.Deadline)))
 	default:
-		facts = append(facts, w.t.say("visit.deadline", "deadline", w.day(visit.Deadline)))
+		facts = append(facts, w.t.Say("visit.deadline", "deadline", w.day(visit.Deadline)))
 	}
 	return append(facts, w.length(visit))
 }
@@ -74,13 +74,13 @@ func (w *composer) bookedFacts(v *notify.NoticeVisit) []string {
 	if b.Minute >= 0 {
 		facts = append(facts, w.shop.Format.Clock(b.Minute))
 	}
-	facts = append(facts, w.t.say("visit.booked"))
+	facts = append(facts, w.t.Say("visit.booked"))
 	switch {
 	case v.Was.Day == 0, v.Was.Day == b.Day && v.Was.Minute < 0:
 	case v.Was.Day == b.Day:
-		facts = append(facts, w.t.say("visit.moved", "before", w.shop.Format.Clock(v.Was.Minute)))
+		facts = append(facts, w.t.Say("visit.moved", "before", w.shop.Format.Clock(v.Was.Minute)))
 	default:
-		facts = append(facts, w.t.say("visit.moved", "before", w.appointment(v.Was)))
+		facts = append(facts, w.t.Say("visit.moved", "before", w.appointment(v.Was)))
 	}
 	return facts
 }
@@ -90,9 +90,9 @@ func (w *composer) bookedFacts(v *notify.NoticeVisit) []string {
 func (w *composer) length(v *schedule.Visit) string {
 	const fullDay, workday = 6 * 60, 8 * 60
 	if v.Labour >= fullDay {
-		return w.t.count("visit.days", (v.Labour+workday-1)/workday)
+		return w.t.Count("visit.days", (v.Labour+workday-1)/workday)
 	}
-	return w.t.count("visit.hours", max(1, (v.Labour+59)/60))
+	return w.t.Count("visit.hours", max(1, (v.Labour+59)/60))
 }
 
 // gutter is the margin of the log: the day by which the eye finds the entry.
@@ -104,13 +104,13 @@ func (w *composer) gutter(v *notify.NoticeVisit) (label, date string) {
 	case visit.Booking != nil:
 		return w.shop.Format.ShortWeekday(visit.Booking.Day), w.day(visit.Booking.Day)
 	case w.past(v) && visit.Deadline >= w.today:
-		return w.t.say("when.gutter_by"), w.day(visit.Deadline)
+		return w.t.Say("when.gutter_by"), w.day(visit.Deadline)
 	case w.past(v):
-		return w.t.say("when.gutter_deadline"), w.day(cmp.Or(visit.Deadline, visit.Day))
+		return w.t.Say("when.gutter_deadline"), w.day(cmp.Or(visit.Deadline, visit.Day))
 	case visit.Week != 0:
-		return w.t.say("when.gutter_week"), w.day(visit.Week.Monday())
+		return w.t.Say("when.gutter_week"), w.day(visit.Week.Monday())
 	}
-	return w.t.say("when.gutter_about"), w.day(visit.Day)
+	return w.t.Say("when.gutter_about"), w.day(visit.Day)
 }
 
 // unheld reports whether no time in the shop is kept for a visit: the boat has
@@ -136,7 +136,7 @@ func (w *composer) day(d civil.Day) string {
 func (w *composer) appointment(a notify.Appointment) string {
 	s := w.shop.Format.On(w.shop.Format.ShortWeekday(a.Day), w.day(a.Day))
 	if a.Minute >= 0 {
-		s = w.t.say("date.at", "date", s, "clock", w.shop.Format.Clock(a.Minute))
+		s = w.t.Say("date.at", "date", s, "clock", w.shop.Format.Clock(a.Minute))
 	}
 	return s
 }
@@ -156,9 +156,9 @@ func (w *composer) when(v *schedule.Visit) string {
 	case v.Booking != nil:
 		return w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})
 	case v.Week != 0:
-		return w.t.say("when.week", "date", w.day(v.Week.Monday()))
+		return w.t.Say("when.week", "date", w.day(v.Week.Monday()))
 	}
-	return w.t.say("when.about", "date", w.day(v.Day))
+	return w.t.Say("when.about", "date", w.day(v.Day))
 }
 
 // mostJobs is how many jobs a mail names. The others are counted, and stand on
@@ -183,7 +183,7 @@ func (w *composer) jobs() []string {
 	var lines []string
 	for _, v := range told {
 		if named := w.jobsOf(v, 2); len(named) > 0 {
-			lines = append(lines, w.t.say("work.of_boat", "boat", v.Boat.Title(), "jobs", w.joined(named)))
+			lines = append(lines, w.t.Say("work.of_boat", "boat", v.Boat.Title(), "jobs", w.joined(named)))
 		}
 	}
 	return lines
@@ -202,12 +202,12 @@ func (w *composer) jobsOf(v *notify.NoticeVisit, most int) []string {
 	for i := range lines[:min(most, len(lines))] {
 		name := lines[i].Title
 		if why := w.reason(&lines[i].Item); why != "" && reasons > 0 && !lines[i].Included {
-			name, reasons = w.t.say("reason.of", "job", name, "why", why), reasons-1
+			name, reasons = w.t.Say("reason.of", "job", name, "why", why), reasons-1
 		}
 		named = append(named, name)
 	}
 	if more := len(lines) - len(named); more > 0 {
-		named = append(named, w.t.count("work.more", more))
+		named = append(named, w.t.Count("work.more", more))
 	}
 	return named
 }
@@ -217,11 +217,11 @@ func (w *composer) jobsOf(v *notify.NoticeVisit, most int) []string {
 func (w *composer) reason(it *schedule.DueItem) string {
 	switch {
 	case it.Basis == schedule.BasisDate && it.LastDay != 0 && it.Months > 0:
-		return w.t.say("reason.date", "date", w.day(it.LastDay), "interval", w.interval(it.Months))
+		return w.t.Say("reason.date", "date", w.day(it.LastDay), "interval", w.interval(it.Months))
 	case it.Basis == schedule.BasisHours && it.HoursMedian != 0:
-		return w.t.say("reason.hours", "hours", w.shop.Format.Hours(it.Hours), "date", w.day(it.HoursMedian))
+		return w.t.Say("reason.hours", "hours", w.shop.Format.Hours(it.Hours), "date", w.day(it.HoursMedian))
 	case it.Basis == schedule.BasisExpiry:
-		return w.t.say("reason.expiry", "date", w.day(it.Due))
+		return w.t.Say("reason.expiry", "date", w.day(it.Due))
 	}
 	return ""
 }
@@ -229,9 +229,9 @@ func (w *composer) reason(it *schedule.DueItem) string {
 // interval words so many months: in years where it comes out even.
 func (w *composer) interval(months int) string {
 	if months%12 == 0 {
-		return w.t.count("reason.years", months/12)
+		return w.t.Count("reason.years", months/12)
 	}
-	return w.t.count("reason.months", months)
+	return w.t.Count("reason.months", months)
 }
 
 func jobRank(l *schedule.Line) int {
@@ -251,14 +251,14 @@ func (w *composer) cut(titles []string) []string {
 	if len(titles) <= mostJobs+1 {
 		return titles
 	}
-	return append(slices.Clone(titles[:mostJobs]), w.t.say("work.rest", "n", strconv.Itoa(len(titles)-mostJobs)))
+	return append(slices.Clone(titles[:mostJobs]), w.t.Say("work.rest", "n", strconv.Itoa(len(titles)-mostJobs)))
 }
 
 // joined joins titles, which have commas of their own.
 func (w *composer) joined(titles []string) string {
 	s := titles[0]
 	for _, t := range titles[1:] {
-		s = w.t.say("join.jobs", "a", s, "b", words.LowerFirst(t))
+		s = w.t.Say("join.jobs", "a", s, "b", words.LowerFirst(t))
 	}
 	return s
 }
@@ -278,7 +278,7 @@ func (w *composer) why() []string {
 			continue
 		}
 		if v.Visit.Visit.Kind == schedule.LayUp && v.Boat.Berth != "shop-heated" {
-			add(w.t.say("why.lay-up"))
+			add(w.t.Say("why.lay-up"))
 		} else if l := firstJob(v); l != nil && v.Step == schedule.StepLastCall && !v.First && len(all) == 0 {
 			add(l.Consequence)
 		}
@@ -307,7 +307,7 @@ const mostSafety = 2
 func (w *composer) safety() []string {
 	var all []string
 	most := mostSafety
-	if slices.Contains(w.why(), w.t.say("why.lay-up")) {
+	if slices.Contains(w.why(), w.t.Say("why.lay-up")) {
 		most--
 	}
 	add := func(s string) {
@@ -315,7 +315,7 @@ func (w *composer) safety() []string {
 			all = append(all, s)
 		}
 	}
-	launch, winter := w.t.say("caution.fit-out"), w.t.say("caution.lay-up")
+	launch, winter := w.t.Say("caution.fit-out"), w.t.Say("caution.lay-up")
 	for i := range w.n.Visits {
 		if v := &w.n.Visits[i]; v.Visit.Visit.Kind == schedule.FitOut && !v.Visit.NoGasoline && v.Step != "" && isReminder(v.Step) {
 			add(launch)
@@ -349,7 +349,7 @@ func (w *composer) charge(d *notify.DoneWork) string {
 	if d.ColdCare {
 		key = "work.charge_cold"
 	}
-	return w.t.say(key, "days", strconv.Itoa(d.ChargeDays))
+	return w.t.Say(key, "days", strconv.Itoa(d.ChargeDays))
 }
 
 // askedFor names the jobs that wait for a meter's figure, each once.
@@ -404,7 +404,7 @@ func (w *composer) subject() string {
 			open++
 		}
 	}
-	args := []string{"boat", w.t.list(w.boatNames())}
+	args := []string{"boat", w.t.List(w.boatNames())}
 	if len(w.n.Renewals) > 0 {
 		args = append(args, "date", w.day(w.n.Renewals[0].Line.Item.Due))
 	}
@@ -419,7 +419,7 @@ func (w *composer) subject() string {
 	}
 	switch {
 	case open > 1 && isReminder(w.n.Step):
-		return words.OneLine(w.t.count("subject.several", open, "boats", w.t.list(w.boatNames())))
+		return words.OneLine(w.t.Count("subject.several", open, "boats", w.t.List(w.boatNames())))
 	case open > 1 && w.n.Step != schedule.StepPassedOn:
 		key = string(w.n.Step) + "_several"
 		args = append(args, "date", w.dayOf(w.leading()))
@@ -428,7 +428,7 @@ func (w *composer) subject() string {
 	case w.n.Step == schedule.StepCancellation:
 		key = string(w.n.Step)
 	}
-	return words.OneLine(w.t.say("subject."+key, args...))
+	return words.OneLine(w.t.Say("subject."+key, args...))
 }
 
 // money words an amount in whole units of the shop's currency: a price that is

@@ -22,6 +22,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/store/outbox"
 )
 
@@ -54,17 +55,17 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 	}, texts, key)
 }
 
-// ownTexts are the words of emails, with the shop's own phrases in place of those
-// built in.
-func ownTexts(c *config.Config) (*message.Texts, error) {
+// ownTexts are what customers read, with the shop's own phrases in place of those
+// built in; nil where it has none.
+func ownTexts(c *config.Config) (*texts.Catalog, error) {
 	if c.Files.Texts == "" {
-		return message.English()
+		return nil, nil
 	}
 	own, err := os.ReadFile(c.Path(c.Files.Texts))
 	if err != nil {
 		return nil, fmt.Errorf("settings: files.texts: %w", err)
 	}
-	return message.ParseTexts(c.Files.Texts, own)
+	return texts.Read(c.Files.Texts, own)
 }
 
 // ErrNoSender says that mail cannot be made yet.
