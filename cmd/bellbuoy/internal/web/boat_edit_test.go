@@ -51,15 +51,15 @@ func TestBoatIsChanged(t *testing.T) {
 func TestEngineIsAddedReplacedAndRetired(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.hire("Inge", "desk")
-	s.as(desk, "GET", "/boats/PORCH/part", nil).code(http.StatusOK).says("engine", "extinguisher", "CO alarm")
-	form := url.Values{"form": {formOf(s.as(desk, "GET", "/boats/PORCH/part?part_kind=engine", nil).code(http.StatusOK))}, "kind": {"save"}, "seen": {""}, "part_kind": {"engine"}, "do": {"save"},
+	s.as(desk, "GET", "/boats/PUFFIN/part", nil).code(http.StatusOK).says("engine", "extinguisher", "CO alarm")
+	form := url.Values{"form": {formOf(s.as(desk, "GET", "/boats/PUFFIN/part?part_kind=engine", nil).code(http.StatusOK))}, "kind": {"save"}, "seen": {""}, "part_kind": {"engine"}, "do": {"save"},
 		"label": {"Kicker"}, "propulsion": {""}, "fuel": {"gasoline"}, "stroke": {"four"}, "cooling": {"raw-water"}, "duty": {"100"}, "in_service": {"2026-06-01"}}
-	s.as(desk, "POST", "/boats/PORCH/part", form).code(http.StatusUnprocessableEntity).says("the plan depends on it")
+	s.as(desk, "POST", "/boats/PUFFIN/part", form).code(http.StatusUnprocessableEntity).says("the plan depends on it")
 	form.Set("propulsion", "outboard")
-	s.as(desk, "POST", "/boats/PORCH/part", form).code(http.StatusSeeOther)
-	s.as(desk, "POST", "/boats/PORCH/part", form).code(http.StatusUnprocessableEntity)
+	s.as(desk, "POST", "/boats/PUFFIN/part", form).code(http.StatusSeeOther)
+	s.as(desk, "POST", "/boats/PUFFIN/part", form).code(http.StatusUnprocessableEntity)
 	part := func() schedule.Component {
-		for _, c := range s.facts("PORCH").Components {
+		for _, c := range s.facts("PUFFIN").Components {
 			if c.Label == "Kicker" {
 				return c
 			}
@@ -68,31 +68,31 @@ func TestEngineIsAddedReplacedAndRetired(t *testing.T) {
 		return schedule.Component{}
 	}
 	due := func(id string) bool {
-		p := s.plan("PORCH")
+		p := s.plan("PUFFIN")
 		return slices.ContainsFunc(p.Items, func(it schedule.DueItem) bool { return it.ComponentID == id })
 	}
 	old := part()
 	if !due(old.ID) {
 		t.Error("nothing is due on the new engine")
 	}
-	replaces := url.Values{"form": {formOf(s.as(desk, "GET", "/boats/PORCH/part?replaces=1&part="+old.ID, nil).code(http.StatusOK).says("replace kicker"))}, "kind": {"save"},
+	replaces := url.Values{"form": {formOf(s.as(desk, "GET", "/boats/PUFFIN/part?replaces=1&part="+old.ID, nil).code(http.StatusOK).says("replace kicker"))}, "kind": {"save"},
 		"seen": {site.Seen(old)}, "part": {old.ID}, "replaces": {"1"}, "do": {"save"}, "day": {"2026-11-20"}, "label": {"Kicker"}, "propulsion": {"outboard"}, "fuel": {"gasoline"},
 		"stroke": {"four"}, "cooling": {"raw-water"}, "duty": {"100"}, "in_service": {"2026-11-20"}}
-	s.as(desk, "POST", "/boats/PORCH/part", replaces).code(http.StatusSeeOther)
+	s.as(desk, "POST", "/boats/PUFFIN/part", replaces).code(http.StatusSeeOther)
 	fresh := part()
 	if fresh.ID == old.ID || due(old.ID) || !due(fresh.ID) {
 		t.Errorf("old %s due %v, new %s due %v", old.ID, due(old.ID), fresh.ID, due(fresh.ID))
 	}
-	s.as(desk, "GET", "/boats/PORCH", nil).says("1 component no longer aboard")
-	retire := url.Values{"form": {formOf(s.as(desk, "GET", "/boats/PORCH/part?part="+fresh.ID, nil).code(http.StatusOK))}, "kind": {"retire"}, "seen": {site.Seen(fresh)},
+	s.as(desk, "GET", "/boats/PUFFIN", nil).says("1 component no longer aboard")
+	retire := url.Values{"form": {formOf(s.as(desk, "GET", "/boats/PUFFIN/part?part="+fresh.ID, nil).code(http.StatusOK))}, "kind": {"retire"}, "seen": {site.Seen(fresh)},
 		"part": {fresh.ID}, "do": {"retire"}, "day": {"2026-11-25"}}
-	s.as(desk, "POST", "/boats/PORCH/part", retire).code(http.StatusSeeOther)
+	s.as(desk, "POST", "/boats/PUFFIN/part", retire).code(http.StatusSeeOther)
 	if due(fresh.ID) {
 		t.Error("something is due on a retired engine")
 	}
-	s.as(desk, "POST", "/boats/PORCH/part", retire).code(http.StatusNotFound)
+	s.as(desk, "POST", "/boats/PUFFIN/part", retire).code(http.StatusNotFound)
 	for range 2 {
-		s.as(desk, "POST", "/boats/PORCH/part/back", url.Values{"part": {fresh.ID}}).code(http.StatusSeeOther)
+		s.as(desk, "POST", "/boats/PUFFIN/part/back", url.Values{"part": {fresh.ID}}).code(http.StatusSeeOther)
 	}
 	if !due(fresh.ID) {
 		t.Error("nothing is due on an engine that was taken back")

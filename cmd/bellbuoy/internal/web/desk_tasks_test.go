@@ -160,7 +160,7 @@ func callerTasks(s *testShop) []callerTask {
 				t.Errorf("kept %s", b.Berth)
 			}
 		}},
-		{name: "add an engine", most: 4, boat: "PORCH", writes: 1, do: func(d *day) {
+		{name: "add an engine", most: 4, boat: "PUFFIN", writes: 1, do: func(d *day) {
 			d.find("slow sunday", "#history")
 			d.click("add a component", `a[href$="/part"]`, ".choices")
 			d.click("an engine", `a[href$="part_kind=engine"]`, `[name="propulsion"]`)
@@ -168,7 +168,7 @@ func callerTasks(s *testShop) []callerTask {
 			d.pressesTwice(`main form button`, "main .note")
 		}, check: func(t *testing.T) {
 			n := 0
-			for _, c := range s.facts("PORCH").Components {
+			for _, c := range s.facts("PUFFIN").Components {
 				if c.Label == "Kicker" {
 					n++
 				}

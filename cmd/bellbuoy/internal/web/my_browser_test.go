@@ -24,7 +24,7 @@ func (s *testShop) myPages() []string {
 	visit := my + "/visit/" + url.PathEscape(v.ID)
 	day := dayOffered(s.t.(*testing.T), s.get(visit))
 	w3 := s.my("W3")
-	booked := s.nextVisit("PORCH").ID
+	booked := s.nextVisit("PUFFIN").ID
 	s.post(w3+"/answer", url.Values{"kind": {"take"}, "visit": {booked}, "day": {dayOffered(s.t.(*testing.T), s.get(w3+"/visit/"+url.PathEscape(booked)))}}).code(http.StatusSeeOther)
 	s.post(w3+"/answer", url.Values{"kind": {"sold"}, "boat": {"LARK"}, "note": {"to a neighbour"}}).code(http.StatusSeeOther)
 	s.post(my+"/answer", url.Values{"kind": {"call"}, "visit": {v.ID}, "note": {"after six"}}).code(http.StatusSeeOther)
@@ -78,7 +78,7 @@ func TestChoosingPagesAreValid(t *testing.T) {
 		t.Fatal(err)
 	}
 	my, dir := s.my("W3"), t.TempDir()
-	v, o := s.nextVisit("PORCH"), s.nextVisit("LARK")
+	v, o := s.nextVisit("PUFFIN"), s.nextVisit("LARK")
 	day := choices(s.get(my + "/together"))[0]
 	pages := []string{my, my + "/together", my + "/together?visits%5B%5D=" + url.QueryEscape(v.ID), my + "/visit/" + url.PathEscape(v.ID)}
 	for i, path := range pages {

@@ -16,10 +16,10 @@ func FuzzAnswerForms(f *testing.F) {
 	f.Add("elsewhere", "", "PERCH", "2026-11-20", "PERCH-RG/registration@2027-03-31", "")
 	f.Add("later", perchVisit, "", "2026-12-09", "", "")
 	f.Add("hours", "", "PERCH", "0000-00-00", "1e9", "\x00")
-	f.Add("sold", "PORCH.lay-up.2027", "PORCH", "", "", "\xff\r\n")
+	f.Add("sold", "PUFFIN.lay-up.2027", "PUFFIN", "", "", "\xff\r\n")
 	f.Add("mails", "", "", "", "none", "")
 	s := newTestShop(f).asDesk() // its server keeps no log
-	my, before := s.my("W1"), s.facts("PORCH")
+	my, before := s.my("W1"), s.facts("PUFFIN")
 	means := []int{http.StatusSeeOther, http.StatusBadRequest, http.StatusNotFound, http.StatusConflict, http.StatusUnprocessableEntity}
 	f.Fuzz(func(t *testing.T, kind, visit, boat, day, figure, note string) {
 		s.t = t
@@ -30,7 +30,7 @@ func FuzzAnswerForms(f *testing.F) {
 				t.Errorf("%s answered %d: %s", path, a.Code, a.text())
 			}
 		}
-		after := s.facts("PORCH")
+		after := s.facts("PUFFIN")
 		if len(after.Records) != len(before.Records) || len(after.Bookings) != len(before.Bookings) || len(after.Readings) != len(before.Readings) {
 			t.Error("another customer's boat changed")
 		}

@@ -277,7 +277,7 @@ func TestAllBoatsOnOneDay(t *testing.T) {
 	s.get(done).says("Please bring the boats to", "at 10:30 AM: booked.")
 	s.post(my+"/together", form).code(http.StatusSeeOther) // pressed twice
 	day, _, _ := strings.Cut(form.Get("day"), " ")
-	for boat, want := range map[string]string{"LARK": day /* in our storage */, "PORCH": form.Get("day")} {
+	for boat, want := range map[string]string{"LARK": day /* in our storage */, "PUFFIN": form.Get("day")} {
 		if got := s.nextVisit(boat).Booking.When(); got != want {
 			t.Errorf("%s is booked for %q, want %s", boat, got, want)
 		}
@@ -291,7 +291,7 @@ func TestAllBoatsOnOneDay(t *testing.T) {
 		t.Fatalf("%d answers to take back, want two", len(ids))
 	}
 	s.post(my+"/undo", url.Values{"id": {ids[0][1]}}).code(http.StatusSeeOther)
-	if a, b := s.nextVisit("LARK").Booking, s.nextVisit("PORCH").Booking; (a == nil) == (b == nil) {
+	if a, b := s.nextVisit("LARK").Booking, s.nextVisit("PUFFIN").Booking; (a == nil) == (b == nil) {
 		t.Errorf("booked %v and %v, want one of them", a, b)
 	}
 }

@@ -22,7 +22,7 @@ func TestSheetNamesEveryJob(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Ruth", "technician")
 	others := 0
-	for _, boat := range []string{"PERCH", "HERON", "LARK", "PORCH"} {
+	for _, boat := range []string{"PERCH", "HERON", "LARK", "PUFFIN"} {
 		view, err := s.house.View(t.Context(), boat)
 		if err != nil {
 			t.Fatal(err)
@@ -58,7 +58,7 @@ func TestSheetCautionsWhatItMeasures(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Ruth", "technician")
 	blanks := map[string]int{}
-	for _, boat := range []string{"PERCH", "HERON", "LARK", "PORCH"} {
+	for _, boat := range []string{"PERCH", "HERON", "LARK", "PUFFIN"} {
 		view, err := s.house.View(t.Context(), boat)
 		if err != nil {
 			t.Fatal(err)
@@ -145,7 +145,7 @@ func TestASheetPrintsOnAPageOrTwo(t *testing.T) {
 	base := s.serve()
 	signIn(ctx, t, base, "Inge")
 	printed := 0
-	for _, boat := range []string{"PERCH", "HERON", "LARK", "PORCH"} {
+	for _, boat := range []string{"PERCH", "HERON", "LARK", "PUFFIN"} {
 		for _, v := range s.plan(boat).Visits {
 			mustDo(ctx, t, "open the sheet", chromedp.Navigate(base+"/boats/"+boat+"/sheet?visit="+url.QueryEscape(v.ID)), chromedp.WaitReady(chromedp.CSS(".work-sheet")))
 			for name, paper := range map[string][2]float64{"Letter": {8.5, 11}, "A4": {8.27, 11.69}} {

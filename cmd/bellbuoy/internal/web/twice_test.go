@@ -118,7 +118,7 @@ func everyForm(t *testing.T) []pressed {
 		row("/boats/{id}/owner/take-back", "/boats/LARK/owner/take-back", "/boats/LARK/owner/take-back", nil, nil),
 		row("/boats/{id}/edit", "/boats/HERON/edit", "/boats/HERON/edit", url.Values{"berth": {"own-dock"}}, nil),
 		row("/boats/{id}/note", "/boats/HERON", "/boats/HERON/note", url.Values{"note": {"Key under the mat"}}, nil),
-		row("/boats/{id}/part", "/boats/PORCH/part?part_kind=battery", "/boats/PORCH/part", url.Values{"kind": {"save"}, "do": {"save"}, "label": {"House battery"}}, nil),
+		row("/boats/{id}/part", "/boats/PUFFIN/part?part_kind=battery", "/boats/PUFFIN/part", url.Values{"kind": {"save"}, "do": {"save"}, "label": {"House battery"}}, nil),
 		row("/boats/{id}/part/back", "", "/boats/HERON/part/back", url.Values{"part": {"HERON-E1"}}, retired),
 		row("/boats/{id}/rules", "/boats/HERON/rules?rule=coolant&component=HERON-E1", "/boats/HERON/rules", url.Values{"how": {"manual"}, "months": {"12"}, "source": {"the manual"}}, nil),
 		row("/sold", "/sold", "/sold", sold, nil),
