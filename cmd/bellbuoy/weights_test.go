@@ -51,7 +51,7 @@ func TestPagesAreLight(t *testing.T) {
 // lightPages are a page of each kind.
 func lightPages(t *testing.T, d *served) []string {
 	t.Helper()
-	all := []string{"/", "/day", "/?week=2026-W39&part=overdue", "/?week=2026-W39&all=1", "/phone", "/replies", "/weeks", "/late", "/parts", "/email", "/sold", "/changes", "/import", "/duplicates",
+	all := []string{"/", "/day", "/?week=2026-W39&part=overdue", "/?week=2026-W39&all=1", "/calls", "/replies", "/weeks", "/late", "/parts", "/email", "/sold", "/changes", "/import", "/duplicates",
 		"/batteries", "/freeze", "/search?q=a", "/outbox", "/owner", "/owner/compare", "/owner/season", "/owner/returning", "/owner/ahead", "/owner/lapsed", "/owner/second-reminder", "/owner/work", "/owner/report"}
 	first := func(page, link string) string {
 		m := regexp.MustCompile(link).FindString(body(t, d, page))

@@ -128,7 +128,7 @@ func (h *App) freezeReport(p *FreezePlace) message.Report {
 	lines := []message.Sentence{{Text: p.Alarm(in)}, {Text: p.Hours(in)}}
 	if calls := len(p.FreezeCalls()); calls > 0 {
 		lines = append(lines, message.Sentence{Text: fmt.Sprintf("To call, because email does not reach them or is not wanted: %s.", words.Plural(calls, "boat's owner", "boats' owners")),
-			Link: message.Hyperlink{Label: "Call list", URL: h.Config.Shop.URL + "/phone"}})
+			Link: message.Hyperlink{Label: "Call list", URL: h.Config.Shop.URL + "/calls"}})
 	}
 	r.Sections = append(r.Sections, message.Section{Lines: lines})
 	boats := message.Section{Title: "The first to freeze"}

@@ -111,7 +111,7 @@ func TestSessionLastsByUse(t *testing.T) {
 		{time.Hour + time.Minute, "/robots.txt", false}, // no page of the staff
 		{0, "/", true},
 		{0, "/", false},
-		{11*time.Hour + 59*time.Minute, "/phone", true}, // 15 hours after signing in
+		{11*time.Hour + 59*time.Minute, "/calls", true}, // 15 hours after signing in
 	} {
 		s.now = s.now.Add(c.passes)
 		set := s.as(cookie, "GET", c.path, nil).code(http.StatusOK).Header().Get("Set-Cookie")
@@ -189,7 +189,7 @@ func TestSignInLeadsNowhereElse(t *testing.T) {
 			t.Errorf("to %q: led to %q", to, a.to())
 		}
 	}
-	for _, to := range []string{"/weeks?week=2027-W16#open", "/boats/HERON/record?back=%2Fphone&visit=a%7Cb"} {
+	for _, to := range []string{"/weeks?week=2027-W16#open", "/boats/HERON/record?back=%2Fcalls&visit=a%7Cb"} {
 		if a := s.post("/sign-in", url.Values{"name": {"Bram"}, "password": {password}, "to": {to}}).code(http.StatusSeeOther); a.to() != to {
 			t.Errorf("to %q: led to %q", to, a.to())
 		}
@@ -237,7 +237,7 @@ var staffRoutes = map[string]string{
 	"GET /boats/{id}/reading": "technician", "GET /boats/{id}/sheet": "technician", "GET /sheets": "technician", "GET /late": "technician",
 	"GET /weeks": "technician", "GET /weeks/load": "technician", "GET /parts": "technician",
 	"POST /boats/{id}/feed": "desk", "POST /boats/{id}/winter": "desk", "GET /boats/{id}/book": "desk", "POST /boats/{id}/book": "desk",
-	"GET /boats/{id}/job": "desk", "POST /boats/{id}/job": "desk", "GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /phone": "desk", "POST /weeks": "desk",
+	"GET /boats/{id}/job": "desk", "POST /boats/{id}/job": "desk", "GET /boats/{id}/call": "desk", "POST /boats/{id}/call": "desk", "GET /calls": "desk", "GET /phone": "desk", "POST /weeks": "desk",
 	"GET /email": "desk", "GET /import": "desk", "POST /import": "desk", "GET /duplicates": "desk", "POST /duplicates": "desk",
 	"GET /import/tables": "desk", "POST /import/tables": "desk", "GET /import/returned": "desk",
 	"POST /duplicates/agreeing": "desk",

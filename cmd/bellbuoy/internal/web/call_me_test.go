@@ -73,29 +73,29 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 			c.form.Set("note", "after six")
 			s.asks("W1", c.form)
 			cookie := s.hire("Inge", "desk")
-			list := s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Maren Jørstad", "after six”", "Piotr Dunmarrow")
+			list := s.as(cookie, "GET", "/calls", nil).code(http.StatusOK).says("Maren Jørstad", "after six”", "Piotr Dunmarrow")
 			if text := list.text(); strings.Index(text, "Maren") > strings.Index(text, "Piotr") || strings.Count(text, "after six”") != 1 {
 				t.Errorf("Maren is not first, and once: %s", text)
 			}
 			s.now = s.now.AddDate(0, 0, 40)
 			cookie = s.hire("Ruth", "desk")
 			s.as(cookie, "GET", "/replies", nil).says("Replies 1", "to do", "Maren Jørstad", "after six”")
-			list = s.as(cookie, "GET", "/phone", nil).says("after six”")
+			list = s.as(cookie, "GET", "/calls", nil).says("after six”")
 
 			link := linkTo(t, list, "Call note", "Maren")
 			s.as(cookie, "GET", link, nil).code(http.StatusOK).says("Maren Jørstad", "after six", "Discussed")
 			path, _, _ := strings.Cut(link, "?")
 			// Nobody at home: tried again tomorrow, and still to do.
 			s.as(cookie, "POST", path, url.Values{"outcome": {store.CallNoAnswer}}).code(http.StatusSeeOther)
-			s.as(cookie, "GET", "/phone", nil).silent("after six”").says("1 more rests")
+			s.as(cookie, "GET", "/calls", nil).silent("after six”").says("1 more rests")
 			s.as(cookie, "GET", "/replies", nil).says("Replies 1")
 			s.now = s.now.AddDate(0, 0, 1)
 			cookie = s.hire("Inge", "desk")
-			s.as(cookie, "GET", "/phone", nil).says("after six”", "no answer")
+			s.as(cookie, "GET", "/calls", nil).says("after six”", "no answer")
 			s.as(cookie, "POST", path, url.Values{"outcome": {store.CallMessage}}).code(http.StatusSeeOther)
 			s.as(cookie, "GET", "/replies", nil).says("Replies 1")
 			s.as(cookie, "POST", path, url.Values{"outcome": {store.CallSettled}, "note": {"all clear"}}).code(http.StatusSeeOther)
-			s.as(cookie, "GET", "/phone", nil).silent("after six”")
+			s.as(cookie, "GET", "/calls", nil).silent("after six”")
 			s.as(cookie, "GET", "/replies", nil).silent("Replies 1", "to do", "after six")
 			s.get(s.my("W1")).silent("asked us to call")
 		})
@@ -161,11 +161,11 @@ func TestALaterReplyKeepsTheCall(t *testing.T) {
 	visit := "PERCH.fit-out.2027"
 	s.asks("W1", url.Values{"visit": {visit}, "note": {"after six"}})
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"decline"}, "visit": {visit}}).code(http.StatusSeeOther)
-	s.as(s.hire("Inge", "desk"), "GET", "/phone", nil).says("after six”")
+	s.as(s.hire("Inge", "desk"), "GET", "/calls", nil).says("after six”")
 	if err := storetest.Writer(t, s.house.DB).SetOwner(t.Context(), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
 		t.Fatal(err)
 	}
-	s.as(s.hire("Ruth", "desk"), "GET", "/phone", nil).says("after six”")
+	s.as(s.hire("Ruth", "desk"), "GET", "/calls", nil).says("after six”")
 }
 
 // TestOldToDosStayOnTheReplies: word of a sale is not forgotten after two weeks.

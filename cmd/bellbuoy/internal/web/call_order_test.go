@@ -58,7 +58,7 @@ func TestTheCallListGoesByDangerAndDeadline(t *testing.T) {
 	if want[0].priority == want[2].priority && want[0].deadline == want[2].deadline {
 		t.Fatalf("all are alike: the test proves too little: %v", want)
 	}
-	text := s.as(desk, "GET", "/phone", nil).says("Call list 3").text()
+	text := s.as(desk, "GET", "/calls", nil).says("Call list 3").text()
 	at := -1
 	for _, r := range want {
 		i := strings.Index(text, r.name)
@@ -71,14 +71,14 @@ func TestTheCallListGoesByDangerAndDeadline(t *testing.T) {
 	last := want[2].name
 	id := map[string]string{"Maren Jørstad": "W1", "Piotr Dunmarrow": "W2", "Odalys Trần": "W3"}[last]
 	s.asks(id, url.Values{})
-	text = s.as(desk, "GET", "/phone", nil).text()
+	text = s.as(desk, "GET", "/calls", nil).text()
 	if strings.Index(text, last) > strings.Index(text, want[0].name) {
 		t.Errorf("%s asked for a call and is not first", last)
 	}
-	s.as(desk, "GET", "/phone?show=asked", nil).says("Call list 1", last).silent(want[0].name)
-	s.as(desk, "GET", "/phone?show=lay-up", nil).says("Winterization")
+	s.as(desk, "GET", "/calls?show=asked", nil).says("Call list 1", last).silent(want[0].name)
+	s.as(desk, "GET", "/calls?show=lay-up", nil).says("Winterization")
 	s.as(desk, "POST", "/customers/"+id+"/call", url.Values{"outcome": {store.CallNoAnswer}}).code(http.StatusSeeOther)
 	s.now = s.now.AddDate(0, 0, 2)
 	desk = s.hire("Ruth", "desk")
-	s.as(desk, "GET", "/phone?show=no-answer", nil).says("Call list 1", last, "no answer")
+	s.as(desk, "GET", "/calls?show=no-answer", nil).says("Call list 1", last, "no answer")
 }

@@ -97,7 +97,7 @@ func TestADayAtTheDesk(t *testing.T) {
 			s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
 			s.hire("Inge", "desk")
 			signIn(ctx, t, base, "Inge")
-			mustDo(ctx, t, "open the phone round", chromedp.Navigate(base+"/phone"), chromedp.WaitVisible(chromedp.CSS(".log")))
+			mustDo(ctx, t, "open the phone round", chromedp.Navigate(base+"/calls"), chromedp.WaitVisible(chromedp.CSS(".log")))
 			d.click("log a call", `a[href^="/boats/HERON/call"]`, "#note")
 			d.click("no answer", `button[value="no-answer"]`, ".note.done")
 			d.within(2, "log a call")

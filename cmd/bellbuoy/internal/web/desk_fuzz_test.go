@@ -10,7 +10,7 @@ import (
 // deskForms are the forms that the desk fills in by hand.
 var deskForms = []string{
 	"/boats/PERCH/record", "/boats/PERCH/job", "/boats/PERCH/book", "/boats/PERCH/call", "/boats/PERCH/edit", "/boats/PERCH/note", "/boats/PERCH/part",
-	"/boats/PERCH/rules", "/boats/PERCH/hands", "/boats/PERCH/winter", "/sold", "/customers/W1/edit", "/customers/W1/mails", "/customers/W1/call", "/weeks", "/batteries", "/duplicates",
+	"/boats/PERCH/rules", "/boats/PERCH/owner", "/boats/PERCH/winter", "/sold", "/customers/W1/edit", "/customers/W1/mails", "/customers/W1/call", "/weeks", "/batteries", "/duplicates",
 }
 
 // FuzzDeskForms sends whatever the desk's forms may hold, names of fields too. No

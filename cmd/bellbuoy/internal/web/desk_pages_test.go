@@ -38,9 +38,9 @@ func (s *testShop) deskPages() []string {
 	return []string{
 		"/sign-in", "/", springWeek(), "/?part=overdue", "/boats/PERCH", "/boats/HERON?history=all", "/boats/PERCH/book" + q,
 		"/boats/PERCH/call" + q, "/boats/PERCH/job", "/sheets?day=2027-05-04", "/day", "/boats/PERCH/work" + q, "/boats/PERCH/record" + q, "/boats/HERON/record", "/boats/PERCH/reading", "/boats/PERCH/sheet" + q,
-		"/search?q=lindrake", "/search?q=zzz", "/customers/W3", "/customers/W1", "/customers/W2/edit", "/boats/HERON/recorded?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/HERON/take-back?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/LARK/owner/take-back", "/boats/HERON/hands",
+		"/search?q=lindrake", "/search?q=zzz", "/customers/W3", "/customers/W1", "/customers/W2/edit", "/boats/HERON/recorded?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/HERON/take-back?day=" + s.facts("HERON").Records[0].Day.String(), "/boats/LARK/owner/take-back", "/boats/HERON/owner",
 		"/boats/HERON/edit", "/boats/HERON/part", "/boats/HERON/part?part_kind=extinguisher", "/boats/HERON/part?part=HERON-E1", "/boats/HERON/part?part=HERON-E1&replaces=1",
-		"/boats/HERON/rules", "/boats/HERON/rules?rule=coolant&component=HERON-E1", "/phone", "/weeks", "/late", "/weeks?week=" + v.Week.String(), "/parts?weeks=26", "/parts?weeks=26&part=PLUG-4T",
+		"/boats/HERON/rules", "/boats/HERON/rules?rule=coolant&component=HERON-E1", "/calls", "/weeks", "/late", "/weeks?week=" + v.Week.String(), "/parts?weeks=26", "/parts?weeks=26&part=PLUG-4T",
 		"/email?days=31", "/import", "/duplicates", "/changes", "/staff", "/password", "/parts", "/no-such-page",
 	}
 }

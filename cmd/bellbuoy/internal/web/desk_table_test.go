@@ -125,7 +125,7 @@ func theTasksOfTheAutumn(t *testing.T, table *taskTable) {
 	}
 
 	d.from("/")
-	d.click("call list", `nav a[href="/phone"]`, ".log")
+	d.click("call list", `nav a[href="/calls"]`, ".log")
 	d.click("call note", `.do a[href*="/call"]`, "#note")
 	d.pressesTwice(`button[value="no-answer"]`, ".note.done")
 	d.within(3, "call that nobody takes")

@@ -194,7 +194,7 @@ func callerTasks(s *testShop) []callerTask {
 		}, check: nothing},
 		{name: "inactive", most: 4, boat: "LARK", writes: 3, do: func(d *day) {
 			d.find("blue hour", "#history")
-			d.click("change of owner", `a[href$="/hands"]`, `[name="what"]`)
+			d.click("change of owner", `a[href$="/owner"]`, `[name="what"]`)
 			d.click("inactive", `[name="what"][value="gone"]`, `[name="what"]`)
 			d.pressesTwice(`input[name="kind"][value="ended"] ~ button`, "main .note")
 		}, check: func(t *testing.T) {

@@ -194,20 +194,20 @@ func TestPhoneRoundRests(t *testing.T) {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not called yet")
+	s.as(cookie, "GET", "/calls", nil).code(http.StatusOK).says("Piotr Dunmarrow", "296-555-0122", "wants to be called", "not called yet")
 	v := s.nextVisit("HERON")
 	call := "/boats/HERON/call?visit=" + url.QueryEscape(v.ID)
 	s.as(cookie, "GET", call, nil).code(http.StatusOK).says("Piotr Dunmarrow", "Lindrake Boat Works, about Blue Heron", "Does that suit you")
 	for _, outcome := range []string{store.CallNoAnswer, store.CallMessage} {
-		s.as(cookie, "POST", call, url.Values{"outcome": {outcome}, "back": {"/phone"}}).code(http.StatusSeeOther)
+		s.as(cookie, "POST", call, url.Values{"outcome": {outcome}, "back": {"/calls"}}).code(http.StatusSeeOther)
 	}
-	round := s.as(cookie, "GET", "/phone", nil)
+	round := s.as(cookie, "GET", "/calls", nil)
 	if strings.Contains(round.text(), "not called yet Piotr") {
 		t.Error("Piotr is on the round again although a message was left")
 	}
 	s.now = s.now.AddDate(0, 0, 3)
 	cookie = s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/phone", nil).says("Piotr Dunmarrow", "left a message")
+	s.as(cookie, "GET", "/calls", nil).says("Piotr Dunmarrow", "left a message")
 	s.as(cookie, "POST", call, url.Values{"outcome": {"shouted"}}).code(http.StatusBadRequest)
 }
 

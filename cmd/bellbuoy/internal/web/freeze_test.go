@@ -62,7 +62,7 @@ func TestTheFreezeWatchIsOnTheDesksPages(t *testing.T) {
 		says("1 boat at risk of 3", "ALARM", "no email address on file", "207-555-0100", "Freeze emails are switched off in the settings", "Add call note", "alarm raised", "it stands", "Data from the US National Weather Service").
 		silent("Boat WARM", "Boat DONE")
 	s.as(technician, "GET", "/freeze", nil).code(http.StatusOK).says("Boat RAW").silent("/book?visit=RAW")
-	s.as(desk, "GET", "/phone", nil).code(http.StatusOK).says("Freeze: call first", "Owner of RAW", "Please leave the draining to a technician")
+	s.as(desk, "GET", "/calls", nil).code(http.StatusOK).says("Freeze: call first", "Owner of RAW", "Please leave the draining to a technician")
 }
 
 func TestWithoutAForecastNothingIsSaid(t *testing.T) {
@@ -76,7 +76,7 @@ func TestFreezePagesAreValid(t *testing.T) {
 	s := freezeShop(t)
 	cookie := s.hire("Ines", "desk")
 	dir := t.TempDir()
-	for name, path := range map[string]string{"freeze": "/freeze", "week": "/", "phone": "/phone"} {
+	for name, path := range map[string]string{"freeze": "/freeze", "week": "/", "phone": "/calls"} {
 		if err := os.WriteFile(filepath.Join(dir, name+".html"), s.as(cookie, "GET", path, nil).Body.Bytes(), 0o600); err != nil {
 			t.Fatal(err)
 		}

@@ -65,15 +65,15 @@ func TestNewOwnerKeepsOrGivesUpTheBookedDay(t *testing.T) {
 			s := newTestShop(t)
 			s.bookPerch()
 			cookie := s.hire("Inge", "desk")
-			s.as(cookie, "GET", "/boats/PERCH/hands", nil).code(http.StatusOK).says("Spring commissioning, May 4, 2027 at 9:00", "Keep the booked day", "Give it up")
+			s.as(cookie, "GET", "/boats/PERCH/owner", nil).code(http.StatusOK).says("Spring commissioning, May 4, 2027 at 9:00", "Keep the booked day", "Give it up")
 			form := url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}
 			before := s.fingerprint()
-			s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day")
+			s.as(cookie, "POST", "/boats/PERCH/owner", form).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day")
 			if s.fingerprint() != before {
 				t.Error("something was written all the same")
 			}
 			form.Set("booked", c.choice)
-			a := s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusSeeOther)
+			a := s.as(cookie, "POST", "/boats/PERCH/owner", form).code(http.StatusSeeOther)
 			s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says(c.note, "Maren Jørstad gets an email about it.", "The welcome email is on its way.")
 			if booked := s.facts("PERCH").Bookings; (len(booked) == 1) != c.kept {
 				t.Errorf("bookings %+v", booked)
@@ -98,9 +98,9 @@ func TestBookedDayOfABoatThatLeaves(t *testing.T) {
 	s.bookPerch()
 	cookie := s.hire("Inge", "desk")
 	form := url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}
-	s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day")
+	s.as(cookie, "POST", "/boats/PERCH/owner", form).code(http.StatusUnprocessableEntity).says("Say what becomes of the booked day")
 	form.Set("booked", "keep")
-	s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusSeeOther)
+	s.as(cookie, "POST", "/boats/PERCH/owner", form).code(http.StatusSeeOther)
 	if got := s.steps("W1"); !slices.Contains(got, schedule.StepPassedOn) {
 		t.Errorf("the earlier owner gets %v", got)
 	}
@@ -127,7 +127,7 @@ func TestBookedDayOfABoatThatLeaves(t *testing.T) {
 	s.now = s.now.Add(48 * 3600e9)
 	cookie = s.hire("Ove", "desk")
 	form.Set("day", s.today().String())
-	a := s.as(cookie, "POST", "/boats/PERCH/hands", form).code(http.StatusSeeOther)
+	a := s.as(cookie, "POST", "/boats/PERCH/owner", form).code(http.StatusSeeOther)
 	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("is no longer booked", "Piotr Dunmarrow gets no email: please call.")
 	if len(s.facts("PERCH").Bookings) != 0 {
 		t.Error("a boat that is gone has a booked day")

@@ -54,7 +54,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	desk := s.asDesk()
 	desk.get("/sold").code(http.StatusOK).says("New sale", "Engine warranty, days", "Water pump impeller")
 	to := desk.post("/sold", saleForm()).code(http.StatusSeeOther).to()
-	if to != "/boats/NB0001/hand-over" {
+	if to != "/boats/NB0001/delivery-sheet" {
 		t.Fatalf("led to %q", to)
 	}
 	f := s.facts("NB0001")
@@ -163,14 +163,14 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
 	s.post(old+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}, "note": {"to my <cousin>"}}).code(http.StatusSeeOther)
 	desk.get("/sold").says("Owners who say that they sold", "to my &lt;cousin&gt;")
-	desk.get("/boats/PERCH/hands").code(http.StatusOK).says("Maren Jørstad says that the boat is sold")
+	desk.get("/boats/PERCH/owner").code(http.StatusOK).says("Maren Jørstad says that the boat is sold")
 
 	// It is still hers by the file, so it cannot be sold over her head.
 	sale := saleForm()
 	sale.Set("boat", "PERCH")
 	desk.post("/sold", sale).code(http.StatusUnprocessableEntity).says("still Maren Jørstad's")
 
-	desk.post("/boats/PERCH/hands", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
+	desk.post("/boats/PERCH/owner", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
 	s.now = s.now.Add(2e9)
 	s.get(feed).code(http.StatusGone)
 	s.get(old).code(http.StatusOK).silent("Perch Pressure")
@@ -193,7 +193,7 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 	if strings.Contains(s.feed("W1"), "Perch Pressure") {
 		t.Error("the earlier owner's calendar still speaks of it")
 	}
-	desk.get("/boats/PERCH/hands").says("Maren Jørstad until Nov 25, 2026", "Piotr Dunmarrow now")
+	desk.get("/boats/PERCH/owner").says("Maren Jørstad until Nov 25, 2026", "Piotr Dunmarrow now")
 }
 
 func TestBoatIsSoldOn(t *testing.T) {
@@ -202,9 +202,9 @@ func TestBoatIsSoldOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	desk := s.asDesk()
-	desk.get("/boats/PERCH/hands?find_buyer=odalys").code(http.StatusOK).says("Odalys Trần")
-	desk.post("/boats/PERCH/hands", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "name": {""}}).code(http.StatusUnprocessableEntity).says("Who has it now?")
-	desk.post("/boats/PERCH/hands", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}).code(http.StatusSeeOther)
+	desk.get("/boats/PERCH/owner?find_buyer=odalys").code(http.StatusOK).says("Odalys Trần")
+	desk.post("/boats/PERCH/owner", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "name": {""}}).code(http.StatusUnprocessableEntity).says("Who has it now?")
+	desk.post("/boats/PERCH/owner", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}).code(http.StatusSeeOther)
 	s.get(s.my("W3")).says("Perch Pressure", "Slow Sunday")
 	queued, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W3"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
@@ -215,7 +215,7 @@ func TestBoatIsSoldOn(t *testing.T) {
 func TestMistakenSaleIsSettled(t *testing.T) {
 	s := newTestShop(t)
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}}).code(http.StatusSeeOther)
-	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"theirs"}}).code(http.StatusSeeOther)
+	s.asDesk().post("/boats/PERCH/owner", url.Values{"what": {"theirs"}}).code(http.StatusSeeOther)
 	s.get(s.my("W1")).says("Spring commissioning").silent("no longer have this boat. Reminders have stopped")
 	if !strings.Contains(unfold(s.feed("W1")), "Spring commissioning") {
 		t.Error("the calendar does not hold the boat again")
@@ -224,9 +224,9 @@ func TestMistakenSaleIsSettled(t *testing.T) {
 
 func TestBoatLeavesOurCare(t *testing.T) {
 	s := newTestShop(t)
-	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"gone"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
+	s.asDesk().post("/boats/PERCH/owner", url.Values{"what": {"gone"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
 	// One thing is said of it, not two that contradict each other.
-	s.asDesk().get("/boats/PERCH/hands").says("Inactive since Nov 25, 2026").silent("The shop has it")
+	s.asDesk().get("/boats/PERCH/owner").says("Inactive since Nov 25, 2026").silent("The shop has it")
 	s.asDesk().get("/boats/PERCH").says("Inactive since Nov 25, 2026").silent("The shop has it", "No owner on file")
 	if f := s.facts("PERCH"); f.Boat.Gone != s.today() {
 		t.Errorf("gone %s", f.Boat.Gone)

@@ -40,7 +40,7 @@ func (s *testShop) myPages() []string {
 func (s *testShop) handsPages() []string {
 	return []string{
 		"/replies", "/sold", "/sold?find_hin=QXB3K7T2E616", "/sold?find_hin=Q0X", "/sold?find_buyer=odalys", "/sold?customer=W3&boat=LARK",
-		"/boats/LARK/hands", "/boats/HERON/hands?find_buyer=maren", "/boats/HERON/hands?customer=W1", "/boats/PERCH/hand-over",
+		"/boats/LARK/owner", "/boats/HERON/owner?find_buyer=maren", "/boats/HERON/owner?customer=W1", "/boats/PERCH/delivery-sheet",
 	}
 }
 

@@ -86,7 +86,7 @@ func TestNoOnThePhoneIsNo(t *testing.T) {
 	if stored() == 0 || reminders() == 0 {
 		t.Fatalf("to begin with: week %s, %d reminders", stored(), reminders())
 	}
-	s.as(cookie, "POST", "/boats/PERCH/call?visit="+url.QueryEscape(perchVisit), url.Values{"outcome": {"declined"}, "back": {"/phone"}}).code(http.StatusSeeOther)
+	s.as(cookie, "POST", "/boats/PERCH/call?visit="+url.QueryEscape(perchVisit), url.Values{"outcome": {"declined"}, "back": {"/calls"}}).code(http.StatusSeeOther)
 	if w, n := stored(), reminders(); w != 0 || n != 0 {
 		t.Errorf("declined by telephone, and still week %s and %d reminders", w, n)
 	}

@@ -76,7 +76,7 @@ func ownerPages() []string {
 		"/owner/lapsed", "/owner/work", "/owner/report", "/owner/words", "/owner/list/work?month=2026-10&sold=yes",
 		fmt.Sprint("/owner/list/sales?year=", 2024+testkit.Years(), "&season=2026-spring&returned=no"), "/owner/list/times?of=lapse", "/owner/list/season?season=2026-autumn&reach=due",
 		"/owner/list/expected?month=2027-04", "/owner/list/lapsed", "/owner/list/hours?week=2026-W40", "/owner/list/visits", "/owner/list/warranty?fate=open",
-		"/owner/list/parts", "/owner/list/second-reminders?comparison=yes", "/phone",
+		"/owner/list/parts", "/owner/list/second-reminders?comparison=yes", "/calls",
 	}
 	for i := range pages {
 		pages[i] = testkit.Text(pages[i])
@@ -155,12 +155,12 @@ func TestOwnerPutsOnThePhoneRound(t *testing.T) {
 	if m == nil {
 		t.Fatal("nobody has slipped away")
 	}
-	s.as(desk, "GET", "/phone", nil).silent("wants them called")
+	s.as(desk, "GET", "/calls", nil).silent("wants them called")
 	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {m[1]}}).code(http.StatusSeeOther)
 	s.as(owner, "GET", "/owner/lapsed", nil).says("on the call list")
-	s.as(desk, "GET", "/phone", nil).says("wants them called", "has not been here since")
+	s.as(desk, "GET", "/calls", nil).says("wants them called", "has not been here since")
 	s.as(owner, "POST", "/owner/lapsed", url.Values{"boat": {"no such boat"}}).code(http.StatusNotFound)
-	s.as(desk, "GET", "/boats/"+m[1]+"/call?back=/phone", nil).code(http.StatusOK)
+	s.as(desk, "GET", "/boats/"+m[1]+"/call?back=/calls", nil).code(http.StatusOK)
 }
 
 // TestOwnerPagesAreValid asks html-validate about every page.
@@ -189,6 +189,6 @@ func TestOwnerPagesInABrowser(t *testing.T) {
 	base := s.serve()
 	signIn(ctx, t, base, "Odile")
 	// One list stands for all: they are one page, and axe-core is slow on rows.
-	pages := append(ownerPages()[:11:11], "/owner/list/warranty?fate=open", "/phone")
+	pages := append(ownerPages()[:11:11], "/owner/list/warranty?fate=open", "/calls")
 	looksRight(ctx, t, base, pages)
 }

@@ -15,7 +15,7 @@ import (
 func TestTheCallListAsksWhetherItWasWinterized(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
-	s.as(cookie, "GET", "/phone", nil).code(http.StatusOK).
+	s.as(cookie, "GET", "/calls", nil).code(http.StatusOK).
 		says("Was it winterized?", "Odalys Trần", "Blue Hour", "no winterization is on record since the summer: ask the owner whether it was done").
 		silent("Perch Pressure")
 	rec := schedule.Record{BoatID: "LARK", Day: civil.Of(2026, 10, 8), Service: "lay-up", By: schedule.ByElsewhere}
@@ -25,5 +25,5 @@ func TestTheCallListAsksWhetherItWasWinterized(t *testing.T) {
 	if _, err := s.house.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
 		t.Fatal(err)
 	}
-	s.as(cookie, "GET", "/phone", nil).silent("Was it winterized?")
+	s.as(cookie, "GET", "/calls", nil).silent("Was it winterized?")
 }

@@ -25,8 +25,8 @@ func TestPhoneRoundBooksEveryBoat(t *testing.T) {
 	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
-	page := s.as(s.hire("Inge", "desk"), "GET", "/phone", nil).code(http.StatusOK).says("Odalys Trần").Body.String()
-	for _, path := range []string{"/boats/LARK/book?back=%2Fphone&amp;visit=LARK.fit-out.2027", "/boats/PUFFIN/book?back=%2Fphone&amp;visit=PUFFIN."} {
+	page := s.as(s.hire("Inge", "desk"), "GET", "/calls", nil).code(http.StatusOK).says("Odalys Trần").Body.String()
+	for _, path := range []string{"/boats/LARK/book?back=%2Fcalls&amp;visit=LARK.fit-out.2027", "/boats/PUFFIN/book?back=%2Fcalls&amp;visit=PUFFIN."} {
 		if !strings.Contains(page, path) {
 			t.Errorf("the round has no link to %s", path)
 		}

@@ -76,7 +76,7 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 	my := s.my("W2")
 	visit := s.nextVisit("HERON").ID
 	work := url.Values{
-		"visit": {visit}, "back": {"/phone"}, "day": {"2026-11-20"}, "by": {"elsewhere"}, "hours-HERON-E1": {"412.5"}, "new-HERON-E1": {"on"},
+		"visit": {visit}, "back": {"/calls"}, "day": {"2026-11-20"}, "by": {"elsewhere"}, "hours-HERON-E1": {"412.5"}, "new-HERON-E1": {"on"},
 		"job1": {"1"}, "amount0": {"77.00"}, "amount1": {""},
 		"free0": {"impeller"}, "part0": {"HERON-E1"}, "freeamount0": {"184.00"}, "free1": {"anodes"}, "part1": {"HERON"}, "freeamount1": {"12.00"},
 		"psi-HERON-E1": {"150 148"}, "finding": {"Play in the gimbal bearing"}, "finding-part": {"HERON-E1"}, "finding-service": {"impeller"},
@@ -112,8 +112,8 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		{"record: finding", "/boats/HERON/record", work, "finding-service", "", ""},
 		{"record: look again", "/boats/HERON/record", work, "finding-due", "2026-11-19", ""},
 		{"hours: day", "/boats/HERON/record", url.Values{"only": {"hours"}, "back": {"/"}, "day": {"2026-11-20"}, "hours-HERON-E1": {"412.5"}, "new-HERON-E1": {"on"}}, "day", "2027-01-01", ""},
-		{"book: day", "/boats/HERON/book", url.Values{"do": {"book"}, "visit": {visit}, "back": {"/phone"}, "day": {"2027-01-20"}, "time": {"10:30"}}, "day", "2026-01-20", ""},
-		{"book: time", "/boats/HERON/book", url.Values{"do": {"book"}, "visit": {visit}, "back": {"/phone"}, "day": {"2027-01-20"}, "time": {"10:30"}}, "time", "noon", ""},
+		{"book: day", "/boats/HERON/book", url.Values{"do": {"book"}, "visit": {visit}, "back": {"/calls"}, "day": {"2027-01-20"}, "time": {"10:30"}}, "day", "2026-01-20", ""},
+		{"book: time", "/boats/HERON/book", url.Values{"do": {"book"}, "visit": {visit}, "back": {"/calls"}, "day": {"2027-01-20"}, "time": {"10:30"}}, "time", "noon", ""},
 		{"time off", "/weeks", url.Values{"do": {"absent"}, "technician": {"Inge"}, "from": {"2027-01-20"}, "to": {"2027-01-25"}, "why": {"Holiday"}}, "to", "2027-01-19", ""},
 		{"closed day", "/weeks", url.Values{"do": {"close"}, "from": {"2027-01-20"}, "why": {"Stocktaking"}}, "from", "", ""},
 		{"sale: day", "/sold", sale, "day", "2027-01-20", ""},
@@ -122,9 +122,9 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		{"sale: length", "/sold", sale, "length_ft", "long", ""},
 		{"sale: warranty", "/sold", sale, "warranty", "forever", ""},
 		{"sale: flares", "/sold", sale, "flares", "soon", ""},
-		{"change of owner: day", "/boats/HERON/hands", hands, "day", "2027-01-20", ""},
-		{"change of owner: name", "/boats/HERON/hands", hands, "name", "", ""},
-		{"traded in: day", "/boats/HERON/hands", url.Values{"what": {"taken-in"}, "kind": {"ended"}, "day": {"2026-11-01"}}, "day", "2027-01-20", ""},
+		{"change of owner: day", "/boats/HERON/owner", hands, "day", "2027-01-20", ""},
+		{"change of owner: name", "/boats/HERON/owner", hands, "name", "", ""},
+		{"traded in: day", "/boats/HERON/owner", url.Values{"what": {"taken-in"}, "kind": {"ended"}, "day": {"2026-11-01"}}, "day", "2027-01-20", ""},
 		{"customer: day of the visit", my + "/answer", url.Values{"kind": {"take"}, "visit": {visit}, "day": {""}, "note": {"A rattle"}}, "day", "none", ""},
 		{"customer: done elsewhere, day", my + "/answer", elsewhere, "day", "2027-01-20", ""},
 		{"customer: done elsewhere, hours", my + "/answer", elsewhere, "h-HERON-E1", "many", ""},

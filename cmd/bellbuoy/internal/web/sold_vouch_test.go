@@ -98,7 +98,7 @@ func TestSaleAsksWhetherItIsWinterized(t *testing.T) {
 	}
 	// PERCH was laid up on 3 October, by the records.
 	s := newTestShop(t)
-	s.asDesk().post("/boats/PERCH/hands", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
+	s.asDesk().post("/boats/PERCH/owner", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
 	s.asDesk().get("/sold?boat=PERCH").says("Winterized on October 3, 2026, by the records").silent("Is it winterized?")
 }
 
@@ -106,7 +106,7 @@ func TestSaleAsksWhetherItIsWinterized(t *testing.T) {
 func TestSaleOffersWhatFits(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.asDesk()
-	desk.post("/boats/PERCH/hands", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
+	desk.post("/boats/PERCH/owner", url.Values{"what": {"taken-in"}, "day": {"2026-11-25"}}).code(http.StatusSeeOther)
 	desk.get("/sold?boat=PERCH").says("Gear lube (outboard lower unit)").silent("Drive lube (sterndrive)", "Seawater pump")
 	form := saleForm()
 	form.Add("work", "drive-lube")

@@ -74,12 +74,12 @@ func TestRecordedWorkIsTakenBack(t *testing.T) {
 func TestEndsAreAskedAndTakenBack(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.hire("Inge", "desk")
-	if page := s.as(desk, "GET", "/boats/HERON/hands", nil).code(http.StatusOK).Body.String(); strings.Count(page, `name="what" value="gone"`) != 1 || strings.Contains(page, `<button type="submit" name="what"`) {
+	if page := s.as(desk, "GET", "/boats/HERON/owner", nil).code(http.StatusOK).Body.String(); strings.Count(page, `name="what" value="gone"`) != 1 || strings.Contains(page, `<button type="submit" name="what"`) {
 		t.Error("a button ends an ownership without a question")
 	}
 	before, plan := s.facts("HERON"), len(s.plan("HERON").Visits)
 	for _, c := range []struct{ what, asks string }{{"gone", "take back that it is inactive"}, {"taken-in", "take back that it was traded in"}} {
-		s.as(desk, "POST", "/boats/HERON/hands", url.Values{"kind": {"ended"}, "what": {c.what}, "day": {"2026-11-24"}}).code(http.StatusSeeOther)
+		s.as(desk, "POST", "/boats/HERON/owner", url.Values{"kind": {"ended"}, "what": {c.what}, "day": {"2026-11-24"}}).code(http.StatusSeeOther)
 		ask := s.as(desk, "GET", "/boats/HERON/owner/take-back", nil).code(http.StatusOK).says(c.asks, "Piotr Dunmarrow has the boat again")
 		owners, err := s.house.DB.Ownerships(t.Context(), "HERON")
 		if err != nil {

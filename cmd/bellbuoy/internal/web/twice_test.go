@@ -122,7 +122,7 @@ func everyForm(t *testing.T) []pressed {
 		row("/boats/{id}/part/back", "", "/boats/HERON/part/back", url.Values{"part": {"HERON-E1"}}, retired),
 		row("/boats/{id}/rules", "/boats/HERON/rules?rule=coolant&component=HERON-E1", "/boats/HERON/rules", url.Values{"how": {"manual"}, "months": {"12"}, "source": {"the manual"}}, nil),
 		row("/sold", "/sold", "/sold", sold, nil),
-		row("/boats/{id}/hands", "/boats/HERON/hands", "/boats/HERON/hands", url.Values{"kind": {"ended"}, "what": {"gone"}, "day": {"2026-11-01"}}, nil),
+		row("/boats/{id}/owner", "/boats/HERON/owner", "/boats/HERON/owner", url.Values{"kind": {"ended"}, "what": {"gone"}, "day": {"2026-11-01"}}, nil),
 		row("/boats/{id}/welcome", "", "/boats/PERCH/welcome", nil, sending),
 		row("/customers/{id}/edit", "/customers/W2/edit", "/customers/W2/edit", url.Values{"phone": {"296-555-0777"}}, nil),
 		row("/customers/{id}/mails", "/customers/W1", "/customers/W1/mails", url.Values{"mails": {"none"}}, nil),

@@ -201,5 +201,5 @@ func (s pages) readHandover(r *http.Request, p *handsPage) (store.Handover, stri
 func (s pages) welcome(r *http.Request) (site.Response, error) {
 	id := r.PathValue("id")
 	queued, err := s.App.Welcome(r.Context(), s.Now(), id)
-	return site.Response{To: "/boats/" + url.PathEscape(id) + "/hand-over", Note: welcomeWords(queued)}, err
+	return site.Response{To: "/boats/" + url.PathEscape(id) + "/delivery-sheet", Note: welcomeWords(queued)}, err
 }

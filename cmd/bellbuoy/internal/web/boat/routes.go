@@ -3,7 +3,12 @@
 // pages come out. It may import site, and acts through app only.
 package boat
 
-import "bellbuoy/cmd/bellbuoy/internal/web/site"
+import (
+	"net/http"
+	"net/url"
+
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+)
 
 // pages are this wing's handlers.
 type pages struct{ *site.Site }
@@ -37,9 +42,18 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /boats/{id}/reading", Who: site.Technician, Page: p.readingForm},
 		{Pattern: "GET /sold", Who: site.Desk, Page: p.soldForm},
 		{Pattern: "POST /sold", Who: site.Desk, Page: p.sell},
-		{Pattern: "GET /boats/{id}/hands", Who: site.Desk, Page: p.handsForm},
-		{Pattern: "POST /boats/{id}/hands", Who: site.Desk, Page: p.handOver},
-		{Pattern: "GET /boats/{id}/hand-over", Who: site.Technician, Page: p.handOverSheet},
+		{Pattern: "GET /boats/{id}/owner", Who: site.Desk, Page: p.handsForm},
+		{Pattern: "POST /boats/{id}/owner", Who: site.Desk, Page: p.handOver},
+		{Pattern: "GET /boats/{id}/delivery-sheet", Who: site.Technician, Page: p.handOverSheet},
+		{Pattern: "GET /boats/{id}/hands", Who: site.Desk, Raw: moved("owner")},
+		{Pattern: "GET /boats/{id}/hand-over", Who: site.Technician, Raw: moved("delivery-sheet")},
 		{Pattern: "POST /boats/{id}/welcome", Who: site.Desk, Page: p.welcome},
 	}
+}
+
+// moved sends a bookmark of a boat's page to the name that the page has now.
+func moved(to string) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, "/boats/"+url.PathEscape(r.PathValue("id"))+"/"+to, http.StatusMovedPermanently)
+	})
 }

@@ -205,7 +205,7 @@ func (s pages) sell(r *http.Request) (site.Response, error) {
 		case p.Service:
 			return site.Response{To: "/boats/" + url.PathEscape(sold.BoatID), Note: "On file as a service customer's boat." + s.bookedWords(p.Booked, sale.Booked)}, nil
 		default:
-			return site.Response{To: "/boats/" + url.PathEscape(sold.BoatID) + "/hand-over", Note: "Sold." + s.bookedWords(p.Booked, sale.Booked) + " " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
+			return site.Response{To: "/boats/" + url.PathEscape(sold.BoatID) + "/delivery-sheet", Note: "Sold." + s.bookedWords(p.Booked, sale.Booked) + " " + welcomeWords(welcomed) + compressionWords(sale.Work.Measurements)}, nil
 		}
 	}
 	if why, ok := site.Refused(err); ok {

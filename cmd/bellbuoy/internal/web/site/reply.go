@@ -26,9 +26,9 @@ func (s *Site) AnswerRow(o *store.OpenAnswer) ReplyRow {
 	boat := "/boats/" + url.PathEscape(o.BoatID)
 	switch o.Kind {
 	case schedule.AnswerCall:
-		row.Do, row.Label, row.Open = "/phone", "Call list", !o.Seen
+		row.Do, row.Label, row.Open = "/calls", "Call list", !o.Seen
 	case schedule.AnswerSold:
-		row.Do, row.Label, row.Open = boat+"/hands", "Confirm", !o.Seen
+		row.Do, row.Label, row.Open = boat+"/owner", "Confirm", !o.Seen
 	}
 	if o.Against != nil && !o.Seen {
 		row.Words += "; the visit was booked for " + s.BookedFor(o.Against)

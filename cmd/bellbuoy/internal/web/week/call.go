@@ -60,7 +60,7 @@ func (s pages) callPage(r *http.Request, f site.VisitForm) (site.Response, error
 // customerForm reads the customer named in the path, for a form about no boat.
 func (s pages) customerForm(r *http.Request) (site.VisitForm, error) {
 	c, err := s.App.DB.Customer(r.Context(), r.PathValue("id"))
-	f := site.VisitForm{Owner: c, Back: "/phone", Form: site.NewForm()}
+	f := site.VisitForm{Owner: c, Back: "/calls", Form: site.NewForm()}
 	if r.FormValue("back") != "" {
 		f.Back = site.OwnPath(r.FormValue("back"))
 	}

@@ -119,9 +119,9 @@ func callsURL(show string, page int) string {
 		q.Set("page", strconv.Itoa(page))
 	}
 	if len(q) == 0 {
-		return "/phone"
+		return "/calls"
 	}
-	return "/phone?" + q.Encode()
+	return "/calls?" + q.Encode()
 }
 
 // is reports whether a filter lets a call through.

@@ -21,7 +21,8 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /day", Who: site.Technician, Page: p.day},
 		{Pattern: "POST /day", Who: site.Technician, Page: p.pressed},
 		{Pattern: "GET /search", Who: site.Technician, Page: p.search},
-		{Pattern: "GET /phone", Who: site.Desk, Page: p.phone},
+		{Pattern: "GET /calls", Who: site.Desk, Page: p.phone},
+		{Pattern: "GET /phone", Who: site.Desk, Raw: http.RedirectHandler("/calls", http.StatusMovedPermanently)}, // as emails of before name it
 		{Pattern: "GET /late", Who: site.Technician, Page: p.late},
 		{Pattern: "GET /weeks", Who: site.Technician, Page: p.weeks},
 		{Pattern: "POST /weeks", Who: site.Desk, Page: p.editWeeks},
