@@ -215,23 +215,19 @@ func (b *planning) rideAfterEvent(i int, drafts []*visitDraft) {
 
 // event words what a haul-out, launch or strike asks for.
 func (w wording) event(it *DueItem) string {
-	what := map[string]string{ServiceHaul: "hauled out", ServiceLaunch: "launched"}[it.StartsFrom]
-	if it.Season != 0 {
-		kind := FitOut
-		if it.StartsFrom == ServiceHaul {
-			kind = LayUp
-		}
-		return "The boat is " + what + " with " + theVisit(kind) + ", and that asks for this."
+	switch {
+	case it.Season != 0 && it.StartsFrom == ServiceHaul:
+		return w.t.Say("reasons.event.haul-out-ahead", "visit", w.theVisit(LayUp))
+	case it.Season != 0:
+		return w.t.Say("reasons.event.launch-ahead", "visit", w.theVisit(FitOut))
+	case it.StartsFrom == ServiceStrike:
+		return w.t.Say("reasons.event.strike", "date", w.date(it.ByDate), "due", w.date(it.Due))
 	}
-	told := ""
-	if k := slices.IndexFunc(w.f.Records, func(r Record) bool {
+	key := "reasons.event." + it.StartsFrom
+	if slices.ContainsFunc(w.f.Records, func(r Record) bool {
 		return r.Service == it.StartsFrom && r.Day == it.ByDate && r.By == ByElsewhere
-	}); k >= 0 && it.StartsFrom != ServiceStrike {
-		told = ", elsewhere, as the owner said,"
+	}) {
+		key += "-elsewhere"
 	}
-	if it.StartsFrom == ServiceStrike {
-		return "There was a strike on " + w.date(it.ByDate) + ", and this is not on record since: by " + w.date(it.Due) + "."
-	}
-	lead := map[string]string{ServiceHaul: "Hauled out on ", ServiceLaunch: "Launched on "}[it.StartsFrom]
-	return lead + w.date(it.ByDate) + told + " and this is not on record since, so it is done on the next visit."
+	return w.t.Say(key, "date", w.date(it.ByDate))
 }

@@ -2,18 +2,25 @@ package schedule
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
+	"bellbuoy/schedule/words"
 )
 
-// View turns a boat's stored plan into words. It uses the facts for names and
-// the plan for days; it plans nothing anew.
+// View turns a boat's stored plan into words for the shop, in English. It uses the
+// facts for names and the plan for days; it plans nothing again.
 func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
-	w := wording{p: p, f: f}
+	return p.ViewIn(words.English, f, plan)
+}
+
+// ViewIn is [Planner.View] in the language of a customer, one of
+// [texts.Languages]; English for one that there is not.
+func (p *Planner) ViewIn(language string, f *Facts, plan *BoatPlan) BoatView {
+	w := p.wording(language, f)
 	v := BoatView{Boat: f.Boat, Place: f.Place}
 	byVisit := make(map[string][]Line)
 	for i := range plan.Items {
@@ -35,7 +42,7 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 	for i := range plan.Visits {
 		visit := &plan.Visits[i]
 		v.Visits = append(v.Visits, VisitView{
-			Visit: *visit, Title: VisitTitle(visit.Kind), Why: w.visit(visit), WeekWhy: visit.WeekReason(p.set.Format), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
+			Visit: *visit, Title: VisitTitleIn(w.t, visit.Kind), Why: w.visit(visit), WeekWhy: w.weekReason(visit), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
 			QuotedFirst: slices.ContainsFunc(byVisit[visit.ID], w.quotedFirst),
 		})
 	}
@@ -63,15 +70,14 @@ func (w wording) stays(v *Visit, plan *BoatPlan) []string {
 		if !ok || !r.WithLayUp || it.VisitID == v.ID || it.LastDay == 0 || it.LastDay > v.day() || v.day() > it.LastDay.AddMonths(freshMonths) {
 			continue
 		}
-		s := w.title(it, r.Title) + " of " + w.date(it.LastDay)
+		ran, care := "", ""
 		if h := w.ranSince(it); h > 0 {
-			s += ", " + w.hours(h) + ","
+			ran = w.t.Say("reasons.stays.ran", "hours", w.hours(h))
 		}
-		s += " stays"
 		if r.IfItStays != "" {
-			s += ": " + r.IfItStays
+			care = w.t.Say("reasons.stays.care", "text", r.IfItStays)
 		}
-		out = append(out, s+".")
+		out = append(out, w.t.Say("reasons.stays.line", "title", w.title(it, r.Title), "date", w.date(it.LastDay), "ran", ran, "care", care))
 	}
 	return out
 }
@@ -104,30 +110,48 @@ func (f *Facts) noGasoline() bool {
 	return true
 }
 
-// VisitTitle names a kind of visit for people.
+// VisitTitle names a kind of visit for the shop, in English.
 func VisitTitle(kind string) string {
-	switch kind {
-	case LayUp:
-		return "Winterization"
-	case FitOut:
-		return "Spring commissioning"
-	case Winter:
-		return "Winter work"
-	}
-	return "Service visit"
+	return VisitTitleIn(english(), kind)
 }
 
-// wording makes the sentences of one boat.
+// english are the built-in phrases, for what the shop alone reads.
+func english() *texts.Texts {
+	var builtin *texts.Catalog
+	return builtin.In(words.English)
+}
+
+// VisitTitleIn names a kind of visit in the language of the phrases.
+func VisitTitleIn(t *texts.Texts, kind string) string {
+	switch kind {
+	case LayUp, FitOut, Winter:
+		return t.Say("reasons.visit." + kind)
+	}
+	return t.Say("reasons.visit.extra")
+}
+
+// wording makes the sentences of one boat in one language.
 type wording struct {
-	p *Planner
-	f *Facts
+	p  *Planner
+	f  *Facts
+	t  *texts.Texts
+	in words.Format
+}
+
+func (p *Planner) wording(language string, f *Facts) wording {
+	t := p.set.Texts.In(language)
+	return wording{p: p, f: f, t: t, in: p.set.Format.In(t.Language())}
 }
 
 // date writes a day in full.
-func (w wording) date(d civil.Day) string { return w.p.set.Format.Date(d) }
+func (w wording) date(d civil.Day) string { return w.in.Date(d) }
+
+// inEnglish reports whether the reader's language is that of the shop's own words:
+// the source of a place's last day and the weeks' reckoning stay out of others.
+func (w wording) inEnglish() bool { return w.t.Language() == words.English }
 
 // hours writes what a meter shows.
-func (w wording) hours(h Hours) string { return w.p.set.Format.Hours(h) + " h" }
+func (w wording) hours(h Hours) string { return w.t.Say("reasons.meter.hours", "hours", w.in.Hours(h)) }
 
 func (w wording) line(it *DueItem, visit *Visit) Line {
 	l := Line{Item: *it, Included: it.CoveredBy != ""}
@@ -145,7 +169,7 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		}
 	} else {
 		l.Title = it.Rule
-		l.Why = "The rule for this is no longer in the catalog; the next plan drops it."
+		l.Why = w.t.Say("reasons.limit.no-rule")
 	}
 	l.OwnerTitle = w.title(it, cmp.Or(l.OwnerTitle, l.Title))
 	l.OwnerConsequence = cmp.Or(l.OwnerConsequence, l.Consequence)
@@ -197,7 +221,7 @@ func OwnerCautions(lines []Line, most int) []string {
 // has several of its kind.
 func (w wording) title(it *DueItem, title string) string {
 	if c := w.component(it.ComponentID); c != nil && w.hasSisters(c) {
-		return title + " (" + c.Label + ")"
+		return w.t.Say("reasons.title.part", "title", title, "part", c.Label)
 	}
 	return title
 }
@@ -209,11 +233,11 @@ func (w wording) followUp(l *Line, visit *Visit, id string) {
 			if fu.Asked {
 				l.OwnerTitle = fu.Title
 				l.Source = "the customer's wish"
-				l.Why = join(fmt.Sprintf("Asked for on %s.", w.date(fu.Raised)), w.planned(&l.Item, visit))
+				l.Why = join(w.t.Say("reasons.event.asked", "date", w.date(fu.Raised)), w.planned(&l.Item, visit))
 				return
 			}
 			l.Source = "the shop's own finding"
-			found := fmt.Sprintf("Found on %s: %s. To be checked again by %s.", w.date(fu.Raised), strings.TrimRight(fu.Finding, "."), w.date(fu.Due))
+			found := w.t.Say("reasons.event.found", "date", w.date(fu.Raised), "finding", strings.TrimRight(fu.Finding, "."), "due", w.date(fu.Due))
 			l.Why = join(found, w.planned(&l.Item, visit))
 		}
 	}

@@ -6,6 +6,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -17,13 +18,17 @@ type Freeze struct {
 }
 
 // Words says when and how cold: "25°F in the night to Saturday, October 10".
-func (f Freeze) Words(in words.Format) string {
-	return in.Temperature(f.Tenths) + " in " + f.When(in)
-}
+func (f Freeze) Words(in words.Format) string { return f.words(english(), in) }
 
 // When names the night, "the night to Saturday, October 10".
-func (f Freeze) When(in words.Format) string {
-	return "the night to " + in.On(in.Weekday(f.Night), in.MonthDay(f.Night))
+func (f Freeze) When(in words.Format) string { return f.night(english(), in) }
+
+func (f Freeze) words(t *texts.Texts, in words.Format) string {
+	return t.Say("reasons.freeze.words", "temperature", in.Temperature(f.Tenths), "night", f.night(t, in))
+}
+
+func (f Freeze) night(t *texts.Texts, in words.Format) string {
+	return t.Say("reasons.freeze.night", "day", in.On(in.Weekday(f.Night), in.MonthDay(f.Night)))
 }
 
 // Danger says what of a boat a freeze breaks, in the order in which it freezes.

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/forecast"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -23,7 +24,8 @@ type Settings struct {
 	// filter or gear lube was changed for them to be changed with the lay-up.
 	LayUpOilHours float64
 	Yard          Yard
-	Format        words.Format // of the days and figures in reasons
+	Format        words.Format   // of the days and figures in reasons
+	Texts         *texts.Catalog // the phrases of reasons; nil for the built-in ones
 }
 
 // DefaultSettings plan on the 25th percentile, eighteen months ahead, and leave

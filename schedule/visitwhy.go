@@ -9,7 +9,15 @@ import (
 // from the visit and its place alone: a list of many visits needs no boat's
 // whole facts.
 func (p *Planner) VisitWhy(v *Visit, pl Place) string {
-	return wording{p: p, f: &Facts{Place: pl}}.visit(v)
+	return p.wording(words.English, &Facts{Place: pl}).visit(v)
+}
+
+// weekReason is for the shop alone, and so in English only.
+func (w wording) weekReason(v *Visit) string {
+	if !w.inEnglish() {
+		return ""
+	}
+	return v.WeekReason(w.in)
 }
 
 // WeekReason says in a sentence why a visit that nobody has booked is penciled

@@ -1,7 +1,6 @@
 package schedule
 
 import (
-	"fmt"
 	"strings"
 
 	"bellbuoy/schedule/rules"
@@ -12,28 +11,28 @@ import (
 func (w wording) since(it *DueItem) string {
 	switch {
 	case it.Basis == BasisSeason && it.MissedLast:
-		return "It is not on record for the season before."
+		return w.t.Say("reasons.since.season")
 	case it.LastDay != 0 && it.Basis != BasisSeason:
-		s := "Last done " + w.date(it.LastDay)
+		meter, part, who := "", "", ""
 		if it.HasLastHours {
-			s += " at " + w.hours(it.LastHours)
+			meter = w.t.Say("reasons.since.meter", "hours", w.hours(it.LastHours))
 		}
 		if it.LastVia != "" {
-			s += ", as part of " + w.serviceName(it.LastVia)
+			part = w.t.Say("reasons.since.part", "service", w.serviceName(it.LastVia))
 		}
 		switch it.LastBy {
 		case ByElsewhere:
-			s += ", elsewhere, as the owner said"
+			who = w.t.Say("reasons.since.elsewhere")
 		case ByBeforeSale:
-			s += ", before the sale"
+			who = w.t.Say("reasons.since.before-sale")
 		}
-		return s + "."
+		return w.t.Say("reasons.since.done", "date", w.date(it.LastDay), "meter", meter, "part", part, "who", who)
 	case it.StartsFrom == "in service":
 		if c := w.component(it.ComponentID); c != nil {
-			return "In service since " + w.date(c.InService) + " and not on record since."
+			return w.t.Say("reasons.since.in-service", "date", w.date(c.InService))
 		}
 	case it.StartsFrom == "sold":
-		return "Reconditioned throughout before the sale on " + w.date(w.f.Boat.SoldOn) + ", and counted from then."
+		return w.t.Say("reasons.since.sold", "date", w.date(w.f.Boat.SoldOn))
 	}
 	return ""
 }
@@ -42,104 +41,111 @@ func (w wording) since(it *DueItem) string {
 func (w wording) limit(it *DueItem, r *rules.Rule) string {
 	switch it.Basis {
 	case BasisDate:
-		s := w.interval(it) + ": " + w.date(it.Due)
 		if it.HoursAt > 0 {
-			s += ", as the date comes before " + w.meter(it)
+			return w.t.Say("reasons.limit.date-first", "interval", w.interval(it), "date", w.date(it.Due), "meter", w.meter(it))
 		}
-		return s + "."
+		return w.t.Say("reasons.limit.date", "interval", w.interval(it), "date", w.date(it.Due))
 	case BasisHours:
-		return w.interval(it) + ": " + w.byHours(it) + "."
+		return w.t.Say("reasons.limit.hours", "interval", w.interval(it), "reached", w.byHours(it))
 	case BasisAsk:
-		frozen := ""
 		if f := w.f.Place.HardFreeze; f != 0 && LayUpSeason(f) == it.Season {
-			frozen = ", and the first hard freeze on " + w.date(f) + " is past"
+			return w.t.Say("reasons.limit.ask-frozen", "date", w.date(f))
 		}
-		return fmt.Sprintf("No winterization is on record since the summer%s: ask the owner whether it was done. If it was not, look for freeze damage in spring, before the engine is cranked.", frozen)
+		return w.t.Say("reasons.limit.ask")
 	case BasisDropped:
-		return fmt.Sprintf("Boats at %s are launched by %s. It was not done by %s, halfway to the winterization, so it is dropped for this year.",
-			w.f.Place.Name, w.date(it.Due), w.date(w.f.Place.halfSummer(it.Season)))
+		return w.t.Say("reasons.limit.dropped", "place", w.f.Place.Name, "date", w.date(it.Due), "half", w.date(w.f.Place.halfSummer(it.Season)))
 	case BasisSeason:
 		return w.season(it, r)
 	case BasisEvent:
 		return w.event(it)
 	case BasisExpiry:
-		if r.Expiry != nil && r.Expiry.From == rules.FromWarranty {
-			return fmt.Sprintf("The engine warranty from the sale ends on %s; the check comes before that day.", w.date(it.ByDate))
-		}
-		s := "Good until " + w.date(it.Due)
-		if it.StartsFrom == "replaced" {
-			s = "The date on the new one is not on file; taken to have been a year old then, it is good until about " + w.date(it.Due)
-		}
-		if r.Legal {
-			s += "; after that day it no longer counts by law"
-		}
-		return s + "."
+		return w.expiry(it, r)
 	case BasisOnce:
 		if it.ByHours != 0 && it.Due == it.ByHours {
-			return fmt.Sprintf("Once, %s: %s.", words.LowerFirst(w.interval(it)), w.byHours(it))
+			return w.t.Say("reasons.limit.once-hours", "interval", words.LowerFirst(w.interval(it)), "reached", w.byHours(it))
 		}
-		return fmt.Sprintf("Once, %s: %s.", words.LowerFirst(w.interval(it)), w.date(it.Due))
+		return w.t.Say("reasons.limit.once", "interval", words.LowerFirst(w.interval(it)), "date", w.date(it.Due))
 	}
 	return w.unknown(it, r)
 }
 
+// expiry words a printed or legal last day.
+func (w wording) expiry(it *DueItem, r *rules.Rule) string {
+	if r.Expiry != nil && r.Expiry.From == rules.FromWarranty {
+		return w.t.Say("reasons.limit.warranty", "date", w.date(it.ByDate))
+	}
+	key := "reasons.limit.until"
+	switch guessed := it.StartsFrom == "replaced"; {
+	case guessed && r.Legal:
+		key = "reasons.limit.guessed-legal"
+	case guessed:
+		key = "reasons.limit.guessed"
+	case r.Legal:
+		key = "reasons.limit.until-legal"
+	}
+	return w.t.Say(key, "date", w.date(it.Due))
+}
+
 // season words the last day of a lay-up or fit-out, and what set it.
 func (w wording) season(it *DueItem, r *rules.Rule) string {
-	if fr := w.f.Place.StoodOut; r.IfMissed != "" && fr.Night != 0 && LayUpSeason(fr.Night) == it.Season-1 {
-		return fmt.Sprintf("It was not winterized on record when a hard freeze was called, %s, so this comes first, before the engine is cranked. Boats at %s are launched by %s.",
-			fr.Words(w.p.set.Format), w.f.Place.Name, w.date(it.Due))
+	pl, sold := &w.f.Place, w.f.Boat.SoldOn
+	say := func(key string, pairs ...string) string {
+		return w.t.Say(key, append(pairs, "place", pl.Name, "date", w.date(it.Due))...)
+	}
+	if fr := pl.StoodOut; r.IfMissed != "" && fr.Night != 0 && LayUpSeason(fr.Night) == it.Season-1 {
+		return say("reasons.season.stood-out", "freeze", w.freeze(fr))
 	}
 	if r.IfMissed != "" {
-		return fmt.Sprintf("No winterization is on record for the winter before, so this comes first, before the engine is cranked. Boats at %s are launched by %s.", w.f.Place.Name, w.date(it.Due))
+		return say("reasons.season.missed")
 	}
 	if r.Season == LayUp && w.f.Boat.Berth == "shop-heated" {
-		return fmt.Sprintf("It winters in heated storage, where nothing freezes: it is winterized by %s.", w.date(it.Due))
+		return say("reasons.season.heated")
 	}
-	if last := w.f.Place.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
-		return fmt.Sprintf("It was sold on %s, after %s, by which boats at %s are winterized, and no winterization is on record since the summer: it is due at once.",
-			w.date(w.f.Boat.SoldOn), w.date(last), w.f.Place.Name)
+	if last := pl.LayUpDay(it.Season); r.Season == LayUp && it.Due > last {
+		return say("reasons.season.sold-late", "sold", w.date(sold), "last", w.date(last))
 	}
-	if fr := w.f.Place.Freeze; r.Season == LayUp && fr.brought(it.Due) {
-		return fmt.Sprintf("A hard freeze is forecast for %s: %s. It is winterized by %s.", w.f.Place.Name, fr.Words(w.p.set.Format), w.date(it.Due))
+	if fr := pl.Freeze; r.Season == LayUp && fr.brought(it.Due) {
+		return say("reasons.season.freeze", "freeze", w.freeze(fr))
 	}
 	if r.Season == LayUp {
-		return fmt.Sprintf("Boats at %s are winterized by %s.", w.f.Place.Name, w.date(it.Due))
+		return say("reasons.season.lay-up")
 	}
-	if it.Due > w.f.Place.LaunchDay(it.Season) {
-		return fmt.Sprintf("It was sold on %s, and by the records it is still winterized: it is due at once.", w.date(w.f.Boat.SoldOn))
+	if it.Due > pl.LaunchDay(it.Season) {
+		return say("reasons.season.sold-winterized", "sold", w.date(sold))
 	}
-	return fmt.Sprintf("Boats at %s are launched by %s.", w.f.Place.Name, w.date(it.Due))
+	return say("reasons.season.fit-out")
 }
+
+// freeze says when and how cold.
+func (w wording) freeze(f Freeze) string { return f.words(w.t, w.in) }
 
 // unknown words a day that stands on no history.
 func (w wording) unknown(it *DueItem, r *rules.Rule) string {
 	switch {
 	case r.WithLayUp && it.Price == r.Price && it.Labour == r.Labour && it.LastDay == 0:
-		return "There is no record of it, and an inspection does not show how old it is, so it is replaced before the winter."
+		return w.t.Say("reasons.unknown.replaced")
 	case it.StartsFrom == startsBeforeSale:
-		return fmt.Sprintf("It fell due on %s, before we sold the boat on %s, and there is no record that it was done, so it is inspected on the next visit.", w.date(it.ByDate), w.date(w.f.Boat.SoldOn))
+		return w.t.Say("reasons.unknown.before-sale", "date", w.date(it.ByDate), "sold", w.date(w.f.Boat.SoldOn))
 	case it.LastDay != 0 || it.StartsFrom != "":
-		return fmt.Sprintf("%s; how fast they add up is not known, so it is inspected once a year: %s.", w.interval(it), w.date(it.Due))
+		return w.t.Say("reasons.unknown.rate", "interval", w.interval(it), "date", w.date(it.Due))
 	case r.Expiry != nil:
-		return "There is no expiration date on file, so it is inspected on the next visit."
+		return w.t.Say("reasons.unknown.no-day")
 	}
-	return "There is no record of it and nothing to count from, so it is inspected on the next visit."
+	return w.t.Say("reasons.unknown.nothing")
 }
 
 // byHours words a day that hours decide, with the range of the estimate.
 func (w wording) byHours(it *DueItem) string {
-	if it.HoursLate == it.Due {
-		return fmt.Sprintf("the meter reached %s by %s", w.meter(it), w.date(it.Due))
+	key := "reasons.reached.likely"
+	switch {
+	case it.HoursLate == it.Due:
+		return w.t.Say("reasons.reached.reached", "meter", w.meter(it), "date", w.date(it.Due))
+	case it.ByDate != 0 && (it.HoursMedian > it.ByDate || it.HoursMedian == 0):
+		key = "reasons.reached.may-before"
+	case it.ByDate != 0:
+		key = "reasons.reached.likely-before"
 	}
-	likely := "is likely to reach"
-	before := ""
-	if it.ByDate != 0 {
-		before = " before " + w.date(it.ByDate)
-		if it.HoursMedian > it.ByDate || it.HoursMedian == 0 {
-			likely = "may reach"
-		}
-	}
-	return fmt.Sprintf("the meter %s %s%s, so it is due by %s to be in time (an estimate: %s)", likely, w.meter(it), before, w.date(it.Due), w.spread(it))
+	return w.t.Say(key, "meter", w.meter(it), "before", w.date(it.ByDate), "date", w.date(it.Due), "spread", w.spread(it))
 }
 
 // spread words how far the days lie apart on which hours may decide. A day
@@ -147,11 +153,11 @@ func (w wording) byHours(it *DueItem) string {
 func (w wording) spread(it *DueItem) string {
 	switch {
 	case it.HoursMedian == 0:
-		return "by then in some cases, in most only years later"
+		return w.t.Say("reasons.reached.seldom")
 	case it.HoursLate == 0:
-		return fmt.Sprintf("half of all cases by %s, some only years later", w.date(it.HoursMedian))
+		return w.t.Say("reasons.reached.half-by", "date", w.date(it.HoursMedian))
 	}
-	return fmt.Sprintf("half of all cases lie between %s and %s, the middle one on %s", w.date(it.Due), w.date(it.HoursLate), w.date(it.HoursMedian))
+	return w.t.Say("reasons.reached.half", "early", w.date(it.Due), "late", w.date(it.HoursLate), "middle", w.date(it.HoursMedian))
 }
 
 // meter words the figure that is the limit: an estimate where the meter was
@@ -159,35 +165,35 @@ func (w wording) spread(it *DueItem) string {
 func (w wording) meter(it *DueItem) string {
 	switch {
 	case !it.HasLastHours && it.HoursAt == it.Hours:
-		return w.hours(it.Hours) + " since then" // its meter was never read
+		return w.t.Say("reasons.meter.since", "hours", w.hours(it.Hours)) // its meter was never read
 	case !it.HasLastHours:
-		return fmt.Sprintf("about %d h", (it.HoursAt+5)/10)
+		return w.t.Say("reasons.meter.about", "hours", w.hours((it.HoursAt+5)/10*10))
 	case it.HoursAt < it.LastHours+it.Hours-1:
-		return w.hours(it.HoursAt) + " on the present meter"
+		return w.t.Say("reasons.meter.present", "hours", w.hours(it.HoursAt))
 	}
 	return w.hours(it.HoursAt)
 }
 
 // changed says what was set for this boat or engine in place of the default.
 func (w wording) changed(it *DueItem) string {
-	var s []string
+	interval, owner := "", ""
 	source := strings.TrimRight(it.Overridden, ".")
-	if whose := w.setFor(it); whose != "" && (it.Months > 0 || it.Hours > 0) {
-		text := "The interval is set for " + whose
+	if what := w.setFor(it); what != "" && (it.Months > 0 || it.Hours > 0) {
+		key := "reasons.changed.interval"
 		if source != "" {
-			text += ": " + source
-			source = ""
+			key = "reasons.changed.interval-source"
 		}
-		s = append(s, text+".")
+		interval = w.t.Say(key, "what", what, "source", source)
+		source = ""
 	}
 	if it.ByCustomer {
-		text := "The owner does this"
+		key := "reasons.changed.owner"
 		if source != "" {
-			text += " (" + source + ")"
+			key = "reasons.changed.owner-source"
 		}
-		s = append(s, text+".")
+		owner = w.t.Say(key, "source", source)
 	}
-	return strings.Join(s, " ")
+	return join(interval, owner)
 }
 
 // setFor names what an item's interval was set for: one component, the boat or
@@ -201,12 +207,12 @@ func (w wording) setFor(it *DueItem) string {
 			continue
 		}
 		if o.ComponentID == it.ComponentID && c != nil {
-			return "this " + c.Kind
+			return w.t.Say("reasons.what." + c.Kind)
 		}
 		boat = boat || o.ComponentID == ""
 	}
 	if boat {
-		return "this boat"
+		return w.t.Say("reasons.what.boat")
 	}
 	if c == nil || c.Attr.Family == "" {
 		return ""
@@ -218,7 +224,7 @@ func (w wording) setFor(it *DueItem) string {
 		}
 		for _, o := range f.Overrides {
 			if o.Rule == it.Rule && !o.Every.IsZero() {
-				return "engines of the family " + f.Title
+				return w.t.Say("reasons.what.family", "family", f.Title)
 			}
 		}
 	}

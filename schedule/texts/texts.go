@@ -11,6 +11,7 @@ package texts
 import (
 	"bytes"
 	"embed"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
@@ -170,6 +171,15 @@ func (c *Catalog) Own() int {
 		return 0
 	}
 	return c.own
+}
+
+// MarshalJSON writes all phrases: what was written with others is written again.
+func (c *Catalog) MarshalJSON() ([]byte, error) {
+	phrases := make(map[string]map[string]string, len(c.languages))
+	for language, t := range c.languages {
+		phrases[language] = t.phrases
+	}
+	return json.Marshal(phrases)
 }
 
 // In is a language's phrases, English for one that there is not.

@@ -1,6 +1,7 @@
 package texts_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
@@ -38,6 +39,19 @@ func TestOwnPhrasesOfTwoLanguages(t *testing.T) {
 	}
 	if s := c.In("nl").List(names); s != "Heron, Wren & Tern" {
 		t.Errorf("a language that there is not: %q", s)
+	}
+}
+
+// TestOwnPhrasesAreWritten: whoever keeps what was made with a catalog knows by its
+// JSON that phrases have changed.
+func TestOwnPhrasesAreWritten(t *testing.T) {
+	c, err := texts.Read("shop.toml", []byte("[fr.join]\nand = \"{a} puis {b}\"\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := json.Marshal(c)
+	if err != nil || !strings.Contains(string(data), "{a} puis {b}") {
+		t.Errorf("%.200s, %v", data, err)
 	}
 }
 

@@ -35,6 +35,7 @@ import (
 	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/imports"
 )
@@ -85,10 +86,24 @@ func Catalogue(c *config.Config) (*rules.Catalogue, error) {
 	return base.Extend(own), nil
 }
 
+// newPlanner plans by the shop's rules and settings and words reasons by its own
+// phrases.
+func newPlanner(c *config.Config) (*schedule.Planner, error) {
+	cat, err := Catalogue(c)
+	if err != nil {
+		return nil, err
+	}
+	set := c.Settings()
+	if set.Texts, err = ownTexts(c); err != nil {
+		return nil, err
+	}
+	return schedule.NewPlanner(cat, set), nil
+}
+
 // Open opens the shop's database, brings it up to date and makes its secret if
 // it has none yet.
 func Open(ctx context.Context, c *config.Config) (*App, error) {
-	cat, err := Catalogue(c)
+	planner, err := newPlanner(c)
 	if err != nil {
 		return nil, err
 	}
@@ -96,7 +111,7 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: db.Reader, db: db, Log: slog.Default()}
+	h := &App{Config: c, Planner: planner, DB: db.Reader, db: db, Log: slog.Default()}
 	if err := h.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -106,11 +121,11 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 // With is the same shop, on the same open database, by other settings. The old
 // one may go on with what it has begun; only one of the two is closed.
 func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
-	cat, err := Catalogue(c)
+	planner, err := newPlanner(c)
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: schedule.NewPlanner(cat, c.Settings()), DB: h.DB, db: h.db, Log: h.Log}
+	n := &App{Config: c, Planner: planner, DB: h.DB, db: h.db, Log: h.Log}
 	return n, n.prepare(ctx)
 }
 
@@ -138,7 +153,7 @@ func (h *App) prepare(ctx context.Context) error {
 	if h.Config.Mail.From == "" {
 		return nil
 	}
-	h.renderer, err = newRenderer(h.Config, key)
+	h.renderer, err = newRenderer(h.Config, h.Planner.Settings().Texts, key)
 	return err
 }
 
@@ -185,8 +200,13 @@ func (h *App) Facts(ctx context.Context, boatID string) (schedule.Facts, error) 
 	return f, err
 }
 
-// View returns a boat's stored plan in words.
+// View returns a boat's stored plan in words for the shop, in English.
 func (h *App) View(ctx context.Context, boatID string) (schedule.BoatView, error) {
+	return h.ViewIn(ctx, boatID, words.English)
+}
+
+// ViewIn is [App.View] in a customer's language, one of [texts.Languages].
+func (h *App) ViewIn(ctx context.Context, boatID, language string) (schedule.BoatView, error) {
 	f, err := h.Facts(ctx, boatID)
 	if err != nil {
 		return schedule.BoatView{}, err
@@ -195,7 +215,7 @@ func (h *App) View(ctx context.Context, boatID string) (schedule.BoatView, error
 	if err != nil {
 		return schedule.BoatView{}, err
 	}
-	return h.Planner.View(&f, &plan), nil
+	return h.Planner.ViewIn(language, &f, &plan), nil
 }
 
 func isNotFound(err error) bool { return errors.Is(err, store.ErrNotFound) }

@@ -28,11 +28,7 @@ import (
 
 // newRenderer reads what every mail of the shop has in common. Message ids are
 // made with a key of their own, derived from the shop's secret.
-func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
-	texts, err := ownTexts(c)
-	if err != nil {
-		return nil, err
-	}
+func newRenderer(c *config.Config, own *texts.Catalog, secret []byte) (*message.Renderer, error) {
 	ids, err := hkdf.Key(sha256.New, secret, nil, "bellbuoy message ids 1", sha256.Size)
 	if err != nil {
 		return nil, fmt.Errorf("key of the message ids: %w", err)
@@ -52,7 +48,7 @@ func newRenderer(c *config.Config, secret []byte) (*message.Renderer, error) {
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
 		Host: c.Host(), Format: c.Format(), Zone: c.Zone(), Secret: ids,
 		Arrival: message.Arrival{Map: c.DropOff.Map, Contact: c.DropOff.Contact, ByBerth: c.DropOff.Words, From: from, Until: until},
-	}, texts, key)
+	}, own, key)
 }
 
 // ownTexts are what customers read, with the shop's own phrases in place of those
