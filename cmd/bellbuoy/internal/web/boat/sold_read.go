@@ -68,7 +68,7 @@ func (s pages) readSoldBoat(r *http.Request, p *soldPage, day civil.Day) (schedu
 	if p.Known != nil {
 		b = *p.Known
 		if p.Owner.ID != "" {
-			return b, site.At("", "By the file the boat is still "+p.Owner.Name+"'s. Take it in first, on its page.")
+			return b, site.At("", "By the file the boat is still "+p.Owner.Name+"'s. Record the trade-in first, on its page, under Change of owner.")
 		}
 	} else {
 		if _, err := s.App.DB.BoatByHIN(r.Context(), text("hin")); err == nil {

@@ -76,7 +76,7 @@ type latePart struct {
 // weekWords words the parts.
 func weekWords(p report.WeekPart) weekSection {
 	all := map[report.WeekPart]weekSection{
-		report.WeekOverdue:     {Name: "Overdue", About: "past the last good day, not booked"},
+		report.WeekOverdue:     {Name: "Overdue", About: "past the deadline, not booked"},
 		report.WeekDayPassed:   {Name: "Day passed", About: "booked, and nothing recorded yet"},
 		report.WeekBooked:      {Name: "Booked", About: "comes in on a fixed day"},
 		report.WeekPencilled:   {Name: "Penciled in", About: "fits this week; nobody has confirmed it"},
@@ -104,7 +104,7 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 	p := weekPage{Week: q.Week, Now: q.Week == this, Prev: q.Week - 1, Next: q.Week + 1, Kind: q.Kind, Back: r.URL.RequestURI()}
 	p.Part = report.WeekPart(r.FormValue("part"))
 	q.Sort = report.WeekSort(r.FormValue("sort"))
-	for _, o := range []weekKind{{string(report.SortDanger), "by danger", ""}, {string(report.SortLate), "most days late", ""}, {string(report.SortPrice), "most money", ""}} {
+	for _, o := range []weekKind{{string(report.SortDanger), "most urgent", ""}, {string(report.SortLate), "most days late", ""}, {string(report.SortPrice), "most money", ""}} {
 		o.URL = sorted(weekURL(q, report.WeekOverdue, q.Kind, ""), o.Code)
 		p.Orders = append(p.Orders, o)
 	}

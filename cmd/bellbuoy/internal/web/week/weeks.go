@@ -139,7 +139,7 @@ func (s pages) loads(ctx context.Context, today civil.Day) ([]loadLine, error) {
 		case l.Share >= 90 || l.Lifts > 0 && 10*l.LiftsTaken >= 9*l.Lifts || l.Yard > 0 && 10*l.YardTaken >= 9*l.Yard:
 			l.State = "full"
 		case taken == 0:
-			l.State = "free"
+			l.State = "empty"
 		default:
 			l.State = "room"
 		}
