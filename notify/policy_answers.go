@@ -104,7 +104,10 @@ func (d *decision) callRequest() (Call, bool) {
 		if a.Note != "" {
 			s += ": “" + words.OneLine(a.Note) + "”"
 		}
-		why = append(why, s+".")
+		if !strings.HasSuffix(s, ".”") && !strings.HasSuffix(s, "!”") && !strings.HasSuffix(s, "?”") {
+			s += "." // the customer's own full stop is enough
+		}
+		why = append(why, s)
 		c.Visits = append(c.Visits, d.meant(a)...)
 	}
 	c.Why = strings.Join(why, " ")

@@ -2,6 +2,7 @@ package notify_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -117,6 +118,10 @@ func TestWhoAsksIsRung(t *testing.T) {
 	}
 	if want := "Asked on May 4, 2026 to be called: “after six”."; calls[0].Why != want {
 		t.Errorf("why %q, want %q", calls[0].Why, want)
+	}
+	r.Answers[0].Note = "After six is best."
+	if why := notify.PhoneRound(r, cfg, now)[0].Why; !strings.HasSuffix(why, ": “After six is best.”") {
+		t.Errorf("why %q, want one full stop", why)
 	}
 	r.Answers[0].Seen = true
 	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
