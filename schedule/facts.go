@@ -57,6 +57,7 @@ type Customer struct {
 	Region     string
 	PostalCode string
 	ContactBy  string // one of ContactWays
+	Language   string // one of texts.Languages, "" for the shop's
 }
 
 // Boat is a hull, whoever owns it.

@@ -86,6 +86,7 @@ func saveBuyer(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 	for _, f := range []struct{ new, old *string }{
 		{&c.Name, &old.Name}, {&c.Email, &old.Email}, {&c.Phone, &old.Phone}, {&c.Address, &old.Address},
 		{&c.City, &old.City}, {&c.Region, &old.Region}, {&c.PostalCode, &old.PostalCode}, {&c.ContactBy, &old.ContactBy},
+		{&c.Language, &old.Language},
 	} {
 		if *f.new == "" {
 			*f.new = *f.old

@@ -21,8 +21,10 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"unicode"
 
 	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/text/unicode/norm"
 )
 
 //go:embed en fr
@@ -88,6 +90,38 @@ func Languages() []string {
 		return 0
 	})
 	return all
+}
+
+// Named is the language that a word means: its tag, with or without a region
+// ("fr", "fr-CA"), or its name in English or in itself, accents left out or not.
+// A word that means none is returned as it is.
+func Named(word string) string {
+	plain := plainWord(word)
+	tag, _, _ := strings.Cut(strings.ReplaceAll(plain, "_", "-"), "-")
+	for language, t := range builtin().languages {
+		if language == tag || plain == plainWord(t.phrases["language.own"]) || plain == plainWord(t.phrases["language.english"]) {
+			return language
+		}
+	}
+	return word
+}
+
+// plainWord writes a word in small letters without accents.
+func plainWord(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return r
+	}, norm.NFD.String(strings.ToLower(strings.TrimSpace(s))))
+}
+
+// EnglishName is what staff call a language: "French". "" is "".
+func EnglishName(language string) string {
+	if t, ok := builtin().languages[language]; ok {
+		return t.phrases["language.english"]
+	}
+	return language
 }
 
 // Read puts a shop's own phrases, a TOML file, over the built-in ones. Tables at

@@ -55,6 +55,17 @@ func TestOwnPhrasesAreWritten(t *testing.T) {
 	}
 }
 
+func TestNamed(t *testing.T) {
+	for word, want := range map[string]string{
+		"en": "en", "EN": "en", "English": "en", "en_US": "en", "fr": "fr", "Français": "fr", "francais": "fr", "FRANCAIS ": "fr", "French": "fr",
+		"fr-CA": "fr", "": "", "frz": "frz", "Dutch": "Dutch", "f": "f",
+	} {
+		if got := texts.Named(word); got != want {
+			t.Errorf("%q: %q, want %q", word, got, want)
+		}
+	}
+}
+
 func ExampleTexts_List() {
 	var builtin *texts.Catalog
 	fmt.Println(builtin.In("fr").List([]string{"Heron", "Wren", "Tern"}))

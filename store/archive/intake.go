@@ -40,7 +40,7 @@ func intakeFiles() []intakeFile {
 	return []intakeFile{
 		{
 			name:   "customers.csv",
-			header: []string{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by"},
+			header: []string{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by", "language"},
 			query:  "SELECT " + tables.CustomerColumns + " FROM customers ORDER BY id",
 		},
 		{

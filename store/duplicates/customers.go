@@ -18,6 +18,7 @@ import (
 func Fillable(c *schedule.Customer) map[string]*string {
 	return map[string]*string{
 		"email": &c.Email, "phone": &c.Phone, "address": &c.Address, "city": &c.City, "region": &c.Region, "postal_code": &c.PostalCode,
+		"language": &c.Language,
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"io"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/store"
 	"bellbuoy/store/internal/tables"
 )
@@ -11,7 +12,7 @@ import (
 func (in *intake) customers(r io.Reader) error {
 	return in.each("customers.csv", r, layout{columns: []string{
 		"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by",
-	}}, in.customer)
+	}, optional: []string{"language"}}, in.customer)
 }
 
 func (in *intake) customer(l *line) error {
@@ -22,6 +23,7 @@ func (in *intake) customer(l *line) error {
 		ID: l.id("customer_id"), Name: l.text("name"), Email: l.text("email"), Phone: l.text("phone"),
 		Address: l.text("address"), City: l.text("city"), Region: l.text("region"), PostalCode: l.text("postal_code"),
 		ContactBy: l.optionalWord("contact_by", l.text("contact_by"), schedule.ContactWays),
+		Language:  l.optionalWord("language", texts.Named(l.text("language")), texts.Languages()),
 	}
 	if c.Name == "" && !l.bad {
 		l.fault("name", "empty; an email needs a name to greet")
@@ -47,7 +49,7 @@ func (in *intake) customer(l *line) error {
 	if c.ContactBy == "email" && c.Email == "" {
 		l.note("contact_by", "wants email but has no address; goes on the call list")
 	}
-	if err := in.keepFilled(&c); err != nil {
+	if err := in.keepKnown(l, &c); err != nil {
 		return err
 	}
 	c.ContactBy = tables.WayOf(c)

@@ -96,6 +96,7 @@ func (p *people) merge(at place, to *person, c schedule.Customer) {
 		{"name", &to.Name, &c.Name}, {"email", &to.Email, &c.Email}, {"phone", &to.Phone, &c.Phone},
 		{"address", &to.Address, &c.Address}, {"city", &to.City, &c.City}, {"region", &to.Region, &c.Region},
 		{"postal code", &to.PostalCode, &c.PostalCode}, {"contact by", &to.ContactBy, &c.ContactBy},
+		{"language", &to.Language, &c.Language},
 	} {
 		if to.merged && *f.to != "" {
 			continue
@@ -123,7 +124,7 @@ func (p *people) spool(s *spool) error {
 		if len(c.from) == 0 || c.Customer == c.stored {
 			continue
 		}
-		if err := s.write(c.from, c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy); err != nil {
+		if err := s.write(c.from, c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy, c.Language); err != nil {
 			return err
 		}
 	}

@@ -23,7 +23,7 @@ type spool struct {
 func spoolHeader(kind string) []string {
 	switch kind {
 	case "customers.csv":
-		return []string{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by"}
+		return []string{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by", "language"}
 	case "boats.csv":
 		return []string{"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water", "place", "berth", "sold_on", "warranty_until", "winter_work"}
 	case "components.csv":

@@ -20,16 +20,24 @@ func hasMerged(names map[string]string, column, kept string) bool {
 	return false
 }
 
-// keepFilled leaves what a merge filled where the file's line is empty.
-func (in *intake) keepFilled(c *schedule.Customer) error {
-	if !hasMerged(in.merged, "customer_id", c.ID) {
+// keepKnown leaves the language where the file has no such column, and what a
+// merge filled where its line is empty.
+func (in *intake) keepKnown(l *line, c *schedule.Customer) error {
+	merged := hasMerged(in.merged, "customer_id", c.ID)
+	_, said := l.at["language"]
+	if said && !merged {
 		return nil
 	}
 	old, err := tables.Customer(in.ctx, in.tx, c.ID)
 	if known, err := kernel.Found(err); err != nil || !known {
 		return err
 	}
-	keepTexts(duplicates.Fillable(c), duplicates.Fillable(&old))
+	if !said {
+		c.Language = old.Language
+	}
+	if merged {
+		keepTexts(duplicates.Fillable(c), duplicates.Fillable(&old))
+	}
 	return nil
 }
 

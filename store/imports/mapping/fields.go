@@ -7,6 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/store/imports/sheet"
 )
 
@@ -136,6 +137,9 @@ func customerFields() []field {
 		text("customer.region", func(r *reading) *string { return &r.line.Customer.Region }),
 		text("customer.postal_code", func(r *reading) *string { return &r.line.Customer.PostalCode }),
 		word("customer.contact_by", listed(schedule.ContactWays), func(r *reading) *string { return &r.line.Customer.ContactBy }),
+		{"customer.language", wordField, false, func(r *reading, c column, cell sheet.Cell) {
+			r.line.Customer.Language = r.word(c, "customer.language", texts.Named(strings.TrimSpace(cell.Text)), texts.Languages())
+		}},
 	}
 }
 

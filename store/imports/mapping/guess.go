@@ -6,6 +6,7 @@ import (
 	"unicode"
 
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/texts"
 )
 
 // Service is a service that rules know, for a draft.
@@ -26,6 +27,7 @@ func headerWords() map[string][]string {
 		"customer.region":           {"state", "province", "region", "st"},
 		"customer.postal_code":      {"zip", "zip code", "zipcode", "postal code", "postcode", "post code"},
 		"customer.contact_by":       {"contact by", "contact", "prefers", "how to reach"},
+		"customer.language":         {"language", "lang", "langue", "preferred language", "language preference", "langue préférée", "langue de correspondance"},
 		"boat.id":                   {"boat id", "boat no", "boat number", "stock", "stock no", "unit", "unit no"},
 		"boat.hin":                  {"hin", "hin no", "hull id", "hull no", "hull number", "hull identification number", "hull serial"},
 		"boat.registration":         {"registration", "reg", "reg no", "registration no", "registration number", "bow number", "bow no"},
@@ -123,6 +125,13 @@ func guessWord(field, word string, list []string) string {
 		if plain == plainName(w) {
 			return w
 		}
+	}
+	if field == "customer.language" {
+		plain = texts.Named(word)
+		if slices.Contains(list, plain) {
+			return plain
+		}
+		return ""
 	}
 	if g := hinted(word, wordHints(field)); slices.Contains(list, g) {
 		return g

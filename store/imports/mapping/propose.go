@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store/imports/sheet"
 )
@@ -289,7 +290,7 @@ func (d *draft) list(field string) []string {
 	_, rest, _ := strings.Cut(field, ".")
 	return map[string][]string{
 		"kind": schedule.BoatKinds, "water": schedule.Waters, "berth": schedule.Berths, "propulsion": schedule.Propulsions, "stroke": schedule.Strokes,
-		"fuel": schedule.Fuels, "cooling": schedule.Coolings, "contact_by": schedule.ContactWays, "by": schedule.Doers,
+		"fuel": schedule.Fuels, "cooling": schedule.Coolings, "contact_by": schedule.ContactWays, "language": texts.Languages(), "by": schedule.Doers,
 		"winter_work": {"yes", "no"},
 	}[rest]
 }

@@ -9,13 +9,13 @@ import (
 )
 
 // CustomerColumns are the columns of a customer in the order of [ReadCustomer].
-const CustomerColumns = "id, name, email, phone, address, city, region, postal_code, contact_by"
+const CustomerColumns = "id, name, email, phone, address, city, region, postal_code, contact_by, language"
 
 // ReadCustomer reads a row of [CustomerColumns].
 func ReadCustomer(c *kernel.Row) schedule.Customer {
 	return schedule.Customer{
 		ID: c.Text(0), Name: c.Text(1), Email: c.Text(2), Phone: c.Text(3), Address: c.Text(4),
-		City: c.Text(5), Region: c.Text(6), PostalCode: c.Text(7), ContactBy: c.Text(8),
+		City: c.Text(5), Region: c.Text(6), PostalCode: c.Text(7), ContactBy: c.Text(8), Language: c.Text(9),
 	}
 }
 
@@ -31,11 +31,11 @@ func PutCustomer(ctx context.Context, q kernel.Querier, c schedule.Customer) (Ch
 	if err != nil || known && old == c {
 		return Unchanged, err
 	}
-	_, err = q.ExecContext(ctx, `INSERT INTO customers (`+CustomerColumns+`, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+	_, err = q.ExecContext(ctx, `INSERT INTO customers (`+CustomerColumns+`, search) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, email = excluded.email, phone = excluded.phone,
 		address = excluded.address, city = excluded.city, region = excluded.region, postal_code = excluded.postal_code,
-		contact_by = excluded.contact_by, search = excluded.search`,
-		c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy, customerSearch(c))
+		contact_by = excluded.contact_by, language = excluded.language, search = excluded.search`,
+		c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy, c.Language, customerSearch(c))
 	if err != nil {
 		return Unchanged, fmt.Errorf("write customer %q: %w", c.ID, err)
 	}

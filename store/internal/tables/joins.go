@@ -15,7 +15,7 @@ const WithOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS N
 const (
 	ComponentWidth = 14
 	BoatWidth      = 15
-	CustomerWidth  = 9
+	CustomerWidth  = 10
 	VisitWidth     = 21
 	BookingWidth   = 7
 )

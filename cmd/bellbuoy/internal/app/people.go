@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"strings"
 	"time"
@@ -24,6 +25,11 @@ func (h *App) ChangeCustomer(ctx context.Context, now time.Time, actor, form str
 		}
 	}
 	return change, err
+}
+
+// Language is in which language a customer reads: their own, else the shop's.
+func (h *App) Language(c *schedule.Customer) string {
+	return cmp.Or(c.Language, h.Config.Shop.Language)
 }
 
 // ChooseMails writes down which emails a customer wants no more.

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -47,6 +48,9 @@ func (c *Config) checkShop(fault faulter) {
 		Temperature: c.Formats.Temperature, Length: c.Formats.Length, Volume: c.Formats.Volume,
 	}); err != nil {
 		fault("shop, formats", "%s", words.OneLine(err.Error()))
+	}
+	if !slices.Contains(texts.Languages(), c.Shop.Language) {
+		fault("shop.language", "%q: want one of %s", c.Shop.Language, strings.Join(texts.Languages(), ", "))
 	}
 	if strings.TrimSpace(c.Shop.Name) == "" {
 		fault("shop.name", "missing; customers must see who writes to them")

@@ -64,6 +64,7 @@ type Shop struct {
 	TimeZone string `toml:"time_zone"`
 	Country  string `toml:"country"`
 	Currency string `toml:"currency"` // its sign; "" for the country's
+	Language string `toml:"language"` // of customers with none of their own: one of [texts.Languages]
 	// OwnerEmail gets the monthly report; "" for none.
 	OwnerEmail string `toml:"owner_email"`
 }

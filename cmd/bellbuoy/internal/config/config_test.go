@@ -32,6 +32,17 @@ func TestProxies(t *testing.T) {
 	}
 }
 
+func TestLanguage(t *testing.T) {
+	for text, want := range map[string]string{"": "en", "[shop]\nlanguage = \"fr\"": "fr"} {
+		if cfg, err := Parse("bellbuoy.toml", []byte(text)); err != nil || cfg.Shop.Language != want {
+			t.Errorf("%q: %v, want %s", text, err, want)
+		}
+	}
+	if _, err := Parse("bellbuoy.toml", []byte("[shop]\nlanguage = \"nl\"")); err == nil || !strings.Contains(err.Error(), `shop.language: "nl": want one of en, fr`) {
+		t.Errorf("a language that there is not: %v", err)
+	}
+}
+
 func TestDropOff(t *testing.T) {
 	cfg, err := Parse("bellbuoy.toml", []byte("[drop_off]\nfrom_hour = \"08:00\"\nuntil_hour = \"09:30\"\n[drop_off.words]\nown-dock = \"We pick it up.\"\n"))
 	if err != nil {

@@ -31,7 +31,7 @@ func (s *testShop) editForm(cookie, customer string) url.Values {
 	}
 	page := s.as(cookie, "GET", "/customers/"+customer+"/edit", nil).code(http.StatusOK)
 	return url.Values{"form": {formOf(page)}, "seen": {site.Seen(c)}, "name": {c.Name}, "phone": {c.Phone}, "email": {c.Email},
-		"address": {c.Address}, "city": {c.City}, "region": {c.Region}, "postal_code": {c.PostalCode}, "contact_by": {c.ContactBy}}
+		"address": {c.Address}, "city": {c.City}, "region": {c.Region}, "postal_code": {c.PostalCode}, "contact_by": {c.ContactBy}, "language": {c.Language}}
 }
 
 func TestCustomersPage(t *testing.T) {
@@ -69,6 +69,25 @@ func TestPhoneNumberIsChanged(t *testing.T) {
 	stale.Set("phone", "296-555-0888")
 	s.as(desk, "POST", "/customers/W2/edit", stale).code(http.StatusUnprocessableEntity).says("Meanwhile somebody changed Piotr Dunmarrow", "Elm Point").holds("296-555-0888")
 	if c, err := s.house.DB.Customer(t.Context(), "W2"); err != nil || c.City != "Elm Point" || c.Phone != "296-555-0777" {
+		t.Errorf("on file %+v (%v)", c, err)
+	}
+}
+
+func TestLanguageIsChanged(t *testing.T) {
+	s := newTestShop(t)
+	desk := s.hire("Inge", "desk")
+	s.as(desk, "GET", "/customers/W2/edit", nil).code(http.StatusOK).says("the shop's, English", "French")
+	form := s.editForm(desk, "W2")
+	form.Set("language", "fr")
+	s.as(desk, "POST", "/customers/W2/edit", form).code(http.StatusSeeOther)
+	s.as(desk, "GET", "/customers/W2", nil).says("in French", "Inge changed the customer: language: French, before: nothing")
+	s.as(desk, "GET", "/customers/W2/edit", nil).code(http.StatusOK).holds(`<option value="fr" selected>French</option>`)
+	other := s.editForm(desk, "W2")
+	other.Set("language", "tlh")
+	s.as(desk, "POST", "/customers/W2/edit", other).code(http.StatusUnprocessableEntity).says("Choose the customer's language.")
+	c, err := s.house.DB.Customer(t.Context(), "W2")
+	asShop := c
+	if asShop.Language = ""; err != nil || s.house.Language(&c) != "fr" || s.house.Language(&asShop) != "en" {
 		t.Errorf("on file %+v (%v)", c, err)
 	}
 }

@@ -57,6 +57,7 @@ func readBuyer(r *http.Request, id string) schedule.Customer {
 	return schedule.Customer{
 		ID: id, Name: text("name"), Email: text("email"), Phone: text("phone"), Address: text("address"),
 		City: text("city"), Region: text("region"), PostalCode: text("postal_code"), ContactBy: text("contact_by"),
+		Language: text("language"),
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/duplicates"
@@ -139,7 +140,7 @@ func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
 	}
 	return twin{ID: id, Name: c.Name, facts: []fact{
 		{"Name", c.Name}, {"Email", c.Email}, {"Phone", c.Phone}, {"Address", strings.Join(site.Filled(c.Address, c.City, c.Region, c.PostalCode), ", ")},
-		{"Reminders by", c.ContactBy}, {"Boats", strings.Join(names, "; ")},
+		{"Reminders by", c.ContactBy}, {"Language", texts.EnglishName(c.Language)}, {"Boats", strings.Join(names, "; ")},
 	}}, err
 }
 

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -62,7 +63,7 @@ func (s pages) edit(r *http.Request) (site.Response, error) {
 
 // onFile says what is on file of a customer now.
 func onFile(c *schedule.Customer) string {
-	return "on file are " + strings.Join(site.Filled(c.Name, c.Phone, c.Email, c.Address, c.City, c.Region, c.PostalCode, "contact by "+c.ContactBy), ", ") + "."
+	return "on file are " + strings.Join(site.Filled(c.Name, c.Phone, c.Email, c.Address, c.City, c.Region, c.PostalCode, "contact by "+c.ContactBy, texts.EnglishName(c.Language)), ", ") + "."
 }
 
 // readCustomer reads the form over what is on file.
@@ -70,7 +71,7 @@ func readCustomer(r *http.Request, was schedule.Customer) (schedule.Customer, er
 	c := was
 	for field, to := range map[string]*string{
 		"name": &c.Name, "phone": &c.Phone, "email": &c.Email, "address": &c.Address, "city": &c.City, "region": &c.Region,
-		"postal_code": &c.PostalCode, "contact_by": &c.ContactBy,
+		"postal_code": &c.PostalCode, "contact_by": &c.ContactBy, "language": &c.Language,
 	} {
 		*to = site.Typed(r, field)
 	}
@@ -84,6 +85,9 @@ func readCustomer(r *http.Request, was schedule.Customer) (schedule.Customer, er
 			wrong.Add(site.At("email", "Email: "+err.Error()+"."))
 		}
 		c.Email = address
+	}
+	if c.Language != "" && !slices.Contains(texts.Languages(), c.Language) {
+		wrong.Add(site.At("language", "Choose the customer's language."))
 	}
 	switch {
 	case !slices.Contains(schedule.ContactWays, c.ContactBy):

@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -147,6 +148,8 @@ func (s *Site) textWords(key, v string, parts map[string]string) string {
 			return r.Title
 		}
 		return cat.ServiceTitle(v)
+	case key == "Language":
+		return texts.EnglishName(v)
 	case key == "outcome" || key == "Outcome":
 		return OutcomeName(v)
 	case isDay.MatchString(v):

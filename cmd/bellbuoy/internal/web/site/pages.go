@@ -15,6 +15,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/report"
@@ -168,6 +169,9 @@ func (s *Site) funcs() template.FuncMap {
 		"bookedhour":   s.bookedHour,
 		"path":         url.PathEscape,
 		"clock":        s.moment,
+		"languages":    texts.Languages,
+		"languagename": texts.EnglishName,
+		"shoplanguage": func() string { return s.App.Config.Shop.Language },
 	}
 }
 
