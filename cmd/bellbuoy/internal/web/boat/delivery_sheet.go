@@ -5,7 +5,6 @@ import (
 	"maps"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/boombuler/barcode/qr"
@@ -20,19 +19,21 @@ import (
 
 // handOverPage is the printed sheet that goes with a boat to its owner.
 type handOverPage struct {
-	Boat     schedule.Boat
-	Owner    schedule.Customer
-	Place    schedule.Place
-	Done     []handOverDone
-	Meters   []schedule.Outlook
-	Visits   []schedule.VisitView
-	Yours    []schedule.Line
-	Cautions []string
-	Code     *qrCode // opens the owner's page on subscribing, nil without an owner
-	Link     string
-	Phone    string
-	Address  string
-	CanMail  bool // the welcome mail may still be sent
+	Boat  schedule.Boat
+	Owner schedule.Customer
+	// HandedOver says when, by whom and to whom.
+	HandedOver string
+	Place      schedule.Place
+	Done       []handOverDone
+	Meters     []schedule.Outlook
+	Visits     []schedule.VisitView
+	Yours      []schedule.Line
+	Cautions   []string
+	Code       *qrCode // opens the owner's page on subscribing, nil without an owner
+	Link       string
+	Phone      string
+	Address    string
+	CanMail    bool // the welcome mail may still be sent
 }
 
 // handOverDone is the work of one day before the sale.
@@ -50,16 +51,19 @@ const beforeHandOver = 400
 
 func (s pages) handOverSheet(r *http.Request) (site.Response, error) {
 	ctx, id := r.Context(), r.PathValue("id")
-	view, err := s.App.View(ctx, id)
+	owner, err := s.App.OwnerOf(ctx, id)
+	if err != nil {
+		return site.Response{}, err
+	}
+	s = pages{s.In(s.LanguageOf(owner))}
+	view, err := s.App.ViewIn(ctx, id, s.Language())
 	if err != nil {
 		return site.Response{}, err
 	}
 	view = view.ForOwner()
 	c := s.App.Config.Shop
-	p := &handOverPage{Boat: view.Boat, Place: view.Place, Visits: view.Visits[:min(mostHandOver, len(view.Visits))], Phone: c.Phone, Address: c.Address}
-	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
-		return site.Response{}, err
-	}
+	p := &handOverPage{Boat: view.Boat, Place: view.Place, Visits: view.Visits[:min(mostHandOver, len(view.Visits))], Phone: c.Phone, Address: c.Address, Owner: owner}
+	p.HandedOver = s.handedOver(p)
 	for _, l := range view.Loose {
 		if l.Item.ByCustomer || l.Item.Basis == schedule.BasisExpiry {
 			p.Yours = append(p.Yours, l)
@@ -73,11 +77,25 @@ func (s pages) handOverSheet(r *http.Request) (site.Response, error) {
 	if p.Done, err = s.doneBefore(r, &facts); err != nil {
 		return site.Response{}, err
 	}
-	p.Cautions = handOverCautions(&facts, view.Place.Freezes())
+	p.Cautions = s.handOverCautions(&facts, view.Place.Freezes())
 	if p.Owner.ID != "" {
 		err = s.handOverCode(r, p)
 	}
-	return site.Response{Page: "hand-over.html", Data: p}, err
+	return site.Response{Page: "hand-over.html", Data: p, Language: s.Language()}, err
+}
+
+// handedOver says when, by whom and to whom.
+func (s pages) handedOver(p *handOverPage) string {
+	shop, date := s.App.Config.Shop.Name, s.Format().Date(p.Boat.SoldOn)
+	switch sold := p.Boat.SoldOn != 0; {
+	case p.Owner.Name != "" && sold:
+		return s.Say("delivery.to_on", "owner", p.Owner.Name, "date", date, "shop", shop)
+	case p.Owner.Name != "":
+		return s.Say("delivery.to", "owner", p.Owner.Name, "shop", shop)
+	case sold:
+		return s.Say("delivery.on", "date", date, "shop", shop)
+	}
+	return s.Say("delivery.by", "shop", shop)
 }
 
 // handOverCode draws the owner's code and looks whether they were welcomed.
@@ -126,7 +144,7 @@ func (s pages) doneBefore(r *http.Request, f *schedule.Facts) ([]handOverDone, e
 	measured, err := s.App.DB.Measurements(r.Context(), f.Boat.ID)
 	for _, m := range measured {
 		if fits(m.Day) {
-			add(m.Day, handOverMeasured(m), m.Words)
+			add(m.Day, s.handOverMeasured(m), m.Words)
 		}
 	}
 	var all []handOverDone
@@ -143,32 +161,35 @@ func (s pages) doneWords(rec *schedule.Record, names map[string]string) string {
 		return ""
 	}
 	w := rec.Title(s.App.Planner.Catalogue())
+	if rec.Service != schedule.ServiceOther {
+		w = s.ServiceTitle(rec.Service)
+	}
 	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
 		w += ", " + words.LowerFirst(n)
 	}
 	if rec.HasHours {
-		w += fmt.Sprintf(", at %s h", rec.Hours)
+		w += ", " + s.Say("page_record.at_hours", "hours", s.Format().Hours(rec.Hours))
 	}
 	return w
 }
 
 // handOverMeasured says to the owner what was measured; the verdict on it is
 // for the desk's page.
-func handOverMeasured(m store.Measurement) string {
+func (s pages) handOverMeasured(m store.Measurement) string {
 	figures := make([]string, len(m.Figures))
 	for i, f := range m.Figures {
-		figures[i] = strconv.FormatFloat(f, 'f', -1, 64)
+		figures[i] = s.Format().Number(f, 2)
 	}
 	list := strings.Join(figures, ", ")
 	switch {
 	case m.Kind == store.MeasureCompression:
-		return "Compression by cylinder: " + list + " psi"
+		return s.Say("delivery.compression", "figures", list)
 	case m.Kind == store.MeasureBattery && list != "":
-		return "Battery at rest: " + list + " V"
+		return s.Say("delivery.battery", "figures", list)
 	case m.Kind == store.MeasureGearLube:
-		return "Gear lube inspected"
+		return s.Say("delivery.gear_lube")
 	}
-	return "Measured: " + list
+	return s.Say("delivery.measured", "figures", list)
 }
 
 // handOverCautions are what a new owner should know on the first day. Sources:
@@ -176,22 +197,19 @@ func handOverMeasured(m store.Measurement) string {
 // monoxide, from memory; cut-off switch, 46 USC 4312; propeller, Hidea F15
 // manual, p. 8; swim ladder, common practice; cold water, US Coast Guard cautions
 // (1st District, 22 May 2021; tips of 2 February 2017).
-func handOverCautions(f *schedule.Facts, freezes bool) []string {
+func (s pages) handOverCautions(f *schedule.Facts, freezes bool) []string {
 	var all []string
 	for i := range f.Components {
 		if a := &f.Components[i].Attr; a.Fuel == "gasoline" && (a.Propulsion == "sterndrive" || a.Propulsion == "inboard" || a.Propulsion == "jet") {
-			all = append(all, "Gasoline vapors can explode. Before starting the engine, run the blower for 4 minutes and check the engine compartment for vapors.")
+			all = append(all, s.Say("delivery.caution_blower"))
 			break
 		}
 	}
-	all = append(all, "Carbon monoxide from the exhaust kills and cannot be smelled. Keep people away from it, never swim near it, and never run an engine under a cover.")
-	all = append(all,
-		"Clip the engine cut-off switch lanyard to whoever drives. Engine off before anyone swims, climbs the swim ladder or is near the propeller: it can turn even in neutral.",
-		"Spring and fall water is cold even on a warm day: wear a life jacket, on the dock too; wet or icy docks are slippery.")
+	all = append(all, s.Say("delivery.caution_monoxide"), s.Say("delivery.caution_propeller"), s.Say("delivery.caution_cold"))
 	if freezes {
-		all = append(all, "Water left in the engine freezes and breaks it. If a freeze is forecast before the winterization, call us.")
+		all = append(all, s.Say("delivery.caution_freeze"))
 	}
-	return append(all, "The engine maker's manual and local codes come first. Work on engine, fuel and drive belongs to a qualified technician.")
+	return append(all, s.Say("delivery.caution_manual"))
 }
 
 // qrCode is a QR code as the path of an SVG drawing, one unit a module.

@@ -52,13 +52,13 @@ func (s pages) staleAnswer(r *http.Request, g guest, visitID string) (site.Respo
 	if !found {
 		return s.staleVisit(g), nil
 	}
-	p.Meanwhile = "Meanwhile the booked day was given up. Choose a day below."
+	p.Meanwhile = s.Say("page_visit.given_up")
 	if b := p.Visit.Visit.Booking; b != nil {
-		move, kind := "another day", schedule.AnswerKind(r.FormValue("kind"))
+		move, kind := s.Say("page_visit.another_day"), schedule.AnswerKind(r.FormValue("kind"))
 		if to, err := schedule.ParseWhen(r.FormValue("day")); err == nil && kind == schedule.AnswerTake && slices.ContainsFunc(p.Days, func(d dayRow) bool { return d.Day == to.Day }) {
 			move = s.BookedFor(&to)
 		}
-		p.Meanwhile = "Meanwhile this visit was booked for " + s.BookedFor(b) + ". Keep it, move it to " + move + ", or cancel it."
+		p.Meanwhile = s.Say("page_visit.booked", "day", s.BookedFor(b), "other", move)
 		if kind == schedule.AnswerLater || kind == schedule.AnswerDecline {
 			p.Note = site.Typed(r, "note") // there is a day to give up first
 		}
@@ -99,17 +99,17 @@ func (s pages) refusal(err error) (site.Refusal, error) {
 	switch {
 	case errors.As(err, &said):
 	case errors.As(err, &week):
-		said = site.At("day", "The week of "+s.Format().Date(week.Week.Monday())+" has just filled up. Please choose a day in another week.")
+		said = site.At("day", s.Say("page_wrong.week_full", "date", s.Format().Date(week.Week.Monday())))
 	case errors.As(err, &day):
-		said = site.At("day", s.Format().WeekdayDate(day.Day)+" has just filled up. Please choose another day.")
+		said = site.At("day", s.Say("page_wrong.day_full", "day", s.Format().WeekdayDate(day.Day)))
 	case errors.As(err, &hour):
-		said = site.At("day", s.BookedFor(&schedule.Booking{Day: hour.Day, Minute: hour.Minute})+" has just been taken. Please choose another time.")
+		said = site.At("day", s.Say("page_wrong.hour_taken", "day", s.BookedFor(&schedule.Booking{Day: hour.Day, Minute: hour.Minute})))
 	case errors.As(err, &soon):
-		said = site.At("day", s.Format().WeekdayDate(soon.Day)+" comes too soon: we need "+words.Plural(soon.Notice, "working day", "working days")+" before a visit. Please choose a later day, or call us.")
+		said = site.At("day", s.Count("page_wrong.soon", soon.Notice, "day", s.Format().WeekdayDate(soon.Day)))
 	case errors.Is(err, app.ErrNoRoom):
-		said = site.At("day", "That day cannot be booked any more. Please choose another.")
+		said = site.At("day", s.Say("page_wrong.no_room"))
 	case errors.Is(err, store.ErrRefused):
-		said = site.At("", "That does not fit what we have on file. Please look at it again, or call us.")
+		said = site.At("", s.Say("page_wrong.on_file"))
 	default:
 		return said, err
 	}
@@ -127,7 +127,7 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 	}
 	day, minute, wrong := civil.Day(0), -1, error(nil)
 	if a.Kind == schedule.AnswerTake {
-		day, minute, wrong = takenDay(r, p.Open, near)
+		day, minute, wrong = s.takenDay(r, p.Open, near)
 	}
 	twice := day != 0 && v.Booked() && v.Booking.Day == day && v.Booking.Minute == minute // the button pressed twice
 	if v.Booking.When() != was && a.Kind != schedule.AnswerCall && !twice {
@@ -139,7 +139,7 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 		case wrong != nil:
 			return a, wrong
 		case !p.Moves:
-			return a, site.At("", "The day has come. Please call us.")
+			return a, site.At("", s.Say("page_wrong.today"))
 		}
 		taken, err := s.App.Take(r.Context(), s.Now(), a, []*schedule.Visit{v}, day, minute, []string{was})
 		if err != nil {
@@ -148,23 +148,23 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 		return taken[0], nil
 	case schedule.AnswerCancel:
 		if !v.Booked() || !p.Moves {
-			return a, site.At("", "This can no longer be canceled here. Please call us.")
+			return a, site.At("", s.Say("page_wrong.cancel"))
 		}
 	case schedule.AnswerLater:
 		until, err := civil.Parse(r.FormValue("until"))
 		if err != nil || !slices.ContainsFunc(p.Laters, func(l later) bool { return l.Until == until }) {
-			return a, site.At("until", "Please choose when we are to ask you again.")
+			return a, site.At("until", s.Say("page_wrong.later"))
 		}
 		a.Until = until
 	case schedule.AnswerElsewhere:
 		return s.answerElsewhere(r, p, a)
 	case schedule.AnswerCall:
-		if err := withNumber(r, &a, p.Customer.Phone); err != nil {
+		if err := s.withNumber(r, &a, p.Customer.Phone); err != nil {
 			return a, err
 		}
 	case schedule.AnswerDecline:
 	default:
-		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
+		return a, site.NewProblem(http.StatusBadRequest, s.Say("page_problem.answer"))
 	}
 	n := store.NewAnswer{Answer: a, Was: &was}
 	if a.Kind == schedule.AnswerCall {
@@ -175,21 +175,21 @@ func (s pages) answerVisit(r *http.Request, p *myVisitPage) (schedule.Answer, er
 
 // takenDay reads the day that a customer takes, and the minute of it, -1 for the whole
 // day: the one that was chosen, or with near the one nearest to a day that was entered.
-func takenDay(r *http.Request, open []app.Opening, near bool) (civil.Day, int, error) {
+func (s pages) takenDay(r *http.Request, open []app.Opening, near bool) (civil.Day, int, error) {
 	if near {
 		wish, err := civil.Parse(r.FormValue("near"))
 		switch {
 		case err != nil:
-			return 0, -1, site.At("near", "Please enter a day.")
+			return 0, -1, site.At("near", s.Say("page_wrong.near"))
 		case len(open) == 0:
-			return 0, -1, site.At("near", "There is no day left that could be booked here. Please call us.")
+			return 0, -1, site.At("near", s.Say("page_wrong.no_day_left"))
 		}
 		o := app.Nearest(open, wish)
 		return o.Day, o.First(), nil
 	}
 	b, err := schedule.ParseWhen(r.FormValue("day"))
 	if err != nil {
-		return 0, -1, site.At("day", "Please choose a day.")
+		return 0, -1, site.At("day", s.Say("page_wrong.no_day"))
 	}
 	return b.Day, b.Minute, nil
 }
@@ -200,7 +200,7 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 	if err != nil {
 		return a, err
 	}
-	readings, err := s.readMeters(r, p.Meters, day, "leave this empty and tell us with the engine hours, on your page")
+	readings, err := s.readMeters(r, p.Meters, day, s.Say("page_wrong.meter_changed_visit"))
 	if err != nil {
 		return a, err
 	}
@@ -217,7 +217,7 @@ func (s pages) answerElsewhere(r *http.Request, p *myVisitPage, a schedule.Answe
 		n.Records = append(n.Records, rec)
 	}
 	if len(n.Records) == 0 {
-		return a, site.At("line", "Please tick what was done.")
+		return a, site.At("line", s.Say("page_wrong.nothing_ticked"))
 	}
 	n.CallOff = all || len(n.Records) == len(p.Visit.Lines)
 	return s.App.Reply(r.Context(), s.Now(), n)
@@ -262,11 +262,11 @@ func (s pages) pastDay(r *http.Request) (civil.Day, error) {
 	d, err := civil.Parse(r.FormValue("day"))
 	switch {
 	case err != nil:
-		return 0, site.At("day", "The day could not be read. It is written like "+today.String()+".")
+		return 0, site.At("day", s.Say("page_wrong.day", "example", today.String()))
 	case d > today:
-		return 0, site.At("day", "That day is still to come. Please tell us when it is done.")
+		return 0, site.At("day", s.Say("page_wrong.day_ahead"))
 	case d < today-oldestWork:
-		return 0, site.At("day", "That day is too long ago. Please call us.")
+		return 0, site.At("day", s.Say("page_wrong.day_long_ago"))
 	}
 	return d, nil
 }
@@ -297,15 +297,15 @@ func (s pages) answerBoat(r *http.Request, g guest) (schedule.Answer, error) {
 	case a.Kind == schedule.AnswerMails && a.BoatID == "":
 		var ok bool
 		if n.Mails, ok = mailChoice(r.FormValue("mails")); !ok {
-			return a, site.At("mails", "Please choose one of the three.")
+			return a, site.At("mails", s.Say("page_wrong.mails"))
 		}
 	case a.Kind == schedule.AnswerCall:
-		if err := withNumber(r, &a, g.Customer.Phone); err != nil {
+		if err := s.withNumber(r, &a, g.Customer.Phone); err != nil {
 			return a, err
 		}
 	case a.Kind == schedule.AnswerSold && a.BoatID != "":
 	default:
-		return a, site.NewProblem(http.StatusBadRequest, "There is no such answer.")
+		return a, site.NewProblem(http.StatusBadRequest, s.Say("page_problem.answer"))
 	}
 	return s.App.Reply(r.Context(), s.Now(), n)
 }
@@ -330,15 +330,15 @@ func (s pages) newMeter(r *http.Request, a schedule.Answer) (schedule.Answer, er
 		}
 	}
 	if len(shows) == 0 && len(meters) > 0 {
-		return a, site.At("h-"+meters[0].Component.ID, "Please enter what the new meter shows.")
+		return a, site.At("h-"+meters[0].Component.ID, s.Say("page_wrong.new_meter"))
 	}
-	a.Kind, a.Note = schedule.AnswerCall, "The hour meter was changed. On "+s.Format().Date(day)+" it shows: "+strings.Join(shows, ", ")+"."
+	a.Kind, a.Note = schedule.AnswerCall, "The hour meter was changed. On "+s.In("").Format().Date(day)+" it shows: "+strings.Join(shows, ", ")+"."
 	return s.App.Reply(r.Context(), s.Now(), store.NewAnswer{Answer: a})
 }
 
 // withNumber asks a customer without a number on file for one, and hands it to whoever
 // calls.
-func withNumber(r *http.Request, a *schedule.Answer, onFile string) error {
+func (s pages) withNumber(r *http.Request, a *schedule.Answer, onFile string) error {
 	if onFile != "" {
 		return nil
 	}
@@ -350,7 +350,7 @@ func withNumber(r *http.Request, a *schedule.Answer, onFile string) error {
 		return c
 	}, number)
 	if len(digits) < 7 || len(number) > 40 {
-		return site.At("number", "Please enter the number to call.")
+		return site.At("number", s.Say("page_wrong.number"))
 	}
 	a.Note = strings.TrimSpace("Number: " + number + ". " + a.Note)
 	return nil
@@ -369,10 +369,10 @@ func (s pages) ownWork(r *http.Request, boatID string) (schedule.Record, error) 
 	}
 	for _, l := range view.Loose {
 		if it := &l.Item; it.Key() == key {
-			return schedule.Record{BoatID: boatID, ComponentID: it.ComponentID, Service: it.Service, Day: day, By: schedule.ByElsewhere, Note: "told by the owner"}, nil
+			return schedule.Record{BoatID: boatID, ComponentID: it.ComponentID, Service: it.Service, Day: day, By: schedule.ByElsewhere, Note: site.ToldByOwner}, nil
 		}
 	}
-	return schedule.Record{}, site.At("", "This is no longer on your list.")
+	return schedule.Record{}, site.At("", s.Say("page_wrong.not_listed"))
 }
 
 // mailChoice reads which mails a customer wants.
@@ -399,9 +399,9 @@ func (s pages) hoursNow(r *http.Request, boatID string) ([]schedule.Reading, err
 		return nil, err
 	}
 	meters := s.App.Planner.HoursOutlook(&f, s.Today())
-	readings, err := s.readMeters(r, meters, day, "press the lower button")
+	readings, err := s.readMeters(r, meters, day, s.Say("page_wrong.meter_changed"))
 	if err == nil && len(readings) == 0 {
-		said := site.At("", "Please enter what the meter shows.")
+		said := site.At("", s.Say("page_wrong.no_hours"))
 		if len(meters) > 0 {
 			said.Field = "h-" + meters[0].Component.ID
 		}

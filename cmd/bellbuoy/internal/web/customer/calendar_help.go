@@ -61,11 +61,12 @@ func (s pages) renewCalendar(r *http.Request, g guest) (site.Response, error) {
 func (s pages) appointmentFile(w http.ResponseWriter, r *http.Request) {
 	visit, ics := strings.CutSuffix(r.PathValue("visit"), ".ics")
 	customer, code, err := s.holder(r, link.PurposeMy)
+	s, _ = s.speaking(r, customer)
 	if code == http.StatusOK && !ics {
 		code = http.StatusNotFound
 	}
 	if err == nil && code != http.StatusOK {
-		http.Error(w, "There is no calendar file at this address.", code)
+		http.Error(w, s.Say("page_gone.no_file"), code)
 		return
 	}
 	var body []byte
@@ -74,7 +75,7 @@ func (s pages) appointmentFile(w http.ResponseWriter, r *http.Request) {
 	}
 	switch {
 	case errors.Is(err, store.ErrNotFound):
-		http.Error(w, "There is no booked day for this visit any more.", http.StatusNotFound)
+		http.Error(w, s.Say("page_gone.not_booked"), http.StatusNotFound)
 	case err != nil:
 		s.Fail(w, r, err)
 	default:

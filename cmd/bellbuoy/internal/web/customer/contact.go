@@ -18,19 +18,19 @@ func (s pages) changeContact(r *http.Request, g guest) (site.Response, error) {
 	if c.Email != "" {
 		address, err := notify.CheckMailAddress(c.Email)
 		if err != nil {
-			return s.refuseMy(r, g, site.At("email", "This is no email address. It is written like name@example.com."))
+			return s.refuseMy(r, g, site.At("email", s.Say("page_wrong.email")))
 		}
 		c.Email = address
 	}
 	if c.Email == "" && c.Phone == "" {
-		return s.refuseMy(r, g, site.At("email", "Please leave us one of the two, so that we can reach you."))
+		return s.refuseMy(r, g, site.At("email", s.Say("page_wrong.neither")))
 	}
 	if r.PostFormValue("seen") != site.Seen(g.Customer) {
-		return s.refuseMy(r, g, site.At("email", "Meanwhile it was changed. Please look at it again and save it."))
+		return s.refuseMy(r, g, site.At("email", s.Say("page_wrong.changed")))
 	}
 	_, err := s.App.ChangeCustomer(r.Context(), s.Now(), "customer", r.PostFormValue("form"), g.Customer, c)
 	if errors.Is(err, store.ErrStale) {
-		return s.refuseMy(r, g, site.At("email", "Meanwhile it was changed. Please look at it again and save it."))
+		return s.refuseMy(r, g, site.At("email", s.Say("page_wrong.changed")))
 	}
 	if err != nil {
 		return site.Response{}, err

@@ -26,7 +26,7 @@ type myDonePage struct {
 }
 
 func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
-	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	rec, err := s.recipient(r, g)
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -39,7 +39,7 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 	for text := range strings.SplitSeq(r.PathValue("id"), ",") {
 		id, err := strconv.ParseInt(text, 10, 64)
 		if err != nil {
-			return site.Response{}, site.NotFound("Not found: there is nothing here under that name.")
+			return site.Response{}, site.NotFound(s.Say("page_problem.not_found"))
 		}
 		a, err := s.App.DB.Answer(r.Context(), s.Now(), s.Today(), g.Customer.ID, id)
 		if errors.Is(err, store.ErrNotFound) {
@@ -54,7 +54,7 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 	}
 	if len(p.Said) == 0 {
 		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
-			Title: "This was taken back", Words: "Everything is as it was before.", Phone: g.Phone, Back: g.Base,
+			Title: s.Say("page_gone.taken_back"), Words: s.Say("page_gone.taken_back_why"), Phone: g.Phone, Back: g.At(""),
 		}}, nil
 	}
 	return site.Response{Page: "my-done.html", Data: p}, nil
@@ -63,19 +63,19 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 func (s pages) myUndo(r *http.Request, g guest) (site.Response, error) {
 	id, err := strconv.ParseInt(r.FormValue("id"), 10, 64)
 	if err != nil {
-		return site.Response{}, site.NewProblem(http.StatusBadRequest, "It is not said what is to be taken back.")
+		return site.Response{}, site.NewProblem(http.StatusBadRequest, s.Say("page_gone.undo_what"))
 	}
 	_, err = s.App.UndoReply(r.Context(), s.Now(), g.Customer.ID, id)
 	if full := (*app.FullWeek)(nil); errors.As(err, &full) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
-			Title: "This can no longer be taken back here", Words: "The week of " + s.Format().Date(full.Week.Monday()) + " has filled up since. Please choose another day, or call us.",
-			Phone: g.Phone, Back: g.Base,
+			Title: s.Say("page_gone.undo"), Words: s.Say("page_gone.undo_week", "date", s.Format().Date(full.Week.Monday())),
+			Phone: g.Phone, Back: g.At(""),
 		}}, nil
 	}
 	if errors.Is(err, store.ErrRefused) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusConflict, Data: stalePage{
-			Title: "This can no longer be taken back here", Words: "The shop has acted on it, or more than two days have passed. Please call us and we will set it right.",
-			Phone: g.Phone, Back: g.Base,
+			Title: s.Say("page_gone.undo"), Words: s.Say("page_gone.undo_late"),
+			Phone: g.Phone, Back: g.At(""),
 		}}, nil
 	}
 	if err != nil {

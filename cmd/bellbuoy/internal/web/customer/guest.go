@@ -3,10 +3,15 @@ package customer
 import (
 	"errors"
 	"net/http"
+	"net/url"
+	"slices"
+	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/texts"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -14,29 +19,85 @@ import (
 type guest struct {
 	Customer schedule.Customer
 	Base     string // where their pages begin: "/my/TOKEN"
+	Lang     string // the language of this view, if it is not the customer's own
 	Phone    string // the shop's, "" if it names none
 	Address  string // the shop's
 }
 
-// guestHandler answers one of the customers' routes.
-type guestHandler func(r *http.Request, g guest) (site.Response, error)
+// At is an address below theirs, in the language of this view.
+func (g guest) At(path string) string { return inLanguage(g.Base+path, g.Lang) }
+
+// inLanguage adds the language of a view to an address of our own.
+func inLanguage(address, lang string) string {
+	switch {
+	case lang == "":
+		return address
+	case strings.Contains(address, "?"):
+		return address + "&lang=" + lang
+	}
+	return address + "?lang=" + lang
+}
+
+// guestHandler answers one of the customers' routes, in their language.
+type guestHandler func(s pages, r *http.Request, g guest) (site.Response, error)
 
 // guests opens a customer's page to whoever has its address. Anybody else reads
 // in plain words what is wrong with the link and whom to ring.
 func (s pages) guests(h guestHandler) site.Handler {
 	return func(r *http.Request) (site.Response, error) {
 		customer, code, err := s.holder(r, link.PurposeMy)
+		s, lang := s.speaking(r, customer)
 		if err != nil {
-			return site.Response{}, err
+			return s.spoken(r, customer, site.Response{}, lang), err
 		}
 		if code != http.StatusOK {
-			return s.stale(r, customer, code)
+			a, err := s.stale(r, customer, code)
+			return s.spoken(r, customer, a, lang), err
 		}
-		return h(r, guest{
-			Customer: customer, Base: "/my/" + r.PathValue("token"),
+		a, err := h(s, r, guest{
+			Customer: customer, Base: "/my/" + r.PathValue("token"), Lang: lang,
 			Phone: s.App.Config.Shop.Phone, Address: s.App.Config.Shop.Address,
 		})
+		return s.spoken(r, customer, a, lang), err
 	}
+}
+
+// speaking are the pages in a customer's language, or in the one that the address
+// asks for; lang is that one if it is another. Somebody of whom nothing is known is
+// spoken to in the shop's.
+func (s pages) speaking(r *http.Request, c schedule.Customer) (in pages, lang string) {
+	language := s.LanguageOf(c)
+	if asked := r.URL.Query().Get("lang"); asked != language && slices.Contains(texts.Languages(), asked) {
+		language, lang = asked, asked
+	}
+	return pages{s.In(language)}, lang
+}
+
+// spoken completes an answer in the language that it is in: pages lead on in the
+// language of the view, and name the others where they can be opened.
+func (s pages) spoken(r *http.Request, c schedule.Customer, a site.Response, lang string) site.Response {
+	a.Language = s.Language()
+	if a.To != "" {
+		a.To = inLanguage(a.To, lang)
+		return a
+	}
+	own := s.LanguageOf(c)
+	if r.Method != http.MethodGet || own == words.English && lang == "" && s.App.Config.Shop.Country != "CA" {
+		return a // nobody there reads another
+	}
+	for _, language := range texts.Languages() {
+		if language == s.Language() {
+			continue
+		}
+		query := r.URL.Query()
+		query.Set("lang", language)
+		if language == own {
+			query.Del("lang")
+		}
+		u := url.URL{Path: r.URL.Path, RawQuery: query.Encode()}
+		a.Languages = append(a.Languages, site.Other{Tag: language, Name: s.In(language).Say("page.language"), URL: u.String()})
+	}
+	return a
 }
 
 // holder finds the customer whom an address belongs to: 404 for an address that
@@ -73,16 +134,16 @@ type stalePage struct {
 
 // stale answers a link that opens nothing: where the new one went, or whom to ask.
 func (s pages) stale(r *http.Request, customer schedule.Customer, code int) (site.Response, error) {
-	p := stalePage{Phone: s.App.Config.Shop.Phone, Title: "This link does not work"}
-	p.Words = "Perhaps a part of it was lost on the way. Please use the link in one of our newer emails, whole and unchanged."
+	p := stalePage{Phone: s.App.Config.Shop.Phone, Title: s.Say("page_gone.no_link")}
+	p.Words = s.Say("page_gone.no_link_why")
 	if code == http.StatusGone {
-		p.Title, p.Words = "This link has been replaced", "Please call us for the new one."
+		p.Title, p.Words = s.Say("page_gone.replaced"), s.Say("page_gone.replaced_call")
 		sent, err := s.App.NewLinkSent(r.Context(), customer.ID)
 		if err != nil {
 			return site.Response{}, err
 		}
 		if sent != 0 {
-			p.Words = "We emailed the new one on " + s.Format().Date(sent) + " to the address that we have on file. If it has not come, please call us."
+			p.Words = s.Say("page_gone.replaced_sent", "date", s.Format().Date(sent))
 		}
 	}
 	return site.Response{Page: "my-stale.html", Data: p, Code: code}, nil
@@ -91,10 +152,27 @@ func (s pages) stale(r *http.Request, customer schedule.Customer, code int) (sit
 // staleVisit is for a visit that has left the plan since the link was sent.
 func (s pages) staleVisit(g guest) site.Response {
 	return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
-		Title: "This visit is no longer planned",
-		Words: "It has been done, joined with another, or the boat has a new owner. Your page shows what comes next.",
-		Phone: g.Phone, Back: g.Base,
+		Title: s.Say("page_gone.visit"),
+		Words: s.Say("page_gone.visit_why"),
+		Phone: g.Phone, Back: g.At(""),
 	}}
+}
+
+// recipient is what is known of the customer, with their boats in words of the view's
+// language.
+func (s pages) recipient(r *http.Request, g guest) (schedule.Recipient, error) {
+	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	if err != nil || g.Lang == "" {
+		return rec, err // in the customer's own
+	}
+	for i := range rec.Boats {
+		v, err := s.App.ViewIn(r.Context(), rec.Boats[i].Boat.ID, g.Lang)
+		if err != nil {
+			return rec, err
+		}
+		rec.Boats[i] = v.ForOwner()
+	}
+	return rec, nil
 }
 
 // boatOf returns a boat of the customer's; [store.ErrNotFound] for any other, and for one

@@ -1,8 +1,8 @@
 package customer
 
 import (
-	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
@@ -13,8 +13,8 @@ import (
 
 // readMeters reads the figures that a customer gives for a boat's meters, each
 // in a field "h-COMPONENT"; a field left empty is no reading. A figure that
-// cannot be right is refused with the one that it contradicts; changed says what to do
-// if the meter is another one.
+// cannot be right is refused with the one that it contradicts; changed is a sentence
+// that says what to do if the meter is another one.
 func (s pages) readMeters(r *http.Request, meters []schedule.Outlook, day civil.Day, changed string) ([]schedule.Reading, error) {
 	var all []schedule.Reading
 	for i := range meters {
@@ -25,7 +25,8 @@ func (s pages) readMeters(r *http.Request, meters []schedule.Outlook, day civil.
 		}
 		h, err := measure.ParseHours(strings.TrimSuffix(strings.TrimSuffix(text, "h"), " "))
 		if err != nil {
-			return nil, site.At("h-"+m.Component.ID, fmt.Sprintf("%q could not be read. Please enter what the meter shows, for example 188.5.", text))
+			quoted := strconv.Quote(text)
+			return nil, site.At("h-"+m.Component.ID, s.Say("page_wrong.figure", "text", quoted[1:len(quoted)-1], "example", s.Format().Hours(1885)))
 		}
 		if why := s.unlikely(m, h, day, changed); why != "" {
 			return nil, site.At("h-"+m.Component.ID, why)
@@ -41,16 +42,14 @@ func (s pages) unlikely(m *schedule.Outlook, h schedule.Hours, day civil.Day, ch
 	if m.LastDay == 0 {
 		return ""
 	}
+	figures := []string{"was", s.Format().Hours(m.LastHours), "date", s.Format().Date(m.LastDay), "hours", s.Format().Hours(h)}
 	switch passed := int(day - m.LastDay); {
 	case passed >= 0 && h < m.LastHours:
-		return fmt.Sprintf("The meter showed %s h on %s, so it cannot show %s h later. Please look again. If the meter was changed, %s.",
-			s.Format().Hours(m.LastHours), s.Format().Date(m.LastDay), s.Format().Hours(h), changed)
+		return s.Say("page_wrong.meter_back", figures...) + " " + changed
 	case passed >= 0 && h > m.LastHours+schedule.Hours((passed+1)*240):
-		return fmt.Sprintf("The meter showed %s h on %s. %s h is more than there were hours since. Please look again: is a decimal point missing?",
-			s.Format().Hours(m.LastHours), s.Format().Date(m.LastDay), s.Format().Hours(h))
+		return s.Say("page_wrong.meter_far", figures...)
 	case passed < 0 && h > m.LastHours:
-		return fmt.Sprintf("The meter showed %s h later, on %s, so it cannot have shown %s h before. Please look at the figure and the day again.",
-			s.Format().Hours(m.LastHours), s.Format().Date(m.LastDay), s.Format().Hours(h))
+		return s.Say("page_wrong.meter_before", figures...)
 	}
 	return ""
 }

@@ -81,7 +81,7 @@ func (s pages) my(r *http.Request, g guest) (site.Response, error) {
 
 func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
 	p := myPage{guest: g, Today: s.Today(), Form: site.NewForm(), Seen: site.Seen(g.Customer)}
-	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	rec, err := s.recipient(r, g)
 	if err != nil {
 		return p, err
 	}
@@ -151,25 +151,25 @@ func boatRank(b *myBoat) int {
 }
 
 func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView) myVisit {
-	m := myVisit{VisitView: *v, URL: g.Base + "/visit/" + url.PathEscape(v.Visit.ID), When: s.visitWhen(&v.Visit), About: s.About(v.Visit.Price)}
+	m := myVisit{VisitView: *v, URL: g.At("/visit/" + url.PathEscape(v.Visit.ID)), When: s.visitWhen(&v.Visit), About: s.About(v.Visit.Price)}
 	switch {
 	case v.Visit.Booked() && v.Visit.DayPassed(s.Today()) != 0:
-		m.Mark, m.State, m.Late = "?", "day passed", true
+		m.Mark, m.State, m.Late = "?", s.Say("page_state.passed"), true
 	case v.Visit.Kind == schedule.Winter:
-		m.Mark, m.State, m.URL = "◐", "planned, while your boat is in our storage", ""
+		m.Mark, m.State, m.URL = "◐", s.Say("page_state.storage"), ""
 	case v.Visit.Booked():
-		m.Mark, m.State, m.Fixed = "●", "booked", true
+		m.Mark, m.State, m.Fixed = "●", s.Say("page_state.booked"), true
 	case slices.ContainsFunc(rec.Answers, func(a schedule.Answer) bool { return a.Kind == schedule.AnswerDecline && a.VisitID == v.Visit.ID }):
-		m.Mark, m.State, m.No = "–", "you do not want it this season", true
+		m.Mark, m.State, m.No = "–", s.Say("page_state.declined"), true
 		if v.Visit.Kind == schedule.LayUp {
-			m.Said = "We may call you once before the freeze."
+			m.Said = s.Say("page_my.may_call")
 		}
 	case v.Visit.Deadline < s.Today():
-		m.Mark, m.State, m.Late = "▲", "overdue", true
+		m.Mark, m.State, m.Late = "▲", s.Say("page_state.late"), true
 	case v.Visit.Week != 0:
-		m.Mark, m.State = "◐", "planned, not booked yet"
+		m.Mark, m.State = "◐", s.Say("page_state.week")
 	default:
-		m.Mark, m.State = "○", "planned"
+		m.Mark, m.State = "○", s.Say("page_state.planned")
 	}
 	if !v.Visit.Booked() && !m.No && !m.Late {
 		from, _ := v.Visit.SpanOn()
@@ -178,12 +178,10 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 		}
 	}
 	if day := v.Visit.DayPassed(s.Today()); day != 0 {
-		m.Passed = "Your day was " + s.Format().WeekdayDate(day) + "."
+		m.Passed = s.Say("page_my.passed", "day", s.Format().WeekdayDate(day))
 		if !v.Visit.Booked() {
-			m.Passed = "You had booked " + s.Format().WeekdayDate(day) + "."
+			m.Passed = s.Say("page_my.passed_open", "day", s.Format().WeekdayDate(day))
 		}
-		m.Passed += " Nothing is written down yet. If the boat was not in, or you have not heard from us, please call us" +
-			" or have us call you."
 	}
 	for i := range rec.Answers {
 		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && !m.No && a.Kind != schedule.AnswerTake && (a.Kind != schedule.AnswerCall || !a.Seen) {
@@ -197,11 +195,11 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 func (s pages) visitWhen(v *schedule.Visit) string {
 	switch {
 	case v.Booking != nil:
-		return "on " + s.BookedFor(v.Booking)
+		return s.Say("page_visit.when_booked", "day", s.BookedFor(v.Booking))
 	case v.Week != 0:
-		return "in the week of " + s.Format().Date(v.Week.Monday())
+		return s.Say("page_visit.when_week", "date", s.Format().Date(v.Week.Monday()))
 	}
-	return "about " + s.Format().Date(v.Day)
+	return s.Say("page.about_day", "date", s.Format().Date(v.Day))
 }
 
 // said lists what the customer answered in the days in which it may be taken
@@ -232,25 +230,28 @@ func (s pages) saidOf(rec *schedule.Recipient, a *store.RecentAnswer) string {
 	if i := slices.IndexFunc(b.Visits, func(v schedule.VisitView) bool { return v.Visit.ID == a.VisitID }); i >= 0 {
 		visit = &b.Visits[i]
 	}
-	return b.Boat.Title() + ": " + s.saidInFull(a, visit)
+	return s.Say("page_said.of_boat", "boat", b.Boat.Title(), "what", s.saidInFull(a, visit))
 }
 
 // saidInFull says what an answer changed, with its figures.
 func (s pages) saidInFull(a *store.RecentAnswer, v *schedule.VisitView) string {
 	switch a.Kind {
 	case schedule.AnswerElsewhere:
-		return "Done elsewhere, as you told us" + s.WorkWords(a.Effect.Records, a.Note) + ". It counts in the plan."
+		return s.Say("page_said.elsewhere_work", "work", s.WorkWords(a.Effect.Records, a.Note))
 	case schedule.AnswerHours:
-		return strings.Join(append([]string{"You read the hour meter"}, s.ReadingWords(a.Effect.Readings)...), ": ") + ". The plan counts with it."
+		if len(a.Effect.Readings) == 0 {
+			break
+		}
+		return s.Say("page_said.hours_read", "readings", strings.Join(s.ReadingWords(a.Effect.Readings), "; "))
 	case schedule.AnswerMails:
 		switch m := a.Effect.MailsAre; {
 		case m == nil:
 		case m.NoMail:
-			return "You chose to get no emails at all."
+			return s.Say("page_said.mails_none")
 		case m.NoReminders:
-			return "You chose to get no reminders: emails about booked visits only."
+			return s.Say("page_said.mails_booked")
 		default:
-			return "You chose to get reminders, and emails about booked visits."
+			return s.Say("page_said.mails_all")
 		}
 	}
 	return s.saidWords(&a.Answer, a.Booking, v)
@@ -258,35 +259,35 @@ func (s pages) saidInFull(a *store.RecentAnswer, v *schedule.VisitView) string {
 
 // saidWords says in a sentence what an answer means.
 func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.VisitView) string {
-	title := "The visit"
+	title := s.Say("page_said.visit")
 	if v != nil {
 		title = v.Title
 	}
 	switch a.Kind {
 	case schedule.AnswerTake:
 		if b != nil {
-			title += ", " + s.BookedFor(b)
+			return s.Say("page_said.take_day", "visit", title, "day", s.BookedFor(b))
 		}
-		return title + ": booked."
+		return s.Say("page_said.take", "visit", title)
 	case schedule.AnswerCancel:
 		if b != nil {
-			title += " on " + s.BookedFor(b)
+			return s.Say("page_said.cancel_day", "visit", title, "day", s.BookedFor(b))
 		}
-		return title + ": canceled. The work itself still falls due."
+		return s.Say("page_said.cancel", "visit", title)
 	case schedule.AnswerLater:
-		return title + ": we ask you again after " + s.Format().Date(a.Until) + "."
+		return s.Say("page_said.later", "visit", title, "date", s.Format().Date(a.Until))
 	case schedule.AnswerDecline:
-		return title + ": you do not want it. We do not ask again by email."
+		return s.Say("page_said.decline", "visit", title)
 	case schedule.AnswerCall:
-		return "You asked us to call you."
+		return s.Say("page_said.call")
 	case schedule.AnswerElsewhere:
-		return "Done elsewhere, as you told us. It counts in the plan."
+		return s.Say("page_said.elsewhere")
 	case schedule.AnswerHours:
-		return "You read the hour meter. The plan counts with it."
+		return s.Say("page_said.hours")
 	case schedule.AnswerSold:
-		return "You told us that the boat is no longer yours. Reminders about it have stopped."
+		return s.Say("page_said.sold")
 	case schedule.AnswerMails:
-		return "You chose which emails you get."
+		return s.Say("page_said.mails")
 	}
-	return "You answered."
+	return s.Say("page_said.other")
 }

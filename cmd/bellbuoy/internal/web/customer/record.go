@@ -27,7 +27,7 @@ type recordPage struct {
 
 // recordPart is an engine, a drive or a generator.
 type recordPart struct {
-	Kind, Label, Family string
+	Name, Label, Family string
 	InService           civil.Day
 }
 
@@ -48,7 +48,7 @@ func (s pages) serviceRecord(r *http.Request, g guest) (site.Response, error) {
 	b, err := s.boatOf(r, g, r.PathValue("boat"))
 	if errors.Is(err, store.ErrNotFound) {
 		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
-			Title: "This boat is not under your name", Words: "Its record is with its present owner.", Phone: g.Phone, Back: g.Base,
+			Title: s.Say("page_gone.record"), Words: s.Say("page_gone.record_why"), Phone: g.Phone, Back: g.At(""),
 		}}, nil
 	}
 	if err != nil {
@@ -62,7 +62,7 @@ func (s pages) serviceRecord(r *http.Request, g guest) (site.Response, error) {
 	p.Meters = slices.DeleteFunc(p.Meters, func(m schedule.Outlook) bool { return m.LastDay == 0 })
 	for _, c := range f.Components {
 		if c.Kind == "engine" || c.Kind == "drive" || c.Kind == "generator" {
-			part := recordPart{Kind: c.Kind, Label: c.Label, InService: c.InService}
+			part := recordPart{Name: s.partName(c.Kind), Label: c.Label, InService: c.InService}
 			for _, family := range s.App.Planner.Catalogue().Families {
 				if family.Name == c.Attr.Family {
 					part.Family = family.Title
@@ -81,6 +81,17 @@ func (s pages) serviceRecord(r *http.Request, g guest) (site.Response, error) {
 		p.Total = s.About(total)
 	}
 	return site.Response{Page: "my-record.html", Data: &p}, nil
+}
+
+// partName names a kind of part that a record lists.
+func (s pages) partName(kind string) string {
+	switch kind {
+	case "engine":
+		return s.Say("page.engine")
+	case "drive":
+		return s.Say("page_record.drive")
+	}
+	return s.Say("page_record.generator")
 }
 
 // ownedFrom is the day from which the boat has been the customer's.
@@ -110,13 +121,13 @@ func (s pages) recordDays(f *schedule.Facts, prices bool, from civil.Day) (days 
 		if rec.Service == schedule.ServiceRemark {
 			continue
 		}
-		job := recordJob{Title: s.App.Planner.Catalogue().ServiceTitle(rec.Service), Part: names[rec.ComponentID]}
+		job := recordJob{Title: s.ServiceTitle(rec.Service), Part: names[rec.ComponentID]}
 		by := s.App.Config.Shop.Name
 		switch rec.By {
 		case schedule.ByElsewhere:
-			by = "Done elsewhere, as the owner said"
+			by = s.Say("page_record.elsewhere")
 		case schedule.ByBeforeSale:
-			by += ", before the sale"
+			by = s.Say("page_record.before_sale", "shop", by)
 		}
 		if rec.HasHours {
 			job.Hours = s.Format().Hours(rec.Hours)

@@ -46,11 +46,11 @@ func (s pages) together(r *http.Request, g guest) (site.Response, error) {
 func (s pages) togetherPage(r *http.Request, g guest) (togetherPage, error) {
 	p := togetherPage{guest: g, Today: s.Today()}
 	var err error
-	if p.rec, err = s.App.Recipient(r.Context(), g.Customer.ID); err != nil {
+	if p.rec, err = s.recipient(r, g); err != nil {
 		return p, err
 	}
 	if err := r.ParseForm(); err != nil {
-		return p, site.NewProblem(http.StatusBadRequest, "The form could not be read.")
+		return p, site.NewProblem(http.StatusBadRequest, s.Say("page_problem.form"))
 	}
 	asked := r.Form["visits[]"]
 	for i := range p.rec.Boats {
@@ -98,16 +98,16 @@ func (s pages) takeTogether(r *http.Request, g guest) (site.Response, error) {
 		if p.booked(asked, r.FormValue("day")) { // the button pressed twice
 			return site.Response{To: g.Base}, nil
 		}
-		return s.refuseTogether(&p, site.At("day", "Meanwhile one of these visits was booked or is no longer planned. Please look at it again."))
+		return s.refuseTogether(&p, site.At("day", s.Say("page_wrong.together_gone")))
 	}
-	day, minute, err := takenDay(r, p.Open, false)
+	day, minute, err := s.takenDay(r, p.Open, false)
 	if err != nil {
 		return s.refuseTogether(&p, err)
 	}
 	a := schedule.Answer{CustomerID: g.Customer.ID, Note: site.Typed(r, "note")}
 	taken, err := s.App.Take(r.Context(), s.Now(), a, visits, day, minute, make([]string, len(visits)))
 	if errors.Is(err, store.ErrStale) {
-		err = site.At("day", "Meanwhile one of these visits was booked. Please look at it again.")
+		err = site.At("day", s.Say("page_wrong.together_booked"))
 	}
 	if err != nil {
 		return s.refuseTogether(&p, err)

@@ -51,7 +51,7 @@ func (s pages) myVisit(r *http.Request, g guest) (site.Response, error) {
 
 // visitPage gathers a visit's page; false if it is not among the customer's.
 func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPage, found bool, err error) {
-	rec, err := s.App.Recipient(r.Context(), g.Customer.ID)
+	rec, err := s.recipient(r, g)
 	if err != nil {
 		return p, false, err
 	}
@@ -59,7 +59,7 @@ func (s pages) visitPage(r *http.Request, g guest, visitID string) (p myVisitPag
 	if visit == nil || saysSold(&rec, boat.Boat.ID) || visit.Visit.Kind == schedule.Winter { // nobody comes in for that
 		return p, false, nil
 	}
-	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: visitCautions(visit), Today: s.Today()}
+	p = myVisitPage{guest: g, Boat: boat.Boat, Visit: s.myVisitOf(g, &rec, visit), Cautions: s.visitCautions(visit), Today: s.Today()}
 	b := visit.Visit.Booking
 	p.Was = b.When()
 	p.Moves = b == nil || b.Day > s.Today()
@@ -111,7 +111,7 @@ func (s pages) room(r *http.Request, p *myVisitPage) (err error) {
 func (s pages) laters(v *schedule.Visit, weeks []civil.Week) []later {
 	var all []later
 	today := s.Today()
-	for _, l := range []later{{today + 14, "in two weeks"}, {today + 28, "in four weeks"}, {today + 56, "in eight weeks"}} {
+	for _, l := range []later{{today + 14, s.Say("page_visit.two_weeks")}, {today + 28, s.Say("page_visit.four_weeks")}, {today + 56, s.Say("page_visit.eight_weeks")}} {
 		if s.App.WeekAfter(v, weeks, l.Until) != 0 {
 			all = append(all, l)
 		}
@@ -125,13 +125,13 @@ const mostCautions = 4
 
 // visitCautions are those that the owner should know until the visit: the
 // season's, then those of the jobs, each once.
-func visitCautions(v *schedule.VisitView) []string {
+func (s pages) visitCautions(v *schedule.VisitView) []string {
 	var all []string
 	switch {
 	case v.Visit.Kind == schedule.LayUp:
-		all = append(all, "Until the winterization is done, water left in the engine can freeze and break it. If a freeze is forecast before the day, call us.")
+		all = append(all, s.Say("page_caution.lay_up"))
 	case v.Visit.Kind == schedule.FitOut && !v.NoGasoline:
-		all = append(all, "Before you start a gasoline engine, check the bilge for fuel vapors and run the blower for 4 minutes.")
+		all = append(all, s.Say("page_caution.fit_out"))
 	}
 	for _, c := range schedule.OwnerCautions(v.Lines, mostCautions) {
 		// The season's says the same of the blower.
@@ -139,5 +139,5 @@ func visitCautions(v *schedule.VisitView) []string {
 			all = append(all, c)
 		}
 	}
-	return append(all, "This is work for a qualified technician. The engine maker's manual and local codes come first.")
+	return append(all, s.Say("page_caution.manual"))
 }

@@ -40,6 +40,10 @@ type Response struct {
 	cookie *http.Cookie
 	// note is one sentence to show on the page that a redirect leads to.
 	Note string
+	// Language is that of the reader, "" for staff, and Languages is the same page in
+	// others.
+	Language  string
+	Languages []Other
 	// refused is why the form that was sent is shown again, nil for any other
 	// page.
 	Refused Refusals
@@ -55,6 +59,7 @@ type Handler func(r *http.Request) (Response, error)
 // respond turns what a handler gives back into bytes.
 func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
 	a, err := h(r)
+	s = s.In(a.Language)
 	if err != nil {
 		s.Fail(w, r, err)
 		return
@@ -74,7 +79,7 @@ func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
 		http.SetCookie(w, s.noteCookie(""))
 	}
 	var buf bytes.Buffer
-	if err := s.pages.render(&buf, a.Page, f); err != nil {
+	if err := s.pages.render(&buf, s.Language(), a.Page, f); err != nil {
 		s.Fail(w, r, err)
 		return
 	}
@@ -110,10 +115,10 @@ type Again struct {
 	Fields []Field
 }
 
-// Field is one value of a form; Typed, if somebody entered it.
+// Field is one value of a form; Typed, if somebody entered it, who reads its Label.
 type Field struct {
-	Name, Value string
-	Typed       bool
+	Name, Value, Label string
+	Typed              bool
 }
 
 // unseen are the fields by which forms tell presses and what was shown apart.
@@ -121,14 +126,18 @@ var unseen = []string{"form", "seen", "was", "back"}
 
 // unsaved is the form that a request sent, nil for none and for one with files or
 // a password in it.
-func unsaved(r *http.Request) *Again {
+func (s *Site) unsaved(r *http.Request) *Again {
 	if r.Method != http.MethodPost || r.MultipartForm != nil || r.ParseForm() != nil || len(r.PostForm) == 0 || r.PostForm.Has("password") {
 		return nil
 	}
 	a := &Again{To: r.URL.RequestURI()}
 	for _, name := range slices.Sorted(maps.Keys(r.PostForm)) {
 		for _, v := range r.PostForm[name] {
-			a.Fields = append(a.Fields, Field{name, v, v != "" && !slices.Contains(unseen, name)})
+			label := name
+			if s.language != "" { // customers do not read the names of fields
+				label = s.Say("page_field." + name)
+			}
+			a.Fields = append(a.Fields, Field{name, v, label, v != "" && label != "" && !slices.Contains(unseen, name)})
 		}
 	}
 	return a
@@ -148,17 +157,17 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	switch {
 	case errors.As(err, &p):
 	case errors.Is(err, store.ErrNotFound):
-		p = Problem{http.StatusNotFound, "Not found: there is nothing here under that name."}
+		p = Problem{http.StatusNotFound, s.Say("page_problem.not_found")}
 	case gone(r, err):
 		s.Log.DebugContext(r.Context(), "the visitor left", "path", scrubPath(r.URL.Path))
 		return
 	default:
 		s.Log.ErrorContext(r.Context(), "page failed", "path", scrubPath(r.URL.Path), "error", err)
-		p = Problem{http.StatusInternalServerError, "Something went wrong on our side. Please try again in a moment."}
-		again = unsaved(r)
+		p = Problem{http.StatusInternalServerError, s.Say("page_problem.ours")}
+		again = s.unsaved(r)
 	}
 	var buf bytes.Buffer
-	if err := s.pages.render(&buf, "problem.html", s.frame(r, Response{Data: problemPage{p.Words, again}})); err != nil {
+	if err := s.pages.render(&buf, s.Language(), "problem.html", s.frame(r, Response{Data: problemPage{p.Words, again}})); err != nil {
 		http.Error(w, p.Words, p.Code)
 		return
 	}

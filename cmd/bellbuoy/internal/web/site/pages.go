@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"slices"
 	"strings"
 	"time"
 
@@ -24,8 +25,11 @@ import (
 //go:embed pages/*.html
 var pageFiles embed.FS
 
-// pages holds one template set for each page, all parsed at the start.
-type pages struct{ sets map[string]*template.Template }
+// pages holds one template set for each page, by language and name, all parsed at
+// the start.
+type pages struct {
+	sets map[string]map[string]*template.Template
+}
 
 // frame is what every page is rendered with.
 type frame struct {
@@ -42,13 +46,15 @@ type frame struct {
 	// [report.CallsWaiting].
 	Calls int
 	Note  string // what the form that led here did
-	Data  any
+	// Languages are the same page in others, for a customer.
+	Languages []Other
+	Data      any
 }
 
 func (s *Site) frame(r *http.Request, a Response) frame {
 	f := frame{
 		Shop: s.App.Config.Shop.Name, Today: civil.FromTime(s.Now().In(s.App.Config.Zone())),
-		Here: r.URL.Path, Demo: s.Demo, Data: a.Data,
+		Here: r.URL.Path, Demo: s.Demo, Languages: a.Languages, Data: a.Data,
 	}
 	if who, ok := StaffOf(r); ok {
 		f.Staff, f.Role = who.Name, who.Role
@@ -89,9 +95,29 @@ func (s *Site) count(r *http.Request, of string, count func(context.Context) (in
 	return n
 }
 
-// loadPages parses every page together with the layout and the shared parts.
+// loadPages parses every page together with the layout and the shared parts, and
+// those that customers read once for each language.
 func loadPages(s *Site) (*pages, error) {
-	base := template.New("layout.html").Funcs(s.funcs())
+	p := &pages{sets: make(map[string]map[string]*template.Template)}
+	for _, language := range texts.Languages() {
+		sets, err := s.In(language).loadPages(language == words.English)
+		if err != nil {
+			return nil, err
+		}
+		p.sets[language] = sets
+	}
+	return p, nil
+}
+
+// forCustomers reports whether customers read a page, in their language.
+func forCustomers(page string) bool {
+	return strings.HasPrefix(page, "my") || slices.Contains([]string{"stop.html", "problem.html", "hand-over.html"}, page)
+}
+
+// loadPages parses the pages in the site's language, those for staff too if all are
+// asked for.
+func (s *Site) loadPages(all bool) (map[string]*template.Template, error) {
+	base := template.New("layout.html").Funcs(s.funcs()).Funcs(s.languageFuncs())
 	for _, w := range s.wings {
 		if w.Funcs != nil {
 			base.Funcs(w.Funcs(s))
@@ -101,14 +127,14 @@ func loadPages(s *Site) (*pages, error) {
 	if err != nil {
 		return nil, fmt.Errorf("page layout: %w", err)
 	}
-	p := &pages{sets: make(map[string]*template.Template)}
+	sets := make(map[string]*template.Template)
 	names, err := fs.Glob(pageFiles, "pages/*.html")
 	if err != nil {
 		return nil, err
 	}
 	for _, n := range names {
 		name := path.Base(n)
-		if name == "layout.html" || name == "parts.html" || name == "people-parts.html" {
+		if name == "layout.html" || name == "parts.html" || name == "people-parts.html" || !all && !forCustomers(name) {
 			continue
 		}
 		set, err := base.Clone()
@@ -118,13 +144,14 @@ func loadPages(s *Site) (*pages, error) {
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}
-		p.sets[name] = set
+		sets[name] = set
 	}
-	return p, nil
+	return sets, nil
 }
 
-func (p *pages) render(w io.Writer, name string, data any) error {
-	set, ok := p.sets[name]
+// render writes a page in a language.
+func (p *pages) render(w io.Writer, language, name string, data any) error {
+	set, ok := p.sets[language][name]
 	if !ok {
 		return fmt.Errorf("page %q: no such template", name)
 	}
@@ -182,9 +209,6 @@ func (s *Site) money(c schedule.Cents) string { return s.Format().Money(c) }
 func (s *Site) Whole(c schedule.Cents) string {
 	return s.Format().WholeMoney(c)
 }
-
-// Format writes days, times and amounts as the shop's readers expect.
-func (s *Site) Format() words.Format { return s.App.Config.Format() }
 
 // LogDay is a day in a list about the present: "Sep 14", with its year where that
 // is not this one and half a year away.

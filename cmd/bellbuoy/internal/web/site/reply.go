@@ -84,32 +84,42 @@ func (s *Site) replyWords(o *store.OpenAnswer) string {
 // WorkWords name the jobs that were done, day by day, and what was noted of them
 // beside the reply's own note.
 func (s *Site) WorkWords(records []schedule.Record, note string) string {
-	var out strings.Builder
+	var days, jobs []string
 	for i, r := range records {
+		jobs = append(jobs, s.ServiceTitle(r.Service))
+		last := i == len(records)-1
+		if !last && records[i+1].Day == r.Day {
+			continue
+		}
+		day := s.Say("page_said.work", "jobs", strings.Join(jobs, ", "), "date", s.Format().Date(r.Day))
 		switch {
-		case i == 0:
-			out.WriteString(": ")
-		case r.Day != records[i-1].Day:
-			out.WriteString(" on " + s.Format().Date(records[i-1].Day) + "; ")
+		case !last || r.Note == "" || r.Note == note:
+		case r.Note == ToldByOwner:
+			day += " (" + s.Say("page_said.by_owner") + ")"
 		default:
-			out.WriteString(", ")
+			day += " (" + r.Note + ")"
 		}
-		out.WriteString(s.App.Planner.Catalogue().ServiceTitle(r.Service))
-		if i == len(records)-1 {
-			out.WriteString(" on " + s.Format().Date(r.Day))
-			if r.Note != "" && r.Note != note {
-				out.WriteString(" (" + r.Note + ")")
-			}
-		}
+		days, jobs = append(days, day), nil
 	}
-	return out.String()
+	if len(days) == 0 {
+		return ""
+	}
+	return s.Say("page.of", "what", strings.Join(days, "; "))
+}
+
+// ToldByOwner is the note of work that a customer ticked off on their own page.
+const ToldByOwner = "told by the owner"
+
+// ServiceTitle names a job.
+func (s *Site) ServiceTitle(service string) string {
+	return s.App.Planner.Catalogue().ServiceTitle(service)
 }
 
 // ReadingWords are readings, each with its day.
 func (s *Site) ReadingWords(readings []schedule.Reading) []string {
 	var out []string
 	for _, r := range readings {
-		out = append(out, s.Format().Hours(r.Hours)+" h on "+s.Format().Date(r.Day))
+		out = append(out, s.Say("page_said.reading", "hours", s.Format().Hours(r.Hours), "date", s.Format().Date(r.Day)))
 	}
 	return out
 }

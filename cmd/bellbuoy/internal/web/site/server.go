@@ -13,6 +13,8 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
+	"bellbuoy/schedule/texts"
+	"bellbuoy/schedule/words"
 )
 
 // Options are what the server needs of the world.
@@ -43,7 +45,11 @@ type Site struct {
 	throttle  *throttle
 	Held      *heldFiles
 	wings     []Wing
-	compress  func(http.Handler) http.HandlerFunc
+	// language is that of the readers, "" for staff; texts and format are its.
+	language string
+	texts    *texts.Texts
+	format   words.Format
+	compress func(http.Handler) http.HandlerFunc
 }
 
 // Wing is the pages of one kind of reader: their routes, and the words that only

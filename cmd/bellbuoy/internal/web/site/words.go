@@ -24,7 +24,11 @@ func BerthWords(code string) string {
 
 // bookingWords names a booked visit: "Spring commissioning, 4 May 2027 at 9:00".
 func (s *Site) bookingWords(b schedule.Booking) string {
-	return schedule.VisitTitle(b.Kind) + ", " + s.Format().Date(b.Day) + s.atHour(b.Minute)
+	day := s.Format().Date(b.Day)
+	if b.Minute >= 0 {
+		day += " at " + s.Format().Clock(b.Minute)
+	}
+	return schedule.VisitTitle(b.Kind) + ", " + day
 }
 
 // standing is how a visit stands, in words.
@@ -48,15 +52,11 @@ func (s *Site) standing(v schedule.Visit) standing {
 
 // BookedFor words the day and the time of a booking.
 func (s *Site) BookedFor(b *schedule.Booking) string {
-	return s.Format().WeekdayDate(b.Day) + s.atHour(b.Minute)
-}
-
-// atHour is the end of a sentence about a booked day that has an hour.
-func (s *Site) atHour(minute int) string {
-	if minute < 0 {
-		return ""
+	day := s.Format().WeekdayDate(b.Day)
+	if b.Minute < 0 {
+		return day
 	}
-	return " at " + s.Format().Clock(minute)
+	return s.Say("page.at", "day", day, "time", s.Format().Clock(b.Minute))
 }
 
 // About words an estimate in whole units of the currency; "" for nothing.
