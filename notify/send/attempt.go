@@ -131,7 +131,7 @@ func (s *Sender) dot(ctx context.Context, closeSocket func() error, data *smtp.D
 // tidy leaves the connection ready for the next letter, or closes it.
 func (s *Sender) tidy(l *link, f *failure) {
 	var reply *smtp.SMTPError
-	refused := errors.As(f.err, &reply) && reply.Code != 421
+	refused := errors.As(f.err, &reply) && reply.Code >= 400 && reply.Code != 421
 	switch {
 	case !l.open():
 	case !refused || f.at == atBody || f.at == atMark:

@@ -33,7 +33,7 @@ func (l *link) kill() {
 // quit takes leave politely of a connection that is between letters.
 func (l *link) quit() {
 	if l.open() {
-		l.client.CommandTimeout = quitTimeout
+		l.client.CommandTimeout = min(quitTimeout, l.client.CommandTimeout)
 		if l.client.Quit() == nil {
 			*l = link{}
 		}
@@ -106,10 +106,16 @@ func (s *Sender) signIn(ctx context.Context, client *smtp.Client) error {
 	default:
 		how = XOAuth2(s.cfg.User, secret)
 	}
-	if err := client.Auth(how); err != nil {
+	err = client.Auth(how)
+	var reply *smtp.SMTPError
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &reply) && reply.Code >= 400:
 		return fmt.Errorf("%w as %q: %w", errSignIn, s.cfg.User, err)
 	}
-	return nil
+	// The line broke, or what came was no answer: that passes by itself.
+	return fmt.Errorf("the connection to %s failed while signing in as %q: %w", s.cfg.Server, s.cfg.User, err)
 }
 
 // login is the mechanism LOGIN, which no RFC describes: the server asks twice,

@@ -26,26 +26,27 @@ type verdict struct {
 
 // judge turns a failure into an outcome.
 //
-// Without a reply nothing was refused: before the final dot the letter is tried
-// again, after it nobody can know (RFC 1047). With a reply the server's word
-// counts, and whose fault it names.
+// Without a refusal, before the final dot the letter is tried again, after it nobody
+// can know (RFC 1047). With one the server's word counts, and whose fault it names. A
+// yes where another was due is no refusal: the two sides have lost step.
 func (s *Sender) judge(l *schedule.Message, f *failure, now time.Time) verdict {
 	o := schedule.Outcome{Answer: words.OneLine(f.err.Error())}
 	var reply *smtp.SMTPError
 	replied := errors.As(f.err, &reply)
+	refused := replied && reply.Code >= 400
 	if replied {
 		o.Code, o.Enhanced, o.Answer = reply.Code, enhancedString(reply.EnhancedCode), words.OneLine(reply.Message)
 	}
 	var v verdict
 	switch {
-	case f.at == atDot && (!replied || reply.Code/100 == 3):
+	case f.at == atDot && !refused:
 		o.State = schedule.MessageUncertain
 	case f.at == atMark:
 		return verdict{err: f.err}
-	case errors.Is(f.err, errSignIn) && (!replied || reply.Code/100 == 5):
+	case errors.Is(f.err, errSignIn) && !(refused && reply.Code/100 == 4):
 		o.PauseQueue = true
 		s.deferTo(&o, l, now)
-	case !replied:
+	case !refused:
 		s.deferTo(&o, l, now)
 	default:
 		v.policy = s.judgeReply(&o, l, f.at, now)
