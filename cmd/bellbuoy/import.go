@@ -13,10 +13,8 @@ import (
 	"bellbuoy/schedule/words"
 	"bellbuoy/store/archive"
 	"bellbuoy/store/imports"
+	"bellbuoy/store/imports/columns"
 )
-
-// intakeFiles are the five files that a folder may hold.
-var intakeFiles = []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
 
 const importHelp = `Imports the five CSV files (customers.csv, boats.csv, components.csv,
 history.csv, readings.csv), given as a folder or one by one. Either all of it
@@ -24,6 +22,8 @@ is imported or, if any line has a fault, nothing is; every fault is listed as
 file:line: field: what is wrong and what to do. The same files again change
 nothing. A line of history.csv with a record_id, which "bellbuoy export" writes,
 changes that record; one without is new work unless it is on file already.
+A column that may be empty may also be missing: what is on file then stays, where
+an empty cell takes it off.
 
 A shop's own tables, text or workbooks, are read through a mapping:
 
@@ -151,7 +151,7 @@ func openImport(args []string) (files []imports.File, closeAll func(), err error
 			continue
 		}
 		n := len(files)
-		for _, name := range intakeFiles {
+		for _, name := range columns.Names() {
 			path := filepath.Join(arg, name)
 			if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
 				continue

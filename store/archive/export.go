@@ -79,17 +79,23 @@ func exportTable(ctx context.Context, q kernel.Querier, root *os.Root, table str
 		query += " ORDER BY " + key
 	}
 	return writeFile(root, filepath.Join(wholeFolder, table+".csv"), func(w io.Writer) error {
-		return writeRows(ctx, q, w, names, func(c *kernel.Row, i int) string { return columns[i].write(c, i) }, query)
+		cells := make([]string, len(columns))
+		return writeRows(ctx, q, w, names, func(c *kernel.Row) []string {
+			for i, column := range columns {
+				cells[i] = column.write(c, i)
+			}
+			return cells
+		}, query)
 	})
 }
 
-// writeRows writes a query's rows under a header, each cell as fn words it.
-func writeRows(ctx context.Context, q kernel.Querier, w io.Writer, header []string, fn func(c *kernel.Row, i int) string, query string, args ...any) error {
+// writeRows writes a query's rows under a header, as the cells that fn makes of them.
+func writeRows(ctx context.Context, q kernel.Querier, w io.Writer, header []string, fn func(*kernel.Row) []string, query string) error {
 	out := csv.NewWriter(w)
 	if err := out.Write(header); err != nil {
 		return err
 	}
-	rows, err := q.QueryContext(ctx, query, args...)
+	rows, err := q.QueryContext(ctx, query)
 	if err != nil {
 		return err
 	}
@@ -97,12 +103,8 @@ func writeRows(ctx context.Context, q kernel.Querier, w io.Writer, header []stri
 	if err != nil {
 		return errors.Join(err, rows.Close())
 	}
-	line := make([]string, len(header))
 	for c.Next() {
-		for i := range line {
-			line[i] = fn(c, i)
-		}
-		c.Note(out.Write(line))
+		c.Note(out.Write(fn(c)))
 	}
 	out.Flush()
 	return errors.Join(c.Close(), out.Error())

@@ -9,9 +9,11 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"slices"
 	"strings"
 	"time"
 
+	"bellbuoy/store/internal/csvrows"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -112,8 +114,10 @@ func fillTable(ctx context.Context, files fs.FS, tx *sql.Tx, table string) error
 		return err
 	}
 	defer f.Close()
-	lines := newRowReader(f)
-	header, err := lines.read()
+	// Exact, because a note that somebody wrote in a browser holds CR LF.
+	lines := csvrows.New(f, csvrows.Options{Delimiter: ',', Strict: true, Exact: true})
+	named, _, err := lines.Next()
+	header := slices.Clone(named)
 	if err != nil {
 		return fmt.Errorf("read the header: %w", err)
 	}
@@ -132,7 +136,7 @@ func fillTable(ctx context.Context, files fs.FS, tx *sql.Tx, table string) error
 	}
 	defer insert.Close()
 	for n := 2; ; n++ {
-		cells, err := lines.read()
+		cells, _, err := lines.Next()
 		if err == io.EOF {
 			return nil
 		}

@@ -2,15 +2,15 @@ package imports
 
 import (
 	"fmt"
-	"io"
 	"strconv"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
 
-// history takes in work. A line names a record by its record_id or, without one,
+// work takes in a piece of work. A line names a record by its record_id or, without one,
 // by the file's name, what the line says and how many lines alike stand before
 // it. It replaces that record and no other:
 //
@@ -25,69 +25,32 @@ import (
 //
 // Lines that are not known by their id wait until all are read, so that none
 // takes the record that a later line names.
-func (in *intake) history(r io.Reader) error {
-	l := layout{optional: []string{"record_id"}, columns: []string{
-		"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note",
-	}}
-	if in.mapped() {
-		l.optional = append(l.optional, "source", "named")
-	}
-	if err := in.each("history.csv", r, l, in.recordLine); err != nil {
-		return err
-	}
-	return in.freshWork()
-}
-
-// mapped reports whether the files were made out of a shop's own tables.
-func (in *intake) mapped() bool { return in.opts.onFault != nil }
-
-func (in *intake) recordLine(l *line) error {
-	rec := schedule.Record{
-		BoatID: l.id("boat_id"), ComponentID: l.optionalID("component_id"), Day: l.pastDay("day"), Service: l.text("service"),
-		Amount: l.cents("amount"), By: l.word("by", schedule.Doers), Note: l.text("note"),
-	}
-	rec.Hours, rec.HasHours = l.hours("hours")
-	if rec.Day == 0 && l.text("day") == "" {
-		l.fault("day", "empty; want the day of the work, YYYY-MM-DD")
-	}
-	switch {
-	case rec.Service == "":
-		l.fault("service", "empty; want the code of a service")
-	case len(in.known.Services) > 0:
-		l.optionalWord("service", rec.Service, in.known.Services)
-	}
+func (in *intake) work(l *columns.Line, lay *columns.Layout[schedule.Record], w workLine) error {
+	rec := w.Record
 	if err := in.checkPlace(l, rec.BoatID, rec.ComponentID); err != nil {
 		return err
 	}
-	if l.bad {
+	if l.Bad {
 		return nil
 	}
 	if rec.HasHours && rec.ComponentID == "" {
-		l.note("hours", "meter hours without a component; they count for no engine")
-	}
-	rec.ID = l.optionalID("record_id")
-	w := workLine{Record: rec, source: "history.csv", named: rec.ID != ""}
-	if in.mapped() {
-		w.source, w.named = l.text("source"), l.text("named") != ""
+		l.Note("hours", "meter hours without a component; they count for no engine")
 	}
 	if w.ID == "" {
 		alike := append(tables.RecordKey(rec), fmt.Sprint(tables.HoursArg(rec.Hours, rec.HasHours)), rec.Amount.String(), rec.By, rec.Note)
-		before, _, err := in.seen(l.no, alike...)
+		before, _, err := in.seen(l.No, alike...)
 		if err != nil {
 			return err
 		}
 		w.ID = tables.RowID(append(alike, w.source, strconv.Itoa(before))...)
 	}
-	if l.bad {
-		return nil
-	}
 	if first, err := in.claim(w.ID); err != nil || !first {
 		if err == nil {
-			l.fault("record_id", "%q is on an earlier line too; keep one, or take the id off this line if it is work of its own", w.ID)
+			l.Fault("record_id", "%q is on an earlier line too; keep one, or take the id off this line if it is work of its own", w.ID)
 		}
 		return err
 	}
-	return in.takeWork(l, w)
+	return in.takeWork(l, lay, w)
 }
 
 // workLine is a record as a line gives it.
@@ -95,6 +58,11 @@ type workLine struct {
 	schedule.Record
 	source string // the file that it came with, without a folder
 	named  bool   // by an id in the file itself
+}
+
+// historyLine takes a line of history.csv.
+func (in *intake) historyLine(l *columns.Line, lay *columns.Layout[schedule.Record], rec schedule.Record) error {
+	return in.work(l, lay, workLine{Record: rec, source: l.File, named: rec.ID != ""})
 }
 
 // claim notes that a line of this run names a record; first is false if an
@@ -105,19 +73,22 @@ func (in *intake) claim(id string) (first bool, err error) {
 }
 
 // takeWork changes the record that a line names, or keeps the line for later.
-func (in *intake) takeWork(l *line, w workLine) error {
+func (in *intake) takeWork(l *columns.Line, lay *columns.Layout[schedule.Record], w workLine) error {
 	old, err := kernel.One(in.ctx, in.tx, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE id = ? ORDER BY boat_id <> ? LIMIT 1", w.ID, w.BoatID)
 	known, err := kernel.Found(err)
 	if err != nil {
 		return err
 	}
 	if !known {
-		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.fresh_work VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", l.no, w.BoatID, w.Day.String(),
+		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.fresh_work VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", l.No, w.BoatID, w.Day.String(),
 			w.ID, w.ComponentID, w.Service, tables.HoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source, w.named)
 		return err
 	}
+	if lay.Lacks() {
+		lay.Keep(&w.Record, &old)
+	}
 	if old == w.Record {
-		in.report.count(tables.Unchanged)
+		in.report.count(columns.History.Name, tables.Unchanged)
 		return nil
 	}
 	if old.BoatID != w.BoatID || old.Day != w.Day {
@@ -133,7 +104,7 @@ func (in *intake) takeWork(l *line, w workLine) error {
 	if _, err := tables.PutRecord(in.ctx, in.tx, w.Record); err != nil {
 		return err
 	}
-	in.report.count(tables.Changed)
+	in.report.count(columns.History.Name, tables.Changed)
 	return in.touched(w.BoatID)
 }
 
@@ -157,7 +128,7 @@ func (in *intake) freshWork() error {
 			}
 		}
 		if same != "" {
-			in.report.count(tables.Unchanged)
+			in.report.count(columns.History.Name, tables.Unchanged)
 			if _, err := in.tx.ExecContext(in.ctx, "DELETE FROM temp.fresh_work WHERE line = ?", line); err != nil {
 				return err
 			}
@@ -169,7 +140,7 @@ func (in *intake) freshWork() error {
 		if err != nil {
 			return fmt.Errorf("write the record %q of boat %q: %w", w.ID, w.BoatID, err)
 		}
-		in.report.count(tables.Added)
+		in.report.count(columns.History.Name, tables.Added)
 		return in.touched(w.BoatID)
 	})
 	if err != nil || !spare {
@@ -200,13 +171,13 @@ func (in *intake) correctedWork() error {
 			}
 		}
 		if len(left) > 1 || fresh > 1 || left[0][1] != w.source || !again[w.source] {
-			in.report.note("history.csv", line, "", fmt.Sprintf("taken as new work, beside other work on boat %q on %s, service %q; if it corrects that, name it by the record_id that \"bellbuoy export\" writes into history.csv", w.BoatID, w.Day, w.Service))
+			in.report.note(columns.History.Name, line, "", fmt.Sprintf("taken as new work, beside other work on boat %q on %s, service %q; if it corrects that, name it by the record_id that \"bellbuoy export\" writes into history.csv", w.BoatID, w.Day, w.Service))
 			return nil
 		}
 		if _, err := in.tx.ExecContext(in.ctx, "DELETE FROM records WHERE boat_id = ? AND day = ? AND id = ?", w.BoatID, w.Day.String(), left[0][0]); err != nil {
 			return err
 		}
-		f := in.report.file()
+		f := in.report.file(columns.History.Name)
 		f.New, f.Changed = f.New-1, f.Changed+1
 		return nil
 	})
@@ -249,9 +220,9 @@ type numberedWork struct {
 }
 
 // checkPlace checks that the boat is known and has the component.
-func (in *intake) checkPlace(l *line, boatID, componentID string) error {
+func (in *intake) checkPlace(l *columns.Line, boatID, componentID string) error {
 	if in.spoilt["boat "+boatID] || in.spoilt["component "+componentID] {
-		l.bad = true
+		l.Bad = true
 		return nil
 	}
 	ok, err := in.hasBoat(boatID)
@@ -260,7 +231,7 @@ func (in *intake) checkPlace(l *line, boatID, componentID string) error {
 	}
 	if !ok {
 		if boatID != "" {
-			l.fault("boat_id", "no boat %q in boats.csv or the store; add the boat or correct the id", boatID)
+			l.Fault("boat_id", "no boat %q in boats.csv or the store; add the boat or correct the id", boatID)
 		}
 		return nil
 	}
@@ -272,9 +243,9 @@ func (in *intake) checkPlace(l *line, boatID, componentID string) error {
 	case err != nil:
 		return err
 	case home == "":
-		l.fault("component_id", "no component %q in components.csv or the store; add it, correct the id, or leave it empty for the whole boat", componentID)
+		l.Fault("component_id", "no component %q in components.csv or the store; add it, correct the id, or leave it empty for the whole boat", componentID)
 	case home != boatID:
-		l.fault("component_id", "%q belongs to boat %q; correct one of the two", componentID, home)
+		l.Fault("component_id", "%q belongs to boat %q; correct one of the two", componentID, home)
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package imports
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -13,6 +14,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/duplicates"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
@@ -42,11 +44,6 @@ type IntakeOptions struct {
 	DryRun    bool           // find faults and count, then write nothing
 	MaxFaults int            // how many faults and notes are listed, the rest are counted; 0 means 200
 	Progress  func(rows int) // called now and then with the rows read so far; may be nil
-
-	// Of an intake through a mapping.
-	onFault func(Fault)  // gets every fault, those beyond MaxFaults too
-	onNote  func(Fault)  // gets every note likewise
-	settle  func() error // called before the commit; an error undoes everything
 }
 
 // Intake takes in the shop's files in one transaction: all of them or, if any
@@ -57,7 +54,7 @@ type IntakeOptions struct {
 // any order. Taking in the same files again changes nothing. A line whose id is
 // known updates that row; a row that the files do not name stays as it is. A
 // history line names a record by its record_id, or by what it says and how many
-// lines alike stand before it; see [intake.history]. A reading is known again by
+// lines alike stand before it; see [intake.work]. A reading is known again by
 // component, day and hours.
 //
 // now is read in its own location: pass it in the shop's zone, so that a day is
@@ -69,27 +66,9 @@ type IntakeOptions struct {
 // customer_id says that the shop took the boat back on that day. The boat's
 // name, place, berth, water and warranty are the latest owner's line's.
 func Intake(ctx context.Context, db *store.DB, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
-	in := &intake{ctx: ctx, known: known, opts: opts, now: now, today: civil.FromTime(now), report: newReport(opts)}
+	in := newIntake(ctx, now, known, opts)
 	queue := in.sort(files)
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		in.tx = kernel.NewPrepared(tx)
-		defer in.tx.Close()
-		if err := in.run(queue); err != nil {
-			return err
-		}
-		switch {
-		case in.report.Refused():
-			return fmt.Errorf("import: %d faults: %w", in.report.FaultCount, ErrIntake)
-		case opts.DryRun:
-			return errDryRun
-		case opts.settle != nil:
-			return opts.settle()
-		}
-		return nil
-	})
-	if err == errDryRun {
-		err = nil
-	}
+	err := in.run(db, func() error { return in.files(queue) }, func() error { return nil })
 	in.report.sort()
 	return in.report.Report, err
 }
@@ -97,38 +76,53 @@ func Intake(ctx context.Context, db *store.DB, now time.Time, files []File, know
 // errDryRun rolls a trial back.
 var errDryRun = fmt.Errorf("only a dry run")
 
-// intake is one run over a set of files.
+// intake takes typed rows into the store, in one transaction: it looks for what they
+// mean there, checks them against it and writes. A front end gives it the rows of
+// customers, boats, components, work and readings in that order, so that each row
+// finds the ids it names, with where each stands: [intake.files] those of our own
+// five files, [taking.pass] those of a shop's own tables.
 type intake struct {
-	ctx     context.Context // of the whole run
-	tx      *kernel.Prepared
-	known   Known
-	opts    IntakeOptions
-	now     time.Time
-	today   civil.Day // by the clock that now was given in
-	report  *reporter
-	version int64 // the facts version of this run
-	rows    int
+	ctx        context.Context // of the whole run
+	tx         *kernel.Prepared
+	shop       columns.Shop
+	opts       IntakeOptions
+	now        time.Time
+	report     *reporter
+	where      func(file string, line int) string // names a row in a message
+	version    int64                              // the facts version of this run
+	rows       int
+	boatLayout *columns.Layout[columns.Boat]
 	// Ids whose own line has a fault: lines that name them are not blamed.
 	spoilt map[string]bool
-	merged map[string]string                                                // "boat B2" to the id that it was merged into
 	last   struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
 }
 
-// kinds are the files in the order in which they are read, so that each line
-// finds the ids it names.
-func kinds() []string {
-	return []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
+func newIntake(ctx context.Context, now time.Time, known Known, opts IntakeOptions) *intake {
+	in := &intake{ctx: ctx, opts: opts, now: now, report: newReport(opts), spoilt: map[string]bool{}}
+	in.shop = columns.Shop{Today: civil.FromTime(now), Services: known.Services, Places: known.Places, Fault: in.report.fault, Note: in.report.note}
+	in.where = func(_ string, line int) string { return fmt.Sprintf("line %d", line) }
+	return in
 }
 
-// sort puts the files in the order of [kinds] and reports those it cannot place.
+// line begins the next row of a file.
+func (in *intake) line(file string, no int) *columns.Line {
+	in.rows++
+	in.report.file(file).Rows++
+	if in.opts.Progress != nil && in.rows%5000 == 0 {
+		in.opts.Progress(in.rows)
+	}
+	return &columns.Line{Shop: &in.shop, File: file, No: no}
+}
+
+// sort puts the files in order and reports those it cannot place.
 func (in *intake) sort(files []File) map[string]File {
 	queue := map[string]File{}
 	for _, f := range files {
 		base := strings.ToLower(baseName(f.Name))
 		_, twice := queue[base]
 		switch {
-		case !slices.Contains(kinds(), base):
-			in.report.fault(base, 0, "", "not an import file; "+didYouMean(base, kinds(), "the five are "+strings.Join(kinds(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy import --help\""))
+		case !slices.Contains(columns.Names(), base):
+			in.report.fault(base, 0, "", "not an import file; "+cmp.Or(columns.DidYouMean(base, columns.Names()), "the five are "+strings.Join(columns.Names(), ", ")+"; a table with columns of your own is read through a mapping, see \"bellbuoy import --help\""))
 		case twice:
 			in.report.fault(base, 0, "", "given twice; give it once")
 		default:
@@ -141,33 +135,41 @@ func (in *intake) sort(files []File) map[string]File {
 // baseName is a file's name without its folder, on any system.
 func baseName(path string) string { return path[strings.LastIndexAny(path, `/\`)+1:] }
 
-func (in *intake) run(queue map[string]File) (err error) {
+// run lets fill give rows and commits them, unless there are faults or it is a dry
+// run; settle comes before the commit, and an error of it undoes everything.
+func (in *intake) run(db *store.DB, fill, settle func() error) error {
+	err := db.Tx(in.ctx, func(tx *sql.Tx) error {
+		in.tx = kernel.NewPrepared(tx)
+		defer in.tx.Close()
+		if err := in.fill(fill); err != nil {
+			return err
+		}
+		switch {
+		case in.report.Refused():
+			return fmt.Errorf("import: %d faults: %w", in.report.FaultCount, ErrIntake)
+		case in.opts.DryRun:
+			return errDryRun
+		}
+		return settle()
+	})
+	if err == errDryRun {
+		return nil
+	}
+	return err
+}
+
+func (in *intake) fill(fill func() error) (err error) {
 	if in.version, err = kernel.NextVersion(in.ctx, in.tx); err != nil {
 		return err
 	}
-	in.spoilt = map[string]bool{}
-	if in.merged, err = duplicates.MergedNames(in.ctx, in.tx); err != nil {
+	if in.shop.Merged, err = duplicates.MergedNames(in.ctx, in.tx); err != nil {
 		return err
 	}
 	if err := in.stage(); err != nil {
 		return err
 	}
-	readers := map[string]func(io.Reader) error{
-		"customers.csv":  in.customers,
-		"boats.csv":      in.boats,
-		"components.csv": in.components,
-		"history.csv":    in.history,
-		"readings.csv":   in.readings,
-	}
-	for _, kind := range kinds() {
-		f, given := queue[kind]
-		if !given {
-			continue
-		}
-		in.report.begin(kind)
-		if err := readers[kind](f.R); err != nil {
-			return fmt.Errorf("intake %s: %w", kind, err)
-		}
+	if err := fill(); err != nil {
+		return err
 	}
 	if err := in.unstage(); err != nil {
 		return err
@@ -176,7 +178,8 @@ func (in *intake) run(queue map[string]File) (err error) {
 }
 
 // stage makes the scratch tables: what was seen in this run, which records its
-// lines name and which lines name none yet, which meters were read and the lines of boats.csv. They live outside the shop's file, so that
+// lines name and which lines name none yet, which meters were read and the lines of
+// boats.csv. They live outside the shop's file, so that
 // memory does not grow with the files.
 func (in *intake) stage() error {
 	for _, s := range []string{
@@ -185,9 +188,7 @@ func (in *intake) stage() error {
 		`CREATE TEMP TABLE fresh_work (line INTEGER PRIMARY KEY, boat_id TEXT, day TEXT, id TEXT, component_id TEXT, service TEXT,
 			hours INTEGER, amount INTEGER, done_by TEXT, note TEXT, source TEXT, named INTEGER)`,
 		"CREATE TEMP TABLE metered (component_id TEXT PRIMARY KEY) WITHOUT ROWID",
-		`CREATE TEMP TABLE boat_lines (boat_id TEXT, sold_on TEXT, line INTEGER, customer_id TEXT, hin TEXT, name TEXT,
-			make TEXT, model TEXT, year INTEGER, kind TEXT, length_ft REAL, water TEXT, place TEXT, berth TEXT,
-			warranty_until TEXT, origin TEXT, winter_work TEXT, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID`,
+		"CREATE TEMP TABLE boat_lines (boat_id TEXT, sold_on TEXT, line INTEGER, row BLOB, PRIMARY KEY (boat_id, sold_on, line)) WITHOUT ROWID",
 	} {
 		if _, err := in.tx.ExecContext(in.ctx, s); err != nil {
 			return fmt.Errorf("make the scratch tables: %w", err)

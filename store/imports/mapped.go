@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -89,7 +90,8 @@ type place struct{ book, table, line int32 }
 // again change nothing, and next month's table of work finds its boats. An empty
 // cell changes nothing that is known.
 //
-// The tables are read once for that and then until a reading brings no new fault.
+// The tables are read once for that, and then twice, for customers and boats and for
+// work and meters, until that brings no new fault.
 // Memory grows with the boats and customers and the ways in which rows spell them,
 // not with the work done.
 func IntakeMapped(ctx context.Context, db *store.DB, now time.Time, books []*sheet.Book, m *mapping.Mapping, known Known, opts MappedOptions) (MappedReport, error) {
@@ -165,28 +167,30 @@ func (t *taking) found() int { return len(t.returned) + len(t.contradicted) }
 func (t *taking) pass() error {
 	joined := t.ident.joined()
 	t.report = MappedReport{Joined: joined[:min(len(joined), t.limit())], JoinedAll: len(joined)}
+	t.paid = t.paid[:0]
+	for _, book := range t.books {
+		for _, name := range t.mapping.Tables(book) {
+			t.report.Tables = append(t.report.Tables, TableReport{Book: book.Name(), Table: name})
+		}
+	}
 	before := len(t.returned)
-	c, err := newConverter(t)
-	if err != nil {
+	c := newConverter(t)
+	if err := t.gather(c); err != nil {
 		return err
 	}
-	defer c.close()
-	if err := t.readAll(c); err != nil {
-		return err
-	}
-	files, err := c.files()
-	if err != nil {
-		return err
-	}
+	described := c.boats.described()
 	if len(t.returned) > before {
 		return errAgain
 	}
 	trial := t.opts.DryRun || len(t.returned) > 0 && !t.opts.AcceptGood
-	rep, err := Intake(t.ctx, t.db, t.now, files, t.known, IntakeOptions{
-		Actor: t.opts.Actor, DryRun: trial, MaxFaults: 1, Progress: nil,
-		onFault: c.blame, onNote: c.noteWork, settle: t.settle,
-	})
-	t.report.Files = rep.Files
+	in := newIntake(t.ctx, t.now, t.known, IntakeOptions{Actor: t.opts.Actor, DryRun: trial, MaxFaults: 1})
+	in.where = c.where
+	in.report.onFault, in.report.onNote = c.blame, c.noteWork
+	err := in.run(t.db, func() error { return c.give(in, described) }, t.settle)
+	t.report.Files = in.report.Files
+	for _, b := range c.blamed {
+		t.giveBackFor(b.at, b.reason)
+	}
 	if err != nil && !errors.Is(err, ErrIntake) {
 		return err
 	}
@@ -197,38 +201,38 @@ func (t *taking) pass() error {
 	return nil
 }
 
-// readAll reads every table once.
-func (t *taking) readAll(c *converter) error {
-	rows := 0
-	t.paid = t.paid[:0]
+// gather reads every row once, for the customers and boats and for what is wrong.
+func (t *taking) gather(c *converter) error {
+	return t.eachRow(func(at place, l *mapping.Line, row sourceRow) error {
+		t.report.Tables[at.table].Rows++
+		for _, p := range l.Paid {
+			t.paid = append(t.paid, paidAt{at, p})
+		}
+		if _, bad := t.returned[at]; bad {
+			t.ids[at] = row.id
+			return nil
+		}
+		if len(l.Faults) > 0 {
+			t.giveBack(at, l.Faults)
+			return nil
+		}
+		t.noteAll(at, l.Notes)
+		return c.take(at, l, row)
+	})
+}
+
+// eachRow reads every table once.
+func (t *taking) eachRow(fn func(at place, l *mapping.Line, row sourceRow) error) error {
+	rows, first := 0, 0      // rows read, and the number of the book's first table
 	alike := map[int64]int{} // how many rows had these cells, or this id, before
 	for i, book := range t.books {
-		tables := map[string]int{}
-		for _, name := range t.mapping.Tables(book) {
-			tables[name] = len(t.report.Tables)
-			t.report.Tables = append(t.report.Tables, TableReport{Book: book.Name(), Table: name})
-		}
+		names := t.mapping.Tables(book)
 		err := t.mapping.Read(book, t.mapped, func(l *mapping.Line) error {
 			if rows++; t.opts.Progress != nil && rows%1000 == 0 {
 				t.opts.Progress(rows)
 			}
-			n := tables[l.Sheet]
-			t.report.Tables[n].Rows++
-			at := place{int32(i), int32(n), int32(l.Row.Line)}
-			for _, p := range l.Paid {
-				t.paid = append(t.paid, paidAt{at, p})
-			}
-			row := rowName(book, l, alike)
-			if _, bad := t.returned[at]; bad {
-				t.ids[at] = row.id
-				return nil
-			}
-			if len(l.Faults) > 0 {
-				t.giveBack(at, l.Faults)
-				return nil
-			}
-			t.noteAll(at, l.Notes)
-			return c.take(at, l, row)
+			at := place{int32(i), int32(first + slices.Index(names, l.Sheet)), int32(l.Row.Line)}
+			return fn(at, l, rowName(book, l, alike))
 		})
 		if err != nil {
 			return err
@@ -236,6 +240,7 @@ func (t *taking) readAll(c *converter) error {
 		if err := t.ctx.Err(); err != nil {
 			return err
 		}
+		first += len(names)
 	}
 	return nil
 }

@@ -71,6 +71,16 @@ func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
 	return h, nil
 }
 
+// meant is the boat that a row speaks of, once all rows were read; nil if it speaks of
+// none.
+func (s *hulls) meant(l *mapping.Line) (*hull, error) {
+	id, err := s.t.ident.boat(l)
+	if err != nil || id == "" {
+		return nil, err
+	}
+	return s.load(id)
+}
+
 // load finds a boat by id, in the store too; nil if there is none.
 func (s *hulls) load(id string) (*hull, error) {
 	if kept, ok := s.t.merged["boat_id "+id]; ok {

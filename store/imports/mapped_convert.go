@@ -1,6 +1,7 @@
 package imports
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -8,23 +9,24 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
-	"bellbuoy/schedule/civil"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/internal/tables"
 )
 
-// converter turns the lines of one pass into the five import files. It
-// keeps customers and boats in memory, because many rows may speak of one of
-// them, and spools the work.
+// converter turns the rows of one pass into rows of the five files. It keeps
+// customers and boats in memory, because many rows may speak of one of them, and
+// reads the tables a second time for the work and the meters.
 type converter struct {
 	t         *taking
 	customers *people
 	boats     *hulls
-	spools    map[string]*spool
-	done      *spool           // work out of columns of one service, which a row of work may repeat
-	work      map[int64]bool   // pieces of work that a row of its own reports
-	untraced  []error          // faults that belong to no row
-	estimates map[int]estimate // by line of readings.csv
+	work      map[int64]bool      // pieces of work that a row of its own reports
+	origins   map[string]*origins // by file
+	estimates map[int]estimate    // by line of readings.csv
+	blamed    []blamed
+	untraced  []error // faults that belong to no row
+	reported  reported
 }
 
 // estimate is a row's estimate of an engine's hours.
@@ -33,28 +35,34 @@ type estimate struct {
 	component string
 }
 
-// newConverter opens the spools; close removes them.
-func newConverter(t *taking) (*converter, error) {
-	c := &converter{t: t, spools: map[string]*spool{}, work: map[int64]bool{}, estimates: map[int]estimate{}}
-	c.customers = newPeople(t)
-	c.boats = newHulls(t)
-	for _, kind := range append(kinds(), "done.csv") {
-		s, err := newSpool(kind)
-		if err != nil {
-			return nil, errors.Join(fmt.Errorf("import: %w", err), c.close())
-		}
-		c.spools[kind] = s
-	}
-	c.done = c.spools["done.csv"]
-	return c, nil
+// blamed is a row that the intake found at fault, and why.
+type blamed struct {
+	at     place
+	reason string
 }
 
-func (c *converter) close() error {
-	var all error
-	for _, s := range c.spools {
-		all = errors.Join(all, s.close())
+// reported is the work and what the meters show that one row reports.
+type reported struct {
+	readings []meterReading
+	work     []tableWork
+}
+
+type meterReading struct {
+	schedule.Reading
+	estimate bool // the hours are called one
+}
+
+type tableWork struct {
+	workLine
+	spare bool // out of a column of its service without money, which a row of work may repeat
+}
+
+func newConverter(t *taking) *converter {
+	c := &converter{t: t, customers: newPeople(t), boats: newHulls(t), work: map[int64]bool{}, estimates: map[int]estimate{}, origins: map[string]*origins{}}
+	for _, name := range columns.Names() {
+		c.origins[name] = &origins{}
 	}
-	return all
+	return c
 }
 
 // refusal is a reason to return a row.
@@ -90,8 +98,30 @@ func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
 		}
 		return nil
 	}
-	if err := c.readings(at, l, h); err != nil {
+	if err := c.report(at, l, h, row); err != nil {
 		return err
+	}
+	for _, w := range c.reported.work {
+		if !w.spare {
+			c.work[w.key()] = true
+		}
+	}
+	return nil
+}
+
+// report fills reported with what a row reports.
+func (c *converter) report(at place, l *mapping.Line, h *hull, row sourceRow) error {
+	c.reported.readings, c.reported.work = c.reported.readings[:0], c.reported.work[:0]
+	for i := range l.Engines {
+		e := &l.Engines[i]
+		if !e.HasHours {
+			continue
+		}
+		on := cmp.Or(e.On, l.Defaults.Engines[i].On)
+		if on == 0 {
+			return refuse("gives engine hours without the day on which they were read")
+		}
+		c.reading(schedule.Reading{ComponentID: h.engineID(i), Day: on, Hours: e.Hours}, e.Estimate)
 	}
 	pieces := map[string]int{} // by service for columns of one; a row of work may correct its service
 	for i := range l.Work {
@@ -101,65 +131,35 @@ func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
 		}
 		id := tables.RowID("record", row.id, column, strconv.Itoa(pieces[column]))
 		pieces[column]++
-		if err := c.takeWork(at, l.Work[i], h, id, row); err != nil {
-			return err
-		}
+		c.takeWork(at, l.Work[i], h, workLine{source: row.source, named: row.named, Record: schedule.Record{ID: id}})
 	}
 	return nil
 }
 
-// readings spools what the engines' meters show.
-func (c *converter) readings(at place, l *mapping.Line, h *hull) error {
-	for i := range l.Engines {
-		e := &l.Engines[i]
-		if !e.HasHours {
-			continue
-		}
-		on := e.On
-		if on == 0 {
-			on = l.Defaults.Engines[i].On
-		}
-		if on == 0 {
-			return refuse("gives engine hours without the day on which they were read")
-		}
-		if err := c.reading(at, h.engineID(i), on, e.Hours, e.Estimate); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (c *converter) reading(at place, component string, on civil.Day, hours schedule.Hours, guessed bool) error {
-	by, readings := "shop", c.spools["readings.csv"]
+func (c *converter) reading(r schedule.Reading, guessed bool) {
+	r.ReadBy = "shop"
 	if guessed {
-		by = estimateBy
-		if c.t.contradicted[estimate{at, component}] {
-			c.t.note(at, fmt.Sprintf("about %s h contradict a reading; left out, the rest of the row is imported", hours))
-			return nil
-		}
-		c.estimates[len(readings.origin)+1] = estimate{at, component}
+		r.ReadBy = estimateBy
 	}
-	return readings.write([]place{at}, component, on.String(), hours.String(), by)
+	c.reported.readings = append(c.reported.readings, meterReading{r, guessed})
 }
 
-// takeWork spools one piece of work. Hours are those of the boat's one engine;
+// takeWork reports one piece of work. Hours are those of the boat's one engine;
 // which of two engines they belong to nobody can say, so that they stay in the
 // note.
-func (c *converter) takeWork(at place, w mapping.Work, h *hull, id string, row sourceRow) error {
+func (c *converter) takeWork(at place, w mapping.Work, h *hull, line workLine) {
 	rec := w.Record
-	rec.ID = id
-	rec.BoatID = h.boat.ID
+	rec.ID, rec.BoatID = line.ID, h.boat.ID
 	switch engines := h.engineCount(); {
 	case rec.HasHours && engines == 1:
+		engine := h.engineID(0)
 		if slices.Contains(c.t.known.Metered, rec.Service) {
-			rec.ComponentID = h.engineID(0)
+			rec.ComponentID = engine
 		} else {
 			rec.HasHours = false
 		}
-		if err := c.reading(at, h.engineID(0), rec.Day, rec.Hours, w.Estimate); err != nil {
-			return err
-		}
-		if c.t.contradicted[estimate{at, h.engineID(0)}] && w.Estimate {
+		c.reading(schedule.Reading{ComponentID: engine, Day: rec.Day, Hours: rec.Hours}, w.Estimate)
+		if c.t.contradicted[estimate{at, engine}] && w.Estimate {
 			rec.HasHours = false
 			rec.Note = strings.TrimSpace(fmt.Sprintf("%s (about %s h)", rec.Note, rec.Hours))
 		}
@@ -167,88 +167,137 @@ func (c *converter) takeWork(at place, w mapping.Work, h *hull, id string, row s
 		rec.HasHours = false
 		rec.Note = strings.TrimSpace(fmt.Sprintf("%s (meter %s h, the engine is not named)", rec.Note, rec.Hours))
 	}
-	key := tables.Hash63("work", rec.BoatID, rec.Service, rec.Day.String())
-	if w.FromColumn && rec.Amount == 0 {
-		return c.done.write([]place{at}, recordCells(rec, row)...)
+	if !rec.HasHours {
+		rec.Hours = 0
 	}
-	c.work[key] = true
-	return c.spools["history.csv"].write([]place{at}, recordCells(rec, row)...)
+	line.Record = rec
+	c.reported.work = append(c.reported.work, tableWork{line, w.FromColumn && rec.Amount == 0})
 }
 
-func recordCells(r schedule.Record, row sourceRow) []string {
-	hours, amount, named := "", "", ""
-	if row.named {
-		named = "yes"
-	}
-	if r.HasHours {
-		hours = r.Hours.String()
-	}
-	if r.Amount != 0 {
-		amount = r.Amount.String()
-	}
-	return []string{r.BoatID, r.ComponentID, r.Day.String(), r.Service, hours, amount, r.By, r.Note, r.ID, row.source, named}
+// key is by what a row of work repeats what a column of its service says.
+func (w *tableWork) key() int64 {
+	return tables.Hash63("work", w.BoatID, w.Service, w.Day.String())
 }
 
-// files ends the reading and opens the spooled files.
-func (c *converter) files() ([]File, error) {
-	if err := c.mergeDone(); err != nil {
-		return nil, err
+// give hands everything to the intake, once all rows were read.
+func (c *converter) give(in *intake, described []*hull) error {
+	for _, name := range columns.Names() {
+		in.report.begin(name)
 	}
-	if err := c.customers.spool(c.spools["customers.csv"]); err != nil {
-		return nil, err
+	if err := c.customers.give(in, c.origins[columns.Customers.Name]); err != nil {
+		return err
 	}
-	if err := c.boats.spool(c.spools["boats.csv"], c.spools["components.csv"]); err != nil {
-		return nil, err
-	}
-	var files []File
-	for _, kind := range kinds() {
-		r, err := c.spools[kind].open()
-		if err != nil {
-			return nil, fmt.Errorf("import: %w", err)
+	for _, h := range described {
+		if err := h.give(in, c.origins[columns.Boats.Name]); err != nil {
+			return err
 		}
-		files = append(files, File{Name: kind, R: r})
 	}
-	return files, nil
-}
-
-// mergeDone adds the work out of columns of one service, except what a row of
-// work reports in full.
-func (c *converter) mergeDone() error {
-	return c.done.each(func(from []place, cells []string) error {
-		key := tables.Hash63("work", cells[0], cells[3], cells[2])
-		if c.work[key] {
+	if err := in.hulls(); err != nil {
+		return err
+	}
+	for _, h := range described {
+		if err := h.giveParts(in, c.origins[columns.Components.Name]); err != nil {
+			return err
+		}
+	}
+	err := c.t.eachRow(func(at place, l *mapping.Line, row sourceRow) error {
+		if _, bad := c.t.returned[at]; bad {
 			return nil
 		}
-		c.work[key] = true
-		return c.spools["history.csv"].write(from, cells...)
+		return c.giveReported(in, at, l, row)
 	})
+	if err != nil {
+		return err
+	}
+	if err := in.freshWork(); err != nil {
+		return err
+	}
+	return in.metersRise()
 }
 
-// blame returns the rows behind a fault of the intake. An estimate that a reading
+// giveReported hands over the work and the readings of one row.
+func (c *converter) giveReported(in *intake, at place, l *mapping.Line, row sourceRow) error {
+	h, err := c.boats.meant(l)
+	if err != nil || h == nil {
+		return err
+	}
+	if err := c.report(at, l, h, row); err != nil {
+		return err
+	}
+	from := []place{at}
+	for _, r := range c.reported.readings {
+		if e := (estimate{at, r.ComponentID}); r.estimate && c.t.contradicted[e] {
+			c.t.note(at, fmt.Sprintf("about %s h contradict a reading; left out, the rest of the row is imported", r.Hours))
+			continue
+		} else if r.estimate {
+			c.estimates[len(c.origins[columns.Readings.Name].starts)+1] = e
+		}
+		err := give(in, c.origins[columns.Readings.Name], from, &columns.Readings, "", columns.Reading{Reading: r.Reading, HasHours: true}, in.reading)
+		if err != nil {
+			return err
+		}
+	}
+	for _, w := range c.reported.work {
+		if w.spare {
+			if c.work[w.key()] {
+				continue
+			}
+			c.work[w.key()] = true
+		}
+		take := func(l *columns.Line, lay *columns.Layout[schedule.Record], rec schedule.Record) error {
+			w.Record = rec
+			return in.work(l, lay, w.workLine)
+		}
+		if err := give(in, c.origins[columns.History.Name], from, &columns.History, "", w.Record, take); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// give hands one row to the intake, checked like one that was read from a file.
+func give[R any](in *intake, o *origins, from []place, f *columns.File[R], id string, row R, take func(*columns.Line, *columns.Layout[R], R) error) error {
+	l := in.line(f.Name, o.add(from))
+	if in.skipMerged(l, f.ID, id) {
+		return nil
+	}
+	f.Check(l, &row)
+	return take(l, nil, row)
+}
+
+// blame keeps the rows behind a fault of the intake. An estimate that a reading
 // contradicts costs no more than itself.
-func (c *converter) blame(f Fault) {
-	if e, ok := c.estimates[f.Line]; ok && f.File == "readings.csv" && f.Field == "hours" {
+func (c *converter) blame(file string, line int, field, what string) {
+	if e, ok := c.estimates[line]; ok && file == columns.Readings.Name && field == "hours" {
 		c.t.contradicted[e] = true
 		return
 	}
-	from := c.spools[f.File].from(f.Line)
+	from := c.origins[file].of(line)
 	if len(from) == 0 {
-		c.untraced = append(c.untraced, f)
+		c.untraced = append(c.untraced, Fault{file, line, field, what})
 	}
 	for _, at := range from {
-		c.t.giveBackFor(at, remark(f.Field, f.What))
+		c.blamed = append(c.blamed, blamed{at, remark(field, what)})
 	}
 }
 
 // noteWork notes what the intake says about work; what it says about boats the
 // rows have noted themselves.
-func (c *converter) noteWork(f Fault) {
-	if f.File != "history.csv" {
+func (c *converter) noteWork(file string, line int, field, what string) {
+	if file != columns.History.Name {
 		return
 	}
-	for _, at := range c.spools[f.File].from(f.Line) {
-		c.t.note(at, remark(f.Field, f.What))
+	for _, at := range c.origins[file].of(line) {
+		c.t.note(at, remark(field, what))
 	}
+}
+
+// where names the first row behind a row of a file.
+func (c *converter) where(file string, line int) string {
+	for _, at := range c.origins[file].of(line) {
+		return fmt.Sprintf("row %d of %s", at.line, c.t.report.Tables[at.table].Table)
+	}
+	return fmt.Sprintf("line %d", line)
 }
 
 // idOf makes an id out of what a shop calls something: no blanks or slashes.

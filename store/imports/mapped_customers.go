@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/match"
@@ -117,14 +118,14 @@ func (t *taking) overlay(at place, whose, column string, to *string, from string
 	*to = from
 }
 
-// spool writes the customers down that rows speak of.
-func (p *people) spool(s *spool) error {
+// give hands the customers that rows speak of to the intake.
+func (p *people) give(in *intake, o *origins) error {
 	for _, id := range slices.Sorted(maps.Keys(p.byID)) {
 		c := p.byID[id]
 		if len(c.from) == 0 || c.Customer == c.stored {
 			continue
 		}
-		if err := s.write(c.from, c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy, c.Language); err != nil {
+		if err := give(in, o, c.from, &columns.Customers, id, c.Customer, in.customer); err != nil {
 			return err
 		}
 	}

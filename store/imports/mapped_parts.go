@@ -5,10 +5,10 @@ import (
 	"maps"
 	"slices"
 	"strconv"
-	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/hin"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/internal/tables"
 )
@@ -115,25 +115,15 @@ func (h *hull) engineCount() int {
 	return n
 }
 
-// spool writes the boats and their components down that rows speak of.
-func (s *hulls) spool(boats, components *spool) error {
-	extra := s.extraKeys()
-	if err := components.write(nil, append(spoolHeader("components.csv"), extra...)...); err != nil {
-		return err
-	}
+// described returns the boats that rows speak of, by id. One that is not described in
+// full goes back with all its rows.
+func (s *hulls) described() (all []*hull) {
 	for _, id := range slices.Sorted(maps.Keys(s.byID)) {
-		h := s.byID[id]
-		if len(h.from) == 0 || !s.complete(h) {
-			continue
-		}
-		if err := h.spoolHull(boats); err != nil {
-			return err
-		}
-		if err := h.spoolParts(components, extra); err != nil {
-			return err
+		if h := s.byID[id]; len(h.from) > 0 && s.complete(h) {
+			all = append(all, h)
 		}
 	}
-	return nil
+	return all
 }
 
 // complete fills what no row says with what usually holds; a boat for which
@@ -171,9 +161,9 @@ func (s *hulls) complete(h *hull) bool {
 	return false
 }
 
-// spoolHull writes a line for each owner, or one for a boat that the rows give
+// give hands a row for each owner to the intake, or one for a boat that the rows give
 // to nobody. A stored boat about which the rows bring nothing new is left out.
-func (h *hull) spoolHull(s *spool) error {
+func (h *hull) give(in *intake, o *origins) error {
 	claims := h.claims
 	if h.stored.ID != "" {
 		claims = h.news()
@@ -188,17 +178,9 @@ func (h *hull) spoolHull(s *spool) error {
 		claims = []rowClaim{{tables.Claim{Customer: "", From: h.boat.SoldOn}, h.from}}
 	}
 	for _, c := range claims {
-		b := h.boat
-		length, year := "", ""
-		if b.LengthFt != 0 {
-			length = strconv.FormatFloat(b.LengthFt, 'f', -1, 64)
-		}
-		if b.Year != 0 {
-			year = strconv.Itoa(b.Year)
-		}
-		err := s.write(c.rows, b.ID, c.Customer, b.HIN, b.Name, b.Make, b.Model, year, b.Kind, length, b.Water,
-			b.Place, b.Berth, c.From.String(), b.WarrantyUntil.String(), h.winter)
-		if err != nil {
+		row := columns.Boat{Boat: h.boat, CustomerID: c.Customer, Winter: h.winter}
+		row.SoldOn = c.From
+		if err := give(in, o, c.rows, &columns.Boats, row.ID, row, in.boat); err != nil {
 			return err
 		}
 	}
@@ -231,25 +213,9 @@ func (h *hull) present() rowClaim {
 	return rowClaim{tables.Claim{Customer: "", From: h.boat.SoldOn}, h.from}
 }
 
-// extraKeys are the names of all further attributes that stored components
-// have: a line that changes such a component must repeat them.
-func (s *hulls) extraKeys() []string {
-	keys := map[string]bool{}
-	for _, h := range s.byID {
-		for _, p := range h.parts {
-			for pair := range strings.SplitSeq(p.Attr.Extra, ";") {
-				if k, _, ok := strings.Cut(pair, "="); ok {
-					keys[k] = true
-				}
-			}
-		}
-	}
-	return slices.Sorted(maps.Keys(keys))
-}
-
-// spoolParts writes the components that are new or changed. Engines that nobody
-// named are numbered.
-func (h *hull) spoolParts(s *spool, extra []string) error {
+// giveParts hands the components that are new or changed to the intake. Engines that
+// nobody named are numbered.
+func (h *hull) giveParts(in *intake, o *origins) error {
 	for i := range h.engines {
 		e := &h.engines[i]
 		if e.ID != "" && e.Label == "" {
@@ -263,12 +229,7 @@ func (h *hull) spoolParts(s *spool, extra []string) error {
 		if p.ID == "" || h.parts[p.ID] == p {
 			continue
 		}
-		cells := []string{p.ID, p.BoatID, p.Kind, p.Label, p.Attr.Propulsion, p.Attr.Stroke, p.Attr.Fuel, p.Attr.Cooling,
-			p.InService.String(), p.Expires.String(), p.Made.String(), p.Attr.Family, strconv.Itoa(p.Duty)}
-		for _, k := range extra {
-			cells = append(cells, p.Attr.Get(k))
-		}
-		if err := s.write(h.from, cells...); err != nil {
+		if err := give(in, o, h.from, &columns.Components, p.ID, p, in.component); err != nil {
 			return err
 		}
 	}

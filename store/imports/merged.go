@@ -5,6 +5,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/duplicates"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
@@ -20,20 +21,19 @@ func hasMerged(names map[string]string, column, kept string) bool {
 	return false
 }
 
-// keepKnown leaves the language where the file has no such column, and what a
-// merge filled where its line is empty.
-func (in *intake) keepKnown(l *line, c *schedule.Customer) error {
-	merged := hasMerged(in.merged, "customer_id", c.ID)
-	_, said := l.at["language"]
-	if said && !merged {
+// keepCustomer leaves what the file has no column for, and what a merge filled where
+// its line is empty.
+func (in *intake) keepCustomer(lay *columns.Layout[schedule.Customer], c *schedule.Customer) error {
+	merged := hasMerged(in.shop.Merged, "customer_id", c.ID)
+	if !merged && !lay.Lacks() {
 		return nil
 	}
 	old, err := tables.Customer(in.ctx, in.tx, c.ID)
 	if known, err := kernel.Found(err); err != nil || !known {
 		return err
 	}
-	if !said {
-		c.Language = old.Language
+	if lay.Lacks() {
+		lay.Keep(c, &old)
 	}
 	if merged {
 		keepTexts(duplicates.Fillable(c), duplicates.Fillable(&old))
@@ -42,8 +42,12 @@ func (in *intake) keepKnown(l *line, c *schedule.Customer) error {
 }
 
 // keepHull does the same for a boat that was known as was.
-func (in *intake) keepHull(was schedule.Boat, now *schedule.Boat) {
-	if !hasMerged(in.merged, "boat_id", now.ID) {
+func (in *intake) keepHull(was schedule.Boat, latest *columns.Boat) {
+	if in.boatLayout.Lacks() {
+		in.boatLayout.Keep(latest, &columns.Boat{Boat: was})
+	}
+	now := &latest.Boat
+	if !hasMerged(in.shop.Merged, "boat_id", now.ID) {
 		return
 	}
 	keepTexts(duplicates.HullFields(now), duplicates.HullFields(&was))
@@ -62,15 +66,14 @@ func keepTexts(now, was map[string]*string) {
 
 // skipMerged passes over the line that describes something merged away: what
 // is known of it stands with the other one.
-func (in *intake) skipMerged(l *line, column string) bool {
-	if len(in.merged) == 0 {
+func (in *intake) skipMerged(l *columns.Line, column, id string) bool {
+	if len(in.shop.Merged) == 0 || id == "" {
 		return false
 	}
-	id := l.text(column)
-	kept, ok := in.merged[column+" "+id]
+	kept, ok := in.shop.Merged[column+" "+id]
 	if ok {
-		l.note(column, "%q was merged into %q; the line was passed over", id, kept)
-		in.report.count(tables.Unchanged)
+		l.Note(column, "%q was merged into %q; the line was passed over", id, kept)
+		in.report.count(l.File, tables.Unchanged)
 	}
 	return ok
 }

@@ -2,51 +2,44 @@ package imports
 
 import (
 	"fmt"
-	"io"
 	"slices"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
 
-func (in *intake) readings(r io.Reader) error {
-	err := in.each("readings.csv", r, layout{
-		columns:  []string{"component_id", "day", "hours", "read_by"},
-		optional: []string{"new_meter"},
-	}, in.readingLine)
-	if err != nil {
-		return err
-	}
-	return in.metersRise()
-}
-
-func (in *intake) readingLine(l *line) error {
-	rd := schedule.Reading{ComponentID: l.id("component_id"), Day: l.pastDay("day"), ReadBy: l.text("read_by"), NewMeter: l.yes("new_meter")}
-	var has bool
-	rd.Hours, has = l.hours("hours")
-	if !has && l.text("hours") == "" {
-		l.fault("hours", "empty; want what the meter showed")
-	}
-	if rd.Day == 0 && l.text("day") == "" {
-		l.fault("day", "empty; want the day of the reading, YYYY-MM-DD")
-	}
+func (in *intake) reading(l *columns.Line, lay *columns.Layout[columns.Reading], row columns.Reading) error {
+	rd := row.Reading
 	home, err := in.meterHome(l, rd.ComponentID)
-	if err != nil || l.bad {
+	if err != nil || l.Bad {
 		return err
 	}
-	before, first, err := in.seen(l.no, readingKey(rd)...)
+	before, first, err := in.seen(l.No, readingKey(rd)...)
 	if err != nil {
 		return err
 	}
 	if before > 0 {
-		l.note("", "the same reading as on line %d; counted once", first)
+		l.Note("", "the same reading as on line %d; counted once", first)
+	}
+	if lay.Lacks() {
+		was, err := kernel.One(in.ctx, in.tx, tables.ReadReading, "SELECT "+tables.ReadingColumns+" FROM readings WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = ?",
+			home, rd.ComponentID, rd.Day.String(), int64(rd.Hours))
+		known, err := kernel.Found(err)
+		if err != nil {
+			return err
+		}
+		if known {
+			lay.Keep(&row, &columns.Reading{Reading: was, HasHours: true})
+			rd = row.Reading
+		}
 	}
 	done, err := tables.PutReading(in.ctx, in.tx, home, rd)
 	if err != nil {
 		return err
 	}
-	in.report.count(done)
+	in.report.count(l.File, done)
 	if _, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.metered VALUES (?) ON CONFLICT DO NOTHING", rd.ComponentID); err != nil {
 		return err
 	}
@@ -57,9 +50,9 @@ func (in *intake) readingLine(l *line) error {
 }
 
 // meterHome returns the boat of the component that was read.
-func (in *intake) meterHome(l *line, id string) (string, error) {
+func (in *intake) meterHome(l *columns.Line, id string) (string, error) {
 	if id == "" || in.spoilt["component "+id] {
-		l.bad = true
+		l.Bad = true
 		return "", nil
 	}
 	home, err := in.boatOfComponent(id)
@@ -67,9 +60,9 @@ func (in *intake) meterHome(l *line, id string) (string, error) {
 	case err != nil:
 		return "", err
 	case home == "":
-		l.fault("component_id", "no component %q in components.csv or the store; add it or correct the id", id)
+		l.Fault("component_id", "no component %q in components.csv or the store; add it or correct the id", id)
 	case home == id:
-		l.fault("component_id", "%q is a boat; want the engine that was read", id)
+		l.Fault("component_id", "%q is a boat; want the engine that was read", id)
 	}
 	return home, nil
 }

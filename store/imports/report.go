@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/store/imports/columns"
 	"bellbuoy/store/internal/tables"
 )
 
@@ -57,16 +58,16 @@ func (r *Report) Refused() bool { return r.FaultCount > 0 }
 // reporter collects a report while the files are read.
 type reporter struct {
 	Report
-	max     int
-	onFault func(Fault) // may be nil
-	onNote  func(Fault) // may be nil
+	max int
+	// Get every fault and every note, those beyond max too; may be nil.
+	onFault, onNote func(file string, line int, field, what string)
 }
 
 // usualFaults is how many faults are listed when nothing else is asked for.
 const usualFaults = 200
 
 func newReport(opts IntakeOptions) *reporter {
-	r := &reporter{max: opts.MaxFaults, onFault: opts.onFault, onNote: opts.onNote}
+	r := &reporter{max: opts.MaxFaults}
 	if r.max <= 0 {
 		r.max = usualFaults
 	}
@@ -75,12 +76,15 @@ func newReport(opts IntakeOptions) *reporter {
 
 func (r *reporter) begin(name string) { r.Files = append(r.Files, FileReport{Name: name}) }
 
-func (r *reporter) file() *FileReport { return &r.Files[len(r.Files)-1] }
+// file is the count of a file that was begun.
+func (r *reporter) file(name string) *FileReport {
+	return &r.Files[slices.IndexFunc(r.Files, func(f FileReport) bool { return f.Name == name })]
+}
 
 func (r *reporter) fault(file string, line int, field, what string) {
 	r.FaultCount++
 	if r.onFault != nil {
-		r.onFault(Fault{file, line, field, what})
+		r.onFault(file, line, field, what)
 	}
 	if len(r.Faults) < r.max {
 		r.Faults = append(r.Faults, Fault{file, line, field, what})
@@ -90,7 +94,7 @@ func (r *reporter) fault(file string, line int, field, what string) {
 func (r *reporter) note(file string, line int, field, what string) {
 	r.NoteCount++
 	if r.onNote != nil {
-		r.onNote(Fault{file, line, field, what})
+		r.onNote(file, line, field, what)
 	}
 	if len(r.Notes) < r.max {
 		r.Notes = append(r.Notes, Fault{file, line, field, what})
@@ -100,14 +104,14 @@ func (r *reporter) note(file string, line int, field, what string) {
 // sort puts what was found in the order of the files and their lines.
 func (r *reporter) sort() {
 	byPlace := func(a, b Fault) int {
-		return cmp.Or(cmp.Compare(slices.Index(kinds(), a.File), slices.Index(kinds(), b.File)), cmp.Compare(a.Line, b.Line))
+		return cmp.Or(cmp.Compare(slices.Index(columns.Names(), a.File), slices.Index(columns.Names(), b.File)), cmp.Compare(a.Line, b.Line))
 	}
 	slices.SortStableFunc(r.Faults, byPlace)
 	slices.SortStableFunc(r.Notes, byPlace)
 }
 
-func (r *reporter) count(c tables.Change) {
-	f := r.file()
+func (r *reporter) count(file string, c tables.Change) {
+	f := r.file(file)
 	switch c {
 	case tables.Added:
 		f.New++

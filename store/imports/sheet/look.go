@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"bufio"
 	"bytes"
 	"fmt"
 	"io"
@@ -12,6 +13,8 @@ import (
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/transform"
+
+	"bellbuoy/store/internal/csvrows"
 )
 
 // The encodings that text files may be in, by the names that the web uses.
@@ -156,23 +159,18 @@ func (b *Book) decoded(name string) io.Reader {
 const sepPrefix = "sep="
 
 // text opens the rows of a text file.
-func (b *Book) text() (*csvReader, error) {
-	r := newCSV(b.decoded(b.opts.Encoding), b.opts.Delimiter[0])
-	head, err := r.r.Peek(len(sepPrefix) + 2)
+func (b *Book) text() (*csvrows.Reader, error) {
+	text := bufio.NewReaderSize(b.decoded(b.opts.Encoding), 64<<10)
+	head, err := text.Peek(len(sepPrefix) + 2)
 	if err != nil && err != io.EOF {
 		return nil, err
 	}
-	if toldDelimiter(head) == "" {
-		return r, nil
+	r := csvrows.New(text, csvrows.Options{Delimiter: b.opts.Delimiter[0]})
+	if toldDelimiter(head) != "" {
+		_, _, err = r.Next() // passes over that line
+		return r, err
 	}
-	if _, err := r.r.Discard(len(sepPrefix) + 1); err != nil {
-		return nil, err
-	}
-	next, err := r.r.ReadByte()
-	if err != nil {
-		return nil, err
-	}
-	return r, r.lineEnd(next)
+	return r, nil
 }
 
 // toldDelimiter reads "sep=;" on a line of its own; "" if there is none.
@@ -205,15 +203,15 @@ func findDelimiter(head []byte) string {
 // agreement scores a delimiter: rows that have the usual number of cells, times
 // the cells beyond the first.
 func agreement(head []byte, delimiter byte) int {
-	r := newCSV(bytes.NewReader(head), delimiter)
+	r := csvrows.New(bytes.NewReader(head), csvrows.Options{Delimiter: delimiter})
 	rows := map[int]int{}
 	for range 50 {
-		row, err := r.next()
+		cells, _, err := r.Next()
 		if err != nil {
 			break
 		}
-		if !blank(row.Cells) {
-			rows[len(row.Cells)]++
+		if strings.TrimSpace(strings.Join(cells, "")) != "" {
+			rows[len(cells)]++
 		}
 	}
 	best := 0

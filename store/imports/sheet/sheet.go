@@ -12,7 +12,12 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"bellbuoy/store/internal/csvrows"
 )
+
+// QuoteError is a text file that cannot be read to its end.
+type QuoteError = csvrows.QuoteError
 
 // Kind says what a file states about a cell.
 type Kind byte
@@ -144,18 +149,23 @@ func (b *Book) Rows(sheet string, fn func(Row) error) error {
 	if err != nil {
 		return fmt.Errorf("read %s: %w", b.name, err)
 	}
+	var cells []Cell
 	for {
-		row, err := r.next()
+		texts, line, err := r.Next()
 		if err == io.EOF {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		if blank(row.Cells) {
+		cells = cells[:0]
+		for _, s := range texts {
+			cells = append(cells, Cell{Text: s})
+		}
+		if blank(cells) {
 			continue
 		}
-		if err := fn(row); err != nil {
+		if err := fn(Row{Line: line, Cells: cells}); err != nil {
 			return err
 		}
 	}

@@ -8,66 +8,60 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
-	"strconv"
-	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store/imports/columns"
 )
 
-// fileNames are the five files, in the order in which they refer to each other.
-var fileNames = [...]string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"}
-
-// headers are the first lines of the five files, in the order of fileNames.
-var headers = [...][]string{
-	{"customer_id", "name", "email", "phone", "address", "city", "region", "postal_code", "contact_by"},
-	{"boat_id", "customer_id", "hin", "name", "make", "model", "year", "kind", "length_ft", "water", "place", "berth", "sold_on", "warranty_until"},
-	{"component_id", "boat_id", "kind", "label", "propulsion", "stroke", "fuel", "cooling", "in_service", "expires", "made", "family", "duty", "brakes", "jacket", "timing"},
-	{"boat_id", "component_id", "day", "service", "hours", "amount", "by", "note"},
-	{"component_id", "day", "hours", "read_by", "new_meter"},
-}
+// attributes are those that the demo's components have beside the usual ones.
+var attributes = []string{"brakes", "jacket", "timing"}
 
 // Writer writes parts of a shop as the five CSV files: UTF-8, comma, one
 // header line, days as YYYY-MM-DD. Nothing is kept but the open lines.
 type Writer struct {
-	files [len(fileNames)]*csv.Writer
+	files []*csv.Writer // in the order of columns.Names
+	// The files without the columns that the demo leaves empty.
+	customers *columns.File[schedule.Customer]
+	boats     *columns.File[columns.Boat]
+	history   *columns.File[schedule.Record]
 }
 
 // NewWriter writes the header lines. It calls open once for each of the five
 // names; the caller closes what it opened after Flush.
 func NewWriter(open func(name string) (io.Writer, error)) (*Writer, error) {
-	w := &Writer{}
-	for i, name := range fileNames {
+	w := &Writer{customers: columns.Customers.Without("language"), boats: columns.Boats.Without("origin", "winter_work"), history: columns.History.Without("record_id")}
+	for _, name := range columns.Names() {
 		out, err := open(name)
 		if err != nil {
 			return nil, err
 		}
-		w.files[i] = csv.NewWriter(out)
-		w.line(i, headers[i]...)
+		w.files = append(w.files, csv.NewWriter(out))
+	}
+	for i, header := range [][]string{w.customers.Header(), w.boats.Header(), columns.Components.Header(attributes...), w.history.Header(), columns.Readings.Header()} {
+		w.line(i, header)
 	}
 	return w, w.Flush()
 }
 
 // line leaves errors to Flush: a csv.Writer keeps its first one.
-func (w *Writer) line(file int, fields ...string) { _ = w.files[file].Write(fields) }
+func (w *Writer) line(file int, cells []string) { _ = w.files[file].Write(cells) }
 
 // Add writes one part.
 func (w *Writer) Add(s *Shop) error {
-	for _, c := range s.Customers {
-		w.line(0, c.ID, c.Name, c.Email, c.Phone, c.Address, c.City, c.Region, c.PostalCode, c.ContactBy)
+	for i := range s.Customers {
+		w.line(0, w.customers.Cells(&s.Customers[i]))
 	}
 	for _, b := range s.Boats {
-		w.line(1, b.ID, b.CustomerID, b.HIN, b.Name, b.Make, b.Model, strconv.Itoa(b.Year), b.Kind,
-			strconv.FormatFloat(b.LengthFt, 'f', -1, 64), b.Water, b.Place, b.Berth, b.SoldOn.String(), b.WarrantyUntil.String())
+		w.line(1, w.boats.Cells(&columns.Boat{Boat: b.Boat, CustomerID: b.CustomerID}))
 	}
-	for _, c := range s.Components {
-		w.line(2, c.ID, c.BoatID, c.Kind, c.Label, c.Attr.Propulsion, c.Attr.Stroke, c.Attr.Fuel, c.Attr.Cooling,
-			c.InService.String(), c.Expires.String(), made(c), c.Attr.Family, duty(c.Duty), c.Attr.Get("brakes"), c.Attr.Get("jacket"), c.Attr.Get("timing"))
+	for i := range s.Components {
+		w.line(2, columns.Components.Cells(&s.Components[i], attributes...))
 	}
-	for _, r := range s.Records {
-		w.line(3, r.BoatID, r.ComponentID, r.Day.String(), r.Service, recordHours(r), amount(r), r.By, r.Note)
+	for i := range s.Records {
+		w.line(3, w.history.Cells(&s.Records[i]))
 	}
 	for _, r := range s.Readings {
-		w.line(4, r.ComponentID, r.Day.String(), r.Hours.String(), r.ReadBy, yes(r.NewMeter))
+		w.line(4, columns.Readings.Cells(&columns.Reading{Reading: r, HasHours: true}))
 	}
 	return w.err()
 }
@@ -83,7 +77,7 @@ func (w *Writer) Flush() error {
 func (w *Writer) err() error {
 	for i, f := range w.files {
 		if err := f.Error(); err != nil {
-			return fmt.Errorf("write %s: %w", fileNames[i], err)
+			return fmt.Errorf("write %s: %w", columns.Names()[i], err)
 		}
 	}
 	return nil
@@ -120,42 +114,4 @@ func WriteParts(dir string, parts iter.Seq[*Shop]) (err error) {
 		}
 	}
 	return w.Flush()
-}
-
-// made writes the day of manufacture; a stamp that gives only the year reads
-// as its 1 January and is written back as the year.
-func made(c schedule.Component) string {
-	if y, m, d := c.Made.Date(); c.Made != 0 && m == time.January && d == 1 {
-		return strconv.Itoa(y)
-	}
-	return c.Made.String()
-}
-
-func duty(percent int) string {
-	if percent == 0 {
-		return ""
-	}
-	return strconv.Itoa(percent)
-}
-
-func recordHours(r schedule.Record) string {
-	if !r.HasHours {
-		return ""
-	}
-	return r.Hours.String()
-}
-
-// amount leaves the field empty for work that this shop did not charge for.
-func amount(r schedule.Record) string {
-	if r.By != schedule.ByShop {
-		return ""
-	}
-	return r.Amount.String()
-}
-
-func yes(b bool) string {
-	if b {
-		return "yes"
-	}
-	return ""
 }

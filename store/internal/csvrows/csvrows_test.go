@@ -1,4 +1,4 @@
-package archive
+package csvrows_test
 
 import (
 	"bytes"
@@ -7,20 +7,22 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"bellbuoy/store/internal/csvrows"
 )
 
 // readRows reads a whole file of an export.
 func readRows(text string) (rows [][]string, err error) {
-	read := newRowReader(strings.NewReader(text)).read
+	r := csvrows.New(strings.NewReader(text), csvrows.Options{Delimiter: ',', Strict: true, Exact: true})
 	for {
-		row, err := read()
+		row, _, err := r.Next()
 		if err == io.EOF {
 			return rows, nil
 		}
 		if err != nil {
 			return nil, err
 		}
-		rows = append(rows, row)
+		rows = append(rows, slices.Clone(row))
 	}
 }
 
