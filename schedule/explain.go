@@ -74,10 +74,11 @@ func (w wording) stays(v *Visit, plan *BoatPlan) []string {
 		if h := w.ranSince(it); h > 0 {
 			ran = w.t.Say("reasons.stays.ran", "hours", w.hours(h))
 		}
-		if r.IfItStays != "" {
-			care = w.t.Say("reasons.stays.care", "text", r.IfItStays)
+		staff := w.staffWords(r)
+		if staff.IfItStays != "" {
+			care = w.t.Say("reasons.stays.care", "text", staff.IfItStays)
 		}
-		out = append(out, w.t.Say("reasons.stays.line", "title", w.title(it, r.Title), "date", w.date(it.LastDay), "ran", ran, "care", care))
+		out = append(out, w.t.Say("reasons.stays.line", "title", w.title(it, staff.Title), "date", w.date(it.LastDay), "ran", ran, "care", care))
 	}
 	return out
 }
@@ -153,15 +154,25 @@ func (w wording) inEnglish() bool { return w.t.Language() == words.English }
 // hours writes what a meter shows.
 func (w wording) hours(h Hours) string { return w.t.Say("reasons.meter.hours", "hours", w.in.Hours(h)) }
 
+// staffWords are what the shop reads of a rule. In another language there are only
+// those for customers.
+func (w wording) staffWords(r *rules.Rule) rules.CustomerWords {
+	if w.inEnglish() {
+		return rules.CustomerWords{Title: r.Title, Consequence: r.Consequence, IfItStays: r.IfItStays}
+	}
+	return r.Words(w.t.Language())
+}
+
 func (w wording) line(it *DueItem, visit *Visit) Line {
 	l := Line{Item: *it, Included: it.CoveredBy != ""}
 	if id, ok := strings.CutPrefix(it.Rule, followUpPrefix); ok {
 		w.followUp(&l, visit, id)
 	} else if r, ok := w.p.cat.Rule(it.Rule); ok {
-		l.Title = r.Title
+		own := r.Words(w.t.Language())
+		staff := w.staffWords(r)
+		l.Title, l.Consequence, l.Cautions = staff.Title, staff.Consequence, r.Cautions
+		l.OwnerTitle, l.OwnerConsequence, l.OwnerCautions = own.Title, own.Consequence, own.Cautions
 		l.Source = sources(r.Sources)
-		l.Consequence, l.Cautions = r.Consequence, r.Cautions
-		l.OwnerTitle, l.OwnerConsequence, l.OwnerCautions = r.OwnerTitle, r.OwnerConsequence, r.OwnerCautions
 		l.Guarded = r.Guards()
 		l.Why = join(w.since(it), w.limit(it, r), w.changed(it), w.planned(it, visit))
 		if it.Basis == BasisSeason && r.Season == LayUp && w.f.Place.Source != "" {

@@ -58,6 +58,7 @@ type matched struct {
 
 // NewPlanner returns a planner for the catalogue.
 func NewPlanner(cat *rules.Catalogue, set Settings) *Planner {
+	cat = Measured(cat, set.Format)
 	p := &Planner{
 		cat: cat, set: set, rule: make(map[string]*rules.Rule, len(cat.Rules)),
 		matched: make(map[Attr]*matched),
@@ -69,6 +70,11 @@ func NewPlanner(cat *rules.Catalogue, set Settings) *Planner {
 		}
 	}
 	return p
+}
+
+// Measured is the catalogue with the temperatures of its cautions in a shop's scale.
+func Measured(cat *rules.Catalogue, f words.Format) *rules.Catalogue {
+	return cat.Measured(func(language string, celsius int) string { return f.In(language).Temperature(celsius * 10) })
 }
 
 // Catalogue returns the catalogue the planner works from.

@@ -101,7 +101,7 @@ func (w wording) serviceName(code string) string {
 	if code == LayUp || code == FitOut {
 		return w.theVisit(code)
 	}
-	return w.t.Say("reasons.title.quoted", "title", w.p.cat.ServiceTitle(code))
+	return w.t.Say("reasons.title.quoted", "title", w.p.cat.ServiceTitleIn(w.t.Language(), code))
 }
 
 // when words the day or week of a visit in the middle of a sentence.

@@ -224,7 +224,7 @@ func (w wording) setFor(it *DueItem) string {
 		}
 		for _, o := range f.Overrides {
 			if o.Rule == it.Rule && !o.Every.IsZero() {
-				return w.t.Say("reasons.what.family", "family", f.Title)
+				return w.t.Say("reasons.what.family", "family", f.TitleIn(w.t.Language()))
 			}
 		}
 	}

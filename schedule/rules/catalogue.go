@@ -128,6 +128,7 @@ type Rule struct {
 	// concerns somebody who owns and rides the boat, those about life first.
 	OwnerTitle, OwnerConsequence string
 	OwnerCautions                []OwnerCaution
+	In                           map[string]CustomerWords // what customers read, by language; see [Rule.Words]
 	Sources                      []Source
 	File                         string // where the rule stands
 	Line                         int
@@ -151,6 +152,7 @@ func (r *Rule) Matches(kind string, get func(key string) string) bool {
 // (a repair, a compression test) are listed so that a history can name them.
 type Service struct {
 	Code, Title string
+	In          map[string]string // the title by language
 	File        string
 	Line        int
 }
@@ -158,6 +160,7 @@ type Service struct {
 // Family is a group of engines that share a manual.
 type Family struct {
 	Name, Title string
+	In          map[string]string // the title by language
 	Overrides   []FamilyRule
 	File        string
 	Line        int
@@ -196,8 +199,9 @@ type OwnerCaution struct {
 // Caution is a warning that rules name by its code and people read as its text.
 type Caution struct {
 	Code, Text string
-	Owner      string // for the owner, "" if it concerns the technician only
-	Life       bool   // see OwnerCaution
+	Owner      string            // for the owner, "" if it concerns the technician only
+	In         map[string]string // Owner by language
+	Life       bool              // see OwnerCaution
 	Source     Source
 	File       string
 	Line       int

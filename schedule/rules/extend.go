@@ -1,6 +1,9 @@
 package rules
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // Extend returns the catalogue with the shop's laid over it: a rule, service or
 // family with a known name is replaced, a new one added at the end, changed
@@ -78,23 +81,33 @@ func (c *Catalogue) spellOutCautions(before []Caution) {
 			}
 		}
 		if named != nil {
-			r.OwnerCautions = c.ownerCautions(named)
+			c.ownerCautions(r, named)
 		}
 	}
 }
 
-// ownerCautions are those of the named cautions that have words for the owner, in the
-// order of the catalogue, those about life first.
-func (c *Catalogue) ownerCautions(named []int) (out []OwnerCaution) {
+// ownerCautions gives a rule those of the named cautions that have words for the
+// owner, in the order of the catalogue, those about life first, in every language
+// that any of them has.
+func (c *Catalogue) ownerCautions(r *Rule, named []int) {
 	slices.Sort(named)
-	for _, life := range []bool{true, false} {
-		for _, k := range slices.Compact(named) {
-			if w := &c.Cautions[k]; w.Owner != "" && w.Life == life {
-				out = append(out, OwnerCaution{Text: w.Owner, Life: life})
+	named = slices.Compact(named)
+	in := func(language string) (out []OwnerCaution) {
+		for _, life := range []bool{true, false} {
+			for _, k := range named {
+				if w := &c.Cautions[k]; w.Owner != "" && w.Life == life {
+					out = append(out, OwnerCaution{Text: cmp.Or(w.In[language], w.Owner), Life: life})
+				}
 			}
 		}
+		return out
 	}
-	return out
+	r.OwnerCautions = in(english)
+	for _, k := range named {
+		for language := range c.Cautions[k].In {
+			r.edited(language, func(w *CustomerWords) { w.Cautions = in(language) })
+		}
+	}
 }
 
 // overlay puts the entries of top over those of base that have the same name.
@@ -114,6 +127,7 @@ func overlay[T any](base, top []T, name func(T) string) []T {
 // apply writes the given fields over the rule's. Slices are replaced whole.
 func (ch *Change) apply(r *Rule) {
 	from := &ch.Rule
+	ch.applyWords(r)
 	for _, f := range ch.Fields {
 		switch f {
 		case "title":

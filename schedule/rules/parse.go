@@ -94,6 +94,7 @@ func readService(t *table) Service {
 	s.Code = name(t, "service", "code")
 	t.text("title", &s.Title)
 	need(t, "title")
+	s.In = textIn(t, "title")
 	t.close()
 	return s
 }
@@ -103,6 +104,7 @@ func readFamily(t *table) Family {
 	f.Name = name(t, "family", "name")
 	t.text("title", &f.Title)
 	need(t, "title")
+	f.In = textIn(t, "title")
 	for _, o := range t.tables("rule") {
 		f.Overrides = append(f.Overrides, readFamilyRule(o))
 	}
@@ -151,6 +153,13 @@ func readCaution(t *table) Caution {
 	t.text("text", &k.Text)
 	need(t, "text")
 	t.text("owner", &k.Owner)
+	k.In = textIn(t, "owner")
+	for key, text := range map[string]string{"text": k.Text, "owner": k.Owner} {
+		unfilled(t, key, text)
+	}
+	for language, text := range k.In {
+		unfilled(t, language, text)
+	}
 	t.flag("life", &k.Life)
 	if k.Life && k.Owner == "" {
 		t.fault("life", "is for the owner's words; add owner, or remove it")
@@ -160,6 +169,13 @@ func readCaution(t *table) Caution {
 	}
 	t.close()
 	return k
+}
+
+// unfilled notes a brace in a caution that nothing fills.
+func unfilled(t *table, key, text string) {
+	if rest := measured.ReplaceAllString(text, ""); strings.ContainsAny(rest, "{}") {
+		t.fault(key, "nothing fills the braces; want a temperature in whole degrees Celsius, as {temperature:21}, or none")
+	}
 }
 
 func readPartCost(t *table) PartCost {

@@ -94,6 +94,7 @@ func readChangeable(t *table, r *Rule) {
 	t.flag("with_lay_up", &r.WithLayUp)
 	t.flag("cold", &r.Cold)
 	t.text("if_it_stays", &r.IfItStays)
+	r.In = wordsIn(t)
 	for _, s := range t.tables("sources") {
 		r.Sources = append(r.Sources, readSource(s))
 	}
