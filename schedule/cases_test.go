@@ -73,6 +73,12 @@ type handItem struct {
 }
 
 func TestHandWorkedCases(t *testing.T) {
+	eachCase(t, schedule.DefaultSettings(), (*handWorked).check)
+}
+
+// eachCase plans every hand-worked case by its catalogue and the settings.
+func eachCase(t *testing.T, set schedule.Settings, check func(*handWorked, *testing.T, *schedule.Planner)) {
+	t.Helper()
 	files, err := filepath.Glob("testdata/cases/[0-9]*.toml")
 	if err != nil || len(files) == 0 {
 		t.Fatalf("no cases: %v", err)
@@ -86,8 +92,8 @@ func TestHandWorkedCases(t *testing.T) {
 		t.Fatal(err)
 	}
 	planners := map[string]*schedule.Planner{
-		"small":    planner(t, string(text)),
-		"built-in": schedule.NewPlanner(builtIn, schedule.DefaultSettings()),
+		"small":    schedule.NewPlanner(planner(t, string(text)).Catalogue(), set),
+		"built-in": schedule.NewPlanner(builtIn, set),
 	}
 	for _, path := range files {
 		t.Run(strings.TrimSuffix(filepath.Base(path), ".toml"), func(t *testing.T) {
@@ -108,7 +114,7 @@ func TestHandWorkedCases(t *testing.T) {
 				if c.Because == "" {
 					t.Errorf("%s has no reasoning", c.Name)
 				}
-				t.Run(c.Name, func(t *testing.T) { c.check(t, pl) })
+				t.Run(c.Name, func(t *testing.T) { check(c, t, pl) })
 			}
 		})
 	}

@@ -38,7 +38,7 @@ func TestWhyOfVariedBoats(t *testing.T) {
 			plan := pl.Plan(b.f, d(b.today))
 			b.f.Prior = pencilled(plan.Visits, d(b.today))
 			plan = pl.Plan(b.f, d(b.today))
-			golden(t, filepath.Join("testdata", "why", b.name+".golden"), reading(pl, b.f, &plan, b.today))
+			golden(t, filepath.Join("testdata", "why", b.name+".golden"), reading(pl.View(b.f, &plan), &plan, words.Format{}, b.today))
 		})
 	}
 }
@@ -58,10 +58,9 @@ func pencilled(visits []schedule.Visit, today civil.Day) []schedule.Visit {
 }
 
 // reading writes a plan as people read it.
-func reading(pl *schedule.Planner, f *schedule.Facts, plan *schedule.BoatPlan, today string) string {
+func reading(v schedule.BoatView, plan *schedule.BoatPlan, in words.Format, today string) string {
 	var s strings.Builder
-	v := pl.View(f, plan)
-	fmt.Fprintf(&s, "%s, %s at %s, on %s\n", f.Boat.Title(), f.Boat.Kind, f.Place.Name, words.Format{}.Date(d(today)))
+	fmt.Fprintf(&s, "%s, %s at %s, on %s\n", v.Boat.Title(), v.Boat.Kind, v.Place.Name, in.Date(d(today)))
 	line := func(l *schedule.Line) {
 		included := ""
 		if l.Included {

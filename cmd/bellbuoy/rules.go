@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -11,6 +12,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -23,6 +25,22 @@ func rulesCommand(a *cli) *cobra.Command {
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
+	var language string
+	check := &cobra.Command{
+		Use:   "check [FILE]",
+		Short: "Report mistakes in a rule file, or in the catalog in force",
+		Long: `Reports unknown keys, cycles of rules that include each other, rules that can
+never apply, rules that overlap, and figures without a source, each with file
+and line. FILE is checked as an addition to the built-in catalog.
+
+It also counts the texts for customers that another language lacks: they read
+those in English. With --language they are listed.`,
+		Example: `  bellbuoy rules check rules.toml
+  bellbuoy rules check --language fr`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error { return a.rulesCheck(args, language) },
+	}
+	check.Flags().StringVar(&language, "language", "", "list what this `language` lacks: "+strings.Join(texts.Languages()[1:], " or "))
 	c.AddCommand(
 		&cobra.Command{
 			Use:   "list",
@@ -30,15 +48,7 @@ func rulesCommand(a *cli) *cobra.Command {
 			Args:  cobra.NoArgs,
 			RunE:  func(*cobra.Command, []string) error { return a.rulesList() },
 		},
-		&cobra.Command{
-			Use:   "check [FILE]",
-			Short: "Report mistakes in a rule file, or in the catalog in force",
-			Long: `Reports unknown keys, cycles of rules that include each other, rules that can
-never apply, rules that overlap, and figures without a source, each with file
-and line. FILE is checked as an addition to the built-in catalog.`,
-			Args: cobra.MaximumNArgs(1),
-			RunE: func(_ *cobra.Command, args []string) error { return a.rulesCheck(args) },
-		},
+		check,
 	)
 	return c
 }
@@ -61,6 +71,7 @@ func (a *cli) rulesList() error {
 	if err != nil {
 		return err
 	}
+	cat = schedule.Measured(cat, a.format)
 	if a.asJSON {
 		return a.printJSON(ruleRows(cat))
 	}
@@ -152,12 +163,19 @@ func ruleWhen(r *rules.Rule) string {
 	return "every " + span(r.Every) + used
 }
 
-func (a *cli) rulesCheck(args []string) error {
+func (a *cli) rulesCheck(args []string, language string) error {
+	if language != "" && !slices.Contains(texts.Languages()[1:], language) {
+		return usagef("--language %q: want %s", language, strings.Join(texts.Languages()[1:], " or "))
+	}
 	cat, err := a.checkedCatalogue(args)
 	if err != nil {
 		return err
 	}
 	findings := cat.Check()
+	if language != "" {
+		lacking, _ := cat.Lacking(language)
+		findings = append(findings, lacking...)
+	}
 	if a.asJSON {
 		type row struct {
 			File     string `json:"file"`
@@ -175,9 +193,13 @@ func (a *cli) rulesCheck(args []string) error {
 		}
 	} else {
 		for _, f := range findings {
-			a.printf("%s:%d: %s: rule %q: %s\n", f.File, f.Line, f.Severity, f.Rule, f.Message)
+			a.printf("%s\n", f)
 		}
 		a.printf("%s, %s\n", words.Count(len(cat.Rules), "rule"), words.Count(len(findings), "finding"))
+		for _, l := range texts.Languages()[1:] {
+			lacking, all := cat.Lacking(l)
+			a.printf("%s: %d of %d texts for customers are missing\n", l, len(lacking), all)
+		}
 	}
 	if len(findings) > 0 {
 		return errFindings

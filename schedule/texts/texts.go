@@ -230,16 +230,30 @@ func (c *Catalog) In(language string) *Texts {
 // Language is the tag of the language, "en".
 func (t *Texts) Language() string { return t.language }
 
-// Say fills a phrase: pairs are the words in braces and what they become.
+// Say fills a phrase: pairs are the words in braces and what they become. A word
+// that no pair fills stays in its braces.
 func (t *Texts) Say(key string, pairs ...string) string {
-	fill := make([]string, len(pairs))
-	for i, s := range pairs {
-		if i%2 == 0 {
-			s = "{" + s + "}"
+	rest := t.phrases[key]
+	var said strings.Builder
+	for {
+		before, hole, found := strings.Cut(rest, "{")
+		said.WriteString(before)
+		if !found {
+			return said.String()
 		}
-		fill[i] = s
+		rest = hole
+		name, after, closed := strings.Cut(hole, "}")
+		i := 0
+		for i < len(pairs) && pairs[i] != name {
+			i += 2
+		}
+		if !closed || i >= len(pairs)-1 {
+			said.WriteByte('{')
+			continue
+		}
+		said.WriteString(pairs[i+1])
+		rest = after
 	}
-	return strings.NewReplacer(fill...).Replace(t.phrases[key])
 }
 
 // Count fills a phrase that depends on a number, which it gets as {n}. In French
