@@ -24,6 +24,7 @@ type Planned struct {
 	// Moved counts the visits that had a week and lie in another one now, and
 	// ToldMoved those of them whose customer was told the week.
 	Moved, ToldMoved int
+	Leveled          bool     // all weeks were filled anew
 	IDs              []string // of the boats whose facts or plan changed
 
 	plans []schedule.BoatPlan // of the first few boats planned
@@ -178,6 +179,7 @@ func (h *App) settleChanged(ctx context.Context, now time.Time, today civil.Day,
 		p, ok, err = h.pencilFew(ctx, today, done.plans)
 	}
 	if err == nil && !ok {
+		done.Leveled = true
 		p, err = h.pencilAll(ctx, today)
 	}
 	if err != nil {
@@ -203,6 +205,7 @@ func (h *App) settleAll(ctx context.Context, now time.Time, today civil.Day, see
 			return done, err
 		}
 	}
+	done.Leveled = true
 	p, err := h.pencilAll(ctx, today)
 	if err != nil {
 		return done, err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"flag"
 	"net/http"
 	"slices"
 	"testing"
@@ -12,8 +13,8 @@ import (
 	"bellbuoy/schedule/civil"
 )
 
-// benchBoats is the fleet that the week's page must stay fast at.
-const benchBoats = 100_000
+// The size of the fleet at which the week's page must stay fast.
+var benchBoats = flag.Int("fleet", 100_000, "boats in the fleet that benchmarks measure")
 
 // fillFleet writes a fleet with two visits of six jobs a boat straight into the
 // shop's file: the planner has benchmarks of its own. Deadlines run from two
@@ -125,7 +126,7 @@ func seconds(ctx context.Context, db *sql.DB, query string, args ...any) ([]stri
 // percentile.
 func BenchmarkWeek(b *testing.B) {
 	s := emptyTestShop(b, shopSettings)
-	fillFleet(b, s, benchBoats)
+	fillFleet(b, s, *benchBoats)
 	cookie := s.hire("Inge", "desk")
 	db, err := sql.Open("sqlite", "file:"+s.house.DB.Path()+"?mode=ro")
 	if err != nil {
