@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/measure"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/words"
 )
 
 // Hours and Cents are the program's exact quantities; see package measure.
@@ -182,11 +183,14 @@ type Record struct {
 
 // Title names the work of a record: as the catalog names its service, or for work
 // that no rule knows in the words of whoever asked for it.
-func (r *Record) Title(cat *rules.Catalogue) string {
-	if words, _, _ := strings.Cut(r.Note, "\n"); r.Service == ServiceOther && words != "" {
-		return words
+func (r *Record) Title(cat *rules.Catalogue) string { return r.TitleIn(cat, words.English) }
+
+// TitleIn is the same for a customer, in one of [texts.Languages].
+func (r *Record) TitleIn(cat *rules.Catalogue, language string) string {
+	if note, _, _ := strings.Cut(r.Note, "\n"); r.Service == ServiceOther && note != "" {
+		return note
 	}
-	return cat.ServiceTitle(r.Service)
+	return cat.ServiceTitleIn(language, r.Service)
 }
 
 // Reading is an engine's hour meter on a day.

@@ -2,7 +2,10 @@ package bounce
 
 import (
 	"regexp"
+	"slices"
 	"strings"
+
+	"bellbuoy/schedule/texts"
 )
 
 // Reply is a message that a person, or a mail program for them, wrote to the
@@ -19,8 +22,9 @@ type Reply struct {
 }
 
 // ParseReply reads a message that is no bounce. Like [Parse] it never
-// fails: what makes no sense is left out.
-func ParseReply(message []byte) Reply {
+// fails: what makes no sense is left out. The catalog has the words that stop the
+// mails; a nil one has the built-in ones.
+func ParseReply(message []byte, catalog *texts.Catalog) Reply {
 	msg := scanPart(message, 0)
 	r := Reply{From: addressPattern.FindString(msg.first("from")), To: recipientsOf(msg)}
 	for _, name := range []string{"in-reply-to", "references"} {
@@ -29,13 +33,13 @@ func ParseReply(message []byte) Reply {
 		}
 	}
 	r.First = firstWords(string(msg.text()))
-	r.Stop = isStopWord(replyMark.ReplaceAllString(msg.first("subject"), "")) || isStopWord(r.First)
+	r.Stop = isStopWord(catalog, replyMark.ReplaceAllString(msg.first("subject"), "")) || isStopWord(catalog, r.First)
 	return r
 }
 
 var (
 	bracketedID = regexp.MustCompile(`<([^<>\s]{3,250})>`)
-	replyMark   = regexp.MustCompile(`(?i)^(\s*(re|aw|sv|antw)\s*:)+`)
+	replyMark   = regexp.MustCompile(`(?i)^(\s*(re|aw|sv|antw|rép|rep)\s*:)+`)
 	htmlTag     = regexp.MustCompile(`<[^<>]*>`)
 )
 
@@ -50,13 +54,12 @@ func firstWords(text string) string {
 	return ""
 }
 
-// isStopWord knows the words by which people and mail programs end a mailing
-// (common practice, no source). They must stand alone: "stop by on Friday" is
-// for a person to read.
-func isStopWord(s string) bool {
-	switch strings.ToLower(strings.Trim(s, " \t.!\"'*_-")) {
-	case "stop", "unsubscribe", "stop reminders", "stop mails", "please stop", "remove me", "no more mails":
-		return true
-	}
-	return false
+// isStopWord knows the words by which people and mail programs end a mailing, in
+// every language (common practice, no source). They must stand alone: "stop by on
+// Friday" is for a person to read.
+func isStopWord(catalog *texts.Catalog, s string) bool {
+	s = strings.ToLower(strings.Trim(s, " \t.!\"'*_-"))
+	return s != "" && slices.ContainsFunc(texts.Languages(), func(language string) bool {
+		return slices.Contains(strings.Split(catalog.In(language).Say("reply.stop"), "; "), s)
+	})
 }

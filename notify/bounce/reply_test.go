@@ -17,6 +17,9 @@ func TestReplies(t *testing.T) {
 		"the word as subject":         {head + "Subject: STOP\n\n", true},
 		"a mail program's own":        {head + "Subject: Unsubscribe\n\nThis message was sent by the program.\n", true},
 		"the word as first line":      {head + "Subject: Re: Wren: winterization\n\n\nStop.\n\n> Hello Asa,\n", true},
+		"the word in French":          {head + "Subject: RÉP : Wren : hivernage\n\nArrêtez!\n", true},
+		"as a French subject":         {head + "Subject: ARRET\n\n", true},
+		"French in a sentence":        {head + "Subject: Re: Wren\n\nArrêtez-vous au quai vendredi.\n", false},
 		"the word in HTML":            {head + "Subject: Re: Wren\nContent-Type: text/html\n\n<div>\n<p>Please stop!</p>\n</div>", true},
 		"line ends of the old kind":   {strings.ReplaceAll(head+"Subject: Re: Wren\n\nstop\n", "\n", "\r"), true},
 		"the word in a sentence":      {head + "Subject: Re: Wren\n\nStop by on Friday, please.\n", false},
@@ -26,7 +29,7 @@ func TestReplies(t *testing.T) {
 		"a header that does not part": {"From asa\nSubject stop", false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			r := bounce.ParseReply([]byte(c.message))
+			r := bounce.ParseReply([]byte(c.message), nil)
 			if r.Stop != c.stop {
 				t.Errorf("stop is %t", r.Stop)
 			}
@@ -41,7 +44,7 @@ func FuzzParseReply(f *testing.F) {
 	f.Add([]byte("From: a@b.example\r\nSubject: stop\r\n\r\nstop"))
 	f.Add([]byte("References: <a><b\n\n<<<>"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		r := bounce.ParseReply(data)
+		r := bounce.ParseReply(data, nil)
 		for _, s := range append(r.Answers, r.From) {
 			if strings.ContainsAny(s, " \r\n<>") {
 				t.Fatalf("%q", s)

@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/texts"
+	"bellbuoy/schedule/words"
 )
 
 // content is what a mail says, before it is set as text or as HTML: both
@@ -17,6 +18,7 @@ import (
 // the customer's page.
 type content struct {
 	Language, Subject string
+	Colon             string // behind a label
 	Heading           string // of a report, "" for none
 	Greeting          string // "" for none
 	Intro             []string
@@ -61,11 +63,13 @@ type composer struct {
 	links Links
 	n     *notify.Notice
 	today civil.Day
+
+	format words.Format // in the language of the texts
 }
 
 // compose words a notice.
 func compose(t *texts.Texts, shop *Shop, links Links, n *notify.Notice) *content {
-	w := composer{t: t, shop: shop, links: links, n: n, today: civil.FromTime(n.At.In(shop.Zone))}
+	w := composer{t: t, shop: shop, links: links, n: n, today: civil.FromTime(n.At.In(shop.Zone)), format: shop.Format.In(t.Language())}
 	why, stop := t.Say("closing.reminder"), t.Say("closing.stop") // why the customer gets the mail
 	switch {
 	case n.Step == schedule.StepNewAddress:
@@ -77,6 +81,7 @@ func compose(t *texts.Texts, shop *Shop, links Links, n *notify.Notice) *content
 	}
 	c := &content{
 		Language: t.Language(),
+		Colon:    t.Say("join.colon"),
 		Greeting: t.Say("greeting.plain"),
 		Sign:     []string{t.Say("closing.sign", "shop", shop.Name)},
 		Small:    []string{t.Say("closing.manual"), why, shop.Name + ", " + shop.Address},

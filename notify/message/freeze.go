@@ -15,7 +15,7 @@ func (w *composer) freeze(c *content, a *notify.FreezeAlert) {
 		b := &a.Boats[i]
 		names[i] = b.Boat.Title()
 		r := row{Gutter: w.t.Say("when.gutter_by"), GutterDate: w.day(a.By()), Boat: b.Boat.Title(), Title: w.t.Say("freeze.row"),
-			Facts: []string{w.t.Say("freeze.cold", "cold", w.shop.Format.Temperature(a.Freeze.Tenths), "night", night)}}
+			Facts: []string{w.t.Say("freeze.cold", "cold", w.format.Temperature(a.Freeze.Tenths), "night", night)}}
 		if v := b.Visit; v != nil && v.Booked() {
 			r.Facts = append(r.Facts, w.t.Say("freeze.booked", "date", w.appointment(notify.Appointment{Day: v.Booking.Day, Minute: v.Booking.Minute})))
 		}

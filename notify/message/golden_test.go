@@ -12,7 +12,13 @@ var update = flag.Bool("update", false, "write the golden mails anew")
 // golden compares with a golden file, or writes it.
 func golden(t *testing.T, name string, got []byte) {
 	t.Helper()
-	path := filepath.Join("testdata", "mail", name)
+	goldenIn(t, "mail", name, got)
+}
+
+// goldenIn does so in a folder of testdata.
+func goldenIn(t *testing.T, folder, name string, got []byte) {
+	t.Helper()
+	path := filepath.Join("testdata", folder, name)
 	if *update {
 		if err := os.WriteFile(path, got, 0o644); err != nil {
 			t.Fatal(err)

@@ -2,6 +2,7 @@ package message
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/hex"
@@ -30,8 +31,10 @@ type Shop struct {
 	ReplyTo string // "" for From
 	Host    string // the domain of message and list ids
 	Format  words.Format
-	Zone    *time.Location
-	Arrival Arrival
+	// Language is that of customers who have none of their own; "" is English.
+	Language string
+	Zone     *time.Location
+	Arrival  Arrival
 	// Secret goes into the message ids, so that only who got a letter can quote
 	// its id: a reply or a bounce that does is believed.
 	Secret []byte
@@ -88,6 +91,11 @@ func NewRenderer(shop Shop, catalog *texts.Catalog, key *DKIM) (*Renderer, error
 	return &Renderer{shop: shop, from: from, replyTo: replyTo, texts: catalog, page: page, dkim: key}, nil
 }
 
+// textsFor are the phrases in the language that a customer reads.
+func (r *Renderer) textsFor(c *schedule.Customer) *texts.Texts {
+	return r.texts.In(cmp.Or(c.Language, r.shop.Language, words.English))
+}
+
 // Message renders a notice into the bytes that go out, once and for all: date,
 // message id and boundary come from the notice, so the same notice gives the
 // same bytes and a letter that is sent again is the same letter. The letter is
@@ -97,7 +105,7 @@ func (r *Renderer) Message(n *notify.Notice, links Links) (schedule.Message, err
 	if err != nil {
 		return schedule.Message{}, fmt.Errorf("mail to customer %s: %w", n.Customer.ID, err)
 	}
-	c := compose(r.texts.In("en"), &r.shop, links, n)
+	c := compose(r.textsFor(&n.Customer), &r.shop, links, n)
 	id := r.messageID(n.Key, n.At)
 	e := envelope{id: id, to: &mail.Address{Name: words.OneLine(n.Customer.Name), Address: to}, at: n.At}
 	if isReminder(n.Step) {
@@ -117,7 +125,7 @@ func (r *Renderer) Message(n *notify.Notice, links Links) (schedule.Message, err
 
 // Preview shows what would go out, for the desk.
 func (r *Renderer) Preview(n *notify.Notice, links Links) string {
-	c := compose(r.texts.In("en"), &r.shop, links, n)
+	c := compose(r.textsFor(&n.Customer), &r.shop, links, n)
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "To: %s <%s>\nFrom: %s\nSubject: %s\nUseful until: %s\n\n", n.Customer.Name, n.Customer.Email,
 		r.shop.From, c.Subject, r.until(n.NotAfter))
@@ -134,7 +142,7 @@ func (r *Renderer) until(at time.Time) string {
 
 // Bodies are the two forms of what a notice says, as they go into its letter.
 func (r *Renderer) Bodies(n *notify.Notice, links Links) (text, html string, err error) {
-	c := compose(r.texts.In("en"), &r.shop, links, n)
+	c := compose(r.textsFor(&n.Customer), &r.shop, links, n)
 	html, err = htmlText(r.page, c)
 	return plainText(c), html, err
 }

@@ -45,8 +45,8 @@ func (r *Renderer) Report(x *Report) (schedule.Message, error) {
 		return schedule.Message{}, fmt.Errorf("report %q: %w", x.Title, err)
 	}
 	c := &content{
-		Language: r.texts.In("en").Language(), Subject: words.OneLine(x.Title), Heading: x.Title, Sections: x.Sections, More: x.More,
-		Sign:  []string{r.texts.In("en").Say("closing.sign", "shop", r.shop.Name)},
+		Language: r.texts.In(words.English).Language(), Colon: r.texts.In(words.English).Say("join.colon"), Subject: words.OneLine(x.Title), Heading: x.Title, Sections: x.Sections, More: x.More,
+		Sign:  []string{r.texts.In(words.English).Say("closing.sign", "shop", r.shop.Name)},
 		Small: []string{r.shop.Name + ", " + r.shop.Address},
 	}
 	id := r.messageID(x.Key, x.At)

@@ -2,15 +2,18 @@ package message
 
 import (
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
 // textWidth keeps plain text readable where it is not reflowed.
 const textWidth = 72
 
+const noBreak = '\u00a0'
+
 // plainText sets the content as plain text.
 func plainText(c *content) string {
-	var p textPage
+	p := textPage{colon: c.Colon}
 	if c.Heading != "" {
 		p.heading(c.Heading)
 	}
@@ -35,7 +38,7 @@ func plainText(c *content) string {
 		for _, l := range s.Lines {
 			p.b.WriteString(wrap(l.Text, "* ", "  ") + "\n")
 			if l.Link.URL != "" {
-				p.b.WriteString("  " + l.Link.Label + ":\n  " + l.Link.URL + "\n")
+				p.b.WriteString("  " + l.Link.Label + c.Colon + "\n  " + l.Link.URL + "\n")
 			}
 			p.b.WriteString("\n")
 		}
@@ -44,7 +47,7 @@ func plainText(c *content) string {
 	p.para(c.Why...)
 	p.list(c.Jobs)
 	for _, f := range c.Facts {
-		p.b.WriteString(wrap(f.Label+": "+f.Text, "", "") + "\n")
+		p.b.WriteString(wrap(f.Label+c.Colon+" "+f.Text, "", "") + "\n")
 		if f.URL != "" {
 			p.b.WriteString(string(f.URL) + "\n")
 		}
@@ -55,7 +58,7 @@ func plainText(c *content) string {
 	}
 	p.link(c.More)
 	if c.Call.Text != "" {
-		p.para(c.Call.Label + ": " + c.Call.Text)
+		p.para(c.Call.Label + c.Colon + " " + c.Call.Text)
 	}
 	p.para(c.Sign...)
 	p.rule('-')
@@ -65,7 +68,10 @@ func plainText(c *content) string {
 }
 
 // textPage collects paragraphs with a blank line between.
-type textPage struct{ b strings.Builder }
+type textPage struct {
+	b     strings.Builder
+	colon string
+}
 
 func (p *textPage) para(all ...string) {
 	for _, s := range all {
@@ -84,7 +90,7 @@ func (p *textPage) heading(s string) {
 // link puts the address on a line of its own, where every reader finds it.
 func (p *textPage) link(l Hyperlink) {
 	if l.URL != "" {
-		p.b.WriteString(l.Label + ":\n" + l.URL + "\n\n")
+		p.b.WriteString(l.Label + p.colon + "\n" + l.URL + "\n\n")
 	}
 }
 
@@ -110,12 +116,13 @@ func (p *textPage) list(lines []string) {
 }
 
 // wrap breaks a text into lines of textWidth characters; a longer word has a
-// line to itself. It also joins what came with line ends of its own.
+// line to itself, and a no-break space is none to break at. It also joins what
+// came with line ends of its own.
 func wrap(s, first, rest string) string {
 	var b strings.Builder
 	b.WriteString(first)
 	used, fresh := utf8.RuneCountInString(first), true
-	for _, word := range strings.Fields(s) {
+	for _, word := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) && r != noBreak }) {
 		n := utf8.RuneCountInString(word)
 		switch {
 		case fresh:

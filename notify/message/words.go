@@ -72,13 +72,13 @@ func (w *composer) bookedFacts(v *notify.NoticeVisit) []string {
 	var facts []string
 	b := v.Visit.Visit.Booking
 	if b.Minute >= 0 {
-		facts = append(facts, w.shop.Format.Clock(b.Minute))
+		facts = append(facts, w.format.Clock(b.Minute))
 	}
 	facts = append(facts, w.t.Say("visit.booked"))
 	switch {
 	case v.Was.Day == 0, v.Was.Day == b.Day && v.Was.Minute < 0:
 	case v.Was.Day == b.Day:
-		facts = append(facts, w.t.Say("visit.moved", "before", w.shop.Format.Clock(v.Was.Minute)))
+		facts = append(facts, w.t.Say("visit.moved", "before", w.format.Clock(v.Was.Minute)))
 	default:
 		facts = append(facts, w.t.Say("visit.moved", "before", w.appointment(v.Was)))
 	}
@@ -100,9 +100,9 @@ func (w *composer) gutter(v *notify.NoticeVisit) (label, date string) {
 	visit := &v.Visit.Visit
 	switch {
 	case v.Step == schedule.StepPassedOn, v.Step == schedule.StepCancellation:
-		return w.shop.Format.ShortWeekday(v.Was.Day), w.day(v.Was.Day)
+		return w.format.ShortWeekday(v.Was.Day), w.day(v.Was.Day)
 	case visit.Booking != nil:
-		return w.shop.Format.ShortWeekday(visit.Booking.Day), w.day(visit.Booking.Day)
+		return w.format.ShortWeekday(visit.Booking.Day), w.day(visit.Booking.Day)
 	case w.past(v) && visit.Deadline >= w.today:
 		return w.t.Say("when.gutter_by"), w.day(visit.Deadline)
 	case w.past(v):
@@ -127,16 +127,16 @@ func (w *composer) past(v *notify.NoticeVisit) bool {
 // day words a day, with its year if that is not the mail's.
 func (w *composer) day(d civil.Day) string {
 	if year, _, _ := d.Date(); year == w.n.At.In(w.shop.Zone).Year() {
-		return w.shop.Format.ShortMonthDay(d)
+		return w.format.ShortMonthDay(d)
 	}
-	return w.shop.Format.Date(d)
+	return w.format.Date(d)
 }
 
 // appointment words a booked day, with its hour if it has one.
 func (w *composer) appointment(a notify.Appointment) string {
-	s := w.shop.Format.On(w.shop.Format.ShortWeekday(a.Day), w.day(a.Day))
+	s := w.format.On(w.format.ShortWeekday(a.Day), w.day(a.Day))
 	if a.Minute >= 0 {
-		s = w.t.Say("date.at", "date", s, "clock", w.shop.Format.Clock(a.Minute))
+		s = w.t.Say("date.at", "date", s, "clock", w.format.Clock(a.Minute))
 	}
 	return s
 }
@@ -219,7 +219,7 @@ func (w *composer) reason(it *schedule.DueItem) string {
 	case it.Basis == schedule.BasisDate && it.LastDay != 0 && it.Months > 0:
 		return w.t.Say("reason.date", "date", w.day(it.LastDay), "interval", w.interval(it.Months))
 	case it.Basis == schedule.BasisHours && it.HoursMedian != 0:
-		return w.t.Say("reason.hours", "hours", w.shop.Format.Hours(it.Hours), "date", w.day(it.HoursMedian))
+		return w.t.Say("reason.hours", "hours", w.format.Hours(it.Hours), "date", w.day(it.HoursMedian))
 	case it.Basis == schedule.BasisExpiry:
 		return w.t.Say("reason.expiry", "date", w.day(it.Due))
 	}
@@ -333,14 +333,19 @@ func (w *composer) safety() []string {
 		}
 		for _, c := range schedule.OwnerCautions(v.Visit.Lines, 0) {
 			// The season's says the same of the blower, and of carbon monoxide.
-			said := slices.Contains(all, launch) && strings.Contains(c, "blower") ||
-				slices.Contains(all, winter) && (strings.Contains(c, "monoxide") || strings.Contains(c, "shrink wrap"))
+			said := slices.Contains(all, launch) && w.names(c, "caution.same.fit-out") || slices.Contains(all, winter) && w.names(c, "caution.same.lay-up")
 			if !said {
 				add(c)
 			}
 		}
 	}
 	return all
+}
+
+// names reports whether a caution has one of the words of a phrase, between which
+// stand semicolons.
+func (w *composer) names(caution, key string) bool {
+	return slices.ContainsFunc(strings.Split(w.t.Say(key), "; "), func(s string) bool { return s != "" && strings.Contains(caution, s) })
 }
 
 // charge says what the owner does with the batteries that stay with him.
@@ -433,4 +438,4 @@ func (w *composer) subject() string {
 
 // money words an amount in whole units of the shop's currency: a price that is
 // an estimate has no cents.
-func (w *composer) money(c schedule.Cents) string { return w.shop.Format.WholeMoney(c) }
+func (w *composer) money(c schedule.Cents) string { return w.format.WholeMoney(c) }

@@ -253,6 +253,9 @@ func (t *Texts) Say(key string, pairs ...string) string {
 		}
 		said.WriteString(pairs[i+1])
 		rest = after
+		if strings.HasSuffix(pairs[i+1], ".") { // "le 10 oct." ends a sentence too
+			rest = strings.TrimPrefix(rest, ".")
+		}
 	}
 }
 

@@ -55,6 +55,17 @@ func TestOwnPhrasesAreWritten(t *testing.T) {
 	}
 }
 
+// TestOneFullStop: a short month ends a sentence by its own dot.
+func TestOneFullStop(t *testing.T) {
+	fr := (*texts.Catalog)(nil).In("fr")
+	if s := fr.Say("intro.final-reminder", "deadline", "10 oct."); s != "C'est notre dernier rappel avant le 10 oct." {
+		t.Error(s)
+	}
+	if s := fr.Say("intro.final-reminder", "deadline", "10 mai"); s != "C'est notre dernier rappel avant le 10 mai." {
+		t.Error(s)
+	}
+}
+
 func TestNamed(t *testing.T) {
 	for word, want := range map[string]string{
 		"en": "en", "EN": "en", "English": "en", "en_US": "en", "fr": "fr", "Français": "fr", "francais": "fr", "FRANCAIS ": "fr", "French": "fr",

@@ -53,9 +53,10 @@ func UpperFirst(s string) string {
 }
 
 // OneLine puts a text from outside on one line, for a header, a log or a table:
-// blanks and line ends become single spaces, broken UTF-8 shows as U+FFFD.
+// blanks and line ends become single spaces, no-break spaces stay, broken UTF-8 shows as U+FFFD.
 func OneLine(s string) string {
-	return strings.Join(strings.Fields(strings.ToValidUTF8(s, "\uFFFD")), " ")
+	blank := func(r rune) bool { return unicode.IsSpace(r) && r != '\u00a0' }
+	return strings.Join(strings.FieldsFunc(strings.ToValidUTF8(s, "\uFFFD"), blank), " ")
 }
 
 // Decimals writes a number with the digits that it needs: "2", "3.5".

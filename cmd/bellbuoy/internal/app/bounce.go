@@ -58,7 +58,7 @@ const (
 // that does not know a secret: it must have come to a letter's own return
 // address, or quote the Message-ID of a letter.
 func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message []byte, deliveredTo ...string) (Incoming, error) {
-	reply := bounce.ParseReply(message)
+	reply := bounce.ParseReply(message, h.Planner.Settings().Texts)
 	if in, ok, err := h.stopAddress(ctx, now, append(reply.To, deliveredTo...)); ok || err != nil {
 		return in, err
 	}

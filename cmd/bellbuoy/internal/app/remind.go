@@ -46,7 +46,7 @@ func newRenderer(c *config.Config, own *texts.Catalog, secret []byte) (*message.
 	from, until := c.DropOff.Window()
 	return message.NewRenderer(message.Shop{
 		Name: c.Shop.Name, Address: c.Shop.Address, Phone: c.Shop.Phone, From: c.Mail.From, ReplyTo: c.Mail.ReplyTo,
-		Host: c.Host(), Format: c.Format(), Zone: c.Zone(), Secret: ids,
+		Host: c.Host(), Format: c.Format(), Language: c.Shop.Language, Zone: c.Zone(), Secret: ids,
 		Arrival: message.Arrival{Map: c.DropOff.Map, Contact: c.DropOff.Contact, ByBerth: c.DropOff.Words, From: from, Until: until},
 	}, own, key)
 }
@@ -165,7 +165,7 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 			return err
 		}
 		for _, b := range boats {
-			v, err := h.View(ctx, b.ID)
+			v, err := h.ViewIn(ctx, b.ID, h.Language(&r.Customer))
 			if err != nil {
 				return err
 			}

@@ -67,7 +67,7 @@ func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time
 			from = max(from, known.On-summaryRest+1)
 		}
 	}
-	done, err := h.doneBetween(ctx, boatID, from, last)
+	done, err := h.doneBetween(ctx, boatID, from, last, h.Language(&owner))
 	if err != nil {
 		return n, false, err
 	}
@@ -77,7 +77,7 @@ func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time
 
 // doneBetween words the shop's work on a boat. Notes are the shop's own and
 // stay out of it.
-func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day) ([]notify.DoneWork, error) {
+func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day, language string) ([]notify.DoneWork, error) {
 	f, err := h.DB.Facts(ctx, boatID)
 	if err != nil {
 		return nil, err
@@ -94,7 +94,7 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 		if rec.Day < from || rec.Day > to || rec.By != schedule.ByShop {
 			continue
 		}
-		w := notify.DoneWork{Title: rec.Title(cat), Winterized: rec.Service == schedule.LayUp}
+		w := notify.DoneWork{Title: rec.TitleIn(cat, language), Winterized: rec.Service == schedule.LayUp}
 		if label := labels[rec.ComponentID]; label != "" && rec.ComponentID != boatID {
 			w.Title += " (" + words.LowerFirst(label) + ")"
 		}

@@ -198,8 +198,8 @@ type DropOff struct {
 	AtOnce  int      `toml:"boats_at_once"` // as many boats at each of the times
 	Map     string   `toml:"map"`           // the address of a map, "" for none
 	Contact string   `toml:"contact"`       // whom to call, "" for shop.phone
-	// Words say how the boat comes and what comes with it, by where it is kept:
-	// one of [schedule.Berths].
+	// Words say in English how the boat comes and what comes with it, by where it is
+	// kept, one of [schedule.Berths], in place of what is built in; "" for nothing.
 	Words map[string]string `toml:"words"`
 }
 
