@@ -147,8 +147,7 @@ func (p *Planner) wording(language string, f *Facts) wording {
 // date writes a day in full.
 func (w wording) date(d civil.Day) string { return w.in.Date(d) }
 
-// inEnglish reports whether the reader's language is that of the shop's own words:
-// the source of a place's last day and the weeks' reckoning stay out of others.
+// inEnglish reports whether the reader's language is the staff's.
 func (w wording) inEnglish() bool { return w.t.Language() == words.English }
 
 // hours writes what a meter shows.

@@ -289,7 +289,7 @@ type Place struct {
 	Name   string
 	Launch civil.MonthDay // the day of the year on which owners want to be afloat
 	LayUp  civil.MonthDay // the last day by which a boat must be laid up; none where it does not freeze
-	Source string         // where the lay-up day comes from, in words
+	Source string         // where the lay-up day comes from, in the words of whoever reads of it
 	// HardFreeze is the first night of the present or last autumn at or below
 	// -2.2 °C (28 °F) by the record of the place's station; none if unknown.
 	HardFreeze civil.Day

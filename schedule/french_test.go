@@ -31,6 +31,7 @@ func TestFrenchOfHandWorkedCases(t *testing.T) {
 	n := 0
 	eachCase(t, canadian(t), func(c *handWorked, t *testing.T, pl *schedule.Planner) {
 		f := c.facts()
+		f.Place.Source = "" // it comes in the reader's language
 		p := pl.Plan(f, d(c.Today))
 		said, catalogue := ownersTexts(pl.ViewIn("fr", f, &p).ForOwner())
 		if pl.Catalogue().ServiceTitleIn("fr", "lay-up") == "Hivernage" { // that of the cases has no French
@@ -51,6 +52,7 @@ func TestFrenchOfHandWorkedCases(t *testing.T) {
 func TestFrenchOfVariedBoats(t *testing.T) {
 	pl := schedule.NewPlanner(catalogue(t), canadian(t))
 	for _, b := range variedBoats() {
+		b.f.Place.Source = "" // it comes in the reader's language
 		var own []string
 		for _, fu := range b.f.FollowUps {
 			own = append(own, fu.Title, "", strings.TrimRight(fu.Finding, "."), "")
@@ -85,6 +87,7 @@ func TestFrenchViewOfABoat(t *testing.T) {
 	plan := pl.Plan(b.f, d(b.today))
 	b.f.Prior = pencilled(plan.Visits, d(b.today))
 	plan = pl.Plan(b.f, d(b.today))
+	b.f.Place.Source = "la première nuit à 0 °C ou moins est venue au plus tard le 10 octobre dans une année sur dix"
 	view := pl.ViewIn("fr", b.f, &plan).ForOwner()
 	var s strings.Builder
 	s.WriteString(reading(view, &plan, set.Format.In("fr"), b.today))

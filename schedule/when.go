@@ -170,7 +170,7 @@ func (w wording) because(v *Visit) string {
 		return w.t.Say("reasons.because.freeze", "freeze", w.freeze(pl.Freeze))
 	case v.Deadline < season:
 		return w.t.Say("reasons.because.carried")
-	case v.Kind == LayUp && v.Deadline == season && pl.Source != "" && w.inEnglish():
+	case v.Kind == LayUp && v.Deadline == season && pl.Source != "":
 		return w.t.Say("reasons.because.source", "source", pl.Source)
 	}
 	return ""

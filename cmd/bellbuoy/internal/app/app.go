@@ -207,10 +207,15 @@ func (h *App) View(ctx context.Context, boatID string) (schedule.BoatView, error
 
 // ViewIn is [App.View] in a customer's language, one of [texts.Languages].
 func (h *App) ViewIn(ctx context.Context, boatID, language string) (schedule.BoatView, error) {
-	f, err := h.Facts(ctx, boatID)
+	f, err := h.DB.Facts(ctx, boatID)
 	if err != nil {
 		return schedule.BoatView{}, err
 	}
+	places, err := h.placesIn(ctx, language)
+	if err != nil {
+		return schedule.BoatView{}, err
+	}
+	f.Place = places.Of(f.Boat.Place)
 	plan, err := h.DB.Plan(ctx, boatID)
 	if err != nil {
 		return schedule.BoatView{}, err

@@ -3,9 +3,11 @@ package app
 import (
 	"context"
 	"fmt"
+	"strconv"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
@@ -26,14 +28,24 @@ func (p Places) Of(name string) schedule.Place {
 // written into the settings always wins: whoever wrote it there knows the
 // place. Where there is none, the loaded one holds. It is read anew each time,
 // because another process may have loaded a file meanwhile; the table is tiny.
-func (h *App) Places(ctx context.Context) (Places, error) {
+func (h *App) Places(ctx context.Context) (Places, error) { return h.placesIn(ctx, words.English) }
+
+// placesIn are the places with the sources of their days in a language. What the
+// settings say of a source is in English.
+func (h *App) placesIn(ctx context.Context, language string) (Places, error) {
+	t := h.Planner.Settings().Texts.In(language)
+	in := h.Config.Format().In(t.Language())
 	loaded, err := h.DB.PlaceClimates(ctx)
 	if err != nil {
 		return nil, err
 	}
 	out := make(Places)
 	for _, name := range h.Config.PlaceNames() {
-		out[name] = h.Config.Place(name)
+		pl := h.Config.Place(name)
+		if t.Language() != words.English {
+			pl.Source = ""
+		}
+		out[name] = pl
 	}
 	for i := range loaded {
 		pc := &loaded[i]
@@ -45,7 +57,7 @@ func (h *App) Places(ctx context.Context) (Places, error) {
 		if !ok || pl.Freezes() || pc.LayUp.IsZero() || pl.Launch.IsZero() {
 			continue
 		}
-		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc, h.Config.Format())
+		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc, t, in)
 		out[pc.Place] = pl
 	}
 	return out, h.addFreezes(ctx, out)
@@ -58,32 +70,32 @@ func (h *App) Place(ctx context.Context, name string) (schedule.Place, error) {
 }
 
 // climateSource words where a loaded lay-up day comes from, for the reasons.
-func climateSource(pc *store.PlaceClimate, in words.Format) string {
+func climateSource(pc *store.PlaceClimate, t *texts.Texts, in words.Format) string {
 	f := &pc.Freeze
-	text := fmt.Sprintf("the first night at or below %s has come by %s in %s", in.Temperature(int(f.Threshold)), in.OfYear(pc.LayUp), oneIn(pc.Percentile))
+	station, years := "", ""
 	if at := stationName(f); at != "" {
-		text += ", " + at
+		station = t.Say("reasons.climate.station", "station", at)
 	}
 	if f.Published {
-		return text + ", published normals"
+		years = t.Say("reasons.climate.published")
+	} else if first, last, n := usedAutumns(f); n > 0 {
+		years = t.Say("reasons.climate.autumns", "first", strconv.Itoa(first), "last", strconv.Itoa(last))
 	}
-	if first, last, n := usedAutumns(f); n > 0 {
-		text += fmt.Sprintf(", autumns %d–%d", first, last)
-	}
-	return text
+	return t.Say("reasons.climate.night", "temperature", in.Temperature(int(f.Threshold)), "day", in.OfYear(pc.LayUp),
+		"share", oneIn(t, pc.Percentile), "station", station, "years", years)
 }
 
 // oneIn words a percentage of years.
-func oneIn(percent int) string {
+func oneIn(t *texts.Texts, percent int) string {
 	switch percent {
 	case 10:
-		return "one year in ten"
+		return t.Say("reasons.climate.tenth")
 	case 20:
-		return "one year in five"
+		return t.Say("reasons.climate.fifth")
 	case 50:
-		return "half of all years"
+		return t.Say("reasons.climate.half")
 	}
-	return fmt.Sprintf("%d%% of years", percent)
+	return t.Say("reasons.climate.percent", "percent", strconv.Itoa(percent))
 }
 
 func stationName(f *climate.Freeze) string {
