@@ -10,6 +10,9 @@
 // its own ([Parse], [Catalogue.Extend]). The package reads no files, and a
 // catalogue is never changed once made, so goroutines may share one.
 //
+// What customers read of a rule stands in its file by language ([Rule.Words]),
+// English where another language has no words ([Catalogue.Lacking]).
+//
 // There is no universal interval. Makers print anything from 100 hours to
 // 1,000 hours for the same part, so every interval here is a default to be
 // checked against the engine maker's manual, and a shop writes down what that
