@@ -11,6 +11,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 const (
@@ -178,7 +179,7 @@ func TestAnswerIsNotTakenBackOver(t *testing.T) {
 			return db.SeeToAnswer(t.Context(), noon, "desk", a.ID)
 		}},
 		{"when the boat has gone to another", "sold", time.Hour, func(t *testing.T, db *store.DB, _ schedule.Answer) error {
-			return db.SetOwner(t.Context(), noon, "desk", "B1", "C3", today)
+			return storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "C3", today)
 		}},
 		{"when another answer followed", "later", time.Hour, func(t *testing.T, db *store.DB, _ schedule.Answer) error {
 			_, err := db.SaveAnswer(t.Context(), noon, "customer", store.NewAnswer{Answer: answer(schedule.AnswerDecline, visitID)})
@@ -252,7 +253,7 @@ func TestSoldWaitsForTheDesk(t *testing.T) {
 func TestSoldByAFileNeedsNoDesk(t *testing.T) {
 	db := answering(t)
 	say(t, db, everyAnswer(t)["sold"])
-	if err := db.SetOwner(t.Context(), noon, "intake", "B1", "C3", today); err != nil {
+	if err := storetest.SetOwner(t.Context(), db, noon, "intake", "B1", "C3", today); err != nil {
 		t.Fatal(err)
 	}
 	open, err := db.OpenAnswers(t.Context(), schedule.AnswerSold, 0)

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/report"
+	"bellbuoy/store/storetest"
 )
 
 func TestMeterNeverRunsBackwards(t *testing.T) {
@@ -121,7 +122,7 @@ func TestOwnerChangesHands(t *testing.T) {
 		{"C1", "2026-11-01", "C1 2019-05-02..2026-09-01, C2 2026-10-05..2026-11-01, C1 2026-11-01.."},
 	}
 	for _, s := range steps {
-		if err := db.SetOwner(t.Context(), noon, "desk", "B1", s.customer, day(t, s.day)); err != nil {
+		if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", s.customer, day(t, s.day)); err != nil {
 			t.Fatal(err)
 		}
 		all, err := db.Ownerships(t.Context(), "B1")
@@ -136,7 +137,7 @@ func TestOwnerChangesHands(t *testing.T) {
 			t.Errorf("after %q on %s: %v, want %s", s.customer, s.day, got, s.want)
 		}
 	}
-	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C3", day(t, "2026-11-01")); !errors.Is(err, store.ErrRefused) {
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "C3", day(t, "2026-11-01")); !errors.Is(err, store.ErrRefused) {
 		t.Errorf("two owners from one day on: %v, want ErrRefused", err)
 	}
 	if boats, err := db.BoatsOf(t.Context(), "C1"); err != nil || len(boats) != 1 {
@@ -147,7 +148,7 @@ func TestOwnerChangesHands(t *testing.T) {
 func TestSavePeopleAndBoats(t *testing.T) {
 	db := open(t)
 	c := schedule.Customer{ID: "C9", Name: "Ada Moor", Email: "Ada@EXAMPLE.org"}
-	if err := db.SaveCustomer(t.Context(), noon, "desk", c); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), db, noon, "desk", c); err != nil {
 		t.Fatal(err)
 	}
 	got, err := db.Customer(t.Context(), "C9")
@@ -155,14 +156,14 @@ func TestSavePeopleAndBoats(t *testing.T) {
 		t.Errorf("customer is %+v, %v", got, err)
 	}
 	b := schedule.Boat{ID: "B9", HIN: "us-qqx12345a919", Kind: "runabout", Water: "fresh", Place: "Pine Cove", Berth: "own-dock"}
-	if err := db.SaveBoat(t.Context(), noon, "desk", b); err != nil {
+	if err := storetest.SaveBoat(t.Context(), db, noon, "desk", b); err != nil {
 		t.Fatal(err)
 	}
 	p := schedule.Component{ID: "E9", BoatID: "B9", Kind: "engine", Label: "Engine"}
-	if err := db.SaveComponent(t.Context(), noon, "desk", p); err != nil {
+	if err := storetest.SaveComponent(t.Context(), db, noon, "desk", p); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.SetOwner(t.Context(), noon, "desk", "B9", "C9", civil.Of(2026, 11, 25)); err != nil {
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B9", "C9", civil.Of(2026, 11, 25)); err != nil {
 		t.Fatal(err)
 	}
 	f, err := db.Facts(t.Context(), "B9")
@@ -173,9 +174,9 @@ func TestSavePeopleAndBoats(t *testing.T) {
 		t.Errorf("owner is %+v, %v", owner, err)
 	}
 	for name, err := range map[string]error{
-		"a bad address":   db.SaveCustomer(t.Context(), noon, "desk", schedule.Customer{ID: "C8", Email: "no"}),
-		"no id":           db.SaveBoat(t.Context(), noon, "desk", schedule.Boat{}),
-		"an id of a boat": db.SaveComponent(t.Context(), noon, "desk", schedule.Component{ID: "B9", BoatID: "B9", Kind: "engine"}),
+		"a bad address":   storetest.SaveCustomer(t.Context(), db, noon, "desk", schedule.Customer{ID: "C8", Email: "no"}),
+		"no id":           storetest.SaveBoat(t.Context(), db, noon, "desk", schedule.Boat{}),
+		"an id of a boat": storetest.SaveComponent(t.Context(), db, noon, "desk", schedule.Component{ID: "B9", BoatID: "B9", Kind: "engine"}),
 	} {
 		if !errors.Is(err, store.ErrRefused) {
 			t.Errorf("%s: %v, want ErrRefused", name, err)

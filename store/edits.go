@@ -32,7 +32,7 @@ func (db *DB) ChangeCustomer(ctx context.Context, now time.Time, actor, form str
 		if c.Name == "" {
 			return fmt.Errorf("a customer needs a name: %w", ErrRefused)
 		}
-		return saveCustomer(ctx, tx, now, actor, c)
+		return SaveCustomer(ctx, tx, now, actor, c)
 	})
 	return kernel.Wrap(err, "change customer %q", c.ID)
 }
@@ -50,7 +50,7 @@ func (db *DB) ChangeBoat(ctx context.Context, now time.Time, actor, form string,
 		if err != nil {
 			return err
 		}
-		return saveBoat(ctx, tx, now, actor, b)
+		return SaveBoat(ctx, tx, now, actor, b)
 	})
 	return kernel.Wrap(err, "change boat %q", b.ID)
 }
@@ -92,7 +92,7 @@ func (db *DB) ChangePart(ctx context.Context, now time.Time, actor, form string,
 			}
 		}
 		id = p.ID
-		return saveComponent(ctx, tx, now, actor, p)
+		return SaveComponent(ctx, tx, now, actor, p)
 	})
 	return id, kernel.Wrap(err, "change what boat %q is made of", c.BoatID)
 }

@@ -14,6 +14,7 @@ import (
 	"bellbuoy/store/archive"
 	"bellbuoy/store/duplicates"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // told is the lived shop after its first customer was rung, answered, moved and
@@ -30,7 +31,7 @@ func told(t *testing.T) *store.DB {
 	c, err := db.Customer(t.Context(), "C1")
 	must(err)
 	c.Phone = "555-0199-moved"
-	must(db.SaveCustomer(t.Context(), noon, "desk", c))
+	must(storetest.SaveCustomer(t.Context(), db, noon, "desk", c))
 	_, err = db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B1", Day: day(t, "2026-05-01"), Service: "fit-out", Amount: 9900, By: schedule.ByShop, Note: "Zoë Łukasz asked for the blue cover"})
 	must(err)
 	_, err = db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B1", Day: day(t, "2026-05-02"), Service: "impeller", Amount: 5000, By: schedule.ByShop, Note: "two vanes cracked"})

@@ -6,6 +6,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // A season visit of ours at a boat that we store hauls or launches it, and the
@@ -29,7 +30,7 @@ func TestSeasonVisitWritesHaulAndLaunch(t *testing.T) {
 				t.Fatal(err)
 			}
 			b.Berth = c.berth
-			if err := db.SaveBoat(t.Context(), noon, "desk", b); err != nil {
+			if err := storetest.SaveBoat(t.Context(), db, noon, "desk", b); err != nil {
 				t.Fatal(err)
 			}
 			// The boat and its engine are two records of one visit.

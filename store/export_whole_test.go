@@ -14,6 +14,7 @@ import (
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // lived is a shop in which most tables hold something, with texts that are hard
@@ -129,7 +130,7 @@ func TestExportHoldsNoPasswords(t *testing.T) {
 // same customers, boats, owners, components, work and readings.
 func TestExportIsAnIntake(t *testing.T) {
 	db := lived(t)
-	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "", day(t, "2026-11-20")); err != nil { // the shop took it back
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "", day(t, "2026-11-20")); err != nil { // the shop took it back
 		t.Fatal(err)
 	}
 	dir := exported(t, db)

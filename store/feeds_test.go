@@ -10,6 +10,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
+	"bellbuoy/store/storetest"
 )
 
 // event renders itself as its uid, text, sequence and moment.
@@ -109,7 +110,7 @@ func TestFeedDiesWithTheOwnership(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, zoe := bodies(t, db, store.FeedCustomer, "C1")
-	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C2", civil.Of(2026, 11, 20)); err != nil {
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "C2", civil.Of(2026, 11, 20)); err != nil {
 		t.Fatal(err)
 	}
 	after, err := db.FeedState(t.Context(), store.FeedBoat, "B1")

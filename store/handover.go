@@ -50,7 +50,7 @@ func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Hando
 		}
 		if h.Gone {
 			b.Gone, h.Booked = h.Day, GiveUpBooked
-			if err := saveBoat(ctx, tx, now, actor, b); err != nil {
+			if err := SaveBoat(ctx, tx, now, actor, b); err != nil {
 				return err
 			}
 		}

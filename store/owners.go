@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"time"
 
@@ -15,11 +14,6 @@ import (
 // SetOwner writes down that a boat went to a customer on a day, "" for the shop
 // itself. The owner before loses it on that day: the boat's calendar address
 // stops working, and what the owner was told counts no more.
-func (db *DB) SetOwner(ctx context.Context, now time.Time, actor, boatID, customerID string, from civil.Day) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return SetOwner(ctx, tx, now, actor, boatID, customerID, from) })
-	return kernel.Wrap(err, "give boat %q to %q", boatID, customerID)
-}
-
 func SetOwner(ctx context.Context, tx kernel.Querier, now time.Time, actor, boatID, customerID string, from civil.Day) error {
 	if _, err := tables.Boat(ctx, tx, boatID); err != nil {
 		return err

@@ -42,12 +42,7 @@ func (db *Reader) Boats(ctx context.Context, after string, limit int) ([]schedul
 }
 
 // SaveCustomer adds a customer or changes one.
-func (db *DB) SaveCustomer(ctx context.Context, now time.Time, actor string, c schedule.Customer) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveCustomer(ctx, tx, now, actor, c) })
-	return kernel.Wrap(err, "save customer %q", c.ID)
-}
-
-func saveCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, c schedule.Customer) error {
+func SaveCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor string, c schedule.Customer) error {
 	if err := needID(c.ID); err != nil {
 		return err
 	}
@@ -74,12 +69,6 @@ func saveCustomer(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 	return kernel.Audit(ctx, tx, now, e)
 }
 
-// SaveBoat adds a boat or changes one; its owners are [DB.SetOwner]'s.
-func (db *DB) SaveBoat(ctx context.Context, now time.Time, actor string, b schedule.Boat) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveBoat(ctx, tx, now, actor, b) })
-	return kernel.Wrap(err, "save boat %q", b.ID)
-}
-
 // SetWinterWork notes whether the owner of a boat agrees that what is done cold is
 // done in the winter, while it is in our storage.
 func (db *DB) SetWinterWork(ctx context.Context, now time.Time, actor, boatID string, agrees bool) error {
@@ -89,12 +78,13 @@ func (db *DB) SetWinterWork(ctx context.Context, now time.Time, actor, boatID st
 			return err
 		}
 		b.WinterWork = agrees
-		return saveBoat(ctx, tx, now, actor, b)
+		return SaveBoat(ctx, tx, now, actor, b)
 	})
 	return kernel.Wrap(err, "note winter work of boat %q", boatID)
 }
 
-func saveBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Boat) error {
+// SaveBoat adds a boat or changes one; its owners are [SetOwner]'s.
+func SaveBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor string, b schedule.Boat) error {
 	if err := needID(b.ID); err != nil {
 		return err
 	}
@@ -114,12 +104,7 @@ func saveBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor strin
 }
 
 // SaveComponent adds a component to its boat or changes one.
-func (db *DB) SaveComponent(ctx context.Context, now time.Time, actor string, p schedule.Component) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveComponent(ctx, tx, now, actor, p) })
-	return kernel.Wrap(err, "save component %q", p.ID)
-}
-
-func saveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor string, p schedule.Component) error {
+func SaveComponent(ctx context.Context, tx kernel.Querier, now time.Time, actor string, p schedule.Component) error {
 	if err := needID(p.ID); err != nil {
 		return err
 	}

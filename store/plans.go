@@ -23,19 +23,13 @@ type NewPlan struct {
 
 // SavePlans replaces the plans of these boats in one transaction and takes the
 // boats off the list to be planned. A plan that says what the stored one says
-// is not written. It returns how many plans changed.
+// is not written. It returns the ids of the boats whose plans changed, in the order
+// given: their calendars may have to be written anew.
 //
 // The week into which a visit is pencilled, and whether it was told, belong to
 // [DB.SaveWeeks] and the outbox: those in the plans given are ignored, and
 // the stored ones stay with the visit as long as the plan names its id.
-func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (changed int, err error) {
-	ids, err := db.SavePlansOf(ctx, now, plans)
-	return len(ids), err
-}
-
-// SavePlansOf does the same and returns the ids of the boats whose plans
-// changed, in the order given: their calendars may have to be written anew.
-func (db *DB) SavePlansOf(ctx context.Context, now time.Time, plans []NewPlan) (changed []string, err error) {
+func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (changed []string, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		p := db.Write.Prepared(tx)
 		defer p.Close()

@@ -17,6 +17,7 @@ import (
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/report"
+	"bellbuoy/store/storetest"
 )
 
 // fill sets every field of a struct to something that is not its zero value,
@@ -68,11 +69,11 @@ func save(t *testing.T, db *store.DB, boat string, p schedule.BoatPlan) bool {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n, err := db.SavePlans(t.Context(), noon, []store.NewPlan{{BoatID: boat, Plan: p, Seen: seen}})
+	changed, err := db.SavePlans(t.Context(), noon, []store.NewPlan{{BoatID: boat, Plan: p, Seen: seen}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return n == 1
+	return len(changed) == 1
 }
 
 func TestPlanComesBackWhole(t *testing.T) {
@@ -308,7 +309,7 @@ func TestWeekAndTellingOutliveAReplan(t *testing.T) {
 	if v := visit(); v.Told {
 		t.Error("a week that was never told counts as told")
 	}
-	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C3", civil.Of(2026, 11, 20)); err != nil {
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "C3", civil.Of(2026, 11, 20)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := db.SaveWeeks(t.Context(), []store.Week{{VisitID: id, Week: week}}); err != nil {
@@ -408,7 +409,7 @@ func TestMissedBookingIsReleased(t *testing.T) {
 		t.Errorf("booked again: %+v", v)
 	}
 	release(day+10, 1)
-	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C3", day+20); err != nil {
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "C3", day+20); err != nil {
 		t.Fatal(err)
 	}
 	if v := visit(); v.Missed != 0 {

@@ -12,6 +12,7 @@ import (
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // backedUp is a shop, closed again, that changed after its backup was made.
@@ -22,7 +23,7 @@ func backedUp(t *testing.T) (path, backup string) {
 	if err := archive.Backup(t.Context(), db.Reader, backup); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.SaveCustomer(t.Context(), noon, "desk", schedule.Customer{ID: "C9", Name: "Later Than The Backup"}); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), db, noon, "desk", schedule.Customer{ID: "C9", Name: "Later Than The Backup"}); err != nil {
 		t.Fatal(err)
 	}
 	return db.Path(), backup

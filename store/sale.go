@@ -77,7 +77,7 @@ func saveBuyer(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 			return "", err
 		}
 		c.ID = id
-		return id, saveCustomer(ctx, tx, now, actor, c)
+		return id, SaveCustomer(ctx, tx, now, actor, c)
 	}
 	old, err := tables.Customer(ctx, tx, c.ID)
 	if err != nil {
@@ -92,7 +92,7 @@ func saveBuyer(ctx context.Context, tx kernel.Querier, now time.Time, actor stri
 			*f.new = *f.old
 		}
 	}
-	return c.ID, saveCustomer(ctx, tx, now, actor, c)
+	return c.ID, SaveCustomer(ctx, tx, now, actor, c)
 }
 
 // nextID is a free id: a prefix that no imported file should use, and a number
@@ -115,7 +115,7 @@ func saveSoldBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 			return "", err
 		}
 		b.ID = id
-		return id, saveBoat(ctx, tx, now, actor, b)
+		return id, SaveBoat(ctx, tx, now, actor, b)
 	}
 	if _, err := tables.Boat(ctx, tx, b.ID); err != nil {
 		return "", err
@@ -127,7 +127,7 @@ func saveSoldBoat(ctx context.Context, tx kernel.Querier, now time.Time, actor s
 	if owner := (&tables.Merged{All: known}).Newest(); owner != "" {
 		return "", fmt.Errorf("by the file it is still customer %q's; record the trade-in first: %w", owner, ErrRefused)
 	}
-	return b.ID, saveBoat(ctx, tx, now, actor, b)
+	return b.ID, SaveBoat(ctx, tx, now, actor, b)
 }
 
 // saveParts adds and changes components and returns the ids of the new ones.
@@ -142,7 +142,7 @@ func saveParts(ctx context.Context, tx kernel.Querier, now time.Time, actor, boa
 			}
 			ids[p.ID], p.ID = id, id
 		}
-		if err := saveComponent(ctx, tx, now, actor, p); err != nil {
+		if err := SaveComponent(ctx, tx, now, actor, p); err != nil {
 			return nil, err
 		}
 	}

@@ -136,7 +136,7 @@ func takeBackSale(ctx context.Context, tx kernel.Querier, now time.Time, actor, 
 	if b == was {
 		return nil
 	}
-	return saveBoat(ctx, tx, now, actor, b)
+	return SaveBoat(ctx, tx, now, actor, b)
 }
 
 // written is a line of the change history that can be reversed.

@@ -93,9 +93,6 @@ func (d Day) Month() time.Month { return d.utc().Month() }
 // Weekday returns the day of the week.
 func (d Day) Weekday() time.Weekday { return time.Weekday(((int(d)%7 + 7) % 7)) }
 
-// YearDay returns 1 for 1 January.
-func (d Day) YearDay() int { return d.utc().YearDay() }
-
 func (d Day) utc() time.Time {
 	return time.Unix((int64(d)-unixEpoch)*86400, 0).UTC()
 }

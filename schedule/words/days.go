@@ -28,9 +28,6 @@ func (f Format) Month(d civil.Day) string {
 	return f.names().months[d.Month()-1] + " " + strconv.Itoa(d.Year())
 }
 
-// ShortMonth writes a month on an axis: "Oct".
-func (f Format) ShortMonth(d civil.Day) string { return f.names().monthsShort[d.Month()-1] }
-
 // Weekday names the day of the week: "Monday".
 func (f Format) Weekday(d civil.Day) string { return f.names().days[d.Weekday()] }
 

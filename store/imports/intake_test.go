@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"bellbuoy/store/imports"
+	"bellbuoy/store/storetest"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -120,7 +121,7 @@ func TestIntakeListsOnlySoManyFaults(t *testing.T) {
 func TestIntakeDoesNotUndoALaterSale(t *testing.T) {
 	db := open(t)
 	take(t, db, small())
-	if err := db.SetOwner(t.Context(), noon, "desk", "B1", "C3", day(t, "2026-11-20")); err != nil {
+	if err := storetest.SetOwner(t.Context(), db, noon, "desk", "B1", "C3", day(t, "2026-11-20")); err != nil {
 		t.Fatal(err)
 	}
 	rep := take(t, db, small())

@@ -227,3 +227,24 @@ func Writer(t testing.TB, r *store.Reader) *store.DB {
 	})
 	return db
 }
+
+// SaveCustomer writes a customer as the desk's pages do, from nothing that was read
+// before.
+func SaveCustomer(ctx context.Context, db *store.DB, now time.Time, actor string, c schedule.Customer) error {
+	return db.Tx(ctx, func(tx *sql.Tx) error { return store.SaveCustomer(ctx, tx, now, actor, c) })
+}
+
+// SaveBoat writes a boat likewise.
+func SaveBoat(ctx context.Context, db *store.DB, now time.Time, actor string, b schedule.Boat) error {
+	return db.Tx(ctx, func(tx *sql.Tx) error { return store.SaveBoat(ctx, tx, now, actor, b) })
+}
+
+// SaveComponent writes a component likewise.
+func SaveComponent(ctx context.Context, db *store.DB, now time.Time, actor string, p schedule.Component) error {
+	return db.Tx(ctx, func(tx *sql.Tx) error { return store.SaveComponent(ctx, tx, now, actor, p) })
+}
+
+// SetOwner gives a boat to a customer from a day on, "" to the shop.
+func SetOwner(ctx context.Context, db *store.DB, now time.Time, actor, boatID, customerID string, from civil.Day) error {
+	return db.Tx(ctx, func(tx *sql.Tx) error { return store.SetOwner(ctx, tx, now, actor, boatID, customerID, from) })
+}

@@ -23,19 +23,6 @@ func (r Run) Takes(night civil.Day) bool { return night > r.First-Apart && night
 // Add widens the run by a night.
 func (r Run) Add(night civil.Day) Run { return Run{min(r.First, night), max(r.Last, night)} }
 
-// Runs puts nights, in order, into runs.
-func Runs(nights []civil.Day) []Run {
-	var out []Run
-	for _, n := range nights {
-		if k := len(out) - 1; k >= 0 && out[k].Takes(n) {
-			out[k] = out[k].Add(n)
-			continue
-		}
-		out = append(out, Run{n, n})
-	}
-	return out
-}
-
 // Ended says how a freeze ended.
 type Ended string
 

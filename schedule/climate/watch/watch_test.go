@@ -237,12 +237,12 @@ func TestClockChangeMakesALongNight(t *testing.T) {
 	}
 }
 
-func TestRuns(t *testing.T) {
+// Nights less than four days apart are one freeze.
+func TestRun(t *testing.T) {
 	day := func(d int) civil.Day { return civil.Of(2026, 10, d) }
-	got := watch.Runs([]civil.Day{day(1), day(4), day(5), day(9), day(20)})
-	want := []watch.Run{{day(1), day(5)}, {day(9), day(9)}, {day(20), day(20)}}
-	if fmt.Sprint(got) != fmt.Sprint(want) {
-		t.Errorf("%v, want %v", got, want)
+	run := watch.Run{First: day(4), Last: day(4)}.Add(day(1)).Add(day(5))
+	if run != (watch.Run{First: day(1), Last: day(5)}) || !run.Takes(day(8)) || run.Takes(day(9)) || !run.Takes(day(1)-3) || run.Takes(day(1)-4) {
+		t.Errorf("%v", run)
 	}
 }
 

@@ -84,9 +84,6 @@ func (c *Row) Close() error {
 // Err is the first fault so far.
 func (c *Row) Err() error { return c.err }
 
-// Value is a cell as the driver gives it.
-func (c *Row) Value(i int) any { return c.vals[c.off+i] }
-
 // Note remembers a fault, if it is the first.
 func (c *Row) Note(err error) {
 	if c.err == nil {

@@ -321,15 +321,6 @@ func (h *App) stopReminders(ctx context.Context, now time.Time, customerID strin
 	return in, err
 }
 
-// ReturnPath is the return address of a letter, an error while the settings have
-// no domain for them.
-func (h *App) ReturnPath(letter int64) (string, error) {
-	if h.verp == nil {
-		return "", errors.New("mail.bounce_domain is not set in the settings: emails have no return address of their own")
-	}
-	return h.verp.Address(letter), nil
-}
-
 // returnPath gives the letters' own return addresses, nil while the settings
 // have no domain for them.
 func (h *App) returnPath() func(*schedule.Message) string {

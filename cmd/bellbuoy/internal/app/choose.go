@@ -196,12 +196,6 @@ func clocked(t *config.Technician, d civil.Day, away []level.Absence) float64 {
 	return t.Hours[int(d-d.Week().Monday())] * 60
 }
 
-// Works reports whether anybody is at work on a day.
-func (h *App) Works(ctx context.Context, d civil.Day) (bool, error) {
-	days, err := h.workdays(ctx, d.Week(), d-1)
-	return slices.ContainsFunc(days, func(w workday) bool { return w.day == d }), err
-}
-
 // notice is how many working days the shop needs before some visits.
 func (h *App) notice(visits []*schedule.Visit) int {
 	p, n := h.Policy(), 0

@@ -15,6 +15,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // BenchmarkDrain drains a real outbox, crash-safe with all its commits, to a
@@ -50,9 +51,9 @@ func BenchmarkDrain(b *testing.B) {
 		// Each letter names a visit, which is looked at again when it is claimed.
 		visit := schedule.Visit{ID: "B.lay-up.2027", BoatID: "B", Kind: schedule.LayUp, Season: 2027, Day: civil.Of(2027, 10, 5), Price: 31000}
 		for _, err := range []error{
-			db.SaveCustomer(b.Context(), now, "bench", schedule.Customer{ID: "C", Name: "Asa", Email: "asa@mail.example", ContactBy: "email"}),
-			db.SaveBoat(b.Context(), now, "bench", schedule.Boat{ID: "B", Name: "Heron"}),
-			db.SetOwner(b.Context(), now, "bench", "B", "C", civil.Of(2026, 1, 1)),
+			storetest.SaveCustomer(b.Context(), db, now, "bench", schedule.Customer{ID: "C", Name: "Asa", Email: "asa@mail.example", ContactBy: "email"}),
+			storetest.SaveBoat(b.Context(), db, now, "bench", schedule.Boat{ID: "B", Name: "Heron"}),
+			storetest.SetOwner(b.Context(), db, now, "bench", "B", "C", civil.Of(2026, 1, 1)),
 		} {
 			if err != nil {
 				b.Fatal(err)

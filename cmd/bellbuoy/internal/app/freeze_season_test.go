@@ -17,6 +17,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate/watch"
 	"bellbuoy/schedule/testkit"
+	"bellbuoy/store/storetest"
 )
 
 // seasonAssumptions is the model of the replayed season. It is no promise.
@@ -135,7 +136,7 @@ func replaySeason(t *testing.T, days map[civil.Day][2]float64, watching bool) *s
 			s.must(err)
 			e := f.Components[0]
 			e.Attr.Propulsion = []string{"", "inboard", "outboard"}[kind]
-			s.must(s.Writer().SaveComponent(t.Context(), start, "test", e))
+			s.must(storetest.SaveComponent(t.Context(), s.Writer(), start, "test", e))
 		}
 	}
 	s.must(s.SwitchSending(t.Context(), start, "desk", true))

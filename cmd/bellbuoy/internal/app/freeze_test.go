@@ -24,6 +24,7 @@ import (
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // The freeze shop: one technician of eight hours, Monday to Friday, a week of 30
@@ -98,10 +99,10 @@ func (s *freezeShop) addBoat(at time.Time, i int) {
 	engine.Attr.Propulsion, engine.Attr.Stroke, engine.Attr.Fuel, engine.Attr.Cooling = "sterndrive", "four", "gasoline", "raw-water"
 	c := schedule.Customer{ID: fmt.Sprintf("C%02d", i), Name: fmt.Sprintf("Owner %d", i), Email: fmt.Sprintf("owner%d@example.com", i), Phone: "555-0100", ContactBy: "email"}
 	ctx := s.t.Context()
-	s.must(s.Writer().SaveBoat(ctx, at, "test", b))
-	s.must(s.Writer().SaveComponent(ctx, at, "test", engine))
-	s.must(s.Writer().SaveCustomer(ctx, at, "test", c))
-	s.must(s.Writer().SetOwner(ctx, at, "test", b.ID, c.ID, d("2026-05-01")))
+	s.must(storetest.SaveBoat(ctx, s.Writer(), at, "test", b))
+	s.must(storetest.SaveComponent(ctx, s.Writer(), at, "test", engine))
+	s.must(storetest.SaveCustomer(ctx, s.Writer(), at, "test", c))
+	s.must(storetest.SetOwner(ctx, s.Writer(), at, "test", b.ID, c.ID, d("2026-05-01")))
 }
 
 // forecast writes a forecast: nights of so many degrees from midnight to eight in
@@ -354,7 +355,7 @@ func TestWhoWasToldIsNotMovedLaterByAFreeze(t *testing.T) {
 		b, err := s.DB.Facts(t.Context(), fmt.Sprintf("B%02d", i))
 		s.must(err)
 		b.Boat.Berth = "own-dock"
-		s.must(s.Writer().SaveBoat(t.Context(), now, "test", b.Boat))
+		s.must(storetest.SaveBoat(t.Context(), s.Writer(), now, "test", b.Boat))
 	}
 	s.settle(now)
 	before := s.weeks()

@@ -10,6 +10,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
+	"bellbuoy/store/storetest"
 )
 
 // opens reports whether an address opens a customer's page.
@@ -30,10 +31,10 @@ func TestKeyIsRenewed(t *testing.T) {
 	h := workedHouse(t, "10-09", 1)
 	begun := d("2026-07-01").At(9, 0, h.Config.Zone())
 	at := begun
-	if err := h.Writer().SaveCustomer(t.Context(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), h.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.Writer().SetOwner(t.Context(), at, "test", "B00", "C", d("2026-05-01")); err != nil {
+	if err := storetest.SetOwner(t.Context(), h.Writer(), at, "test", "B00", "C", d("2026-05-01")); err != nil {
 		t.Fatal(err)
 	}
 	settle(t, h, d("2026-07-01"))

@@ -114,7 +114,7 @@ func (p *planning) each(ctx context.Context, ids []string) error {
 }
 
 func (p *planning) save(ctx context.Context) error {
-	changed, err := p.h.db.SavePlansOf(ctx, p.now, p.waiting)
+	changed, err := p.h.db.SavePlans(ctx, p.now, p.waiting)
 	if err != nil {
 		return err
 	}

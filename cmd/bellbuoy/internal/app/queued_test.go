@@ -8,6 +8,7 @@ import (
 	"bellbuoy/schedule/measure"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // queuedReminder is a letter that waits and tells of exactly one visit, with
@@ -66,7 +67,7 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				return err
 			}
 			who.Email = "put.right@mail.example"
-			return p.Writer().SaveCustomer(p.t.Context(), p.now, "test", who)
+			return storetest.SaveCustomer(p.t.Context(), p.Writer(), p.now, "test", who)
 		}, "any"},
 		{"the customer wants to be called", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
@@ -74,10 +75,10 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 				return err
 			}
 			who.ContactBy = "phone"
-			return p.Writer().SaveCustomer(p.t.Context(), p.now, "test", who)
+			return storetest.SaveCustomer(p.t.Context(), p.Writer(), p.now, "test", who)
 		}, ""},
 		{"the boat is another's", func(p *post, l *schedule.Message, v *schedule.Visit) error {
-			return p.Writer().SetOwner(p.t.Context(), p.now, "test", v.BoatID, "", p.day())
+			return storetest.SetOwner(p.t.Context(), p.Writer(), p.now, "test", v.BoatID, "", p.day())
 		}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -188,7 +189,7 @@ func TestBookingOneBoatIsNoSilence(t *testing.T) {
 	for _, other := range visits(t, p.App) { // one that calls for a reminder today
 		r, err := p.DB.OwnerOf(t.Context(), other.BoatID)
 		if err == nil && r.ID != l.CustomerID && other.Kind == schedule.FitOut && other.Week == v.Week {
-			if err := p.Writer().SetOwner(t.Context(), p.now, "test", other.BoatID, l.CustomerID, p.day()); err != nil {
+			if err := storetest.SetOwner(t.Context(), p.Writer(), p.now, "test", other.BoatID, l.CustomerID, p.day()); err != nil {
 				t.Fatal(err)
 			}
 			break

@@ -16,6 +16,7 @@ import (
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // The shop of these cases has one technician of eight hours from Monday to
@@ -66,10 +67,10 @@ lay_up = %q
 			Water: "fresh", Place: "Our lake", Berth: "own-dock", SoldOn: d("2026-05-01")}
 		engine := schedule.Component{ID: b.ID + "-E", BoatID: b.ID, Kind: "engine", InService: b.SoldOn}
 		engine.Attr.Propulsion, engine.Attr.Stroke, engine.Attr.Fuel, engine.Attr.Cooling = "outboard", "four", "gasoline", "raw-water"
-		if err := h.Writer().SaveBoat(t.Context(), at, "test", b); err != nil {
+		if err := storetest.SaveBoat(t.Context(), h.Writer(), at, "test", b); err != nil {
 			t.Fatal(err)
 		}
-		if err := h.Writer().SaveComponent(t.Context(), at, "test", engine); err != nil {
+		if err := storetest.SaveComponent(t.Context(), h.Writer(), at, "test", engine); err != nil {
 			t.Fatal(err)
 		}
 		// Its hull was looked at before the sale: no lay-up has that to do too.
@@ -224,7 +225,7 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 	}
 	told := schedule.Notified{CustomerID: "C", Subject: "B01.lay-up.2026", Step: schedule.StepInvitation, On: today, Week: august}
 	at := today.At(9, 0, h.Config.Zone())
-	if err := h.Writer().SaveCustomer(t.Context(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), h.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
 	if err := outbox.RecordNotified(t.Context(), h.Writer(), at, "test", []schedule.Notified{told}); err != nil {
@@ -486,7 +487,7 @@ func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.Berth = "shop-outside"
-	if err := h.Writer().SaveBoat(t.Context(), at, "test", b); err != nil {
+	if err := storetest.SaveBoat(t.Context(), h.Writer(), at, "test", b); err != nil {
 		t.Fatal(err)
 	}
 	r := schedule.Record{BoatID: "B00", ComponentID: "B00-E", Day: d("2023-10-01"), Service: "impeller", By: schedule.ByBeforeSale}

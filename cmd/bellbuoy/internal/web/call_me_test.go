@@ -34,7 +34,7 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 				t.Fatal(err)
 			}
 			f(&c)
-			if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", c); err != nil {
+			if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", c); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -58,7 +58,7 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 			}
 		}, url.Values{}},
 		{"without a boat", func(t *testing.T, s *testShop) {
-			if err := storetest.Writer(t, s.house.DB).SetOwner(t.Context(), s.now, "desk", "PERCH", "", s.today()); err != nil {
+			if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.house.DB), s.now, "desk", "PERCH", "", s.today()); err != nil {
 				t.Fatal(err)
 			}
 		}, url.Values{}},
@@ -162,7 +162,7 @@ func TestALaterReplyKeepsTheCall(t *testing.T) {
 	s.asks("W1", url.Values{"visit": {visit}, "note": {"after six"}})
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"decline"}, "visit": {visit}}).code(http.StatusSeeOther)
 	s.as(s.hire("Inge", "desk"), "GET", "/calls", nil).says("after six”")
-	if err := storetest.Writer(t, s.house.DB).SetOwner(t.Context(), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
+	if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.house.DB), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "desk"), "GET", "/calls", nil).says("after six”")

@@ -24,7 +24,7 @@ func TestTheCallListGoesByDangerAndDeadline(t *testing.T) {
 			t.Fatal(err)
 		}
 		c.ContactBy = "phone"
-		if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", c); err != nil {
+		if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", c); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -145,7 +145,7 @@ func theTasksOfTheAutumn(t *testing.T, table *taskTable) {
 	d.reads("will miss")
 
 	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-	if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
 	d.from("/")

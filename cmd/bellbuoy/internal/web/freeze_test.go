@@ -40,10 +40,10 @@ func freezeShop(t *testing.T) *testShop {
 		b := schedule.Boat{ID: id, Name: "Boat " + id, Year: 2019, Kind: "runabout", LengthFt: 21, Water: "fresh", Place: s.house.Config.PlaceNames()[0], Berth: berth, SoldOn: sold}
 		e := schedule.Component{ID: id + "-E", BoatID: id, Kind: "engine", Label: "Engine", InService: sold}
 		e.Attr.Propulsion, e.Attr.Stroke, e.Attr.Fuel, e.Attr.Cooling = "inboard", "four", "gasoline", "raw-water"
-		must(db.SaveCustomer(t.Context(), s.now, "test", c))
-		must(db.SaveBoat(t.Context(), s.now, "test", b))
-		must(db.SaveComponent(t.Context(), s.now, "test", e))
-		must(db.SetOwner(t.Context(), s.now, "test", id, c.ID, sold))
+		must(storetest.SaveCustomer(t.Context(), db, s.now, "test", c))
+		must(storetest.SaveBoat(t.Context(), db, s.now, "test", b))
+		must(storetest.SaveComponent(t.Context(), db, s.now, "test", e))
+		must(storetest.SetOwner(t.Context(), db, s.now, "test", id, c.ID, sold))
 	}
 	_, err = db.AddRecord(t.Context(), s.now, "test", schedule.Record{BoatID: "DONE", Day: s.house.Day(s.now) - 9, Service: schedule.LayUp, By: schedule.ByShop})
 	must(err)

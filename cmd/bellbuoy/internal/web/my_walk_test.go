@@ -175,7 +175,7 @@ func walkRefusals(w walk) {
 		w.t.Fatal(err)
 	}
 	c.Phone = ""
-	if err := storetest.Writer(w.t, w.house.DB).SaveCustomer(w.t.Context(), w.now, "test", c); err != nil {
+	if err := storetest.SaveCustomer(w.t.Context(), storetest.Writer(w.t, w.house.DB), w.now, "test", c); err != nil {
 		w.t.Fatal(err)
 	}
 	w.page(200, routeMy, "without a number", w.my("W3"))

@@ -18,7 +18,7 @@ func TestPhoneRoundBooksEveryBoat(t *testing.T) {
 		t.Fatal(err)
 	}
 	c.ContactBy = "phone"
-	if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", c); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", c); err != nil {
 		t.Fatal(err)
 	}
 	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())

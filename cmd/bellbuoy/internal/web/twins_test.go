@@ -18,7 +18,7 @@ func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	s.as(cookie, "GET", "/duplicates", nil).code(http.StatusOK).says("No possible duplicates.")
 	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-	if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", "/duplicates", nil).says("Same email address", "Name Jørstad, Maren Maren Jørstad", "Email maren@example.com maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
@@ -45,7 +45,7 @@ func TestAllThatAgreeAreMerged(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	for _, id := range []string{"C77", "C78"} {
 		again := schedule.Customer{ID: id, Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-		if err := storetest.Writer(t, s.house.DB).SaveCustomer(t.Context(), s.now, "test", again); err != nil {
+		if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", again); err != nil {
 			t.Fatal(err)
 		}
 	}
