@@ -73,21 +73,17 @@ type option struct {
 // what would be made of them.
 func (s pages) tables(r *http.Request) (site.Response, error) {
 	held := r.FormValue("held")
-	books, closeAll, err := s.Held.Books(held, sheet.Options{})
+	t, err := s.open(r.Context(), held)
 	if err != nil {
 		return s.notTables(err)
 	}
-	defer closeAll()
-	m, asked, err := s.draft(r.Context(), books)
-	if err != nil {
-		return s.notTables(err)
-	}
+	defer t.close()
 	p := &tablesPage{Held: held, Services: s.App.ProposeOptions(civil.FromTime(s.Now())).Services}
-	if err := p.arrange(asked, books); err != nil {
+	if err := p.arrange(t.asked, t.books); err != nil {
 		return site.Response{}, err
 	}
 	if r.FormValue("show") != "" && len(p.Open) == 0 {
-		report, err := s.runTables(r, held, m, true, nil)
+		report, err := s.runTables(r, held, t.mapping, true, nil)
 		if err != nil {
 			p.Fault = words.UpperFirst(err.Error()) + "."
 		} else {
@@ -95,6 +91,28 @@ func (s pages) tables(r *http.Request) (site.Response, error) {
 		}
 	}
 	return site.Response{Page: "tables.html", Data: p}, nil
+}
+
+// heldTables are tables that are held, opened, with the mapping as the answers so far
+// have it and what it asks.
+type heldTables struct {
+	books   []*sheet.Book
+	mapping *mapping.Mapping
+	asked   []mapping.Question
+	close   func()
+}
+
+func (s pages) open(ctx context.Context, held string) (*heldTables, error) {
+	books, closeAll, err := s.Held.Books(held, sheet.Options{})
+	if err != nil {
+		return nil, err
+	}
+	m, asked, err := s.draft(ctx, books)
+	if err != nil {
+		closeAll()
+		return nil, err
+	}
+	return &heldTables{books, m, asked, closeAll}, nil
 }
 
 // notTables shows the form for files with why these cannot be read.
@@ -291,16 +309,12 @@ func (s pages) answerTables(r *http.Request) (site.Response, error) {
 	if do == "import" {
 		return s.takeTables(r, held)
 	}
-	books, closeAll, err := s.Held.Books(held, sheet.Options{})
+	t, err := s.open(r.Context(), held)
 	if err != nil {
 		return s.notTables(err)
 	}
-	defer closeAll()
-	m, asked, err := s.draft(r.Context(), books)
-	if err != nil {
-		return s.notTables(err)
-	}
-	for _, q := range asked {
+	defer t.close()
+	for _, q := range t.asked {
 		a := answerOf(q)
 		value, sent := r.PostForm[a.Field]
 		if !sent {
@@ -310,9 +324,9 @@ func (s pages) answerTables(r *http.Request) (site.Response, error) {
 		if v == "" && len(a.Options) == 0 {
 			v = mapping.Open
 		}
-		m.Answer(q, v)
+		t.mapping.Answer(q, v)
 	}
-	text, err := m.Text()
+	text, err := t.mapping.Text()
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -335,17 +349,13 @@ func (s pages) takeTables(r *http.Request, held string) (site.Response, error) {
 	if s.Held.Imported(held) { // pressed twice
 		return site.Response{To: "/import", Note: "These files were imported before."}, nil
 	}
-	books, closeAll, err := s.Held.Books(held, sheet.Options{})
+	t, err := s.open(r.Context(), held)
 	if err != nil {
 		return s.notTables(err)
 	}
-	m, _, err := s.draft(r.Context(), books)
-	closeAll()
-	if err != nil {
-		return s.notTables(err)
-	}
+	t.close()
 	path := ""
-	report, err := s.runTables(r, held, m, false, func(rows *imports.ReturnedRows) (err error) {
+	report, err := s.runTables(r, held, t.mapping, false, func(rows *imports.ReturnedRows) (err error) {
 		path, err = writeReturned(rows)
 		return err
 	})
