@@ -33,3 +33,7 @@ func On(file *kernel.DB) *DB { return &DB{&Reader{file.Reader}, file.Writer} }
 
 // Close ends all connections. SQLite then folds the log into the file.
 func (db *DB) Close() error { return (&kernel.DB{Reader: db.Reader.Reader, Writer: db.Writer}).Close() }
+
+// KeepOwner gives a file, or a folder with all that is in it, the owner of what
+// it replaces at place, or of the folder that place lies in; see package kernel.
+func KeepOwner(path, place string) error { return kernel.KeepOwner(path, place) }

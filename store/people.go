@@ -138,3 +138,27 @@ func needID(id string) error {
 	}
 	return nil
 }
+
+// Boat returns one boat; [ErrNotFound] if there is no such id.
+func (db *Reader) Boat(ctx context.Context, id string) (schedule.Boat, error) {
+	b, err := tables.Boat(ctx, db.Read, id)
+	if err != nil {
+		return b, fmt.Errorf("read boat %q: %w", id, err)
+	}
+	return b, nil
+}
+
+// Customer returns one customer; [ErrNotFound] if there is no such id.
+func (db *Reader) Customer(ctx context.Context, id string) (schedule.Customer, error) {
+	c, err := tables.Customer(ctx, db.Read, id)
+	if err != nil {
+		return c, fmt.Errorf("read customer %q: %w", id, err)
+	}
+	return c, nil
+}
+
+// BoatIDs returns the ids of all boats, rising.
+func (db *Reader) BoatIDs(ctx context.Context) ([]string, error) {
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT id FROM boats ORDER BY id")
+	return ids, kernel.Wrap(err, "list the boats")
+}
