@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -8,7 +9,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -53,7 +56,8 @@ func (s *testShop) open(t testing.TB) *app.App {
 }
 
 // killAt says when a daemon is to be killed: at the n-th time that the mail
-// server sees a stage, or after a while if there is none.
+// server sees a stage, or the moment somebody has the answer to the n-th form, or
+// after a while.
 type killAt struct {
 	stage mailStage
 	n     int
@@ -62,65 +66,100 @@ type killAt struct {
 }
 
 func (k killAt) String() string {
-	if k.stage == "" {
-		return fmt.Sprint("after ", k.after)
+	switch {
+	case k.stage != "":
+		return fmt.Sprintf("at the %s of letter %d", k.stage, k.n)
+	case k.n > 0:
+		return fmt.Sprintf("at the answer to form %d", k.n)
 	}
-	return fmt.Sprintf("at the %s of letter %d", k.stage, k.n)
+	return fmt.Sprint("after ", k.after)
 }
 
-// killings are the moments: each stage of a letter, and while the daemon reads,
-// plans, pencils and publishes after its start.
-func killings(rng *rand.Rand) []killAt {
-	var all []killAt
-	for i, s := range []mailStage{stageMail, stageRcpt, stageDot, stageDot, stageAccepted, stageAccepted} {
-		all = append(all, killAt{stage: s, n: 1 + rng.IntN(5), lost: i%2 == 0})
+// someKill is a moment: half of them a stage of a letter, a quarter the answer to a
+// form, a quarter any time while the daemon reads, plans, pencils and publishes.
+func someKill(rng *rand.Rand) killAt {
+	switch rng.IntN(4) {
+	case 0:
+		return killAt{after: time.Duration(rng.IntN(1500)) * time.Millisecond}
+	case 1:
+		return killAt{n: 1 + rng.IntN(12)}
 	}
-	for range 6 {
-		all = append(all, killAt{after: time.Duration(rng.IntN(700)) * time.Millisecond})
-	}
-	rng.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
-	return all
+	stages := []mailStage{stageMail, stageRcpt, stageDot, stageAccepted}
+	return killAt{stage: stages[rng.IntN(len(stages))], n: 1 + rng.IntN(3), lost: rng.IntN(2) == 0}
 }
 
-// TestServeKilledAtAnyMoment kills the daemon twelve times, with no warning,
-// while it plans and while it sends to a server that counts, and starts it again
-// some days later each time. Nothing that was written down is lost, every boat
-// has its plan, and no customer gets a reminder twice. A letter whose dot had
-// gone out when the daemon died may or may not have arrived (RFC 1047): it must
-// be on the list of uncertain ones.
+// killsOfDaemon is how many daemons are killed, and the seed that decides when:
+// BELLBUOY_SERVE_KILLS and BELLBUOY_SEED, or 20 and 1.
+func killsOfDaemon(t *testing.T) (kills int, seed uint64) {
+	t.Helper()
+	kills, err := strconv.Atoi(cmp.Or(os.Getenv("BELLBUOY_SERVE_KILLS"), "20"))
+	if err != nil || kills < 1 {
+		t.Fatalf("BELLBUOY_SERVE_KILLS: %v; want how many", err)
+	}
+	seed, err = strconv.ParseUint(cmp.Or(os.Getenv("BELLBUOY_SEED"), "1"), 10, 64)
+	if err != nil {
+		t.Fatalf("BELLBUOY_SEED: %v; want a number", err)
+	}
+	return kills, seed
+}
+
+// killsAShop is how many kills one shop lives through before the next one begins:
+// about a season of letters.
+const killsAShop = 50
+
+// TestServeKilledAtAnyMoment kills the daemon with no warning while it plans, takes
+// forms from the desk and from customers, and sends to a server that counts; then it
+// starts it again, on the same day or some days later. After each kill every form
+// whose answer somebody had is on file. In the end nothing that was written down is
+// lost, every boat has its plan, and no customer gets a letter twice. A letter
+// whose dot had gone out when the daemon died may or may not have arrived (RFC
+// 1047): it must be on the list of uncertain ones.
 func TestServeKilledAtAnyMoment(t *testing.T) {
 	if testing.Short() {
 		t.Skip("kills many daemons")
 	}
-	rng := rand.New(rand.NewPCG(1047, 1))
+	kills, seed := killsOfDaemon(t)
+	for n := 0; kills > 0; n++ {
+		killsHere := min(kills, killsAShop)
+		kills -= killsHere
+		t.Run(fmt.Sprintf("seed %d shop %d", seed, n), func(t *testing.T) {
+			killShop(t, rand.New(rand.NewPCG(seed, uint64(n))), killsHere)
+		})
+	}
+}
+
+// killShop is one shop that lives through so many kills.
+func killShop(t *testing.T, rng *rand.Rand, kills int) {
 	box := newMailbox(t)
 	day := civil.Of(2027, 3, 15)
 	s := inventedShop(t, strings.Replace(demoSettings("127.0.0.1:8410", box.address, false), "[reminders]\n", "[reminders]\ndaily_limit = 500\n", 1), 150, day)
+	s.doWith(t, strings.NewReader(password+"\n"), "staff", "add", "Inge", "--role", "desk")
 	s.do(t, "mail", "on")
-	recorded := map[string]string{} // boat by record
-	for i, k := range killings(rng) {
-		day += civil.Day(1 + rng.IntN(4))
-		for !sends(day) {
+	f := newFormPoster(t, s)
+	f.check(t, s, false)
+	reached := 0
+	for range kills {
+		for day += civil.Day(rng.IntN(4)); !sends(day); {
 			day++
 		}
 		s.today = day.String()
-		boat, id := fmt.Sprintf("B%05d", 1+i), ""
-		killOnce(t, s, box, k, func() {
-			out := s.do(t, "record", boat, "hull-check", "--note", "kill -9")
-			id = strings.TrimSuffix(strings.Fields(strings.SplitN(out, "(record ", 2)[1])[0], ").")
-		})
-		recorded[id] = boat
+		if k := someKill(rng); killOnce(t, s, box, k, f) {
+			reached++
+		} else {
+			t.Logf("%s did not come; killed without", k)
+		}
+		f.check(t, s, false)
 	}
 	drained(t, s, day)
-	h := s.open(t)
-	checkLetters(t, h, box)
-	for id, boat := range recorded {
-		f, err := h.Facts(t.Context(), boat)
-		if err != nil || !hasRecord(&f, id) {
-			t.Errorf("record %s of boat %s is lost: %v", id, boat, err)
+	checkLetters(t, s.open(t), box)
+	f.check(t, s, true)
+	checkPlans(t, s, s.open(t))
+	t.Logf("%d kills, %d of them at their moment; forms answered: %v", kills, reached, f.count)
+	for _, kind := range []string{formJob, formRecord, formBooking, formTake, formCall} {
+		if f.count[kind] == 0 {
+			t.Errorf("no %s was answered", kind)
 		}
 	}
-	checkPlans(t, s, h)
 }
 
 // sends reports whether reminders leave on a day.
@@ -128,38 +167,46 @@ func sends(d civil.Day) bool {
 	return d.Weekday() != time.Saturday && d.Weekday() != time.Sunday
 }
 
-// killOnce starts the daemon, does something beside it, and kills it.
-func killOnce(t *testing.T, s *testShop, box *mailbox, k killAt, meanwhile func()) {
+// enoughForms is when a daemon is killed whose moment has not come: by then what it
+// has to send that day is gone, on a slow machine too.
+const enoughForms = 60
+
+// killOnce starts the daemon, has forms posted, and kills it. It reports whether that was
+// at the moment k.
+func killOnce(t *testing.T, s *testShop, box *mailbox, k killAt, f *formPoster) bool {
 	t.Helper()
 	d := s.serve(t)
-	killed := make(chan struct{})
+	killed := make(chan bool, 1)
+	var once sync.Once
+	kill := func(atMoment bool) {
+		once.Do(func() {
+			d.kill()
+			killed <- atMoment
+		})
+	}
 	var seen atomic.Int32 // by several connections at once
 	if k.stage != "" {
 		box.watch(func(at mailStage) bool {
-			if at != k.stage {
+			if at != k.stage || int(seen.Add(1)) != k.n {
 				return true
 			}
-			if int(seen.Add(1)) != k.n {
-				return true
-			}
-			d.kill()
-			close(killed)
+			kill(true)
 			return !k.lost
 		})
 	}
-	meanwhile()
-	if k.stage == "" {
-		<-time.After(k.after)
-		d.kill()
-	} else {
-		select {
-		case <-killed:
-		case <-time.After(5 * time.Second): // too few letters on that day
-			d.kill()
-			t.Logf("%s did not come; killed without", k)
+	stop := f.post(t, s, d, func(answered int) {
+		if k.stage == "" && answered == k.n || answered == enoughForms {
+			kill(answered == k.n)
 		}
+	})
+	if k.after > 0 {
+		time.AfterFunc(k.after, func() { kill(true) })
 	}
+	time.AfterFunc(patience, func() { kill(false) })
+	reached := <-killed
 	box.watch(nil)
+	stop()
+	return reached
 }
 
 // drained lets the daemon's work be finished: on the following days everything
@@ -261,7 +308,7 @@ func hasRecord(f *schedule.Facts, id string) bool {
 }
 
 // checkPlans asks for a plan of every boat, and that the shop finds nothing
-// wrong with itself.
+// wrong with itself but booked days on which nobody worked.
 func checkPlans(t *testing.T, s *testShop, h *app.App) {
 	t.Helper()
 	boats, err := h.DB.Boats(t.Context(), "", 1000)
@@ -274,12 +321,13 @@ func checkPlans(t *testing.T, s *testShop, h *app.App) {
 			t.Errorf("boat %s has no plan: %d items, %v", b.ID, len(plan.Items), err)
 		}
 	}
-	untilSound(t, s)
+	untilSound(t, s, "and no work is recorded")
 }
 
 // untilSound lets the daemon make up for what it was kept from, such as the
-// day's backup, until the shop finds nothing wrong with itself.
-func untilSound(t *testing.T, s *testShop) {
+// day's backup, until the shop finds nothing wrong with itself, or only what has one
+// of these words.
+func untilSound(t *testing.T, s *testShop, but ...string) {
 	t.Helper()
 	d := s.serve(t)
 	tick := time.NewTicker(200 * time.Millisecond)
@@ -287,10 +335,24 @@ func untilSound(t *testing.T, s *testShop) {
 	var out []byte
 	for end := time.Now().Add(patience); time.Now().Before(end); <-tick.C {
 		var err error
-		if out, err = exec.Command(program, "check", "--config", s.config(), "--today", s.today).Output(); err == nil {
+		if out, err = exec.Command(program, "check", "--config", s.config(), "--today", s.today).Output(); err == nil || onlyAbout(string(out), but) {
 			d.stop(t)
 			return
 		}
 	}
 	t.Errorf("the shop stays unsound:\n%s", out)
+}
+
+// onlyAbout reports whether all findings of "check" have one of these words.
+func onlyAbout(out string, words []string) bool {
+	for line := range strings.Lines(out) {
+		found := strings.Contains(line, ", by bellbuoy ") // how many there are
+		for _, w := range words {
+			found = found || strings.Contains(line, w)
+		}
+		if !found {
+			return false
+		}
+	}
+	return strings.Contains(out, ", by bellbuoy ")
 }
