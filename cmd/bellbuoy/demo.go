@@ -96,12 +96,21 @@ func (a *cli) demo(ctx context.Context, dir string, d demoShop) error {
 		return fmt.Errorf("demo: %w", err)
 	}
 	path := filepath.Join(dir, "bellbuoy.toml")
-	if err := os.WriteFile(path, []byte(demoSettings(d.listen, ln.Addr().String(), d.freeze)), 0o600); err != nil {
+	if err := os.WriteFile(path, []byte(demoFixed(d.listen, ln.Addr().String(), d.freeze)), 0o600); err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
 	cfg, err := config.Load(path)
 	if err != nil {
 		return err
+	}
+	// What its pages change is in the file that they write; one that is kept stays.
+	if cfg.Pages() == nil {
+		if err := os.WriteFile(cfg.PagesFile(), []byte(demoPages(d.freeze)), 0o600); err != nil {
+			return fmt.Errorf("demo: %w", err)
+		}
+		if cfg, err = config.Load(path); err != nil {
+			return err
+		}
 	}
 	h, err := app.Open(ctx, cfg)
 	if err != nil {
@@ -196,9 +205,8 @@ func (a *cli) printDemo(ctx context.Context, h *app.App, base, dir string, d dem
 	a.printf("%s", b.String())
 }
 
-// demoSettings are the invented shop's: the template's values with a place, a
-// crew and a mail server that only catches.
-func demoSettings(listen, mail string, freeze bool) string {
+// demoFixed are those that no page changes, and the shop's name.
+func demoFixed(listen, mail string, freeze bool) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `[shop]
 name = "Tamarwick Landing Boat Works"
@@ -213,13 +221,6 @@ currency = "$"
 database = "bellbuoy.db"
 rules = "rules.toml"
 
-[weeks]
-allowance = 0.75
-holiday_calendar = "us"
-
-[reminders]
-comparison_percent = %d
-
 [mail]
 from = "Tamarwick Landing Boat Works <service@tamarwick.example>"
 server = "%s"
@@ -227,7 +228,26 @@ security = "none"
 
 [serve]
 listen = "%s"
-`, listen, demo.HeldPercent, mail, listen)
+`, listen, mail, listen)
+	if freeze {
+		for _, p := range demo.Places() {
+			fmt.Fprintf(&b, "\n[[place]]\nname = %q\nforecast = %q\n", p.Name, demo.ForecastFile)
+		}
+	}
+	return b.String()
+}
+
+// demoPages are those that pages change.
+func demoPages(freeze bool) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `
+[weeks]
+allowance = 0.75
+holiday_calendar = "us"
+
+[reminders]
+comparison_percent = %d
+`, demo.HeldPercent)
 	for _, name := range []string{"Inge", "Tomasz", "Ruth", "Odile", "Bram", "Noor", "Sipho"} {
 		fmt.Fprintf(&b, "\n[[weeks.technician]]\nname = %q\nhours = [8, 8, 8, 8, 8, 0, 0]\n", name)
 	}
@@ -236,9 +256,6 @@ listen = "%s"
 	}
 	for _, p := range demo.Places() {
 		fmt.Fprintf(&b, "\n[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)
-		if freeze {
-			fmt.Fprintf(&b, "forecast = %q\n", demo.ForecastFile)
-		}
 	}
 	return b.String()
 }

@@ -25,7 +25,7 @@ func initCommand(a *cli) *cobra.Command {
 			if len(args) == 1 {
 				path = filepath.Join(args[0], filepath.Base(path))
 			}
-			if err := writeNew(path, config.Template); err != nil {
+			if err := writeNew(path, config.Initial()); err != nil {
 				return err
 			}
 			cfg, err := config.Load(path)
@@ -38,7 +38,7 @@ func initCommand(a *cli) *cobra.Command {
 			}
 			defer h.Close()
 			return a.done(map[string]string{"settings": path, "database": h.DB.Path()},
-				"Wrote %s and %s.\nOf 40 hours that a technician is paid for, %.4g are available for visits, and the plan fills a week up to %.4g of them (allowance and target in the settings).\nNext: put your shop, places and technicians into the settings, then \"bellbuoy import DIR\".",
+				"Wrote %s and %s.\nOf 40 hours that a technician is paid for, %.4g are available for visits, and the plan fills a week up to %.4g of them (allowance and target in the settings).\nNext: put your shop, places and technicians into the settings (a line without its \"# \" is fixed there; the owner changes the others on the page Settings), then \"bellbuoy import DIR\".",
 				path, h.DB.Path(), 40*cfg.Weeks.Allowance, 40*cfg.Weeks.Allowance*cfg.Weeks.Target)
 		},
 	}

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
 )
@@ -20,7 +21,8 @@ func restoreCommand(a *cli) *cobra.Command {
 		Example: `  bellbuoy restore backups/bellbuoy-2026-11-28.db`,
 		Long: `Puts a copy of a backup file, or the shop that an export holds, in the place of
 the database that the settings name. Stop the daemon first. The replaced file is
-kept beside it. Sending is on hold afterward, because emails may have gone out
+kept beside it. The settings that pages had changed are written beside it too, if no
+settings.toml is there; one that is there stays. Sending is on hold afterward, because emails may have gone out
 since the backup was made: check them with "bellbuoy mail status", then
 "bellbuoy mail release".`,
 		Args: cobra.ExactArgs(1),
@@ -34,7 +36,7 @@ since the backup was made: check them with "bellbuoy mail status", then
 				return fmt.Errorf("restore: %w", err)
 			}
 			if info.IsDir() {
-				return a.takeExport(c.Context(), args[0], cfg.Path(cfg.Files.Database))
+				return a.takeExport(c.Context(), args[0], cfg)
 			}
 			now, err := a.instant(cfg)
 			if err != nil {
@@ -44,7 +46,7 @@ since the backup was made: check them with "bellbuoy mail status", then
 			if err != nil {
 				return noBackup(args[0], inUse(err))
 			}
-			return a.restored(args[0], r)
+			return a.restored(c.Context(), args[0], cfg, r)
 		},
 	}
 }
@@ -59,25 +61,32 @@ func noBackup(file string, err error) error {
 }
 
 // takeExport makes the shop of an export and puts it in the database's place.
-func (a *cli) takeExport(ctx context.Context, folder, database string) error {
-	r, err := archive.Import(ctx, a.env.now(), folder, database)
+func (a *cli) takeExport(ctx context.Context, folder string, cfg *config.Config) error {
+	r, err := archive.Import(ctx, a.env.now(), folder, cfg.Path(cfg.Files.Database))
 	if err != nil {
 		return inUse(err)
 	}
-	if err := a.restored(folder, r); err != nil || a.asJSON {
+	if err := a.restored(ctx, folder, cfg, r); err != nil || a.asJSON {
 		return err
 	}
 	a.printf("Passwords are not in an export: give each member of staff a new one with \"bellbuoy staff\".\n")
 	return nil
 }
 
-func (a *cli) restored(from string, r archive.Restored) error {
+func (a *cli) restored(ctx context.Context, from string, cfg *config.Config, r archive.Restored) error {
+	pages, err := app.RestorePages(ctx, cfg)
+	if err != nil {
+		return fmt.Errorf("the database is restored, the settings that pages changed are not: %w", err)
+	}
 	if a.asJSON {
 		return a.printJSON(map[string]string{"restored": from, "aside": r.Aside})
 	}
 	a.printf("The shop is that of %s now.\n", from)
 	if r.Aside != "" {
 		a.printf("The file that it replaced is kept as %s.\n", r.Aside)
+	}
+	if pages {
+		a.printf("The settings that pages had changed are in %s again.\n", cfg.PagesFile())
 	}
 	a.printf("Sending is on hold: \"bellbuoy mail status\", then \"bellbuoy mail release\".\n")
 	return nil
@@ -105,7 +114,7 @@ func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 		a.printf("The export is whole. A dry run: nothing was changed.\n")
 		return nil
 	}
-	return a.takeExport(ctx, folder, path)
+	return a.takeExport(ctx, folder, cfg)
 }
 
 // inUse says how to stop what stands in the way.

@@ -209,6 +209,10 @@ func (a *cli) config() (*config.Config, error) {
 	if err == nil {
 		a.format = c.Format()
 	}
+	var pages *config.PagesFault
+	if errors.As(err, &pages) {
+		err = hinted{err, fmt.Sprintf("mend that, or move %s aside: the shop then goes by %s and the usual values", pages.File, a.configPath)}
+	}
 	return c, err
 }
 

@@ -33,9 +33,10 @@ func serveCommand(a *cli) *cobra.Command {
 		Example: `  bellbuoy serve
   bellbuoy serve --config /etc/bellbuoy/bellbuoy.toml --listen 127.0.0.1:9000`,
 		Long: `Runs the daemon until it is stopped (SIGTERM, or Ctrl-C). On SIGHUP,
-or "bellbuoy reload", it reads the settings again and says so in its log; if they
-have a fault, it says that and keeps the old ones. Another database or another
-address to answer on takes a restart.`,
+or "bellbuoy reload", it reads the settings again, and those that pages keep in
+settings.toml beside the database, and says so in its log; if they have a fault, it
+says that and keeps the old ones. Another database or another address to answer on
+takes a restart.`,
 		Args: cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			d := daemon{listen: listen, settings: a.configPath}
@@ -76,7 +77,10 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	}
 	program, pulse := thisProgram(), &site.Pulse{Wall: a.env.now}
 	pulse.Begin(a.env.now())
-	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision})
+	// Pages that change settings go the way of a hangup.
+	again := &rereader{a: a, daemon: d, h: h, handler: &swapped{}, log: log, level: level}
+	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision,
+		Adopt: again.adopt})
 	if err != nil {
 		return err
 	}
@@ -84,13 +88,12 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	if err != nil {
 		return hinted{fmt.Errorf("listen on %q: %w", d.listen, err), "another program may have the port; choose one with --listen"}
 	}
-	handler := &swapped{}
-	handler.put(server.Handler())
-	srv := site.NewServer(handler, log)
+	again.handler.put(server.Handler())
+	srv := site.NewServer(again.handler, log)
 	ticks := newTicker(a, h, sender, log, pulse)
+	again.site, again.ticks = server, ticks
 	waitForTicks := ticks.start(ctx)
 	if d.settings != "" {
-		again := &rereader{a: a, daemon: d, h: h, site: server, handler: handler, ticks: ticks, log: log, level: level}
 		defer again.start(ctx)()
 	}
 	log.Info("bellbuoy", "version", program.Version, "revision", program.Revision, "go", program.Go)

@@ -7,12 +7,12 @@ import (
 	"net/http"
 	"os"
 	"os/signal"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
-	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/store"
 )
@@ -25,16 +25,26 @@ func (s *swapped) put(h http.Handler) { s.at.Store(&h) }
 
 func (s *swapped) ServeHTTP(w http.ResponseWriter, r *http.Request) { (*s.at.Load()).ServeHTTP(w, r) }
 
-// rereader reads the settings of a running daemon again, on SIGHUP.
+// rereader reads the settings of a running daemon again, on SIGHUP or when a page
+// changed them.
 type rereader struct {
 	a       *cli
 	daemon  daemon
-	h       *app.App
-	site    *site.Site
 	handler *swapped
 	ticks   *ticker
 	log     *slog.Logger
 	level   *slog.LevelVar
+
+	mu   sync.Mutex // guards what follows
+	h    *app.App
+	site *site.Site
+}
+
+// shop is the shop by the settings of the moment.
+func (r *rereader) shop() *app.App {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.h
 }
 
 // The settings in the shop's file by which [reloadCommand] asks a running daemon,
@@ -84,7 +94,8 @@ func (r *rereader) readLogged(ctx context.Context) error {
 // answer reads the settings again if somebody asked for it in the shop's file, and
 // says there what came of it.
 func (r *rereader) answer(ctx context.Context) error {
-	asking, err := r.h.DB.Setting(ctx, reloadAsked)
+	h := r.shop()
+	asking, err := h.DB.Setting(ctx, reloadAsked)
 	if errors.Is(err, store.ErrNotFound) || len(asking) == 0 && err == nil {
 		return nil
 	}
@@ -95,41 +106,46 @@ func (r *rereader) answer(ctx context.Context) error {
 	if err := r.readLogged(ctx); err != nil {
 		outcome = err.Error()
 	}
-	return errors.Join(r.h.KeepSetting(ctx, reloadAnswered, []byte(string(asking)+"\n"+outcome)), r.h.KeepSetting(ctx, reloadAsked, nil))
+	return errors.Join(h.KeepSetting(ctx, reloadAnswered, []byte(string(asking)+"\n"+outcome)), h.KeepSetting(ctx, reloadAsked, nil))
 }
 
-// read takes over what the settings say now, all of it or nothing. What a running
-// daemon cannot change is named in the log.
+// read takes over what the settings say now, all of it or nothing.
 func (r *rereader) read(ctx context.Context) error {
-	c, err := config.Load(r.daemon.settings)
-	if err != nil {
+	if err := r.shop().Reread(ctx, r.adopt); err != nil {
 		return err
 	}
-	h, err := r.h.With(ctx, c)
-	if err != nil {
-		return err
-	}
-	sender, err := h.NewSender()
-	if err != nil {
-		return err
-	}
-	site, err := r.site.With(h, r.a.clock(h))
-	if err != nil {
-		return err
-	}
-	old := r.h.Config
-	if c.Path(c.Files.Database) != old.Path(old.Files.Database) {
-		r.log.WarnContext(ctx, "this setting takes a restart; the daemon goes on with the old one", "setting", "files.database")
-		c.Files.Database = old.Path(old.Files.Database)
-	}
-	if c.Serve.Listen != old.Serve.Listen {
-		r.log.WarnContext(ctx, "this setting takes a restart; the daemon goes on with the old one", "setting", "serve.listen")
-		c.Serve.Listen = old.Serve.Listen
-	}
-	r.level.Set(c.Serve.Level())
-	r.handler.put(site.Handler())
-	r.ticks.work(h, sender)
-	r.h, r.site = h, site
 	r.log.InfoContext(ctx, "settings read again", "file", r.daemon.settings)
 	return nil
+}
+
+// adopt is an [app.Adopt]. What a running daemon cannot change is named in the log.
+func (r *rereader) adopt(ctx context.Context, h *app.App) (take func(), err error) {
+	sender, err := h.NewSender()
+	if err != nil {
+		return nil, err
+	}
+	r.mu.Lock()
+	old, before := r.h.Config, r.site
+	r.mu.Unlock()
+	site, err := before.With(h, r.a.clock(h))
+	if err != nil {
+		return nil, err
+	}
+	return func() {
+		c := h.Config
+		if c.Path(c.Files.Database) != old.Path(old.Files.Database) {
+			r.log.WarnContext(ctx, "this setting takes a restart; the daemon goes on with the old one", "setting", "files.database")
+			c.Files.Database = old.Path(old.Files.Database)
+		}
+		if c.Serve.Listen != old.Serve.Listen {
+			r.log.WarnContext(ctx, "this setting takes a restart; the daemon goes on with the old one", "setting", "serve.listen")
+			c.Serve.Listen = old.Serve.Listen
+		}
+		r.level.Set(c.Serve.Level())
+		r.handler.put(site.Handler())
+		r.ticks.work(h, sender)
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		r.h, r.site = h, site
+	}, nil
 }

@@ -35,6 +35,12 @@ func newShop(t testing.TB, settings string) *testShop {
 	return s
 }
 
+// demoSettings are the invented shop's in one file: the template's values with a
+// place, a crew and a mail server that only catches.
+func demoSettings(listen, mail string, freeze bool) string {
+	return demoFixed(listen, mail, freeze) + demoPages(freeze)
+}
+
 // lindrake are the settings of the shop in the scripts, with more behind them.
 func lindrake(t testing.TB, more string) string {
 	t.Helper()

@@ -35,7 +35,7 @@ func Backup(ctx context.Context, db *store.Reader, path string) error {
 	if err != nil {
 		return errors.Join(fmt.Errorf("back up to %q: %w", path, err), removeDatabase(part))
 	}
-	return kernel.Wrap(syncFile(filepath.Dir(path)), "back up to %q", path)
+	return kernel.Wrap(SyncFile(filepath.Dir(path)), "back up to %q", path)
 }
 
 // CopyTo writes a copy of the shop that nobody keeps and nobody checks, to try
@@ -84,7 +84,7 @@ func copyDatabase(ctx context.Context, from *sql.DB, to string) error {
 	if _, err := from.ExecContext(ctx, "VACUUM INTO ?", to); err != nil {
 		return err
 	}
-	return syncFile(to)
+	return SyncFile(to)
 }
 
 // verify opens a copy, looks it through, and counts its rows.
@@ -176,9 +176,9 @@ func removeIfThere(path string) error {
 	return nil
 }
 
-// syncFile puts a file or a folder on the disk. Windows syncs no folder, and a file
+// SyncFile puts a file or a folder on the disk. Windows syncs no folder, and a file
 // only for somebody who may write it.
-func syncFile(path string) error {
+func SyncFile(path string) error {
 	info, err := os.Stat(path)
 	if err != nil || info.IsDir() && runtime.GOOS == "windows" {
 		return err

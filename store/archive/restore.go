@@ -100,7 +100,7 @@ func replace(ctx context.Context, now time.Time, path string, fill func(part str
 	}
 	if err == nil {
 		// Reading it may have left an empty log behind.
-		err = errors.Join(removeIfThere(part+"-wal"), removeIfThere(part+"-shm"), kernel.KeepOwner(part, abs), syncFile(part))
+		err = errors.Join(removeIfThere(part+"-wal"), removeIfThere(part+"-shm"), kernel.KeepOwner(part, abs), SyncFile(part))
 	}
 	if err == nil {
 		r.Aside, err = swap(ctx, now, part, abs)
@@ -108,7 +108,7 @@ func replace(ctx context.Context, now time.Time, path string, fill func(part str
 	if err != nil {
 		return Restored{}, errors.Join(err, removeDatabase(part))
 	}
-	return r, syncFile(filepath.Dir(abs))
+	return r, SyncFile(filepath.Dir(abs))
 }
 
 // swap keeps the shop's file aside and gives its name to another. The rename is

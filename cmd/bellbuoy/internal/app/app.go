@@ -60,6 +60,7 @@ type App struct {
 	atRiskMu  sync.Mutex
 	atRisk    map[string]knownAtRisk // by place
 	settling  sync.Mutex             // held while plans, weeks and feeds are brought up to date
+	saving    *sync.Mutex            // held while settings are read or written again; one for the shop
 	fetched   fetches
 	printOnce sync.Once
 	print     string // see fingerprint
@@ -111,7 +112,7 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &App{Config: c, Planner: planner, DB: db.Reader, db: db, Log: slog.Default()}
+	h := &App{Config: c, Planner: planner, DB: db.Reader, db: db, Log: slog.Default(), saving: new(sync.Mutex)}
 	if err := h.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -125,7 +126,7 @@ func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: planner, DB: h.DB, db: h.db, Log: h.Log}
+	n := &App{Config: c, Planner: planner, DB: h.DB, db: h.db, Log: h.Log, saving: h.saving}
 	return n, n.prepare(ctx)
 }
 

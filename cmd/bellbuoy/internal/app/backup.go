@@ -15,7 +15,6 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store/archive"
 )
 
 // jobBackup names the job of trying to back up in an hour; that it succeeded on
@@ -62,7 +61,7 @@ func (h *App) backUpDay(ctx context.Context, today civil.Day) (made string, err 
 	if _, err := os.Stat(path); err == nil {
 		return "", nil
 	}
-	if err := archive.Backup(ctx, h.DB, path); err != nil {
+	if err := h.BackUp(ctx, path); err != nil {
 		return "", err
 	}
 	return path, h.prune(folder)

@@ -26,6 +26,9 @@ func (h *App) Export(ctx context.Context, folder string, today civil.Day) error 
 	if err := mustBeNew(folder); err != nil {
 		return err
 	}
+	if err := h.KeepPages(ctx); err != nil {
+		return err
+	}
 	part := folder + ".part"
 	if err := os.RemoveAll(part); err != nil {
 		return fmt.Errorf("export: %w", err)

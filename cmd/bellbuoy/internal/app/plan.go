@@ -259,7 +259,7 @@ func (h *App) fingerprint() string {
 	h.printOnce.Do(func() {
 		sum := sha256.New()
 		enc := json.NewEncoder(sum)
-		for _, v := range []any{h.Planner.Catalogue(), h.Planner.Settings(), h.Config.Places, h.Config.Shop, h.Config.Weeks} {
+		for _, v := range []any{h.Planner.Catalogue(), h.Planner.Settings(), h.Config.Places, h.Config.Shop, h.Config.Weeks, h.Config.Yard} {
 			if err := enc.Encode(v); err != nil {
 				panic(err) // plain data always encodes
 			}

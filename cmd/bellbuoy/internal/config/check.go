@@ -1,7 +1,6 @@
 package config
 
 import (
-	"errors"
 	"fmt"
 	"net"
 	"net/mail"
@@ -21,9 +20,9 @@ type faulter = func(field, format string, args ...any)
 // validate checks what a single value cannot show. Comparisons are written so that
 // "nan", which TOML has, is never within a range.
 func (c *Config) validate() error {
-	var faults []error
+	var faults Faults
 	fault := func(field, format string, args ...any) {
-		faults = append(faults, fmt.Errorf("%s: %s", field, fmt.Sprintf(format, args...)))
+		faults = append(faults, Fault{Field: field, Words: fmt.Sprintf(format, args...)})
 	}
 	for _, check := range []func(faulter){c.checkShop, c.checkMail, c.checkReminders, c.checkPlan, c.checkPlaces, c.checkTechnicians,
 		c.checkServe, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults} {
@@ -32,8 +31,35 @@ func (c *Config) validate() error {
 	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 || b.MostMB < 0 {
 		fault("backup", "keep_daily %d, keep_weekly %d, keep_monthly %d: want at least one day and nothing below 0", b.Daily, b.Weekly, b.Monthly)
 	}
-	slices.SortFunc(faults, func(a, b error) int { return strings.Compare(a.Error(), b.Error()) })
-	return errors.Join(faults...)
+	if len(faults) == 0 {
+		return nil
+	}
+	slices.SortFunc(faults, func(a, b Fault) int { return strings.Compare(a.Error(), b.Error()) })
+	return faults
+}
+
+// Fault is what is wrong with a setting, or with several of a section.
+type Fault struct {
+	Field string // "reminders.gap_days", "reminders"
+	Words string
+	At    Origin // where it was written, if there are two files
+}
+
+func (f Fault) Error() string { return f.Field + ": " + f.Words }
+
+// Faults are all that is wrong.
+type Faults []Fault
+
+func (all Faults) Error() string {
+	var lines []string
+	for _, f := range all {
+		at := ""
+		if f.At.Line != 0 {
+			at = fmt.Sprintf("%s:%d: ", f.At.File, f.At.Line)
+		}
+		lines = append(lines, at+f.Error())
+	}
+	return strings.Join(lines, "\n")
 }
 
 func (c *Config) checkShop(fault faulter) {

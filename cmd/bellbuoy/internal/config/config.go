@@ -1,7 +1,8 @@
-// Package shop reads the shop's own file of settings: who the shop is, where
+// Package config reads the shop's own files of settings: who the shop is, where
 // its boats float, who works there, how it reminds and how its mail leaves.
-// It decides only whether the file makes sense; every fault is reported at
-// once with its line. It opens nothing but the files that the settings name.
+// It decides only whether they make sense; every fault is reported at once with
+// its line. Of two files the one that a person writes wins over the one that the
+// pages write (pages.go). It opens nothing but these.
 package config
 
 import (
@@ -48,6 +49,9 @@ type Config struct {
 	// Renamed says which settings stand in the file under their old names.
 	Renamed []string `toml:"-"`
 
+	name    string // of the file
+	main    []byte // its text, by the present names
+	pages   []byte // the text of what the pages changed, nil for nothing
 	dir     string // the folder of the file: relative names start here
 	zone    *time.Location
 	format  words.Format
@@ -307,7 +311,7 @@ type Backup struct {
 //go:embed bellbuoy.toml
 var Template []byte
 
-// Load reads a settings file.
+// Load reads a settings file and, after it, what the pages changed: see [PagesFile].
 func Load(path string) (*Config, error) {
 	data, err := os.ReadFile(path)
 	if errors.Is(err, os.ErrNotExist) {
@@ -316,28 +320,56 @@ func Load(path string) (*Config, error) {
 	if err != nil {
 		return nil, fmt.Errorf("settings %q: %w", path, err)
 	}
-	return Parse(path, data)
+	c, err := decode(path, data)
+	if err != nil {
+		return nil, err
+	}
+	pages := c.PagesFile()
+	own, err := os.ReadFile(pages)
+	if sameFile(path, pages) || errors.Is(err, os.ErrNotExist) {
+		own, err = nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("settings %q: %w", pages, err)
+	}
+	n, err := c.With(own)
+	if err != nil && own != nil {
+		if _, alone := c.With(nil); alone == nil {
+			err = &PagesFault{pages, err}
+		}
+	}
+	return n, err
 }
 
 // Parse checks the text of a settings file; name is for messages and for the
 // folder that relative file names start from. All faults come at once.
 func Parse(name string, data []byte) (*Config, error) {
-	c := &Config{dir: filepath.Dir(name)}
-	// What the file leaves out has the template's value.
+	c, err := decode(name, data)
+	if err != nil {
+		return nil, err
+	}
+	return c.With(nil)
+}
+
+// decode reads the text of a settings file and does not check what it says.
+func decode(name string, data []byte) (*Config, error) {
+	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors begin a file with a byte-order mark
+	data, renamed := rename(filepath.Base(name), data)
+	c := &Config{name: name, main: data, Renamed: renamed}
+	return c, c.take(name, data)
+}
+
+// take sets the usual values and, over them, those of a text.
+func (c *Config) take(name string, data []byte) error {
+	c.dir = filepath.Dir(c.name)
 	if err := toml.Unmarshal(Template, c); err != nil {
-		return nil, fmt.Errorf("settings template: %w", err)
+		return fmt.Errorf("settings template: %w", err)
 	}
 	c.Places, c.Weeks.Technicians, c.Weeks.Holidays = nil, nil, nil
-	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors begin a file with a byte-order mark
-	data, c.Renamed = rename(filepath.Base(name), data)
-	dec := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields()
-	if err := dec.Decode(c); err != nil {
-		return nil, describe(name, err)
+	if err := toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(c); err != nil {
+		return describe(name, err)
 	}
-	if err := c.validate(); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	return c, nil
+	return nil
 }
 
 // describe puts file and line before a TOML fault.

@@ -17,6 +17,7 @@ func FuzzParse(f *testing.F) {
 	f.Add("[[place]]\nname = \"Lake\"\nlaunch = \"02-29\"\nlay_up = \"10-09\"\n[freeze]\n")
 	f.Add("[weeks]\nholidays = [\"2026-02-29\", \"0000-00-00\"]\nholiday_calendar = \"mars\"\n")
 	f.Fuzz(func(t *testing.T, text string) {
+		checkPages(t, text)
 		c, err := Parse("bellbuoy.toml", []byte(text))
 		if err != nil {
 			if c != nil || strings.TrimSpace(err.Error()) == "" {
@@ -43,4 +44,33 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("taken and then refused: %v", err)
 		}
 	})
+}
+
+// checkPages reads any text as what the pages wrote. What is taken can be written
+// again and says the same.
+func checkPages(t *testing.T, text string) {
+	main, err := Parse("bellbuoy.toml", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := main.With([]byte(text))
+	if err != nil {
+		return
+	}
+	again, err := c.Edited(Edit{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n, err := c.With(again)
+	if err != nil {
+		t.Fatalf("written again it is refused: %v\n%s", err, again)
+	}
+	was, err1 := c.Written()
+	is, err2 := n.Written()
+	if err1 != nil || err2 != nil {
+		t.Fatal(err1, err2)
+	}
+	if diff := was.Differences(is); len(diff) > 0 {
+		t.Fatalf("written again, %q differ:\n%s", diff, again)
+	}
 }

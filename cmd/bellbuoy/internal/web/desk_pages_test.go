@@ -42,6 +42,8 @@ func (s *testShop) deskPages() []string {
 		"/boats/HERON/edit", "/boats/HERON/part", "/boats/HERON/part?part_kind=extinguisher", "/boats/HERON/part?part=HERON-E1", "/boats/HERON/part?part=HERON-E1&replaces=1",
 		"/boats/HERON/rules", "/boats/HERON/rules?rule=coolant&component=HERON-E1", "/calls", "/weeks", "/late", "/weeks?week=" + v.Week.String(), "/parts?weeks=26", "/parts?weeks=26&part=PLUG-4T",
 		"/email?days=31", "/import", "/duplicates", "/changes", "/staff", "/password", "/parts", "/no-such-page",
+		"/settings", "/settings/shop", "/settings/weeks", "/settings/closed", "/settings/places", "/settings/yard", "/settings/reminders", "/settings/drop-off", "/settings/freeze",
+		"/settings/planning", "/settings/formats?look=1&formats.clock=24",
 	}
 }
 

@@ -108,7 +108,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 // openSite opens the pages with what a guess at a password takes from now on.
 func (s *testShop) openSite(cost *argon2id.Params) {
 	s.t.Helper()
-	srv, err := web.New(site.Options{App: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil))})
+	srv, err := web.New(site.Options{App: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil)), Adopt: s.adopt})
 	if err != nil {
 		s.t.Fatal(err)
 	}

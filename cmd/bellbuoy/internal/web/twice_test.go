@@ -156,5 +156,6 @@ func everyForm(t *testing.T) []pressed {
 	return append(all,
 		pressed{route: "POST /email", to: "/email", typed: url.Values{"do": {"on"}}, as: "owner"},
 		pressed{route: "POST /staff", page: "/staff", to: "/staff", typed: url.Values{"do": {"save"}, "name": {"Bram"}, "role": {"desk"}, "password": {"four words in a row"}}, as: "owner"},
+		pressed{route: "POST /settings/{page}", page: "/settings/reminders", to: "/settings/reminders", typed: url.Values{"reminders.gap_days": {"9"}}, as: "owner"},
 		pressed{route: "POST /password", page: "/password", to: "/password", typed: url.Values{"old": {password}, "new": {"four words in a row"}}})
 }

@@ -1,5 +1,5 @@
-// Package office is the rest of the desk: imports, possible duplicates, and the
-// preview and switch of emails. Requests and the shop go in, pages come out. It
+// Package office is the rest of the desk: imports, possible duplicates, the preview
+// and switch of emails, accounts and the shop's settings. Requests and the shop go in, pages come out. It
 // may import site, and acts through app only.
 package office
 
@@ -31,6 +31,9 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /import/returned", Who: site.Desk, Raw: http.HandlerFunc(p.returnedRows)},
 		{Pattern: "GET /staff", Who: site.Owner, Page: p.staff},
 		{Pattern: "POST /staff", Who: site.Owner, Page: p.editStaff},
+		{Pattern: "GET /settings", Who: site.Owner, Page: p.settings},
+		{Pattern: "GET /settings/{page}", Who: site.Owner, Page: p.settingsForm},
+		{Pattern: "POST /settings/{page}", Who: site.Owner, Page: p.changeSettings},
 		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
 		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
 		{Pattern: "POST /duplicates/agreeing", Who: site.Desk, Page: p.mergeAgreeing},

@@ -32,7 +32,7 @@ var did = map[string]string{
 	"remove a record": "took recorded work back", "remove an absence": "took time off back", "remove an override": "put a rule back to the catalog's",
 	"remove staff": "removed an account", "renew the key of the links": "renewed the key of the links", "revoke the boat feed": "made the boat's calendar address new",
 	"revoke the customer feed": "made the customer's link new", "revoke the desk feed": "made the desk's calendar address new", "reply": "replied", "retire a component": "retired a part", "said it is right": "said that it is right",
-	"save a boat": "changed the boat", "save a component": "changed a part", "save a customer": "changed the customer", "save staff": "saved an account",
+	"save a boat": "changed the boat", "save a component": "changed a part", "save a customer": "changed the customer", "save settings": "changed settings", "save staff": "saved an account",
 	"send an email again": "sent an email again", "sign in": "signed in", "sign out everywhere": "signed out everywhere", "suppress an address": "stopped using an address",
 	"switch sending": "switched sending", "take a merge back": "took a merge back", "take back a call": "took a call back", "take refused addresses for dead": "took refused addresses for dead",
 	"take back that a component is retired": "took back that a part is retired", "take back the change of owner": "took the change of owner back",

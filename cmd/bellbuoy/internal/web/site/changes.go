@@ -33,7 +33,13 @@ func (s *Site) ChangeRows(ctx context.Context, all []report.Change, most int) (r
 		if c.BoatID != "" {
 			parts[c.BoatID] = "the hull"
 		}
-		rows = append(rows, ChangeRow{*c, didWords(c), s.differences(c.Before, c.After, parts)})
+		row := ChangeRow{*c, didWords(c), nil}
+		if c.What == savedSettings {
+			row.Words = s.settingChanges(c)
+		} else {
+			row.Words = s.differences(c.Before, c.After, parts)
+		}
+		rows = append(rows, row)
 	}
 	return rows, more, err
 }

@@ -32,6 +32,8 @@ type Options struct {
 	Caught *mailsink.Store
 	// Pulse is how the daemon's turns go, by the real clock; nil where none runs.
 	Pulse *Pulse
+	// Adopt has the daemon go on by other settings; nil where no page can change any.
+	Adopt app.Adopt
 	// Version and Revision are the program's.
 	Version, Revision string
 }
