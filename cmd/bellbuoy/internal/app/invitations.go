@@ -301,23 +301,24 @@ func (h *App) appointment(ctx context.Context, v schedule.Invitation, r *schedul
 	if err != nil {
 		return feed.Invitation{}, err
 	}
+	t := h.Planner.Settings().Texts.In(h.Language(&r.Customer))
 	var names, lines []string
 	for i := range r.Boats {
 		b := &r.Boats[i]
 		for j := range b.Visits {
 			if visit := &b.Visits[j]; slices.Contains(v.Visits, visit.Visit.ID) {
 				names = append(names, b.Boat.Title())
-				lines = append(lines, b.Boat.Title()+": "+visit.Title)
+				lines = append(lines, t.Say("work.of_boat", "boat", b.Boat.Title(), "jobs", visit.Title))
 			}
 		}
 	}
-	summary := "Boat service, " + h.Config.Shop.Name
+	summary := t.Say("appointment.service", "shop", h.Config.Shop.Name)
 	if len(names) > 0 {
-		summary = "Bring in " + strings.Join(names, ", ") + ": " + h.Config.Shop.Name
+		summary = t.Say("appointment.bring", "boats", strings.Join(names, ", "), "shop", h.Config.Shop.Name)
 	}
-	note := []string{"To change or cancel it:\n" + my}
+	note := []string{t.Say("appointment.change") + "\n" + my}
 	if phone := cmp.Or(h.Config.DropOff.Contact, h.Config.Shop.Phone); phone != "" {
-		note = append(note, "Or call "+phone+". A reply from your calendar does not change the visit.")
+		note = append(note, t.Say("appointment.call", "phone", phone))
 	}
 	return feed.Invitation{
 		UID: v.UID, Sequence: v.Sequence, Stamp: v.Stamp, At: v.Start, Until: v.End,
