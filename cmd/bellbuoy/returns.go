@@ -26,7 +26,7 @@ months may bring, and which boats have lapsed.
 
 --csv LIST prints the list behind a figure instead, for spreadsheet programs:
 work, sales, times, season, expected, lapsed, hours, visits, warranty, parts,
-second-reminders.
+second-reminders, visits-done, no-shows, sold, forecast, chances, reminded.
 --where narrows it, in the words of the page's address:
   bellbuoy returns --csv work --where "month=2027-05&sold=yes"`,
 		Args: cobra.NoArgs,

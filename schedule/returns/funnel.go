@@ -112,13 +112,18 @@ func (p *Passage) own(r Reach) bool {
 	return true
 }
 
+// Skipped reports whether the boat passed a step without taking it.
+func (p *Passage) Skipped(r Reach) bool { return r <= p.Reach() && !p.own(r) }
+
 // Stage is one step of the funnel.
 type Stage struct {
 	Reach   Reach
 	Boats   int           // that got so far or farther
 	Skipped int           // of these, how many passed the step without taking it
-	List    measure.Cents // their season's visits at list price
-	Paid    measure.Cents // what they have paid in the season
+	List    measure.Cents // the season's visits at list price
+	// SkippedList is the same of those who skipped the step.
+	SkippedList measure.Cents
+	Paid        measure.Cents // what they have paid in the season
 }
 
 // Tally is a number of boats with what their visits are worth and have paid.
@@ -156,8 +161,9 @@ func CountFunnel(all []Passage) Funnel {
 			st.Boats++
 			st.List += p.List
 			st.Paid += p.Paid
-			if !p.own(r) {
+			if p.Skipped(r) {
 				st.Skipped++
+				st.SkippedList += p.List
 			}
 		}
 		if fate := p.Fate(); fate != "" {

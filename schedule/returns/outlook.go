@@ -282,9 +282,12 @@ func NewReliability() Reliability {
 	return r
 }
 
+// Bin is the range that a chance falls into.
+func (r Reliability) Bin(chance float64) *Bin { return &r[min(bins-1, int(chance*bins))] }
+
 // Add counts a visit in.
 func (r Reliability) Add(chance float64, came bool) {
-	b := &r[min(bins-1, int(chance*bins))]
+	b := r.Bin(chance)
 	b.Chance = (b.Chance*float64(b.Came.Of) + chance) / float64(b.Came.Of+1)
 	b.Came.Of++
 	if came {

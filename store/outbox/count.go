@@ -18,12 +18,19 @@ func RemindersQueuedSince(ctx context.Context, db *store.Reader, since, now time
 	return int(n), kernel.Wrap(err, "count today's reminders")
 }
 
+// Reminded is a customer who was reminded by email, and on how many days.
+type Reminded struct {
+	CustomerID, Name string
+	Days             int
+}
+
 // RemindersOf counts the days of a span on which each customer was reminded, of
-// customers who were.
-func RemindersOf(ctx context.Context, db *store.Reader, from, to civil.Day) ([]int, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) int { return int(c.Int(0)) }, `SELECT count(DISTINCT on_day) FROM heard
+// customers who were; those with the most come first.
+func RemindersOf(ctx context.Context, db *store.Reader, from, to civil.Day) ([]Reminded, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Reminded { return Reminded{c.Text(0), c.Text(1), int(c.Int(2))} }, `
+		SELECT h.customer_id, coalesce((SELECT name FROM customers WHERE id = h.customer_id), ''), count(DISTINCT on_day) FROM heard h
 		WHERE on_day BETWEEN ? AND ? AND letter_id IS NOT NULL AND step IN ('first-reminder', 'second-reminder', 'final-reminder', 'overdue-notice', 'warranty', 'hours', 'renewal')
-		GROUP BY customer_id`, from.String(), to.String())
+		GROUP BY 1 ORDER BY 3 DESC, 1`, from.String(), to.String())
 	return all, kernel.Wrap(err, "count the reminders of %s to %s", from, to)
 }
 

@@ -64,6 +64,21 @@ func OutlookSum(ctx context.Context, db *store.Reader, on, before civil.Day) (sc
 	return sum, kernel.Wrap(err, "add up the plan as of %s", on)
 }
 
+// OutlookByBoat is the same sum for each boat that the plan held a visit for.
+func OutlookByBoat(ctx context.Context, db *store.Reader, on, before civil.Day) (map[string]schedule.Cents, error) {
+	type sum struct {
+		boat string
+		paid schedule.Cents
+	}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) sum { return sum{c.Text(0), c.Cents(1)} },
+		"SELECT boat_id, sum(CAST(round(list * chance) AS INTEGER)) FROM outlooks WHERE asked_on = ? AND day < ? GROUP BY boat_id", on.String(), before.String())
+	of := make(map[string]schedule.Cents, len(all))
+	for _, s := range all {
+		of[s.boat] = s.paid
+	}
+	return of, kernel.Wrap(err, "add up the plan as of %s by boat", on)
+}
+
 // OutlookDays are the days of which the plan is kept, in order. The question
 // leaps from day to day by the key; DISTINCT would read every visit kept.
 func OutlookDays(ctx context.Context, db *store.Reader) ([]civil.Day, error) {

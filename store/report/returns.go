@@ -69,13 +69,13 @@ type ShopLine struct {
 }
 
 // ShopLines returns the shop's lines of work from one day to another, both
-// included, in order of day and boat; service "" means any.
-func ShopLines(ctx context.Context, db *store.Reader, from, to civil.Day, service string) ([]ShopLine, error) {
+// included, in order of day and boat; service and boat "" mean any.
+func ShopLines(ctx context.Context, db *store.Reader, from, to civil.Day, service, boat string) ([]ShopLine, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ShopLine {
 		return ShopLine{BoatID: c.Text(0), ComponentID: c.Text(1), Day: c.Day(2), Service: c.Text(3), Amount: c.Cents(4), Note: c.Text(5)}
 	}, `SELECT boat_id, component_id, day, service, amount, note FROM records
-		WHERE day BETWEEN ?1 AND ?2 AND done_by = 'shop' AND (?3 = '' OR service = ?3) ORDER BY day, boat_id, id`,
-		from.String(), kernel.LastDay(to), service)
+		WHERE day BETWEEN ?1 AND ?2 AND done_by = 'shop' AND (?3 = '' OR service = ?3) AND (?4 = '' OR boat_id = ?4) ORDER BY day, boat_id, id`,
+		from.String(), kernel.LastDay(to), service, boat)
 	return all, kernel.Wrap(err, "list the work from %s to %s", from, to)
 }
 

@@ -37,6 +37,7 @@ const (
 	Strong Ink = "strong" // what happened, what is fixed
 	Pale   Ink = "pale"   // what is only expected, and the rest of a whole
 	Limit  Ink = "limit"  // what is not to be passed
+	Doubt  Ink = "doubt"  // between what an estimate may lie
 )
 
 // Point is one figure of a series.
@@ -96,7 +97,7 @@ type shape struct {
 
 // key is an entry of the legend.
 type key struct {
-	X, Y, TextX, TextY string
+	Path, TextX, TextY string
 	Class, Name        string
 }
 
@@ -129,16 +130,30 @@ func (c Chart) SVG() ([]byte, error) {
 // where its last line stands.
 func (c *Chart) keys() (ks []key, foot float64) {
 	x, y := float64(left), 14.0
-	for _, s := range c.Series {
-		if s.Name == "" {
-			continue
-		}
-		w := 24 + letter*float64(utf8.RuneCountInString(s.Name)) + 16
+	enter := func(kind Kind, class, name string) {
+		w := 24 + letter*float64(utf8.RuneCountInString(name)) + 16
 		if x > left && x+w > float64(c.Width-right) {
 			x, y = left, y+line
 		}
-		ks = append(ks, key{X: px(x), Y: px(y - 10), TextX: px(x + 20), TextY: px(y), Class: string(s.Kind) + " " + string(s.Ink), Name: s.Name})
+		sample := "M" + px(x) + " " + px(y-10) + "v10h14v-10z"
+		if kind != Bars && kind != Band {
+			sample = "M" + px(x) + " " + px(y-4) + "h14"
+		}
+		ks = append(ks, key{Path: sample, TextX: px(x + 20), TextY: px(y), Class: class, Name: name})
 		x += w
+	}
+	running := ""
+	for _, s := range c.Series {
+		class := string(s.Kind) + " " + string(s.Ink)
+		if s.Name != "" {
+			enter(s.Kind, class, s.Name)
+		}
+		if running == "" && s.Kind == Bars && slices.ContainsFunc(s.Points, func(p Point) bool { return p.Open }) {
+			running = openClass(class, true)
+		}
+	}
+	if running != "" {
+		enter(Bars, running, "not over yet")
 	}
 	return ks, y
 }

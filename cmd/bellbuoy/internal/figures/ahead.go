@@ -3,8 +3,12 @@ package figures
 import (
 	"cmp"
 	"context"
+	"maps"
+	"math"
 	"slices"
+	"strconv"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/store/report"
@@ -128,7 +132,6 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 	slices.SortFunc(due, func(a, b returns.Due) int {
 		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Visit, b.Visit))
 	})
-	t.HasTotal = true
 	from, to := t.Query.spanOfDays()
 	for i := range due {
 		d := &due[i]
@@ -137,7 +140,6 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 		}
 		title, customer := l.names(d.Boat, l.Today)
 		t.row(d.Boat, d.Day, title, d.Boat, customer, d.Visit, d.List, d.Chance, d.Expected())
-		t.sum(d.Expected())
 	}
 	return nil
 }
@@ -161,15 +163,8 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 			return returns.Calibration{}, err
 		}
 		for i := range l.histories {
-			h := &l.histories[i]
-			if !h.Holds(on) || h.Sold > on {
-				continue
-			}
-			for _, c := range h.Comings {
-				if c.Day >= on && c.Day < end {
-					y.Came += c.Paid
-				}
-			}
+			paid, _ := l.paidFrom(&l.histories[i], on, end)
+			y.Came += paid
 		}
 		years = append(years, y)
 	}
@@ -180,9 +175,15 @@ func (l *Ledger) Calibration(ctx context.Context) (returns.Calibration, error) {
 // is over with what came in it.
 func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 	r := returns.NewReliability()
+	return r, l.eachChance(ctx, func(_ returns.Season, v *report.OutlookVisit, tenure int, came bool) { r.Add(v.Chance, came) })
+}
+
+// eachChance calls fn for every season visit of a season that is over, with the
+// tenure that it was planned for and whether it came.
+func (l *Ledger) eachChance(ctx context.Context, fn func(s returns.Season, v *report.OutlookVisit, tenure int, came bool)) error {
 	days, err := report.OutlookDays(ctx, l.shop.DB)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	for _, on := range days {
 		s := returns.SeasonOf(on)
@@ -191,13 +192,92 @@ func (l *Ledger) reliability(ctx context.Context) (returns.Reliability, error) {
 		}
 		visits, err := report.SeasonOutlook(ctx, l.shop.DB, on, SeasonKind(s), s.Year)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		for _, v := range visits {
-			if i := l.holder(v.BoatID, on); i >= 0 {
-				r.Add(v.Chance, l.histories[i].CameIn(s))
+		for j := range visits {
+			if i := l.holder(visits[j].BoatID, on); i >= 0 {
+				fn(s, &visits[j], i, l.histories[i].CameIn(s))
 			}
 		}
 	}
-	return r, nil
+	return nil
+}
+
+// chanceNames are the lower ends of the ranges of chance in percent, and "" for any.
+func chanceNames() []string {
+	names := []string{""}
+	for _, b := range returns.NewReliability() {
+		names = append(names, chanceName(b.Low))
+	}
+	return names
+}
+
+func chanceName(low float64) string { return strconv.Itoa(int(math.Round(100 * low))) }
+
+// ChancesFigure counts the visits whose chance fell into a range, or those of them
+// that returned.
+func ChancesFigure(b returns.Bin, came bool) Figure {
+	f := Figure{Count: b.Came.Of, List: Query{List: ListChances, Chance: chanceName(b.Low)}}
+	if came {
+		f.Count, f.List.Came = b.Came.Came, "yes"
+	}
+	return f
+}
+
+// listChances lists the chances that were given for past season visits.
+func (l *Ledger) listChances(ctx context.Context, t *Table) error {
+	t.Title = "Chances given, and boats that returned"
+	t.About = "The season visits of each season that is over, as planned on its first day, with the chance given to the boat on that day."
+	t.Columns = columns("Season began:d", "Boat", "Boat id", "Customer", "Visit", "Chance:n", "Returned")
+	bins := returns.NewReliability()
+	return l.eachChance(ctx, func(s returns.Season, v *report.OutlookVisit, tenure int, came bool) {
+		if t.Query.Chance != "" && t.Query.Chance != chanceName(bins.Bin(v.Chance).Low) || t.Query.Came != "" && t.Query.Came != yesNo(came) {
+			return
+		}
+		x := &l.tenures[tenure]
+		t.row(v.BoatID, s.First(), x.Boat.Title(), v.BoatID, x.Customer.Name, v.VisitID, v.Chance, yesNo(came))
+	})
+}
+
+// listForecast lists what was expected of each boat on the first of an August,
+// beside what those in care on that day paid in the twelve months after.
+func (l *Ledger) listForecast(ctx context.Context, t *Table) error {
+	on := t.Query.From
+	t.Title = "Forecast of " + l.shop.Config.Format().Date(on) + ", boat by boat"
+	t.About = "What the plan of that day held for the twelve months after, at list price times the chance that the boat came, and what the boats in care on that day were paid for in those months."
+	t.Columns = columns("Boat", "Boat id", "Customer", "List price × chance:m", "Paid:m")
+	end := on.AddMonths(12)
+	expected, err := report.OutlookByBoat(ctx, l.shop.DB, on, end)
+	if err != nil {
+		return err
+	}
+	for i := range l.histories {
+		h := &l.histories[i]
+		paid, inCare := l.paidFrom(h, on, end)
+		_, planned := expected[h.Boat]
+		if !inCare || !planned && paid == 0 {
+			continue
+		}
+		t.row(h.Boat, l.tenures[i].Boat.Title(), h.Boat, l.tenures[i].Customer.Name, expected[h.Boat], paid)
+		delete(expected, h.Boat)
+	}
+	for _, boat := range slices.Sorted(maps.Keys(expected)) {
+		title, customer := l.names(boat, on)
+		t.row(boat, title, boat, customer, expected[boat], schedule.Cents(0))
+	}
+	return nil
+}
+
+// paidFrom is what a tenure that was in care on a day paid from then to another,
+// that one not included.
+func (l *Ledger) paidFrom(h *returns.History, on, end civil.Day) (paid schedule.Cents, inCare bool) {
+	if !h.Holds(on) || h.Sold > on {
+		return 0, false
+	}
+	for _, c := range h.Comings {
+		if c.Day >= on && c.Day < end {
+			paid += c.Paid
+		}
+	}
+	return paid, true
 }

@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/returns"
 	"bellbuoy/store"
 	"bellbuoy/store/report"
 )
@@ -15,8 +16,8 @@ import (
 type Away struct {
 	Boat     schedule.Boat
 	Customer schedule.Customer
-	LastDay  civil.Day // the shop's last work on it for this customer
-	Paid     schedule.Cents
+	LastDay  civil.Day      // the shop's last work on it for this customer
+	Paid     Figure         // every line that this customer paid for
 	Yearly   schedule.Cents // what it was worth in a year, while it came
 	Contact  report.Contact // the last time that anything was told or said; without a day if never
 	Wished   bool           // is on the call list by somebody's wish
@@ -46,17 +47,27 @@ func (l *Ledger) Away(ctx context.Context) ([]Away, error) {
 		last := max(l.lastDay[h.Boat], h.Comings[len(h.Comings)-1].Day)
 		a := Away{
 			Boat: l.tenures[i].Boat, Customer: l.tenures[i].Customer, LastDay: last,
-			Paid: h.Paid(), Contact: contacts[h.Customer], Wished: wished[h.Boat+"\n"+h.Customer],
+			Paid: l.tenureFigure(h), Contact: contacts[h.Customer], Wished: wished[h.Boat+"\n"+h.Customer],
 		}
 		// A year at least: one dear repair is not a year's worth every month.
 		days := max(365, int(last-max(h.From, l.Since))+1)
-		a.Yearly = a.Paid * 365 / schedule.Cents(days)
+		a.Yearly = a.Paid.Cents * 365 / schedule.Cents(days)
 		all = append(all, a)
 	}
 	slices.SortFunc(all, func(a, b Away) int {
 		return cmp.Or(cmp.Compare(b.Yearly, a.Yearly), cmp.Compare(a.Boat.ID, b.Boat.ID))
 	})
 	return all, nil
+}
+
+// tenureFigure is all that a tenure with paid work brought.
+func (l *Ledger) tenureFigure(h *returns.History) Figure {
+	f := l.workFigure("", span{h.Comings[0].Day, h.Comings[len(h.Comings)-1].Day})
+	f.List.Boat = h.Boat
+	for _, c := range h.Comings {
+		f.add(c.Lines, c.Paid)
+	}
+	return f
 }
 
 // AwayFigure counts boats that have lapsed, and what they were worth a year.
@@ -99,11 +110,12 @@ func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 	if err != nil {
 		return err
 	}
-	t.HasTotal = true
 	for i := range all {
 		a := &all[i]
-		t.row(a.Boat.ID, a.LastDay, a.Boat.Title(), a.Boat.ID, a.Customer.Name, a.Customer.Phone, a.Contact.Day, a.Contact.Way, yesNo(a.Wished), a.Paid, a.Yearly)
-		t.sum(a.Yearly)
+		if t.Query.Wished != "" && t.Query.Wished != yesNo(a.Wished) {
+			continue
+		}
+		t.row(a.Boat.ID, a.LastDay, a.Boat.Title(), a.Boat.ID, a.Customer.Name, a.Customer.Phone, a.Contact.Day, a.Contact.Way, yesNo(a.Wished), a.Paid.Cents, a.Yearly)
 	}
 	return nil
 }

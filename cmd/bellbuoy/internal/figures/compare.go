@@ -253,7 +253,6 @@ func (l *Ledger) listDone(ctx context.Context, t *Table) error {
 	t.Title = "Visits"
 	t.About = "Days on which a boat had paid work of the shop, with who the day's list had given it to."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Technician", "Kind", "Make", "Place", "Amount:m")
-	t.HasTotal = true
 	from, to := t.Query.spanOfDays()
 	if to == 0 || to > l.Today {
 		to = l.Today
@@ -266,7 +265,6 @@ func (l *Ledger) listDone(ctx context.Context, t *Table) error {
 		}
 		title, customer := l.names(v.boat, v.day)
 		t.row(v.boat, v.day, title, v.boat, customer, v.technician, v.hull.Kind, v.hull.Make, v.hull.Place, v.paid)
-		t.sum(v.paid)
 	}
 	return err
 }

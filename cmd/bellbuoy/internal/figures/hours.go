@@ -20,6 +20,8 @@ type WorkWeek struct {
 	// Ahead the labour of visits booked or pencilled, from the running week on.
 	Sold  Figure `json:"sold"`
 	Ahead Figure `json:"ahead"`
+	// Booked is the minutes of Ahead whose day is booked.
+	Booked int `json:"booked_minutes"`
 	// Parts is what the parts of Ahead cost the shop: kinds of part and amount.
 	Parts Figure `json:"parts"`
 }
@@ -66,6 +68,9 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 			f := &w.Weeks[at].Ahead
 			f.Count++
 			f.Minutes += visits[i].Labour
+			if visits[i].Booked {
+				w.Weeks[at].Booked += visits[i].Labour
+			}
 		}
 	}
 	if err := l.countParts(ctx, w); err != nil {

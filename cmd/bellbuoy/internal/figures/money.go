@@ -26,21 +26,25 @@ type Revenue struct {
 	Sales    []SaleRevenue    `json:"sales"`    // repeat service this year, by year of sale
 }
 
-// SeasonRevenue is one season's.
+// SeasonRevenue is one season's. Before is repeat service of the same season a year
+// ago, to the same day if the season is running.
 type SeasonRevenue struct {
-	Season returns.Season `json:"season"`
-	Repeat Figure         `json:"repeat"`
-	Other  Figure         `json:"other"`
-	Months []MonthRevenue `json:"months"`
+	Season  returns.Season `json:"season"`
+	Repeat  Figure         `json:"repeat"`
+	Other   Figure         `json:"other"`
+	Before  Figure         `json:"before"`
+	Months  []MonthRevenue `json:"months"`
+	Running bool           `json:"running"`
 }
 
 // MonthRevenue is one month's. Before is repeat service of the same month a
 // year ago, to the same day if the month is running.
 type MonthRevenue struct {
-	Month  returns.Month `json:"month"`
-	Repeat Figure        `json:"repeat"`
-	Other  Figure        `json:"other"`
-	Before Figure        `json:"before"`
+	Month   returns.Month `json:"month"`
+	Repeat  Figure        `json:"repeat"`
+	Other   Figure        `json:"other"`
+	Before  Figure        `json:"before"`
+	Running bool          `json:"running"`
 }
 
 // ServiceRevenue is repeat service of one kind of work.
@@ -109,15 +113,19 @@ func (l *Ledger) seasons() []SeasonRevenue {
 	}
 	var all []SeasonRevenue
 	for ; s.First() <= l.Today; s = s.Next() {
-		sr := SeasonRevenue{Season: s}
+		sr := SeasonRevenue{Season: s, Running: s.Last() > l.Today}
+		sr.Before.List = Query{List: ListWork, Sold: "yes", Season: returns.Season{Year: s.Year - 1, Half: s.Half}}
+		if sr.Running {
+			sr.Before.List.To = l.Today.AddMonths(-12)
+		}
 		sr.Repeat.List = Query{List: ListWork, Sold: "yes", Season: s}
 		sr.Other.List = Query{List: ListWork, Sold: "no", Season: s}
 		for m := returns.MonthOf(s.First()); m <= returns.MonthOf(s.Last()) && m.First() <= l.Today; m++ {
-			mr := MonthRevenue{Month: m}
+			mr := MonthRevenue{Month: m, Running: m.Last() > l.Today}
 			mr.Repeat.List = Query{List: ListWork, Sold: "yes", Month: m}
 			mr.Other.List = Query{List: ListWork, Sold: "no", Month: m}
 			mr.Before.List = Query{List: ListWork, Sold: "yes", Month: m - 12}
-			if m == returns.MonthOf(l.Today) {
+			if mr.Running {
 				mr.Before.List.To = l.Today.AddMonths(-12)
 			}
 			sr.Months = append(sr.Months, mr)
@@ -146,9 +154,10 @@ func (r *Revenue) count(d paidDay, year, before span) {
 		pick(&s.Repeat, &s.Other).add(d.lines, d.paid)
 		pick(&m.Repeat, &m.Other).add(d.lines, d.paid)
 	}
-	if _, m := r.month(month + 12); m != nil && d.sale != 0 {
+	if s, m := r.month(month + 12); m != nil && d.sale != 0 {
 		if to := m.Before.List.To; to == 0 || d.day <= to {
 			m.Before.add(d.lines, d.paid)
+			s.Before.add(d.lines, d.paid)
 		}
 	}
 }
@@ -231,11 +240,10 @@ func (l *Ledger) listWork(ctx context.Context, t *Table) error {
 	if to == 0 || to > l.Today {
 		to = l.Today
 	}
-	lines, err := report.ShopLines(ctx, l.shop.DB, from, to, t.Query.Service)
+	lines, err := report.ShopLines(ctx, l.shop.DB, from, to, t.Query.Service, t.Query.Boat)
 	if err != nil {
 		return err
 	}
-	t.HasTotal = true
 	for _, x := range lines {
 		sale := l.sale(x.BoatID, x.Day)
 		repeat := yesNo(sale != 0)
@@ -248,7 +256,6 @@ func (l *Ledger) listWork(ctx context.Context, t *Table) error {
 			year = fmt.Sprint(sale)
 		}
 		t.row(x.BoatID, x.Day, title, x.BoatID, customer, l.shop.Planner.Catalogue().ServiceTitle(x.Service), repeat, year, x.Amount)
-		t.sum(x.Amount)
 	}
 	return nil
 }

@@ -19,6 +19,9 @@ import (
 // months after it. Common practice, no source.
 const nudgeDays = 120
 
+// reminderDays is the span, to today, in which a customer's reminders are counted.
+const reminderDays = 365
+
 // Nudges is what nudges bring, by comparing customers who got theirs with those
 // who by lot got none. Customers whose boats were drawn in one season count
 // once.
@@ -88,11 +91,15 @@ func (l *Ledger) Nudges(ctx context.Context) (*Nudges, error) {
 		out.Seasons = append(out.Seasons, lotSeason(season, of, []returns.Assignment{x}))
 	}
 	out.Whole = lotSeason(returns.Season{}, closed, lots)
-	each, err := outbox.RemindersOf(ctx, l.shop.DB, l.Today-365, l.Today)
+	each, err := outbox.RemindersOf(ctx, l.shop.DB, l.Today-reminderDays, l.Today)
 	if err != nil {
 		return nil, err
 	}
-	out.Year, out.Cap = notify.SpreadOf(each), l.shop.Config.Reminders.YearlyCap
+	days := make([]int, len(each))
+	for i := range each {
+		days[i] = each[i].Days
+	}
+	out.Year, out.Cap = notify.SpreadOf(days), l.shop.Config.Reminders.YearlyCap
 	return out, nil
 }
 
@@ -186,12 +193,26 @@ func (l *Ledger) tenureOf(boat, customer string) int {
 	return -1
 }
 
+// ReminderList is the list of the customers that [Nudges.Year] counts.
+func (n *Nudges) ReminderList() Query { return Query{List: ListReminded} }
+
+// listReminded lists the customers who were reminded by email lately.
+func (l *Ledger) listReminded(ctx context.Context, t *Table) error {
+	t.Title = "Customers reminded by email"
+	t.About = "Customers who got reminders by email in the last twelve months, and on how many days. Confirmations and reminders of a booked day are not counted."
+	t.Columns = columns("Customer", "Customer id", "Days:n")
+	all, err := outbox.RemindersOf(ctx, l.shop.DB, l.Today-reminderDays, l.Today)
+	for _, r := range all {
+		t.row("", r.Name, r.CustomerID, r.Days)
+	}
+	return err
+}
+
 // listNudges lists the customers whose lots were drawn.
 func (l *Ledger) listNudges(ctx context.Context, t *Table) error {
 	t.Title = "Second reminders and comparison group"
 	t.About = "Customers whose second reminder came due while there was a comparison group that got none, once for each season, and what their boats brought in the days that followed. Those whose days are not over are in a list of their own."
 	t.Columns = columns("Reminder due on:d", "Boat", "Boat id", "Customer", "Season", "Comparison group", "Returned", "Paid:m")
-	t.HasTotal = true
 	all, err := l.drawn(ctx)
 	if err != nil {
 		return err
@@ -204,7 +225,6 @@ func (l *Ledger) listNudges(ctx context.Context, t *Table) error {
 		}
 		x := &l.tenures[d.customer]
 		t.row(d.boats[0], d.on, x.Boat.Title(), strings.Join(d.boats, " "), x.Customer.Name, d.season.Title(), yesNo(d.held), yesNo(d.came), d.paid)
-		t.sum(d.paid)
 	}
 	return nil
 }

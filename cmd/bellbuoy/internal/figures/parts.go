@@ -7,6 +7,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/schedule/rules"
 	"bellbuoy/store/report"
 )
 
@@ -16,7 +17,7 @@ type PartsAhead struct {
 	To       civil.Week     `json:"to"`       // the last week that counts
 	Whole    Figure         `json:"whole"`    // kinds of part, and their cost if every visit comes
 	Expected schedule.Cents `json:"expected"` // each visit counting by its boat's chance
-	Unpriced int            `json:"unpriced"` // kinds of part without a buying price
+	Unpriced Figure         `json:"unpriced"` // kinds of part without a buying price
 	Covered  schedule.Cents `json:"covered"`  // of the whole, what is in stock or on order
 }
 
@@ -32,25 +33,18 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 	if err != nil {
 		return err
 	}
-	stocks, err := l.shop.DB.PartStocks(ctx)
+	covered, err := l.partCovered(ctx, cost)
 	if err != nil {
 		return err
 	}
-	w.Parts = PartsAhead{To: now + weeksShown, Whole: Figure{List: Query{List: ListParts}}}
+	w.Parts = PartsAhead{To: now + weeksShown, Whole: Figure{List: Query{List: ListParts}}, Unpriced: Figure{List: Query{List: ListParts, Priced: "no"}}}
 	for _, p := range l.shop.PartNeeds(jobs, cost, chance) {
 		w.Parts.Whole.add(1, p.Cost)
 		w.Parts.Expected += p.Expected
 		if !p.Priced {
-			w.Parts.Unpriced++
+			w.Parts.Unpriced.add(1, p.Cost)
 		}
-		for _, s := range stocks {
-			if has := min(s.InStock+s.OnOrder, p.Part.Quantity); s.Code == p.Part.Code && s.Unit == p.Part.Unit && has > 0 {
-				there := p.Part
-				there.Quantity = has
-				c, _ := cost(&there)
-				w.Parts.Covered += c
-			}
-		}
+		w.Parts.Covered += covered(&p.Part)
 	}
 	byWeek := make(map[civil.Week][]report.JobAhead)
 	for _, j := range jobs {
@@ -62,6 +56,22 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 		}
 	}
 	return nil
+}
+
+// partCovered tells what of a needed part is in stock or on order, at its cost.
+func (l *Ledger) partCovered(ctx context.Context, cost func(*rules.Part) (schedule.Cents, bool)) (func(*rules.Part) schedule.Cents, error) {
+	stocks, err := l.shop.DB.PartStocks(ctx)
+	return func(p *rules.Part) (sum schedule.Cents) {
+		for _, s := range stocks {
+			if has := min(s.InStock+s.OnOrder, p.Quantity); s.Code == p.Code && s.Unit == p.Unit && has > 0 {
+				there := *p
+				there.Quantity = has
+				c, _ := cost(&there)
+				sum += c
+			}
+		}
+		return sum
+	}, err
 }
 
 // partChance tells how likely a job is to be done: a booked one is sure, any
@@ -86,16 +96,24 @@ func (l *Ledger) listParts(ctx context.Context, t *Table) error {
 		t.Title = "Parts for the week of " + l.shop.Config.Format().Date(t.Query.Week.Monday())
 	}
 	t.About = "What the visits booked or penciled in use up by the catalog, at the price of the newest order, else of the shop's rules file; without a price the cost is left out. Expected is the cost with each visit counting by the chance that its boat comes. An estimate."
-	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "Expected cost:m", "Cost:m")
-	t.HasTotal = true
+	t.Columns = columns("Code", "Part", "Quantity:n", "Unit", "Visits:n", "Priced", "In stock or on order:m", "Expected cost:m", "Cost:m")
 	jobs, err := report.JobsAhead(ctx, l.shop.DB, from, to)
 	if err != nil {
 		return err
 	}
 	cost, err := l.shop.PartCost(ctx)
-	for _, p := range l.shop.PartNeeds(jobs, cost, l.partChance()) {
-		t.row("", p.Part.Code, p.Part.Name, strconv.FormatFloat(p.Part.Quantity, 'f', -1, 64), p.Part.Unit, len(p.Visits), yesNo(p.Priced), p.Expected, p.Cost)
-		t.sum(p.Cost)
+	if err != nil {
+		return err
 	}
-	return err
+	covered, err := l.partCovered(ctx, cost)
+	if err != nil {
+		return err
+	}
+	for _, p := range l.shop.PartNeeds(jobs, cost, l.partChance()) {
+		if t.Query.Priced != "" && t.Query.Priced != yesNo(p.Priced) {
+			continue
+		}
+		t.row("", p.Part.Code, p.Part.Name, strconv.FormatFloat(p.Part.Quantity, 'f', -1, 64), p.Part.Unit, len(p.Visits), yesNo(p.Priced), covered(&p.Part), p.Expected, p.Cost)
+	}
+	return nil
 }

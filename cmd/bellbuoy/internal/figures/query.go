@@ -24,11 +24,15 @@ const (
 	ListNudges   = "second-reminders" // second reminders, and customers of the comparison group
 	ListDone     = "visits-done"      // days of a boat with paid work
 	ListNoShows  = "no-shows"         // booked days that passed without the boat
+	ListSold     = "sold"             // boats that the shop sold
+	ListForecast = "forecast"         // what a past forecast said of each boat, and what it paid
+	ListChances  = "chances"          // chances given for past season visits, and whether they came
+	ListReminded = "reminded"         // customers reminded by email in the last twelve months
 )
 
 // Lists are all of them, for those who ask by name.
 func Lists() []string {
-	return []string{ListWork, ListSales, ListSpells, ListSeason, ListExpected, ListAway, ListHours, ListVisits, ListWarranty, ListParts, ListNudges, ListDone, ListNoShows}
+	return []string{ListWork, ListSales, ListSpells, ListSeason, ListExpected, ListAway, ListHours, ListVisits, ListWarranty, ListParts, ListNudges, ListDone, ListNoShows, ListSold, ListForecast, ListChances, ListReminded}
 }
 
 // Query asks for one list. What is left out does not narrow it.
@@ -51,6 +55,12 @@ type Query struct {
 	Fate       string
 	Held       string // "yes" or "no": whether the nudge was held back
 	Step       string // the last reminder heard; "none" for no reminder
+	Boat       string // its id
+	Skipped    string // "yes": boats that passed Reach without taking the step
+	Happened   string // "yes" or "no": whether the event that times are counted to happened
+	Priced     string // "yes" or "no": whether a part's buying price is known
+	Wished     string // "yes" or "no": whether a boat that lapsed is on the call list
+	Chance     string // of a visit: the lower end of its band in percent, as in "20"
 }
 
 // spanOfDays is what the days, the month or the season of the query come to;
@@ -85,6 +95,7 @@ func (q *Query) fields() []struct{ name, value string } {
 		{"from", q.From.String()}, {"to", q.To.String()}, {"month", q.Month.String()}, {"season", q.Season.String()},
 		{"week", q.Week.String()}, {"service", q.Service}, {"sold", q.Sold}, {"year", year}, {"kind", q.Kind}, {"make", q.Make}, {"place", q.Place}, {"technician", q.Technician},
 		{"returned", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"comparison", q.Held}, {"step", q.Step},
+		{"boat", q.Boat}, {"skipped", q.Skipped}, {"happened", q.Happened}, {"priced", q.Priced}, {"called", q.Wished}, {"chance", q.Chance},
 	}
 }
 
@@ -116,6 +127,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 	q := Query{List: list}
 	texts := map[string]*string{
 		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "make": &q.Make, "place": &q.Place, "technician": &q.Technician, "returned": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "comparison": &q.Held, "step": &q.Step,
+		"boat": &q.Boat, "skipped": &q.Skipped, "happened": &q.Happened, "priced": &q.Priced, "called": &q.Wished, "chance": &q.Chance,
 	}
 	parsed := map[string]interface{ UnmarshalText([]byte) error }{
 		"from": &q.From, "to": &q.To, "month": &q.Month, "season": &q.Season, "week": &q.Week,
@@ -135,7 +147,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 				err = fmt.Errorf("year %q: want a year such as 2027", values[0])
 			}
 		default:
-			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, make, place, technician, returned, of, reach, fate, comparison and step")
+			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, make, place, technician, returned, of, reach, fate, comparison, step, boat, skipped, happened, priced, called and chance")
 		}
 		if err != nil {
 			return q, fmt.Errorf("filter %q: %w", name, err)
@@ -157,6 +169,11 @@ func (q *Query) check() error {
 		{"sold", q.Sold, []string{"", "yes", "no"}},
 		{"returned", q.Came, []string{"", "yes", "no"}},
 		{"comparison", q.Held, []string{"", "yes", "no"}},
+		{"skipped", q.Skipped, []string{"", "yes"}},
+		{"happened", q.Happened, []string{"", "yes", "no"}},
+		{"priced", q.Priced, []string{"", "yes", "no"}},
+		{"called", q.Wished, []string{"", "yes", "no"}},
+		{"chance", q.Chance, chanceNames()},
 		{"of", q.Of, []string{"", spellFirst, spellLapse}},
 		{"reach", q.Reach, reachNames()},
 		{"fate", q.Fate, fateNames()},

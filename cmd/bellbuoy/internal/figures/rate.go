@@ -24,7 +24,7 @@ type RateCell struct {
 // RateRow is one year of sale.
 type RateRow struct {
 	Year  int        `json:"year"` // 0 for all years together
-	Sold  int        `json:"sold"`
+	Sold  Figure     `json:"sold"`
 	Cells []RateCell `json:"cells"`
 }
 
@@ -48,7 +48,7 @@ func (l *Ledger) Rates() Rates {
 }
 
 func rateRow(year, sold int, seasons []returns.Season, shares []returns.Share) RateRow {
-	row := RateRow{Year: year, Sold: sold}
+	row := RateRow{Year: year, Sold: Figure{Count: sold, List: Query{List: ListSold, Year: year}}}
 	for i, s := range shares {
 		of := Query{List: ListSales, Year: year, Season: seasons[i]}
 		came := of
@@ -69,7 +69,6 @@ func (l *Ledger) listSales(t *Table) {
 	if season.Year == 0 {
 		season = returns.SeasonOf(l.Today)
 	}
-	t.HasTotal = true
 	for i := range l.histories {
 		h := &l.histories[i]
 		came := yesNo(h.CameIn(season))
@@ -79,7 +78,20 @@ func (l *Ledger) listSales(t *Table) {
 		}
 		days, paid := l.inSeason(h, season)
 		t.row(h.Boat, h.Sold, l.tenures[i].Boat.Title(), h.Boat, l.tenures[i].Customer.Name, h.Kind, came, days, paid)
-		t.sum(paid)
+	}
+}
+
+// listSold lists the boats sold, of one year or of all.
+func (l *Ledger) listSold(t *Table) {
+	t.Title = "Boats sold"
+	t.About = "Boats that the shop sold, each sale once, and what the buyer has paid for work on the boat since."
+	t.Columns = columns("Sold on:d", "Boat", "Boat id", "Customer", "Kind", "With the buyer until:d", "Paid since:m")
+	for i := range l.histories {
+		h := &l.histories[i]
+		if h.Sold == 0 || h.Sold > l.Today || t.Query.Year != 0 && h.Sold.Year() != t.Query.Year || t.Query.Kind != "" && t.Query.Kind != h.Kind {
+			continue
+		}
+		t.row(h.Boat, h.Sold, l.tenures[i].Boat.Title(), h.Boat, l.tenures[i].Customer.Name, h.Kind, h.End, h.Paid())
 	}
 }
 
@@ -110,10 +122,12 @@ type Times struct {
 
 // TimeCurve is one curve with the sales that it stands on.
 type TimeCurve struct {
-	Kind  string        `json:"kind"`
-	Year  int           `json:"year"`
-	Sales Figure        `json:"sales"`
-	Curve returns.Curve `json:"curve"`
+	Kind  string `json:"kind"`
+	Year  int    `json:"year"`
+	Sales Figure `json:"sales"`
+	// Happened is those of them to which it has happened.
+	Happened Figure        `json:"happened"`
+	Curve    returns.Curve `json:"curve"`
 }
 
 // Times estimates the time to first return or to lapse. Sales before the oldest
@@ -132,10 +146,11 @@ func (l *Ledger) Times(of string) Times {
 		years[h.Sold.Year()] = append(years[h.Sold.Year()], s)
 	}
 	curve := func(kind string, year int, spells []returns.Spell) TimeCurve {
-		return TimeCurve{
-			Kind: kind, Year: year, Curve: returns.Survival(spells, band),
-			Sales: Figure{Count: len(spells), List: Query{List: ListSpells, Of: of, Kind: kind, Year: year}},
-		}
+		c := TimeCurve{Kind: kind, Year: year, Curve: returns.Survival(spells, band)}
+		c.Sales = Figure{Count: len(spells), List: Query{List: ListSpells, Of: of, Kind: kind, Year: year}}
+		c.Happened = Figure{Count: c.Curve.Events, List: c.Sales.List}
+		c.Happened.List.Happened = "yes"
+		return c
 	}
 	t := Times{Of: of, All: curve("", 0, all)}
 	for k, s := range kinds {
@@ -172,7 +187,7 @@ func (l *Ledger) listSpells(t *Table) {
 	for i := range l.histories {
 		h := &l.histories[i]
 		s, ok := l.spell(of, h)
-		if !ok || t.Query.Kind != "" && t.Query.Kind != h.Kind || t.Query.Year != 0 && t.Query.Year != h.Sold.Year() {
+		if !ok || t.Query.Kind != "" && t.Query.Kind != h.Kind || t.Query.Year != 0 && t.Query.Year != h.Sold.Year() || t.Query.Happened != "" && t.Query.Happened != yesNo(s.Event) {
 			continue
 		}
 		t.row(h.Boat, h.Sold, l.tenures[i].Boat.Title(), h.Boat, l.tenures[i].Customer.Name, h.Kind, yesNo(s.Event), s.Days)

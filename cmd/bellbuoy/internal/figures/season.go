@@ -29,7 +29,7 @@ const noStep, anyStep = "none", "any"
 type SeasonStage struct {
 	Reach   returns.Reach  `json:"reach"`
 	Boats   Figure         `json:"boats"`
-	Skipped int            `json:"skipped"`
+	Skipped Figure         `json:"skipped"` // passed it without taking the step
 	Paid    schedule.Cents `json:"paid"`
 }
 
@@ -84,8 +84,9 @@ func (l *Ledger) Funnel(ctx context.Context, s returns.Season) (*SeasonFunnel, e
 	}
 	for _, st := range f.Stages {
 		out.Stages = append(out.Stages, SeasonStage{
-			Reach: st.Reach, Skipped: st.Skipped, Paid: st.Paid,
-			Boats: Figure{Count: st.Boats, Cents: st.List, List: list(func(q *Query) { q.Reach = st.Reach.String() })},
+			Reach: st.Reach, Paid: st.Paid,
+			Skipped: Figure{Count: st.Skipped, Cents: st.SkippedList, List: list(func(q *Query) { q.Reach, q.Skipped = st.Reach.String(), "yes" })},
+			Boats:   Figure{Count: st.Boats, Cents: st.List, List: list(func(q *Query) { q.Reach = st.Reach.String() })},
 		})
 	}
 	for _, fate := range returns.Fates() {
@@ -236,7 +237,6 @@ func (l *Ledger) listSeason(ctx context.Context, t *Table) error {
 	t.Title = s.Title() + ", boat by boat"
 	t.About = "Boats in care on " + l.shop.Config.Format().Date(s.First()) + ", when the season began, and what has become of their " + strings.ToLower(schedule.VisitTitle(SeasonKind(s))) + "."
 	t.Columns = columns("Boat", "Boat id", "Customer", "Reached", "What became of it", "Last reminder before", "Paid in the season:m", "List price:m")
-	t.HasTotal = true
 	all, err := l.passages(ctx, s)
 	if err != nil {
 		return err
@@ -248,12 +248,11 @@ func (l *Ledger) listSeason(ctx context.Context, t *Table) error {
 		if step == "" {
 			step = noStep
 		}
-		if p.Reach() < least || t.Query.Fate != "" && t.Query.Fate != string(p.Fate()) || t.Query.Step != "" && t.Query.Step != step && (t.Query.Step != anyStep || step == noStep) {
+		if p.Reach() < least || t.Query.Skipped != "" && !p.Skipped(least) || t.Query.Fate != "" && t.Query.Fate != string(p.Fate()) || t.Query.Step != "" && t.Query.Step != step && (t.Query.Step != anyStep || step == noStep) {
 			continue
 		}
 		x := &l.tenures[p.tenure]
 		t.row(p.Boat, x.Boat.Title(), p.Boat, x.Customer.Name, p.Reach().String(), string(p.Fate()), step, p.Paid, p.List)
-		t.sum(p.List)
 	}
 	return nil
 }

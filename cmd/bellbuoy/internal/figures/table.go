@@ -30,14 +30,16 @@ type Column struct {
 }
 
 // Table is a list behind a figure. The money column that the figure is the sum
-// of comes last; Total is its sum, if there is one.
+// of comes last; Total is its sum, if there is one. Other money columns add up to the
+// figures beside it.
 type Table struct {
 	Query    Query
 	Title    string
 	About    string // what stands in the list and what does not, in a sentence or two
 	Columns  []Column
 	Rows     [][]string
-	Boats    []string // the boat of each row, "" for none, for links
+	Boats    []string         // the boat of each row, "" for none, for links
+	Sums     []schedule.Cents // of each column, 0 where it is no money
 	Total    schedule.Cents
 	HasTotal bool
 	Minutes  int // total of labour, for lists of it
@@ -56,8 +58,14 @@ func columns(names ...string) []Column {
 // row adds a row; cells are texts, days, numbers or money.
 func (t *Table) row(boat string, cells ...any) {
 	out := make([]string, len(cells))
+	if t.Sums == nil {
+		t.Sums = make([]schedule.Cents, len(cells))
+	}
 	for i, c := range cells {
 		switch c := c.(type) {
+		case schedule.Cents:
+			out[i] = c.String()
+			t.Sums[i] += c
 		case civil.Day:
 			out[i] = c.String()
 		case float64:
@@ -68,12 +76,6 @@ func (t *Table) row(boat string, cells ...any) {
 	}
 	t.Rows = append(t.Rows, out)
 	t.Boats = append(t.Boats, boat)
-}
-
-// sum counts an amount into the total.
-func (t *Table) sum(c schedule.Cents) {
-	t.Total += c
-	t.HasTotal = true
 }
 
 // WriteCSV writes the list with one header line: UTF-8, comma, CRLF as RFC 4180
@@ -137,8 +139,21 @@ func (l *Ledger) List(ctx context.Context, q Query) (*Table, error) {
 		err = l.listDone(ctx, t)
 	case ListNoShows:
 		err = l.listNoShows(ctx, t)
+	case ListSold:
+		l.listSold(t)
+	case ListForecast:
+		err = l.listForecast(ctx, t)
+	case ListChances:
+		err = l.listChances(ctx, t)
+	case ListReminded:
+		err = l.listReminded(ctx, t)
 	default:
 		return nil, fmt.Errorf("list %q: no such list; want one of %q", q.List, Lists())
+	}
+	if last := len(t.Columns) - 1; last >= 0 && t.Columns[last].Kind == CellMoney {
+		if t.HasTotal = true; len(t.Sums) > 0 {
+			t.Total = t.Sums[last]
+		}
 	}
 	return t, err
 }

@@ -82,6 +82,12 @@ func newTestShop(t testing.TB) *testShop {
 
 func emptyTestShop(t testing.TB, settings string) *testShop {
 	t.Helper()
+	return testShopFrom(t, settings, emptyshop.Put)
+}
+
+// testShopFrom opens a shop with the database that put puts in its place.
+func testShopFrom(t testing.TB, settings string, put func(t testing.TB, path string)) *testShop {
+	t.Helper()
 	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
 	if err := os.WriteFile(path, []byte(settings), 0o600); err != nil {
 		t.Fatal(err)
@@ -90,7 +96,7 @@ func emptyTestShop(t testing.TB, settings string) *testShop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	emptyshop.Put(t, cfg.Path(cfg.Files.Database))
+	put(t, cfg.Path(cfg.Files.Database))
 	house, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)

@@ -24,30 +24,41 @@ import (
 
 // ownerShop is an invented shop with years of history, its past seasons worked
 // out. A browser on this machine may sign in: its cookies need no https.
-func ownerShop(t *testing.T) *testShop {
+func ownerShop(t testing.TB) *testShop {
 	t.Helper()
+	s := emptyTestShop(t, ownerSettings())
+	s.takeHistory(60)
+	return s
+}
+
+func ownerSettings() string {
 	settings := strings.Replace(shopSettings, "https://service.lindrake.example", "http://127.0.0.1", 1)
 	for _, p := range demo.Places() {
 		if !strings.Contains(settings, p.Name) {
 			settings += fmt.Sprintf("[[place]]\nname = %q\nlaunch = %q\nwinterize_by = %q\n", p.Name, p.Launch, p.LayUp)
 		}
 	}
-	s := emptyTestShop(t, settings)
-	dir := t.TempDir()
-	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), s.today(), 60, 6)); err != nil {
-		t.Fatal(err)
+	return settings
+}
+
+// takeHistory takes so many invented boats in with six years of history, plans
+// them and works out the past seasons.
+func (s *testShop) takeHistory(boats int) {
+	s.t.Helper()
+	dir := s.t.TempDir()
+	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), s.today(), boats, 6)); err != nil {
+		s.t.Fatal(err)
 	}
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
-	if err := figures.Replay(t.Context(), s.house, s.today(), nil); err != nil {
-		t.Fatal(err)
+	if err := figures.Replay(s.t.Context(), s.house, s.today(), nil); err != nil {
+		s.t.Fatal(err)
 	}
-	drawSome(t, s)
-	return s
+	drawSome(s.t, s)
 }
 
 // drawSome draws lots for the shop's customers, one in five held back: of two
 // springs that are over, and of days that are still being watched.
-func drawSome(t *testing.T, s *testShop) {
+func drawSome(t testing.TB, s *testShop) {
 	t.Helper()
 	tenures, err := report.Tenures(t.Context(), s.house.DB)
 	if err != nil {

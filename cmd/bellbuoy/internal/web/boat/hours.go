@@ -46,7 +46,7 @@ func hoursChart(m *schedule.MeterCurve, today civil.Day) chart.Chart {
 	if len(ahead) > 0 {
 		c.Series = append(c.Series,
 			chart.Series{Name: "expected, an estimate", Kind: chart.Dashes, Ink: chart.Strong, Points: ahead},
-			chart.Series{Name: "half of all cases", Kind: chart.Band, Ink: chart.Pale, Points: ahead})
+			chart.Series{Name: "half of all cases", Kind: chart.Band, Ink: chart.Doubt, Points: ahead})
 	}
 	c.Series = append(c.Series, chart.Series{Name: "read", Kind: chart.Dots, Ink: chart.Strong, Points: known})
 	if m.Limit > 0 {

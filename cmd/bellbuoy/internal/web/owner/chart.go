@@ -34,7 +34,7 @@ func ownerChart(ctx context.Context, l *figures.Ledger, name string, in words.Fo
 	case "rates":
 		return ratesChart(l.Rates(), returns.SeasonOf(l.Today)), nil
 	case "first", "lapse":
-		return curveChart(l.Times(name).All.Curve), nil
+		return curveChart(l.Times(name).All.Curve, map[string]string{"first": "Boats not back yet", "lapse": "Boats that have never stayed away"}[name]), nil
 	case "ahead":
 		e, err := l.Expectation(ctx)
 		if err != nil {
@@ -60,7 +60,8 @@ func moneyChart(r *figures.Revenue, in words.Format) chart.Chart {
 	for _, s := range r.Seasons {
 		for _, m := range s.Months {
 			x := float64(len(labels))
-			repeat, other = append(repeat, chart.Point{X: x, Y: thousands(m.Repeat.Cents)}), append(other, chart.Point{X: x, Y: thousands(m.Other.Cents)})
+			repeat = append(repeat, chart.Point{X: x, Y: thousands(m.Repeat.Cents), Open: m.Running})
+			other = append(other, chart.Point{X: x, Y: thousands(m.Other.Cents), Open: m.Running})
 			labels = append(labels, m.Month.Short())
 		}
 	}
@@ -83,25 +84,25 @@ func aheadChart(e *figures.Expectation, in words.Format) chart.Chart {
 	c := site.RowChart("Work expected by month", "thousand "+in.Sign(), labels)
 	c.Series = []chart.Series{
 		{Name: "expected, an estimate", Kind: chart.Bars, Ink: chart.Pale, Points: values},
-		{Name: "likely range", Kind: chart.Ranges, Ink: chart.Limit, Points: ranges},
+		{Name: "likely range", Kind: chart.Ranges, Ink: chart.Doubt, Points: ranges},
 	}
 	return c
 }
 
 func workChart(w *figures.Workload, in words.Format) chart.Chart {
-	var sold, ahead, room []chart.Point
+	var sold, pencilled, room []chart.Point
 	var labels []string
 	for i, x := range w.Weeks {
 		at := float64(i)
-		sold = append(sold, chart.Point{X: at, Y: float64(x.Sold.Minutes) / 60})
-		ahead = append(ahead, chart.Point{X: at, Y: float64(x.Ahead.Minutes) / 60})
+		sold = append(sold, chart.Point{X: at, Y: float64(x.Sold.Minutes+x.Booked) / 60})
+		pencilled = append(pencilled, chart.Point{X: at, Y: float64(x.Ahead.Minutes-x.Booked) / 60})
 		room = append(room, site.Steady(at, x.Capacity)...)
 		labels = append(labels, in.ShortMonthDay(x.Week.Monday()))
 	}
 	c := site.RowChart("Labor sold and planned by week", "hours", labels)
 	c.Series = []chart.Series{
-		{Name: "sold, an estimate", Kind: chart.Bars, Ink: chart.Strong, Points: sold},
-		{Name: "booked or penciled in", Kind: chart.Bars, Ink: chart.Pale, Points: ahead},
+		{Name: "sold (an estimate) or booked", Kind: chart.Bars, Ink: chart.Strong, Points: sold},
+		{Name: "penciled in", Kind: chart.Bars, Ink: chart.Pale, Points: pencilled},
 		{Name: "available", Kind: chart.Line, Ink: chart.Limit, Points: room},
 	}
 	return c
@@ -131,12 +132,12 @@ func ratesChart(r figures.Rates, running returns.Season) chart.Chart {
 func banded(points []chart.Point, name, band string) []chart.Series {
 	return []chart.Series{
 		{Name: name, Kind: chart.Line, Ink: chart.Strong, Points: points},
-		{Name: band, Kind: chart.Band, Ink: chart.Pale, Points: points},
+		{Name: band, Kind: chart.Band, Ink: chart.Doubt, Points: points},
 	}
 }
 
 // curveChart draws a survival curve as what it is: steps.
-func curveChart(c returns.Curve) chart.Chart {
+func curveChart(c returns.Curve, title string) chart.Chart {
 	points := []chart.Point{{Y: 100, Low: 100, High: 100}}
 	flat := func(x float64) {
 		last := points[len(points)-1]
@@ -149,7 +150,7 @@ func curveChart(c returns.Curve) chart.Chart {
 		points = append(points, chart.Point{X: x, Y: 100 * s.Survival, Low: 100 * s.Low, High: 100 * s.High})
 	}
 	flat(float64(c.Last) / daysPerMonth)
-	p := chart.Chart{Title: "Boats not back yet, by months since the sale", Unit: "% not yet, by months since the sale", To: points[len(points)-1].X, Least: 100}
+	p := chart.Chart{Title: title + ", by months since the sale", Unit: "% not yet, by months since the sale", To: points[len(points)-1].X, Least: 100}
 	for m := 0; float64(m) <= p.To; m += 6 {
 		t := chart.Tick{X: float64(m)}
 		if m%12 == 0 {

@@ -141,7 +141,8 @@ const listMany = 500
 type ownerListPage struct {
 	*figures.Table
 	Rows []ownerListRow
-	More int // rows that the page leaves out
+	More int      // rows that the page leaves out
+	Feet []string // the sums of the columns; none where there is nothing to add up
 	CSV  string
 }
 
@@ -166,6 +167,13 @@ func (s pages) ownerList(r *http.Request) (site.Response, error) {
 			return nil, err
 		}
 		p := &ownerListPage{Table: t, CSV: "/owner/csv/" + t.Query.String()}
+		if len(t.Rows) > 0 && t.HasTotal {
+			for j, c := range t.Columns {
+				if p.Feet = append(p.Feet, ""); c.Kind == figures.CellMoney {
+					p.Feet[j] = s.Format().Money(t.Sums[j])
+				}
+			}
+		}
 		for i, row := range t.Rows {
 			if i == listMany {
 				p.More = len(t.Rows) - listMany

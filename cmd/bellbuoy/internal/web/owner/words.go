@@ -9,6 +9,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/figures"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
 	"bellbuoy/schedule/words"
 )
@@ -18,7 +19,11 @@ func Words(of *site.Site) template.FuncMap {
 	s := pages{Site: of}
 	return template.FuncMap{
 		"dollars":    s.Whole,
-		"list":       func(q figures.Query) string { return "/owner/list/" + q.String() },
+		"list":       listPath,
+		"opens":      opens,
+		"forecast":   func(on civil.Day) figures.Query { return figures.Query{List: figures.ListForecast, From: on} },
+		"chances":    figures.ChancesFigure,
+		"aboutmoney": s.aboutMoney,
 		"percent":    func(x float64) string { return fmt.Sprintf("%.0f%%", 100*x) },
 		"decimal":    func(x float64) string { return fmt.Sprintf("%.2f", x) },
 		"against":    against,
@@ -38,6 +43,32 @@ func Words(of *site.Site) template.FuncMap {
 		"inahundred": inAHundred,
 		"morepaid":   s.morePaid,
 	}
+}
+
+func listPath(q figures.Query) string { return "/owner/list/" + q.String() }
+
+// opens is a figure as the link to the list that it is counted from, named for those
+// who hear the link without its row: "$1,240, Winterization, this year". Nothing is
+// no link: it has no list worth opening.
+func opens(q figures.Query, figure string, name ...string) template.HTML {
+	if !strings.ContainsAny(figure, "123456789") {
+		return template.HTML(template.HTMLEscapeString(figure))
+	}
+	label := ""
+	if len(name) > 0 {
+		label = ` aria-label="` + template.HTMLEscapeString(strings.Join(append([]string{figure}, name...), ", ")) + `"`
+	}
+	return template.HTML(`<a href="` + template.HTMLEscapeString(listPath(q)) + `"` + label + `>` + template.HTMLEscapeString(figure) + `</a>`)
+}
+
+// aboutMoney is an estimated amount, rounded to a hundred from ten thousand on and to
+// ten below.
+func (s pages) aboutMoney(c schedule.Cents) string {
+	unit := schedule.Cents(1000)
+	if c >= 1_000_000 {
+		unit *= 10
+	}
+	return s.Whole((c + unit/2) / unit * unit)
 }
 
 // against is an amount beside an earlier one: "+12 %".
