@@ -83,8 +83,8 @@ func TestFiguresRecounted(t *testing.T) {
 	if r.Away.Count != want.Away || r.Away.Cents != want.AwayWorth || want.Away == 0 {
 		t.Errorf("lapsed: %d worth %s; recounted %d worth %s", r.Away.Count, r.Away.Cents, want.Away, want.AwayWorth)
 	}
-	if p := r.Work.Parts; p.Whole.Cents != want.PartsCost || p.Whole.Count != want.PartKinds || want.PartsCost == 0 || p.Unpriced != 0 || p.Expected <= 0 || p.Expected > p.Whole.Cents {
-		t.Errorf("parts ahead: %d kinds for %s, %s by chance, %d without a price; recounted %d for %s", p.Whole.Count, p.Whole.Cents, p.Expected, p.Unpriced, want.PartKinds, want.PartsCost)
+	if p := r.Work.Parts; p.Whole.Cents != want.PartsCost || p.Whole.Count != want.PartKinds || want.PartsCost == 0 || p.Unpriced.Count != 0 || p.Expected <= 0 || p.Expected > p.Whole.Cents {
+		t.Errorf("parts ahead: %d kinds for %s, %s by chance, %d without a price; recounted %d for %s", p.Whole.Count, p.Whole.Cents, p.Expected, p.Unpriced.Count, want.PartKinds, want.PartsCost)
 	}
 }
 

@@ -215,7 +215,7 @@ func (c *Comparison) order() {
 // countHours counts the hours sold in a span, and returns the minutes there were to
 // sell.
 func (l *Ledger) countHours(ctx context.Context, f *Figure, days span) (available int, err error) {
-	lines, err := l.shop.TimedWork(ctx, days.from, days.to)
+	lines, err := l.timedWork(ctx, days)
 	if err != nil {
 		return 0, err
 	}

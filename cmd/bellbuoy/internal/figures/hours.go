@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 	"bellbuoy/store/report"
@@ -50,7 +51,7 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 			Parts: Figure{List: Query{List: ListParts, Week: c.Week}},
 		})
 	}
-	lines, err := l.shop.TimedWork(ctx, from.Monday(), l.Today)
+	lines, err := l.timedWork(ctx, span{from.Monday(), l.Today})
 	if err != nil {
 		return nil, err
 	}
@@ -78,6 +79,21 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 	}
 	w.Checks, err = l.Checks(ctx)
 	return w, err
+}
+
+// timedWork is the work of some days with the catalog's time for it, read once for a
+// ledger.
+func (l *Ledger) timedWork(ctx context.Context, days span) ([]app.TimedLine, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if lines, known := l.timed[days]; known {
+		return lines, nil
+	}
+	lines, err := l.shop.TimedWork(ctx, days.from, days.to)
+	if err == nil {
+		l.timed[days] = lines
+	}
+	return lines, err
 }
 
 // standsFrom reports whether a visit stands in a shop week from now on.

@@ -2,6 +2,7 @@ package figures
 
 import (
 	"context"
+	"sync"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
@@ -11,7 +12,9 @@ import (
 )
 
 // Ledger is what the owner's figures are counted from, read once: who had which
-// boat, and on which days the shop worked on it. It changes nothing.
+// boat, and on which days the shop worked on it. It changes nothing. It may be kept and
+// asked by several at once for as long as [store.Reader.BooksMark] is the same: what
+// depends on more than the books is read at each question.
 type Ledger struct {
 	Today civil.Day
 	Since civil.Day      // the oldest record; none if there is none
@@ -23,11 +26,15 @@ type Ledger struct {
 	ofBoat       map[string][]int  // numbers of a boat's tenures, in order of time
 	unattributed []report.ShopDay  // paid days that are nobody's return
 	lastDay      map[string]civil.Day
+
+	mu      sync.Mutex // guards what was counted from the records alone and is kept
+	revenue *Revenue
+	timed   map[span][]app.TimedLine
 }
 
 // Ledger reads the shop's books as they stand on a day.
 func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
-	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day)}
+	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day), timed: make(map[span][]app.TimedLine)}
 	var err error
 	if l.Since, err = report.FirstRecordDay(ctx, h.DB); err != nil {
 		return nil, err

@@ -66,8 +66,21 @@ type SaleRevenue struct {
 // running season.
 const seasonsShown = 5
 
-// Revenue adds up what was paid.
+// Revenue adds up what was paid, once for a ledger.
 func (l *Ledger) Revenue(ctx context.Context) (*Revenue, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.revenue != nil {
+		return l.revenue, nil
+	}
+	r, err := l.countRevenue(ctx)
+	if err == nil {
+		l.revenue = r
+	}
+	return r, err
+}
+
+func (l *Ledger) countRevenue(ctx context.Context) (*Revenue, error) {
 	year, before := l.yearToDate()
 	r := &Revenue{
 		Repeat: l.workFigure("yes", year), RepeatBefore: l.workFigure("yes", before),

@@ -36,18 +36,24 @@ func (l *Ledger) Report(ctx context.Context) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
+	compare, err := l.Comparison(ctx)
+	if err != nil {
+		return nil, err
+	}
+	nudges, err := l.Nudges(ctx)
+	if err != nil {
+		return nil, err
+	}
 	return &Report{
 		Today: l.Today, Since: l.Since, Rates: l.Rates(), First: l.Times(spellFirst), Lapse: l.Times(spellLapse),
-		Revenue: f.revenue, Compare: f.compare, Season: f.season, Nudges: f.nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, MonthlyReport: l.letter(f),
+		Revenue: f.revenue, Compare: compare, Season: f.season, Nudges: nudges, Ahead: f.ahead, Away: AwayFigure(f.away), Work: f.work, MonthlyReport: l.letter(f),
 	}, nil
 }
 
 // figures are what both the report and the letter are made from.
 type figures struct {
 	revenue *Revenue
-	compare *Comparison
 	season  *SeasonFunnel
-	nudges  *Nudges
 	ahead   *Expectation
 	away    []Away
 	work    *Workload
@@ -59,9 +65,7 @@ func (l *Ledger) figures(ctx context.Context) (*figures, error) {
 	var f figures
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() (err error) { f.revenue, err = l.Revenue(ctx); return err })
-	g.Go(func() (err error) { f.compare, err = l.Comparison(ctx); return err })
 	g.Go(func() (err error) { f.season, err = l.Funnel(ctx, returns.SeasonOf(l.Today)); return err })
-	g.Go(func() (err error) { f.nudges, err = l.Nudges(ctx); return err })
 	g.Go(func() (err error) { f.ahead, err = l.Expectation(ctx); return err })
 	g.Go(func() (err error) { f.away, err = l.Away(ctx); return err })
 	g.Go(func() (err error) { f.work, err = l.Workload(ctx); return err })

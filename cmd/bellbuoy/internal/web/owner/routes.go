@@ -13,12 +13,13 @@ import (
 // pages are this wing's handlers.
 type pages struct {
 	*site.Site
+	books  *site.Memo[*figures.Ledger] // while no boat, owner or record changes
 	report *site.Memo[*figures.MonthlyReport]
 }
 
 // Routes are the addresses that this wing answers.
 func Routes(s *site.Site) []site.Route {
-	p := pages{s, new(site.Memo[*figures.MonthlyReport])}
+	p := pages{s, new(site.Memo[*figures.Ledger]), new(site.Memo[*figures.MonthlyReport])}
 	return []site.Route{
 		{Pattern: "GET /owner", Who: site.Owner, Page: p.ownerMoney},
 		{Pattern: "GET /owner/compare", Who: site.Owner, Page: p.ownerCompare},

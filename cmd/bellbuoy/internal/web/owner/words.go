@@ -155,6 +155,9 @@ const daysPerMonth = 30.44
 
 func months(days int) string { return fmt.Sprintf("%.1f months", float64(days)/daysPerMonth) }
 
+// inMonths is the same number alone.
+func inMonths(days int) string { return fmt.Sprintf("%.1f", float64(days)/daysPerMonth) }
+
 // median words the time by which half have had the event, with its band.
 func median(c returns.Curve) string {
 	m, ok := c.Median()
@@ -164,9 +167,9 @@ func median(c returns.Curve) string {
 	early, hasEarly, late, hasLate := c.MedianBand()
 	switch {
 	case hasEarly && hasLate:
-		return fmt.Sprintf("%s (%s to %s)", months(m), months(early), months(late))
+		return fmt.Sprintf("%s (%s to %s)", months(m), inMonths(early), inMonths(late))
 	case hasEarly:
-		return fmt.Sprintf("%s (%s or later)", months(m), months(early))
+		return fmt.Sprintf("%s (%s or later)", months(m), inMonths(early))
 	}
 	return months(m)
 }

@@ -15,9 +15,15 @@ type Memo[T any] struct {
 // Of returns what fn makes for a state of the shop and whatever else it depends
 // on; who asks meanwhile waits for the same.
 func (m *Memo[T]) Of(ctx context.Context, s *Site, on string, fn func() (T, error)) (T, error) {
+	return m.While(ctx, s, s.App.DB.ChangeMark, on, fn)
+}
+
+// While is the same for what depends on less than the whole shop: mark is another
+// text whenever that may have changed.
+func (m *Memo[T]) While(ctx context.Context, s *Site, mark func(context.Context) (string, error), on string, fn func() (T, error)) (T, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	state, err := s.App.DB.ChangeMark(ctx)
+	state, err := mark(ctx)
 	if err != nil {
 		return m.value, err
 	}
