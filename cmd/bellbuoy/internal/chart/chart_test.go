@@ -57,17 +57,17 @@ func TestGolden(t *testing.T) {
 
 // TestPlaces works the places of the fortnight by hand. 50 h is the highest
 // stack, so the axis ends at 50; it stands from 214 (240 less 26 for labels) up
-// to 54 (the legend's foot at 14 and two lines), 3.2 px an hour: 30 h reach
-// 214-96 = 118.
+// to 74 (the legend's second line at 34, for the week that is not over, and two
+// lines more), 2.8 px an hour: 30 h reach 214-84 = 130.
 // One unit of x is (480-52-10)/2 = 209 px, a bar at most 34 px: the first from
 // 52+104.5-17 = 139.5.
 func TestPlaces(t *testing.T) {
 	got := draw(t, week())
 	for _, want := range []string{
-		`<path class="bar strong" d="M139.5 214V118h34V214z"/>`,
-		`<path class="bar pale" d="M139.5 118V54h34V118z"/>`,
-		`<path class="bar strong open" d="M348.5 214V182h34V214z"/>`,
-		`<path class="line limit" d="M52 86L470 86"/>`,
+		`<path class="bar strong" d="M139.5 214V130h34V214z"/>`,
+		`<path class="bar pale" d="M139.5 130V74h34V130z"/>`,
+		`<path class="bar strong open" d="M348.5 214V186h34V214z"/>`,
+		`<path class="line limit" d="M52 102L470 102"/>`,
 	} {
 		if !strings.Contains(got, want) {
 			t.Errorf("no %s in\n%s", want, got)
