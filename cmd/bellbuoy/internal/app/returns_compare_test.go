@@ -132,3 +132,82 @@ func plannedVisits(t *testing.T, db *sql.DB) (out [][3]string) {
 	}
 	return out
 }
+
+// TestTheListsAreRecounted counts the owner's newer lists again by SQL that shares
+// nothing with them: boats sold, a past forecast and what came of it, chances given,
+// customers reminded, and the hours sold of this season by the catalog's times.
+func TestTheListsAreRecounted(t *testing.T) {
+	today := theDay(t, figuresDay)
+	h := soldShop(t, today, 80, 4, 5)
+	db, err := sql.Open("sqlite", "file:"+h.DB.Path()+"?_pragma=busy_timeout(60000)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1) // the temporary tables are of one connection
+	must(t, db, `INSERT INTO heard (customer_id, subject, step, on_day, letter_id) SELECT customer_id, boat_id || '.x.' || day, 'first-reminder', day, 1
+		FROM ownerships, (SELECT '2025-10-20' AS day UNION SELECT '2025-10-22' UNION SELECT '2026-09-01') WHERE to_day IS NULL AND CAST(substr(boat_id, 2) AS INTEGER) % 3 > 0`)
+	must(t, db, "CREATE TEMP TABLE times (service TEXT PRIMARY KEY, minutes INTEGER)")
+	must(t, db, "CREATE TEMP TABLE covers (service TEXT, covered TEXT)")
+	for _, r := range h.Planner.Catalogue().Rules {
+		res, err := db.Exec("INSERT OR IGNORE INTO times VALUES (?, ?)", r.Service, r.Labour)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n, _ := res.RowsAffected(); n == 0 {
+			continue // a service's first rule says
+		}
+		for _, c := range r.Covers {
+			if _, err := db.Exec("INSERT INTO covers VALUES (?, ?)", r.Service, c); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	// Who had a boat on a day, from the day to before the end; gone boats are nobody's.
+	const held = `SELECT o.boat_id, coalesce(o.from_day, '') AS since, min(coalesce(o.to_day, '9999'), coalesce(b.gone, '9999')) AS until,
+		iif(o.from_day <= b.sold_on, o.from_day, '') AS sold FROM ownerships o JOIN boats b ON b.id = o.boat_id`
+	const paid = "SELECT boat_id, day, amount FROM records WHERE done_by = 'shop' AND amount > 0"
+	l := ledger(t, h, today)
+	on := theDay(t, "2025-08-01")
+	for _, c := range []struct {
+		what   string
+		list   figures.Query
+		column int // the money column that is compared, -1 for the rows or minutes
+		query  string
+	}{
+		{"boats sold in 2025", figures.Query{List: figures.ListSold, Year: 2025}, -1, "SELECT count(*) FROM (" + held + ") WHERE sold BETWEEN '2025-01-01' AND '2025-12-31'"},
+		{"what those sold in 2025 paid", figures.Query{List: figures.ListSold, Year: 2025}, 6,
+			"SELECT sum(amount) FROM (" + held + ") h JOIN (" + paid + ") p ON p.boat_id = h.boat_id AND p.day > h.sold AND p.day < h.until AND p.day <= '" + figuresDay + "' WHERE sold BETWEEN '2025-01-01' AND '2025-12-31'"},
+		{"the forecast of August 2025", figures.Query{List: figures.ListForecast, From: on}, 3,
+			"SELECT sum(CAST(round(list * chance) AS INTEGER)) FROM outlooks WHERE asked_on = '2025-08-01' AND day < '2026-08-01'"},
+		{"what came of it", figures.Query{List: figures.ListForecast, From: on}, 4,
+			"SELECT sum(amount) FROM (" + held + ") h JOIN (" + paid + ") p ON p.boat_id = h.boat_id AND p.day >= '2025-08-01' AND p.day < '2026-08-01' AND p.day > h.sold AND p.day < h.until WHERE since <= '2025-08-01' AND until > '2025-08-01'"},
+		{"chances of 60 to 80% that returned", figures.Query{List: figures.ListChances, Chance: "60", Came: "yes"}, -1, `SELECT count(*) FROM outlooks o JOIN (` + held + `) h ON h.boat_id = o.boat_id
+			AND h.since <= o.asked_on AND h.until > o.asked_on WHERE chance >= 0.6 AND chance < 0.8 AND o.asked_on < '2026-08-01' AND o.asked_on > (SELECT min(asked_on) FROM outlooks)
+			AND o.kind = iif(substr(o.asked_on, 6, 2) = '02', 'fit-out', 'lay-up') AND o.season = CAST(substr(o.asked_on, 1, 4) AS INTEGER)
+			AND EXISTS (SELECT 1 FROM (` + paid + `) p WHERE p.boat_id = o.boat_id AND p.day >= o.asked_on AND p.day < date(o.asked_on, '+6 months') AND p.day > h.sold AND p.day < h.until)`},
+		{"customers reminded", figures.Query{List: figures.ListReminded}, -1, "SELECT count(DISTINCT customer_id) FROM heard WHERE on_day BETWEEN '2025-10-21' AND '" + figuresDay + "'"},
+		{"minutes sold this season", figures.Query{List: figures.ListHours, From: theDay(t, "2026-08-01"), To: today}, -1,
+			`SELECT sum(coalesce(m.minutes, 0)) FROM records r LEFT JOIN times m ON m.service = r.service WHERE r.done_by = 'shop' AND r.day BETWEEN '2026-08-01' AND '` + figuresDay + `'
+			AND NOT EXISTS (SELECT 1 FROM records q JOIN covers c ON c.service = q.service WHERE q.boat_id = r.boat_id AND q.day = r.day AND q.done_by = 'shop' AND c.covered = r.service)`},
+	} {
+		list, err := l.List(t.Context(), c.list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := int64(len(list.Rows))
+		switch {
+		case c.column >= 0:
+			got = int64(list.Sums[c.column])
+		case list.Minutes > 0:
+			got = int64(list.Minutes)
+		}
+		var want int64
+		if err := db.QueryRow(c.query).Scan(&want); err != nil {
+			t.Fatalf("%s: %v", c.what, err)
+		}
+		if got != want || want == 0 {
+			t.Errorf("%s: %d, recounted %d", c.what, got, want)
+		}
+	}
+}
