@@ -67,7 +67,7 @@ autumn, whatever day it is; --today plays another one.`,
 		},
 	}
 	f := c.Flags()
-	f.StringVar(&listen, "listen", "127.0.0.1:8410", "`address` to answer on, host:port")
+	f.StringVar(&listen, "listen", usualAddress, "`address` to answer on, host:port")
 	f.IntVar(&boats, "boats", 400, "how many boats")
 	f.IntVar(&years, "years", 6, "years of history")
 	f.Uint64Var(&seed, "seed", 1, "another number makes another shop")

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -25,28 +26,45 @@ import (
 // finish once the daemon is told to stop: service managers kill after ten.
 const stopGrace = 9 * time.Second
 
+// usualAddress is where a daemon answers that nobody gave another address, as in
+// the settings that init writes.
+const usualAddress = "127.0.0.1:8410"
+
 func serveCommand(a *cli) *cobra.Command {
-	var listen string
+	var listen, folder string
+	one := a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
+		d := daemon{listen: cmp.Or(listen, h.Config.Serve.Listen), settings: a.configPath}
+		return a.serve(c.Context(), h, d)
+	})
 	c := &cobra.Command{
 		Use:   "serve",
 		Short: "Run the daemon: pages, feeds, planning, reminders",
 		Example: `  bellbuoy serve
-  bellbuoy serve --config /etc/bellbuoy/bellbuoy.toml --listen 127.0.0.1:9000`,
+  bellbuoy serve --config /etc/bellbuoy/bellbuoy.toml --listen 127.0.0.1:9000
+  bellbuoy serve --shops /srv/bellbuoy`,
 		Long: `Runs the daemon until it is stopped (SIGTERM, or Ctrl-C). On SIGHUP,
 or "bellbuoy reload", it reads the settings again, and those that pages keep in
 settings.toml beside the database, and says so in its log; if they have a fault, it
 says that and keeps the old ones. Another database or another address to answer on
-takes a restart.`,
+takes a restart.
+
+With --shops one daemon serves every shop of a folder. The host name of a request
+says which shop is meant (shop.url), so each needs its own. A shop with a fault in
+its settings is left out and named in the log; on SIGHUP it is tried again, and
+folders that are new are opened. /healthz at 127.0.0.1 lists all of them.`,
 		Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
-			d := daemon{listen: listen, settings: a.configPath}
-			if listen == "" {
-				d.listen = h.Config.Serve.Listen
+		RunE: func(c *cobra.Command, args []string) error {
+			switch {
+			case folder == "":
+				return one(c, args)
+			case c.Flags().Changed("config"):
+				return usagef("--shops %s and --config %s: a folder of shops has settings of its own for each", folder, a.configPath)
 			}
-			return a.serve(c.Context(), h, d)
-		}),
+			return a.serveShops(c.Context(), folder, cmp.Or(listen, usualAddress))
+		},
 	}
 	c.Flags().StringVar(&listen, "listen", "", "`address` to answer on, host:port, in place of the settings'")
+	c.Flags().StringVar(&folder, "shops", "", "serve every shop of a `folder`: each has a folder of its own in it, with a bellbuoy.toml")
 	return c
 }
 
@@ -70,17 +88,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	level := new(slog.LevelVar)
 	level.Set(h.Config.Serve.Level())
 	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
-	h.Log, h.Progress = log, nil
-	sender, err := h.NewSender()
-	if err != nil {
-		return err
-	}
-	program, pulse := thisProgram(), &site.Pulse{Wall: a.env.now}
-	pulse.Begin(a.env.now())
-	// Pages that change settings go the way of a hangup.
-	again := &rereader{a: a, daemon: d, h: h, handler: &swapped{}, log: log, level: level}
-	server, err := web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision,
-		Adopt: again.adopt})
+	again, err := a.stand(h, d, log, level)
 	if err != nil {
 		return err
 	}
@@ -88,14 +96,12 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	if err != nil {
 		return hinted{fmt.Errorf("listen on %q: %w", d.listen, err), "another program may have the port; choose one with --listen"}
 	}
-	again.handler.put(server.Handler())
 	srv := site.NewServer(again.handler, log)
-	ticks := newTicker(a, h, sender, log, pulse)
-	again.site, again.ticks = server, ticks
-	waitForTicks := ticks.start(ctx)
+	waitForTicks := again.ticks.start(ctx)
 	if d.settings != "" {
 		defer again.start(ctx)()
 	}
+	program := thisProgram()
 	log.Info("bellbuoy", "version", program.Version, "revision", program.Revision, "go", program.Go)
 	log.Info("answering", "address", "http://"+ln.Addr().String())
 	if d.ready != nil {
@@ -106,6 +112,26 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	waitForTicks(last)
 	log.Info("stopped")
 	return err
+}
+
+// stand makes a shop ready to answer and to work: its pages, its ticks, and what
+// reads its settings again, on a hangup or when a page changed them.
+func (a *cli) stand(h *app.App, d daemon, log *slog.Logger, level *slog.LevelVar) (*rereader, error) {
+	h.Log, h.Progress = log, nil
+	sender, err := h.NewSender()
+	if err != nil {
+		return nil, err
+	}
+	program, pulse := thisProgram(), &site.Pulse{Wall: a.env.now}
+	pulse.Begin(a.env.now())
+	r := &rereader{a: a, daemon: d, h: h, handler: &swapped{}, ticks: newTicker(a, h, sender, log, pulse), log: log, level: level}
+	r.site, err = web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision,
+		Adopt: r.adopt})
+	if err != nil {
+		return nil, err
+	}
+	r.handler.put(r.site.Handler())
+	return r, nil
 }
 
 // graceAfter returns a channel that is closed some time after ctx has ended.

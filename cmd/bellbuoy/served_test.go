@@ -36,7 +36,12 @@ func (s *testShop) serve(t testing.TB, args ...string) *served {
 	if len(args) == 0 {
 		args = []string{"serve", "--listen", "127.0.0.1:0"}
 	}
-	args = append(args, "--config", s.config(), "--today", s.today)
+	return s.serveWith(t, append(args, "--config", s.config(), "--today", s.today)...)
+}
+
+// serveWith starts a daemon by exactly this command line.
+func (s *testShop) serveWith(t testing.TB, args ...string) *served {
+	t.Helper()
 	line := append(append(slices.Clone(s.under), program), args...)
 	d := &served{cmd: exec.Command(line[0], line[1:]...), ended: make(chan struct{})}
 	stderr, err := d.cmd.StderrPipe()

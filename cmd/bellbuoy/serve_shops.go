@@ -1,0 +1,333 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"github.com/robfig/cron/v3"
+
+	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/cmd/bellbuoy/internal/web/site"
+)
+
+// shops is a daemon that serves every shop of a folder: one process, one door, the
+// host name of a request says whose page is meant. Each shop keeps its own
+// settings, database, secret, mail account and staff; what they share is the
+// process and its user, so that who runs it can read all of them.
+type shops struct {
+	a   *cli
+	dir string
+	log *slog.Logger
+	out *oneWriter // where all of them log
+
+	// atWork holds one for each shop whose turn is under way. Who waits for it
+	// gets it in the order of asking, so that a shop with a long night keeps one
+	// place taken and no more.
+	atWork  chan struct{}
+	ticking sync.WaitGroup
+
+	mu   sync.RWMutex
+	all  map[string]*shop // by folder
+	host map[string]*shop // those that are open, by host name
+}
+
+// shop is one of them.
+type shop struct {
+	folder string
+	fault  error // why it is not open; the rest is nil then
+	app    *app.App
+	*rereader
+	turnAsked atomic.Bool // waits for its turn, or is at it
+}
+
+// turnsAtOnce is how many shops work at a time. Planning takes a whole processor,
+// so more than there are gain little; a few more go on while one waits for its disk
+// or for a weather service.
+const turnsAtOnce = 4
+
+// oneWriter lets several logs write whole lines to one place.
+type oneWriter struct {
+	mu sync.Mutex
+	w  io.Writer
+}
+
+func (o *oneWriter) Write(p []byte) (int, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.w.Write(p)
+}
+
+// serveShops serves all shops of a folder until ctx ends.
+func (a *cli) serveShops(ctx context.Context, dir, listen string) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	last := graceAfter(ctx, stopGrace)
+	out := &oneWriter{w: a.err}
+	s := &shops{
+		a: a, dir: dir, out: out, log: slog.New(slog.NewTextHandler(out, nil)), atWork: make(chan struct{}, turnsAtOnce),
+		all: make(map[string]*shop), host: make(map[string]*shop),
+	}
+	if err := s.openAll(ctx); err != nil {
+		return err
+	}
+	defer s.close()
+	ln, err := net.Listen("tcp", listen)
+	if err != nil {
+		return hinted{fmt.Errorf("listen on %q: %w", listen, err), "another program may have the port; choose one with --listen"}
+	}
+	srv := site.NewServer(s, s.log)
+	ticks := cron.New(cron.WithChain(cron.Recover(cronLog{s.log})))
+	ticks.Schedule(cron.Every(30*time.Second), cron.FuncJob(func() { s.tickAll(ctx) }))
+	s.tickAll(ctx)
+	ticks.Start()
+	defer s.onHangup(ctx)()
+	program := thisProgram()
+	s.log.Info("bellbuoy", "version", program.Version, "revision", program.Revision, "go", program.Go)
+	s.log.Info("shops", "open", len(s.host), "not_open", len(s.all)-len(s.host))
+	s.log.Info("answering", "address", "http://"+ln.Addr().String())
+	err = site.Serve(ctx, srv, func() error { return srv.Serve(ln) }, stopGrace)
+	stop()
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		<-ticks.Stop().Done()
+		s.ticking.Wait()
+		for _, sh := range s.open() {
+			sh.ticks.sending.Wait()
+		}
+	}()
+	select {
+	case <-ended:
+	case <-last:
+		s.log.Warn("a tick did not end in time; it is picked up at the next start")
+	}
+	s.log.Info("stopped")
+	return err
+}
+
+// openAll opens every shop of the folder that is not open yet, four at a time. A
+// shop with a fault is logged and left out; the error is about the folder.
+func (s *shops) openAll(ctx context.Context) error {
+	entries, err := os.ReadDir(s.dir)
+	if err != nil {
+		return fmt.Errorf("shops: %w", err)
+	}
+	var opening sync.WaitGroup
+	places := make(chan struct{}, turnsAtOnce)
+	for _, e := range entries {
+		settings := filepath.Join(s.dir, e.Name(), "bellbuoy.toml")
+		if _, err := os.Stat(settings); err != nil {
+			continue // no shop's folder
+		}
+		s.mu.RLock()
+		before := s.all[e.Name()]
+		s.mu.RUnlock()
+		if before != nil && before.fault == nil {
+			continue
+		}
+		places <- struct{}{}
+		opening.Go(func() {
+			defer func() { <-places }()
+			s.put(s.openShop(ctx, e.Name(), settings))
+		})
+	}
+	opening.Wait()
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if len(s.all) == 0 {
+		return hinted{fmt.Errorf("shops: %s has no folder with a bellbuoy.toml in it", s.dir), `"bellbuoy init" makes one`}
+	}
+	return nil
+}
+
+// openShop opens one shop; what is wrong with it is its fault.
+func (s *shops) openShop(ctx context.Context, folder, settings string) *shop {
+	sh := &shop{folder: folder}
+	sh.fault = func() error {
+		c, err := config.Load(settings)
+		if err != nil {
+			return err
+		}
+		if name := c.Host(); name == "localhost" || net.ParseIP(name) != nil {
+			return fmt.Errorf("settings: shop.url: %s: each shop of a folder needs a host name of its own, as https://service.example.com", c.Shop.URL)
+		}
+		h, err := app.Open(ctx, c)
+		if err != nil {
+			return err
+		}
+		level := new(slog.LevelVar)
+		level.Set(c.Serve.Level())
+		log := slog.New(slog.NewTextHandler(s.out, &slog.HandlerOptions{Level: level})).With("shop", folder)
+		if sh.rereader, err = s.a.stand(h, daemon{settings: settings}, log, level); err != nil {
+			return errors.Join(err, h.Close())
+		}
+		sh.app = h
+		return nil
+	}()
+	return sh
+}
+
+// put takes a shop among the others; a host name is that of the first who came.
+func (s *shops) put(sh *shop) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if sh.fault == nil {
+		name := strings.ToLower(sh.app.Config.Host())
+		if other := s.host[name]; other == nil {
+			s.host[name] = sh
+		} else {
+			sh.fault = errors.Join(fmt.Errorf("settings: shop.url: the host %s is that of %s already", name, other.folder), sh.app.Close())
+		}
+	}
+	s.all[sh.folder] = sh
+	if sh.fault != nil {
+		s.log.Error("this shop is not open; the others are", "shop", sh.folder, "error", sh.fault)
+	}
+}
+
+// open are the shops that are open, by folder.
+func (s *shops) open() []*shop {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	all := make([]*shop, 0, len(s.host))
+	for _, sh := range s.host {
+		all = append(all, sh)
+	}
+	slices.SortFunc(all, func(a, b *shop) int { return strings.Compare(a.folder, b.folder) })
+	return all
+}
+
+func (s *shops) close() {
+	for _, sh := range s.open() {
+		if err := sh.app.Close(); err != nil {
+			s.log.Error("close", "shop", sh.folder, "error", err)
+		}
+	}
+}
+
+// tickAll asks for a turn of every shop that does not wait for one already.
+func (s *shops) tickAll(ctx context.Context) {
+	for _, sh := range s.open() {
+		if !sh.turnAsked.CompareAndSwap(false, true) {
+			continue
+		}
+		s.ticking.Go(func() {
+			defer sh.turnAsked.Store(false)
+			select {
+			case s.atWork <- struct{}{}:
+			case <-ctx.Done():
+				return
+			}
+			defer func() { <-s.atWork }()
+			defer func() {
+				if fault := recover(); fault != nil { // of one shop's data; the others go on
+					s.log.Error("a tick broke off", "shop", sh.folder, "error", fmt.Sprint(fault))
+				}
+			}()
+			sh.ticks.once(ctx)
+		})
+	}
+}
+
+// onHangup reads all settings again, and opens what could not be opened before or
+// is new, until ctx ends; the function returned stops listening.
+func (s *shops) onHangup(ctx context.Context) (stop func()) {
+	hangup := make(chan os.Signal, 1)
+	signal.Notify(hangup, syscall.SIGHUP)
+	asked := time.NewTicker(askedEvery)
+	go func() {
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-hangup:
+				for _, sh := range s.open() {
+					_ = sh.readLogged(ctx) // the log has said it
+				}
+				if err := s.openAll(ctx); err != nil {
+					s.log.Error("look for shops", "error", err)
+				}
+				s.tickAll(ctx)
+			case <-asked.C:
+				for _, sh := range s.open() {
+					if err := sh.answer(ctx); err != nil && ctx.Err() == nil {
+						sh.log.ErrorContext(ctx, "look whether the settings are to be read again", "error", err)
+					}
+				}
+			}
+		}
+	}()
+	return func() {
+		asked.Stop()
+		signal.Stop(hangup)
+	}
+}
+
+// ServeHTTP hands a request to the shop whose host name it bears.
+func (s *shops) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	name := hostName(r.Host)
+	s.mu.RLock()
+	sh := s.host[name]
+	s.mu.RUnlock()
+	switch {
+	case sh != nil:
+		sh.handler.ServeHTTP(w, r)
+	case r.URL.Path == "/healthz" && (name == "localhost" || net.ParseIP(name).IsLoopback()):
+		s.health(w)
+	default:
+		http.Error(w, "No shop has this address.", http.StatusMisdirectedRequest)
+	}
+}
+
+// hostName is a request's host without its port, in small letters.
+func hostName(host string) string {
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		host = name
+	}
+	return strings.ToLower(strings.Trim(host, "[]"))
+}
+
+// health lists the shops, a line each, for whoever watches the machine: a shop's
+// own name is asked only by its own host. It answers 503 where one is not well.
+func (s *shops) health(w http.ResponseWriter) {
+	s.mu.RLock()
+	folders := make([]*shop, 0, len(s.all))
+	for _, sh := range s.all {
+		folders = append(folders, sh)
+	}
+	s.mu.RUnlock()
+	slices.SortFunc(folders, func(a, b *shop) int { return strings.Compare(a.folder, b.folder) })
+	status := http.StatusOK
+	var text strings.Builder
+	for _, sh := range folders {
+		state := "ok"
+		switch {
+		case sh.fault != nil:
+			state = "not open: " + strings.ReplaceAll(sh.fault.Error(), "\n", "; ")
+		case !sh.ticks.pulse.Well(s.a.env.now()):
+			state = "planning and reminders fail; the log says why"
+		}
+		if state != "ok" {
+			status = http.StatusServiceUnavailable
+		}
+		fmt.Fprintf(&text, "%s: %s\n", sh.folder, state)
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = io.WriteString(w, text.String())
+}

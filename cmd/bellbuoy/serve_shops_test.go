@@ -1,0 +1,246 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
+	"bellbuoy/store/storetest"
+)
+
+// shopAt makes a shop of the scripts' settings in a group's folder, with Inge at
+// its desk.
+func shopAt(t testing.TB, group, folder, name string) *testShop {
+	t.Helper()
+	s := &testShop{dir: filepath.Join(group, folder), today: "2026-11-25"}
+	settings := strings.NewReplacer("http://127.0.0.1:8410", "https://"+folder+".example", "Lindrake Cove Boat Works", name).Replace(lindrake(t, ""))
+	if err := os.MkdirAll(s.dir, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(s.config(), []byte(settings), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s.doWith(t, strings.NewReader(password+"\n"), "staff", "add", "Inge", "--role", "desk")
+	return s
+}
+
+// serveGroup starts one daemon for all shops of a folder.
+func serveGroup(t testing.TB, group, today string) *served {
+	t.Helper()
+	nobody := &testShop{dir: t.TempDir(), today: today}
+	return nobody.serveWith(t, "serve", "--shops", group, "--listen", "127.0.0.1:0", "--today", today)
+}
+
+// of asks a daemon of several shops for a page of one.
+func (d *served) of(t testing.TB, host, path string, header ...string) (int, string) {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodGet, d.base+path, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Host = host
+	for i := 0; i+1 < len(header); i += 2 {
+		req.Header.Set(header[i], header[i+1])
+	}
+	resp, err := http.DefaultTransport.RoundTrip(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	body, err := io.ReadAll(resp.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return resp.StatusCode, string(body)
+}
+
+// session signs Inge in at a shop's file and returns her cookie.
+func (s *testShop) session(t testing.TB) string {
+	t.Helper()
+	h := s.open(t)
+	day, err := civil.Parse(s.today)
+	if err != nil {
+		t.Fatal(err)
+	}
+	token := "a-session-of-" + filepath.Base(s.dir)
+	if err := storetest.Writer(t, h.DB).BeginSession(t.Context(), day.At(0, 0, h.Config.Zone()), token, "Inge", day.AddMonths(1).At(0, 0, h.Config.Zone())); err != nil {
+		t.Fatal(err)
+	}
+	if err := h.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return "bellbuoy_session=" + token
+}
+
+// TestServeShops: each shop answers at its own host name and knows its own staff
+// only; one with a fault is named and stops nobody else, and opens once it is
+// mended.
+func TestServeShops(t *testing.T) {
+	group := t.TempDir()
+	north, south := shopAt(t, group, "north", "North Works"), shopAt(t, group, "south", "South Works")
+	broken := filepath.Join(group, "west", "bellbuoy.toml")
+	if err := os.MkdirAll(filepath.Dir(broken), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(broken, []byte("[shop]\nnaem = \"West\"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	twice := shopAt(t, group, "twice", "Second of a name")
+	text, err := os.ReadFile(twice.config())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(twice.config(), []byte(strings.Replace(string(text), "twice.example", "north.example", 1)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cookies := map[string]string{"north.example": north.session(t), "south.example": south.session(t)}
+	d := serveGroup(t, group, "2026-11-25")
+
+	names := map[string]string{"north.example": "North Works", "south.example": "South Works"}
+	for host, name := range names {
+		if code, body := d.of(t, host+":443", "/", "Cookie", cookies[host]); code != http.StatusOK || !strings.Contains(body, name) {
+			t.Errorf("%s: %d\n%.300s", host, code, body)
+		}
+		for other, cookie := range cookies {
+			if code, body := d.of(t, host, "/", "Cookie", cookie); other != host && (code == http.StatusOK || strings.Contains(body, "This week")) {
+				t.Errorf("the session of %s opens %s: %d", other, host, code)
+			}
+		}
+	}
+	if code, body := d.of(t, "elsewhere.example", "/"); code != http.StatusMisdirectedRequest || strings.Contains(body, "Works") {
+		t.Errorf("a host of nobody: %d %s", code, body)
+	}
+	if code, body := d.of(t, "elsewhere.example", "/healthz"); code != http.StatusMisdirectedRequest || strings.Contains(body, "north") {
+		t.Errorf("the list of shops for a stranger: %d %s", code, body)
+	}
+	if code, body := d.of(t, "north.example", "/healthz"); code != http.StatusOK || body != "ok\n" {
+		t.Errorf("health of one shop: %d %s", code, body)
+	}
+	code, list := d.of(t, "127.0.0.1", "/healthz")
+	if code != http.StatusServiceUnavailable || !strings.Contains(list, "north: ok\nsouth: ok\n") || !strings.Contains(list, "west: not open: ") || !strings.Contains(list, "naem") {
+		t.Errorf("health of all: %d\n%s", code, list)
+	}
+	if !strings.Contains(list, "twice: not open: settings: shop.url: the host north.example is that of north already") && !strings.Contains(list, "is that of twice already") {
+		t.Errorf("two shops of one host:\n%s", list)
+	}
+
+	if err := os.WriteFile(broken, []byte(strings.NewReplacer("http://127.0.0.1:8410", "https://west.example", "Lindrake Cove Boat Works", "West Works").Replace(lindrake(t, ""))), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d.signal(syscall.SIGHUP)
+	d.until(t, "the mended shop", func() bool {
+		code, _ := d.of(t, "west.example", "/sign-in")
+		return code == http.StatusOK
+	})
+	if took := d.stop(t); took > stopGrace {
+		t.Errorf("stopped after %v", took)
+	}
+}
+
+// until waits for what another process is to do.
+func (d *served) until(t testing.TB, what string, done func() bool) {
+	t.Helper()
+	for end := time.Now().Add(patience); !done(); time.Sleep(50 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("%s: not within %v\n%s", what, patience, d.lines())
+		}
+	}
+}
+
+// TestServeShopsRefuses a folder without a shop, and a shop's settings beside it.
+func TestServeShopsRefuses(t *testing.T) {
+	for name, c := range map[string]struct {
+		args []string
+		want string
+	}{
+		"no shop in it":   {[]string{"serve", "--shops", t.TempDir()}, "has no folder with a bellbuoy.toml in it"},
+		"no folder":       {[]string{"serve", "--shops", filepath.Join(t.TempDir(), "none")}, "no such file"},
+		"one shop's too":  {[]string{"serve", "--shops", t.TempDir(), "--config", "x.toml"}, "--config"},
+		"address in use?": {[]string{"serve", "--shops", t.TempDir(), "--listen", "nowhere"}, "has no folder"},
+	} {
+		var fault strings.Builder
+		if code := run(context.Background(), env{in: strings.NewReader(""), out: io.Discard, err: &fault, now: time.Now}, c.args); code == exitOK || !strings.Contains(fault.String(), c.want) {
+			t.Errorf("%s: %d %s", name, code, fault.String())
+		}
+	}
+}
+
+var (
+	groupShops = flag.Int("shops", 3, "shops in the daemon of BenchmarkServeShops")
+	groupBoats = flag.Int("shop-boats", 400, "boats in each of them")
+)
+
+// BenchmarkServeShops measures one daemon with several shops on the night after
+// they were planned: until it answers, until every shop has had its night, how long
+// a page takes meanwhile, its memory after that; beside it one daemon with one of
+// the shops.
+func BenchmarkServeShops(b *testing.B) {
+	first := inventedShop(b, demoSettings("127.0.0.1:8410", "127.0.0.1:1", false), *groupBoats, civil.Of(2026, time.November, 25))
+	h := first.open(b)
+	if err := storetest.Writer(b, h.DB).SaveStaff(b.Context(), time.Now(), "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
+		b.Fatal(err)
+	}
+	if err := h.Close(); err != nil {
+		b.Fatal(err)
+	}
+	first.serve(b).stop(b) // the first plan
+	cookie := first.session(b)
+	group := b.TempDir()
+	settings, err := os.ReadFile(first.config())
+	if err != nil {
+		b.Fatal(err)
+	}
+	for i := range *groupShops {
+		dir := filepath.Join(group, fmt.Sprintf("shop%03d", i))
+		if err := os.CopyFS(dir, os.DirFS(first.dir)); err != nil {
+			b.Fatal(err)
+		}
+		own := strings.Replace(string(settings), "http://127.0.0.1:8410", fmt.Sprintf("https://shop%03d.example", i), 1)
+		if err := os.WriteFile(filepath.Join(dir, "bellbuoy.toml"), []byte(own), 0o600); err != nil {
+			b.Fatal(err)
+		}
+	}
+	alone := first.serve(b)
+	weekPage(b, alone, cookie)
+	untilQuiet(b, alone)
+	b.ReportMetric(float64(alone.resident(b))/(1<<20), "MB-alone")
+	alone.stop(b)
+	for b.Loop() {
+		begun := time.Now()
+		d := serveGroup(b, group, "2026-11-26")
+		b.ReportMetric(time.Since(begun).Seconds(), "s-start")
+		var pages []time.Duration
+		for last, quiet := d.processor(b), 0; quiet < 5; {
+			for i := range 20 {
+				asked := time.Now()
+				if code, body := d.of(b, fmt.Sprintf("shop%03d.example", (len(pages)+i*7)%*groupShops), "/", "Cookie", cookie); code != http.StatusOK {
+					b.Fatalf("%d %.300s", code, body)
+				}
+				pages = append(pages, time.Since(asked))
+				time.Sleep(45 * time.Millisecond)
+			}
+			if now := d.processor(b); now-last > 300*time.Millisecond { // the pages take some of it
+				last, quiet = now, 0
+			} else {
+				last, quiet = now, quiet+1
+			}
+		}
+		b.ReportMetric(time.Since(begun).Seconds()-5, "s-night")
+		slices.Sort(pages)
+		b.ReportMetric(float64(pages[len(pages)*99/100].Microseconds())/1000, "ms-page-p99")
+		b.ReportMetric(float64(pages[len(pages)/2].Microseconds())/1000, "ms-page-median")
+		b.ReportMetric(float64(d.resident(b))/(1<<20), "MB-together")
+		d.stop(b)
+	}
+}
