@@ -17,8 +17,11 @@ import (
 
 // localShop is the worked shop for a browser on this machine: its cookies need
 // no https. It is spring, so that every part of the week has something in it.
-func localShop(t *testing.T) *testShop {
-	s := emptyTestShop(t, strings.Replace(shopSettings, "https://service.lindrake.example", "http://127.0.0.1", 1))
+func localShop(t *testing.T) *testShop { return localShopBy(t, shopSettings) }
+
+// localShopBy is the same by other settings.
+func localShopBy(t *testing.T, settings string) *testShop {
+	s := emptyTestShop(t, strings.Replace(settings, "https://service.lindrake.example", "http://127.0.0.1", 1))
 	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
 	s.intake(workedFolder(t), workedFiles...)
 	return s

@@ -47,7 +47,15 @@ func (s *testShop) handsPages() []string {
 // TestMyPagesAreValid asks html-validate about every page of the customers, and
 // of sales, and weighs it.
 func TestMyPagesAreValid(t *testing.T) {
-	s := localShop(t)
+	for language, settings := range inBoth {
+		t.Run(language, func(t *testing.T) { myPagesAreValid(t, localShopBy(t, settings)) })
+	}
+}
+
+// inBoth are settings of shops of which one speaks English, the other French.
+var inBoth = map[string]string{"en": shopSettings, "fr": frenchSettings}
+
+func myPagesAreValid(t *testing.T, s *testShop) {
 	cookie := s.hire("Odile", "owner")
 	dir := t.TempDir()
 	for i, path := range append(s.myPages(), s.handsPages()...) {
@@ -71,7 +79,12 @@ func TestMyPagesAreValid(t *testing.T) {
 // TestChoosingPagesAreValid asks html-validate about the pages that offer hours, one boat's
 // and that for all boats, and about the one that confirms several replies.
 func TestChoosingPagesAreValid(t *testing.T) {
-	s := emptyTestShop(t, dropOffSettings)
+	for language, settings := range inBoth {
+		t.Run(language, func(t *testing.T) { choosingPagesAreValid(t, emptyTestShop(t, settings+dropOffTimes)) })
+	}
+}
+
+func choosingPagesAreValid(t *testing.T, s *testShop) {
 	s.intake(workedFolder(t), workedFiles...)
 	s.now = mustDay(t, "2027-04-05").At(9, 0, s.house.Config.Zone())
 	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
@@ -96,13 +109,20 @@ func TestChoosingPagesAreValid(t *testing.T) {
 // TestMyPagesInABrowser opens every page of the customers, and of sales, in
 // Chromium: axe-core finds nothing, light or dark, and no page scrolls sideways.
 func TestMyPagesInABrowser(t *testing.T) {
-	ctx := openBrowser(t)
-	s := localShop(t)
-	s.hire("Odile", "owner")
-	pages := append(s.myPages(), s.handsPages()...)
-	base := s.serve()
-	signIn(ctx, t, base, "Odile")
-	looksRight(ctx, t, base, pages)
+	for language, settings := range inBoth {
+		t.Run(language, func(t *testing.T) {
+			ctx := openBrowser(t)
+			s := localShopBy(t, settings)
+			s.hire("Odile", "owner")
+			pages := append(s.myPages(), "/boats/PERCH/delivery-sheet")
+			if language == "en" {
+				pages = append(pages, s.handsPages()...)
+			}
+			base := s.serve()
+			signIn(ctx, t, base, "Odile")
+			looksRight(ctx, t, base, pages)
+		})
+	}
 }
 
 // TestACustomerAnswers follows a customer on a telephone: open the link, take a

@@ -175,7 +175,10 @@ func TestPartsToOrderNeedTime(t *testing.T) {
 }
 
 // dropOffSettings are those of a shop with two drop-off times.
-const dropOffSettings = shopSettings + "[drop_off]\ntimes = [\"08:00\", \"10:30\"]\n"
+const (
+	dropOffSettings = shopSettings + dropOffTimes
+	dropOffTimes    = "[drop_off]\ntimes = [\"08:00\", \"10:30\"]\n"
+)
 
 // choices are the days and hours that a page offers.
 func choices(page answered) []string {

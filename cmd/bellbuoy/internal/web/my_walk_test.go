@@ -80,7 +80,7 @@ func walkAll(t *testing.T, open func(settings string) *testShop) []shown {
 	walkChanges(w)
 	walkRenewal(w)
 	walkDays(settled("", "2027-04-20"))
-	walkHours(settled("[drop_off]\ntimes = [\"08:00\", \"10:30\"]\n", "2027-04-05"))
+	walkHours(settled(dropOffTimes, "2027-04-05"))
 	walkFaults(settled("", "2026-11-25"))
 	return all
 }
@@ -104,7 +104,7 @@ func walkPages(w walk) {
 	w.page(200, routeVisit, "a visit", my+"/visit/"+perchVisit)
 	w.page(200, routeVisit, "a visit, another week", my+"/visit/"+perchVisit+"?week=2027-W20")
 	w.page(200, routeVisit, "in storage", w.my("W2")+"/visit/"+url.PathEscape(w.nextVisit("HERON").ID))
-	w.page(200, routeVisit, "a pontoon", w.my("W3")+"/visit/"+url.PathEscape(w.nextVisit("PORCH").ID))
+	w.page(200, routeVisit, "on a trailer", w.my("W3")+"/visit/"+url.PathEscape(w.nextVisit("PUFFIN").ID))
 	w.page(404, routeVisit, "no visit", my+"/visit/nothing")
 	w.page(404, routeMy, "no link", "/my/nonsense")
 	w.page(200, routeRecord, "record", my+"/record/PERCH")
@@ -118,8 +118,8 @@ func walkPages(w walk) {
 	w.page(404, routeFile, "not booked", my+"/appointment/"+perchVisit+".ics")
 	w.page(404, routeFile, "no file", my+"/appointment/"+perchVisit)
 	desk := walk{w.asDesk(), w.all}
-	for _, boat := range []string{"PERCH", "HERON", "PORCH"} {
-		desk.page(200, "/boats/{id}/hand-over", boat, "/boats/"+boat+"/hand-over")
+	for _, boat := range []string{"PERCH", "HERON", "PUFFIN"} {
+		desk.page(200, "/boats/{id}/delivery-sheet", boat, "/boats/"+boat+"/delivery-sheet")
 	}
 }
 
@@ -179,7 +179,7 @@ func walkRefusals(w walk) {
 		w.t.Fatal(err)
 	}
 	w.page(200, routeMy, "without a number", w.my("W3"))
-	w.page(200, routeVisit, "without a number", w.my("W3")+"/visit/"+url.PathEscape(w.nextVisit("PORCH").ID))
+	w.page(200, routeVisit, "without a number", w.my("W3")+"/visit/"+url.PathEscape(w.nextVisit("PUFFIN").ID))
 	w.refused(422, routeAnswer, "no number to call", w.my("W3")+"/answer", url.Values{"kind": {"call"}, "number": {"12"}})
 }
 
@@ -301,7 +301,7 @@ func walkDays(w walk) {
 func walkHours(w walk) {
 	my := w.my("W3")
 	w.page(200, routeMy, "two boats", my)
-	w.page(200, routeVisit, "hours", my+"/visit/"+url.PathEscape(w.nextVisit("PORCH").ID))
+	w.page(200, routeVisit, "hours", my+"/visit/"+url.PathEscape(w.nextVisit("PUFFIN").ID))
 	page := w.page(200, routeAll, "two boats", my+"/together")
 	form := url.Values{"day": {choices(page)[1]}}
 	for _, m := range regexp.MustCompile(`type="hidden" name="visits\[\]" value="([^"]+)"`).FindAllStringSubmatch(page.Body.String(), -1) {
@@ -315,8 +315,8 @@ func walkHours(w walk) {
 	w.refused(422, routeAll, "no such visit", my+"/together", url.Values{"visits[]": {"nothing"}, "day": form["day"]})
 	done := w.taken(routeAll, "booked", my+"/together", form)
 	w.page(200, routeMy, "both booked", my)
-	w.page(200, routeVisit, "booked for an hour", my+"/visit/"+url.PathEscape(w.nextVisit("PORCH").ID))
-	w.page(200, routeFile, "booked for an hour", my+"/appointment/"+url.PathEscape(w.nextVisit("PORCH").ID)+".ics")
+	w.page(200, routeVisit, "booked for an hour", my+"/visit/"+url.PathEscape(w.nextVisit("PUFFIN").ID))
+	w.page(200, routeFile, "booked for an hour", my+"/appointment/"+url.PathEscape(w.nextVisit("PUFFIN").ID)+".ics")
 	w.page(200, routeDone, "both booked", done)
 }
 

@@ -55,7 +55,7 @@ func (s pages) handOverSheet(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	s = pages{s.In(s.LanguageOf(owner))}
+	s = pages{s.In(s.App.Language(&owner))}
 	view, err := s.App.ViewIn(ctx, id, s.Language())
 	if err != nil {
 		return site.Response{}, err
@@ -165,7 +165,7 @@ func (s pages) doneWords(rec *schedule.Record, names map[string]string) string {
 		w = s.ServiceTitle(rec.Service)
 	}
 	if n := names[rec.ComponentID]; n != "" && rec.ComponentID != rec.BoatID {
-		w += ", " + words.LowerFirst(n)
+		w += ", " + words.LowerFirst(s.PartName(n))
 	}
 	if rec.HasHours {
 		w += ", " + s.Say("page_record.at_hours", "hours", s.Format().Hours(rec.Hours))

@@ -66,7 +66,7 @@ func (s pages) guests(h guestHandler) site.Handler {
 // asks for; lang is that one if it is another. Somebody of whom nothing is known is
 // spoken to in the shop's.
 func (s pages) speaking(r *http.Request, c schedule.Customer) (in pages, lang string) {
-	language := s.LanguageOf(c)
+	language := s.App.Language(&c)
 	if asked := r.URL.Query().Get("lang"); asked != language && slices.Contains(texts.Languages(), asked) {
 		language, lang = asked, asked
 	}
@@ -81,7 +81,7 @@ func (s pages) spoken(r *http.Request, c schedule.Customer, a site.Response, lan
 		a.To = inLanguage(a.To, lang)
 		return a
 	}
-	own := s.LanguageOf(c)
+	own := s.App.Language(&c)
 	if r.Method != http.MethodGet || own == words.English && lang == "" && s.App.Config.Shop.Country != "CA" {
 		return a // nobody there reads another
 	}
@@ -95,7 +95,7 @@ func (s pages) spoken(r *http.Request, c schedule.Customer, a site.Response, lan
 			query.Del("lang")
 		}
 		u := url.URL{Path: r.URL.Path, RawQuery: query.Encode()}
-		a.Languages = append(a.Languages, site.Other{Tag: language, Name: s.In(language).Say("page.language"), URL: u.String()})
+		a.Languages = append(a.Languages, site.Other{Tag: language, Name: words.UpperFirst(s.In(language).Say("language.own")), URL: u.String()})
 	}
 	return a
 }

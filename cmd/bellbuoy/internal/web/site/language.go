@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"strings"
 
-	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
@@ -25,9 +24,6 @@ func (s *Site) In(language string) *Site {
 	in.format = s.App.Config.Format().In(in.Language())
 	return &in
 }
-
-// LanguageOf is a customer's language.
-func (s *Site) LanguageOf(c schedule.Customer) string { return words.English }
 
 // Language is the tag of the language that the site speaks: "en".
 func (s *Site) Language() string { return cmp.Or(s.language, words.English) }
@@ -56,6 +52,16 @@ func (s *Site) Count(key string, n int, pairs ...string) string {
 	return s.phrases().Count(key, n, pairs...)
 }
 
+// PartName is a part's label in the site's language, if it is one that the program
+// gave it: "Port engine". Others stay as somebody entered them; one without is an
+// engine, whose meter is shown.
+func (s *Site) PartName(label string) string {
+	if label == "" {
+		return s.Say("page.engine")
+	}
+	return cmp.Or(s.Say("page_part."+strings.ReplaceAll(strings.ToLower(label), " ", "_")), label)
+}
+
 // Other is a page in another language, for a link to it.
 type Other struct{ Tag, Name, URL string }
 
@@ -72,9 +78,10 @@ func (s *Site) languageFuncs() template.FuncMap {
 			}
 			return ` lang="en"`
 		},
-		"say":   func(key string, pairs ...any) template.HTML { return fill(s.phrases().Say(key), pairs) },
-		"count": func(key string, n int, pairs ...any) template.HTML { return fill(s.phrases().Count(key, n), pairs) },
-		"tel":   func(number string) (template.HTML, error) { return part("tel", number) },
+		"say":      func(key string, pairs ...any) template.HTML { return fill(s.phrases().Say(key), pairs) },
+		"count":    func(key string, n int, pairs ...any) template.HTML { return fill(s.phrases().Count(key, n), pairs) },
+		"partname": s.PartName,
+		"tel":      func(number string) (template.HTML, error) { return part("tel", number) },
 		"link": func(to string, text template.HTML, unseen string) (template.HTML, error) {
 			if unseen != "" {
 				unseen = s.Say("page.of", "what", unseen)
