@@ -231,9 +231,15 @@ func OwnerCautions(lines []Line, most int) []string {
 // has several of its kind.
 func (w wording) title(it *DueItem, title string) string {
 	if c := w.component(it.ComponentID); c != nil && w.hasSisters(c) {
-		return w.t.Say("reasons.title.part", "title", title, "part", c.Label)
+		return w.t.Say("reasons.title.part", "title", title, "part", PartName(w.t, c.Label))
 	}
 	return title
+}
+
+// PartName is a part's label in the language of the phrases, if it is one that the
+// program itself gives: "Port engine". Others stay as somebody entered them.
+func PartName(t *texts.Texts, label string) string {
+	return cmp.Or(t.Say("part."+strings.ReplaceAll(strings.ToLower(label), " ", "_")), label)
 }
 
 func (w wording) followUp(l *Line, visit *Visit, id string) {

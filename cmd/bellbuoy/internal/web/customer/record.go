@@ -65,7 +65,7 @@ func (s pages) serviceRecord(r *http.Request, g guest) (site.Response, error) {
 			part := recordPart{Name: s.partName(c.Kind), Label: c.Label, InService: c.InService}
 			for _, family := range s.App.Planner.Catalogue().Families {
 				if family.Name == c.Attr.Family {
-					part.Family = family.Title
+					part.Family = family.TitleIn(s.Language())
 				}
 			}
 			p.Parts = append(p.Parts, part)

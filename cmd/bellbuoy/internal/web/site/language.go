@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"strings"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
@@ -52,14 +53,13 @@ func (s *Site) Count(key string, n int, pairs ...string) string {
 	return s.phrases().Count(key, n, pairs...)
 }
 
-// PartName is a part's label in the site's language, if it is one that the program
-// gave it: "Port engine". Others stay as somebody entered them; one without is an
-// engine, whose meter is shown.
+// PartName is a part's label in the site's language; one without is an engine, whose
+// meter is shown.
 func (s *Site) PartName(label string) string {
 	if label == "" {
 		return s.Say("page.engine")
 	}
-	return cmp.Or(s.Say("page_part."+strings.ReplaceAll(strings.ToLower(label), " ", "_")), label)
+	return schedule.PartName(s.phrases(), label)
 }
 
 // Other is a page in another language, for a link to it.

@@ -112,7 +112,7 @@ const ToldByOwner = "told by the owner"
 
 // ServiceTitle names a job.
 func (s *Site) ServiceTitle(service string) string {
-	return s.App.Planner.Catalogue().ServiceTitle(service)
+	return s.App.Planner.Catalogue().ServiceTitleIn(s.Language(), service)
 }
 
 // ReadingWords are readings, each with its day.
