@@ -37,7 +37,7 @@ func (s *testShop) speaks(id, language string) {
 		s.t.Fatal(err)
 	}
 	c.Language = language
-	if err := storetest.Writer(s.t, s.house.DB).SaveCustomer(s.t.Context(), s.now, "test", c); err != nil {
+	if err := storetest.SaveCustomer(s.t.Context(), storetest.Writer(s.t, s.house.DB), s.now, "test", c); err != nil {
 		s.t.Fatal(err)
 	}
 }
