@@ -30,6 +30,9 @@ func Stages() []Stage {
 	return []Stage{StageBooked, StageHere, StageWaiting, StageReady, StagePickedUp}
 }
 
+// InYard reports whether the boat is with us.
+func (s Stage) InYard() bool { return s == StageHere || s == StageWaiting || s == StageReady }
+
 // inYard selects the rows of stages whose boat is with us.
 const inYard = "stage IN ('here', 'waiting', 'ready')"
 
@@ -68,6 +71,18 @@ func (db *Reader) Day(ctx context.Context, day civil.Day, yard bool) ([]DayRow, 
 		WHERE k.visit_id IN (SELECT visit_id FROM bookings WHERE day = ?1 UNION SELECT visit_id FROM stages WHERE `+inYard+`) AND k.day BETWEEN ?2 AND ?1
 		ORDER BY k.day, k.minute < 0, k.minute, k.visit_id`, day.String(), from)
 	return all, kernel.Wrap(err, "list the day %s", day)
+}
+
+// InYard returns how far the booked visits have come whose boats are with us, by
+// visit.
+func (db *Reader) InYard(ctx context.Context) (map[string]Stage, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) VisitStage { return VisitStage{VisitID: c.Text(0), Stage: Stage(c.Text(1))} },
+		"SELECT visit_id, stage FROM stages WHERE "+inYard)
+	out := make(map[string]Stage, len(all))
+	for _, s := range all {
+		out[s.VisitID] = s.Stage
+	}
+	return out, kernel.Wrap(err, "list the boats that are with us")
 }
 
 func readDayRow(c *kernel.Row) DayRow {

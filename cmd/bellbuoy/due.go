@@ -139,6 +139,7 @@ func dueJSON(week civil.Week, today civil.Day, rows []app.DueRow, charges []app.
 var headings = map[report.WeekPart]string{
 	report.WeekOverdue:     "OVERDUE",
 	report.WeekDayPassed:   "DAY PASSED, NO WORK RECORDED",
+	report.WeekHere:        "STILL WITH US",
 	report.WeekBooked:      "BOOKED THIS WEEK",
 	report.WeekPencilled:   "PENCILED IN THIS WEEK",
 	report.WeekDue:         "DUE THIS WEEK",
@@ -167,7 +168,7 @@ func (a *cli) printDue(week civil.Week, today civil.Day, rows []app.DueRow) {
 		if v.WeekWhy != "" {
 			a.printf("            %s\n", v.WeekWhy)
 		}
-		if day := v.Visit.DayPassed(today); day != 0 {
+		if day := v.Visit.DayPassed(today); day != 0 && r.Part != report.WeekHere {
 			a.printf("            Was booked for %s; no work is recorded.\n", a.format.Date(day))
 		}
 		if listed[v.Visit.ID] {

@@ -18,7 +18,8 @@ type WeekPart string
 // The parts of the desk's week.
 const (
 	WeekOverdue     WeekPart = "overdue"     // past the deadline, not booked; in the order of [WeekQuery.Sort]
-	WeekDayPassed   WeekPart = "day-passed"  // booked for a day that is over, and no work recorded
+	WeekDayPassed   WeekPart = "day-passed"  // booked for a day that is over, no work recorded, and the boat not with us
+	WeekHere        WeekPart = "here"        // booked for a day that is over, and the boat is still with us
 	WeekBooked      WeekPart = "booked"      // comes in on a fixed day of the week
 	WeekPencilled   WeekPart = "penciled"    // meant for the week, nobody has confirmed it
 	WeekDue         WeekPart = "due"         // something falls due in the week, the visit is planned for another
@@ -30,7 +31,7 @@ const (
 
 // WeekParts are all parts in reading order.
 func WeekParts() []WeekPart {
-	return []WeekPart{WeekOverdue, WeekDayPassed, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable, WeekLapsed, WeekOwner}
+	return []WeekPart{WeekOverdue, WeekDayPassed, WeekHere, WeekBooked, WeekPencilled, WeekDue, WeekWaiting, WeekUnreachable, WeekLapsed, WeekOwner}
 }
 
 // WeekQuery asks for a week. Part says of which part rows are wanted: "" for
@@ -80,6 +81,7 @@ type WeekRow struct {
 	Owner  schedule.Customer // without an id if the shop has the boat
 	NoMail string            // why mail does not reach the owner, "" if it does
 	Pinned bool              // the desk chose the week itself
+	Stage  store.Stage       // how far a booked visit has come, "" while nobody pressed anything
 	Jobs   []WeekJob         // in order of due day
 }
 
@@ -126,8 +128,13 @@ func weekPart(p WeekPart, kind string, sort WeekSort) string {
 			" ORDER BY v.deadline DESC LIMIT ?13) v LIMIT ?13) WHERE (at, id) > (?3, ?4)"
 	case WeekLapsed:
 		return "SELECT v.deadline AS at, v.id FROM visits v WHERE v.deadline < ?9 AND v.lapsed = 1" + after + ofKind + notBooked
-	case WeekDayPassed:
-		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind
+	case WeekDayPassed, WeekHere:
+		in := " NOT IN "
+		if p == WeekHere {
+			in = " IN "
+		}
+		return "SELECT k.day AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day < ?8 AND k.day <= ?2 AND (k.day, v.id) > (?3, ?4)" + ofKind +
+			" AND k.visit_id" + in + "(SELECT visit_id FROM stages WHERE stage IN ('here', 'waiting', 'ready'))"
 	case WeekBooked:
 		const at = "k.day || printf(' %04d', k.minute + 1)"
 		return "SELECT " + at + " AS at, v.id FROM bookings k JOIN visits v ON v.id = k.visit_id WHERE k.day BETWEEN max(?1, ?8) AND ?2 AND (" + at + ", v.id) > (?3, ?4)" + ofKind
@@ -246,7 +253,7 @@ func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, 
 		return nil, err
 	}
 	rows, err := kernel.Collect(ctx, tx, readWeekRow, "SELECT "+kernel.Column("v", tables.VisitColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
-		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id)"+
+		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id), (SELECT stage FROM stages g WHERE g.visit_id = k.visit_id)"+
 		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+tables.WithOwner+reach+
 		" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY j.key", string(list))
 	if err != nil {
@@ -297,7 +304,7 @@ func (q WeekQuery) ownerRows(ctx context.Context, tx kernel.Querier, spots []spo
 func readWeekRow(c *kernel.Row) WeekRow {
 	var r WeekRow
 	r.Visit, r.Boat, r.Owner = tables.ReadVisitOf(c)
-	r.NoMail, r.Pinned = c.Text(0), c.Bool(1)
+	r.NoMail, r.Pinned, r.Stage = c.Text(0), c.Bool(1), store.Stage(c.Text(2))
 	return r
 }
 

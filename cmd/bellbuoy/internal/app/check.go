@@ -9,6 +9,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store"
 )
 
 // Check looks the shop over and returns what is wrong, in words: faults of the
@@ -45,6 +46,10 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	here, err := h.DB.InYard(ctx)
+	if err != nil {
+		return nil, err
+	}
 	var stale []string // boats
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		if !slices.Contains(known, f.Boat.Place) {
@@ -55,7 +60,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		if err != nil {
 			return err
 		}
-		findings = append(append(findings, passedDays(stored.Visits, declined, today, h.Config.Format())...), strayBookings(f, &stored, today, h.Config.Format())...)
+		findings = append(append(findings, passedDays(stored.Visits, declined, here, today, h.Config.Format())...), strayBookings(f, &stored, today, h.Config.Format())...)
 		fresh := h.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
@@ -98,12 +103,13 @@ func (h *App) checkRefill(ctx context.Context, today civil.Day) ([]string, error
 }
 
 // passedDays words which booked days of a boat have passed without a record of
-// the work, but for visits that their owners do not want.
-func passedDays(visits []schedule.Visit, declined map[string]bool, today civil.Day, in words.Format) []string {
+// the work, but for visits that their owners do not want and of boats that are
+// still here.
+func passedDays(visits []schedule.Visit, declined map[string]bool, here map[string]store.Stage, today civil.Day, in words.Format) []string {
 	var out []string
 	for i := range visits {
 		v := &visits[i]
-		if day := v.DayPassed(today); day != 0 && !declined[v.ID] {
+		if day := v.DayPassed(today); day != 0 && !declined[v.ID] && !here[v.ID].InYard() {
 			out = append(out, fmt.Sprintf("boat %q: %s was booked for %s and no work is recorded; record it, or book another day",
 				v.BoatID, schedule.VisitTitle(v.Kind), in.Date(day)))
 		}

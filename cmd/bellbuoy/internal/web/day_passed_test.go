@@ -12,6 +12,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 	"bellbuoy/store/storetest"
 )
 
@@ -159,6 +160,44 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 	}
 	if !told {
 		t.Error("its owner is never reminded of it again")
+	}
+}
+
+// TestABoatThatWaitsForPartsIsStillHere: its booked day is over and nothing is
+// recorded, but it stands in the yard. No list calls its day passed, the check does
+// not name it, and it keeps its day however long the parts take. Picked up without a
+// record, its day has passed after all.
+func TestABoatThatWaitsForPartsIsStillHere(t *testing.T) {
+	s := newTestShop(t)
+	visit, day := bookedInMay(s)
+	press := func(was, is store.Stage) {
+		t.Helper()
+		if err := storetest.Writer(t, s.house.DB).SetStage(t.Context(), s.now, "Inge", visit, was, is); err != nil {
+			t.Fatal(err)
+		}
+	}
+	press(store.StageBooked, store.StageHere)
+	press(store.StageHere, store.StageWaiting)
+	for _, after := range []civil.Day{1, 9} {
+		s.on(day + after)
+		desk := s.hire(fmt.Sprint("Inge", int(after)), "desk")
+		s.as(desk, "GET", "/", nil).says("Still with us", "waiting for parts").silent("ay passed")
+		s.as(desk, "GET", "/boats/PERCH", nil).says("waiting for parts").silent("ay passed")
+		s.as(desk, "GET", "/customers/W1", nil).says("waiting for parts").silent("ay passed")
+		if got := s.stands(visit); got != "here" {
+			t.Errorf("%d days after, the due list has it as %q, want here", after, got)
+		}
+		if s.checked("no work is recorded") {
+			t.Errorf("%d days after, the check names it", after)
+		}
+		if v := s.visit("PERCH", visit); !v.Booked() {
+			t.Errorf("%d days after, it has lost its day", after)
+		}
+	}
+	press(store.StageWaiting, store.StageReady)
+	press(store.StageReady, store.StagePickedUp)
+	if got := s.stands(visit); got != "day-passed" {
+		t.Errorf("picked up without a record, the due list has it as %q, want day-passed", got)
 	}
 }
 

@@ -46,6 +46,7 @@ type boatPage struct {
 	Feed       string
 	SeenFeed   string // names the address that the page shows, for the form that makes a new one
 	Problems   []string
+	Here       map[string]store.Stage // how far the visits have come whose boats are with us
 	MayBook    bool
 	Said       []site.ReplyRow // what the owner answered about the boat and not about a visit, and stands
 
@@ -66,7 +67,7 @@ func (p *boatPage) SaidOf(visit string) []site.ReplyRow {
 // visitDone is what was done on one day, in words.
 type visitDone struct {
 	Day   civil.Day
-	By    string // "us", "elsewhere"; "" for what several did
+	By    string // "elsewhere", "before the sale"; "" for us, and for what several did
 	Lead  string // what most of it was
 	Hours string // on the meter, "" if not read
 	Paid  schedule.Cents
@@ -107,6 +108,9 @@ func (s pages) boat(r *http.Request) (site.Response, error) {
 	if p.Note, err = db.BoatNote(ctx, id); err != nil {
 		return site.Response{}, err
 	}
+	if p.Here, err = db.InYard(ctx); err != nil {
+		return site.Response{}, err
+	}
 	who, _ := site.StaffOf(r)
 	p.MayBook = who.Level() >= site.Desk
 	for _, c := range facts.Components {
@@ -145,7 +149,7 @@ func (s pages) fillHistory(r *http.Request, p *boatPage, f *schedule.Facts) erro
 	slices.SortStableFunc(recs, func(x, y schedule.Record) int { return int(y.Day - x.Day) })
 	for _, rec := range recs {
 		p.Total += rec.Amount
-		by := map[string]string{schedule.ByShop: "us", schedule.ByElsewhere: "elsewhere", schedule.ByBeforeSale: "before the sale"}[rec.By]
+		by := map[string]string{schedule.ByElsewhere: "elsewhere", schedule.ByBeforeSale: "before the sale"}[rec.By]
 		if n := len(p.History); n == 0 || p.History[n-1].Day != rec.Day {
 			p.History = append(p.History, visitDone{Day: rec.Day, By: by})
 		}

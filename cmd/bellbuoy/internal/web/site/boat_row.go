@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 )
 
 // BoatRow is a boat in a list of boats, with its next visit and what can be done
@@ -11,9 +12,11 @@ import (
 type BoatRow struct {
 	Boat schedule.Boat
 	Next *schedule.Visit // nil if nothing is planned
-	Back string          // the page of the list
-	Book bool            // the reader may book
-	Call bool            // and note a call: the boat has an owner
+	// Stage is how far Next has come if the boat is with us for it.
+	Stage store.Stage
+	Back  string // the page of the list
+	Book  bool   // the reader may book
+	Call  bool   // and note a call: the boat has an owner
 }
 
 // BoatRow reads a boat's next visit.
@@ -21,8 +24,11 @@ func (s *Site) BoatRow(r *http.Request, b schedule.Boat, owned bool) (BoatRow, e
 	who, _ := StaffOf(r)
 	row := BoatRow{Boat: b, Back: r.URL.RequestURI(), Book: who.Level() >= Desk, Call: owned && who.Level() >= Desk}
 	plan, err := s.App.DB.Plan(r.Context(), b.ID)
-	if len(plan.Visits) > 0 {
-		row.Next = &plan.Visits[0]
+	if err != nil || len(plan.Visits) == 0 {
+		return row, err
 	}
+	row.Next = &plan.Visits[0]
+	here, err := s.App.DB.InYard(r.Context())
+	row.Stage = here[row.Next.ID]
 	return row, err
 }

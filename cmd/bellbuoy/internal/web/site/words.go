@@ -37,9 +37,12 @@ type standing struct {
 	Late  bool
 }
 
-// standing says of a boat's visit what the week's list says of it.
-func (s *Site) standing(v schedule.Visit) standing {
+// standing says of a boat's visit what the week's list says of it. stage is how far
+// it has come, "" while nobody pressed anything.
+func (s *Site) standing(v schedule.Visit, stage store.Stage) standing {
 	switch today := s.Today(); {
+	case stage.InYard():
+		return standing{StageWords(stage), false}
 	case v.Booked() && v.DayPassed(today) != 0:
 		return standing{s.visitWord(v), true}
 	case !v.Booked() && v.Deadline < today:
@@ -165,4 +168,17 @@ func visitNamed(id string) string {
 		return schedule.VisitTitle(schedule.Winter)
 	}
 	return schedule.VisitTitle(schedule.Extra)
+}
+
+// StageWords names how far a visit has come on its day.
+func StageWords(stage store.Stage) string {
+	switch stage {
+	case store.StageWaiting:
+		return "waiting for parts"
+	case store.StagePickedUp:
+		return "picked up"
+	case store.StageBooked:
+		return "booked, and not here yet"
+	}
+	return string(stage)
 }

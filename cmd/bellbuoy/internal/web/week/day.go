@@ -225,7 +225,7 @@ func (s pages) pressed(r *http.Request) (site.Response, error) {
 		note = boat.Title() + ": " + cmp.Or(technician, "nobody yet") + "."
 	} else {
 		err = s.App.SetStage(r.Context(), s.Now(), site.Actor(r), id, store.Stage(r.PostFormValue("was")), store.Stage(do))
-		note = boat.Title() + " is " + stageWords(store.Stage(do)) + "."
+		note = boat.Title() + " is " + site.StageWords(store.Stage(do)) + "."
 	}
 	switch {
 	case errors.Is(err, store.ErrStale):
@@ -239,17 +239,4 @@ func (s pages) pressed(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	return site.Response{To: back, Note: note}, nil
-}
-
-// stageWords names a stage.
-func stageWords(stage store.Stage) string {
-	switch stage {
-	case store.StageWaiting:
-		return "waiting for parts"
-	case store.StagePickedUp:
-		return "picked up"
-	case store.StageBooked:
-		return "booked, and not here yet"
-	}
-	return string(stage)
 }

@@ -84,6 +84,8 @@ func (l *weekLine) stands(part report.WeekPart, today civil.Day, in words.Format
 		if l.Late = v.Deadline < today; l.Late {
 			l.State = "▲ overdue"
 		}
+	case v.Booked() && l.Stage.InYard():
+		l.State = site.StageWords(l.Stage)
 	case part == report.WeekDayPassed:
 		l.State, l.Late = "? day passed", true
 	case v.Booked():
@@ -233,7 +235,7 @@ func (w *rowWords) acts(row *report.WeekRow, part report.WeekPart) []action {
 	switch part {
 	case report.WeekDayPassed:
 		acts = []action{record, book}
-	case report.WeekBooked:
+	case report.WeekBooked, report.WeekHere:
 		return []action{record, book, sheet}
 	case report.WeekOwner:
 		acts = []action{record}
