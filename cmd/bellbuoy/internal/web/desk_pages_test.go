@@ -98,6 +98,26 @@ func TestDeskPagesInABrowser(t *testing.T) {
 	looksRight(ctx, t, base, s.deskPages())
 }
 
+// TestSixteenRowsOnAScreen fills the first two parts of the due list with as many
+// rows as they show at most, each a copy of the part's first, and counts those that
+// end within 900 pixels of a screen 1440 wide.
+func TestSixteenRowsOnAScreen(t *testing.T) {
+	ctx := openBrowser(t)
+	s := localShop(t)
+	s.hire("Inge", "desk")
+	base := s.serve()
+	signIn(ctx, t, base, "Inge")
+	mustDo(ctx, t, "open the week", width(1440), chromedp.Navigate(base+springWeek()), chromedp.WaitVisible(chromedp.CSS(".rows > li .boat")))
+	const fill = `[...document.querySelectorAll(".rows")].filter(l => l.querySelector(".boat")).slice(0, 2).forEach(l => {
+		while (l.children.length < 10) l.append(l.children[0].cloneNode(true));
+	})`
+	evaluate[chromedp.Void](ctx, t, fill)
+	const count = `[...document.querySelectorAll(".rows > li")].filter(l => l.getBoundingClientRect().bottom <= 900).length`
+	if n := evaluate[int](ctx, t, count); n < 16 {
+		t.Errorf("%d rows of the due list are on a screen of 1440 by 900, want at least 16", n)
+	}
+}
+
 // TestArrowsGoFromRowToRow moves from the first visit's Book to the second's
 // and back.
 func TestArrowsGoFromRowToRow(t *testing.T) {

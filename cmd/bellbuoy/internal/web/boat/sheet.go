@@ -204,13 +204,16 @@ type marks struct {
 
 // standing are the codes of the cautions that concern every job: they stand once,
 // in one line.
-var standing = []string{"maker-first", "local-codes"}
+var standing = []string{makerFirst, "local-codes"}
+
+// makerFirst is the caution that every sheet ends with in its own words.
+const makerFirst = "maker-first"
 
 func newMarks(cat *rules.Catalogue, w *workSheet) *marks {
 	m := &marks{general: make(map[string]bool), sheet: w}
 	for _, c := range cat.Cautions {
 		if slices.Contains(standing, c.Code) {
-			m.general[c.Text] = true
+			m.general[c.Text] = c.Code != makerFirst
 		}
 	}
 	return m
@@ -222,8 +225,8 @@ func (m *marks) of(l *schedule.Line) string { return m.letters(l.Cautions) }
 func (m *marks) letters(texts []string) string {
 	var letters []string
 	for _, text := range texts {
-		if m.general[text] {
-			if !slices.Contains(m.sheet.General, text) {
+		if add, ok := m.general[text]; ok {
+			if add && !slices.Contains(m.sheet.General, text) {
 				m.sheet.General = append(m.sheet.General, text)
 			}
 			continue
@@ -235,6 +238,7 @@ func (m *marks) letters(texts []string) string {
 		}
 		letters = append(letters, m.legend[i].Mark)
 	}
+	slices.SortFunc(letters, func(x, y string) int { return cmp.Or(len(x)-len(y), cmp.Compare(x, y)) })
 	return strings.Join(letters, " ")
 }
 

@@ -163,6 +163,7 @@ func (s *Site) funcs() template.FuncMap {
 	return template.FuncMap{
 		"asset":        s.static.url,
 		"money":        s.money,
+		"labor":        s.Format().Labor,
 		"hours":        func(minutes int) string { return s.Format().Labor(minutes) + " h" },
 		"meter":        s.Format().Hours,
 		"feet":         s.Format().Length,

@@ -17,10 +17,11 @@ import (
 )
 
 const (
-	// weekFew is how many visits of each part the whole week shows, weekMany
+	// weekFew is how many visits of each part the whole week shows, with weekRest
+	// more where those are all: a link to one or two is not worth its line. weekMany is
 	// how many a page of one part, and weekPrint how many of each part the paper
 	// for the wall: no page grows with the fleet.
-	weekFew, weekMany, weekPrint = 8, 30, 250
+	weekFew, weekRest, weekMany, weekPrint = 8, 2, 30, 250
 	// weekMost is where counting ends: a list that long is worked through from
 	// its beginning, whatever its length.
 	weekMost = 300
@@ -78,6 +79,7 @@ func weekWords(p report.WeekPart) weekSection {
 	all := map[report.WeekPart]weekSection{
 		report.WeekOverdue:     {Name: "Overdue", About: "past the deadline, not booked"},
 		report.WeekDayPassed:   {Name: "Day passed", About: "booked, and nothing recorded yet"},
+		report.WeekHere:        {Name: "Still with us", About: "booked for an earlier day; here, waiting for parts or ready"},
 		report.WeekBooked:      {Name: "Booked", About: "comes in on a fixed day"},
 		report.WeekPencilled:   {Name: "Penciled in", About: "fits this week; nobody has confirmed it"},
 		report.WeekDue:         {Name: "Due", About: "something falls due this week; the visit is planned for another"},
@@ -144,7 +146,7 @@ func (s pages) week(r *http.Request) (site.Response, error) {
 // fillWeek reads the counts and the sections: of the whole week the first few
 // of each part, of one part a page.
 func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, after string) error {
-	q.Part, q.Limit, q.Most = p.Part, weekFew, weekMost
+	q.Part, q.Limit, q.Most = p.Part, weekFew+weekRest, weekMost
 	switch {
 	case p.All:
 		q.Limit = weekPrint
@@ -154,6 +156,11 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 	all, err := s.App.DueWeek(ctx, q)
 	if err != nil {
 		return err
+	}
+	for i := range all {
+		if all[i].More && q.Limit == weekFew+weekRest {
+			all[i].Rows = all[i].Rows[:weekFew]
+		}
 	}
 	places, err := s.App.Places(ctx)
 	if err != nil {
