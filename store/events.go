@@ -19,6 +19,9 @@ type Event struct {
 	Hash   string
 	Start  civil.Day
 	Render func(sequence int, changed time.Time) ([]byte, error)
+	// Desk writes it as the desk reads it, if that is otherwise: its owner's
+	// language is not the desk's. nil is as Render.
+	Desk func(sequence int, changed time.Time) ([]byte, error)
 }
 
 // BoatEvents are all events of one boat.
@@ -126,8 +129,14 @@ func writeEvent(ctx context.Context, q kernel.Querier, now time.Time, boatID str
 	if err != nil {
 		return err
 	}
-	_, err = q.ExecContext(ctx, `INSERT INTO feed_events (boat_id, uid, hash, sequence, changed_at, start_day, live, body) VALUES (?, ?, ?, ?, ?, ?, 1, ?)
+	var desk any
+	if e.Desk != nil {
+		if desk, err = e.Desk(sequence, time.Unix(at, 0).UTC()); err != nil {
+			return err
+		}
+	}
+	_, err = q.ExecContext(ctx, `INSERT INTO feed_events (boat_id, uid, hash, sequence, changed_at, start_day, live, body, desk) VALUES (?, ?, ?, ?, ?, ?, 1, ?, ?)
 		ON CONFLICT (boat_id, uid) DO UPDATE SET hash = excluded.hash, sequence = excluded.sequence, changed_at = excluded.changed_at,
-		start_day = excluded.start_day, live = 1, body = excluded.body`, boatID, e.UID, e.Hash, sequence, at, e.Start.String(), body)
+		start_day = excluded.start_day, live = 1, body = excluded.body, desk = excluded.desk`, boatID, e.UID, e.Hash, sequence, at, e.Start.String(), body, desk)
 	return err
 }

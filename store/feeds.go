@@ -120,7 +120,7 @@ func feedQuery(scope string) string {
 	case FeedCustomer:
 		return "SELECT e.body FROM ownerships o JOIN feed_events e ON e.boat_id = o.boat_id WHERE o.customer_id = ? AND o.to_day IS NULL" + tail
 	}
-	return "SELECT e.body FROM feed_events e WHERE ? = ''" + tail
+	return "SELECT coalesce(e.desk, e.body) FROM feed_events e WHERE ? = ''" + tail
 }
 
 // FeedEvents returns the written events of a feed that begin in from..to, at

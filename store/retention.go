@@ -33,7 +33,7 @@ func (db *DB) Thin(ctx context.Context, before time.Time, jobs []string) (done T
 		{&done.Messages, `UPDATE outbox_raw SET raw = x'' WHERE letter_id IN (SELECT o.id FROM outbox o JOIN outbox_raw r ON r.letter_id = o.id
 			WHERE coalesce(o.done_at, o.queued_at) < ?1 AND o.queued_at < ?1 AND o.state NOT IN ('queued', 'leased', 'deferred', 'held')
 			AND length(r.raw) > 0 ORDER BY o.id LIMIT ?2)`, nil},
-		{&done.Events, `UPDATE feed_events SET body = x'' WHERE uid IN (SELECT uid FROM feed_events
+		{&done.Events, `UPDATE feed_events SET body = x'', desk = NULL WHERE uid IN (SELECT uid FROM feed_events
 			WHERE live = 0 AND changed_at < ?1 AND length(body) > 0 LIMIT ?2)`, nil},
 		{&done.Ticks, `DELETE FROM ticks WHERE (job, key) IN (SELECT job, key FROM ticks
 			WHERE at < ?1 AND job IN (SELECT value FROM json_each(?3)) LIMIT ?2)`, []any{kernel.IDList(jobs)}},

@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
 
@@ -21,11 +22,20 @@ type Shop struct {
 	Host    string // of the shop's pages: with it the UIDs are the shop's own
 	Format  words.Format
 	Zone    *time.Location
+	Texts   *texts.Texts // in the reader's language, as Format is; nil is English
 	// BringIn is how long bringing the boat in takes; an appointment is shown
 	// that long. 0 is half an hour.
 	BringIn time.Duration
 	// BusyDays: a booked day without an hour takes its reader's time too.
 	BusyDays bool
+}
+
+// texts are the phrases of the reader's language.
+func (s *Shop) texts() *texts.Texts {
+	if s.Texts != nil {
+		return s.Texts
+	}
+	return (*texts.Catalog)(nil).In(words.English)
 }
 
 // Links are the addresses written into a boat's events. Who may read the
@@ -73,7 +83,7 @@ func BoatEvents(shop Shop, v schedule.BoatView, links Links, today civil.Day) []
 func visitEvent(shop Shop, v *schedule.BoatView, visit *schedule.VisitView, links Links, today civil.Day) Event {
 	e := Event{
 		UID:        UID(shop.Host, visit.Visit.ID),
-		Summary:    visit.Title + " — " + v.Boat.Title(),
+		Summary:    shop.texts().Say("event.visit", "visit", visit.Title, "boat", v.Boat.Title()),
 		Tentative:  !visit.Visit.Booked(),
 		Categories: []string{visit.Title},
 	}
@@ -85,13 +95,13 @@ func visitEvent(shop Shop, v *schedule.BoatView, visit *schedule.VisitView, link
 	e.Start, e.End = from, to+1
 	b := visit.Visit.Booking
 	if b == nil {
-		e.Summary += " (not booked)"
+		e.Summary = shop.texts().Say("event.open", "event", e.Summary)
 		return e
 	}
 	e.Busy = b.Minute >= 0 || shop.BusyDays
 	e.Location = shop.Address
 	if b.Day < today {
-		e.Summary = "Day passed: " + e.Summary
+		e.Summary = shop.texts().Say("event.passed", "event", e.Summary)
 	}
 	if b.Minute >= 0 {
 		e.At, e.Duration = b.Day.At(b.Minute/60, b.Minute%60, shop.Zone), shop.BringIn
@@ -110,21 +120,22 @@ func ownersDay(it *schedule.DueItem) bool {
 func dueEvent(shop Shop, v *schedule.BoatView, l *schedule.Line, page string) Event {
 	return Event{
 		UID:         UID(shop.Host, v.Boat.ID+"."+l.Item.Key()),
-		Summary:     "Due: " + l.Title + " — " + v.Boat.Title(),
-		Description: dueNote(l, page),
+		Summary:     shop.texts().Say("event.due", "job", l.Title, "boat", v.Boat.Title()),
+		Description: dueNote(shop, l, page),
 		URL:         page,
 		Start:       l.Item.Due, End: l.Item.Due + 1,
 		// A day that hangs on running hours is a forecast.
 		Tentative:  l.Item.Basis == schedule.BasisHours,
-		Categories: []string{"Due"},
+		Categories: []string{shop.texts().Say("event.category")},
 	}
 }
 
 // DeskEvent makes of a boat's rendered event the one for the desk's feed: the
 // same event, stamps and all, without the address at which the customer answers and without
 // the owner's cautions. The desk's feed holds every boat: whoever hosts the desk's
-// calendar should not be able to answer for every customer.
-func DeskEvent(block []byte) ([]byte, error) {
+// calendar should not be able to answer for every customer. The texts are those
+// that the event was made with, in English.
+func DeskEvent(t *texts.Texts, block []byte) ([]byte, error) {
 	lines, err := icsReadLines(block)
 	if err != nil {
 		return nil, fmt.Errorf("event for the desk: %w", err)
@@ -135,7 +146,7 @@ func DeskEvent(block []byte) ([]byte, error) {
 		case "URL":
 			continue
 		case "DESCRIPTION":
-			l.value = deskText(l.value)
+			l.value = deskText(t, l.value)
 		}
 		if l.value == "" {
 			continue
@@ -157,10 +168,11 @@ var icsUnescape = strings.NewReplacer(`\\`, `\`, `\;`, ";", `\,`, ",", `\n`, "\n
 
 // deskText drops the paragraphs of a note, as escaped in an event, that are
 // not for the desk: the customer's link and the cautions.
-func deskText(escaped string) string {
+func deskText(t *texts.Texts, escaped string) string {
+	lead := t.Say("event.caution", "text", "")
 	var keep []string
 	for p := range strings.SplitSeq(icsUnescape.Replace(escaped), "\n\n") {
-		if !strings.Contains(p, "\nhttp") && !strings.HasPrefix(p, cautionLead) {
+		if !strings.Contains(p, "\nhttp") && (lead == "" || !strings.HasPrefix(p, lead)) {
 			keep = append(keep, p)
 		}
 	}

@@ -11,8 +11,12 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 )
+
+// inEnglish are the built-in phrases.
+var inEnglish = (*texts.Catalog)(nil).In("en")
 
 func feedShop(t testing.TB) feed.Shop {
 	t.Helper()
@@ -124,7 +128,7 @@ func TestADayThatPassedSaysSo(t *testing.T) {
 	} {
 		events := feed.BoatEvents(feedShop(t), feedView(), feedLinks(), c.today)
 		block := feedRender(t, events[0])
-		desk, err := feed.DeskEvent(block)
+		desk, err := feed.DeskEvent(inEnglish, block)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -159,7 +163,7 @@ func TestDeskEvent(t *testing.T) {
 	for _, e := range feed.BoatEvents(feedShop(t), feedView(), feedLinks(), feedToday) {
 		t.Run(e.Summary, func(t *testing.T) {
 			block := feedRender(t, e)
-			desk, err := feed.DeskEvent(block)
+			desk, err := feed.DeskEvent(inEnglish, block)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -183,7 +187,7 @@ func TestDeskEvent(t *testing.T) {
 			}
 		})
 	}
-	if _, err := feed.DeskEvent([]byte("BEGIN:VEVENT\r\nUID:")); err == nil {
+	if _, err := feed.DeskEvent(inEnglish, []byte("BEGIN:VEVENT\r\nUID:")); err == nil {
 		t.Error("half an event is taken")
 	}
 }

@@ -2,6 +2,7 @@ package feed
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -12,6 +13,8 @@ import (
 	"github.com/emersion/go-ical"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/texts"
+	"bellbuoy/schedule/words"
 )
 
 const (
@@ -34,6 +37,7 @@ const (
 type Head struct {
 	Name        string // what the reader's list of calendars shows: "Heron, boat service"
 	Description string // a sentence, "" for none
+	None        string // title of the one event of a calendar without any; "" is English
 	Page        string // http(s) address of the page about it, "" for none
 	Source      string // http(s) address of the feed itself, "" to leave it out
 }
@@ -127,7 +131,7 @@ func (h *Head) nothingPlanned() ([]byte, error) {
 	epoch := civil.Of(1970, time.January, 1)
 	e := Event{
 		UID:     "nothing-planned-" + hex.EncodeToString(sum[:16]),
-		Summary: "No service is planned",
+		Summary: cmp.Or(h.None, (*texts.Catalog)(nil).In(words.English).Say("calendar.none")),
 		Start:   epoch, End: epoch + 1,
 	}
 	return e.Render(0, time.Unix(0, 0))

@@ -1,8 +1,8 @@
 package feed
 
 import (
-	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -11,11 +11,6 @@ import (
 )
 
 const (
-	workLead    = "Planned: "
-	cautionLead = "Safety: "
-	// deferNote closes every note that speaks of work on the boat.
-	deferNote = "The engine maker's manual, local codes and a qualified technician come first."
-
 	// noteChars is about how long a note is: what a phone shows without scrolling.
 	// The rest is on the page behind the link.
 	noteChars = 600
@@ -28,10 +23,10 @@ const (
 // about how much, the cautions. What is too long loses its second caution, then
 // jobs from the end.
 func visitNote(shop Shop, v *schedule.VisitView, answer string, today civil.Day) string {
-	before := []string{answerNote(&v.Visit, answer, today), passedNote(shop, &v.Visit, today), v.Why}
+	before := []string{answerNote(shop, &v.Visit, answer, today), passedNote(shop, &v.Visit, today), v.Why}
 	for cautions, shown := noteCautions, len(v.Lines); ; {
-		after := []string{costNote(shop, &v.Visit), cautionNote(v.Lines, cautions), deferNote}
-		note := paragraphs(slices.Concat(before, []string{workNote(v.Lines, shown)}, after))
+		after := []string{costNote(shop, &v.Visit), cautionNote(shop, v.Lines, cautions), shop.texts().Say("event.defer")}
+		note := paragraphs(slices.Concat(before, []string{workNote(shop, v.Lines, shown)}, after))
 		switch {
 		case utf8.RuneCountInString(note) <= noteChars || cautions == 1 && shown <= 0:
 			return note
@@ -44,16 +39,16 @@ func visitNote(shop Shop, v *schedule.VisitView, answer string, today civil.Day)
 }
 
 // answerNote leads to the page where the customer answers.
-func answerNote(v *schedule.Visit, page string, today civil.Day) string {
+func answerNote(shop Shop, v *schedule.Visit, page string, today civil.Day) string {
 	switch {
 	case page == "":
 		return ""
 	case v.DayPassed(today) != 0:
-		return "To call us or to have us call you:\n" + page
+		return shop.texts().Say("event.answer.passed") + "\n" + page
 	case v.Booked():
-		return "To change or cancel it:\n" + page
+		return shop.texts().Say("appointment.change") + "\n" + page
 	}
-	return "Not booked yet. Book it, ask for another week, or say it is done:\n" + page
+	return shop.texts().Say("event.answer.open") + "\n" + page
 }
 
 // passedNote says of a visit whose booked day has passed that its work is not
@@ -63,34 +58,34 @@ func passedNote(shop Shop, v *schedule.Visit, today civil.Day) string {
 	if day == 0 {
 		return ""
 	}
-	return "The booked day, " + shop.Format.Date(day) + ", has passed and no work is recorded yet. If the boat was not in, please call us."
+	return shop.texts().Say("event.unrecorded", "date", shop.Format.Date(day))
 }
 
 func costNote(shop Shop, v *schedule.Visit) string {
 	if v.Price <= 0 {
 		return ""
 	}
-	return "About " + shop.Format.WholeMoney(v.Price) + ", an estimate."
+	return shop.texts().Say("event.cost", "amount", shop.Format.WholeMoney(v.Price))
 }
 
 // dueNote is the plain text of a due day that no visit takes care of.
-func dueNote(l *schedule.Line, page string) string {
+func dueNote(shop Shop, l *schedule.Line, page string) string {
 	var link string
 	if page != "" {
-		link = "To have us do it, or to tell us it is done:\n" + page
+		link = shop.texts().Say("event.answer.due") + "\n" + page
 	}
-	return paragraphs([]string{link, l.Why, l.Consequence, cautionNote([]schedule.Line{*l}, noteCautions), deferNote})
+	return paragraphs([]string{link, l.Why, l.Consequence, cautionNote(shop, []schedule.Line{*l}, noteCautions), shop.texts().Say("event.defer")})
 }
 
 // workNote names the first so many jobs of a visit, the season's own before all,
 // and counts the rest. A visit of one job says
 // why it is due if that one is to be shown.
-func workNote(lines []schedule.Line, shown int) string {
+func workNote(shop Shop, lines []schedule.Line, shown int) string {
 	if len(lines) == 0 {
 		return ""
 	}
 	if len(lines) == 1 && shown == 1 {
-		return strings.TrimSpace(workLead + lines[0].Title + ". " + lines[0].Why)
+		return strings.TrimSpace(shop.texts().Say("event.job", "job", lines[0].Title, "why", lines[0].Why))
 	}
 	shown = max(shown, 1)
 	rank := func(l schedule.Line) int {
@@ -106,20 +101,20 @@ func workNote(lines []schedule.Line, shown int) string {
 	for _, l := range slices.SortedStableFunc(slices.Values(lines), func(a, b schedule.Line) int { return rank(a) - rank(b) }) {
 		jobs = append(jobs, l.Title)
 	}
-	more := ""
+	named := strings.Join(jobs[:shown], "; ")
 	if shown < len(jobs) {
-		more = fmt.Sprintf("; and %d more", len(jobs)-shown)
+		named = shop.texts().Say("event.more", "jobs", named, "n", strconv.Itoa(len(jobs)-shown))
 	}
-	return workLead + strings.Join(jobs[:shown], "; ") + more + "."
+	return shop.texts().Say("event.jobs", "jobs", named)
 }
 
 // cautionNote is what a rider should know, at most so many, those about life first.
-func cautionNote(lines []schedule.Line, most int) string {
+func cautionNote(shop Shop, lines []schedule.Line, most int) string {
 	all := schedule.OwnerCautions(lines, most)
 	if len(all) == 0 {
 		return ""
 	}
-	return cautionLead + strings.Join(all[:min(len(all), most)], " ")
+	return shop.texts().Say("event.caution", "text", strings.Join(all[:min(len(all), most)], " "))
 }
 
 // paragraphs puts an empty line between the parts that say something.

@@ -164,6 +164,10 @@ func Read(name string, data []byte) (*Catalog, error) {
 // check holds a phrase to the key and the holes of the English one.
 func check(name, language, key, phrase string, english map[string]string) error {
 	of, ok := english[key]
+	fills := of
+	if number, one := strings.CutSuffix(key, ".one"); one {
+		fills += english[number+".other"] // "1 month" has no {n}, which is filled nevertheless
+	}
 	if language != "en" {
 		key = language + "." + key
 	}
@@ -171,7 +175,7 @@ func check(name, language, key, phrase string, english map[string]string) error 
 		return fmt.Errorf("texts %q: %s: no such phrase; the keys are those of the English file", name, key)
 	}
 	for _, hole := range holes.FindAllString(phrase, -1) {
-		if !strings.Contains(of, hole) {
+		if !strings.Contains(fills, hole) {
 			return fmt.Errorf("texts %q: %s: nothing fills %s; the English phrase is %q", name, key, hole, of)
 		}
 	}

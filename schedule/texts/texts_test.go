@@ -77,6 +77,13 @@ func TestNamed(t *testing.T) {
 	}
 }
 
+// TestOnePhraseMayNameItsNumber, which French says where English says "1 month".
+func TestOnePhraseMayNameItsNumber(t *testing.T) {
+	if _, err := texts.Read("shop.toml", []byte("[fr.reasons.interval.months]\none = \"{n} mois\"\n")); err != nil {
+		t.Error(err)
+	}
+}
+
 func ExampleTexts_List() {
 	var builtin *texts.Catalog
 	fmt.Println(builtin.In("fr").List([]string{"Heron", "Wren", "Tern"}))

@@ -39,7 +39,22 @@ func PutCustomer(ctx context.Context, q kernel.Querier, c schedule.Customer) (Ch
 	if err != nil {
 		return Unchanged, fmt.Errorf("write customer %q: %w", c.ID, err)
 	}
+	if known && old.Language != c.Language {
+		if err := rewordCalendars(ctx, q, c.ID); err != nil {
+			return Unchanged, err
+		}
+	}
 	return addedOr(known), nil
+}
+
+// rewordCalendars has the boats of a customer planned anew, so that their events are
+// written in another language.
+func rewordCalendars(ctx context.Context, q kernel.Querier, customerID string) error {
+	boats, err := kernel.Collect(ctx, q, kernel.FirstText, "SELECT boat_id FROM ownerships WHERE customer_id = ? AND to_day IS NULL", customerID)
+	if err != nil || len(boats) == 0 {
+		return err
+	}
+	return kernel.MarkDirty(ctx, q, boats...)
 }
 
 func addedOr(known bool) Change {

@@ -11,6 +11,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
@@ -37,11 +38,15 @@ func (h *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatI
 // events makes one boat's calendar events from its stored plan.
 func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store.BoatEvents, error) {
 	out := store.BoatEvents{BoatID: boatID}
-	view, err := h.View(ctx, boatID)
+	owner, err := h.OwnerOf(ctx, boatID)
 	if err != nil {
 		return out, err
 	}
-	links, err := h.feedLinks(ctx, boatID)
+	links, err := h.feedLinks(ctx, owner.ID)
+	if err != nil {
+		return out, err
+	}
+	view, err := h.View(ctx, boatID)
 	if err != nil {
 		return out, err
 	}
@@ -54,11 +59,32 @@ func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store
 	if err != nil {
 		return out, err
 	}
-	view.Visits = slices.DeleteFunc(view.Visits, func(v schedule.VisitView) bool { return declined[v.Visit.ID] && !v.Visit.Booked() })
-	events := feed.BoatEvents(h.feedShop(), view.ForOwner(), links, today)
+	in := func(language string) ([]feed.Event, error) {
+		if language != words.English {
+			if view, err = h.ViewIn(ctx, boatID, language); err != nil {
+				return nil, err
+			}
+		}
+		view.Visits = slices.DeleteFunc(view.Visits, func(v schedule.VisitView) bool { return declined[v.Visit.ID] && !v.Visit.Booked() })
+		return feed.BoatEvents(h.feedShop(language), view.ForOwner(), links, today), nil
+	}
+	english, err := in(words.English)
+	if err != nil {
+		return out, err
+	}
+	events := english
+	if language := h.Language(&owner); language != words.English {
+		if events, err = in(language); err != nil {
+			return out, err
+		}
+	}
 	for i := range events {
 		e := &events[i]
-		out.Events = append(out.Events, store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, h.Config.Zone()), Render: e.Render})
+		s := store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, h.Config.Zone()), Render: e.Render}
+		if desk := &english[i]; desk != e { // the desk's calendar is in English
+			s.Hash, s.Desk = e.Hash()+" "+desk.Hash(), desk.Render
+		}
+		out.Events = append(out.Events, s)
 	}
 	return out, nil
 }
@@ -72,16 +98,12 @@ func startOf(e *feed.Event, zone *time.Location) civil.Day {
 }
 
 // feedLinks are the addresses written into a boat's events: its owner's own
-// page, or nothing while nobody owns it.
-func (h *App) feedLinks(ctx context.Context, boatID string) (feed.Links, error) {
-	owner, err := h.DB.OwnerOf(ctx, boatID)
-	if isNotFound(err) || owner.ID == "" && err == nil {
+// page, or nothing while nobody, "", owns it.
+func (h *App) feedLinks(ctx context.Context, ownerID string) (feed.Links, error) {
+	if ownerID == "" {
 		return feed.Links{}, nil
 	}
-	if err != nil {
-		return feed.Links{}, err
-	}
-	my, err := h.MyURL(ctx, owner.ID)
+	my, err := h.MyURL(ctx, ownerID)
 	if err != nil {
 		return feed.Links{}, err
 	}
@@ -91,9 +113,9 @@ func (h *App) feedLinks(ctx context.Context, boatID string) (feed.Links, error) 
 	}, nil
 }
 
-func (h *App) feedShop() feed.Shop {
-	c := h.Config
-	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Format: c.Format(), Zone: c.Zone(), BusyDays: c.Calendar.BookedDayBusy}
+func (h *App) feedShop(language string) feed.Shop {
+	c, t := h.Config, h.Planner.Settings().Texts.In(language)
+	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Format: c.Format().In(t.Language()), Texts: t, Zone: c.Zone(), BusyDays: c.Calendar.BookedDayBusy}
 }
 
 // FeedURL is the address of a feed under its present generation.
@@ -139,23 +161,14 @@ func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today 
 	if err != nil {
 		return Feed{}, err
 	}
-	head := feed.Head{Description: "What is planned and booked. A week that is not booked is a proposal, an amount is an estimate."}
-	switch scope {
-	case link.ScopeBoat:
-		var b schedule.Boat
-		if b, err = h.DB.Boat(ctx, subject); err == nil {
-			head.Name = b.Title() + ", boat service"
-		}
-	case link.ScopeCustomer:
-		head.Name = "Boat service, " + h.Config.Shop.Name
-	default:
-		head.Name = "All visits, " + h.Config.Shop.Name
-		for i := 0; i < len(events) && err == nil; i++ {
-			events[i], err = feed.DeskEvent(events[i])
-		}
-	}
+	head, err := h.feedHead(ctx, scope, subject)
 	if err != nil {
 		return Feed{}, err
+	}
+	for i := 0; i < len(events) && scope == link.ScopeDesk; i++ {
+		if events[i], err = feed.DeskEvent(h.Planner.Settings().Texts.In(words.English), events[i]); err != nil {
+			return Feed{}, err
+		}
 	}
 	cal, err := feed.Calendar(head, events)
 	if err != nil {
@@ -165,6 +178,36 @@ func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today 
 		changed = at
 	}
 	return Feed{Body: cal.Body, Changed: changed, Cut: cal.Cut}, nil
+}
+
+// feedHead is what a calendar says about itself, in the language of its reader.
+func (h *App) feedHead(ctx context.Context, scope link.Scope, subject string) (feed.Head, error) {
+	var owner schedule.Customer
+	var boat schedule.Boat
+	var err error
+	language := words.English
+	switch scope {
+	case link.ScopeBoat:
+		if boat, err = h.DB.Boat(ctx, subject); err == nil {
+			owner, err = h.OwnerOf(ctx, subject)
+		}
+		language = h.Language(&owner)
+	case link.ScopeCustomer:
+		owner, err = h.DB.Customer(ctx, subject)
+		language = h.Language(&owner)
+	}
+	if err != nil {
+		return feed.Head{}, err
+	}
+	t := h.Planner.Settings().Texts.In(language)
+	head := feed.Head{Description: t.Say("calendar.about"), None: t.Say("calendar.none"), Name: "All visits, " + h.Config.Shop.Name}
+	switch scope {
+	case link.ScopeBoat:
+		head.Name = t.Say("calendar.boat", "boat", boat.Title())
+	case link.ScopeCustomer:
+		head.Name = t.Say("calendar.shop", "shop", h.Config.Shop.Name)
+	}
+	return head, nil
 }
 
 // deskWindow is what the desk's feed shows: every boat, but only the months
