@@ -298,15 +298,6 @@ func eachLetter(t *testing.T, h *app.App, f func(*schedule.Message)) {
 	}
 }
 
-func hasRecord(f *schedule.Facts, id string) bool {
-	for _, r := range f.Records {
-		if r.ID == id {
-			return true
-		}
-	}
-	return false
-}
-
 // checkPlans asks for a plan of every boat, and that the shop finds nothing
 // wrong with itself but booked days on which nobody worked.
 func checkPlans(t *testing.T, s *testShop, h *app.App) {

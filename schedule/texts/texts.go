@@ -139,7 +139,8 @@ func Read(name string, data []byte) (*Catalog, error) {
 	for _, language := range Languages() {
 		t := &Texts{language: language, phrases: maps.Clone(builtin().In(language).phrases)}
 		c.languages[language] = t
-		own, part := make(map[string]string), tree
+		own := make(map[string]string)
+		var part map[string]any
 		if language == "en" {
 			part = maps.Clone(tree)
 			maps.DeleteFunc(part, func(key string, _ any) bool { _, is := builtin().languages[key]; return is })
