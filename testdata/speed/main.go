@@ -116,7 +116,7 @@ var rows = []row{
 	{"change", appRoom, "Replan/one-change", fleetAndKeep, "1000x", []line{
 		{"re-plan after one change, median", "4 ms", f("Replan/one-change ms-median", 1, " ms"), none},
 		{"re-plan after one change, p99", "15 ms", f("Replan/one-change ms-p99", 1, " ms"), none},
-		{"of 1,000 changes, those that filled all weeks anew", "listed apart", f("Replan/one-change leveled", 1, ""), none},
+		{"of 1,000 changes, those that filled all weeks again", "listed apart", f("Replan/one-change leveled", 1, ""), none},
 		{"those, median", "", f("Replan/one-change leveled-ms-median", 1, " ms"), none},
 	}},
 	{"due", webRoom, "Week$", justFleet, "200x", []line{
