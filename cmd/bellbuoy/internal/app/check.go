@@ -37,20 +37,35 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		return nil, err
 	}
 	findings = append(append(findings, kept...), full...)
+	boats, stale, err := h.checkBoats(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	findings = append(findings, boats...)
+	planned, err := h.PlannedFor(ctx, today)
+	if err != nil {
+		return nil, err
+	}
+	refill, err := h.checkRefill(ctx, today)
+	return append(append(findings, stalePlans(stale, planned)...), refill...), err
+}
+
+// checkBoats checks every boat's facts and bookings, and names the boats whose stored
+// plan is not what their facts give today.
+func (h *App) checkBoats(ctx context.Context, today civil.Day) (findings, stale []string, err error) {
 	known := h.Config.PlaceNames()
 	places, err := h.Places(ctx)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	declined, err := h.DB.DeclinedVisits(ctx, nil)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	here, err := h.DB.InYard(ctx)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var stale []string // boats
 	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		if !slices.Contains(known, f.Boat.Place) {
 			findings = append(findings, fmt.Sprintf("boat %q: place %q is not in the settings, so the boat has no seasons", f.Boat.ID, f.Boat.Place))
@@ -70,15 +85,7 @@ func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
 		}
 		return nil
 	})
-	if err != nil {
-		return nil, err
-	}
-	planned, err := h.PlannedFor(ctx, today)
-	if err != nil {
-		return nil, err
-	}
-	refill, err := h.checkRefill(ctx, today)
-	return append(append(findings, stalePlans(stale, planned)...), refill...), err
+	return findings, stale, err
 }
 
 // checkRefill says, before the first plan after an update that fills weeks
