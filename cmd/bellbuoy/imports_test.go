@@ -11,7 +11,7 @@ import (
 )
 
 // wing is what a wing of the site may import.
-var wing = []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/web/site"}
+var wing = []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/web/site"}
 
 // rooms lists, for each room, which of our own rooms it may import and why the
 // rest is closed to it. A room is a folder; "schedule/" stands for the leaves,
@@ -61,7 +61,7 @@ var rooms = []struct {
 	{"cmd/bellbuoy/internal/weather", []string{"schedule"}, "it asks weather services and knows no shop"},
 	{"cmd/bellbuoy/internal/app", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/mailbox", "cmd/bellbuoy/internal/weather"}, "the use cases know no page and no command"},
 	{"cmd/bellbuoy/internal/figures", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app"}, "the owner's figures stand on the use cases"},
-	{"cmd/bellbuoy/internal/web/site", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/mailsink"}, "the frame knows no wing"},
+	{"cmd/bellbuoy/internal/web/site", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/mailsink"}, "the frame knows no wing"},
 	{"cmd/bellbuoy/internal/web/week", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/boat", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/people", wing, "a wing knows no other"},

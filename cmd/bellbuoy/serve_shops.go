@@ -129,7 +129,8 @@ func (s *shops) openAll(ctx context.Context) error {
 	}
 	var opening sync.WaitGroup
 	places := make(chan struct{}, turnsAtOnce)
-	for _, e := range entries {
+	opened := make([]*shop, len(entries))
+	for i, e := range entries {
 		settings := filepath.Join(s.dir, e.Name(), "bellbuoy.toml")
 		if _, err := os.Stat(settings); err != nil {
 			continue // no shop's folder
@@ -143,10 +144,15 @@ func (s *shops) openAll(ctx context.Context) error {
 		places <- struct{}{}
 		opening.Go(func() {
 			defer func() { <-places }()
-			s.put(s.openShop(ctx, e.Name(), settings))
+			opened[i] = s.openShop(ctx, e.Name(), settings)
 		})
 	}
 	opening.Wait()
+	for _, sh := range opened {
+		if sh != nil {
+			s.put(sh)
+		}
+	}
 	s.mu.RLock()
 	defer s.mu.RUnlock()
 	if len(s.all) == 0 {
@@ -182,7 +188,7 @@ func (s *shops) openShop(ctx context.Context, folder, settings string) *shop {
 	return sh
 }
 
-// put takes a shop among the others; a host name is that of the first who came.
+// put takes a shop among the others; a host name is that of the first folder.
 func (s *shops) put(sh *shop) {
 	s.mu.Lock()
 	defer s.mu.Unlock()

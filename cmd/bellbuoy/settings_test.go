@@ -36,6 +36,11 @@ func (k *desk) settingsForm(page string) (url.Values, error) {
 			form.Add(m[1], m[2])
 		}
 	}
+	for _, m := range regexp.MustCompile(`(?s)<select[^>]* name="([^"]+)".*?</select>`).FindAllStringSubmatch(string(body), -1) {
+		if chosen := regexp.MustCompile(`<option value="([^"]*)"[^>]* selected`).FindStringSubmatch(m[0]); chosen != nil {
+			form.Add(m[1], chosen[1])
+		}
+	}
 	return form, err
 }
 
