@@ -58,7 +58,7 @@ func shopSettings() []Setting {
 		{"shop.name", page, "", "Name", "Stands on every page and email, and in customers' calendars.", Text, nil},
 		{"shop.address", page, "", "Postal address", "Printed on every email, as the law asks for: a street address or post box, on one line.", Text, nil},
 		{"shop.phone", page, "", "Phone", "The number that emails and customers' pages give.", Text, nil},
-		{"shop.email", page, "", "Public email address", "The address that customers may write to; weather services are told it too.", Text, nil},
+		{"shop.email", page, "", "Public email address", "The address that customers may write to; weather services get it too.", Text, nil},
 		{"shop.language", page, "", "Language of customers", "Of emails, pages and calendars for customers who have none of their own. What staff read is in English.", OneOf,
 			languages},
 		{"shop.owner_email", page, "", "Monthly report to", "Where the owner's monthly report is emailed; empty for nowhere. It is also a page.", Text, nil},
@@ -154,7 +154,7 @@ func dropOffSettings() []Setting {
 		words("own-dock", "Words for a boat at a slip or dock"), words("own-lift", "Words for a boat on a lift"), words("trailer-home", "Words for a boat on a trailer"),
 		words("shop-heated", "Words for a boat in our heated storage"), words("shop-inside", "Words for a boat in our storage, inside"), words("shop-outside", "Words for a boat in our storage, outside"),
 		{"calendar.appointment", page, "", "A booked day in the customer's calendar", "How it gets there. Whoever's calendar follows ours gets neither.", OneOf,
-			[]Choice{{"", "invitation where returned mail is read, else file"}, {AppointmentInvitation, "invitation with the email that confirms it"}, {AppointmentFile, "a file to add by hand"}, {AppointmentNone, "none"}}},
+			[]Choice{{"", "calendar invitation where returned mail is read, else a file"}, {AppointmentInvitation, "calendar invitation with the email that confirms it"}, {AppointmentFile, "a file to add by hand"}, {AppointmentNone, "none"}}},
 		{"calendar.booked_day_busy", page, "", "A day without an hour is busy", "Whether a day that is booked without an hour takes the customer's time in their calendar.", Switch, nil},
 	}
 }
