@@ -24,7 +24,7 @@ type NewPlan struct {
 // SavePlans replaces the plans of these boats in one transaction and takes the
 // boats off the list to be planned. A plan that says what the stored one says
 // is not written. It returns the ids of the boats whose plans changed, in the order
-// given: their calendars may have to be written anew.
+// given: their calendars may have to be written again.
 //
 // The week into which a visit is pencilled, and whether it was told, belong to
 // [DB.SaveWeeks] and the outbox: those in the plans given are ignored, and

@@ -47,7 +47,7 @@ func PutCustomer(ctx context.Context, q kernel.Querier, c schedule.Customer) (Ch
 	return addedOr(known), nil
 }
 
-// rewordCalendars has the boats of a customer planned anew, so that their events are
+// rewordCalendars has the boats of a customer planned again, so that their events are
 // written in another language.
 func rewordCalendars(ctx context.Context, q kernel.Querier, customerID string) error {
 	boats, err := kernel.Collect(ctx, q, kernel.FirstText, "SELECT boat_id FROM ownerships WHERE customer_id = ? AND to_day IS NULL", customerID)

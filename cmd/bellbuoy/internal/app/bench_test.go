@@ -183,7 +183,7 @@ func BenchmarkFirstPlan(b *testing.B) {
 }
 
 // benchOneChange records a service and settles, boat after boat. A change after which
-// all weeks are filled anew is counted apart.
+// all weeks are filled again is counted apart.
 func benchOneChange(b *testing.B, h *app.App) {
 	today := d("2026-11-25")
 	ids, err := h.DB.BoatIDs(b.Context())

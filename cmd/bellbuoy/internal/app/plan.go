@@ -24,7 +24,7 @@ type Planned struct {
 	// Moved counts the visits that had a week and lie in another one now, and
 	// ToldMoved those of them whose customer was told the week.
 	Moved, ToldMoved int
-	Leveled          bool     // all weeks were filled anew
+	Leveled          bool     // all weeks were filled again
 	IDs              []string // of the boats whose facts or plan changed
 
 	plans []schedule.BoatPlan // of the first few boats planned
