@@ -19,7 +19,7 @@ func TestThin(t *testing.T) {
 		"UPDATE outbox SET queued_at = 1700000000 WHERE key IN ('old', 'waiting')",
 		"UPDATE outbox SET state = 'sent', done_at = 1700000100 WHERE key = 'old'",
 		"UPDATE outbox SET state = 'sent', done_at = queued_at WHERE key = 'young'",
-		"INSERT INTO feed_events VALUES ('B1', 'gone', 'h', 3, 1700000000, '2024-05-01', 0, x'4245'), ('B1', 'live', 'h', 1, 1700000000, '2024-05-01', 1, x'4245')",
+		"INSERT INTO feed_events (boat_id, uid, hash, sequence, changed_at, start_day, live, body) VALUES ('B1', 'gone', 'h', 3, 1700000000, '2024-05-01', 0, x'4245'), ('B1', 'live', 'h', 1, 1700000000, '2024-05-01', 1, x'4245')",
 		"INSERT INTO ticks VALUES ('remind', 'a', 1700000000), ('remind', 'b', 1795000000), ('letter', 'a', 1700000000)",
 	)
 	got, err := db.Thin(t.Context(), noon.AddDate(0, -13, 0), []string{"remind"})
