@@ -40,7 +40,11 @@ func newWine(t *testing.T) *wine {
 	prefix := filepath.Join(t.TempDir(), "prefix")
 	w.env = append(os.Environ(), "WINEPREFIX="+prefix, "WINEDEBUG=-all", "GOOS=windows", "GOARCH=amd64", "CGO_ENABLED=0")
 	w.tool("go", "build", "-o", w.exe, ".")
-	t.Cleanup(func() { w.tool("wineserver", "-k") })
+	t.Cleanup(func() {
+		c := exec.Command("wineserver", "-k")
+		c.Env = w.env
+		c.Run() // it also fails when everything has ended by itself
+	})
 	w.tool("wineboot", "--init")
 	w.tool("wineserver", "-w") // until all that it started has ended
 	source := filepath.Join(t.TempDir(), "prng.c")
