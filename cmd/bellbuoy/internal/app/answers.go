@@ -16,8 +16,8 @@ var ErrNoRoom = errors.New("that day cannot be taken; choose another")
 // WeekAfter is the first week with room for a visit, in time, that can still be
 // booked with the shop's notice by a customer who is asked again on a day; none if
 // there is none.
-func (h *App) WeekAfter(v *schedule.Visit, weeks []civil.Week, day civil.Day) civil.Week {
-	p := h.Policy()
+func (a *App) WeekAfter(v *schedule.Visit, weeks []civil.Week, day civil.Day) civil.Week {
+	p := a.Policy()
 	for _, w := range weeks {
 		if last := min(w.Sunday(), v.Deadline); w.Monday() <= v.Deadline && p.Window.WorkingDaysBefore(last, p.Notice(v)) >= day {
 			return w
@@ -27,25 +27,25 @@ func (h *App) WeekAfter(v *schedule.Visit, weeks []civil.Week, day civil.Day) ci
 }
 
 // keepWeek keeps such a week for a visit whose customer wishes to be asked again.
-func (h *App) keepWeek(ctx context.Context, now time.Time, a *schedule.Answer) error {
-	plan, err := h.DB.Plan(ctx, a.BoatID)
+func (a *App) keepWeek(ctx context.Context, now time.Time, answer *schedule.Answer) error {
+	plan, err := a.DB.Plan(ctx, answer.BoatID)
 	if err != nil {
 		return err
 	}
 	for i := range plan.Visits {
 		v := &plan.Visits[i]
-		if v.ID != a.VisitID || v.Booked() {
+		if v.ID != answer.VisitID || v.Booked() {
 			continue
 		}
-		weeks, err := h.WeeksFor(ctx, v, h.Day(now))
+		weeks, err := a.WeeksFor(ctx, v, a.Day(now))
 		if err != nil {
 			return err
 		}
 		if v.Week != 0 { // the one that it has, if that will do
 			weeks = append([]civil.Week{v.Week}, weeks...)
 		}
-		if w := h.WeekAfter(v, weeks, a.Until); w != 0 {
-			return h.db.Pin(ctx, now, customerActs, v.ID, w)
+		if w := a.WeekAfter(v, weeks, answer.Until); w != 0 {
+			return a.db.Pin(ctx, now, customerActs, v.ID, w)
 		}
 	}
 	return nil
@@ -53,18 +53,18 @@ func (h *App) keepWeek(ctx context.Context, now time.Time, a *schedule.Answer) e
 
 // Take books a day that a customer takes for visits that come together, minute being
 // that of the day at which the boats come, -1 for the whole day: all of them or none.
-// a holds what the answers have in common, was the booking that each visit had. It
+// answer holds what the answers have in common, was the booking that each visit had. It
 // returns a [*FullWeek], a [*FullDay] or a [*TakenHour] if somebody else was faster, a
 // [*ShortNotice] for a day that comes too soon, [ErrNoRoom] for one that was never
 // offered, [store.ErrStale] if a visit is no longer booked as it was.
-func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, visits []*schedule.Visit, day civil.Day, minute int, was []string) (taken []schedule.Answer, err error) {
+func (a *App) Take(ctx context.Context, now time.Time, answer schedule.Answer, visits []*schedule.Visit, day civil.Day, minute int, was []string) (taken []schedule.Answer, err error) {
 	hours := make([][]int, len(visits))
 	for i, v := range visits {
-		if hours[i], err = h.dropOffHours(ctx, v); err != nil {
+		if hours[i], err = a.dropOffHours(ctx, v); err != nil {
 			return nil, err
 		}
 	}
-	fits, err := h.customerFits(ctx, visits, h.Day(now), minute)
+	fits, err := a.customerFits(ctx, visits, a.Day(now), minute)
 	if err != nil {
 		return nil, err
 	}
@@ -74,15 +74,15 @@ func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, visits
 		if len(hours[i]) == 0 { // the boat is here
 			b.Minute = -1
 		}
-		all[i] = store.NewAnswer{Answer: a, Booking: &b, Fit: fits[i]}
+		all[i] = store.NewAnswer{Answer: answer, Booking: &b, Fit: fits[i]}
 		all[i].Kind, all[i].BoatID, all[i].VisitID = schedule.AnswerTake, v.BoatID, v.ID
 		if was != nil {
 			all[i].Was = &was[i]
 		}
 	}
 	// They are one customer's, so one of the boats has the news of all told.
-	_, err = h.change(ctx, now, visits[0].BoatID, func() (err error) {
-		taken, err = h.db.SaveAnswers(ctx, now, customerActs, all)
+	_, err = a.change(ctx, now, visits[0].BoatID, func() (err error) {
+		taken, err = a.db.SaveAnswers(ctx, now, customerActs, all)
 		return err
 	})
 	return taken, err
@@ -93,31 +93,31 @@ func (h *App) Take(ctx context.Context, now time.Time, a schedule.Answer, visits
 const customerActs = "customer"
 
 // Reply writes down what a customer answered, and does what follows.
-func (h *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (a schedule.Answer, err error) {
-	_, err = h.change(ctx, now, n.BoatID, func() (err error) {
-		if a, err = h.db.SaveAnswer(ctx, now, customerActs, n); err == nil && a.Kind == schedule.AnswerLater {
-			err = h.keepWeek(ctx, now, &a)
+func (a *App) Reply(ctx context.Context, now time.Time, n store.NewAnswer) (answer schedule.Answer, err error) {
+	_, err = a.change(ctx, now, n.BoatID, func() (err error) {
+		if answer, err = a.db.SaveAnswer(ctx, now, customerActs, n); err == nil && answer.Kind == schedule.AnswerLater {
+			err = a.keepWeek(ctx, now, &answer)
 		}
 		return err
 	})
-	return a, err
+	return answer, err
 }
 
 // UndoReply undoes an answer of a customer, and what followed from it.
-func (h *App) UndoReply(ctx context.Context, now time.Time, customerID string, id int64) (a schedule.Answer, err error) {
-	was, err := h.DB.Answer(ctx, now, h.Day(now), customerID, id)
+func (a *App) UndoReply(ctx context.Context, now time.Time, customerID string, id int64) (answer schedule.Answer, err error) {
+	was, err := a.DB.Answer(ctx, now, a.Day(now), customerID, id)
 	if err != nil {
-		return a, err
+		return answer, err
 	}
-	_, err = h.change(ctx, now, was.BoatID, func() (err error) {
-		a, err = h.db.UndoAnswer(ctx, now, h.Day(now), customerActs, customerID, id, h.hoursFit(false))
-		if err == nil && a.Kind == schedule.AnswerLater {
+	_, err = a.change(ctx, now, was.BoatID, func() (err error) {
+		answer, err = a.db.UndoAnswer(ctx, now, a.Day(now), customerActs, customerID, id, a.hoursFit(false))
+		if err == nil && answer.Kind == schedule.AnswerLater {
 			// A visit that is gone or booked meanwhile keeps no week by hand.
-			if err = h.db.Pin(ctx, now, customerActs, a.VisitID, 0); errors.Is(err, store.ErrNotFound) || errors.Is(err, store.ErrStale) {
+			if err = a.db.Pin(ctx, now, customerActs, answer.VisitID, 0); errors.Is(err, store.ErrNotFound) || errors.Is(err, store.ErrStale) {
 				err = nil
 			}
 		}
 		return err
 	})
-	return a, err
+	return answer, err
 }

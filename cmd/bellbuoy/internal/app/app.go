@@ -112,64 +112,64 @@ func Open(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	h := &App{Config: c, Planner: planner, DB: db.Reader, db: db, Log: slog.Default(), saving: new(sync.Mutex)}
-	if err := h.prepare(ctx); err != nil {
+	a := &App{Config: c, Planner: planner, DB: db.Reader, db: db, Log: slog.Default(), saving: new(sync.Mutex)}
+	if err := a.prepare(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	return h, nil
+	return a, nil
 }
 
 // With is the same shop, on the same open database, by other settings. The old
 // one may go on with what it has begun; only one of the two is closed.
-func (h *App) With(ctx context.Context, c *config.Config) (*App, error) {
+func (a *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	planner, err := newPlanner(c)
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: planner, DB: h.DB, db: h.db, Log: h.Log, saving: h.saving}
+	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, saving: a.saving}
 	return n, n.prepare(ctx)
 }
 
 // prepare makes what the house writes addresses and letters with.
-func (h *App) prepare(ctx context.Context) error {
-	key, err := secret(ctx, h.db)
+func (a *App) prepare(ctx context.Context) error {
+	key, err := secret(ctx, a.db)
 	if err != nil {
 		return err
 	}
-	links, err := linkKeys(ctx, h.DB, key)
+	links, err := linkKeys(ctx, a.DB, key)
 	if err != nil {
 		return err
 	}
-	if h.addresses, err = link.NewMaker(links[0].Key, olderThan(links)...); err != nil {
+	if a.addresses, err = link.NewMaker(links[0].Key, olderThan(links)...); err != nil {
 		return err
 	}
-	if h.assignmentKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
+	if a.assignmentKey, err = hkdf.Key(sha256.New, key, nil, "bellbuoy lots 1", sha256.Size); err != nil {
 		return fmt.Errorf("key of the lots: %w", err)
 	}
-	if d := h.Config.Mail.BounceDomain; d != "" {
-		if h.verp, err = bounce.NewVERP(d, links[0].Key, olderThan(links)...); err != nil {
+	if d := a.Config.Mail.BounceDomain; d != "" {
+		if a.verp, err = bounce.NewVERP(d, links[0].Key, olderThan(links)...); err != nil {
 			return fmt.Errorf("settings: mail.bounce_domain: %w", err)
 		}
 	}
-	if h.Config.Mail.From == "" {
+	if a.Config.Mail.From == "" {
 		return nil
 	}
-	h.renderer, err = newRenderer(h.Config, h.Planner.Settings().Texts, key)
+	a.renderer, err = newRenderer(a.Config, a.Planner.Settings().Texts, key)
 	return err
 }
 
 // CanMail reports whether the settings name a sender.
-func (h *App) CanMail() bool { return h.renderer != nil }
+func (a *App) CanMail() bool { return a.renderer != nil }
 
 // Close closes the database, once nobody waits for a weather service any more.
-func (h *App) Close() error {
-	h.asking.Lock()
-	defer h.asking.Unlock()
-	return h.db.Close()
+func (a *App) Close() error {
+	a.asking.Lock()
+	defer a.asking.Unlock()
+	return a.db.Close()
 }
 
 // Addresses reads and writes the addresses that the shop gives out.
-func (h *App) Addresses() *link.Maker { return h.addresses }
+func (a *App) Addresses() *link.Maker { return a.addresses }
 
 // settingSecret names the setting that holds the shop's first key. Addresses are
 // made with it until they get one of their own ([App.RenewKey]); lots and message
@@ -192,44 +192,44 @@ func secret(ctx context.Context, db *store.DB) ([]byte, error) {
 }
 
 // Facts returns a boat's facts with its place filled in.
-func (h *App) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
-	f, err := h.DB.Facts(ctx, boatID)
+func (a *App) Facts(ctx context.Context, boatID string) (schedule.Facts, error) {
+	f, err := a.DB.Facts(ctx, boatID)
 	if err != nil {
 		return f, err
 	}
-	f.Place, err = h.Place(ctx, f.Boat.Place)
+	f.Place, err = a.Place(ctx, f.Boat.Place)
 	return f, err
 }
 
 // View returns a boat's stored plan in words for the shop, in English.
-func (h *App) View(ctx context.Context, boatID string) (schedule.BoatView, error) {
-	return h.ViewIn(ctx, boatID, words.English)
+func (a *App) View(ctx context.Context, boatID string) (schedule.BoatView, error) {
+	return a.ViewIn(ctx, boatID, words.English)
 }
 
 // ViewIn is [App.View] in a customer's language, one of [texts.Languages].
-func (h *App) ViewIn(ctx context.Context, boatID, language string) (schedule.BoatView, error) {
-	f, err := h.DB.Facts(ctx, boatID)
+func (a *App) ViewIn(ctx context.Context, boatID, language string) (schedule.BoatView, error) {
+	f, err := a.DB.Facts(ctx, boatID)
 	if err != nil {
 		return schedule.BoatView{}, err
 	}
-	places, err := h.placesIn(ctx, language)
+	places, err := a.placesIn(ctx, language)
 	if err != nil {
 		return schedule.BoatView{}, err
 	}
 	f.Place = places.Of(f.Boat.Place)
-	plan, err := h.DB.Plan(ctx, boatID)
+	plan, err := a.DB.Plan(ctx, boatID)
 	if err != nil {
 		return schedule.BoatView{}, err
 	}
-	return h.Planner.ViewIn(language, &f, &plan), nil
+	return a.Planner.ViewIn(language, &f, &plan), nil
 }
 
 func isNotFound(err error) bool { return errors.Is(err, store.ErrNotFound) }
 
 // Known are the words that an intake may use.
-func (h *App) Known() imports.Known {
-	c := h.Planner.Catalogue()
-	k := imports.Known{Services: c.ServiceCodes(), Places: h.Config.PlaceNames()}
+func (a *App) Known() imports.Known {
+	c := a.Planner.Catalogue()
+	k := imports.Known{Services: c.ServiceCodes(), Places: a.Config.PlaceNames()}
 	for _, code := range k.Services {
 		if onlyEngines(c, code) {
 			k.Metered = append(k.Metered, code)
@@ -256,8 +256,8 @@ func IntakeBy(actor string) imports.IntakeOptions { return imports.IntakeOptions
 
 // OwnerOf returns the present owner of a boat, an empty customer while the shop
 // has it.
-func (h *App) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
-	c, err := h.DB.OwnerOf(ctx, boatID)
+func (a *App) OwnerOf(ctx context.Context, boatID string) (schedule.Customer, error) {
+	c, err := a.DB.OwnerOf(ctx, boatID)
 	if isNotFound(err) {
 		return schedule.Customer{}, nil
 	}

@@ -28,62 +28,62 @@ const settingBackupFault = "backup-fault"
 // backupTick keeps the day's copy of the database once its hour has come, and
 // removes the copies that are not to be kept any longer. A try that fails is
 // made again in the next hour.
-func (h *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	b := h.Config.Backup
-	at = at.In(h.Config.Zone())
+func (a *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	b := a.Config.Backup
+	at = at.In(a.Config.Zone())
 	if b.Folder == "" || at.Hour()*60+at.Minute() < minutes(b.Hour) {
 		return nil
 	}
-	first, err := h.db.OncePer(ctx, jobBackup, at.UTC().Format("2006-01-02T15"), at)
+	first, err := a.db.OncePer(ctx, jobBackup, at.UTC().Format("2006-01-02T15"), at)
 	if err != nil || !first {
 		return err
 	}
-	made, err := h.backUpDay(ctx, h.Day(at))
+	made, err := a.backUpDay(ctx, a.Day(at))
 	if made != "" {
 		log.InfoContext(ctx, "backed up", "file", made)
 	}
 	fault := ""
 	if err != nil {
-		fault = fmt.Sprintf("%s: %v", h.Day(at), err)
+		fault = fmt.Sprintf("%s: %v", a.Day(at), err)
 	}
 	// To be written down also when the daemon is being stopped.
-	return errors.Join(err, h.db.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))
+	return errors.Join(err, a.db.SetSetting(context.WithoutCancel(ctx), settingBackupFault, []byte(fault)))
 }
 
 // backUpDay makes the copy of a day in the folder of the settings, unless it is
 // there, and removes those whose time is over. It returns the file that it made.
-func (h *App) backUpDay(ctx context.Context, today civil.Day) (made string, err error) {
-	folder := h.Config.Path(h.Config.Backup.Folder)
+func (a *App) backUpDay(ctx context.Context, today civil.Day) (made string, err error) {
+	folder := a.Config.Path(a.Config.Backup.Folder)
 	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return "", fmt.Errorf("folder for backups: %w", err)
 	}
-	path := filepath.Join(folder, h.copyName(today))
+	path := filepath.Join(folder, a.copyName(today))
 	if _, err := os.Stat(path); err == nil {
 		return "", nil
 	}
-	if err := h.BackUp(ctx, path); err != nil {
+	if err := a.BackUp(ctx, path); err != nil {
 		return "", err
 	}
-	return path, h.prune(folder)
+	return path, a.prune(folder)
 }
 
 // copyName is the file name of a day's copy: "bellbuoy-2026-11-25.db".
-func (h *App) copyName(d civil.Day) string { return h.copyPrefix() + d.String() + ".db" }
+func (a *App) copyName(d civil.Day) string { return a.copyPrefix() + d.String() + ".db" }
 
-func (h *App) copyPrefix() string {
-	name := filepath.Base(h.Config.Files.Database)
+func (a *App) copyPrefix() string {
+	name := filepath.Base(a.Config.Files.Database)
 	return strings.TrimSuffix(name, filepath.Ext(name)) + "-"
 }
 
 // backupDays lists the days of which a folder holds a copy, oldest first.
-func (h *App) backupDays(folder string) ([]civil.Day, error) {
+func (a *App) backupDays(folder string) ([]civil.Day, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
 		return nil, err
 	}
 	var days []civil.Day
 	for _, e := range entries {
-		name, ours := strings.CutPrefix(e.Name(), h.copyPrefix())
+		name, ours := strings.CutPrefix(e.Name(), a.copyPrefix())
 		name, db := strings.CutSuffix(name, ".db")
 		if d, err := civil.Parse(name); ours && db && err == nil && e.Type().IsRegular() {
 			days = append(days, d)
@@ -94,19 +94,19 @@ func (h *App) backupDays(folder string) ([]civil.Day, error) {
 }
 
 // LastBackup is when the newest copy was made, the zero time if there is none.
-func (h *App) LastBackup() (time.Time, error) {
-	folder := h.Config.Path(h.Config.Backup.Folder)
-	if h.Config.Backup.Folder == "" {
+func (a *App) LastBackup() (time.Time, error) {
+	folder := a.Config.Path(a.Config.Backup.Folder)
+	if a.Config.Backup.Folder == "" {
 		return time.Time{}, nil
 	}
-	days, err := h.backupDays(folder)
+	days, err := a.backupDays(folder)
 	if errors.Is(err, fs.ErrNotExist) || len(days) == 0 && err == nil {
 		return time.Time{}, nil
 	}
 	if err != nil {
 		return time.Time{}, err
 	}
-	info, err := os.Stat(filepath.Join(folder, h.copyName(days[len(days)-1])))
+	info, err := os.Stat(filepath.Join(folder, a.copyName(days[len(days)-1])))
 	if err != nil {
 		return time.Time{}, err
 	}
@@ -114,25 +114,25 @@ func (h *App) LastBackup() (time.Time, error) {
 }
 
 // prune removes the copies that are not to be kept.
-func (h *App) prune(folder string) error {
-	days, err := h.backupDays(folder)
+func (a *App) prune(folder string) error {
+	days, err := a.backupDays(folder)
 	if err != nil {
 		return fmt.Errorf("look for old backups: %w", err)
 	}
 	sizes := map[civil.Day]int64{}
 	for _, d := range days {
-		info, err := os.Stat(filepath.Join(folder, h.copyName(d)))
+		info, err := os.Stat(filepath.Join(folder, a.copyName(d)))
 		if err != nil {
 			return fmt.Errorf("look for old backups: %w", err)
 		}
 		sizes[d] = info.Size()
 	}
-	keep := Fitting(Retained(days, h.Config.Backup), sizes, int64(h.Config.Backup.MostMB)<<20)
+	keep := Fitting(Retained(days, a.Config.Backup), sizes, int64(a.Config.Backup.MostMB)<<20)
 	for _, d := range days {
 		if keep[d] {
 			continue
 		}
-		if err := os.Remove(filepath.Join(folder, h.copyName(d))); err != nil {
+		if err := os.Remove(filepath.Join(folder, a.copyName(d))); err != nil {
 			return fmt.Errorf("remove an old backup: %w", err)
 		}
 	}
@@ -182,19 +182,19 @@ const mostBackupAge = 3
 // checkBackups says what is wrong with the copies: the last try failed, or the
 // newest one is old. A shop that never had one, because its daemon never ran,
 // hears nothing.
-func (h *App) checkBackups(ctx context.Context, today civil.Day) ([]string, error) {
-	if h.Config.Backup.Folder == "" {
+func (a *App) checkBackups(ctx context.Context, today civil.Day) ([]string, error) {
+	if a.Config.Backup.Folder == "" {
 		return nil, nil
 	}
-	fault, err := h.DB.Setting(ctx, settingBackupFault)
+	fault, err := a.DB.Setting(ctx, settingBackupFault)
 	if err != nil && !isNotFound(err) {
 		return nil, err
 	}
 	if len(fault) > 0 {
 		return []string{"the last backup failed: " + string(fault)}, nil
 	}
-	folder := h.Config.Path(h.Config.Backup.Folder)
-	days, err := h.backupDays(folder)
+	folder := a.Config.Path(a.Config.Backup.Folder)
+	days, err := a.backupDays(folder)
 	if errors.Is(err, fs.ErrNotExist) || len(days) == 0 && err == nil {
 		return nil, nil
 	}

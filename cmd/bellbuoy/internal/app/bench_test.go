@@ -28,18 +28,18 @@ var keep = flag.String("keep", "", "folder in which the planned fleet is kept, a
 // change, beside a bare scan of the rows that a full re-plan reads.
 func BenchmarkReplan(b *testing.B) {
 	today := d("2026-11-25")
-	h := plannedHouse(b, 3+*fleet/60, today)
+	a := plannedHouse(b, 3+*fleet/60, today)
 
-	b.Run("scan", func(b *testing.B) { benchScan(b, h) })
-	b.Run("sweep", func(b *testing.B) { benchSweep(b, h) })
+	b.Run("scan", func(b *testing.B) { benchScan(b, a) })
+	b.Run("sweep", func(b *testing.B) { benchSweep(b, a) })
 	b.Run("fit", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := h.Fit(b.Context(), today); err != nil {
+			if _, err := a.Fit(b.Context(), today); err != nil {
 				b.Fatal(err)
 			}
 		}
 	})
-	b.Run("one-change", func(b *testing.B) { benchOneChange(b, h) })
+	b.Run("one-change", func(b *testing.B) { benchOneChange(b, a) })
 }
 
 // plannedHouse opens a planned fleet: a copy of the kept one if there is one.
@@ -51,28 +51,28 @@ func plannedHouse(b *testing.B, crew int, today civil.Day) *app.App {
 			return openHouseOn(b, crew, file)
 		}
 	}
-	h := demoHouse(b, crew, *fleet, 1, today)
+	a := demoHouse(b, crew, *fleet, 1, today)
 	start := time.Now()
-	settle(b, h, today)
+	settle(b, a, today)
 	b.Logf("%d boats, first plan with weeks and feeds in %v", *fleet, time.Since(start).Round(time.Millisecond))
 	if *keep == "" {
-		return h
+		return a
 	}
 	err := os.MkdirAll(kept, 0o700)
 	if err == nil {
 		err = os.WriteFile(filepath.Join(kept, "bellbuoy.toml"), []byte(settings(crew, "")), 0o600)
 	}
-	if err := errors.Join(err, archive.Backup(b.Context(), h.DB, file)); err != nil {
+	if err := errors.Join(err, archive.Backup(b.Context(), a.DB, file)); err != nil {
 		b.Fatal(err)
 	}
-	return h
+	return a
 }
 
 // factTables are what a full re-plan reads.
 var factTables = []string{"boats", "components", "records", "readings", "follow_ups", "overrides", "bookings", "visits"}
 
-func benchScan(b *testing.B, h *app.App) {
-	q, err := sql.Open("sqlite", "file:"+h.DB.Path()+"?mode=ro")
+func benchScan(b *testing.B, a *app.App) {
+	q, err := sql.Open("sqlite", "file:"+a.DB.Path()+"?mode=ro")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -140,11 +140,11 @@ func scan(b *testing.B, q *sql.DB, table string) int {
 }
 
 // benchSweep plans the fleet anew; as on most nights, nearly no plan changes.
-func benchSweep(b *testing.B, h *app.App) {
+func benchSweep(b *testing.B, a *app.App) {
 	today := d("2026-11-25")
 	cpu := processor()
 	for b.Loop() {
-		done, err := h.Sweep(b.Context(), today.At(6, 0, h.Config.Zone()), today, nil)
+		done, err := a.Sweep(b.Context(), today.At(6, 0, a.Config.Zone()), today, nil)
 		if err != nil || done.Boats < *fleet {
 			b.Fatal(done, err)
 		}
@@ -159,8 +159,8 @@ func BenchmarkFirstPlan(b *testing.B) {
 	at := today.At(6, 0, time.UTC)
 	for b.Loop() {
 		b.StopTimer()
-		h := demoHouse(b, 3+*fleet/60, *fleet, 1, today)
-		ids, err := h.DB.BoatIDs(b.Context())
+		a := demoHouse(b, 3+*fleet/60, *fleet, 1, today)
+		ids, err := a.DB.BoatIDs(b.Context())
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -169,9 +169,9 @@ func BenchmarkFirstPlan(b *testing.B) {
 			name string
 			do   func() error
 		}{
-			{"s-plans", func() error { _, err := h.Sweep(b.Context(), at, today, nil); return err }},
-			{"s-weeks", func() error { _, err := h.Fit(b.Context(), today); return err }},
-			{"s-calendars", func() error { return h.Publish(b.Context(), at, today, ids) }},
+			{"s-plans", func() error { _, err := a.Sweep(b.Context(), at, today, nil); return err }},
+			{"s-weeks", func() error { _, err := a.Fit(b.Context(), today); return err }},
+			{"s-calendars", func() error { return a.Publish(b.Context(), at, today, ids) }},
 		} {
 			begun := time.Now()
 			if err := stage.do(); err != nil {
@@ -184,9 +184,9 @@ func BenchmarkFirstPlan(b *testing.B) {
 
 // benchOneChange records a service and settles, boat after boat. A change after which
 // all weeks are filled again is counted apart.
-func benchOneChange(b *testing.B, h *app.App) {
+func benchOneChange(b *testing.B, a *app.App) {
 	today := d("2026-11-25")
-	ids, err := h.DB.BoatIDs(b.Context())
+	ids, err := a.DB.BoatIDs(b.Context())
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -196,11 +196,11 @@ func benchOneChange(b *testing.B, h *app.App) {
 	for b.Loop() {
 		id := ids[(n*7919)%len(ids)]
 		r := schedule.Record{BoatID: id, Day: today, Service: "engine-oil", By: schedule.ByShop}
-		if _, err := h.Writer().AddRecord(b.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
+		if _, err := a.Writer().AddRecord(b.Context(), today.At(10, 0, a.Config.Zone()), "test", r); err != nil {
 			b.Fatal(err)
 		}
 		start, had := time.Now(), processor()
-		done, err := h.Settle(b.Context(), today.At(10, 0, h.Config.Zone()), today, nil)
+		done, err := a.Settle(b.Context(), today.At(10, 0, a.Config.Zone()), today, nil)
 		if err != nil || done.Boats != 1 {
 			b.Fatal(done, err)
 		}

@@ -57,34 +57,34 @@ const (
 // host says it came to, beside those in its header. Nobody is muted by a message
 // that does not know a secret: it must have come to a letter's own return
 // address, or quote the Message-ID of a letter.
-func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message []byte, deliveredTo ...string) (Incoming, error) {
-	reply := bounce.ParseReply(message, h.Planner.Settings().Texts)
-	if in, ok, err := h.stopAddress(ctx, now, append(reply.To, deliveredTo...)); ok || err != nil {
+func (a *App) TakeIn(ctx context.Context, now time.Time, actor string, message []byte, deliveredTo ...string) (Incoming, error) {
+	reply := bounce.ParseReply(message, a.Planner.Settings().Texts)
+	if in, ok, err := a.stopAddress(ctx, now, append(reply.To, deliveredTo...)); ok || err != nil {
 		return in, err
 	}
-	if in, ok, err := h.calendarReply(ctx, now, actor, message); ok || err != nil {
+	if in, ok, err := a.calendarReply(ctx, now, actor, message); ok || err != nil {
 		return in, err
 	}
 	b, err := bounce.Parse(message)
 	if errors.Is(err, bounce.ErrNotBounce) {
-		return h.takeReply(ctx, now, &reply)
+		return a.takeReply(ctx, now, &reply)
 	}
 	if err != nil {
 		return Incoming{}, err
 	}
 	b.To = append(b.To, deliveredTo...)
-	l, known, err := h.returnedMessage(ctx, &b)
+	l, known, err := a.returnedMessage(ctx, &b)
 	if err != nil {
 		return Incoming{}, err
 	}
 	sum := sha256.Sum256(message)
 	r := outbox.ReturnedMail{Hash: sum[:], Kind: string(b.Kind), Why: returnedWhy(&b)}
 	if known && b.Failed() {
-		if err := h.judgeReturned(ctx, now, &r, &b, &l); err != nil {
+		if err := a.judgeReturned(ctx, now, &r, &b, &l); err != nil {
 			return Incoming{}, err
 		}
 	}
-	taken, err := outbox.TakeReturned(ctx, h.db, now, actor, r)
+	taken, err := outbox.TakeReturned(ctx, a.db, now, actor, r)
 	return Incoming{
 		Kind: b.Kind, OutboxID: r.OutboxID, CustomerID: r.CustomerID, Address: r.Address, Why: r.Why,
 		Repeated: !taken, Suppressed: taken && r.Suppress, Paused: taken && r.Pause,
@@ -94,12 +94,12 @@ func (h *App) TakeIn(ctx context.Context, now time.Time, actor string, message [
 // calendarReply takes what a customer's calendar sent back about an appointment: it
 // is shown with the boats, and changes nothing by itself. One that names no
 // invitation of ours, or comes for another address, is for a person.
-func (h *App) calendarReply(ctx context.Context, now time.Time, actor string, message []byte) (Incoming, bool, error) {
+func (a *App) calendarReply(ctx context.Context, now time.Time, actor string, message []byte) (Incoming, bool, error) {
 	reply, ok := bounce.ParseCalendarReply(message)
 	if !ok {
 		return Incoming{}, false, nil
 	}
-	v, letter, err := outbox.Invited(ctx, h.DB, reply.UID, reply.Attendee)
+	v, letter, err := outbox.Invited(ctx, a.DB, reply.UID, reply.Attendee)
 	if isNotFound(err) {
 		return Incoming{Kind: IncomingPerson}, true, nil
 	}
@@ -107,46 +107,46 @@ func (h *App) calendarReply(ctx context.Context, now time.Time, actor string, me
 		return Incoming{}, true, err
 	}
 	in := Incoming{Kind: IncomingCalendar, OutboxID: letter, CustomerID: v.CustomerID, Address: v.Address}
-	in.Why = "the calendar of " + v.Address + " replied to the appointment on " + h.Config.Format().Date(v.Day) + ": " + strings.ToLower(reply.Answer)
+	in.Why = "the calendar of " + v.Address + " replied to the appointment on " + a.Config.Format().Date(v.Day) + ": " + strings.ToLower(reply.Answer)
 	if reply.Answer == "DECLINED" {
 		in.Kind = IncomingDeclined
 		in.Why += "; the visit stays booked, please ask"
 	}
 	sum := sha256.Sum256(message)
 	r := outbox.ReturnedMail{Hash: sum[:], Kind: string(in.Kind), OutboxID: letter, CustomerID: v.CustomerID, Address: v.Address, Why: in.Why}
-	boats, err := h.DB.BoatsOf(ctx, v.CustomerID)
+	boats, err := a.DB.BoatsOf(ctx, v.CustomerID)
 	if err != nil {
 		return Incoming{}, true, err
 	}
 	for i := range boats {
 		r.BoatIDs = append(r.BoatIDs, boats[i].ID)
 	}
-	taken, err := outbox.TakeReturned(ctx, h.db, now, actor, r)
+	taken, err := outbox.TakeReturned(ctx, a.db, now, actor, r)
 	in.Repeated = !taken
 	return in, true, err
 }
 
 // returnedMessage finds the letter that a bounce is about.
-func (h *App) returnedMessage(ctx context.Context, b *bounce.Bounce) (l schedule.Message, known bool, err error) {
+func (a *App) returnedMessage(ctx context.Context, b *bounce.Bounce) (l schedule.Message, known bool, err error) {
 	for _, to := range b.To {
-		if h.verp == nil {
+		if a.verp == nil {
 			break
 		}
-		id, ours := h.verp.Message(to)
+		id, ours := a.verp.Message(to)
 		if !ours {
 			continue
 		}
 		// An address that we made and a letter that is gone: an older backup.
-		if l, err = outbox.Message(ctx, h.DB, id); !isNotFound(err) {
+		if l, err = outbox.Message(ctx, a.DB, id); !isNotFound(err) {
 			return l, err == nil, err
 		}
 	}
-	return h.quotedMessage(ctx, b.MessageID)
+	return a.quotedMessage(ctx, b.MessageID)
 }
 
-func (h *App) quotedMessage(ctx context.Context, messageIDs ...string) (schedule.Message, bool, error) {
+func (a *App) quotedMessage(ctx context.Context, messageIDs ...string) (schedule.Message, bool, error) {
 	for _, id := range messageIDs {
-		l, err := outbox.ByMessageID(ctx, h.DB, id)
+		l, err := outbox.ByMessageID(ctx, a.DB, id)
 		if !isNotFound(err) {
 			return l, err == nil, err
 		}
@@ -155,18 +155,18 @@ func (h *App) quotedMessage(ctx context.Context, messageIDs ...string) (schedule
 }
 
 // judgeReturned decides what a returned letter means for its address.
-func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.ReturnedMail, b *bounce.Bounce, l *schedule.Message) error {
+func (a *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.ReturnedMail, b *bounce.Bounce, l *schedule.Message) error {
 	r.OutboxID, r.CustomerID, r.Address = l.ID, l.CustomerID, l.To
 	r.Suppress, r.Pause = b.Suppress(), b.Kind == bounce.Ours
 	if b.Kind == bounce.Policy {
-		others, err := outbox.ReturnedTo(ctx, h.DB, r.Kind, now.Add(-24*time.Hour), now)
+		others, err := outbox.ReturnedTo(ctx, a.DB, r.Kind, now.Add(-24*time.Hour), now)
 		if err != nil {
 			return err
 		}
 		r.Pause = send.PolicyIsOurs(append(others, l.To))
 	}
 	if b.Kind == bounce.Dead {
-		sent, err := outbox.LatelySent(ctx, h.DB, now.Add(-send.ReturnedSpan))
+		sent, err := outbox.LatelySent(ctx, a.DB, now.Add(-send.ReturnedSpan))
 		if err != nil {
 			return err
 		}
@@ -175,18 +175,18 @@ func (h *App) judgeReturned(ctx context.Context, now time.Time, r *outbox.Return
 		}
 	}
 	if b.Kind == bounce.Soft || b.Kind == bounce.Unclear {
-		n, since, err := outbox.ReturnedFrom(ctx, h.DB, l.To, now.Add(-softWithin), l.ID)
+		n, since, err := outbox.ReturnedFrom(ctx, a.DB, l.To, now.Add(-softWithin), l.ID)
 		if err != nil {
 			return err
 		}
 		if n+1 >= softLimit && now.Sub(since) >= softSpan {
-			r.Suppress, r.Why = true, fmt.Sprintf("%d emails since %s came back, the last one with: %s", n+1, h.Day(since), r.Why)
+			r.Suppress, r.Why = true, fmt.Sprintf("%d emails since %s came back, the last one with: %s", n+1, a.Day(since), r.Why)
 		}
 	}
 	if l.CustomerID == "" {
 		return nil
 	}
-	boats, err := h.DB.BoatsOf(ctx, l.CustomerID)
+	boats, err := a.DB.BoatsOf(ctx, l.CustomerID)
 	for i := range boats {
 		r.BoatIDs = append(r.BoatIDs, boats[i].ID)
 	}
@@ -210,30 +210,30 @@ func returnedWhy(b *bounce.Bounce) string {
 
 // stopMail is the address at which a customer's mail program stops the
 // reminders, "" where there is none or it would be too long for a mail host.
-func (h *App) stopMail(token string) string {
-	if h.verp == nil || len(stopLocal)+len(token) > 64 {
+func (a *App) stopMail(token string) string {
+	if a.verp == nil || len(stopLocal)+len(token) > 64 {
 		return ""
 	}
-	return stopLocal + token + "@" + strings.ToLower(h.Config.Mail.BounceDomain)
+	return stopLocal + token + "@" + strings.ToLower(a.Config.Mail.BounceDomain)
 }
 
 const stopLocal = "stop+"
 
 // stopAddress takes a message to a customer's own stop address.
-func (h *App) stopAddress(ctx context.Context, now time.Time, to []string) (Incoming, bool, error) {
-	for _, a := range to {
-		local, _, _ := strings.Cut(a, "@")
+func (a *App) stopAddress(ctx context.Context, now time.Time, to []string) (Incoming, bool, error) {
+	for _, address := range to {
+		local, _, _ := strings.Cut(address, "@")
 		token, plus := strings.CutPrefix(strings.ToLower(local), stopLocal)
 		if !plus {
 			continue
 		}
 		// One whose generation is over still stops: whoever holds an old mail
 		// must be able to.
-		who, ours := h.addresses.Parse(link.PurposeStop, token)
+		who, ours := a.addresses.Parse(link.PurposeStop, token)
 		if !ours || who.Scope != link.ScopeCustomer {
 			continue
 		}
-		in, err := h.stopReminders(ctx, now, who.Subject)
+		in, err := a.stopReminders(ctx, now, who.Subject)
 		return in, true, err
 	}
 	return Incoming{}, false, nil
@@ -241,19 +241,19 @@ func (h *App) stopAddress(ctx context.Context, now time.Time, to []string) (Inco
 
 // takeReply takes a reply that says stop or what an hour meter reads, if it answers
 // a letter and comes from where that letter went; all else is for a person.
-func (h *App) takeReply(ctx context.Context, now time.Time, r *bounce.Reply) (Incoming, error) {
+func (a *App) takeReply(ctx context.Context, now time.Time, r *bounce.Reply) (Incoming, error) {
 	person := Incoming{Kind: IncomingPerson}
-	l, known, err := h.quotedMessage(ctx, r.Answers...)
+	l, known, err := a.quotedMessage(ctx, r.Answers...)
 	if err != nil || !known || l.CustomerID == "" || !strings.EqualFold(l.To, r.From) {
 		return person, err
 	}
 	in, ok := person, false
 	switch {
 	case r.Stop:
-		in, err = h.stopReminders(ctx, now, l.CustomerID)
+		in, err = a.stopReminders(ctx, now, l.CustomerID)
 		ok = true
 	case l.Step == schedule.StepHours:
-		in, ok, err = h.hoursReply(ctx, now, &l, r.First)
+		in, ok, err = a.hoursReply(ctx, now, &l, r.First)
 	}
 	if err != nil || !ok {
 		return person, err
@@ -269,7 +269,7 @@ var oneNumber = regexp.MustCompile(`^[^0-9]*?([0-9]+(?:[.,][0-9])?)[^0-9]*$`)
 // number that the meter may show, from the last one on file to what it shows in
 // all but one case of a hundred. False if a person must read it: a boat with
 // several meters, a number that is none of these, a meter that was never read.
-func (h *App) hoursReply(ctx context.Context, now time.Time, l *schedule.Message, line string) (Incoming, bool, error) {
+func (a *App) hoursReply(ctx context.Context, now time.Time, l *schedule.Message, line string) (Incoming, bool, error) {
 	number := oneNumber.FindStringSubmatch(line)
 	if number == nil || len(l.Subjects) != 1 {
 		return Incoming{}, false, nil
@@ -279,16 +279,16 @@ func (h *App) hoursReply(ctx context.Context, now time.Time, l *schedule.Message
 	if err != nil || !named {
 		return Incoming{}, false, nil
 	}
-	owner, err := h.OwnerOf(ctx, boatID)
+	owner, err := a.OwnerOf(ctx, boatID)
 	if err != nil || owner.ID != l.CustomerID {
 		return Incoming{}, false, err
 	}
-	f, err := h.Facts(ctx, boatID)
+	f, err := a.Facts(ctx, boatID)
 	if err != nil {
 		return Incoming{}, false, err
 	}
-	today := h.Day(now)
-	meters := h.Planner.HoursOutlook(&f, today)
+	today := a.Day(now)
+	meters := a.Planner.HoursOutlook(&f, today)
 	if len(meters) != 1 || meters[0].LastDay == 0 || hours < meters[0].LastHours || hours > meters[0].Most {
 		return Incoming{}, false, nil
 	}
@@ -298,7 +298,7 @@ func (h *App) hoursReply(ctx context.Context, now time.Time, l *schedule.Message
 		in.Repeated = true
 		return in, true, nil
 	}
-	_, err = h.Reply(ctx, now, store.NewAnswer{
+	_, err = a.Reply(ctx, now, store.NewAnswer{
 		Answer:   schedule.Answer{CustomerID: l.CustomerID, BoatID: boatID, Kind: schedule.AnswerHours, Note: words.OneLine(line)},
 		Readings: []schedule.Reading{reading},
 	})
@@ -306,9 +306,9 @@ func (h *App) hoursReply(ctx context.Context, now time.Time, l *schedule.Message
 }
 
 // stopReminders is the one click of a mail program, by mail.
-func (h *App) stopReminders(ctx context.Context, now time.Time, customerID string) (Incoming, error) {
+func (a *App) stopReminders(ctx context.Context, now time.Time, customerID string) (Incoming, error) {
 	in := Incoming{Kind: IncomingStop, CustomerID: customerID, Why: "asked by email for no more reminders"}
-	had, err := h.DB.MailChoice(ctx, customerID)
+	had, err := a.DB.MailChoice(ctx, customerID)
 	if isNotFound(err) {
 		return Incoming{Kind: IncomingPerson}, nil
 	}
@@ -316,16 +316,16 @@ func (h *App) stopReminders(ctx context.Context, now time.Time, customerID strin
 		in.Repeated = err == nil
 		return in, err
 	}
-	a := schedule.Answer{CustomerID: customerID, Kind: schedule.AnswerMails}
-	_, err = h.Reply(ctx, now, store.NewAnswer{Answer: a, Mails: store.MailChoice{NoReminders: true, NoMail: had.NoMail}})
+	answer := schedule.Answer{CustomerID: customerID, Kind: schedule.AnswerMails}
+	_, err = a.Reply(ctx, now, store.NewAnswer{Answer: answer, Mails: store.MailChoice{NoReminders: true, NoMail: had.NoMail}})
 	return in, err
 }
 
 // returnPath gives the letters' own return addresses, nil while the settings
 // have no domain for them.
-func (h *App) returnPath() func(*schedule.Message) string {
-	if h.verp == nil {
+func (a *App) returnPath() func(*schedule.Message) string {
+	if a.verp == nil {
 		return nil
 	}
-	return func(l *schedule.Message) string { return h.verp.Address(l.ID) }
+	return func(l *schedule.Message) string { return a.verp.Address(l.ID) }
 }

@@ -31,17 +31,17 @@ type post struct {
 func newPost(t *testing.T, more string) *post {
 	t.Helper()
 	today := civil.Of(2027, 3, 15)
-	h := demoHouseWith(t, 3, 60, 4, today, more)
-	settle(t, h, today)
-	p := &post{App: h, t: t, now: today.At(10, 0, h.Config.Zone())}
-	if err := h.SwitchSending(t.Context(), p.now, "test", true); err != nil {
+	a := demoHouseWith(t, 3, 60, 4, today, more)
+	settle(t, a, today)
+	p := &post{App: a, t: t, now: today.At(10, 0, a.Config.Zone())}
+	if err := a.SwitchSending(t.Context(), p.now, "test", true); err != nil {
 		t.Fatal(err)
 	}
-	if n, err := h.Remind(t.Context(), p.now); err != nil || n < 4 {
+	if n, err := a.Remind(t.Context(), p.now); err != nil || n < 4 {
 		t.Fatalf("%d letters, %v", n, err)
 	}
 	var err error
-	if p.sent, err = outbox.Messages(t.Context(), h.DB, outbox.MessageQuery{}); err != nil {
+	if p.sent, err = outbox.Messages(t.Context(), a.DB, outbox.MessageQuery{}); err != nil {
 		t.Fatal(err)
 	}
 	return p

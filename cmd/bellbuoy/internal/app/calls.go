@@ -25,11 +25,11 @@ const callsBatch = 200
 // Calls asks the policy about customers, in the order of their ids: those whom it
 // wants called. Their visits are read from the stored plans without the reasons of
 // each job, so that a long list is quick.
-func (h *App) Calls(ctx context.Context, now time.Time, ids []string) ([]CallRow, error) {
+func (a *App) Calls(ctx context.Context, now time.Time, ids []string) ([]CallRow, error) {
 	var out []CallRow
 	for len(ids) > 0 {
 		n := min(len(ids), callsBatch)
-		rows, err := h.callsOf(ctx, now, ids[:n])
+		rows, err := a.callsOf(ctx, now, ids[:n])
 		if err != nil {
 			return nil, err
 		}
@@ -38,8 +38,8 @@ func (h *App) Calls(ctx context.Context, now time.Time, ids []string) ([]CallRow
 	return out, nil
 }
 
-func (h *App) callsOf(ctx context.Context, now time.Time, ids []string) ([]CallRow, error) {
-	owners, err := report.VisitsOf(ctx, h.DB, ids)
+func (a *App) callsOf(ctx context.Context, now time.Time, ids []string) ([]CallRow, error) {
+	owners, err := report.VisitsOf(ctx, a.DB, ids)
 	if err != nil {
 		return nil, err
 	}
@@ -47,11 +47,11 @@ func (h *App) callsOf(ctx context.Context, now time.Time, ids []string) ([]CallR
 	for i := range owners {
 		customers[i] = owners[i].Customer
 	}
-	contacts, err := h.contacts(ctx, customers)
+	contacts, err := a.contacts(ctx, customers)
 	if err != nil {
 		return nil, err
 	}
-	earlier, err := h.DB.CallsOf(ctx, ids, 20)
+	earlier, err := a.DB.CallsOf(ctx, ids, 20)
 	if err != nil {
 		return nil, err
 	}
@@ -63,12 +63,12 @@ func (h *App) callsOf(ctx context.Context, now time.Time, ids []string) ([]CallR
 			byVisit[row.Visit.ID] = row
 			n := len(r.Boats) - 1
 			if n < 0 || r.Boats[n].Boat.ID != row.Boat.ID {
-				r.Boats = append(r.Boats, schedule.BoatView{Boat: row.Boat, Place: h.Config.Place(row.Boat.Place)})
+				r.Boats = append(r.Boats, schedule.BoatView{Boat: row.Boat, Place: a.Config.Place(row.Boat.Place)})
 				n++
 			}
 			r.Boats[n].Visits = append(r.Boats[n].Visits, schedule.VisitView{Visit: row.Visit, Title: schedule.VisitTitle(row.Visit.Kind)})
 		}
-		for _, c := range notify.PhoneRound(*r, h.Policy(), now) {
+		for _, c := range notify.PhoneRound(*r, a.Policy(), now) {
 			call := CallRow{Call: c, Earlier: earlier[c.Customer.ID]}
 			for _, v := range c.Visits {
 				call.Rows = append(call.Rows, byVisit[v.Visit.Visit.ID])

@@ -62,52 +62,52 @@ func (c *Change) Words(in words.Format) []string {
 // doing. After it, plans, weeks and calendars are brought up to date, and the
 // boat's owner is told what must not wait. A boatID of "" is for acts that
 // concern no boat, or many: only plans, weeks and calendars follow on them.
-func (h *App) change(ctx context.Context, now time.Time, boatID string, act func() error) (Change, error) {
+func (a *App) change(ctx context.Context, now time.Time, boatID string, act func() error) (Change, error) {
 	var before map[string]dueLine
 	if boatID != "" {
-		if _, err := h.Settle(ctx, now, h.Day(now), nil); err != nil {
+		if _, err := a.Settle(ctx, now, a.Day(now), nil); err != nil {
 			return Change{}, err
 		}
 		var err error
-		if before, err = h.dueLines(ctx, boatID); err != nil {
+		if before, err = a.dueLines(ctx, boatID); err != nil {
 			return Change{}, err
 		}
 	}
 	if err := act(); err != nil {
 		return Change{}, err
 	}
-	c, err := h.follow(ctx, now, boatID)
+	c, err := a.follow(ctx, now, boatID)
 	if err != nil || boatID == "" {
 		return c, err
 	}
-	after, err := h.dueLines(ctx, boatID)
+	after, err := a.dueLines(ctx, boatID)
 	if err != nil {
 		return c, err
 	}
 	c.Due = dueChanges(before, after)
-	c.Queued, err = h.Tell(ctx, now, boatID)
-	h.untold(ctx, boatID, err)
+	c.Queued, err = a.Tell(ctx, now, boatID)
+	a.untold(ctx, boatID, err)
 	return c, nil
 }
 
 // follow brings plans, weeks and calendars up to date after a change. The plan of
 // the boat may be the same as before; whom its calendar speaks to may not be.
-func (h *App) follow(ctx context.Context, now time.Time, boatID string) (Change, error) {
-	today := h.Day(now)
-	done, err := h.Settle(ctx, now, today, h.Progress)
+func (a *App) follow(ctx context.Context, now time.Time, boatID string) (Change, error) {
+	today := a.Day(now)
+	done, err := a.Settle(ctx, now, today, a.Progress)
 	if err == nil && boatID != "" && !slices.Contains(done.IDs, boatID) {
-		err = h.Publish(ctx, now, today, []string{boatID})
+		err = a.Publish(ctx, now, today, []string{boatID})
 	}
 	return Change{Planned: done}, err
 }
 
 // queueOne queues a notice, if there is one to be, and reports whether it did: a
 // shop without a sender tells nobody.
-func (h *App) queueOne(ctx context.Context, now time.Time, n notify.Notice, due bool) (bool, error) {
+func (a *App) queueOne(ctx context.Context, now time.Time, n notify.Notice, due bool) (bool, error) {
 	if !due {
 		return false, nil
 	}
-	queued, err := h.queue(ctx, now, []notify.Notice{n})
+	queued, err := a.queue(ctx, now, []notify.Notice{n})
 	if errors.Is(err, ErrNoSender) {
 		return false, nil
 	}
@@ -116,9 +116,9 @@ func (h *App) queueOne(ctx context.Context, now time.Time, n notify.Notice, due 
 
 // untold logs that a message about a change could not be queued. The change
 // stands, and the daemon decides again within the hour.
-func (h *App) untold(ctx context.Context, boatID string, err error) {
+func (a *App) untold(ctx context.Context, boatID string, err error) {
 	if err != nil && !errors.Is(err, ErrNoSender) {
-		h.Log.ErrorContext(ctx, "queue what an owner must hear; it is tried again", "boat", boatID, "error", err)
+		a.Log.ErrorContext(ctx, "queue what an owner must hear; it is tried again", "boat", boatID, "error", err)
 	}
 }
 
@@ -131,8 +131,8 @@ type dueLine struct {
 
 // dueLines are the jobs of a boat's stored plan by component and rule, each with
 // the day on which it comes first.
-func (h *App) dueLines(ctx context.Context, boatID string) (map[string]dueLine, error) {
-	view, err := h.View(ctx, boatID)
+func (a *App) dueLines(ctx context.Context, boatID string) (map[string]dueLine, error) {
+	view, err := a.View(ctx, boatID)
 	if err != nil {
 		return nil, err
 	}

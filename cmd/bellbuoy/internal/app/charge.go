@@ -29,15 +29,15 @@ func chargeDays(week civil.Week, today civil.Day) (from, to civil.Day) {
 
 // Charges returns the batteries in storage whose charge falls due in a week, in
 // the present one also those that are late, by the place in the yard.
-func (h *App) Charges(ctx context.Context, week civil.Week, today civil.Day) ([]Charge, error) {
+func (a *App) Charges(ctx context.Context, week civil.Week, today civil.Day) ([]Charge, error) {
 	from, to := chargeDays(week, today)
-	stored, err := h.DB.StoredDue(ctx, from, to)
+	stored, err := a.DB.StoredDue(ctx, from, to)
 	if err != nil {
 		return nil, err
 	}
 	var due []Charge
 	for _, s := range stored {
-		if r, ok := h.Planner.Catalogue().Rule(s.Item.Rule); ok {
+		if r, ok := a.Planner.Catalogue().Rule(s.Item.Rule); ok {
 			due = append(due, Charge{s, r})
 		}
 	}
@@ -45,26 +45,26 @@ func (h *App) Charges(ctx context.Context, week civil.Week, today civil.Day) ([]
 }
 
 // ChargeBoats counts the boats of [App.Charges].
-func (h *App) ChargeBoats(ctx context.Context, week civil.Week, today civil.Day) (int, error) {
+func (a *App) ChargeBoats(ctx context.Context, week civil.Week, today civil.Day) (int, error) {
 	from, to := chargeDays(week, today)
-	return h.DB.StoredBoats(ctx, from, to)
+	return a.DB.StoredBoats(ctx, from, to)
 }
 
 // RecordCharged writes down that batteries in storage were charged today, and
 // returns how many. One that was charged since the list was made, or is stored no
 // more, is passed over.
-func (h *App) RecordCharged(ctx context.Context, now time.Time, actor string, batteries []string) (n int, err error) {
-	today := h.Day(now)
-	charges, err := h.Charges(ctx, today.Week(), today)
+func (a *App) RecordCharged(ctx context.Context, now time.Time, actor string, batteries []string) (n int, err error) {
+	today := a.Day(now)
+	charges, err := a.Charges(ctx, today.Week(), today)
 	if err != nil {
 		return 0, err
 	}
-	_, err = h.change(ctx, now, "", func() error {
+	_, err = a.change(ctx, now, "", func() error {
 		for _, c := range charges {
 			if !slices.Contains(batteries, c.Item.ComponentID) {
 				continue
 			}
-			_, err := h.db.AddRecord(ctx, now, actor, schedule.Record{
+			_, err := a.db.AddRecord(ctx, now, actor, schedule.Record{
 				BoatID: c.Boat.ID, ComponentID: c.Item.ComponentID, Day: today, Service: c.Item.Service, By: schedule.ByShop,
 			})
 			if err != nil {

@@ -16,71 +16,71 @@ import (
 // database file and its outbox, of the rules and the backups, boats at places that the settings do not name,
 // booked days that passed without a record, boats whose stored plan is not what a fresh one would say, and boats that
 // a winter would find with neither a winterization on record nor one planned.
-func (h *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
-	findings, err := h.DB.Check(ctx)
+func (a *App) Check(ctx context.Context, today civil.Day) ([]string, error) {
+	findings, err := a.DB.Check(ctx)
 	if err != nil {
 		return nil, err
 	}
-	for _, f := range h.Planner.Catalogue().Check() {
+	for _, f := range a.Planner.Catalogue().Check() {
 		findings = append(findings, f.String())
 	}
-	findings = append(findings, h.Config.Renamed...)
-	if len(h.Config.Weeks.Technicians) == 0 {
+	findings = append(findings, a.Config.Renamed...)
+	if len(a.Config.Weeks.Technicians) == 0 {
 		findings = append(findings, "settings: no technician, so no week has hours available; add [[weeks.technician]] blocks")
 	}
-	kept, err := h.checkBackups(ctx, today)
+	kept, err := a.checkBackups(ctx, today)
 	if err != nil {
 		return nil, err
 	}
-	full, err := h.checkWeeks(ctx, today)
+	full, err := a.checkWeeks(ctx, today)
 	if err != nil {
 		return nil, err
 	}
 	findings = append(append(findings, kept...), full...)
-	boats, stale, err := h.checkBoats(ctx, today)
+	boats, stale, err := a.checkBoats(ctx, today)
 	if err != nil {
 		return nil, err
 	}
 	findings = append(findings, boats...)
-	planned, err := h.PlannedFor(ctx, today)
+	planned, err := a.PlannedFor(ctx, today)
 	if err != nil {
 		return nil, err
 	}
-	refill, err := h.checkRefill(ctx, today)
+	refill, err := a.checkRefill(ctx, today)
 	return append(append(findings, stalePlans(stale, planned)...), refill...), err
 }
 
 // checkBoats checks every boat's facts and bookings, and names the boats whose stored
 // plan is not what their facts give today.
-func (h *App) checkBoats(ctx context.Context, today civil.Day) (findings, stale []string, err error) {
-	known := h.Config.PlaceNames()
-	places, err := h.Places(ctx)
+func (a *App) checkBoats(ctx context.Context, today civil.Day) (findings, stale []string, err error) {
+	known := a.Config.PlaceNames()
+	places, err := a.Places(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	declined, err := h.DB.DeclinedVisits(ctx, nil)
+	declined, err := a.DB.DeclinedVisits(ctx, nil)
 	if err != nil {
 		return nil, nil, err
 	}
-	here, err := h.DB.InYard(ctx)
+	here, err := a.DB.InYard(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
-	err = h.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
+	err = a.DB.EachFacts(ctx, nil, func(f *schedule.Facts) error {
 		if !slices.Contains(known, f.Boat.Place) {
 			findings = append(findings, fmt.Sprintf("boat %q: place %q is not in the settings, so the boat has no seasons", f.Boat.ID, f.Boat.Place))
 		}
 		f.Place = places.Of(f.Boat.Place)
-		stored, err := h.DB.Plan(ctx, f.Boat.ID)
+		stored, err := a.DB.Plan(ctx, f.Boat.ID)
 		if err != nil {
 			return err
 		}
-		findings = append(append(findings, passedDays(stored.Visits, declined, here, today, h.Config.Format())...), strayBookings(f, &stored, today, h.Config.Format())...)
-		fresh := h.Planner.Plan(f, today)
+		findings = append(append(findings, passedDays(stored.Visits, declined, here, today, a.Config.Format())...), strayBookings(f, &stored, today, a.Config.Format())...)
+		fresh := a.Planner.Plan(f, today)
 		if !samePlan(&stored, &fresh) {
 			stale = append(stale, f.Boat.ID)
 		}
-		if h.Planner.LeftToFreeze(f, &fresh, today) {
+		if a.Planner.LeftToFreeze(f, &fresh, today) {
 			findings = append(findings, fmt.Sprintf("boat %q: no winterization is on record for this winter, and none is planned", f.Boat.ID))
 		}
 		return nil
@@ -90,12 +90,12 @@ func (h *App) checkBoats(ctx context.Context, today civil.Day) (findings, stale 
 
 // checkRefill says, before the first plan after an update that fills weeks
 // otherwise, how many visits it moves.
-func (h *App) checkRefill(ctx context.Context, today civil.Day) ([]string, error) {
-	refill, err := h.toRefill(ctx)
+func (a *App) checkRefill(ctx context.Context, today civil.Day) ([]string, error) {
+	refill, err := a.toRefill(ctx)
 	if err != nil || !refill {
 		return nil, err
 	}
-	w, err := h.Fit(ctx, today)
+	w, err := a.Fit(ctx, today)
 	if err != nil || w.Moved == 0 {
 		return nil, err
 	}

@@ -42,18 +42,18 @@ func (o *Opening) First() int {
 // the weeks that have room for them, in order of time. Without any in time, those of the
 // first weeks after it are offered: late is better than never. All but the first must
 // not be booked.
-func (h *App) Openings(ctx context.Context, visits []*schedule.Visit, today civil.Day) ([]Opening, error) {
-	hours, err := h.hoursFor(ctx, visits)
+func (a *App) Openings(ctx context.Context, visits []*schedule.Visit, today civil.Day) ([]Opening, error) {
+	hours, err := a.hoursFor(ctx, visits)
 	if err != nil {
 		return nil, err
 	}
-	j := h.levelJob(visits[0], today+1, nil)
+	j := a.levelJob(visits[0], today+1, nil)
 	from, inTime := j.First, max(j.Deadline.Week(), visits[0].Week)
 	for _, v := range visits[1:] {
-		j := h.levelJob(v, today+1, nil)
+		j := a.levelJob(v, today+1, nil)
 		from, inTime = max(from, j.First), min(inTime, max(j.Deadline.Week(), v.Week))
 	}
-	all, err := h.DB.WeekLoads(ctx, from, max(from, inTime)+lateWeeks)
+	all, err := a.DB.WeekLoads(ctx, from, max(from, inTime)+lateWeeks)
 	if err != nil {
 		return nil, err
 	}
@@ -61,11 +61,11 @@ func (h *App) Openings(ctx context.Context, visits []*schedule.Visit, today civi
 	for _, l := range all {
 		load[l.Week] = l
 	}
-	capacity, err := h.CapacityLeft(ctx, today+1, from, max(from, inTime)+lateWeeks)
+	capacity, err := a.CapacityLeft(ctx, today+1, from, max(from, inTime)+lateWeeks)
 	if err != nil {
 		return nil, err
 	}
-	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+	c, err := a.constraints(ctx, from.Monday(), nil, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -78,15 +78,15 @@ func (h *App) Openings(ctx context.Context, visits []*schedule.Visit, today civi
 		if w.Total()[level.Labor] <= 0 || !holdAll(visits, &w, load[w.Week]) {
 			continue
 		}
-		days := h.daysToChoose(w.Week, today, c, visits)
+		days := a.daysToChoose(w.Week, today, c, visits)
 		if len(days) == 0 {
 			continue
 		}
-		loads, err := h.DB.DayLoads(ctx, w.Week, visits[0].ID)
+		loads, err := a.DB.DayLoads(ctx, w.Week, visits[0].ID)
 		if err != nil {
 			return nil, err
 		}
-		some := withRoom(days, loads, visits, hours, h.Config.DropOff.AtOnce)
+		some := withRoom(days, loads, visits, hours, a.Config.DropOff.AtOnce)
 		if len(some) > 0 {
 			open, weeks = append(open, some...), weeks+1
 		}
@@ -109,8 +109,8 @@ func holdAll(visits []*schedule.Visit, w *level.Capacity, l store.WeekLoad) bool
 }
 
 // WeeksFor returns the weeks of the days on which a visit may come.
-func (h *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
-	open, err := h.Openings(ctx, []*schedule.Visit{v}, today)
+func (a *App) WeeksFor(ctx context.Context, v *schedule.Visit, today civil.Day) ([]civil.Week, error) {
+	open, err := a.Openings(ctx, []*schedule.Visit{v}, today)
 	return WeeksOf(open), err
 }
 
@@ -133,18 +133,18 @@ func Nearest(open []Opening, to civil.Day) Opening {
 
 // dropOffHours are the minutes of the day at which the boat of a visit may be dropped
 // off; none where no hour is chosen.
-func (h *App) dropOffHours(ctx context.Context, v *schedule.Visit) ([]int, error) {
-	b, err := h.DB.Boat(ctx, v.BoatID)
+func (a *App) dropOffHours(ctx context.Context, v *schedule.Visit) ([]int, error) {
+	b, err := a.DB.Boat(ctx, v.BoatID)
 	if err != nil || strings.HasPrefix(b.Berth, "shop-") {
 		return nil, err
 	}
-	return h.Config.DropOff.Hours(), nil
+	return a.Config.DropOff.Hours(), nil
 }
 
 // hoursFor are those at which some boats may be dropped off at once.
-func (h *App) hoursFor(ctx context.Context, visits []*schedule.Visit) (hours []int, err error) {
+func (a *App) hoursFor(ctx context.Context, visits []*schedule.Visit) (hours []int, err error) {
 	for _, v := range visits {
-		if hours, err = h.dropOffHours(ctx, v); err != nil || len(hours) > 0 {
+		if hours, err = a.dropOffHours(ctx, v); err != nil || len(hours) > 0 {
 			break
 		}
 	}
@@ -158,18 +158,18 @@ type workday struct {
 }
 
 // workdays are the days of a week, after today, on which the shop is open.
-func (h *App) workdays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
-	c, err := h.constraints(ctx, week.Monday(), nil, nil)
-	return h.workdaysOf(week, today, c), err
+func (a *App) workdays(ctx context.Context, week civil.Week, today civil.Day) ([]workday, error) {
+	c, err := a.constraints(ctx, week.Monday(), nil, nil)
+	return a.workdaysOf(week, today, c), err
 }
 
-func (h *App) workdaysOf(week civil.Week, today civil.Day, c constraints) []workday {
+func (a *App) workdaysOf(week civil.Week, today civil.Day, c constraints) []workday {
 	var days []workday
 	for d := max(week.Monday(), today+1); d <= week.Sunday(); d++ {
-		if slices.Contains(c.closed, d) || h.Config.IsClosed(d) {
+		if slices.Contains(c.closed, d) || a.Config.IsClosed(d) {
 			continue
 		}
-		if n := h.minutesOn(d, c.away); n > 0 {
+		if n := a.minutesOn(d, c.away); n > 0 {
 			days = append(days, workday{d, n})
 		}
 	}
@@ -177,12 +177,12 @@ func (h *App) workdaysOf(week civil.Week, today civil.Day, c constraints) []work
 }
 
 // minutesOn is what may be planned on an open day.
-func (h *App) minutesOn(d civil.Day, away []level.Absence) int {
+func (a *App) minutesOn(d civil.Day, away []level.Absence) int {
 	minutes := 0.0
-	for i := range h.Config.Weeks.Technicians {
-		minutes += clocked(&h.Config.Weeks.Technicians[i], d, away)
+	for i := range a.Config.Weeks.Technicians {
+		minutes += clocked(&a.Config.Weeks.Technicians[i], d, away)
 	}
-	return int(minutes * h.Config.Weeks.Allowance)
+	return int(minutes * a.Config.Weeks.Allowance)
 }
 
 // clocked is how many minutes a technician is at work on an open day.
@@ -197,8 +197,8 @@ func clocked(t *config.Technician, d civil.Day, away []level.Absence) float64 {
 }
 
 // notice is how many working days the shop needs before some visits.
-func (h *App) notice(visits []*schedule.Visit) int {
-	p, n := h.Policy(), 0
+func (a *App) notice(visits []*schedule.Visit) int {
+	p, n := a.Policy(), 0
 	for _, v := range visits {
 		n = max(n, p.Notice(v))
 	}
@@ -207,16 +207,16 @@ func (h *App) notice(visits []*schedule.Visit) int {
 
 // tooSoon reports whether a customer who books a day today leaves the shop less working
 // days than it needs.
-func (h *App) tooSoon(d, today civil.Day, notice int) bool {
-	return h.Policy().Window.WorkingDaysBefore(d, notice) < today
+func (a *App) tooSoon(d, today civil.Day, notice int) bool {
+	return a.Policy().Window.WorkingDaysBefore(d, notice) < today
 }
 
 // daysToChoose are the days of a week on which the shop works, with its notice, up to
 // the first deadline of some visits where there are any. The deadline of a booked visit
 // is the booked day and says nothing.
-func (h *App) daysToChoose(week civil.Week, today civil.Day, c constraints, visits []*schedule.Visit) []workday {
-	notice := h.notice(visits)
-	days := slices.DeleteFunc(h.workdaysOf(week, today, c), func(d workday) bool { return h.tooSoon(d.day, today, notice) })
+func (a *App) daysToChoose(week civil.Week, today civil.Day, c constraints, visits []*schedule.Visit) []workday {
+	notice := a.notice(visits)
+	days := slices.DeleteFunc(a.workdaysOf(week, today, c), func(d workday) bool { return a.tooSoon(d.day, today, notice) })
 	for _, v := range visits {
 		if n := slices.IndexFunc(days, func(d workday) bool { return d.day > v.Deadline }); n > 0 && !v.Booked() {
 			days = days[:n]
@@ -278,26 +278,26 @@ func freeHours(hours, expected []int, atOnce int) []int {
 
 // customerFits says why a customer cannot take a day for some visits, at a minute of it
 // or with -1 for the whole day. The first of them is asked about the day, for all.
-func (h *App) customerFits(ctx context.Context, visits []*schedule.Visit, today civil.Day, minute int) ([]store.Fit, error) {
-	hours, err := h.hoursFor(ctx, visits)
+func (a *App) customerFits(ctx context.Context, visits []*schedule.Visit, today civil.Day, minute int) ([]store.Fit, error) {
+	hours, err := a.hoursFor(ctx, visits)
 	if err != nil {
 		return nil, err
 	}
-	open, err := h.Openings(ctx, visits, today)
+	open, err := a.Openings(ctx, visits, today)
 	if err != nil {
 		return nil, err
 	}
 	fits := make([]store.Fit, len(visits))
 	for i := range fits {
-		fits[i] = func(r *store.Room) error { return h.weekFits(r, today) }
+		fits[i] = func(r *store.Room) error { return a.weekFits(r, today) }
 	}
 	weeks, inWeek := WeeksOf(open), fits[0]
 	fits[0] = func(r *store.Room) error {
-		switch notice := h.notice(visits); {
+		switch notice := a.notice(visits); {
 		case r.Day <= today:
 			return ErrNoRoom
-		case h.tooSoon(r.Day, today, notice):
-			return &ShortNotice{r.Day, notice, h.Config.Format()}
+		case a.tooSoon(r.Day, today, notice):
+			return &ShortNotice{r.Day, notice, a.Config.Format()}
 		}
 		if err := inWeek(r); err != nil {
 			return err
@@ -306,35 +306,35 @@ func (h *App) customerFits(ctx context.Context, visits []*schedule.Visit, today 
 			return ErrNoRoom
 		}
 		all := append([]*schedule.Visit{&r.Visit}, visits[1:]...)
-		return h.dayFits(r, today, all, hours, minute)
+		return a.dayFits(r, today, all, hours, minute)
 	}
 	return fits, nil
 }
 
 // weekFits says why a customer cannot take a week for a visit.
-func (h *App) weekFits(r *store.Room, today civil.Day) error {
-	w := h.capacityOf(r, today+1)
+func (a *App) weekFits(r *store.Room, today civil.Day) error {
+	w := a.capacityOf(r, today+1)
 	if v := &r.Visit; !hasRoom(v, w, r.Booked, r.Pencilled) {
-		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs(), h.Config.Format()}
+		return &FullWeek{w.Week, serving(v, w), r.Booked.Plus(r.Pencilled), v.Needs(), a.Config.Format()}
 	}
 	return nil
 }
 
 // dayFits says why a customer cannot take a day of a week that has room for some visits.
-func (h *App) dayFits(r *store.Room, today civil.Day, visits []*schedule.Visit, hours []int, minute int) error {
-	days := h.daysToChoose(r.Day.Week(), today, constraintsOf(r.Absences, r.Closed), visits)
+func (a *App) dayFits(r *store.Room, today civil.Day, visits []*schedule.Visit, hours []int, minute int) error {
+	days := a.daysToChoose(r.Day.Week(), today, constraintsOf(r.Absences, r.Closed), visits)
 	if !slices.ContainsFunc(days, func(d workday) bool { return d.day == r.Day }) {
 		return ErrNoRoom
 	}
-	free := withRoom(days, r.OnDay, visits, hours, h.Config.DropOff.AtOnce)
+	free := withRoom(days, r.OnDay, visits, hours, a.Config.DropOff.AtOnce)
 	i := slices.IndexFunc(free, func(o Opening) bool { return o.Day == r.Day })
 	switch {
 	case i < 0:
-		return &FullDay{r.Day, h.Config.Format()}
+		return &FullDay{r.Day, a.Config.Format()}
 	case minute < 0 && len(hours) == 0 || slices.Contains(free[i].Hours, minute):
 		return nil
 	case slices.Contains(hours, minute):
-		return &TakenHour{r.Day, minute, h.Config.Format()}
+		return &TakenHour{r.Day, minute, a.Config.Format()}
 	}
 	return ErrNoRoom
 }

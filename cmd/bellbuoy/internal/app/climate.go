@@ -28,20 +28,20 @@ func (p Places) Of(name string) schedule.Place {
 // written into the settings always wins: whoever wrote it there knows the
 // place. Where there is none, the loaded one holds. It is read anew each time,
 // because another process may have loaded a file meanwhile; the table is tiny.
-func (h *App) Places(ctx context.Context) (Places, error) { return h.placesIn(ctx, words.English) }
+func (a *App) Places(ctx context.Context) (Places, error) { return a.placesIn(ctx, words.English) }
 
 // placesIn are the places with the sources of their days in a language. What the
 // settings say of a source is in English.
-func (h *App) placesIn(ctx context.Context, language string) (Places, error) {
-	t := h.Planner.Settings().Texts.In(language)
-	in := h.Config.Format().In(t.Language())
-	loaded, err := h.DB.PlaceClimates(ctx)
+func (a *App) placesIn(ctx context.Context, language string) (Places, error) {
+	t := a.Planner.Settings().Texts.In(language)
+	in := a.Config.Format().In(t.Language())
+	loaded, err := a.DB.PlaceClimates(ctx)
 	if err != nil {
 		return nil, err
 	}
 	out := make(Places)
-	for _, name := range h.Config.PlaceNames() {
-		pl := h.Config.Place(name)
+	for _, name := range a.Config.PlaceNames() {
+		pl := a.Config.Place(name)
 		if t.Language() != words.English {
 			pl.Source = ""
 		}
@@ -60,12 +60,12 @@ func (h *App) placesIn(ctx context.Context, language string) (Places, error) {
 		pl.LayUp, pl.Source = pc.LayUp, climateSource(pc, t, in)
 		out[pc.Place] = pl
 	}
-	return out, h.addFreezes(ctx, out)
+	return out, a.addFreezes(ctx, out)
 }
 
 // Place returns one place with the lay-up day in force.
-func (h *App) Place(ctx context.Context, name string) (schedule.Place, error) {
-	all, err := h.Places(ctx)
+func (a *App) Place(ctx context.Context, name string) (schedule.Place, error) {
+	all, err := a.Places(ctx)
 	return all.Of(name), err
 }
 
@@ -130,17 +130,17 @@ type PlaceOutlook struct {
 
 // PlaceOutlook looks a place up. A place that the settings do not name is an
 // error that says which ones they do.
-func (h *App) PlaceOutlook(ctx context.Context, name string) (PlaceOutlook, error) {
-	if err := h.checkPlace(name); err != nil {
+func (a *App) PlaceOutlook(ctx context.Context, name string) (PlaceOutlook, error) {
+	if err := a.checkPlace(name); err != nil {
 		return PlaceOutlook{}, err
 	}
-	byHand := h.Config.Place(name)
+	byHand := a.Config.Place(name)
 	out := PlaceOutlook{ByHand: byHand.Freezes()}
 	var err error
-	if out.Place, err = h.Place(ctx, name); err != nil {
+	if out.Place, err = a.Place(ctx, name); err != nil {
 		return out, err
 	}
-	loaded, err := h.DB.PlaceClimates(ctx)
+	loaded, err := a.DB.PlaceClimates(ctx)
 	for i := range loaded {
 		if loaded[i].Place == name {
 			out.Climate = &loaded[i]
@@ -149,11 +149,11 @@ func (h *App) PlaceOutlook(ctx context.Context, name string) (PlaceOutlook, erro
 	return out, err
 }
 
-func (h *App) checkPlace(name string) error {
-	for _, n := range h.Config.PlaceNames() {
+func (a *App) checkPlace(name string) error {
+	for _, n := range a.Config.PlaceNames() {
 		if n == name {
 			return nil
 		}
 	}
-	return fmt.Errorf("place %q: not in the settings, which name %q", name, h.Config.PlaceNames())
+	return fmt.Errorf("place %q: not in the settings, which name %q", name, a.Config.PlaceNames())
 }

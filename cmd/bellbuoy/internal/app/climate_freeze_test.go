@@ -11,7 +11,7 @@ import (
 // TestPlacesKnowTheHardFreeze: a station's record that counts hard freezes says
 // when this autumn's first one was; one that counts from 32 °F on does not.
 func TestPlacesKnowTheHardFreeze(t *testing.T) {
-	h := workedHouse(t, "10-09", 1)
+	a := workedHouse(t, "10-09", 1)
 	first := d("2026-10-29")
 	for _, c := range []struct {
 		threshold climate.Threshold
@@ -21,10 +21,10 @@ func TestPlacesKnowTheHardFreeze(t *testing.T) {
 			Threshold: c.threshold,
 			Autumns:   []climate.Autumn{{Year: 2025, First: d("2025-11-02"), Froze: true, Used: true}, {Year: 2026, First: first, Froze: true}},
 		}}
-		if err := h.Writer().SetPlaceClimate(t.Context(), d("2026-11-10").At(9, 0, h.Config.Zone()), "test", pc); err != nil {
+		if err := a.Writer().SetPlaceClimate(t.Context(), d("2026-11-10").At(9, 0, a.Config.Zone()), "test", pc); err != nil {
 			t.Fatal(err)
 		}
-		pl, err := h.Place(t.Context(), "Our lake")
+		pl, err := a.Place(t.Context(), "Our lake")
 		if err != nil || pl.HardFreeze != c.want {
 			t.Errorf("by a record of %s the first hard freeze was %s, %v; want %s", c.threshold.Fahrenheit(), pl.HardFreeze, err, c.want)
 		}

@@ -23,23 +23,23 @@ type constraints struct {
 }
 
 // constraints reads what bears on these boats and visits; nil means all.
-func (h *App) constraints(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (constraints, error) {
-	away, err := h.DB.Absences(ctx, from)
+func (a *App) constraints(ctx context.Context, from civil.Day, boatIDs, visitIDs []string) (constraints, error) {
+	away, err := a.DB.Absences(ctx, from)
 	if err != nil {
 		return constraints{}, err
 	}
-	closed, err := h.DB.ClosedDays(ctx, from)
+	closed, err := a.DB.ClosedDays(ctx, from)
 	if err != nil {
 		return constraints{}, err
 	}
 	c := constraintsOf(away, closed)
-	if c.pins, err = h.DB.Pins(ctx, visitIDs); err != nil {
+	if c.pins, err = a.DB.Pins(ctx, visitIDs); err != nil {
 		return c, err
 	}
-	if c.keepTold, err = h.freezeBrings(ctx, from); err != nil {
+	if c.keepTold, err = a.freezeBrings(ctx, from); err != nil {
 		return c, err
 	}
-	c.declined, err = h.DB.DeclinedVisits(ctx, boatIDs)
+	c.declined, err = a.DB.DeclinedVisits(ctx, boatIDs)
 	return c, err
 }
 
@@ -57,29 +57,29 @@ func constraintsOf(away []store.Absence, closed []store.ClosedDay) (c constraint
 // Capacity is what the shop can sell in each week from one to another, both
 // included, after holidays, closed days and time off, as if none of them had
 // begun.
-func (h *App) Capacity(ctx context.Context, from, to civil.Week) ([]level.Capacity, error) {
-	c, err := h.constraints(ctx, from.Monday(), nil, nil)
-	return h.Config.Capacity(from, to, 0, c.closed, c.away), err
+func (a *App) Capacity(ctx context.Context, from, to civil.Week) ([]level.Capacity, error) {
+	c, err := a.constraints(ctx, from.Monday(), nil, nil)
+	return a.Config.Capacity(from, to, 0, c.closed, c.away), err
 }
 
 // CapacityLeft is the same on a day: the running week has the hours of the days
 // that are left in it, today among them, less the work that is recorded on those.
 // Work recorded earlier in the week took the hours of its own day.
-func (h *App) CapacityLeft(ctx context.Context, today civil.Day, from, to civil.Week) ([]level.Capacity, error) {
-	c, err := h.constraints(ctx, from.Monday(), nil, nil)
+func (a *App) CapacityLeft(ctx context.Context, today civil.Day, from, to civil.Week) ([]level.Capacity, error) {
+	c, err := a.constraints(ctx, from.Monday(), nil, nil)
 	if err != nil {
 		return nil, err
 	}
-	return h.capacityLeft(ctx, today, from, to, &c)
+	return a.capacityLeft(ctx, today, from, to, &c)
 }
 
-func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.Week, c *constraints) ([]level.Capacity, error) {
-	weeks := h.Config.Capacity(from, to, today, c.closed, c.away)
+func (a *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.Week, c *constraints) ([]level.Capacity, error) {
+	weeks := a.Config.Capacity(from, to, today, c.closed, c.away)
 	i := int(today.Week() - from)
 	if i < 0 || i >= len(weeks) {
 		return weeks, nil
 	}
-	lines, err := h.TimedWork(ctx, today, today.Week().Sunday())
+	lines, err := a.TimedWork(ctx, today, today.Week().Sunday())
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +90,7 @@ func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.
 	for _, l := range lines {
 		take(l.Day, level.Labor, l.Minutes)
 	}
-	return weeks, h.eachHaul(ctx, lines, func(day civil.Day, minutes, lifts int) {
+	return weeks, a.eachHaul(ctx, lines, func(day civil.Day, minutes, lifts int) {
 		take(day, level.Yard, minutes)
 		take(day, level.Lifts, lifts)
 	})
@@ -98,8 +98,8 @@ func (h *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.
 
 // eachHaul calls fn with what each boat's day of work took of the yard. The lines
 // are in order of day and boat.
-func (h *App) eachHaul(ctx context.Context, lines []TimedLine, fn func(day civil.Day, minutes, lifts int)) error {
-	yard := h.Config.Settings().Yard
+func (a *App) eachHaul(ctx context.Context, lines []TimedLine, fn func(day civil.Day, minutes, lifts int)) error {
+	yard := a.Config.Settings().Yard
 	if !yard.Crew && !yard.Lifts {
 		return nil
 	}
@@ -110,7 +110,7 @@ func (h *App) eachHaul(ctx context.Context, lines []TimedLine, fn func(day civil
 		if i+1 < len(lines) && lines[i+1].BoatID == l.BoatID && lines[i+1].Day == l.Day {
 			continue
 		}
-		b, err := h.DB.Boat(ctx, l.BoatID)
+		b, err := a.DB.Boat(ctx, l.BoatID)
 		if err != nil {
 			return err
 		}

@@ -19,16 +19,16 @@ import (
 // the list as overdue.
 func TestTheDesksCalendarIsTheDueList(t *testing.T) {
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 80, 3, 4)
-	settle(t, h, today)
-	shop, err := url.Parse(h.Config.Shop.URL)
+	a := soldShop(t, today, 80, 3, 4)
+	settle(t, a, today)
+	shop, err := url.Parse(a.Config.Shop.URL)
 	if err != nil {
 		t.Fatal(err)
 	}
 	planned := map[string]civil.Week{} // by UID
 	known := map[string]bool{}         // also what has no week
 	for w := today.Week(); w < today.Week()+12; w++ {
-		sections, err := h.DueWeek(t.Context(), report.WeekQuery{Week: w, Today: today, Limit: 1000})
+		sections, err := a.DueWeek(t.Context(), report.WeekQuery{Week: w, Today: today, Limit: 1000})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -45,7 +45,7 @@ func TestTheDesksCalendarIsTheDueList(t *testing.T) {
 	if len(planned) < 20 {
 		t.Fatalf("only %d visits are planned; the shop is too quiet to tell", len(planned))
 	}
-	f, err := h.Feed(t.Context(), link.ScopeDesk, "", today)
+	f, err := a.Feed(t.Context(), link.ScopeDesk, "", today)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,11 +58,11 @@ func TestTheDesksCalendarIsTheDueList(t *testing.T) {
 		if e.Props.Get(ical.PropCategories).Value == "Due" {
 			continue // no visit: the owner's own jobs
 		}
-		start, err := e.DateTimeStart(h.Config.Zone())
+		start, err := e.DateTimeStart(a.Config.Zone())
 		if err != nil {
 			t.Fatal(err)
 		}
-		events[e.Props.Get(ical.PropUID).Value] = civil.FromTime(start.In(h.Config.Zone()))
+		events[e.Props.Get(ical.PropUID).Value] = civil.FromTime(start.In(a.Config.Zone()))
 	}
 	for uid, w := range planned {
 		if got, ok := events[uid]; !ok || got.Week() != w {

@@ -23,32 +23,32 @@ func (d *Doubtful) Error() string {
 }
 
 // doubtWork doubts the lines and readings of a piece of work.
-func (h *App) doubtWork(ctx context.Context, w *store.Work) ([]schedule.Doubt, error) {
-	f, err := h.Facts(ctx, w.BoatID)
+func (a *App) doubtWork(ctx context.Context, w *store.Work) ([]schedule.Doubt, error) {
+	f, err := a.Facts(ctx, w.BoatID)
 	if err != nil {
 		return nil, err
 	}
 	var all []schedule.Doubt
 	for _, r := range w.Records {
-		all = append(all, h.Planner.DoubtRecord(&f, r, h.Config.Weeks.LayUpFirst)...)
+		all = append(all, a.Planner.DoubtRecord(&f, r, a.Config.Weeks.LayUpFirst)...)
 	}
 	for _, r := range w.Readings {
-		all = append(all, h.Planner.DoubtReading(&f, r)...)
+		all = append(all, a.Planner.DoubtReading(&f, r)...)
 	}
 	// One meter is read once for all its lines.
 	return slices.CompactFunc(all, func(a, b schedule.Doubt) bool { return a == b }), nil
 }
 
 // doubtBooking doubts the day of a booking.
-func (h *App) doubtBooking(ctx context.Context, now time.Time, b *schedule.Booking) ([]schedule.Doubt, error) {
-	plan, err := h.DB.Plan(ctx, b.BoatID)
+func (a *App) doubtBooking(ctx context.Context, now time.Time, b *schedule.Booking) ([]schedule.Doubt, error) {
+	plan, err := a.DB.Plan(ctx, b.BoatID)
 	if err != nil {
 		return nil, err
 	}
 	for i := range plan.Visits {
 		if v := &plan.Visits[i]; v.ID == b.VisitID {
-			more, err := h.doubtDay(ctx, v, b)
-			return append(h.Planner.DoubtBooking(v, b.Day, h.Day(now)), more...), err
+			more, err := a.doubtDay(ctx, v, b)
+			return append(a.Planner.DoubtBooking(v, b.Day, a.Day(now)), more...), err
 		}
 	}
 	return nil, nil
@@ -57,7 +57,7 @@ func (h *App) doubtBooking(ctx context.Context, now time.Time, b *schedule.Booki
 // sure lets act go on if nothing is doubted, or if somebody said that it is
 // right: that then stands in the history of changes beside the entry. Otherwise
 // it is a [*Doubtful].
-func (h *App) sure(ctx context.Context, now time.Time, actor, boatID string, doubts []schedule.Doubt, said bool, act func() error) error {
+func (a *App) sure(ctx context.Context, now time.Time, actor, boatID string, doubts []schedule.Doubt, said bool, act func() error) error {
 	switch {
 	case len(doubts) == 0:
 		return act()
@@ -67,5 +67,5 @@ func (h *App) sure(ctx context.Context, now time.Time, actor, boatID string, dou
 	if err := act(); err != nil {
 		return err
 	}
-	return h.db.NoteSure(ctx, now, actor, boatID, doubts)
+	return a.db.NoteSure(ctx, now, actor, boatID, doubts)
 }

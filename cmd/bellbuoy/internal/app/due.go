@@ -12,9 +12,9 @@ import (
 // DueWeek reads the due list of a week from the stored plans, part by part: the
 // page shows it as it is, the command with every job in words. The query's Ahead
 // and Guarded are the shop's.
-func (h *App) DueWeek(ctx context.Context, q report.WeekQuery) ([]report.WeekSection, error) {
-	q.Ahead = h.Config.Reminders.InvitationDays / 7
-	rules := h.Planner.Catalogue().Rules
+func (a *App) DueWeek(ctx context.Context, q report.WeekQuery) ([]report.WeekSection, error) {
+	q.Ahead = a.Config.Reminders.InvitationDays / 7
+	rules := a.Planner.Catalogue().Rules
 	for i := range rules {
 		if rules[i].Guards() {
 			q.Guarded = append(q.Guarded, rules[i].Code)
@@ -26,7 +26,7 @@ func (h *App) DueWeek(ctx context.Context, q report.WeekQuery) ([]report.WeekSec
 			q.Legal = append(q.Legal, rules[i].Code)
 		}
 	}
-	return report.WeekOverview(ctx, h.DB, q)
+	return report.WeekOverview(ctx, a.DB, q)
 }
 
 // DueRow is one line of a week's due list in words: one visit of one boat, or
@@ -40,8 +40,8 @@ type DueRow struct {
 }
 
 // DueList is the whole due list of a week in words.
-func (h *App) DueList(ctx context.Context, week civil.Week, today civil.Day) ([]DueRow, error) {
-	sections, err := h.DueWeek(ctx, report.WeekQuery{Week: week, Today: today, Limit: everyBoat})
+func (a *App) DueList(ctx context.Context, week civil.Week, today civil.Day) ([]DueRow, error) {
+	sections, err := a.DueWeek(ctx, report.WeekQuery{Week: week, Today: today, Limit: everyBoat})
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +52,7 @@ func (h *App) DueList(ctx context.Context, week civil.Week, today civil.Day) ([]
 			r := &sec.Rows[i]
 			view, ok := views[r.Boat.ID]
 			if !ok {
-				if view, err = h.View(ctx, r.Boat.ID); err != nil {
+				if view, err = a.View(ctx, r.Boat.ID); err != nil {
 					return nil, err
 				}
 				views[r.Boat.ID] = view

@@ -21,12 +21,12 @@ const calendarFolder = "calendars"
 // Export writes everything into a new folder: the store's files and, as they
 // stand today, the calendars of the desk, of every boat and every customer. The
 // folder has its name only once it is whole.
-func (h *App) Export(ctx context.Context, folder string, today civil.Day) error {
+func (a *App) Export(ctx context.Context, folder string, today civil.Day) error {
 	folder = filepath.Clean(folder)
 	if err := mustBeNew(folder); err != nil {
 		return err
 	}
-	if err := h.KeepPages(ctx); err != nil {
+	if err := a.KeepPages(ctx); err != nil {
 		return err
 	}
 	part := folder + ".part"
@@ -36,12 +36,12 @@ func (h *App) Export(ctx context.Context, folder string, today civil.Day) error 
 	if err := os.Mkdir(part, 0o700); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
-	err := archive.Export(ctx, h.DB, part)
+	err := archive.Export(ctx, a.DB, part)
 	if err == nil {
-		err = h.exportCalendars(ctx, filepath.Join(part, calendarFolder), today)
+		err = a.exportCalendars(ctx, filepath.Join(part, calendarFolder), today)
 	}
 	if err == nil {
-		err = archive.WriteManifest(ctx, h.DB, part)
+		err = archive.WriteManifest(ctx, a.DB, part)
 	}
 	if err == nil {
 		err = store.KeepOwner(part, folder)
@@ -69,12 +69,12 @@ func mustBeNew(folder string) error {
 	return nil
 }
 
-func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Day) error {
+func (a *App) exportCalendars(ctx context.Context, folder string, today civil.Day) error {
 	if err := os.Mkdir(folder, 0o700); err != nil {
 		return fmt.Errorf("export: %w", err)
 	}
 	write := func(scope link.Scope, id string) error {
-		feed, err := h.Feed(ctx, scope, id, today)
+		feed, err := a.Feed(ctx, scope, id, today)
 		if err != nil {
 			return fmt.Errorf("export the calendar of %s %q: %w", scope, id, err)
 		}
@@ -87,7 +87,7 @@ func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Da
 	if err := write(link.ScopeDesk, ""); err != nil {
 		return err
 	}
-	boats, err := h.DB.BoatIDs(ctx)
+	boats, err := a.DB.BoatIDs(ctx)
 	if err != nil {
 		return err
 	}
@@ -96,13 +96,13 @@ func (h *App) exportCalendars(ctx context.Context, folder string, today civil.Da
 			return err
 		}
 	}
-	return h.eachCustomerID(ctx, func(id string) error { return write(link.ScopeCustomer, id) })
+	return a.eachCustomerID(ctx, func(id string) error { return write(link.ScopeCustomer, id) })
 }
 
 // eachCustomerID calls fn for every customer, a page at a time.
-func (h *App) eachCustomerID(ctx context.Context, fn func(id string) error) error {
+func (a *App) eachCustomerID(ctx context.Context, fn func(id string) error) error {
 	for after := ""; ; {
-		page, err := h.DB.Customers(ctx, after, Batch)
+		page, err := a.DB.Customers(ctx, after, Batch)
 		if err != nil || len(page) == 0 {
 			return err
 		}

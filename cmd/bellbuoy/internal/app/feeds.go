@@ -18,17 +18,17 @@ import (
 // Publish works out the calendar events of some boats and writes down those
 // that changed, each with the moment it did. What an unchanged plan says stays
 // the same to the byte.
-func (h *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatIDs []string) error {
+func (a *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatIDs []string) error {
 	for part := range slices.Chunk(unique(boatIDs), Batch) {
 		events := make([]store.BoatEvents, 0, len(part))
 		for _, id := range part {
-			e, err := h.events(ctx, today, id)
+			e, err := a.events(ctx, today, id)
 			if err != nil {
 				return fmt.Errorf("calendar of boat %q: %w", id, err)
 			}
 			events = append(events, e)
 		}
-		if _, err := h.db.SyncEvents(ctx, now, events...); err != nil {
+		if _, err := a.db.SyncEvents(ctx, now, events...); err != nil {
 			return err
 		}
 	}
@@ -36,51 +36,51 @@ func (h *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatI
 }
 
 // events makes one boat's calendar events from its stored plan.
-func (h *App) events(ctx context.Context, today civil.Day, boatID string) (store.BoatEvents, error) {
+func (a *App) events(ctx context.Context, today civil.Day, boatID string) (store.BoatEvents, error) {
 	out := store.BoatEvents{BoatID: boatID}
-	owner, err := h.OwnerOf(ctx, boatID)
+	owner, err := a.OwnerOf(ctx, boatID)
 	if err != nil {
 		return out, err
 	}
-	links, err := h.feedLinks(ctx, owner.ID)
+	links, err := a.feedLinks(ctx, owner.ID)
 	if err != nil {
 		return out, err
 	}
-	view, err := h.View(ctx, boatID)
+	view, err := a.View(ctx, boatID)
 	if err != nil {
 		return out, err
 	}
 	// Nothing more is told about a boat whose owner says that it is sold.
-	sold, err := h.DB.SoldBoat(ctx, boatID)
+	sold, err := a.DB.SoldBoat(ctx, boatID)
 	if err != nil || sold || view.Boat.Gone != 0 && view.Boat.Gone <= today {
 		return out, err
 	}
-	declined, err := h.DB.DeclinedVisits(ctx, []string{boatID})
+	declined, err := a.DB.DeclinedVisits(ctx, []string{boatID})
 	if err != nil {
 		return out, err
 	}
 	in := func(language string) ([]feed.Event, error) {
 		if language != words.English {
-			if view, err = h.ViewIn(ctx, boatID, language); err != nil {
+			if view, err = a.ViewIn(ctx, boatID, language); err != nil {
 				return nil, err
 			}
 		}
 		view.Visits = slices.DeleteFunc(view.Visits, func(v schedule.VisitView) bool { return declined[v.Visit.ID] && !v.Visit.Booked() })
-		return feed.BoatEvents(h.feedShop(language), view.ForOwner(), links, today), nil
+		return feed.BoatEvents(a.feedShop(language), view.ForOwner(), links, today), nil
 	}
 	english, err := in(words.English)
 	if err != nil {
 		return out, err
 	}
 	events := english
-	if language := h.Language(&owner); language != words.English {
+	if language := a.Language(&owner); language != words.English {
 		if events, err = in(language); err != nil {
 			return out, err
 		}
 	}
 	for i := range events {
 		e := &events[i]
-		s := store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, h.Config.Zone()), Render: e.Render}
+		s := store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, a.Config.Zone()), Render: e.Render}
 		if desk := &english[i]; desk != e { // the desk's calendar is in English
 			s.Hash, s.Desk = e.Hash()+" "+desk.Hash(), desk.Render
 		}
@@ -99,11 +99,11 @@ func startOf(e *feed.Event, zone *time.Location) civil.Day {
 
 // feedLinks are the addresses written into a boat's events: its owner's own
 // page, or nothing while nobody, "", owns it.
-func (h *App) feedLinks(ctx context.Context, ownerID string) (feed.Links, error) {
+func (a *App) feedLinks(ctx context.Context, ownerID string) (feed.Links, error) {
 	if ownerID == "" {
 		return feed.Links{}, nil
 	}
-	my, err := h.MyURL(ctx, ownerID)
+	my, err := a.MyURL(ctx, ownerID)
 	if err != nil {
 		return feed.Links{}, err
 	}
@@ -113,35 +113,35 @@ func (h *App) feedLinks(ctx context.Context, ownerID string) (feed.Links, error)
 	}, nil
 }
 
-func (h *App) feedShop(language string) feed.Shop {
-	c, t := h.Config, h.Planner.Settings().Texts.In(language)
+func (a *App) feedShop(language string) feed.Shop {
+	c, t := a.Config, a.Planner.Settings().Texts.In(language)
 	return feed.Shop{Name: c.Shop.Name, Address: c.Shop.Address, Host: c.Host(), Format: c.Format().In(t.Language()), Texts: t, Zone: c.Zone(), BusyDays: c.Calendar.BookedDayBusy}
 }
 
 // FeedURL is the address of a feed under its present generation.
-func (h *App) FeedURL(ctx context.Context, scope link.Scope, subject string) (string, error) {
-	token, err := h.token(ctx, link.PurposeFeed, scope, subject)
-	return h.Config.Shop.URL + "/cal/" + token + ".ics", err
+func (a *App) FeedURL(ctx context.Context, scope link.Scope, subject string) (string, error) {
+	token, err := a.token(ctx, link.PurposeFeed, scope, subject)
+	return a.Config.Shop.URL + "/cal/" + token + ".ics", err
 }
 
 // MyURL is the address of a customer's own page.
-func (h *App) MyURL(ctx context.Context, customerID string) (string, error) {
-	token, err := h.token(ctx, link.PurposeMy, link.ScopeCustomer, customerID)
-	return h.Config.Shop.URL + "/my/" + token, err
+func (a *App) MyURL(ctx context.Context, customerID string) (string, error) {
+	token, err := a.token(ctx, link.PurposeMy, link.ScopeCustomer, customerID)
+	return a.Config.Shop.URL + "/my/" + token, err
 }
 
 // StopURL is the address at which a customer stops the reminders.
-func (h *App) StopURL(ctx context.Context, customerID string) (string, error) {
-	token, err := h.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
-	return h.Config.Shop.URL + "/stop/" + token, err
+func (a *App) StopURL(ctx context.Context, customerID string) (string, error) {
+	token, err := a.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
+	return a.Config.Shop.URL + "/stop/" + token, err
 }
 
-func (h *App) token(ctx context.Context, p link.Purpose, scope link.Scope, subject string) (string, error) {
-	st, err := h.DB.FeedState(ctx, string(scope), subject)
+func (a *App) token(ctx context.Context, p link.Purpose, scope link.Scope, subject string) (string, error) {
+	st, err := a.DB.FeedState(ctx, string(scope), subject)
 	if err != nil {
 		return "", err
 	}
-	return h.addresses.Token(p, link.Target{Scope: scope, Subject: subject, Generation: st.Generation})
+	return a.addresses.Token(p, link.Target{Scope: scope, Subject: subject, Generation: st.Generation})
 }
 
 // Feed is a calendar ready to be served, with the moment it last changed.
@@ -152,21 +152,21 @@ type Feed struct {
 }
 
 // Feed puts a stored feed together for a day.
-func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today civil.Day) (Feed, error) {
+func (a *App) Feed(ctx context.Context, scope link.Scope, subject string, today civil.Day) (Feed, error) {
 	from, to, moved := feed.Window(today)
 	if scope == link.ScopeDesk {
 		from, to = deskWindow(moved)
 	}
-	events, changed, err := h.DB.FeedEvents(ctx, string(scope), subject, from, to, feed.MaxEvents+1)
+	events, changed, err := a.DB.FeedEvents(ctx, string(scope), subject, from, to, feed.MaxEvents+1)
 	if err != nil {
 		return Feed{}, err
 	}
-	head, err := h.feedHead(ctx, scope, subject)
+	head, err := a.feedHead(ctx, scope, subject)
 	if err != nil {
 		return Feed{}, err
 	}
 	for i := 0; i < len(events) && scope == link.ScopeDesk; i++ {
-		if events[i], err = feed.DeskEvent(h.Planner.Settings().Texts.In(words.English), events[i]); err != nil {
+		if events[i], err = feed.DeskEvent(a.Planner.Settings().Texts.In(words.English), events[i]); err != nil {
 			return Feed{}, err
 		}
 	}
@@ -174,38 +174,38 @@ func (h *App) Feed(ctx context.Context, scope link.Scope, subject string, today 
 	if err != nil {
 		return Feed{}, err
 	}
-	if at := moved.At(0, 0, h.Config.Zone()); at.After(changed) {
+	if at := moved.At(0, 0, a.Config.Zone()); at.After(changed) {
 		changed = at
 	}
 	return Feed{Body: cal.Body, Changed: changed, Cut: cal.Cut}, nil
 }
 
 // feedHead is what a calendar says about itself, in the language of its reader.
-func (h *App) feedHead(ctx context.Context, scope link.Scope, subject string) (feed.Head, error) {
+func (a *App) feedHead(ctx context.Context, scope link.Scope, subject string) (feed.Head, error) {
 	var owner schedule.Customer
 	var boat schedule.Boat
 	var err error
 	language := words.English
 	switch scope {
 	case link.ScopeBoat:
-		if boat, err = h.DB.Boat(ctx, subject); err == nil {
-			owner, err = h.OwnerOf(ctx, subject)
+		if boat, err = a.DB.Boat(ctx, subject); err == nil {
+			owner, err = a.OwnerOf(ctx, subject)
 		}
-		language = h.Language(&owner)
+		language = a.Language(&owner)
 	case link.ScopeCustomer:
-		owner, err = h.DB.Customer(ctx, subject)
-		language = h.Language(&owner)
+		owner, err = a.DB.Customer(ctx, subject)
+		language = a.Language(&owner)
 	}
 	if err != nil {
 		return feed.Head{}, err
 	}
-	t := h.Planner.Settings().Texts.In(language)
-	head := feed.Head{Description: t.Say("calendar.about"), None: t.Say("calendar.none"), Name: "All visits, " + h.Config.Shop.Name}
+	t := a.Planner.Settings().Texts.In(language)
+	head := feed.Head{Description: t.Say("calendar.about"), None: t.Say("calendar.none"), Name: "All visits, " + a.Config.Shop.Name}
 	switch scope {
 	case link.ScopeBoat:
 		head.Name = t.Say("calendar.boat", "boat", boat.Title())
 	case link.ScopeCustomer:
-		head.Name = t.Say("calendar.shop", "shop", h.Config.Shop.Name)
+		head.Name = t.Say("calendar.shop", "shop", a.Config.Shop.Name)
 	}
 	return head, nil
 }

@@ -36,9 +36,9 @@ func stamp(t *testing.T, name, block string) string {
 	return m[1]
 }
 
-func feedOf(t *testing.T, h *app.App, customer string, today civil.Day) []byte {
+func feedOf(t *testing.T, a *app.App, customer string, today civil.Day) []byte {
 	t.Helper()
-	f, err := h.Feed(t.Context(), link.ScopeCustomer, customer, today)
+	f, err := a.Feed(t.Context(), link.ScopeCustomer, customer, today)
 	if err != nil || f.Cut != 0 {
 		t.Fatalf("%d cut, %v", f.Cut, err)
 	}

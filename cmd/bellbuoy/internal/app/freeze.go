@@ -35,12 +35,12 @@ const (
 // freezeTick is the freeze watch's part of a turn: weather services are asked
 // beside it, so that a slow one keeps nothing waiting; what came by then is judged,
 // and who is to hear of it is told.
-func (h *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	fileErr := h.fetchForecasts(ctx, at, func(src config.ForecastSource) bool { return src.File != "" })
-	if h.asking.TryLock() {
+func (a *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	fileErr := a.fetchForecasts(ctx, at, func(src config.ForecastSource) bool { return src.File != "" })
+	if a.asking.TryLock() {
 		go func() {
-			defer h.asking.Unlock()
-			if err := h.fetchForecasts(ctx, at, func(src config.ForecastSource) bool { return src.File == "" }); err != nil && ctx.Err() == nil {
+			defer a.asking.Unlock()
+			if err := a.fetchForecasts(ctx, at, func(src config.ForecastSource) bool { return src.File == "" }); err != nil && ctx.Err() == nil {
 				log.WarnContext(ctx, "ask for the forecast; what is known stays", "error", err)
 			}
 		}()
@@ -48,11 +48,11 @@ func (h *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) er
 	if fileErr != nil {
 		log.WarnContext(ctx, "read the forecast; what is known stays", "error", fileErr)
 	}
-	if err := h.JudgeForecasts(ctx, at); err != nil {
+	if err := a.JudgeForecasts(ctx, at); err != nil {
 		return err
 	}
-	return h.OncePer(ctx, jobFreeze, at.UTC().Truncate(tellEvery).Format(time.RFC3339), at, func() error {
-		n, err := h.TellOfFreeze(ctx, at)
+	return a.OncePer(ctx, jobFreeze, at.UTC().Truncate(tellEvery).Format(time.RFC3339), at, func() error {
+		n, err := a.TellOfFreeze(ctx, at)
 		if n > 0 {
 			log.InfoContext(ctx, "queued freeze emails", "emails", n)
 		}
@@ -63,23 +63,23 @@ func (h *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) er
 // FetchForecasts reads the forecast of every place whose settings name one and
 // that may be asked again. What goes wrong is kept beside the forecast that is
 // known, and returned.
-func (h *App) FetchForecasts(ctx context.Context, now time.Time) error {
-	return h.fetchForecasts(ctx, now, func(config.ForecastSource) bool { return true })
+func (a *App) FetchForecasts(ctx context.Context, now time.Time) error {
+	return a.fetchForecasts(ctx, now, func(config.ForecastSource) bool { return true })
 }
 
 // fetchForecasts does so for places whose source is among some.
-func (h *App) fetchForecasts(ctx context.Context, now time.Time, among func(config.ForecastSource) bool) error {
-	known, err := h.DB.Forecasts(ctx)
+func (a *App) fetchForecasts(ctx context.Context, now time.Time, among func(config.ForecastSource) bool) error {
+	known, err := a.DB.Forecasts(ctx)
 	if err != nil {
 		return err
 	}
 	var faults []error
-	for i := range h.Config.Places {
-		p := &h.Config.Places[i]
+	for i := range a.Config.Places {
+		p := &a.Config.Places[i]
 		if p.Forecast == "" {
 			continue
 		}
-		src, err := h.Config.ForecastSource(p) // the settings have checked it
+		src, err := a.Config.ForecastSource(p) // the settings have checked it
 		if err != nil || !among(src) {
 			continue
 		}
@@ -92,14 +92,14 @@ func (h *App) fetchForecasts(ctx context.Context, now time.Time, among func(conf
 		}
 		before := st
 		st.FetchedAt, st.Fault = now, ""
-		if err := h.fetchForecast(ctx, src, &st, now); err != nil {
+		if err := a.fetchForecast(ctx, src, &st, now); err != nil {
 			st.FetchedAt, st.Forecast, st.Fault = time.Time{}, nil, err.Error()
 			faults = append(faults, fmt.Errorf("%s: %w", p.Name, err))
 		}
 		if src.File != "" && sameForecast(&before, &st) && now.Sub(before.FetchedAt) < time.Hour {
 			continue // a file is looked at with every turn; what it says is written down when it is new
 		}
-		if err := h.db.SaveForecast(context.WithoutCancel(ctx), st); err != nil {
+		if err := a.db.SaveForecast(context.WithoutCancel(ctx), st); err != nil {
 			faults = append(faults, err)
 		}
 	}
@@ -113,14 +113,14 @@ func sameForecast(before, after *store.PlaceForecast) bool {
 
 // fetchForecast reads one, from its file or its address. A nil forecast is an
 // unchanged one.
-func (h *App) fetchForecast(ctx context.Context, src config.ForecastSource, st *store.PlaceForecast, now time.Time) (err error) {
+func (a *App) fetchForecast(ctx context.Context, src config.ForecastSource, st *store.PlaceForecast, now time.Time) (err error) {
 	if src.File != "" {
 		st.Forecast, err = ReadForecast(src.File)
 		return err
 	}
-	client := weather.Client{Agent: fmt.Sprintf("Bellbuoy/%s (%s)", version(), h.Config.Shop.Email), Jitter: rand.Float64}
-	a, err := client.Fetch(ctx, src.Address, weather.State{LastModified: st.LastModified, Next: st.Next, Failures: st.Failures}, now)
-	st.Forecast, st.LastModified, st.Next, st.Failures = a.Forecast, a.State.LastModified, a.State.Next, a.State.Failures
+	client := weather.Client{Agent: fmt.Sprintf("Bellbuoy/%s (%s)", version(), a.Config.Shop.Email), Jitter: rand.Float64}
+	answer, err := client.Fetch(ctx, src.Address, weather.State{LastModified: st.LastModified, Next: st.Next, Failures: st.Failures}, now)
+	st.Forecast, st.LastModified, st.Next, st.Failures = answer.Forecast, answer.State.LastModified, answer.State.Next, answer.State.Failures
 	return err
 }
 
@@ -152,18 +152,18 @@ func version() string {
 
 // JudgeForecasts takes what forecasts say into the alarms that stand, ends those
 // whose nights are over, and has boats planned again whose deadline that moves.
-func (h *App) JudgeForecasts(ctx context.Context, now time.Time) error {
-	today := h.Day(now)
-	all, err := h.DB.FreezeEvents(ctx, today-watch.Apart)
+func (a *App) JudgeForecasts(ctx context.Context, now time.Time) error {
+	today := a.Day(now)
+	all, err := a.DB.FreezeEvents(ctx, today-watch.Apart)
 	if err != nil {
 		return err
 	}
-	known, err := h.DB.Forecasts(ctx)
+	known, err := a.DB.Forecasts(ctx)
 	if err != nil {
 		return err
 	}
 	moved := false
-	for _, place := range h.Config.PlaceNames() {
+	for _, place := range a.Config.PlaceNames() {
 		var events []store.FreezeEvent
 		for _, e := range all {
 			if e.Place == place {
@@ -171,11 +171,11 @@ func (h *App) JudgeForecasts(ctx context.Context, now time.Time) error {
 			}
 		}
 		f := known[place]
-		j := h.judge(place, &f, events, now)
+		j := a.judge(place, &f, events, now)
 		if len(j.Nights)+len(j.Events) == 0 && j.Issued.IsZero() {
 			continue
 		}
-		if err := h.db.SaveJudgement(ctx, now, "bellbuoy", j); err != nil {
+		if err := a.db.SaveJudgement(ctx, now, "bellbuoy", j); err != nil {
 			return err
 		}
 		moved = moved || len(j.Said) > 0
@@ -183,14 +183,14 @@ func (h *App) JudgeForecasts(ctx context.Context, now time.Time) error {
 	if !moved {
 		return nil
 	}
-	_, err = h.Settle(ctx, now, today, nil)
+	_, err = a.Settle(ctx, now, today, nil)
 	return err
 }
 
 // judge is what a place's forecast comes to. A forecast is judged once; one that
 // is too old, or from the future, only ends what is over.
-func (h *App) judge(place string, f *store.PlaceForecast, events []store.FreezeEvent, now time.Time) store.Judgement {
-	today := h.Day(now)
+func (a *App) judge(place string, f *store.PlaceForecast, events []store.FreezeEvent, now time.Time) store.Judgement {
+	today := a.Day(now)
 	j := store.Judgement{Place: place}
 	note := func(e *store.FreezeEvent, said string) {
 		if said != "" {
@@ -205,11 +205,11 @@ func (h *App) judge(place string, f *store.PlaceForecast, events []store.FreezeE
 	}
 	if f.Forecast != nil && f.Forecast.Issued.After(f.Judged) && fresh(f.Forecast, now) {
 		j.Issued = f.Forecast.Issued
-		nights := h.verdicts(place, f.Forecast, now)
+		nights := a.verdicts(place, f.Forecast, now)
 		alarmed := make(map[int]bool)
 		for k := range nights {
 			v := &nights[k]
-			if v.Known && f.Forecast.Issued.Before(v.To.At(0, 0, h.Config.Zone())) {
+			if v.Known && f.Forecast.Issued.Before(v.To.At(0, 0, a.Config.Zone())) {
 				j.Nights = append(j.Nights, store.FreezeNight{Place: place, Night: v.To, Issued: j.Issued, Lead: v.Lead, Low: v.YardLow, Hours: v.HardHours, Chance: v.Chance, Level: v.Level})
 			}
 			if v.Level != watch.Alarm || v.To < today {
@@ -248,10 +248,10 @@ func fresh(f *watch.Forecast, now time.Time) bool {
 	return age <= forecastTooOld && age > -time.Hour
 }
 
-func (h *App) verdicts(place string, f *watch.Forecast, now time.Time) []watch.Verdict {
-	limits := h.Config.Limits(place)
+func (a *App) verdicts(place string, f *watch.Forecast, now time.Time) []watch.Verdict {
+	limits := a.Config.Limits(place)
 	var out []watch.Verdict
-	for _, n := range f.Nights(now, h.Config.Zone(), freezeNights) {
+	for _, n := range f.Nights(now, a.Config.Zone(), freezeNights) {
 		out = append(out, limits.Judge(n))
 	}
 	return out
@@ -260,8 +260,8 @@ func (h *App) verdicts(place string, f *watch.Forecast, now time.Time) []watch.V
 // addFreezes puts the freezes that bear on the plan into the places: one that is
 // forecast for a later week, and the first of the newest season that came after
 // an alarm, unless the station's record says that it did not come.
-func (h *App) addFreezes(ctx context.Context, places Places) error {
-	all, err := h.DB.FreezeEvents(ctx, 0)
+func (a *App) addFreezes(ctx context.Context, places Places) error {
+	all, err := a.DB.FreezeEvents(ctx, 0)
 	if err != nil {
 		return err
 	}
@@ -275,7 +275,7 @@ func (h *App) addFreezes(ctx context.Context, places Places) error {
 		case e.Ended == watch.Open && e.Brings != 0 && (pl.Freeze.Night == 0 || e.Brings < pl.Freeze.Night):
 			pl.Freeze = schedule.Freeze{Night: e.Brings, Tenths: e.Low}
 		case e.Ended == watch.Passed && (pl.StoodOut.Night == 0 || schedule.LayUpSeason(pl.StoodOut.Night) < schedule.LayUpSeason(fr.Night)):
-			came, err := h.came(ctx, &e)
+			came, err := a.came(ctx, &e)
 			if err != nil {
 				return err
 			}
@@ -289,19 +289,19 @@ func (h *App) addFreezes(ctx context.Context, places Places) error {
 }
 
 // freezeBrings reports whether an alarm that stands brings deadlines forward.
-func (h *App) freezeBrings(ctx context.Context, today civil.Day) (bool, error) {
-	all, err := h.DB.FreezeEvents(ctx, today)
+func (a *App) freezeBrings(ctx context.Context, today civil.Day) (bool, error) {
+	all, err := a.DB.FreezeEvents(ctx, today)
 	return slices.ContainsFunc(all, func(e store.FreezeEvent) bool { return e.Ended == watch.Open && e.Brings != 0 }), err
 }
 
 // came reports whether a freeze came, as far as is known: a station's record of
 // all its nights that has none at or below the alarm's threshold says no.
-func (h *App) came(ctx context.Context, e *store.FreezeEvent) (bool, error) {
-	lows, err := h.DB.StationLows(ctx, e.Place, e.Run.First, e.Run.Last)
+func (a *App) came(ctx context.Context, e *store.FreezeEvent) (bool, error) {
+	lows, err := a.DB.StationLows(ctx, e.Place, e.Run.First, e.Run.Last)
 	if err != nil {
 		return false, err
 	}
-	limits := h.Config.Limits(e.Place)
+	limits := a.Config.Limits(e.Place)
 	for n := e.Run.First; n <= e.Run.Last; n++ {
 		if low, known := lows[n]; !known || froze(low, &limits) {
 			return true, nil
@@ -334,19 +334,19 @@ type FreezeOutcome struct {
 
 // FreezeSeason holds the nights that the watch judged in the season of a day
 // against what the place's station recorded.
-func (h *App) FreezeSeason(ctx context.Context, place string, today civil.Day) (FreezeSeason, error) {
+func (a *App) FreezeSeason(ctx context.Context, place string, today civil.Day) (FreezeSeason, error) {
 	var out FreezeSeason
 	year := schedule.LayUpSeason(today)
 	from, to := civil.Of(year, time.July, 1), civil.Of(year+1, time.June, 30)
-	nights, err := h.DB.FreezeNights(ctx, place, from, to)
+	nights, err := a.DB.FreezeNights(ctx, place, from, to)
 	if err != nil {
 		return out, err
 	}
-	lows, err := h.DB.StationLows(ctx, place, from, to)
+	lows, err := a.DB.StationLows(ctx, place, from, to)
 	if err != nil {
 		return out, err
 	}
-	limits := h.Config.Limits(place)
+	limits := a.Config.Limits(place)
 	for _, n := range nights {
 		if n.Night > today {
 			continue

@@ -67,23 +67,23 @@ const (
 )
 
 // FreezeWatch is what the forecasts of all places that have one come to.
-func (h *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetail) ([]FreezePlace, error) {
-	known, err := h.DB.Forecasts(ctx)
+func (a *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetail) ([]FreezePlace, error) {
+	known, err := a.DB.Forecasts(ctx)
 	if err != nil {
 		return nil, err
 	}
-	today := h.Day(now)
-	events, err := h.DB.FreezeEvents(ctx, today)
+	today := a.Day(now)
+	events, err := a.DB.FreezeEvents(ctx, today)
 	if err != nil {
 		return nil, err
 	}
-	climates, err := h.DB.PlaceClimates(ctx)
+	climates, err := a.DB.PlaceClimates(ctx)
 	if err != nil {
 		return nil, err
 	}
 	var out []FreezePlace
-	for i := range h.Config.Places {
-		c := &h.Config.Places[i]
+	for i := range a.Config.Places {
+		c := &a.Config.Places[i]
 		f, ok := known[c.Name]
 		if c.Forecast == "" || !ok || f.Source != c.Forecast {
 			if c.Forecast != "" {
@@ -92,7 +92,7 @@ func (h *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetai
 			continue
 		}
 		p := FreezePlace{Place: c.Name, Known: f}
-		h.readNights(&p, climates, now)
+		a.readNights(&p, climates, now)
 		for k := range events {
 			if e := &events[k]; e.Place == c.Name && e.Ended == watch.Open && (p.Event == nil || e.Run.First < p.Event.Run.First) {
 				p.Event, p.Level = e, watch.Alarm
@@ -100,25 +100,25 @@ func (h *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetai
 			}
 		}
 		if detail >= FreezeBoats && p.Level > watch.Quiet {
-			if err := h.boatsAtRisk(ctx, &p, now); err != nil {
+			if err := a.boatsAtRisk(ctx, &p, now); err != nil {
 				return nil, err
 			}
 		}
 		if detail >= FreezeTellings && len(p.Boats) > 0 {
-			if err := h.fillTellings(ctx, &p); err != nil {
+			if err := a.fillTellings(ctx, &p); err != nil {
 				return nil, err
 			}
 		}
 		out = append(out, p)
 	}
-	return out, h.cutHours(ctx, out, today)
+	return out, a.cutHours(ctx, out, today)
 }
 
 // JudgeNights judges the nights of a forecast that nobody keeps; a place of "" has
 // no offset.
-func (h *App) JudgeNights(place string, f *watch.Forecast, now time.Time) []FreezeNight {
+func (a *App) JudgeNights(place string, f *watch.Forecast, now time.Time) []FreezeNight {
 	var out []FreezeNight
-	for _, v := range h.verdicts(place, f, now) {
+	for _, v := range a.verdicts(place, f, now) {
 		out = append(out, FreezeNight{Verdict: v})
 	}
 	return out
@@ -126,13 +126,13 @@ func (h *App) JudgeNights(place string, f *watch.Forecast, now time.Time) []Free
 
 // readNights judges the nights of a place's forecast. The freeze to act on is the
 // first night that is worth a look, unless an alarm stands.
-func (h *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time.Time) {
+func (a *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time.Time) {
 	f := p.Known.Forecast
 	if f == nil {
 		return
 	}
 	p.TooOld = !fresh(f, now)
-	for _, v := range h.verdicts(p.Place, f, now) {
+	for _, v := range a.verdicts(p.Place, f, now) {
 		n := FreezeNight{Verdict: v}
 		for i := range climates {
 			if climates[i].Place == p.Place {
@@ -153,21 +153,21 @@ func (h *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time
 
 // listAtRisk finds the boats that a place's freeze would break, in the order in
 // which they freeze, and where the hours that are left end.
-func (h *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
-	today := h.Day(now)
-	ids, err := h.DB.BoatsAt(ctx, p.Place)
+func (a *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
+	today := a.Day(now)
+	ids, err := a.DB.BoatsAt(ctx, p.Place)
 	if err != nil {
 		return err
 	}
 	p.InCare = len(ids)
-	place, err := h.Place(ctx, p.Place)
+	place, err := a.Place(ctx, p.Place)
 	if err != nil {
 		return err
 	}
 	if len(ids) > 0 {
-		err = h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
+		err = a.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
 			f.Place = place
-			if e := h.Planner.AtRisk(f, today, p.Freeze); e.Danger != schedule.NoDanger {
+			if e := a.Planner.AtRisk(f, today, p.Freeze); e.Danger != schedule.NoDanger {
 				p.Boats = append(p.Boats, FreezeBoat{Exposure: e, Boat: f.Boat})
 			}
 			return nil
@@ -177,7 +177,7 @@ func (h *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) err
 		return err
 	}
 	for i := range p.Boats {
-		if err := h.fillAtRisk(ctx, p, &p.Boats[i]); err != nil {
+		if err := a.fillAtRisk(ctx, p, &p.Boats[i]); err != nil {
 			return err
 		}
 	}
@@ -194,35 +194,35 @@ type knownAtRisk struct {
 
 // boatsAtRisk is listAtRisk, or what that came to less than a minute ago if no
 // facts have changed since: in a freeze everybody looks at the list.
-func (h *App) boatsAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
-	version, err := h.DB.FactsVersion(ctx)
+func (a *App) boatsAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
+	version, err := a.DB.FactsVersion(ctx)
 	if err != nil {
 		return err
 	}
 	key := fmt.Sprint(p.Freeze, version, now.Unix()/60)
-	h.atRiskMu.Lock()
-	defer h.atRiskMu.Unlock()
-	if known, ok := h.atRisk[p.Place]; ok && known.key == key {
+	a.atRiskMu.Lock()
+	defer a.atRiskMu.Unlock()
+	if known, ok := a.atRisk[p.Place]; ok && known.key == key {
 		p.Boats, p.InCare = slices.Clone(known.boats), known.inCare
 		return nil
 	}
-	if err := h.listAtRisk(ctx, p, now); err != nil {
+	if err := a.listAtRisk(ctx, p, now); err != nil {
 		return err
 	}
-	if h.atRisk == nil {
-		h.atRisk = make(map[string]knownAtRisk)
+	if a.atRisk == nil {
+		a.atRisk = make(map[string]knownAtRisk)
 	}
-	h.atRisk[p.Place] = knownAtRisk{key, slices.Clone(p.Boats), p.InCare}
+	a.atRisk[p.Place] = knownAtRisk{key, slices.Clone(p.Boats), p.InCare}
 	return nil
 }
 
 // fillAtRisk adds a boat's owner and its winterization.
-func (h *App) fillAtRisk(ctx context.Context, p *FreezePlace, b *FreezeBoat) error {
+func (a *App) fillAtRisk(ctx context.Context, p *FreezePlace, b *FreezeBoat) error {
 	var err error
-	if b.Owner, err = h.OwnerOf(ctx, b.Boat.ID); err != nil {
+	if b.Owner, err = a.OwnerOf(ctx, b.Boat.ID); err != nil {
 		return err
 	}
-	plan, err := h.DB.Plan(ctx, b.Boat.ID)
+	plan, err := a.DB.Plan(ctx, b.Boat.ID)
 	if err != nil {
 		return err
 	}
@@ -234,7 +234,7 @@ func (h *App) fillAtRisk(ctx context.Context, p *FreezePlace, b *FreezeBoat) err
 	}
 	for i := range plan.Items {
 		it := &plan.Items[i]
-		if r, ok := h.Planner.Catalogue().Rule(it.Rule); ok && r.Season == schedule.LayUp && it.Season == season && it.VisitID == b.Visit.ID && it.CoveredBy == "" {
+		if r, ok := a.Planner.Catalogue().Rule(it.Rule); ok && r.Season == schedule.LayUp && it.Season == season && it.VisitID == b.Visit.ID && it.CoveredBy == "" {
 			b.Minutes += it.Labour
 		}
 	}
@@ -253,7 +253,7 @@ func (b *FreezeBoat) Compare(o *FreezeBoat) int {
 // cutHours says where the technicians' hours until a freeze end. All places share
 // them: the boats of all take theirs in the order of danger. What is booked goes
 // first; a boat that is booked in time needs no more.
-func (h *App) cutHours(ctx context.Context, places []FreezePlace, today civil.Day) error {
+func (a *App) cutHours(ctx context.Context, places []FreezePlace, today civil.Day) error {
 	type atRisk struct {
 		*FreezeBoat
 		place *FreezePlace
@@ -265,7 +265,7 @@ func (h *App) cutHours(ctx context.Context, places []FreezePlace, today civil.Da
 			continue
 		}
 		var err error
-		if p.Left, err = h.hoursBefore(ctx, p.Freeze.Night, today); err != nil {
+		if p.Left, err = a.hoursBefore(ctx, p.Freeze.Night, today); err != nil {
 			return err
 		}
 		for k := range p.Boats {
@@ -290,12 +290,12 @@ func (h *App) cutHours(ctx context.Context, places []FreezePlace, today civil.Da
 
 // hoursBefore is the technicians' time until a night, in minutes, less what is
 // booked.
-func (h *App) hoursBefore(ctx context.Context, night, today civil.Day) (int, error) {
+func (a *App) hoursBefore(ctx context.Context, night, today civil.Day) (int, error) {
 	last := night - 1
 	if last < today {
 		return 0, nil
 	}
-	weeks, err := h.CapacityLeft(ctx, today, today.Week(), last.Week())
+	weeks, err := a.CapacityLeft(ctx, today, today.Week(), last.Week())
 	if err != nil {
 		return 0, err
 	}
@@ -303,13 +303,13 @@ func (h *App) hoursBefore(ctx context.Context, night, today civil.Day) (int, err
 	for i := range weeks {
 		left += weeks[i].Through(last)[level.Labor]
 	}
-	booked, err := h.DB.BookedMinutes(ctx, today, last)
+	booked, err := a.DB.BookedMinutes(ctx, today, last)
 	return max(0, left-booked), err
 }
 
 // freezeRules are the settings' rules of telling.
-func (h *App) freezeRules() notify.FreezeRules {
-	f := &h.Config.Freeze
+func (a *App) freezeRules() notify.FreezeRules {
+	f := &a.Config.Freeze
 	return notify.FreezeRules{From: minutes(f.From), Until: minutes(f.Until), MostASeason: f.MostASeason}
 }
 
@@ -339,9 +339,9 @@ func (p *FreezePlace) alerts() (owners []string, by map[string]*notify.FreezeAle
 
 // fillTellings says of each boat at risk how its owner hears of it, if an alarm
 // stands, and whether somebody called.
-func (h *App) fillTellings(ctx context.Context, p *FreezePlace) error {
+func (a *App) fillTellings(ctx context.Context, p *FreezePlace) error {
 	var err error
-	if p.MailWhy, err = h.whyNoFreezeMail(ctx); err != nil {
+	if p.MailWhy, err = a.whyNoFreezeMail(ctx); err != nil {
 		return err
 	}
 	p.Sending = p.MailWhy == ""
@@ -349,12 +349,12 @@ func (h *App) fillTellings(ctx context.Context, p *FreezePlace) error {
 	tellings := make(map[string]notify.FreezeTelling, len(owners))
 	calls := make(map[string]*store.Call)
 	for _, id := range owners {
-		r, err := h.Recipient(ctx, id)
+		r, err := a.Recipient(ctx, id)
 		if err != nil {
 			return err
 		}
-		tellings[id] = notify.TellOfFreeze(&r, alerts[id], h.freezeRules())
-		last, err := h.DB.CallsTo(ctx, id, 1)
+		tellings[id] = notify.TellOfFreeze(&r, alerts[id], a.freezeRules())
+		last, err := a.DB.CallsTo(ctx, id, 1)
 		if err != nil {
 			return err
 		}
@@ -371,15 +371,15 @@ func (h *App) fillTellings(ctx context.Context, p *FreezePlace) error {
 }
 
 // whyNoFreezeMail says why no freeze emails go out, "" if they do.
-func (h *App) whyNoFreezeMail(ctx context.Context) (string, error) {
-	if !h.Config.Freeze.Emails {
+func (a *App) whyNoFreezeMail(ctx context.Context) (string, error) {
+	if !a.Config.Freeze.Emails {
 		return "Freeze emails are switched off in the settings (freeze.emails).", nil
 	}
-	st, err := outbox.Sending(ctx, h.DB)
+	st, err := outbox.Sending(ctx, a.DB)
 	switch {
 	case err != nil:
 		return "", err
-	case h.renderer == nil || !st.On:
+	case a.renderer == nil || !st.On:
 		return "Sending is switched off.", nil
 	}
 	return "", nil

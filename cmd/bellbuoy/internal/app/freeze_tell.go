@@ -21,15 +21,15 @@ import (
 // of the shop once, and each owner of a boat at risk once. Without freeze.emails
 // in the settings, or while sending is off, nothing is queued. It returns how many
 // emails were.
-func (h *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
-	if why, err := h.whyNoFreezeMail(ctx); err != nil || why != "" {
+func (a *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
+	if why, err := a.whyNoFreezeMail(ctx); err != nil || why != "" {
 		return 0, err
 	}
-	open, err := h.DB.FreezeEvents(ctx, h.Day(now))
+	open, err := a.DB.FreezeEvents(ctx, a.Day(now))
 	if err != nil || !slices.ContainsFunc(open, func(e store.FreezeEvent) bool { return e.Ended == "" }) {
 		return 0, err
 	}
-	places, err := h.FreezeWatch(ctx, now, FreezeTellings)
+	places, err := a.FreezeWatch(ctx, now, FreezeTellings)
 	if err != nil {
 		return 0, err
 	}
@@ -38,7 +38,7 @@ func (h *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
 		if places[i].Event == nil || len(places[i].Boats) == 0 {
 			continue
 		}
-		k, err := h.tellPlace(ctx, now, &places[i])
+		k, err := a.tellPlace(ctx, now, &places[i])
 		n += k
 		if err != nil {
 			return n, err
@@ -47,33 +47,33 @@ func (h *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
 	return n, nil
 }
 
-func (h *App) tellPlace(ctx context.Context, now time.Time, p *FreezePlace) (int, error) {
-	own, err := h.freezeReports(p, now)
+func (a *App) tellPlace(ctx context.Context, now time.Time, p *FreezePlace) (int, error) {
+	own, err := a.freezeReports(p, now)
 	if err != nil {
 		return 0, err
 	}
-	n, err := outbox.Enqueue(ctx, h.db, now, own)
+	n, err := outbox.Enqueue(ctx, a.db, now, own)
 	if err != nil {
 		return n, err
 	}
-	due, err := h.freezeNotices(ctx, now, p)
+	due, err := a.freezeNotices(ctx, now, p)
 	if err != nil {
 		return n, err
 	}
-	k, err := h.queue(ctx, now, due)
+	k, err := a.queue(ctx, now, due)
 	return n + k, err
 }
 
 // freezeNotices are what the owners of boats at risk are told of an alarm.
-func (h *App) freezeNotices(ctx context.Context, now time.Time, p *FreezePlace) ([]notify.Notice, error) {
+func (a *App) freezeNotices(ctx context.Context, now time.Time, p *FreezePlace) ([]notify.Notice, error) {
 	owners, alerts := p.alerts()
 	var due []notify.Notice
 	for _, id := range owners {
-		r, err := h.Recipient(ctx, id)
+		r, err := a.Recipient(ctx, id)
 		if err != nil {
 			return nil, err
 		}
-		if notice, ok := notify.FreezeNotice(r, *alerts[id], h.freezeRules(), h.Policy(), now); ok {
+		if notice, ok := notify.FreezeNotice(r, *alerts[id], a.freezeRules(), a.Policy(), now); ok {
 			due = append(due, notice)
 		}
 	}
@@ -82,35 +82,35 @@ func (h *App) freezeNotices(ctx context.Context, now time.Time, p *FreezePlace) 
 
 // rehearseFreeze are the emails about the alarms that stand, as they would leave
 // on a day if sending were on; none without freeze.emails in the settings.
-func (h *App) rehearseFreeze(ctx context.Context, day civil.Day) ([]notify.Notice, error) {
-	if !h.Config.Freeze.Emails {
+func (a *App) rehearseFreeze(ctx context.Context, day civil.Day) ([]notify.Notice, error) {
+	if !a.Config.Freeze.Emails {
 		return nil, nil
 	}
-	from := h.freezeRules().From
-	at := day.At(from/60, from%60, h.Config.Zone())
-	places, err := h.FreezeWatch(ctx, at, FreezeBoats)
+	from := a.freezeRules().From
+	at := day.At(from/60, from%60, a.Config.Zone())
+	places, err := a.FreezeWatch(ctx, at, FreezeBoats)
 	var all []notify.Notice
 	for i := range places {
-		due, e := h.freezeNotices(ctx, at, &places[i])
+		due, e := a.freezeNotices(ctx, at, &places[i])
 		all, err = append(all, due...), errors.Join(err, e)
 	}
 	return all, err
 }
 
 // freezeReports are the emails to the shop's own desk and owner.
-func (h *App) freezeReports(p *FreezePlace, now time.Time) ([]outbox.NewMessage, error) {
+func (a *App) freezeReports(p *FreezePlace, now time.Time) ([]outbox.NewMessage, error) {
 	var out []outbox.NewMessage
 	var sent []string
-	for _, to := range []string{h.Config.Shop.Email, h.Config.Shop.OwnerEmail} {
-		a, err := mail.ParseAddress(to)
-		if to == "" || err != nil || slices.Contains(sent, a.Address) {
+	for _, to := range []string{a.Config.Shop.Email, a.Config.Shop.OwnerEmail} {
+		address, err := mail.ParseAddress(to)
+		if to == "" || err != nil || slices.Contains(sent, address.Address) {
 			continue
 		}
-		sent = append(sent, a.Address)
-		r := h.freezeReport(p)
-		r.To, r.At, r.NotAfter = a.Address, now, p.Freeze.Night.At(12, 0, h.Config.Zone())
-		r.Key = fmt.Sprintf("%s|%s|freeze-alarm", store.FreezeSubject(p.Event.ID), a.Address)
-		m, err := h.Report(&r)
+		sent = append(sent, address.Address)
+		r := a.freezeReport(p)
+		r.To, r.At, r.NotAfter = address.Address, now, p.Freeze.Night.At(12, 0, a.Config.Zone())
+		r.Key = fmt.Sprintf("%s|%s|freeze-alarm", store.FreezeSubject(p.Event.ID), address.Address)
+		m, err := a.Report(&r)
 		if err != nil {
 			return nil, err
 		}
@@ -122,13 +122,13 @@ func (h *App) freezeReports(p *FreezePlace, now time.Time) ([]outbox.NewMessage,
 // mostListed is how many boats an email to the desk names.
 const mostListed = 12
 
-func (h *App) freezeReport(p *FreezePlace) message.Report {
-	url, in := h.Config.Shop.URL+"/freeze", h.Config.Format()
+func (a *App) freezeReport(p *FreezePlace) message.Report {
+	url, in := a.Config.Shop.URL+"/freeze", a.Config.Format()
 	r := message.Report{Step: "freeze-alarm", Title: fmt.Sprintf("Freeze alarm for %s: %s", p.Place, p.Freeze.Words(in)), More: message.Hyperlink{Label: "The whole list, with phone numbers", URL: url}}
 	lines := []message.Sentence{{Text: p.Alarm(in)}, {Text: p.Hours(in)}}
 	if calls := len(p.FreezeCalls()); calls > 0 {
 		lines = append(lines, message.Sentence{Text: fmt.Sprintf("To call, because email does not reach them or is not wanted: %s.", words.Plural(calls, "boat's owner", "boats' owners")),
-			Link: message.Hyperlink{Label: "Call list", URL: h.Config.Shop.URL + "/calls"}})
+			Link: message.Hyperlink{Label: "Call list", URL: a.Config.Shop.URL + "/calls"}})
 	}
 	r.Sections = append(r.Sections, message.Section{Lines: lines})
 	boats := message.Section{Title: "The first to freeze"}
@@ -206,9 +206,9 @@ func (b *FreezeBoat) Standing(in words.Format) string {
 }
 
 // FreezeScript is what to say on the phone to whoever has a boat at risk.
-func (h *App) FreezeScript(p *FreezePlace) string {
-	in := h.Config.Format()
+func (a *App) FreezeScript(p *FreezePlace) string {
+	in := a.Config.Format()
 	return fmt.Sprintf("This is %s, about your boat at %s. %s is forecast for %s, and by our records the boat is not winterized. Can you bring it by %s, shall we pick it up, or is it done already? "+
 		"If it stays out, water left in it can crack the engine. Please leave the draining to a technician; we will tell you today what we can fit in.",
-		h.Config.Shop.Name, p.Place, in.Temperature(p.Freeze.Tenths), p.Freeze.When(in), in.Weekday(p.Freeze.Night-1))
+		a.Config.Shop.Name, p.Place, in.Temperature(p.Freeze.Tenths), p.Freeze.When(in), in.Weekday(p.Freeze.Night-1))
 }

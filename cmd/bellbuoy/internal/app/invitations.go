@@ -33,39 +33,39 @@ const bringIn = 30 * time.Minute
 // holds an appointment every later move and cancellation goes to it, whatever the
 // settings say by then. A letter carries one object; what else has changed goes with the
 // next.
-func (h *App) invite(ctx context.Context, now time.Time, n *notify.Notice) (*schedule.Invitation, error) {
+func (a *App) invite(ctx context.Context, now time.Time, n *notify.Notice) (*schedule.Invitation, error) {
 	switch n.Step {
 	case schedule.StepConfirmation, schedule.StepBooked, schedule.StepCancellation, schedule.StepPassedOn, schedule.StepNewAddress:
 	default:
 		return nil, nil
 	}
-	if h.renderer == nil {
+	if a.renderer == nil {
 		return nil, nil
 	}
-	told, err := outbox.Invitations(ctx, h.DB, n.Customer.ID)
+	told, err := outbox.Invitations(ctx, a.DB, n.Customer.ID)
 	if err != nil {
 		return nil, err
 	}
 	told = slices.DeleteFunc(told, func(v schedule.Invitation) bool {
-		return v.Day < h.Day(now) || !strings.EqualFold(v.Address, n.Customer.Email)
+		return v.Day < a.Day(now) || !strings.EqualFold(v.Address, n.Customer.Email)
 	})
-	r, err := h.Recipient(ctx, n.Customer.ID)
+	r, err := a.Recipient(ctx, n.Customer.ID)
 	if err != nil {
 		return nil, err
 	}
-	next, ok := nextInvitation(told, h.dropOffs(&r), daysOf(n))
+	next, ok := nextInvitation(told, a.dropOffs(&r), daysOf(n))
 	if !ok {
 		return nil, nil
 	}
 	if next.UID == "" {
-		if wanted, err := h.wantsInvitation(ctx, now, &r); err != nil || !wanted {
+		if wanted, err := a.wantsInvitation(ctx, now, &r); err != nil || !wanted {
 			return nil, err
 		}
-		next.UID = uuid.NewSHA1(invitationSpace, []byte(h.Config.Host()+"\x00"+n.Key+"\x00"+now.UTC().Format(time.RFC3339))).String()
+		next.UID = uuid.NewSHA1(invitationSpace, []byte(a.Config.Host()+"\x00"+n.Key+"\x00"+now.UTC().Format(time.RFC3339))).String()
 		next.CustomerID, next.Address = n.Customer.ID, n.Customer.Email
 	}
 	next.Stamp = stampAfter(next.Stamp, now)
-	n.Invitation, err = h.calendarOf(ctx, next, &r)
+	n.Invitation, err = a.calendarOf(ctx, next, &r)
 	return &next, err
 }
 
@@ -79,39 +79,39 @@ func stampAfter(last, now time.Time) time.Time {
 
 // followAddress takes the appointments of a customer out of the calendar of an address
 // that is no longer theirs, and puts them into that of the new one.
-func (h *App) followAddress(ctx context.Context, now time.Time, customerID string) error {
-	st, err := outbox.Sending(ctx, h.DB)
-	if err != nil || !st.On || h.renderer == nil {
+func (a *App) followAddress(ctx context.Context, now time.Time, customerID string) error {
+	st, err := outbox.Sending(ctx, a.DB)
+	if err != nil || !st.On || a.renderer == nil {
 		return err
 	}
-	told, err := outbox.Invitations(ctx, h.DB, customerID)
+	told, err := outbox.Invitations(ctx, a.DB, customerID)
 	if err != nil || len(told) == 0 {
 		return err
 	}
-	r, err := h.Recipient(ctx, customerID)
+	r, err := a.Recipient(ctx, customerID)
 	if err != nil {
 		return err
 	}
 	for _, v := range told {
-		if v.Address == "" || v.Day < h.Day(now) || strings.EqualFold(v.Address, r.Customer.Email) {
+		if v.Address == "" || v.Day < a.Day(now) || strings.EqualFold(v.Address, r.Customer.Email) {
 			continue
 		}
-		n := notify.OldAddress(r, v, h.Policy(), now)
+		n := notify.OldAddress(r, v, a.Policy(), now)
 		v.Cancelled, v.Sequence, v.Stamp = true, v.Sequence+1, stampAfter(v.Stamp, now)
-		if n.Invitation, err = h.calendarOf(ctx, v, &r); err != nil {
+		if n.Invitation, err = a.calendarOf(ctx, v, &r); err != nil {
 			return err
 		}
 		letters := make([]outbox.NewMessage, 1, 2)
-		if letters[0], err = h.newMessage(ctx, &n, &v); err != nil {
+		if letters[0], err = a.newMessage(ctx, &n, &v); err != nil {
 			return err
 		}
-		if n, ok := notify.NewAddress(r, v, h.Policy(), now); ok {
-			next, err := h.invite(ctx, now, &n)
+		if n, ok := notify.NewAddress(r, v, a.Policy(), now); ok {
+			next, err := a.invite(ctx, now, &n)
 			if err != nil {
 				return err
 			}
 			if next != nil {
-				l, err := h.newMessage(ctx, &n, next)
+				l, err := a.newMessage(ctx, &n, next)
 				if err != nil {
 					return err
 				}
@@ -119,7 +119,7 @@ func (h *App) followAddress(ctx context.Context, now time.Time, customerID strin
 			}
 		}
 		// Both or neither: who is stopped in between has not lost the appointment.
-		if _, err := outbox.Enqueue(ctx, h.db, now, letters); err != nil {
+		if _, err := outbox.Enqueue(ctx, a.db, now, letters); err != nil {
 			return err
 		}
 	}
@@ -128,10 +128,10 @@ func (h *App) followAddress(ctx context.Context, now time.Time, customerID strin
 
 // followAddresses does so for everybody whose address changed: files and merges
 // change some too.
-func (h *App) followAddresses(ctx context.Context, now time.Time) error {
-	ids, err := outbox.InvitedElsewhere(ctx, h.DB, h.Day(now))
+func (a *App) followAddresses(ctx context.Context, now time.Time) error {
+	ids, err := outbox.InvitedElsewhere(ctx, a.DB, a.Day(now))
 	for _, id := range ids {
-		if err := h.followAddress(ctx, now, id); err != nil {
+		if err := a.followAddress(ctx, now, id); err != nil {
 			return err
 		}
 	}
@@ -162,9 +162,9 @@ func daysOf(n *notify.Notice) []civil.Day {
 // dropOffs are the days on which a customer brings boats in, each as the
 // appointment that it should be: from the first hour to the last, or the shop's
 // drop-off times for boats without one. A boat that is here is not brought in.
-func (h *App) dropOffs(r *schedule.Recipient) map[civil.Day]schedule.Invitation {
-	zone := h.Config.Zone()
-	from, until := h.Config.DropOff.Window()
+func (a *App) dropOffs(r *schedule.Recipient) map[civil.Day]schedule.Invitation {
+	zone := a.Config.Zone()
+	from, until := a.Config.DropOff.Window()
 	days := map[civil.Day]schedule.Invitation{}
 	for i := range r.Boats {
 		b := &r.Boats[i]
@@ -256,30 +256,30 @@ func nextInvitation(told []schedule.Invitation, should map[civil.Day]schedule.In
 
 // wantsInvitation reports whether a customer gets invitations: by the settings,
 // and if no calendar that holds the visit was fetched lately.
-func (h *App) wantsInvitation(ctx context.Context, now time.Time, r *schedule.Recipient) (bool, error) {
-	if h.Config.Appointment() != config.AppointmentInvitation {
+func (a *App) wantsInvitation(ctx context.Context, now time.Time, r *schedule.Recipient) (bool, error) {
+	if a.Config.Appointment() != config.AppointmentInvitation {
 		return false, nil
 	}
-	follows, err := h.followsCalendar(ctx, now, r)
+	follows, err := a.followsCalendar(ctx, now, r)
 	return !follows, err
 }
 
-func (h *App) followsCalendar(ctx context.Context, now time.Time, r *schedule.Recipient) (bool, error) {
+func (a *App) followsCalendar(ctx context.Context, now time.Time, r *schedule.Recipient) (bool, error) {
 	boats := make([]string, len(r.Boats))
 	for i := range r.Boats {
 		boats[i] = r.Boats[i].Boat.ID
 	}
-	last, err := outbox.LastFetch(ctx, h.DB, r.Customer.ID, boats)
-	return last != 0 && h.Day(now)-last <= followsFor, err
+	last, err := outbox.LastFetch(ctx, a.DB, r.Customer.ID, boats)
+	return last != 0 && a.Day(now)-last <= followsFor, err
 }
 
 // calendarOf writes an appointment as a calendar object.
-func (h *App) calendarOf(ctx context.Context, v schedule.Invitation, r *schedule.Recipient) (*notify.Invitation, error) {
+func (a *App) calendarOf(ctx context.Context, v schedule.Invitation, r *schedule.Recipient) (*notify.Invitation, error) {
 	method := feed.Request
 	if v.Cancelled {
 		method = feed.Cancel
 	}
-	e, err := h.appointment(ctx, v, r)
+	e, err := a.appointment(ctx, v, r)
 	if err != nil {
 		return nil, err
 	}
@@ -292,16 +292,16 @@ func (h *App) calendarOf(ctx context.Context, v schedule.Invitation, r *schedule
 }
 
 // appointment words a drop-off: which boats, for what, where, and how to change it.
-func (h *App) appointment(ctx context.Context, v schedule.Invitation, r *schedule.Recipient) (feed.Invitation, error) {
-	my, err := h.MyURL(ctx, r.Customer.ID)
+func (a *App) appointment(ctx context.Context, v schedule.Invitation, r *schedule.Recipient) (feed.Invitation, error) {
+	my, err := a.MyURL(ctx, r.Customer.ID)
 	if err != nil {
 		return feed.Invitation{}, err
 	}
-	from, err := mail.ParseAddress(h.Config.Mail.From)
+	from, err := mail.ParseAddress(a.Config.Mail.From)
 	if err != nil {
 		return feed.Invitation{}, err
 	}
-	t := h.Planner.Settings().Texts.In(h.Language(&r.Customer))
+	t := a.Planner.Settings().Texts.In(a.Language(&r.Customer))
 	var names, lines []string
 	for i := range r.Boats {
 		b := &r.Boats[i]
@@ -312,36 +312,36 @@ func (h *App) appointment(ctx context.Context, v schedule.Invitation, r *schedul
 			}
 		}
 	}
-	summary := t.Say("appointment.service", "shop", h.Config.Shop.Name)
+	summary := t.Say("appointment.service", "shop", a.Config.Shop.Name)
 	if len(names) > 0 {
-		summary = t.Say("appointment.bring", "boats", strings.Join(names, ", "), "shop", h.Config.Shop.Name)
+		summary = t.Say("appointment.bring", "boats", strings.Join(names, ", "), "shop", a.Config.Shop.Name)
 	}
 	note := []string{t.Say("appointment.change") + "\n" + my}
-	if phone := cmp.Or(h.Config.DropOff.Contact, h.Config.Shop.Phone); phone != "" {
+	if phone := cmp.Or(a.Config.DropOff.Contact, a.Config.Shop.Phone); phone != "" {
 		note = append(note, t.Say("appointment.call", "phone", phone))
 	}
 	return feed.Invitation{
 		UID: v.UID, Sequence: v.Sequence, Stamp: v.Stamp, At: v.Start, Until: v.End,
-		Summary: summary, Description: strings.Join(append(note, lines...), "\n\n"), Location: h.Config.Shop.Address, URL: my,
-		Organizer: mail.Address{Name: h.Config.Shop.Name, Address: from.Address},
+		Summary: summary, Description: strings.Join(append(note, lines...), "\n\n"), Location: a.Config.Shop.Address, URL: my,
+		Organizer: mail.Address{Name: a.Config.Shop.Name, Address: from.Address},
 	}, nil
 }
 
 // AppointmentFile is the booked day of a visit as a calendar file to be added by
 // hand. [store.ErrNotFound] if the visit is not the customer's, has no booked day, or
 // nothing is brought in on it.
-func (h *App) AppointmentFile(ctx context.Context, now time.Time, customerID, visitID string) ([]byte, error) {
-	r, err := h.Recipient(ctx, customerID)
+func (a *App) AppointmentFile(ctx context.Context, now time.Time, customerID, visitID string) ([]byte, error) {
+	r, err := a.Recipient(ctx, customerID)
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range h.dropOffs(&r) {
+	for _, d := range a.dropOffs(&r) {
 		if !slices.Contains(d.Visits, visitID) {
 			continue
 		}
-		d.UID = uuid.NewSHA1(invitationSpace, []byte(h.Config.Host()+"\x00file\x00"+customerID+"\x00"+visitID)).String()
+		d.UID = uuid.NewSHA1(invitationSpace, []byte(a.Config.Host()+"\x00file\x00"+customerID+"\x00"+visitID)).String()
 		d.Stamp = now.UTC().Truncate(time.Second)
-		e, err := h.appointment(ctx, d, &r)
+		e, err := a.appointment(ctx, d, &r)
 		if err != nil {
 			return nil, err
 		}
@@ -360,23 +360,23 @@ type fetches struct {
 
 // NoteFetch remembers that a calendar program asked for a feed; the next turn
 // writes it down, as whoever looks writes nothing.
-func (h *App) NoteFetch(scope, subject string, now time.Time) {
-	h.fetched.mu.Lock()
-	defer h.fetched.mu.Unlock()
-	if h.fetched.seen == nil {
-		h.fetched.seen = map[[2]string]civil.Day{}
+func (a *App) NoteFetch(scope, subject string, now time.Time) {
+	a.fetched.mu.Lock()
+	defer a.fetched.mu.Unlock()
+	if a.fetched.seen == nil {
+		a.fetched.seen = map[[2]string]civil.Day{}
 	}
-	h.fetched.seen[[2]string{scope, subject}] = h.Day(now)
+	a.fetched.seen[[2]string{scope, subject}] = a.Day(now)
 }
 
 // writeFetches writes down which feeds were fetched.
-func (h *App) writeFetches(ctx context.Context) error {
-	h.fetched.mu.Lock()
-	seen := h.fetched.seen
-	h.fetched.seen = nil
-	h.fetched.mu.Unlock()
+func (a *App) writeFetches(ctx context.Context) error {
+	a.fetched.mu.Lock()
+	seen := a.fetched.seen
+	a.fetched.seen = nil
+	a.fetched.mu.Unlock()
 	for f, day := range seen {
-		if err := h.db.NoteFetch(ctx, f[0], f[1], day); err != nil {
+		if err := a.db.NoteFetch(ctx, f[0], f[1], day); err != nil {
 			return err
 		}
 	}

@@ -14,18 +14,18 @@ import (
 // What the owner's figures keep is no change of the shop: no plan follows from it.
 
 // KeepOutlook keeps what was expected of a season on its first day.
-func (h *App) KeepOutlook(ctx context.Context, on civil.Day, visits []report.OutlookVisit) error {
-	return report.SaveOutlook(ctx, h.db, on, visits)
+func (a *App) KeepOutlook(ctx context.Context, on civil.Day, visits []report.OutlookVisit) error {
+	return report.SaveOutlook(ctx, a.db, on, visits)
 }
 
 // KeepSetting keeps a value under a name of the program's own.
-func (h *App) KeepSetting(ctx context.Context, key string, value []byte) error {
-	return h.db.SetSetting(ctx, key, value)
+func (a *App) KeepSetting(ctx context.Context, key string, value []byte) error {
+	return a.db.SetSetting(ctx, key, value)
 }
 
 // QueueReport queues the monthly report to the owner.
-func (h *App) QueueReport(ctx context.Context, at time.Time, report schedule.Message) error {
-	_, err := outbox.Enqueue(ctx, h.db, at, []outbox.NewMessage{{Message: report}})
+func (a *App) QueueReport(ctx context.Context, at time.Time, report schedule.Message) error {
+	_, err := outbox.Enqueue(ctx, a.db, at, []outbox.NewMessage{{Message: report}})
 	return err
 }
 
@@ -37,9 +37,9 @@ const bytesKept = 13
 const jobThin = "thin"
 
 // thinTick removes once a day what nobody asks for any more; see [store.DB.Thin].
-func (h *App) thinTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	return h.OncePer(ctx, jobThin, h.Day(at).String(), at, func() error {
-		done, err := h.db.Thin(ctx, at.AddDate(0, -bytesKept, 0), []string{jobRemind, jobBackup, jobFreeze, jobThin})
+func (a *App) thinTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	return a.OncePer(ctx, jobThin, a.Day(at).String(), at, func() error {
+		done, err := a.db.Thin(ctx, at.AddDate(0, -bytesKept, 0), []string{jobRemind, jobBackup, jobFreeze, jobThin})
 		if done.Messages+done.Events > 0 {
 			log.InfoContext(ctx, "removed what is old", "messages", done.Messages, "events", done.Events, "ticks", done.Ticks)
 		}

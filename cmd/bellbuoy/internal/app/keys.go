@@ -46,12 +46,12 @@ func olderThan(all []LinkKey) (older [][]byte) {
 }
 
 // LinkKeys are the keys that addresses are read with, the newest first.
-func (h *App) LinkKeys(ctx context.Context) ([]LinkKey, error) {
-	first, err := secret(ctx, h.db)
+func (a *App) LinkKeys(ctx context.Context) ([]LinkKey, error) {
+	first, err := secret(ctx, a.db)
 	if err != nil {
 		return nil, err
 	}
-	return linkKeys(ctx, h.DB, first)
+	return linkKeys(ctx, a.DB, first)
 }
 
 // KeyEnds is when addresses made with a key stop working, given the next newer
@@ -61,8 +61,8 @@ func KeyEnds(newer *LinkKey) time.Time { return newer.Since.Add(keyLasts) }
 // RenewKey makes a new key for the addresses of calendars, customers' pages, stop
 // links and bounces. Emails and calendars carry the new ones from now on; the old
 // ones go on working for 90 days, or with atOnce not at all any more.
-func (h *App) RenewKey(ctx context.Context, now time.Time, actor string, atOnce bool) error {
-	all, err := h.LinkKeys(ctx)
+func (a *App) RenewKey(ctx context.Context, now time.Time, actor string, atOnce bool) error {
+	all, err := a.LinkKeys(ctx)
 	if err != nil {
 		return err
 	}
@@ -73,12 +73,12 @@ func (h *App) RenewKey(ctx context.Context, now time.Time, actor string, atOnce 
 	if _, err := rand.Read(fresh.Key); err != nil {
 		return fmt.Errorf("make the key of the links: %w", err)
 	}
-	if err := h.setKeys(ctx, now, actor, append([]LinkKey{fresh}, all...)); err != nil {
+	if err := a.setKeys(ctx, now, actor, append([]LinkKey{fresh}, all...)); err != nil {
 		return err
 	}
 	const batch = 1000
 	for after := ""; ; {
-		boats, err := h.DB.Boats(ctx, after, batch)
+		boats, err := a.DB.Boats(ctx, after, batch)
 		if err != nil || len(boats) == 0 {
 			return err
 		}
@@ -86,59 +86,59 @@ func (h *App) RenewKey(ctx context.Context, now time.Time, actor string, atOnce 
 		for i := range boats {
 			ids[i] = boats[i].ID
 		}
-		if err := h.Publish(ctx, now, h.Day(now), ids); err != nil {
+		if err := a.Publish(ctx, now, a.Day(now), ids); err != nil {
 			return err
 		}
 		after = ids[len(ids)-1]
 	}
 }
 
-func (h *App) setKeys(ctx context.Context, now time.Time, actor string, all []LinkKey) error {
+func (a *App) setKeys(ctx context.Context, now time.Time, actor string, all []LinkKey) error {
 	text, err := json.Marshal(all)
 	if err != nil {
 		return err
 	}
-	if err := h.db.SetLinkKeys(ctx, now, actor, text); err != nil {
+	if err := a.db.SetLinkKeys(ctx, now, actor, text); err != nil {
 		return err
 	}
-	return h.useKeys(text, all)
+	return a.useKeys(text, all)
 }
 
 // useKeys makes and reads addresses by these keys from now on.
-func (h *App) useKeys(text []byte, all []LinkKey) error {
-	if err := h.addresses.Use(all[0].Key, olderThan(all)...); err != nil {
+func (a *App) useKeys(text []byte, all []LinkKey) error {
+	if err := a.addresses.Use(all[0].Key, olderThan(all)...); err != nil {
 		return err
 	}
-	if h.verp != nil {
-		if err := h.verp.Use(all[0].Key, olderThan(all)...); err != nil {
+	if a.verp != nil {
+		if err := a.verp.Use(all[0].Key, olderThan(all)...); err != nil {
 			return err
 		}
 	}
-	h.keysInUse = text
+	a.keysInUse = text
 	return nil
 }
 
 // keysTick forgets keys whose time is over, and takes over what a command has
 // changed beside the daemon.
-func (h *App) keysTick(ctx context.Context, now time.Time) error {
-	text, err := h.DB.Setting(ctx, store.SettingLinkKeys)
+func (a *App) keysTick(ctx context.Context, now time.Time) error {
+	text, err := a.DB.Setting(ctx, store.SettingLinkKeys)
 	if isNotFound(err) {
 		return nil
 	}
 	if err != nil {
 		return err
 	}
-	all, err := h.LinkKeys(ctx)
+	all, err := a.LinkKeys(ctx)
 	if err != nil {
 		return err
 	}
 	for i := 1; i < len(all); i++ {
 		if !now.Before(KeyEnds(&all[i-1])) {
-			return h.setKeys(ctx, now, "the program", all[:i])
+			return a.setKeys(ctx, now, "the program", all[:i])
 		}
 	}
-	if bytes.Equal(text, h.keysInUse) {
+	if bytes.Equal(text, a.keysInUse) {
 		return nil
 	}
-	return h.useKeys(text, all)
+	return a.useKeys(text, all)
 }

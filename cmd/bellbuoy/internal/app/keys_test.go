@@ -14,10 +14,10 @@ import (
 )
 
 // opens reports whether an address opens a customer's page.
-func opens(t *testing.T, h *app.App, address string) bool {
+func opens(t *testing.T, a *app.App, address string) bool {
 	t.Helper()
 	_, token, _ := strings.Cut(address, "/my/")
-	to, ours := h.Addresses().Parse(link.PurposeMy, token)
+	to, ours := a.Addresses().Parse(link.PurposeMy, token)
 	if ours && to.Scope != link.ScopeCustomer {
 		t.Fatalf("%s opens %+v", address, to)
 	}
@@ -28,23 +28,23 @@ func opens(t *testing.T, h *app.App, address string) bool {
 // ones, the calendars' events carry them, old ones open for 90 days more, in the
 // daemon too, and no longer. Renewed once more at once, they end there and then.
 func TestKeyIsRenewed(t *testing.T) {
-	h := workedHouse(t, "10-09", 1)
-	begun := d("2026-07-01").At(9, 0, h.Config.Zone())
+	a := workedHouse(t, "10-09", 1)
+	begun := d("2026-07-01").At(9, 0, a.Config.Zone())
 	at := begun
-	if err := storetest.SaveCustomer(t.Context(), h.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), a.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
-	if err := storetest.SetOwner(t.Context(), h.Writer(), at, "test", "B00", "C", d("2026-05-01")); err != nil {
+	if err := storetest.SetOwner(t.Context(), a.Writer(), at, "test", "B00", "C", d("2026-05-01")); err != nil {
 		t.Fatal(err)
 	}
-	settle(t, h, d("2026-07-01"))
-	daemon, err := h.With(t.Context(), h.Config)
+	settle(t, a, d("2026-07-01"))
+	daemon, err := a.With(t.Context(), a.Config)
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := func(h *app.App) string {
+	address := func(a *app.App) string {
 		t.Helper()
-		u, err := h.MyURL(t.Context(), "C")
+		u, err := a.MyURL(t.Context(), "C")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -52,26 +52,26 @@ func TestKeyIsRenewed(t *testing.T) {
 	}
 	feed := func() []byte {
 		t.Helper()
-		f, err := h.Feed(t.Context(), link.ScopeBoat, "B00", d("2026-07-01"))
+		f, err := a.Feed(t.Context(), link.ScopeBoat, "B00", d("2026-07-01"))
 		if err != nil {
 			t.Fatal(err)
 		}
 		return bytes.ReplaceAll(f.Body, []byte("\r\n "), nil)
 	}
-	tick := func(h *app.App, at time.Time) {
+	tick := func(a *app.App, at time.Time) {
 		t.Helper()
-		if err := h.Tick(t.Context(), func() time.Time { return at }, slog.New(slog.DiscardHandler)); err != nil {
+		if err := a.Tick(t.Context(), func() time.Time { return at }, slog.New(slog.DiscardHandler)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	first := address(h)
+	first := address(a)
 	if !bytes.Contains(feed(), []byte(first)) {
 		t.Fatalf("the calendar does not name %s: the test looks at nothing\n%s", first, feed())
 	}
-	if err := h.RenewKey(t.Context(), at, "test", false); err != nil {
+	if err := a.RenewKey(t.Context(), at, "test", false); err != nil {
 		t.Fatal(err)
 	}
-	second := address(h)
+	second := address(a)
 	if second == first || bytes.Contains(feed(), []byte(first)) || !bytes.Contains(feed(), []byte(second)) {
 		t.Errorf("renewed, the address is %s after %s, and the calendar is\n%s", second, first, feed())
 	}
@@ -89,14 +89,14 @@ func TestKeyIsRenewed(t *testing.T) {
 			t.Errorf("after %d days the old address opens: %v, the new one: %v", x.days, opens(t, daemon, first), opens(t, daemon, second))
 		}
 	}
-	if err := h.RenewKey(t.Context(), at, "test", true); err != nil {
+	if err := a.RenewKey(t.Context(), at, "test", true); err != nil {
 		t.Fatal(err)
 	}
 	tick(daemon, at)
 	if third := address(daemon); opens(t, daemon, second) || !opens(t, daemon, third) {
 		t.Error("renewed at once, the old address still opens")
 	}
-	again, err := h.With(t.Context(), h.Config) // the next start
+	again, err := a.With(t.Context(), a.Config) // the next start
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -85,12 +85,12 @@ const settingShort = "weeks-short"
 
 // keepShort keeps which weeks are short, so that every page can say it without
 // fitting all visits again.
-func (h *App) keepShort(ctx context.Context, w *Weeks) error {
+func (a *App) keepShort(ctx context.Context, w *Weeks) error {
 	kept, err := json.Marshal(shortWeeks(w))
 	if err != nil {
 		return err
 	}
-	return h.db.SetSetting(ctx, settingShort, kept)
+	return a.db.SetSetting(ctx, settingShort, kept)
 }
 
 func shortWeeks(w *Weeks) []LateWeek {
@@ -107,8 +107,8 @@ func shortWeeks(w *Weeks) []LateWeek {
 
 // Late reads which visits will miss their deadline: none in a shop whose weeks were
 // not all fitted since this is kept.
-func (h *App) Late(ctx context.Context, today civil.Day) (Late, error) {
-	kept, err := h.DB.Setting(ctx, settingShort)
+func (a *App) Late(ctx context.Context, today civil.Day) (Late, error) {
+	kept, err := a.DB.Setting(ctx, settingShort)
 	if isNotFound(err) {
 		return Late{}, nil
 	}
@@ -119,7 +119,7 @@ func (h *App) Late(ctx context.Context, today civil.Day) (Late, error) {
 	if err := json.Unmarshal(kept, &weeks); err != nil {
 		return Late{}, fmt.Errorf("read which weeks are short: %w", err)
 	}
-	still, err := h.stillLate(ctx, weeks)
+	still, err := a.stillLate(ctx, weeks)
 	if err != nil {
 		return Late{}, err
 	}
@@ -144,18 +144,18 @@ func (h *App) Late(ctx context.Context, today civil.Day) (Late, error) {
 }
 
 // stillLate returns which of the visits of weeks are late still.
-func (h *App) stillLate(ctx context.Context, weeks []LateWeek) (map[string]bool, error) {
+func (a *App) stillLate(ctx context.Context, weeks []LateWeek) (map[string]bool, error) {
 	var ids []string
 	for _, w := range weeks {
 		for _, v := range w.Visits {
 			ids = append(ids, v.ID)
 		}
 	}
-	boats, err := report.StillLate(ctx, h.DB, ids)
+	boats, err := report.StillLate(ctx, a.DB, ids)
 	if err != nil || len(boats) == 0 {
 		return nil, err
 	}
-	declined, err := h.DB.DeclinedVisits(ctx, slices.Collect(maps.Values(boats)))
+	declined, err := a.DB.DeclinedVisits(ctx, slices.Collect(maps.Values(boats)))
 	late := make(map[string]bool)
 	for id := range boats {
 		late[id] = !declined[id]

@@ -11,15 +11,15 @@ import (
 // again some days later. A clock that is months ahead for a night must not open every
 // booking until then; a shop that was off for months opens them a day later.
 func TestAClockThatLeapsOpensNoBookings(t *testing.T) {
-	h := workedHouse(t, "10-09", 2)
+	a := workedHouse(t, "10-09", 2)
 	today := d("2026-08-03")
-	settle(t, h, today)
-	v := visits(t, h)["B00.lay-up.2026"]
+	settle(t, a, today)
+	v := visits(t, a)["B00.lay-up.2026"]
 	booking := schedule.Booking{VisitID: v.ID, BoatID: v.BoatID, Kind: v.Kind, Day: d("2026-09-15"), Minute: -1}
-	if _, err := h.Book(t.Context(), today.At(9, 0, h.Config.Zone()), "test", booking, nil, true); err != nil {
+	if _, err := a.Book(t.Context(), today.At(9, 0, a.Config.Zone()), "test", booking, nil, true); err != nil {
 		t.Fatal(err)
 	}
-	settle(t, h, today+60) // for one night
+	settle(t, a, today+60) // for one night
 	for _, c := range []struct {
 		on     civil.Day
 		booked bool
@@ -29,8 +29,8 @@ func TestAClockThatLeapsOpensNoBookings(t *testing.T) {
 		{d("2026-09-25"), true, "the program was off for weeks, and the day passed meanwhile"},
 		{d("2026-09-26"), false, "the next day says the same"},
 	} {
-		settle(t, h, c.on)
-		if now := visits(t, h)[v.ID]; now.Booked() != c.booked {
+		settle(t, a, c.on)
+		if now := visits(t, a)[v.ID]; now.Booked() != c.booked {
 			t.Errorf("on %s, %s: booked is %v, want %v", c.on, c.why, now.Booked(), c.booked)
 		}
 	}

@@ -24,9 +24,9 @@ func TestDemoShopIsLevel(t *testing.T) {
 	}{{"enough technicians", 7, true}, {"too few", 3, false}} {
 		t.Run(c.name, func(t *testing.T) {
 			today := d("2026-08-03")
-			h := demoHouse(t, c.crew, 400, 3, today)
-			settle(t, h, today)
-			w, err := h.Fit(t.Context(), today)
+			a := demoHouse(t, c.crew, 400, 3, today)
+			settle(t, a, today)
+			w, err := a.Fit(t.Context(), today)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -38,15 +38,15 @@ func TestDemoShopIsLevel(t *testing.T) {
 			if c.enough != (len(w.AtRisk) == 0) {
 				t.Errorf("%d visits at risk", len(w.AtRisk))
 			}
-			rawInTime(t, h, w, today, c.enough)
+			rawInTime(t, a, w, today, c.enough)
 		})
 	}
 }
 
 // lastGoodWeek is the last week in which the shop works on or before a day.
-func lastGoodWeek(t testing.TB, h *app.App, d civil.Day) civil.Week {
+func lastGoodWeek(t testing.TB, a *app.App, d civil.Day) civil.Week {
 	for ; ; d-- {
-		works, err := h.Works(t.Context(), d)
+		works, err := a.Works(t.Context(), d)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -57,18 +57,18 @@ func lastGoodWeek(t testing.TB, h *app.App, d civil.Day) civil.Week {
 }
 
 // rawInTime looks at every raw-water boat outdoors.
-func rawInTime(t *testing.T, h *app.App, w *app.Weeks, today civil.Day, enough bool) {
+func rawInTime(t *testing.T, a *app.App, w *app.Weeks, today civil.Day, enough bool) {
 	free := make(map[civil.Week]int)
 	for _, l := range w.Load {
 		free[l.Week] = l.Capacity[level.Labor] - l.Booked[level.Labor] - l.Pencilled[level.Labor]
 	}
 	raw, late := 0, 0
-	for _, v := range visits(t, h) {
+	for _, v := range visits(t, a) {
 		if v.Kind != schedule.LayUp || v.Priority < schedule.PriorityRawOutdoors || v.Booked() || v.Lapsed || v.Deadline < today.Week().Sunday() {
 			continue
 		}
 		raw++
-		if v.Week != 0 && v.Week <= lastGoodWeek(t, h, v.Deadline) {
+		if v.Week != 0 && v.Week <= lastGoodWeek(t, a, v.Deadline) {
 			continue
 		}
 		late++
@@ -94,25 +94,25 @@ func TestOneRecordMovesOnlyItsBoat(t *testing.T) {
 		t.Skip("levels a whole shop")
 	}
 	today := d("2026-08-03")
-	h := demoHouse(t, 8, 400, 3, today)
-	settle(t, h, today)
-	before := visits(t, h)
-	ids, err := h.DB.BoatIDs(t.Context())
+	a := demoHouse(t, 8, 400, 3, today)
+	settle(t, a, today)
+	before := visits(t, a)
+	ids, err := a.DB.BoatIDs(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
 	moved := 0
 	for i := 0; i < len(ids); i += 40 {
-		f, err := h.Facts(t.Context(), ids[i])
+		f, err := a.Facts(t.Context(), ids[i])
 		if err != nil {
 			t.Fatal(err)
 		}
 		r := schedule.Record{BoatID: f.Boat.ID, Day: today, Service: "engine-oil", By: schedule.ByShop}
-		if _, err := h.Writer().AddRecord(t.Context(), today.At(10, 0, h.Config.Zone()), "test", r); err != nil {
+		if _, err := a.Writer().AddRecord(t.Context(), today.At(10, 0, a.Config.Zone()), "test", r); err != nil {
 			t.Fatal(err)
 		}
-		done := settle(t, h, today)
-		after := visits(t, h)
+		done := settle(t, a, today)
+		after := visits(t, a)
 		for id, v := range after {
 			if old, ok := before[id]; ok && v.Week != old.Week {
 				moved++

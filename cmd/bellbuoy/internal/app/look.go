@@ -15,15 +15,15 @@ import (
 
 // PlannedFor says whether the stored plan is that of today, of all facts, and
 // of the rules and settings in force.
-func (h *App) PlannedFor(ctx context.Context, today civil.Day) (bool, error) {
-	last, err := h.DB.Setting(ctx, settingPlanned)
+func (a *App) PlannedFor(ctx context.Context, today civil.Day) (bool, error) {
+	last, err := a.DB.Setting(ctx, settingPlanned)
 	if err != nil && !isNotFound(err) {
 		return false, err
 	}
-	if string(last) != today.String()+"/"+h.fingerprint() {
+	if string(last) != today.String()+"/"+a.fingerprint() {
 		return false, nil
 	}
-	ids, err := h.DB.DirtyBoats(ctx, 1)
+	ids, err := a.DB.DirtyBoats(ctx, 1)
 	return len(ids) == 0, err
 }
 
@@ -31,14 +31,14 @@ func (h *App) PlannedFor(ctx context.Context, today civil.Day) (bool, error) {
 // in force. Where the stored plan is another one, that is a copy of the shop,
 // planned anew and thrown away afterwards: to look changes nothing, neither a
 // plan nor a calendar.
-func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
-	if planned, err := h.PlannedFor(ctx, today); err != nil {
+func (a *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
+	if planned, err := a.PlannedFor(ctx, today); err != nil {
 		return err
 	} else if planned {
-		return look(h)
+		return look(a)
 	}
-	return h.onCopy(ctx, func(path string) error {
-		c := *h.Config
+	return a.onCopy(ctx, func(path string) error {
+		c := *a.Config
 		c.Files.Database = path
 		other, err := Open(ctx, &c)
 		if err != nil {
@@ -57,8 +57,8 @@ func (h *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress
 
 // ranUntil makes a day the last one that was planned for, if there is any, under the
 // same rules and settings as before.
-func (h *App) ranUntil(ctx context.Context, day civil.Day) error {
-	last, err := h.DB.Setting(ctx, settingPlanned)
+func (a *App) ranUntil(ctx context.Context, day civil.Day) error {
+	last, err := a.DB.Setting(ctx, settingPlanned)
 	if isNotFound(err) {
 		return nil
 	}
@@ -66,17 +66,17 @@ func (h *App) ranUntil(ctx context.Context, day civil.Day) error {
 		return err
 	}
 	_, rules, _ := strings.Cut(string(last), "/")
-	return h.db.SetSetting(ctx, settingPlanned, []byte(day.String()+"/"+rules))
+	return a.db.SetSetting(ctx, settingPlanned, []byte(day.String()+"/"+rules))
 }
 
 // onCopy has do work on a copy of the shop, which is removed afterwards.
-func (h *App) onCopy(ctx context.Context, do func(path string) error) error {
+func (a *App) onCopy(ctx context.Context, do func(path string) error) error {
 	dir, err := os.MkdirTemp("", "bellbuoy-look-")
 	if err != nil {
 		return err
 	}
 	path := filepath.Join(dir, "copy.db")
-	if err = archive.CopyTo(ctx, h.DB, path); err == nil {
+	if err = archive.CopyTo(ctx, a.DB, path); err == nil {
 		err = do(path)
 	}
 	return errors.Join(err, os.RemoveAll(dir))
@@ -84,8 +84,8 @@ func (h *App) onCopy(ctx context.Context, do func(path string) error) error {
 
 // try has act work on a copy of the shop: what files would do is found out without
 // keeping those who book and reply waiting.
-func (h *App) try(ctx context.Context, act func(db *store.DB) error) error {
-	return h.onCopy(ctx, func(path string) error {
+func (a *App) try(ctx context.Context, act func(db *store.DB) error) error {
+	return a.onCopy(ctx, func(path string) error {
 		db, err := store.Open(ctx, path)
 		if err != nil {
 			return err

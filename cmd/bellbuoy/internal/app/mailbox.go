@@ -29,11 +29,11 @@ type mailboxState struct {
 
 // mailboxTick looks into the mailbox of bounces every few minutes, if the
 // settings name one.
-func (h *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	if h.Config.Mail.IMAP.Server == "" {
+func (a *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	if a.Config.Mail.IMAP.Server == "" {
 		return nil
 	}
-	st, err := h.mailboxState(ctx)
+	st, err := a.mailboxState(ctx)
 	if err != nil {
 		return err
 	}
@@ -42,15 +42,15 @@ func (h *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) e
 	}
 	ctx, cancel := context.WithTimeout(ctx, mailboxTimeout)
 	defer cancel()
-	cursor, err := mailbox.Read(ctx, h.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
-		in, err := survived(log, func() (Incoming, error) { return h.TakeIn(ctx, at, "mailbox", message) })
+	cursor, err := mailbox.Read(ctx, a.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
+		in, err := survived(log, func() (Incoming, error) { return a.TakeIn(ctx, at, "mailbox", message) })
 		if err == nil {
 			log.InfoContext(ctx, "email came back", "kind", in.Kind, "letter", in.OutboxID, "suppressed", in.Suppressed, "paused", in.Paused)
 		}
 		return in.Handled(), err
 	})
 	// A server that failed is left alone for a while too.
-	return errors.Join(err, h.saveMailbox(context.WithoutCancel(ctx), mailboxState{cursor, at.Unix()}))
+	return errors.Join(err, a.saveMailbox(context.WithoutCancel(ctx), mailboxState{cursor, at.Unix()}))
 }
 
 // survived reads a message that anybody may have written. Should reading it break the
@@ -66,16 +66,16 @@ func survived(log *slog.Logger, take func() (Incoming, error)) (in Incoming, err
 	return take()
 }
 
-func (h *App) mailbox() mailbox.Config {
-	m := h.Config.Mail.IMAP
+func (a *App) mailbox() mailbox.Config {
+	m := a.Config.Mail.IMAP
 	return mailbox.Config{
-		Server: m.Server, Security: m.Security, User: m.User, Secret: h.password(m.PasswordFile),
+		Server: m.Server, Security: m.Security, User: m.User, Secret: a.password(m.PasswordFile),
 		Token: m.Auth == "xoauth2", Folder: m.Folder,
 	}
 }
 
-func (h *App) mailboxState(ctx context.Context) (st mailboxState, err error) {
-	text, err := h.DB.Setting(ctx, settingMailbox)
+func (a *App) mailboxState(ctx context.Context) (st mailboxState, err error) {
+	text, err := a.DB.Setting(ctx, settingMailbox)
 	if isNotFound(err) {
 		return st, nil
 	}
@@ -88,10 +88,10 @@ func (h *App) mailboxState(ctx context.Context) (st mailboxState, err error) {
 	return st, nil
 }
 
-func (h *App) saveMailbox(ctx context.Context, st mailboxState) error {
+func (a *App) saveMailbox(ctx context.Context, st mailboxState) error {
 	text, err := json.Marshal(st)
 	if err != nil {
 		return err
 	}
-	return h.db.SetSetting(ctx, settingMailbox, text)
+	return a.db.SetSetting(ctx, settingMailbox, text)
 }

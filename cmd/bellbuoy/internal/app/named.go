@@ -19,14 +19,14 @@ func (n NamedVisit) String() string {
 }
 
 // Named finds the boats of some visits, in the order given.
-func (h *App) Named(ctx context.Context, visits []schedule.Visit) ([]NamedVisit, error) {
+func (a *App) Named(ctx context.Context, visits []schedule.Visit) ([]NamedVisit, error) {
 	boats := make(map[string]schedule.Boat)
 	out := make([]NamedVisit, 0, len(visits))
 	for _, v := range visits {
 		b, ok := boats[v.BoatID]
 		if !ok {
 			var err error
-			if b, err = h.DB.Boat(ctx, v.BoatID); err != nil {
+			if b, err = a.DB.Boat(ctx, v.BoatID); err != nil {
 				return nil, err
 			}
 			boats[v.BoatID] = b

@@ -19,12 +19,12 @@ type PartLine struct {
 
 // PartLines are the parts that the visits of the next weeks use up, this week
 // included.
-func (h *App) PartLines(ctx context.Context, today civil.Day, weeks int) ([]PartLine, error) {
-	needs, err := h.Parts(ctx, today, weeks)
+func (a *App) PartLines(ctx context.Context, today civil.Day, weeks int) ([]PartLine, error) {
+	needs, err := a.Parts(ctx, today, weeks)
 	if err != nil {
 		return nil, err
 	}
-	all, err := h.DB.PartStocks(ctx)
+	all, err := a.DB.PartStocks(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -49,16 +49,16 @@ func (h *App) PartLines(ctx context.Context, today civil.Day, weeks int) ([]Part
 }
 
 // OrderParts writes orders down, as [store.DB.OrderParts] does.
-func (h *App) OrderParts(ctx context.Context, now time.Time, actor, form string, orders []store.PartOrder) error {
-	return h.db.OrderParts(ctx, now, actor, form, orders)
+func (a *App) OrderParts(ctx context.Context, now time.Time, actor, form string, orders []store.PartOrder) error {
+	return a.db.OrderParts(ctx, now, actor, form, orders)
 }
 
 // ReceiveOrder notes that an order came in, or with day 0 that it did not.
-func (h *App) ReceiveOrder(ctx context.Context, now time.Time, actor string, id int64, day civil.Day) error {
-	return h.db.ReceiveOrder(ctx, now, actor, id, day)
+func (a *App) ReceiveOrder(ctx context.Context, now time.Time, actor string, id int64, day civil.Day) error {
+	return a.db.ReceiveOrder(ctx, now, actor, id, day)
 }
 
 // CancelOrder takes an order back.
-func (h *App) CancelOrder(ctx context.Context, now time.Time, actor string, id int64) error {
-	return h.db.CancelOrder(ctx, now, actor, id)
+func (a *App) CancelOrder(ctx context.Context, now time.Time, actor string, id int64) error {
+	return a.db.CancelOrder(ctx, now, actor, id)
 }

@@ -25,36 +25,36 @@ type PartNeed struct {
 }
 
 // Parts adds up what the visits of the next weeks, this one included, will use.
-func (h *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed, error) {
-	jobs, err := report.JobsAhead(ctx, h.DB, today.Week(), today.Week()+civil.Week(weeks-1))
+func (a *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed, error) {
+	jobs, err := report.JobsAhead(ctx, a.DB, today.Week(), today.Week()+civil.Week(weeks-1))
 	if err != nil {
 		return nil, err
 	}
-	cost, err := h.PartCost(ctx)
-	return h.PartNeeds(jobs, cost, func(*report.JobAhead) float64 { return 1 }), err
+	cost, err := a.PartCost(ctx)
+	return a.PartNeeds(jobs, cost, func(*report.JobAhead) float64 { return 1 }), err
 }
 
 // PartCost tells what a quantity of a part costs the shop, and whether that is known:
 // by the newest order that says it, else by the shop's rules.
-func (h *App) PartCost(ctx context.Context) (func(*rules.Part) (schedule.Cents, bool), error) {
-	stocks, err := h.DB.PartStocks(ctx)
+func (a *App) PartCost(ctx context.Context) (func(*rules.Part) (schedule.Cents, bool), error) {
+	stocks, err := a.DB.PartStocks(ctx)
 	return func(p *rules.Part) (schedule.Cents, bool) {
 		for i := range stocks {
 			if s := &stocks[i]; s.Code == p.Code && s.Unit == p.Unit && s.Cost > 0 {
 				return schedule.Cents(math.Round(p.Quantity * float64(s.Cost))), true
 			}
 		}
-		return h.Planner.Catalogue().CostOf(p)
+		return a.Planner.Catalogue().CostOf(p)
 	}, err
 }
 
 // PartNeeds adds up the parts of some jobs. chance is how likely a job is to be
 // done at all, 0 to 1.
-func (h *App) PartNeeds(jobs []report.JobAhead, costOf func(*rules.Part) (schedule.Cents, bool), chance func(*report.JobAhead) float64) []PartNeed {
+func (a *App) PartNeeds(jobs []report.JobAhead, costOf func(*rules.Part) (schedule.Cents, bool), chance func(*report.JobAhead) float64) []PartNeed {
 	type key struct{ code, unit string }
 	need := make(map[key]*PartNeed)
 	ofRule := make(map[string][]rules.Part) // what a follow-up or a dropped rule uses is not known
-	for _, r := range h.Planner.Catalogue().Rules {
+	for _, r := range a.Planner.Catalogue().Rules {
 		ofRule[r.Code] = r.Parts
 	}
 	for i := range jobs {

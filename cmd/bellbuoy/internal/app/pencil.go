@@ -18,8 +18,8 @@ type Pencilled struct {
 }
 
 // pencilAll fits all visits into weeks and writes the weeks down.
-func (h *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error) {
-	w, err := h.Fit(ctx, today)
+func (a *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error) {
+	w, err := a.Fit(ctx, today)
 	if err != nil {
 		return Pencilled{}, err
 	}
@@ -28,20 +28,20 @@ func (h *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error)
 		weeks[i] = store.Week{VisitID: p.ID, Week: p.Week, Why: p.Why}
 	}
 	out := Pencilled{Moved: w.Moved, ToldMoved: w.ToldMoved}
-	if out.Boats, err = h.db.SaveWeeks(ctx, weeks); err != nil {
+	if out.Boats, err = a.db.SaveWeeks(ctx, weeks); err != nil {
 		return out, err
 	}
-	if err := h.keepShort(ctx, w); err != nil {
+	if err := a.keepShort(ctx, w); err != nil {
 		return out, err
 	}
-	return out, h.db.SetSetting(ctx, settingFilled, []byte(filledToTarget))
+	return out, a.db.SetSetting(ctx, settingFilled, []byte(filledToTarget))
 }
 
 // pencilFew gives the visits of a few newly planned boats weeks in the load as
 // it stands and moves no other boat. False if one of them finds no room in time
 // that way: then all must be fitted anew.
-func (h *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
-	load, err := h.weekLoadNow(ctx, today, plans)
+func (a *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
+	load, err := a.weekLoadNow(ctx, today, plans)
 	if err != nil {
 		return Pencilled{}, false, err
 	}
@@ -72,7 +72,7 @@ func (h *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.B
 	if len(weeks) == 0 {
 		return out, true, nil
 	}
-	out.Boats, err = h.db.SaveWeeks(ctx, weeks)
+	out.Boats, err = a.db.SaveWeeks(ctx, weeks)
 	return out, true, err
 }
 
@@ -89,8 +89,8 @@ type weekLoad struct {
 
 // weekLoadNow reads the load as it stands, and what bears on the visits of these
 // plans.
-func (h *App) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*weekLoad, error) {
-	r := &weekLoad{house: h, today: today, first: today.Week(), taken: make(map[civil.Week]level.Amounts)}
+func (a *App) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*weekLoad, error) {
+	r := &weekLoad{house: a, today: today, first: today.Week(), taken: make(map[civil.Week]level.Amounts)}
 	boats, visits := []string{}, []string{}
 	for _, plan := range plans {
 		for i := range plan.Visits {
@@ -98,13 +98,13 @@ func (h *App) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule
 		}
 	}
 	var err error
-	if r.constraints, err = h.constraints(ctx, r.first.Monday(), unique(boats), visits); err != nil {
+	if r.constraints, err = a.constraints(ctx, r.first.Monday(), unique(boats), visits); err != nil {
 		return nil, err
 	}
-	if r.weeks, err = h.capacityLeft(ctx, today, r.first, r.first+weeksAhead, &r.constraints); err != nil {
+	if r.weeks, err = a.capacityLeft(ctx, today, r.first, r.first+weeksAhead, &r.constraints); err != nil {
 		return nil, err
 	}
-	loads, err := h.DB.WeekLoads(ctx, r.first, r.first+weeksAhead)
+	loads, err := a.DB.WeekLoads(ctx, r.first, r.first+weeksAhead)
 	if err != nil {
 		return nil, err
 	}

@@ -32,18 +32,18 @@ type Planned struct {
 
 // Replan plans every boat whose facts changed since its last plan. It may stop
 // between two batches when ctx ends; what is left stays marked.
-func (h *App) Replan(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+func (a *App) Replan(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
 	var done Planned
 	for {
-		seen, err := h.DB.FactsVersion(ctx)
+		seen, err := a.DB.FactsVersion(ctx)
 		if err != nil {
 			return done, err
 		}
-		ids, err := h.DB.DirtyBoats(ctx, Batch)
+		ids, err := a.DB.DirtyBoats(ctx, Batch)
 		if err != nil || len(ids) == 0 {
 			return done, err
 		}
-		p := planning{h: h, now: now, today: today, seen: seen, done: &done, progress: progress}
+		p := planning{app: a, now: now, today: today, seen: seen, done: &done, progress: progress}
 		if err := p.each(ctx, ids); err != nil {
 			return done, err
 		}
@@ -57,18 +57,18 @@ func (h *App) Replan(ctx context.Context, now time.Time, today civil.Day, progre
 // Sweep plans the whole fleet anew. The facts are read in the order in which
 // they lie in the file while the boats before them are planned, and only plans
 // that say something else than the stored ones are written.
-func (h *App) Sweep(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+func (a *App) Sweep(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
 	var done Planned
-	seen, err := h.DB.FactsVersion(ctx)
+	seen, err := a.DB.FactsVersion(ctx)
 	if err != nil {
 		return done, err
 	}
 	// What changed by hand may show in a calendar though the plan is the same.
-	touched, err := h.DB.DirtyBoats(ctx, everyBoat)
+	touched, err := a.DB.DirtyBoats(ctx, everyBoat)
 	if err != nil {
 		return done, err
 	}
-	p := planning{h: h, now: now, today: today, seen: seen, done: &done, progress: progress}
+	p := planning{app: a, now: now, today: today, seen: seen, done: &done, progress: progress}
 	if err := p.each(ctx, nil); err != nil {
 		return done, err
 	}
@@ -81,7 +81,7 @@ const everyBoat = 1 << 30
 
 // planning is a run of planning over some boats.
 type planning struct {
-	h        *App
+	app      *App
 	now      time.Time
 	today    civil.Day
 	seen     int64
@@ -95,13 +95,13 @@ type planning struct {
 // each plans the boats of these ids, or every boat for nil, and writes the
 // plans down batch by batch.
 func (p *planning) each(ctx context.Context, ids []string) error {
-	places, err := p.h.Places(ctx)
+	places, err := p.app.Places(ctx)
 	if err != nil {
 		return err
 	}
-	err = p.h.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
+	err = p.app.DB.EachFacts(ctx, ids, func(f *schedule.Facts) error {
 		f.Place = places.Of(f.Boat.Place)
-		p.waiting = append(p.waiting, store.NewPlan{BoatID: f.Boat.ID, Plan: p.h.Planner.Plan(f, p.today), Seen: p.seen})
+		p.waiting = append(p.waiting, store.NewPlan{BoatID: f.Boat.ID, Plan: p.app.Planner.Plan(f, p.today), Seen: p.seen})
 		if len(p.waiting) < Batch {
 			return nil
 		}
@@ -114,7 +114,7 @@ func (p *planning) each(ctx context.Context, ids []string) error {
 }
 
 func (p *planning) save(ctx context.Context) error {
-	changed, err := p.h.db.SavePlans(ctx, p.now, p.waiting)
+	changed, err := p.app.db.SavePlans(ctx, p.now, p.waiting)
 	if err != nil {
 		return err
 	}
@@ -146,71 +146,71 @@ const fewBoats = 64
 // planned anew and all weeks are levelled; else only what changed is, at a cost
 // that does not grow with the fleet. Of several callers one works and the
 // others wait for it.
-func (h *App) Settle(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
-	h.settling.Lock()
-	defer h.settling.Unlock()
-	rules := h.fingerprint()
-	last, err := h.DB.Setting(ctx, settingPlanned)
+func (a *App) Settle(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	a.settling.Lock()
+	defer a.settling.Unlock()
+	rules := a.fingerprint()
+	last, err := a.DB.Setting(ctx, settingPlanned)
 	if err != nil && !isNotFound(err) {
 		return Planned{}, err
 	}
 	want := today.String() + "/" + rules
 	if string(last) == want {
-		return h.settleChanged(ctx, now, today, progress)
+		return a.settleChanged(ctx, now, today, progress)
 	}
 	sameRules := strings.HasSuffix(string(last), "/"+rules)
 	before, _, _ := strings.Cut(string(last), "/")
-	done, err := h.settleAll(ctx, now, today, seen(before, today), sameRules, progress)
+	done, err := a.settleAll(ctx, now, today, seen(before, today), sameRules, progress)
 	if err != nil {
 		return done, err
 	}
 	// Only now: a round that was cut short is made again from the start.
-	return done, h.db.SetSetting(ctx, settingPlanned, []byte(want))
+	return done, a.db.SetSetting(ctx, settingPlanned, []byte(want))
 }
 
 // settleChanged plans what changed since the last time.
-func (h *App) settleChanged(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
-	done, err := h.Replan(ctx, now, today, progress)
+func (a *App) settleChanged(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
+	done, err := a.Replan(ctx, now, today, progress)
 	if err != nil || done.Boats == 0 {
 		return done, err
 	}
 	p, ok := Pencilled{}, false
 	if len(done.plans) <= fewBoats {
-		p, ok, err = h.pencilFew(ctx, today, done.plans)
+		p, ok, err = a.pencilFew(ctx, today, done.plans)
 	}
 	if err == nil && !ok {
 		done.Leveled = true
-		p, err = h.pencilAll(ctx, today)
+		p, err = a.pencilAll(ctx, today)
 	}
 	if err != nil {
 		return done, err
 	}
-	return h.publishPencilled(ctx, now, today, done, p)
+	return a.publishPencilled(ctx, now, today, done, p)
 }
 
 // settleAll plans the whole fleet. Under new rules or settings every calendar
 // is written anew, as those tell the shop's name and texts too.
-func (h *App) settleAll(ctx context.Context, now time.Time, today civil.Day, seen, sameRules bool, progress func(boats int)) (Planned, error) {
-	done, err := h.Sweep(ctx, now, today, progress)
+func (a *App) settleAll(ctx context.Context, now time.Time, today civil.Day, seen, sameRules bool, progress func(boats int)) (Planned, error) {
+	done, err := a.Sweep(ctx, now, today, progress)
 	if err != nil {
 		return done, err
 	}
-	passed, err := h.releaseMissed(ctx, now, today, seen)
+	passed, err := a.releaseMissed(ctx, now, today, seen)
 	if err != nil {
 		return done, err
 	}
 	done.IDs = append(done.IDs, passed...)
 	if !sameRules {
-		if done.IDs, err = h.DB.BoatIDs(ctx); err != nil {
+		if done.IDs, err = a.DB.BoatIDs(ctx); err != nil {
 			return done, err
 		}
 	}
 	done.Leveled = true
-	p, err := h.pencilAll(ctx, today)
+	p, err := a.pencilAll(ctx, today)
 	if err != nil {
 		return done, err
 	}
-	return h.publishPencilled(ctx, now, today, done, p)
+	return a.publishPencilled(ctx, now, today, done, p)
 }
 
 // longestLeap is by how many days the day may be ahead of the last one that was
@@ -228,8 +228,8 @@ func seen(last string, today civil.Day) bool {
 // without a record, and plans their boats anew. It returns every boat whose
 // booked day has passed: its calendar is to say so. A day that was not seen coming
 // opens nothing; the next one does.
-func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day, seen bool) ([]string, error) {
-	passed, err := h.DB.BookedBefore(ctx, today)
+func (a *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day, seen bool) ([]string, error) {
+	passed, err := a.DB.BookedBefore(ctx, today)
 	if err != nil || len(passed) == 0 {
 		return nil, err
 	}
@@ -240,31 +240,31 @@ func (h *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day,
 	if !seen {
 		return ids, nil
 	}
-	last := today - civil.Day(h.Config.Reminders.DayPassedDays)
-	if _, err := h.db.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {
+	last := today - civil.Day(a.Config.Reminders.DayPassedDays)
+	if _, err := a.db.ReleaseMissed(ctx, now, "bellbuoy", last); err != nil {
 		return nil, err
 	}
-	_, err = h.Replan(ctx, now, today, nil)
+	_, err = a.Replan(ctx, now, today, nil)
 	return ids, err
 }
 
-func (h *App) publishPencilled(ctx context.Context, now time.Time, today civil.Day, done Planned, p Pencilled) (Planned, error) {
+func (a *App) publishPencilled(ctx context.Context, now time.Time, today civil.Day, done Planned, p Pencilled) (Planned, error) {
 	done.Moved, done.ToldMoved = p.Moved, p.ToldMoved
-	return done, h.Publish(ctx, now, today, append(done.IDs, p.Boats...))
+	return done, a.Publish(ctx, now, today, append(done.IDs, p.Boats...))
 }
 
 // fingerprint is a short name for the rules, settings and places in force:
 // under another one every boat is planned anew.
-func (h *App) fingerprint() string {
-	h.printOnce.Do(func() {
+func (a *App) fingerprint() string {
+	a.printOnce.Do(func() {
 		sum := sha256.New()
 		enc := json.NewEncoder(sum)
-		for _, v := range []any{h.Planner.Catalogue(), h.Planner.Settings(), h.Config.Places, h.Config.Shop, h.Config.Weeks, h.Config.Yard} {
+		for _, v := range []any{a.Planner.Catalogue(), a.Planner.Settings(), a.Config.Places, a.Config.Shop, a.Config.Weeks, a.Config.Yard} {
 			if err := enc.Encode(v); err != nil {
 				panic(err) // plain data always encodes
 			}
 		}
-		h.print = hex.EncodeToString(sum.Sum(nil)[:8])
+		a.print = hex.EncodeToString(sum.Sum(nil)[:8])
 	})
-	return h.print
+	return a.print
 }

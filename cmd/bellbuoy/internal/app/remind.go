@@ -68,16 +68,16 @@ func ownTexts(c *config.Config) (*texts.Catalog, error) {
 var ErrNoSender = errors.New("mail.from is not set in the settings; customers must see who writes to them")
 
 // Policy is the shop's policy of reminding.
-func (h *App) Policy() notify.PolicyConfig {
-	c := h.Config
+func (a *App) Policy() notify.PolicyConfig {
+	c := a.Config
 	r := &c.Reminders
 	p := notify.DefaultPolicy(c.Zone())
 	p.InvitationDays, p.NudgeDays, p.LastCallDays, p.OverdueDays = r.InvitationDays, r.NudgeDays, r.LastCallDays, r.OverdueDays
 	p.Format = c.Format()
 	p.GapDays, p.DailyCap, p.YearlyCap = r.GapDays, r.DailyCap, r.YearlyCap
 	p.LeastNotice, p.SilentSeasons, p.SmallVisit = r.LeastNotice, r.SilentSeasons, schedule.Cents(r.SmallVisit*100+0.5)
-	p.VisitNotice = h.partsNotice
-	p.HoldOutPercent, p.Assignment = r.HoldOutPercent, h.lot
+	p.VisitNotice = a.partsNotice
+	p.HoldOutPercent, p.Assignment = r.HoldOutPercent, a.lot
 	from, until := minutes(r.From), minutes(r.Until)
 	for d := range p.Window.Hours {
 		p.Window.Hours[d] = [2]int{from, until}
@@ -92,12 +92,12 @@ func (h *App) Policy() notify.PolicyConfig {
 
 // partsNotice is how many working days a visit needs for the parts that are ordered for
 // it, 0 if all are in stock.
-func (h *App) partsNotice(v *schedule.Visit) int {
-	r := &h.Config.Reminders
+func (a *App) partsNotice(v *schedule.Visit) int {
+	r := &a.Config.Reminders
 	if len(r.PartsToOrder) == 0 {
 		return 0
 	}
-	for _, rule := range h.Planner.Catalogue().Rules {
+	for _, rule := range a.Planner.Catalogue().Rules {
 		ordered := slices.ContainsFunc(rule.Parts, func(p rules.Part) bool { return slices.Contains(r.PartsToOrder, p.Code) })
 		if ordered && slices.ContainsFunc(v.Items, func(key string) bool { return strings.Contains(key, "/"+rule.Code+"@") }) {
 			return r.PartsNotice
@@ -108,8 +108,8 @@ func (h *App) partsNotice(v *schedule.Visit) int {
 
 // lot gives a customer's number for a season, from 0 to below 1: made from the
 // shop's secret, so that it is the same at each asking and nobody can choose it.
-func (h *App) lot(customerID string, season returns.Season) float64 {
-	mac := hmac.New(sha256.New, h.assignmentKey)
+func (a *App) lot(customerID string, season returns.Season) float64 {
+	mac := hmac.New(sha256.New, a.assignmentKey)
 	fmt.Fprintf(mac, "%s\n%s", season, customerID)
 	const bits = 53 // as many as a float64 holds exactly
 	return float64(binary.BigEndian.Uint64(mac.Sum(nil))>>(64-bits)) / (1 << bits)
@@ -125,13 +125,13 @@ func minutes(s string) int {
 }
 
 // Recipient gathers what the policy may know about one customer.
-func (h *App) Recipient(ctx context.Context, customerID string) (schedule.Recipient, error) {
-	c, err := h.DB.Customer(ctx, customerID)
+func (a *App) Recipient(ctx context.Context, customerID string) (schedule.Recipient, error) {
+	c, err := a.DB.Customer(ctx, customerID)
 	if err != nil {
 		return schedule.Recipient{}, err
 	}
 	var found schedule.Recipient
-	err = h.eachRecipient(ctx, []schedule.Customer{c}, func(r *schedule.Recipient) error {
+	err = a.eachRecipient(ctx, []schedule.Customer{c}, func(r *schedule.Recipient) error {
 		found = *r
 		return nil
 	})
@@ -139,33 +139,33 @@ func (h *App) Recipient(ctx context.Context, customerID string) (schedule.Recipi
 }
 
 // EachRecipient gathers the same for every customer, a page at a time.
-func (h *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
+func (a *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
 	after := ""
 	for {
-		page, err := h.DB.Customers(ctx, after, Batch)
+		page, err := a.DB.Customers(ctx, after, Batch)
 		if err != nil || len(page) == 0 {
 			return err
 		}
-		if err := h.eachRecipient(ctx, page, fn); err != nil {
+		if err := a.eachRecipient(ctx, page, fn); err != nil {
 			return err
 		}
 		after = page[len(page)-1].ID
 	}
 }
 
-func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
-	all, err := h.contacts(ctx, page)
+func (a *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
+	all, err := a.contacts(ctx, page)
 	if err != nil {
 		return err
 	}
 	for i := range all {
 		r := &all[i]
-		boats, err := h.DB.BoatsOf(ctx, r.Customer.ID)
+		boats, err := a.DB.BoatsOf(ctx, r.Customer.ID)
 		if err != nil {
 			return err
 		}
 		for _, b := range boats {
-			v, err := h.ViewIn(ctx, b.ID, h.Language(&r.Customer))
+			v, err := a.ViewIn(ctx, b.ID, a.Language(&r.Customer))
 			if err != nil {
 				return err
 			}
@@ -179,28 +179,28 @@ func (h *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn fu
 }
 
 // contacts gathers what the policy may know about customers but for their boats.
-func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedule.Recipient, error) {
+func (a *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedule.Recipient, error) {
 	ids := make([]string, len(page))
 	for i := range page {
 		ids[i] = page[i].ID
 	}
-	reach, err := outbox.MailStatuses(ctx, h.DB, ids)
+	reach, err := outbox.MailStatuses(ctx, a.DB, ids)
 	if err != nil {
 		return nil, err
 	}
-	heard, err := outbox.Notified(ctx, h.DB, ids)
+	heard, err := outbox.Notified(ctx, a.DB, ids)
 	if err != nil {
 		return nil, err
 	}
-	answers, err := h.DB.Answers(ctx, ids)
+	answers, err := a.DB.Answers(ctx, ids)
 	if err != nil {
 		return nil, err
 	}
-	off, err := h.DB.CalledOff(ctx, ids)
+	off, err := a.DB.CalledOff(ctx, ids)
 	if err != nil {
 		return nil, err
 	}
-	draws, err := outbox.Holdouts(ctx, h.DB, ids)
+	draws, err := outbox.Holdouts(ctx, a.DB, ids)
 	if err != nil {
 		return nil, err
 	}
@@ -212,7 +212,7 @@ func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed, LastSign: known.LastSign,
 		}
 		if !known.LastMail.IsZero() {
-			all[i].LastMail = civil.FromTime(known.LastMail.In(h.Config.Zone()))
+			all[i].LastMail = civil.FromTime(known.LastMail.In(a.Config.Zone()))
 		}
 	}
 	return all, nil
@@ -220,18 +220,18 @@ func (h *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 
 // Remind decides for every customer what is to be told now, and queues it.
 // While sending is off nothing is queued. It returns how many letters were.
-func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
-	st, err := outbox.Sending(ctx, h.DB)
+func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
+	st, err := outbox.Sending(ctx, a.DB)
 	if err != nil || !st.On {
 		return 0, err
 	}
-	if err := h.followAddresses(ctx, now); err != nil {
+	if err := a.followAddresses(ctx, now); err != nil {
 		return 0, err
 	}
 	var due []notify.Notice
 	var draws []schedule.Holdout
-	err = h.EachRecipient(ctx, func(r *schedule.Recipient) error {
-		notices, drawn := h.decide(r, now)
+	err = a.EachRecipient(ctx, func(r *schedule.Recipient) error {
+		notices, drawn := a.decide(r, now)
 		due, draws = append(due, notices...), append(draws, drawn...)
 		return nil
 	})
@@ -240,20 +240,20 @@ func (h *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	// Before the letters: a lot that is forgotten would be drawn again, and by
 	// then only those who had not answered would be left.
-	if err := outbox.SaveHoldouts(ctx, h.db, draws); err != nil {
+	if err := outbox.SaveHoldouts(ctx, a.db, draws); err != nil {
 		return 0, err
 	}
-	after, err := h.summaries(ctx, now)
+	after, err := a.summaries(ctx, now)
 	if err != nil {
 		return 0, err
 	}
-	return h.queue(ctx, now, append(due, after...))
+	return a.queue(ctx, now, append(due, after...))
 }
 
 // decide says what a customer should be told now, after lots were drawn for the
 // nudges that are due. The draws must be kept before the notices are queued.
-func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Holdout) {
-	policy := h.Policy()
+func (a *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Holdout) {
+	policy := a.Policy()
 	draws := notify.AssignHoldouts(*r, policy, now)
 	r.Holdouts = append(r.Holdouts, draws...)
 	return notify.Decide(*r, policy, now), draws
@@ -261,63 +261,63 @@ func (h *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []s
 
 // Tell queues for the owner of one boat what must not wait: the answer to a
 // booking. What is due beside it comes with the next hour's reminders.
-func (h *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
-	st, err := outbox.Sending(ctx, h.DB)
+func (a *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
+	st, err := outbox.Sending(ctx, a.DB)
 	if err != nil || !st.On {
 		return false, err
 	}
-	owner, err := h.OwnerOf(ctx, boatID)
+	owner, err := a.OwnerOf(ctx, boatID)
 	if err != nil || owner.ID == "" {
 		return false, err
 	}
-	r, err := h.Recipient(ctx, owner.ID)
+	r, err := a.Recipient(ctx, owner.ID)
 	if err != nil {
 		return false, err
 	}
 	atOnce := func() []notify.Notice {
-		return slices.DeleteFunc(notify.Decide(r, h.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+		return slices.DeleteFunc(notify.Decide(r, a.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
 	}
 	due := atOnce()
 	if slices.ContainsFunc(due, func(n notify.Notice) bool { return n.Step == schedule.StepConfirmation }) {
 		// One email for a day, also where its boats are booked one after the other.
-		joined, err := outbox.JoinConfirmations(ctx, h.db, now, owner.ID)
+		joined, err := outbox.JoinConfirmations(ctx, a.db, now, owner.ID)
 		if err != nil {
 			return false, err
 		}
 		if joined > 0 {
-			if r, err = h.Recipient(ctx, owner.ID); err != nil {
+			if r, err = a.Recipient(ctx, owner.ID); err != nil {
 				return false, err
 			}
 			due = atOnce()
 		}
 	}
-	n, err := h.queue(ctx, now, due)
+	n, err := a.queue(ctx, now, due)
 	return n > 0, err
 }
 
 // decideAgain tells the customers whose letters were withdrawn since a moment
 // what is true now.
-func (h *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
-	ids, err := outbox.WithdrawnSince(ctx, h.DB, since)
+func (a *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
+	ids, err := outbox.WithdrawnSince(ctx, a.DB, since)
 	if err != nil || len(ids) == 0 {
 		return 0, err
 	}
-	if _, err := h.Settle(ctx, now, h.Day(now), nil); err != nil {
+	if _, err := a.Settle(ctx, now, a.Day(now), nil); err != nil {
 		return 0, err
 	}
 	var due []notify.Notice
 	for _, id := range ids {
-		r, err := h.Recipient(ctx, id)
+		r, err := a.Recipient(ctx, id)
 		if err != nil {
 			return 0, err
 		}
-		notices, draws := h.decide(&r, now)
-		if err := outbox.SaveHoldouts(ctx, h.db, draws); err != nil {
+		notices, draws := a.decide(&r, now)
+		if err := outbox.SaveHoldouts(ctx, a.db, draws); err != nil {
 			return 0, err
 		}
 		due = append(due, notices...)
 	}
-	return h.queue(ctx, now, due)
+	return a.queue(ctx, now, due)
 }
 
 // settingSince names the setting that holds the day on which sending was
@@ -326,57 +326,57 @@ const settingSince = "sending-since"
 
 // SwitchSending switches mail on or off. The ramp starts on the day it is
 // switched on.
-func (h *App) SwitchSending(ctx context.Context, now time.Time, actor string, on bool) error {
+func (a *App) SwitchSending(ctx context.Context, now time.Time, actor string, on bool) error {
 	if on {
-		if h.renderer == nil {
+		if a.renderer == nil {
 			return ErrNoSender
 		}
-		if err := h.db.SetSetting(ctx, settingSince, []byte(h.Day(now).String())); err != nil {
+		if err := a.db.SetSetting(ctx, settingSince, []byte(a.Day(now).String())); err != nil {
 			return err
 		}
 	}
-	return outbox.SetSending(ctx, h.db, now, actor, on)
+	return outbox.SetSending(ctx, a.db, now, actor, on)
 }
 
 // Day is the civil day of an instant by the shop's clock.
-func (h *App) Day(t time.Time) civil.Day { return civil.FromTime(t.In(h.Config.Zone())) }
+func (a *App) Day(t time.Time) civil.Day { return civil.FromTime(t.In(a.Config.Zone())) }
 
 // room is how many more reminders may be queued today.
-func (h *App) room(ctx context.Context, now time.Time) (int, error) {
-	today := h.Day(now)
-	begun, err := h.sendingSince(ctx, now)
+func (a *App) room(ctx context.Context, now time.Time) (int, error) {
+	today := a.Day(now)
+	begun, err := a.sendingSince(ctx, now)
 	if err != nil {
 		return 0, err
 	}
-	taken, err := outbox.RemindersQueuedSince(ctx, h.DB, today.At(0, 0, h.Config.Zone()), now)
-	return notify.Ramp(h.Policy(), int(today-begun), taken), err
+	taken, err := outbox.RemindersQueuedSince(ctx, a.DB, today.At(0, 0, a.Config.Zone()), now)
+	return notify.Ramp(a.Policy(), int(today-begun), taken), err
 }
 
 // sendingSince is the day on which sending was switched on, today if it is not
 // known.
-func (h *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error) {
-	since, err := h.DB.Setting(ctx, settingSince)
+func (a *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error) {
+	since, err := a.DB.Setting(ctx, settingSince)
 	if isNotFound(err) || err == nil && len(since) == 0 {
-		return h.Day(now), nil
+		return a.Day(now), nil
 	}
 	if err != nil {
 		return 0, err
 	}
 	begun, err := civil.Parse(string(since))
-	if today := h.Day(now); err == nil && begun > today {
+	if today := a.Day(now); err == nil && begun > today {
 		// Written while the clock was ahead: the ramp would wait for that day.
-		begun, err = today, h.db.SetSetting(ctx, settingSince, []byte(today.String()))
+		begun, err = today, a.db.SetSetting(ctx, settingSince, []byte(today.String()))
 	}
 	return begun, wrap("the day on which sending was switched on", err)
 }
 
 // queue renders the notices that there is room for today and puts them into
 // the outbox together with what their customers have then heard.
-func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (int, error) {
+func (a *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (int, error) {
 	if len(due) == 0 {
 		return 0, nil
 	}
-	room, err := h.room(ctx, now)
+	room, err := a.room(ctx, now)
 	if err != nil {
 		return 0, err
 	}
@@ -384,7 +384,7 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	var letters []outbox.NewMessage
 	put := func() error {
 		for part := range slices.Chunk(letters, Batch) {
-			k, err := outbox.Enqueue(ctx, h.db, now, part)
+			k, err := outbox.Enqueue(ctx, a.db, now, part)
 			queued += k
 			if err != nil {
 				return err
@@ -397,11 +397,11 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		if _, err := notify.CheckMailAddress(n.Customer.Email); err != nil {
 			continue // the phone round names the customer
 		}
-		told, err := h.invite(ctx, now, &n)
+		told, err := a.invite(ctx, now, &n)
 		if err != nil {
 			return 0, err
 		}
-		l, err := h.newMessage(ctx, &n, told)
+		l, err := a.newMessage(ctx, &n, told)
 		if err != nil {
 			return 0, err
 		}
@@ -417,65 +417,65 @@ func (h *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 }
 
 // newMessage renders a notice with what it tells a calendar, nil for nothing.
-func (h *App) newMessage(ctx context.Context, n *notify.Notice, told *schedule.Invitation) (outbox.NewMessage, error) {
-	l, err := h.Message(ctx, n)
+func (a *App) newMessage(ctx context.Context, n *notify.Notice, told *schedule.Invitation) (outbox.NewMessage, error) {
+	l, err := a.Message(ctx, n)
 	return outbox.NewMessage{Message: l, Notified: n.Notified, Invitation: told}, err
 }
 
 // Message renders a notice.
-func (h *App) Message(ctx context.Context, n *notify.Notice) (schedule.Message, error) {
-	if h.renderer == nil {
+func (a *App) Message(ctx context.Context, n *notify.Notice) (schedule.Message, error) {
+	if a.renderer == nil {
 		return schedule.Message{}, ErrNoSender
 	}
-	links, err := h.links(ctx, n.Customer.ID)
+	links, err := a.links(ctx, n.Customer.ID)
 	if err != nil {
 		return schedule.Message{}, err
 	}
-	if n.Step == schedule.StepConfirmation && n.Invitation == nil && len(n.Visits) > 0 && h.Config.Appointment() == config.AppointmentFile {
+	if n.Step == schedule.StepConfirmation && n.Invitation == nil && len(n.Visits) > 0 && a.Config.Appointment() == config.AppointmentFile {
 		links.File = links.My + "/appointment/" + url.PathEscape(n.Visits[0].Visit.Visit.ID) + ".ics"
 	}
-	return h.renderer.Message(n, links)
+	return a.renderer.Message(n, links)
 }
 
 // Report renders an email to the shop's own people.
-func (h *App) Report(x *message.Report) (schedule.Message, error) {
-	if h.renderer == nil {
+func (a *App) Report(x *message.Report) (schedule.Message, error) {
+	if a.renderer == nil {
 		return schedule.Message{}, ErrNoSender
 	}
-	return h.renderer.Report(x)
+	return a.renderer.Report(x)
 }
 
 // Preview shows a notice as the desk reads it.
-func (h *App) Preview(ctx context.Context, n *notify.Notice) (string, error) {
-	if h.renderer == nil {
+func (a *App) Preview(ctx context.Context, n *notify.Notice) (string, error) {
+	if a.renderer == nil {
 		return "", ErrNoSender
 	}
-	links, err := h.links(ctx, n.Customer.ID)
-	return h.renderer.Preview(n, links), err
+	links, err := a.links(ctx, n.Customer.ID)
+	return a.renderer.Preview(n, links), err
 }
 
 // Bodies are a notice's text and HTML as they would go out.
-func (h *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, err error) {
-	if h.renderer == nil {
+func (a *App) Bodies(ctx context.Context, n *notify.Notice) (text, html string, err error) {
+	if a.renderer == nil {
 		return "", "", ErrNoSender
 	}
-	links, err := h.links(ctx, n.Customer.ID)
+	links, err := a.links(ctx, n.Customer.ID)
 	if err != nil {
 		return "", "", err
 	}
-	return h.renderer.Bodies(n, links)
+	return a.renderer.Bodies(n, links)
 }
 
-func (h *App) links(ctx context.Context, customerID string) (message.Links, error) {
-	my, err := h.MyURL(ctx, customerID)
+func (a *App) links(ctx context.Context, customerID string) (message.Links, error) {
+	my, err := a.MyURL(ctx, customerID)
 	if err != nil {
 		return message.Links{}, err
 	}
-	stop, err := h.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
+	stop, err := a.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
 	if err != nil {
 		return message.Links{}, err
 	}
 	return message.Links{
-		My: my, Stop: h.Config.Shop.URL + "/stop/" + stop, StopMail: h.stopMail(stop), Calendar: my + "/calendar",
+		My: my, Stop: a.Config.Shop.URL + "/stop/" + stop, StopMail: a.stopMail(stop), Calendar: my + "/calendar",
 	}, nil
 }

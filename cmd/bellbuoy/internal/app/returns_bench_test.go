@@ -19,7 +19,7 @@ func BenchmarkFigures(b *testing.B) {
 	if testing.Short() {
 		boats /= 10
 	}
-	h := soldShop(b, today, boats, 6, 1)
+	a := soldShop(b, today, boats, 6, 1)
 	ctx := context.Background()
 	for _, page := range []struct {
 		name string
@@ -36,7 +36,7 @@ func BenchmarkFigures(b *testing.B) {
 	} {
 		b.Run(page.name, func(b *testing.B) {
 			for b.Loop() {
-				l, err := figures.Open(ctx, h, today)
+				l, err := figures.Open(ctx, a, today)
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -48,7 +48,7 @@ func BenchmarkFigures(b *testing.B) {
 	}
 	b.Run("replay", func(b *testing.B) {
 		for b.Loop() {
-			if err := figures.Replay(ctx, h, today, nil); err != nil {
+			if err := figures.Replay(ctx, a, today, nil); err != nil {
 				b.Fatal(err)
 			}
 		}

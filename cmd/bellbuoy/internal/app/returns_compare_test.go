@@ -15,9 +15,9 @@ import (
 // technician, kind, make and place, of both seasons to the same day.
 func TestTheSeasonBesideTheLastIsRecounted(t *testing.T) {
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 80, 4, 5)
-	now := today.At(10, 0, h.Config.Zone())
-	db, err := sql.Open("sqlite", "file:"+h.DB.Path()+"?_pragma=busy_timeout(60000)")
+	a := soldShop(t, today, 80, 4, 5)
+	now := today.At(10, 0, a.Config.Zone())
+	db, err := sql.Open("sqlite", "file:"+a.DB.Path()+"?_pragma=busy_timeout(60000)")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,16 +31,16 @@ func TestTheSeasonBesideTheLastIsRecounted(t *testing.T) {
 	visits := plannedVisits(t, db)
 	for _, v := range visits[:4] {
 		b := schedule.Booking{BoatID: v[0], VisitID: v[1], Kind: v[2], Day: today - civil.Day(8+missed), Minute: -1}
-		if err := storetest.Writer(t, h.DB).Book(t.Context(), now, "desk", b, nil, nil); err != nil {
+		if err := storetest.Writer(t, a.DB).Book(t.Context(), now, "desk", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		missed++
 	}
-	if n, err := storetest.Writer(t, h.DB).ReleaseMissed(t.Context(), now, "bellbuoy", today-3); err != nil || n != missed {
+	if n, err := storetest.Writer(t, a.DB).ReleaseMissed(t.Context(), now, "bellbuoy", today-3); err != nil || n != missed {
 		t.Fatalf("released %d, %v", n, err)
 	}
 
-	c, err := ledger(t, h, today).Comparison(t.Context())
+	c, err := ledger(t, a, today).Comparison(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +103,7 @@ func TestTheSeasonBesideTheLastIsRecounted(t *testing.T) {
 		t.Errorf("%d and %d did not come, want %d and none", c.NoShows.Now.Count, c.NoShows.Before.Count, missed)
 	}
 	// Three technicians of 8 h on 58 weekdays but 7 September and 12 October, holidays.
-	if want := int(56 * 3 * 8 * 60 * h.Config.Weeks.Allowance); c.Available[0] != want {
+	if want := int(56 * 3 * 8 * 60 * a.Config.Weeks.Allowance); c.Available[0] != want {
 		t.Errorf("%d minutes were there, want about %d", c.Available[0], want)
 	}
 }
@@ -138,8 +138,8 @@ func plannedVisits(t *testing.T, db *sql.DB) (out [][3]string) {
 // customers reminded, and the hours sold of this season by the catalog's times.
 func TestTheListsAreRecounted(t *testing.T) {
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 80, 4, 5)
-	db, err := sql.Open("sqlite", "file:"+h.DB.Path()+"?_pragma=busy_timeout(60000)")
+	a := soldShop(t, today, 80, 4, 5)
+	db, err := sql.Open("sqlite", "file:"+a.DB.Path()+"?_pragma=busy_timeout(60000)")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -149,7 +149,7 @@ func TestTheListsAreRecounted(t *testing.T) {
 		FROM ownerships, (SELECT '2025-10-20' AS day UNION SELECT '2025-10-22' UNION SELECT '2026-09-01') WHERE to_day IS NULL AND CAST(substr(boat_id, 2) AS INTEGER) % 3 > 0`)
 	must(t, db, "CREATE TEMP TABLE times (service TEXT PRIMARY KEY, minutes INTEGER)")
 	must(t, db, "CREATE TEMP TABLE covers (service TEXT, covered TEXT)")
-	for _, r := range h.Planner.Catalogue().Rules {
+	for _, r := range a.Planner.Catalogue().Rules {
 		res, err := db.Exec("INSERT OR IGNORE INTO times VALUES (?, ?)", r.Service, r.Labour)
 		if err != nil {
 			t.Fatal(err)
@@ -167,7 +167,7 @@ func TestTheListsAreRecounted(t *testing.T) {
 	const held = `SELECT o.boat_id, coalesce(o.from_day, '') AS since, min(coalesce(o.to_day, '9999'), coalesce(b.gone, '9999')) AS until,
 		iif(o.from_day <= b.sold_on, o.from_day, '') AS sold FROM ownerships o JOIN boats b ON b.id = o.boat_id`
 	const paid = "SELECT boat_id, day, amount FROM records WHERE done_by = 'shop' AND amount > 0"
-	l := ledger(t, h, today)
+	l := ledger(t, a, today)
 	on := theDay(t, "2025-08-01")
 	for _, c := range []struct {
 		what   string

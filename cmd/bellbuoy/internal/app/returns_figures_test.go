@@ -49,10 +49,10 @@ func TestEveryFigureIsItsList(t *testing.T) {
 		t.Skip("asks for every list of every figure")
 	}
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 150, 6, 3)
-	tellSome(t, h, today)
-	drawFor(t, h, today)
-	l := ledger(t, h, today)
+	a := soldShop(t, today, 150, 6, 3)
+	tellSome(t, a, today)
+	drawFor(t, a, today)
+	l := ledger(t, a, today)
 	report, err := l.Report(t.Context())
 	if err != nil {
 		t.Fatal(err)
@@ -122,9 +122,9 @@ func TestMonthsSumToTheSeason(t *testing.T) {
 // answering in the newest.
 func TestFunnelNeverRises(t *testing.T) {
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 150, 5, 5)
-	tellSome(t, h, today)
-	l := ledger(t, h, today)
+	a := soldShop(t, today, 150, 5, 5)
+	tellSome(t, a, today)
+	l := ledger(t, a, today)
 	done := 0
 	for s := l.First; s.First() <= today; s = s.Next() {
 		f, err := l.Funnel(t.Context(), s)
@@ -154,9 +154,9 @@ func TestFunnelNeverRises(t *testing.T) {
 // booked.
 func TestSeasonTellsWhatWasSaid(t *testing.T) {
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 150, 5, 6)
-	told := tellSome(t, h, today)
-	f, err := ledger(t, h, today).Funnel(t.Context(), returns.Season{Year: 2026, Half: returns.Autumn})
+	a := soldShop(t, today, 150, 5, 6)
+	told := tellSome(t, a, today)
+	f, err := ledger(t, a, today).Funnel(t.Context(), returns.Season{Year: 2026, Half: returns.Autumn})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -256,9 +256,9 @@ func FuzzParseQuery(f *testing.F) {
 	})
 }
 
-func ledger(t testing.TB, h *app.App, today civil.Day) *figures.Ledger {
+func ledger(t testing.TB, a *app.App, today civil.Day) *figures.Ledger {
 	t.Helper()
-	l, err := figures.Open(context.Background(), h, today)
+	l, err := figures.Open(context.Background(), a, today)
 	if err != nil {
 		t.Fatal(err)
 	}

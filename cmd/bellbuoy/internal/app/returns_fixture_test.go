@@ -44,26 +44,26 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 	if err != nil {
 		t.Fatal(err)
 	}
-	h, err := app.Open(t.Context(), cfg)
+	a, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { h.Close() })
+	t.Cleanup(func() { a.Close() })
 	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(seed, 0)), today, boats, years)); err != nil {
 		t.Fatal(err)
 	}
-	takeIn(t, h, dir, today)
-	if _, err := h.Settle(t.Context(), today.At(12, 0, cfg.Zone()), today, nil); err != nil {
+	takeIn(t, a, dir, today)
+	if _, err := a.Settle(t.Context(), today.At(12, 0, cfg.Zone()), today, nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := figures.Replay(t.Context(), h, today, nil); err != nil {
+	if err := figures.Replay(t.Context(), a, today, nil); err != nil {
 		t.Fatal(err)
 	}
-	return h
+	return a
 }
 
 // takeIn takes the five files of a folder in.
-func takeIn(t testing.TB, h *app.App, dir string, today civil.Day) {
+func takeIn(t testing.TB, a *app.App, dir string, today civil.Day) {
 	t.Helper()
 	var files []imports.File
 	for _, name := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
@@ -74,7 +74,7 @@ func takeIn(t testing.TB, h *app.App, dir string, today civil.Day) {
 		defer f.Close()
 		files = append(files, imports.File{Name: name, R: f})
 	}
-	report, err := imports.Intake(t.Context(), h.Writer(), today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), a.Writer(), today.At(12, 0, a.Config.Zone()), files, a.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}
@@ -94,9 +94,9 @@ type told struct{ silent, declined, answered, booked int }
 
 // tellSome tells the customers of some boats due for lay-up in 2026 of it, and
 // lets them answer: nothing, no, later, or a day.
-func tellSome(t testing.TB, h *app.App, today civil.Day) told {
+func tellSome(t testing.TB, a *app.App, today civil.Day) told {
 	t.Helper()
-	l := ledger(t, h, today)
+	l := ledger(t, a, today)
 	season := returns.Season{Year: 2026, Half: returns.Autumn}
 	list, err := l.List(t.Context(), figures.Query{List: figures.ListSeason, Season: season, Fate: string(returns.FateUntold)})
 	if err != nil {
@@ -107,13 +107,13 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 	}
 	var n told
 	for i, boat := range list.Boats[:len(list.Boats)/4*4] {
-		owner, err := h.DB.OwnerOf(t.Context(), boat)
+		owner, err := a.DB.OwnerOf(t.Context(), boat)
 		if err != nil {
 			t.Fatal(err)
 		}
 		visit := boat + ".lay-up.2026"
 		heard := []schedule.Notified{{CustomerID: owner.ID, Subject: visit, Step: schedule.StepInvitation, On: theDay(t, "2026-08-31")}}
-		at := theDay(t, "2026-10-01").At(10, 0, h.Config.Zone())
+		at := theDay(t, "2026-10-01").At(10, 0, a.Config.Zone())
 		say := schedule.Answer{CustomerID: owner.ID, BoatID: boat, VisitID: visit, At: at}
 		if i%4 == 1 || i%4 == 2 {
 			// The last call comes after the answer, and so is not what it followed.
@@ -121,7 +121,7 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 				schedule.Notified{CustomerID: owner.ID, Subject: visit, Step: schedule.StepNudge, On: theDay(t, "2026-09-21")},
 				schedule.Notified{CustomerID: owner.ID, Subject: visit, Step: schedule.StepLastCall, On: theDay(t, "2026-10-05")})
 		}
-		if err := outbox.RecordNotified(t.Context(), h.Writer(), at, "test", heard); err != nil {
+		if err := outbox.RecordNotified(t.Context(), a.Writer(), at, "test", heard); err != nil {
 			t.Fatal(err)
 		}
 		switch i % 4 {
@@ -137,12 +137,12 @@ func tellSome(t testing.TB, h *app.App, today civil.Day) told {
 		case 3:
 			n.booked++
 			b := schedule.Booking{VisitID: visit, BoatID: boat, Kind: schedule.LayUp, Day: today + 5, Minute: -1}
-			if err := h.Writer().Book(t.Context(), at, "test", b, nil, nil); err != nil {
+			if err := a.Writer().Book(t.Context(), at, "test", b, nil, nil); err != nil {
 				t.Fatal(err)
 			}
 			continue
 		}
-		if _, err := h.Writer().SaveAnswer(t.Context(), at, "test", store.NewAnswer{Answer: say}); err != nil {
+		if _, err := a.Writer().SaveAnswer(t.Context(), at, "test", store.NewAnswer{Answer: say}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -35,10 +35,10 @@ import (
 func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 
 // waiting are the letters of the owner in the outbox.
-func waiting(t *testing.T, h *app.App) int {
+func waiting(t *testing.T, a *app.App) int {
 	t.Helper()
 	n := 0
-	counts, err := outbox.MessageCounts(context.Background(), h.DB)
+	counts, err := outbox.MessageCounts(context.Background(), a.DB)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,36 +52,36 @@ func waiting(t *testing.T, h *app.App) int {
 // days of a month however often the clock ticks, and again in the next month.
 func TestLetterIsMailedOncePerMonth(t *testing.T) {
 	today := theDay(t, "2026-12-01")
-	h := soldShop(t, today, 40, 4, 7)
-	noon := func(d civil.Day) time.Time { return d.At(12, 0, h.Config.Zone()) }
+	a := soldShop(t, today, 40, 4, 7)
+	noon := func(d civil.Day) time.Time { return d.At(12, 0, a.Config.Zone()) }
 	tick := func(d civil.Day) {
 		t.Helper()
-		if err := figures.Tick(t.Context(), h, noon(d), quiet()); err != nil {
+		if err := figures.Tick(t.Context(), a, noon(d), quiet()); err != nil {
 			t.Fatal(err)
 		}
 	}
 	tick(today)
-	if n := waiting(t, h); n != 0 {
+	if n := waiting(t, a); n != 0 {
 		t.Fatalf("%d letters with sending off", n)
 	}
-	if err := h.SwitchSending(t.Context(), noon(today), "test", true); err != nil {
+	if err := a.SwitchSending(t.Context(), noon(today), "test", true); err != nil {
 		t.Fatal(err)
 	}
 	for _, d := range []civil.Day{today, today, today + 1, today + 20} {
 		tick(d)
 	}
-	if n := waiting(t, h); n != 1 {
+	if n := waiting(t, a); n != 1 {
 		t.Errorf("%d letters in December, want 1", n)
 	}
 	tick(theDay(t, "2027-01-20")) // too late to be news
-	if n := waiting(t, h); n != 1 {
+	if n := waiting(t, a); n != 1 {
 		t.Errorf("%d letters on 20 January, want none more", n)
 	}
 	tick(theDay(t, "2027-02-02"))
-	if n := waiting(t, h); n != 2 {
+	if n := waiting(t, a); n != 2 {
 		t.Errorf("%d letters in February, want one more", n)
 	}
-	kept, err := report.OutlookDays(t.Context(), h.DB)
+	kept, err := report.OutlookDays(t.Context(), a.DB)
 	if err != nil || len(kept) == 0 || kept[len(kept)-1] != theDay(t, "2027-02-01") {
 		t.Errorf("plans kept of %v, %v; want the spring's too", kept, err)
 	}
@@ -91,15 +91,15 @@ func TestLetterIsMailedOncePerMonth(t *testing.T) {
 // sentences, each with its list.
 func TestLetterSaysTheSameTwice(t *testing.T) {
 	today := theDay(t, "2026-10-02")
-	h := soldShop(t, today, 120, 5, 8)
-	x, err := ledger(t, h, today).MonthlyReport(t.Context())
+	a := soldShop(t, today, 120, 5, 8)
+	x, err := ledger(t, a, today).MonthlyReport(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
 	if x.Month.String() != "2026-09" || len(x.Do) != 3 || len(x.Lines) < 4 {
 		t.Fatalf("letter of %s with %d sentences and %d things to do", x.Month, len(x.Lines), len(x.Do))
 	}
-	l, err := figures.OwnerMail(h, x, today.At(8, 0, h.Config.Zone()))
+	l, err := figures.OwnerMail(a, x, today.At(8, 0, a.Config.Zone()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,7 +125,7 @@ func TestLetterSaysTheSameTwice(t *testing.T) {
 // signed, as every other email of the shop does.
 func TestOwnersReportIsSigned(t *testing.T) {
 	today := theDay(t, "2026-10-02")
-	h := soldShop(t, today, 12, 3, 8)
+	a := soldShop(t, today, 12, 3, 8)
 	public, private, err := ed25519.GenerateKey(nil)
 	if err != nil {
 		t.Fatal(err)
@@ -138,20 +138,20 @@ func TestOwnersReportIsSigned(t *testing.T) {
 	if err := os.WriteFile(key, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: der}), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.Close(); err != nil {
+	if err := a.Close(); err != nil {
 		t.Fatal(err)
 	}
-	cfg := h.Config
+	cfg := a.Config
 	cfg.Mail.DKIMKeyFile, cfg.Mail.DKIMDomain, cfg.Mail.DKIMSelector = key, "lindrake.example", "s1"
-	if h, err = app.Open(t.Context(), cfg); err != nil {
+	if a, err = app.Open(t.Context(), cfg); err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { h.Close() })
-	x, err := ledger(t, h, today).MonthlyReport(t.Context())
+	t.Cleanup(func() { a.Close() })
+	x, err := ledger(t, a, today).MonthlyReport(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
-	l, err := figures.OwnerMail(h, x, today.At(8, 0, h.Config.Zone()))
+	l, err := figures.OwnerMail(a, x, today.At(8, 0, a.Config.Zone()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,12 +167,12 @@ func TestOwnersReportIsSigned(t *testing.T) {
 // different pages, so that who hears them read out of context knows which is which.
 func TestOwnersLinksAreNamed(t *testing.T) {
 	today := theDay(t, "2026-10-02")
-	h := soldShop(t, today, 60, 5, 8)
-	x, err := ledger(t, h, today).MonthlyReport(t.Context())
+	a := soldShop(t, today, 60, 5, 8)
+	x, err := ledger(t, a, today).MonthlyReport(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
-	l, err := figures.OwnerMail(h, x, today.At(8, 0, h.Config.Zone()))
+	l, err := figures.OwnerMail(a, x, today.At(8, 0, a.Config.Zone()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,15 +225,15 @@ func mailParts(t *testing.T, raw []byte) map[string]string {
 // customer.
 func TestPutOnRound(t *testing.T) {
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 100, 6, 9)
-	l := ledger(t, h, today)
+	a := soldShop(t, today, 100, 6, 9)
+	l := ledger(t, a, today)
 	away, err := l.Away(t.Context())
 	if err != nil || len(away) == 0 {
 		t.Fatalf("%d away, %v", len(away), err)
 	}
-	a := away[0]
-	at := today.At(9, 0, h.Config.Zone())
-	if err := l.PutOnRound(t.Context(), wish(a.Boat.ID, at)); err != nil {
+	first := away[0]
+	at := today.At(9, 0, a.Config.Zone())
+	if err := l.PutOnRound(t.Context(), wish(first.Boat.ID, at)); err != nil {
 		t.Fatal(err)
 	}
 	if err := l.PutOnRound(t.Context(), wish("no such boat", at)); err == nil {
@@ -242,19 +242,19 @@ func TestPutOnRound(t *testing.T) {
 	if again, err := l.Away(t.Context()); err != nil || !again[0].Wished {
 		t.Errorf("wished %v, %v", again[0].Wished, err)
 	}
-	all, err := report.RingWishes(t.Context(), h.DB)
-	if err != nil || len(all) != 1 || all[0].CustomerID != a.Customer.ID || all[0].Why == "" {
+	all, err := report.RingWishes(t.Context(), a.DB)
+	if err != nil || len(all) != 1 || all[0].CustomerID != first.Customer.ID || all[0].Why == "" {
 		t.Fatalf("%+v, %v", all, err)
 	}
 	for _, x := range []struct {
 		outcome string
 		left    int
 	}{{store.CallNoAnswer, 1}, {store.CallMessage, 1}, {store.CallThinks, 0}} {
-		call := store.Call{CustomerID: a.Customer.ID, Actor: "test", Outcome: x.outcome}
-		if err := h.Writer().LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
+		call := store.Call{CustomerID: first.Customer.ID, Actor: "test", Outcome: x.outcome}
+		if err := a.Writer().LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
 			t.Fatal(err)
 		}
-		if all, err := report.RingWishes(t.Context(), h.DB); err != nil || len(all) != x.left {
+		if all, err := report.RingWishes(t.Context(), a.DB); err != nil || len(all) != x.left {
 			t.Errorf("after a call, %s: %+v, %v", x.outcome, all, err)
 		}
 	}
@@ -266,9 +266,9 @@ func wish(boat string, at time.Time) report.RingWish {
 
 // TestLetterNeedsNoHistory: a shop on its first day has a letter too.
 func TestLetterNeedsNoHistory(t *testing.T) {
-	h := openHouse(t, 2)
+	a := openHouse(t, 2)
 	today := theDay(t, figuresDay)
-	l := ledger(t, h, today)
+	l := ledger(t, a, today)
 	if _, err := l.Report(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -276,7 +276,7 @@ func TestLetterNeedsNoHistory(t *testing.T) {
 	if err != nil || f.Known {
 		t.Errorf("known %v, %v", f.Known, err)
 	}
-	if err := figures.Tick(t.Context(), h, today.At(9, 0, h.Config.Zone()), quiet()); err != nil {
+	if err := figures.Tick(t.Context(), a, today.At(9, 0, a.Config.Zone()), quiet()); err != nil {
 		t.Error(err)
 	}
 }

@@ -15,10 +15,10 @@ import (
 )
 
 // remindThrough has the shop remind every day at ten from one day to another.
-func remindThrough(t *testing.T, h *app.App, from, to civil.Day) {
+func remindThrough(t *testing.T, a *app.App, from, to civil.Day) {
 	t.Helper()
 	for day := from; day <= to; day++ {
-		if _, err := h.Remind(t.Context(), day.At(10, 0, h.Config.Zone())); err != nil {
+		if _, err := a.Remind(t.Context(), day.At(10, 0, a.Config.Zone())); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -32,22 +32,22 @@ func TestNudgesHeldBack(t *testing.T) {
 		t.Skip("counts many seasons")
 	}
 	today := theDay(t, "2027-02-15")
-	h := demoHouseWith(t, 7, 160, 4, today, "[reminders]\ncomparison_percent = 50\n")
-	h.FixAssignment()
-	checkedLately(t, h, today)
-	settle(t, h, today)
-	if err := h.SwitchSending(t.Context(), today.At(8, 0, h.Config.Zone()), "test", true); err != nil {
+	a := demoHouseWith(t, 7, 160, 4, today, "[reminders]\ncomparison_percent = 50\n")
+	a.FixAssignment()
+	checkedLately(t, a, today)
+	settle(t, a, today)
+	if err := a.SwitchSending(t.Context(), today.At(8, 0, a.Config.Zone()), "test", true); err != nil {
 		t.Fatal(err)
 	}
-	remindThrough(t, h, today, theDay(t, "2027-05-01"))
-	h.Config.Reminders.HoldOutPercent = 0 // the owner has seen enough
-	remindThrough(t, h, theDay(t, "2027-05-02"), theDay(t, "2027-06-20"))
+	remindThrough(t, a, today, theDay(t, "2027-05-01"))
+	a.Config.Reminders.HoldOutPercent = 0 // the owner has seen enough
+	remindThrough(t, a, theDay(t, "2027-05-02"), theDay(t, "2027-06-20"))
 
-	draws, err := outbox.Holdouts(t.Context(), h.DB, nil)
+	draws, err := outbox.Holdouts(t.Context(), a.DB, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	heard, err := outbox.Notified(t.Context(), h.DB, nil)
+	heard, err := outbox.Notified(t.Context(), a.DB, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -75,7 +75,7 @@ func TestNudgesHeldBack(t *testing.T) {
 			if s[schedule.StepLastCall] {
 				called[w.Held]++
 			}
-			checkMayBeDrawn(t, h, &w)
+			checkMayBeDrawn(t, a, &w)
 		}
 	}
 	if sides[true] < 4 || sides[false] < 4 {
@@ -88,15 +88,15 @@ func TestNudgesHeldBack(t *testing.T) {
 
 // checkedLately has the yearly safety checks of every boat done: with one of them
 // open, no visit is drawn.
-func checkedLately(t *testing.T, h *app.App, today civil.Day) {
+func checkedLately(t *testing.T, a *app.App, today civil.Day) {
 	t.Helper()
-	ids, err := h.DB.BoatIDs(t.Context())
+	ids, err := a.DB.BoatIDs(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, id := range ids {
 		for _, service := range []string{"hull-check", "extinguisher-check", "trailer-check", "bellows-check", "shaft-seal-check", "life-jacket-check", "freeze-check"} {
-			if _, err := h.Writer().AddRecord(t.Context(), today.At(9, 0, h.Config.Zone()), "test", schedule.Record{BoatID: id, Day: today, Service: service, By: schedule.ByShop}); err != nil {
+			if _, err := a.Writer().AddRecord(t.Context(), today.At(9, 0, a.Config.Zone()), "test", schedule.Record{BoatID: id, Day: today, Service: service, By: schedule.ByShop}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -104,9 +104,9 @@ func checkedLately(t *testing.T, h *app.App, today civil.Day) {
 }
 
 // checkMayBeDrawn holds a drawn visit against the plan.
-func checkMayBeDrawn(t *testing.T, h *app.App, w *schedule.Holdout) {
+func checkMayBeDrawn(t *testing.T, a *app.App, w *schedule.Holdout) {
 	t.Helper()
-	v, err := h.View(t.Context(), w.BoatID)
+	v, err := a.View(t.Context(), w.BoatID)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,7 +118,7 @@ func checkMayBeDrawn(t *testing.T, h *app.App, w *schedule.Holdout) {
 			t.Errorf("a lay-up was drawn: %s", w.VisitID)
 		}
 		for _, l := range x.Lines {
-			if r, ok := h.Planner.Catalogue().Rule(l.Item.Rule); ok && !l.Included && (r.Legal || r.Safety) {
+			if r, ok := a.Planner.Catalogue().Rule(l.Item.Rule); ok && !l.Included && (r.Legal || r.Safety) {
 				t.Errorf("a visit with %q was drawn: %s", r.Code, w.VisitID)
 			}
 		}
@@ -130,13 +130,13 @@ func checkMayBeDrawn(t *testing.T, h *app.App, w *schedule.Holdout) {
 // watched counts on neither side.
 func TestNudgesCounted(t *testing.T) {
 	today := theDay(t, "2027-10-01")
-	h := openHouse(t, 2)
-	h.Config.Reminders.HoldOutPercent = 25
+	a := openHouse(t, 2)
+	a.Config.Reminders.HoldOutPercent = 25
 	boats := "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n"
 	for boat, customer := range map[string]string{"B1": "C1", "B2": "C1", "B3": "C2", "B4": "C3", "B5": "C4", "B6": "C5"} {
 		boats += boat + "," + customer + ",," + boat + ",,,,runabout,,fresh,Lindrake Cove,own-dock,2025-05-01,\n"
 	}
-	takeInTexts(t, h, today, map[string]string{
+	takeInTexts(t, a, today, map[string]string{
 		"customers.csv": "customer_id,name,email,phone,address,city,region,postal_code,contact_by\nC1,Ada,,,,,,,none\nC2,Bo,,,,,,,none\nC3,Cy,,,,,,,none\nC4,Di,,,,,,,none\nC5,Ed,,,,,,,none\n",
 		"boats.csv":     boats,
 		"history.csv": "boat_id,component_id,day,service,hours,amount,by,note\n" +
@@ -148,7 +148,7 @@ func TestNudgesCounted(t *testing.T) {
 			"B6,,2027-08-01,repair,,90.00,shop,\n",
 	})
 	drawn := func(customer, id, on string, held bool) {
-		err := outbox.SaveHoldouts(t.Context(), h.Writer(), []schedule.Holdout{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
+		err := outbox.SaveHoldouts(t.Context(), a.Writer(), []schedule.Holdout{{CustomerID: customer, BoatID: id, VisitID: id + ".fit-out." + on[:4], On: theDay(t, on), Held: held, Percent: 25}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -160,7 +160,7 @@ func TestNudgesCounted(t *testing.T) {
 	drawn("C3", "B4", "2027-04-12", true)
 	drawn("C4", "B5", "2027-04-12", true)
 	drawn("C5", "B6", "2027-07-20", true) // watched until November
-	n, err := ledger(t, h, today).Nudges(t.Context())
+	n, err := ledger(t, a, today).Nudges(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,7 +185,7 @@ func TestNudgesCounted(t *testing.T) {
 		t.Errorf("75 a head against 15: %+v", e)
 	}
 	eachFigure(reflect.ValueOf(n), "", func(path string, f figures.Figure) {
-		list, err := ledger(t, h, today).List(t.Context(), f.List)
+		list, err := ledger(t, a, today).List(t.Context(), f.List)
 		if err != nil || f.Count != len(list.Rows) || f.Cents != list.Total {
 			t.Errorf("%s: %d for %s, the list %s has %d for %s, %v", path, f.Count, f.Cents, f.List, len(list.Rows), list.Total, err)
 		}
@@ -195,9 +195,9 @@ func TestNudgesCounted(t *testing.T) {
 // TestLotsAreFair: of ten thousand customers about a tenth is drawn, another
 // tenth in the next season.
 func TestLotsAreFair(t *testing.T) {
-	h := openHouse(t, 1)
-	h.FixAssignment()
-	lot := h.Policy().Assignment
+	a := openHouse(t, 1)
+	a.FixAssignment()
+	lot := a.Policy().Assignment
 	now := theDay(t, "2027-04-01")
 	first, both := 0, 0
 	for i := range 10_000 {
@@ -220,13 +220,13 @@ func TestLotsAreFair(t *testing.T) {
 }
 
 // takeInTexts takes in files that are written in the test.
-func takeInTexts(t *testing.T, h *app.App, today civil.Day, texts map[string]string) {
+func takeInTexts(t *testing.T, a *app.App, today civil.Day, texts map[string]string) {
 	t.Helper()
 	var files []imports.File
 	for name, text := range texts {
 		files = append(files, imports.File{Name: name, R: strings.NewReader(text)})
 	}
-	report, err := imports.Intake(t.Context(), h.Writer(), today.At(12, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), a.Writer(), today.At(12, 0, a.Config.Zone()), files, a.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatalf("%v: %v", err, report.Faults)
 	}

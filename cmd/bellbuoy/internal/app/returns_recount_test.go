@@ -49,13 +49,13 @@ func python(t *testing.T) string {
 func TestFiguresRecounted(t *testing.T) {
 	py := python(t)
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 400, 6, 1)
-	drawFor(t, h, today)
+	a := soldShop(t, today, 400, 6, 1)
+	drawFor(t, a, today)
 	files, err := filepath.Glob("../../../../schedule/rules/catalogue/*.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	files = append([]string{"testdata/returns/recount.py", h.DB.Path(), h.Config.Path("bellbuoy.toml"), figuresDay}, append(files, h.Config.Path(h.Config.Files.Rules))...)
+	files = append([]string{"testdata/returns/recount.py", a.DB.Path(), a.Config.Path("bellbuoy.toml"), figuresDay}, append(files, a.Config.Path(a.Config.Files.Rules))...)
 	out, err := exec.CommandContext(t.Context(), py, files...).Output()
 	if err != nil {
 		t.Fatalf("recount: %v", err)
@@ -64,7 +64,7 @@ func TestFiguresRecounted(t *testing.T) {
 	if err := json.Unmarshal(out, &want); err != nil {
 		t.Fatal(err)
 	}
-	r, err := ledger(t, h, today).Report(t.Context())
+	r, err := ledger(t, a, today).Report(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,9 +90,9 @@ func TestFiguresRecounted(t *testing.T) {
 
 // drawFor draws lots for the customers of a shop: for two springs that are over,
 // and for one whose days are not, one in five held back.
-func drawFor(t *testing.T, h *app.App, today civil.Day) {
+func drawFor(t *testing.T, a *app.App, today civil.Day) {
 	t.Helper()
-	tenures, err := report.Tenures(t.Context(), h.DB)
+	tenures, err := report.Tenures(t.Context(), a.DB)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func drawFor(t *testing.T, h *app.App, today civil.Day) {
 				})
 			}
 		}
-		if err := outbox.SaveHoldouts(t.Context(), h.Writer(), draws); err != nil {
+		if err := outbox.SaveHoldouts(t.Context(), a.Writer(), draws); err != nil {
 			t.Fatal(err)
 		}
 	}

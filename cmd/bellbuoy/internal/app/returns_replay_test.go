@@ -24,8 +24,8 @@ func TestFiveSeasonsForeseen(t *testing.T) {
 		t.Skip("replays five seasons")
 	}
 	today := theDay(t, figuresDay)
-	h := soldShop(t, today, 400, 8, 1)
-	c, err := ledger(t, h, today).Calibration(t.Context())
+	a := soldShop(t, today, 400, 8, 1)
+	c, err := ledger(t, a, today).Calibration(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -73,15 +73,15 @@ func golden(t *testing.T, path, got string) {
 // later work is taken away.
 func TestReplayKnowsNoFuture(t *testing.T) {
 	today, on := theDay(t, figuresDay), theDay(t, "2025-08-01")
-	h := soldShop(t, today, 60, 5, 2)
-	before, err := report.SeasonOutlook(t.Context(), h.DB, on, schedule.LayUp, 2025)
+	a := soldShop(t, today, 60, 5, 2)
+	before, err := report.SeasonOutlook(t.Context(), a.DB, on, schedule.LayUp, 2025)
 	if err != nil || len(before) == 0 {
 		t.Fatalf("%d visits, %v", len(before), err)
 	}
-	now := today.At(12, 0, h.Config.Zone())
+	now := today.At(12, 0, a.Config.Zone())
 	removed := 0
 	for _, v := range before {
-		f, err := h.DB.Facts(t.Context(), v.BoatID)
+		f, err := a.DB.Facts(t.Context(), v.BoatID)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -92,17 +92,17 @@ func TestReplayKnowsNoFuture(t *testing.T) {
 				late.Records = append(late.Records, r)
 			}
 		}
-		if err := h.Writer().TakeBackWork(t.Context(), now, "test", v.BoatID, late); err != nil {
+		if err := a.Writer().TakeBackWork(t.Context(), now, "test", v.BoatID, late); err != nil {
 			t.Fatal(err)
 		}
 	}
 	if removed == 0 {
 		t.Fatal("there was no later work to take away")
 	}
-	if err := figures.Replay(t.Context(), h, today, nil); err != nil {
+	if err := figures.Replay(t.Context(), a, today, nil); err != nil {
 		t.Fatal(err)
 	}
-	after, err := report.SeasonOutlook(t.Context(), h.DB, on, schedule.LayUp, 2025)
+	after, err := report.SeasonOutlook(t.Context(), a.DB, on, schedule.LayUp, 2025)
 	if err != nil || len(after) != len(before) {
 		t.Fatalf("%d visits, want %d, %v", len(after), len(before), err)
 	}

@@ -115,45 +115,45 @@ func serving(v *schedule.Visit, w *level.Capacity) level.Amounts {
 
 // capacityOf is what the week of a day can hold from a day on, by what the
 // transaction read; 0 for the whole week.
-func (h *App) capacityOf(r *store.Room, from civil.Day) *level.Capacity {
+func (a *App) capacityOf(r *store.Room, from civil.Day) *level.Capacity {
 	c := constraintsOf(r.Absences, r.Closed)
-	return &h.Config.Capacity(r.Day.Week(), r.Day.Week(), from, c.closed, c.away)[0]
+	return &a.Config.Capacity(r.Day.Week(), r.Day.Week(), from, c.closed, c.away)[0]
 }
 
 // hoursFit asks whether the hours of a week are enough for a visit. What is only
 // pencilled there yields, and a visit that is booked in the week already may
 // move within it unless over says that the week is meant to be overbooked. A
 // shop that has not said who works has no hours to count.
-func (h *App) hoursFit(over bool) store.Fit {
+func (a *App) hoursFit(over bool) store.Fit {
 	return func(r *store.Room) error {
-		v, w := &r.Visit, h.capacityOf(r, 0)
+		v, w := &r.Visit, a.capacityOf(r, 0)
 		has := w.Total()
 		switch {
-		case has.Less(r.Booked).Covers(v.Needs()), len(h.Config.Weeks.Technicians) == 0:
+		case has.Less(r.Booked).Covers(v.Needs()), len(a.Config.Weeks.Technicians) == 0:
 			return nil
 		case !over && v.Booked() && w.Week == keptWeek(v):
 			return nil
 		}
-		return &FullWeek{w.Week, has, r.Booked, v.Needs(), h.Config.Format()}
+		return &FullWeek{w.Week, has, r.Booked, v.Needs(), a.Config.Format()}
 	}
 }
 
 // checkWeeks words which weeks from today's on are booked beyond their hours
 // without anybody having meant it.
-func (h *App) checkWeeks(ctx context.Context, today civil.Day) ([]string, error) {
-	if len(h.Config.Weeks.Technicians) == 0 {
+func (a *App) checkWeeks(ctx context.Context, today civil.Day) ([]string, error) {
+	if len(a.Config.Weeks.Technicians) == 0 {
 		return nil, nil
 	}
 	first, last := today.Week(), today.Week()+weeksAhead
-	capacity, err := h.Capacity(ctx, first, last)
+	capacity, err := a.Capacity(ctx, first, last)
 	if err != nil {
 		return nil, err
 	}
-	loads, err := h.DB.WeekLoads(ctx, first, last)
+	loads, err := a.DB.WeekLoads(ctx, first, last)
 	if err != nil {
 		return nil, err
 	}
-	over, err := h.DB.OverMinutes(ctx, first, last)
+	over, err := a.DB.OverMinutes(ctx, first, last)
 	if err != nil {
 		return nil, err
 	}
@@ -161,7 +161,7 @@ func (h *App) checkWeeks(ctx context.Context, today civil.Day) ([]string, error)
 	for _, l := range loads {
 		if has, booked := capacity[l.Week-first].Total()[level.Labor], l.Booked[level.Labor]; booked-over[l.Week] > has {
 			out = append(out, fmt.Sprintf("week of %s: %s h are booked and the shop has %s h; move a visit to another week, or book it again with --over if that is meant",
-				h.Config.Format().Date(l.Week.Monday()), h.Config.Format().Labor(booked), h.Config.Format().Labor(has)))
+				a.Config.Format().Date(l.Week.Monday()), a.Config.Format().Labor(booked), a.Config.Format().Labor(has)))
 		}
 	}
 	return out, nil

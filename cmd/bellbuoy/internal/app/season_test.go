@@ -22,11 +22,11 @@ func TestAYearOfRemindersKeepsToThePolicy(t *testing.T) {
 		t.Skip("lives through a year twice")
 	}
 	today := civil.Of(2026, 1, 2)
-	h := demoHouse(t, 7, 400, 6, today)
-	settle(t, h, today)
-	p := h.Policy()
+	a := demoHouse(t, 7, 400, 6, today)
+	settle(t, a, today)
+	p := a.Policy()
 	var all []schedule.Recipient
-	if err := h.EachRecipient(t.Context(), func(r *schedule.Recipient) error {
+	if err := a.EachRecipient(t.Context(), func(r *schedule.Recipient) error {
 		all = append(all, *r)
 		return nil
 	}); err != nil {
@@ -189,9 +189,9 @@ func TestEmailsOfAYearAreShort(t *testing.T) {
 		t.Skip("words a year of emails")
 	}
 	today := civil.Of(2026, 6, 15)
-	h := demoHouse(t, 7, 150, 6, today)
-	settle(t, h, today)
-	days, err := h.Rehearse(t.Context(), today+1, today+365)
+	a := demoHouse(t, 7, 150, 6, today)
+	settle(t, a, today)
+	days, err := a.Rehearse(t.Context(), today+1, today+365)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -203,7 +203,7 @@ func TestEmailsOfAYearAreShort(t *testing.T) {
 			if most == 0 {
 				continue
 			}
-			text, _, err := h.Bodies(t.Context(), n)
+			text, _, err := a.Bodies(t.Context(), n)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -17,17 +17,17 @@ import (
 
 // Adopt prepares to go on with the same shop by other settings; what it returns does
 // so and cannot fail.
-type Adopt func(ctx context.Context, h *App) (take func(), err error)
+type Adopt func(ctx context.Context, a *App) (take func(), err error)
 
 // Reread goes on by what the settings files say now, all of it or nothing.
-func (h *App) Reread(ctx context.Context, adopt Adopt) error {
-	h.saving.Lock()
-	defer h.saving.Unlock()
-	c, err := config.Load(h.Config.Name())
+func (a *App) Reread(ctx context.Context, adopt Adopt) error {
+	a.saving.Lock()
+	defer a.saving.Unlock()
+	c, err := config.Load(a.Config.Name())
 	if err != nil {
 		return err
 	}
-	n, err := h.With(ctx, c)
+	n, err := a.With(ctx, c)
 	if err != nil {
 		return err
 	}
@@ -56,9 +56,9 @@ type SettingsChange struct {
 // weeks and calendars up to date. The settings are those of the files as they are
 // then, as with [App.Reread]. [config.Faults] if they make no sense together, and
 // nothing is changed.
-func (h *App) ChangeSettings(ctx context.Context, now time.Time, e SettingsEdit, adopt Adopt) (did SettingsChange, err error) {
+func (a *App) ChangeSettings(ctx context.Context, now time.Time, e SettingsEdit, adopt Adopt) (did SettingsChange, err error) {
 	ctx = context.WithoutCancel(ctx) // not half of it
-	n, did, err := h.saveSettings(ctx, now, e, adopt)
+	n, did, err := a.saveSettings(ctx, now, e, adopt)
 	if err != nil || did.Settings == 0 {
 		return did, err
 	}
@@ -66,13 +66,13 @@ func (h *App) ChangeSettings(ctx context.Context, now time.Time, e SettingsEdit,
 	return did, err
 }
 
-func (h *App) saveSettings(ctx context.Context, now time.Time, e SettingsEdit, adopt Adopt) (n *App, did SettingsChange, err error) {
-	h.saving.Lock()
-	defer h.saving.Unlock()
-	if taken, err := h.DB.FormTaken(ctx, e.Form); err != nil || taken {
+func (a *App) saveSettings(ctx context.Context, now time.Time, e SettingsEdit, adopt Adopt) (n *App, did SettingsChange, err error) {
+	a.saving.Lock()
+	defer a.saving.Unlock()
+	if taken, err := a.DB.FormTaken(ctx, e.Form); err != nil || taken {
 		return nil, did, errors.Join(err, store.ErrSent)
 	}
-	old, err := config.Load(h.Config.Name())
+	old, err := config.Load(a.Config.Name())
 	if err != nil {
 		return nil, did, err
 	}
@@ -92,7 +92,7 @@ func (h *App) saveSettings(ctx context.Context, now time.Time, e SettingsEdit, a
 	if did.Settings = len(note.After); err != nil || did.Settings == 0 {
 		return nil, did, err
 	}
-	if n, err = h.With(ctx, c); err != nil {
+	if n, err = a.With(ctx, c); err != nil {
 		return nil, did, err
 	}
 	take, err := adopt(ctx, n)
@@ -103,7 +103,7 @@ func (h *App) saveSettings(ctx context.Context, now time.Time, e SettingsEdit, a
 		return nil, did, fmt.Errorf("write the settings: %w", err)
 	}
 	take()
-	return n, did, h.db.NoteSettings(ctx, now, e.Actor, e.Form, note)
+	return n, did, a.db.NoteSettings(ctx, now, e.Actor, e.Form, note)
 }
 
 // changedSettings are the values that differ, before and after.
@@ -147,30 +147,30 @@ func writeWhole(path string, data []byte) error {
 
 // KeepPages keeps in the database what stands in the pages' settings file, which
 // somebody may have written by hand too, so that a copy of the one has both.
-func (h *App) KeepPages(ctx context.Context) error {
-	text, err := os.ReadFile(h.Config.PagesFile())
+func (a *App) KeepPages(ctx context.Context) error {
+	text, err := os.ReadFile(a.Config.PagesFile())
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("settings of the pages: %w", err)
 	}
-	if h.Config.CanChange() != "" {
+	if a.Config.CanChange() != "" {
 		text = nil
 	}
-	kept, err := h.DB.Setting(ctx, store.SettingPages)
+	kept, err := a.DB.Setting(ctx, store.SettingPages)
 	if isNotFound(err) {
 		err = nil
 	}
 	if err != nil || bytes.Equal(kept, text) {
 		return err
 	}
-	return h.db.SetSetting(ctx, store.SettingPages, text)
+	return a.db.SetSetting(ctx, store.SettingPages, text)
 }
 
 // BackUp writes a checked copy of the database, with the pages' settings in it.
-func (h *App) BackUp(ctx context.Context, path string) error {
-	if err := h.KeepPages(ctx); err != nil {
+func (a *App) BackUp(ctx context.Context, path string) error {
+	if err := a.KeepPages(ctx); err != nil {
 		return err
 	}
-	return archive.Backup(ctx, h.DB, path)
+	return archive.Backup(ctx, a.DB, path)
 }
 
 // RestorePages writes the pages' settings file that a restored database remembers,

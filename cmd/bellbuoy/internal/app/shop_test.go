@@ -94,16 +94,16 @@ func readSettings(t testing.TB, crew int, moreMail string) *config.Config {
 
 func openConfig(t testing.TB, cfg *config.Config) *app.App {
 	t.Helper()
-	h, err := app.Open(t.Context(), cfg)
+	a, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		if err := h.Close(); err != nil {
+		if err := a.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	return h
+	return a
 }
 
 // demoHouse opens the invented shop with so many boats and years of history,
@@ -116,7 +116,7 @@ func demoHouse(t testing.TB, crew, boats, years int, today civil.Day) *app.App {
 // demoHouseWith does so with more settings of its mail.
 func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMail string) *app.App {
 	t.Helper()
-	h := openHouseWith(t, crew, moreMail)
+	a := openHouseWith(t, crew, moreMail)
 	dir := t.TempDir()
 	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), today, boats, years)); err != nil {
 		t.Fatal(err)
@@ -130,17 +130,17 @@ func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMa
 		defer f.Close()
 		files = append(files, imports.File{Name: name, R: f})
 	}
-	report, err := imports.Intake(t.Context(), h.Writer(), today.At(6, 0, h.Config.Zone()), files, h.Known(), app.IntakeBy("test"))
+	report, err := imports.Intake(t.Context(), a.Writer(), today.At(6, 0, a.Config.Zone()), files, a.Known(), app.IntakeBy("test"))
 	if err != nil {
 		t.Fatal(errors.Join(err, fmt.Errorf("%v", report.Faults)))
 	}
-	return h
+	return a
 }
 
 // settle brings the house up to date and returns what it did.
-func settle(t testing.TB, h *app.App, today civil.Day) app.Planned {
+func settle(t testing.TB, a *app.App, today civil.Day) app.Planned {
 	t.Helper()
-	done, err := h.Settle(t.Context(), today.At(6, 0, h.Config.Zone()), today, nil)
+	done, err := a.Settle(t.Context(), today.At(6, 0, a.Config.Zone()), today, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,10 +148,10 @@ func settle(t testing.TB, h *app.App, today civil.Day) app.Planned {
 }
 
 // visits returns every planned visit by its id.
-func visits(t testing.TB, h *app.App) map[string]schedule.Visit {
+func visits(t testing.TB, a *app.App) map[string]schedule.Visit {
 	t.Helper()
 	all := make(map[string]schedule.Visit)
-	err := h.DB.EachVisit(t.Context(), func(v schedule.Visit) error {
+	err := a.DB.EachVisit(t.Context(), func(v schedule.Visit) error {
 		all[v.ID] = v
 		return nil
 	})

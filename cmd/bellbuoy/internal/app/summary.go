@@ -23,23 +23,23 @@ const (
 // summaries are the mails after visits, if the shop wants them: what was done
 // and what comes next. Work that was done before sending was switched on is
 // old news and told to nobody.
-func (h *App) summaries(ctx context.Context, now time.Time) ([]notify.Notice, error) {
-	p := h.Policy()
-	if !h.Config.Reminders.Summaries || !p.Window.Open(now.In(p.Zone)) {
+func (a *App) summaries(ctx context.Context, now time.Time) ([]notify.Notice, error) {
+	p := a.Policy()
+	if !a.Config.Reminders.Summaries || !p.Window.Open(now.In(p.Zone)) {
 		return nil, nil
 	}
-	begun, err := h.sendingSince(ctx, now)
+	begun, err := a.sendingSince(ctx, now)
 	if err != nil {
 		return nil, err
 	}
-	today := h.Day(now)
-	worked, err := report.WorkedOn(ctx, h.DB, max(begun, today-summarySpan), today-summaryRest)
+	today := a.Day(now)
+	worked, err := report.WorkedOn(ctx, a.DB, max(begun, today-summarySpan), today-summaryRest)
 	if err != nil {
 		return nil, err
 	}
 	var due []notify.Notice
 	for _, w := range worked {
-		n, ok, err := h.summary(ctx, &p, now, w.BoatID, w.Last)
+		n, ok, err := a.summary(ctx, &p, now, w.BoatID, w.Last)
 		if err != nil {
 			return nil, err
 		}
@@ -51,23 +51,23 @@ func (h *App) summaries(ctx context.Context, now time.Time) ([]notify.Notice, er
 }
 
 // summary is the mail about what was done on a boat until a day.
-func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time, boatID string, last civil.Day) (n notify.Notice, ok bool, err error) {
-	owner, err := h.OwnerOf(ctx, boatID)
+func (a *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time, boatID string, last civil.Day) (n notify.Notice, ok bool, err error) {
+	owner, err := a.OwnerOf(ctx, boatID)
 	if err != nil || owner.ID == "" {
 		return n, false, err
 	}
-	r, err := h.Recipient(ctx, owner.ID)
+	r, err := a.Recipient(ctx, owner.ID)
 	if err != nil {
 		return n, false, err
 	}
 	from := last - summarySpan
 	for _, known := range r.Notified {
 		// What an earlier one told is not told again.
-		if known.Step == schedule.StepSummary && known.On <= h.Day(now) && strings.HasPrefix(known.Subject, boatID+".") {
+		if known.Step == schedule.StepSummary && known.On <= a.Day(now) && strings.HasPrefix(known.Subject, boatID+".") {
 			from = max(from, known.On-summaryRest+1)
 		}
 	}
-	done, err := h.doneBetween(ctx, boatID, from, last, h.Language(&owner))
+	done, err := a.doneBetween(ctx, boatID, from, last, a.Language(&owner))
 	if err != nil {
 		return n, false, err
 	}
@@ -77,8 +77,8 @@ func (h *App) summary(ctx context.Context, p *notify.PolicyConfig, now time.Time
 
 // doneBetween words the shop's work on a boat. Notes are the shop's own and
 // stay out of it.
-func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day, language string) ([]notify.DoneWork, error) {
-	f, err := h.DB.Facts(ctx, boatID)
+func (a *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day, language string) ([]notify.DoneWork, error) {
+	f, err := a.DB.Facts(ctx, boatID)
 	if err != nil {
 		return nil, err
 	}
@@ -86,9 +86,9 @@ func (h *App) doneBetween(ctx context.Context, boatID string, from, to civil.Day
 	for i := range f.Components {
 		labels[f.Components[i].ID] = f.Components[i].Label
 	}
-	cat := h.Planner.Catalogue()
+	cat := a.Planner.Catalogue()
 	var done []notify.DoneWork
-	home, lithium := h.Planner.HomeCharge(&f)
+	home, lithium := a.Planner.HomeCharge(&f)
 	for i := range f.Records {
 		rec := &f.Records[i]
 		if rec.Day < from || rec.Day > to || rec.By != schedule.ByShop {

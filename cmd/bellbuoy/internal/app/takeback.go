@@ -17,17 +17,17 @@ import (
 // [store.DB.RecordWork].
 
 // TakeBackWork takes back work and readings.
-func (h *App) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m store.Mistake) (Change, error) {
-	return h.change(ctx, now, m.BoatID, func() error { return h.db.TakeBackWork(ctx, now, actor, form, m) })
+func (a *App) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m store.Mistake) (Change, error) {
+	return a.change(ctx, now, m.BoatID, func() error { return a.db.TakeBackWork(ctx, now, actor, form, m) })
 }
 
 // WithoutWork says what taking back work and readings would change in the plan.
-func (h *App) WithoutWork(ctx context.Context, now time.Time, m store.Mistake) ([]DueChange, error) {
-	before, err := h.dueLines(ctx, m.BoatID)
+func (a *App) WithoutWork(ctx context.Context, now time.Time, m store.Mistake) ([]DueChange, error) {
+	before, err := a.dueLines(ctx, m.BoatID)
 	if err != nil {
 		return nil, err
 	}
-	f, err := h.Facts(ctx, m.BoatID)
+	f, err := a.Facts(ctx, m.BoatID)
 	if err != nil {
 		return nil, err
 	}
@@ -38,20 +38,20 @@ func (h *App) WithoutWork(ctx context.Context, now time.Time, m store.Mistake) (
 		})
 	})
 	f.Readings = slices.DeleteFunc(slices.Clone(f.Readings), func(r schedule.Reading) bool { return slices.Contains(m.Readings, r) })
-	plan := h.Planner.Plan(&f, h.Day(now))
-	view := h.Planner.View(&f, &plan)
+	plan := a.Planner.Plan(&f, a.Day(now))
+	view := a.Planner.View(&f, &plan)
 	return dueChanges(before, firstDue(&view)), nil
 }
 
 // TakeBackOwner takes back the newest change of a boat's owner, as
 // [store.DB.TakeBackOwner] does.
-func (h *App) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership) (Change, error) {
-	return h.change(ctx, now, boatID, func() error { return h.db.TakeBackOwner(ctx, now, actor, form, boatID, newest) })
+func (a *App) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership) (Change, error) {
+	return a.change(ctx, now, boatID, func() error { return a.db.TakeBackOwner(ctx, now, actor, form, boatID, newest) })
 }
 
 // TakeBackCall takes back a call, with what it settled.
-func (h *App) TakeBackCall(ctx context.Context, now time.Time, actor, form string, c store.Call) (Change, error) {
-	return h.change(ctx, now, c.BoatID, func() error { return h.db.TakeBackCall(ctx, now, actor, form, c.ID) })
+func (a *App) TakeBackCall(ctx context.Context, now time.Time, actor, form string, c store.Call) (Change, error) {
+	return a.change(ctx, now, c.BoatID, func() error { return a.db.TakeBackCall(ctx, now, actor, form, c.ID) })
 }
 
 // mostTold is how many emails to a customer are looked through for the one that
@@ -61,15 +61,15 @@ const mostTold = 50
 // ToldOf is the newest email by which a customer learned of a boat's work (step
 // [schedule.StepSummary]) or of its being theirs ([schedule.StepWelcome]) since a
 // day, and that has gone out or may have; none without an id.
-func (h *App) ToldOf(ctx context.Context, customerID, boatID string, step schedule.Step, since civil.Day) (schedule.Message, error) {
+func (a *App) ToldOf(ctx context.Context, customerID, boatID string, step schedule.Step, since civil.Day) (schedule.Message, error) {
 	if customerID == "" {
 		return schedule.Message{}, nil
 	}
-	all, err := outbox.Messages(ctx, h.DB, outbox.MessageQuery{CustomerID: customerID, Limit: mostTold})
+	all, err := outbox.Messages(ctx, a.DB, outbox.MessageQuery{CustomerID: customerID, Limit: mostTold})
 	for i := range all {
 		m := &all[i]
 		about := slices.ContainsFunc(m.Subjects, func(s string) bool { return strings.HasPrefix(s, boatID+".") })
-		if about && m.Step == step && !m.DotAt.IsZero() && h.Day(m.QueuedAt) >= since {
+		if about && m.Step == step && !m.DotAt.IsZero() && a.Day(m.QueuedAt) >= since {
 			return *m, err
 		}
 	}
@@ -78,19 +78,19 @@ func (h *App) ToldOf(ctx context.Context, customerID, boatID string, step schedu
 
 // Correct queues an email that sets right what another told of a boat. It reports
 // false if none goes out, as [App.Welcome] does.
-func (h *App) Correct(ctx context.Context, now time.Time, boatID string, told schedule.Message) (bool, error) {
-	st, err := outbox.Sending(ctx, h.DB)
+func (a *App) Correct(ctx context.Context, now time.Time, boatID string, told schedule.Message) (bool, error) {
+	st, err := outbox.Sending(ctx, a.DB)
 	if err != nil || !st.On {
 		return false, err
 	}
-	r, err := h.Recipient(ctx, told.CustomerID)
+	r, err := a.Recipient(ctx, told.CustomerID)
 	if err != nil {
 		return false, err
 	}
-	b, err := h.DB.Boat(ctx, boatID)
+	b, err := a.DB.Boat(ctx, boatID)
 	if err != nil {
 		return false, err
 	}
-	n, ok := notify.Correction(r, b, notify.Told{Day: h.Day(told.QueuedAt), Subject: told.Subject}, h.Policy(), now)
-	return h.queueOne(ctx, now, n, ok)
+	n, ok := notify.Correction(r, b, notify.Told{Day: a.Day(told.QueuedAt), Subject: told.Subject}, a.Policy(), now)
+	return a.queueOne(ctx, now, n, ok)
 }

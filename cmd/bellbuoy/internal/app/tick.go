@@ -23,23 +23,23 @@ import (
 // time and as often as one likes; what is due is decided by rows with unique keys.
 // What was decided leaves by [App.Send], a turn of its own: a mail server that takes
 // minutes for a message keeps neither plan nor backup waiting.
-func (h *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, jobs ...Job) error {
+func (a *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, jobs ...Job) error {
 	at := now()
-	today := h.Day(at)
-	done, err := h.Settle(ctx, at, today, nil)
+	today := a.Day(at)
+	done, err := a.Settle(ctx, at, today, nil)
 	if done.Boats > 0 {
 		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
 	}
 	errs := []error{
-		wrap("plan", err), wrap("keys of the links", h.keysTick(ctx, at)), wrap("watch for a freeze", h.freezeTick(ctx, at, log)),
-		wrap("note who follows a calendar", h.writeFetches(ctx)), wrap("remind", h.remindTick(ctx, at, log)),
+		wrap("plan", err), wrap("keys of the links", a.keysTick(ctx, at)), wrap("watch for a freeze", a.freezeTick(ctx, at, log)),
+		wrap("note who follows a calendar", a.writeFetches(ctx)), wrap("remind", a.remindTick(ctx, at, log)),
 	}
 	for _, j := range jobs {
 		errs = append(errs, wrap(j.Name, j.Run(ctx, at, log)))
 	}
-	errs = append(errs, wrap("look into the mailbox", h.mailboxTick(ctx, at, log)))
+	errs = append(errs, wrap("look into the mailbox", a.mailboxTick(ctx, at, log)))
 	// Last: on a large shop it takes a while, and nothing should wait for it.
-	errs = append(errs, wrap("back up", h.backupTick(ctx, at, log)), wrap("remove what is old", h.thinTick(ctx, at, log)))
+	errs = append(errs, wrap("back up", a.backupTick(ctx, at, log)), wrap("remove what is old", a.thinTick(ctx, at, log)))
 	return errors.Join(errs...)
 }
 
@@ -60,9 +60,9 @@ func wrap(doing string, err error) error {
 const jobRemind = "remind"
 
 // remindTick asks for all customers once an hour, and again after a fault.
-func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	return h.OncePer(ctx, jobRemind, at.UTC().Format("2006-01-02T15"), at, func() error {
-		n, err := h.Remind(ctx, at)
+func (a *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	return a.OncePer(ctx, jobRemind, at.UTC().Format("2006-01-02T15"), at, func() error {
+		n, err := a.Remind(ctx, at)
 		if n > 0 {
 			log.InfoContext(ctx, "queued reminders", "emails", n)
 		}
@@ -72,13 +72,13 @@ func (h *App) remindTick(ctx context.Context, at time.Time, log *slog.Logger) er
 
 // OncePer does a job the first time that it is asked for under a key. A job
 // that failed may be tried again, also when the context has ended.
-func (h *App) OncePer(ctx context.Context, job, key string, at time.Time, do func() error) error {
-	first, err := h.db.OncePer(ctx, job, key, at)
+func (a *App) OncePer(ctx context.Context, job, key string, at time.Time, do func() error) error {
+	first, err := a.db.OncePer(ctx, job, key, at)
 	if err != nil || !first {
 		return err
 	}
 	if err := do(); err != nil {
-		return errors.Join(err, h.db.ForgetTick(context.WithoutCancel(ctx), job, key))
+		return errors.Join(err, a.db.ForgetTick(context.WithoutCancel(ctx), job, key))
 	}
 	return nil
 }
@@ -88,20 +88,20 @@ const mostAtOnce = 200
 
 // Send is the other turn of the daemon: what is due goes to the mail server. One
 // runs at a time.
-func (h *App) Send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
+func (a *App) Send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
 	since := now()
-	requeued, uncertain, err := outbox.Recover(ctx, h.db, since)
+	requeued, uncertain, err := outbox.Recover(ctx, a.db, since)
 	if err != nil {
 		return err
 	}
 	if requeued+uncertain > 0 {
 		log.WarnContext(ctx, "emails whose sending was cut short", "tried_again", requeued, "uncertain", uncertain)
 	}
-	expired, err := outbox.Expire(ctx, h.db, now())
+	expired, err := outbox.Expire(ctx, a.db, now())
 	if err != nil {
 		return err
 	}
-	r, err := h.drainTwice(ctx, now, since, sender)
+	r, err := a.drainTwice(ctx, now, since, sender)
 	if r != (send.Result{}) || expired > 0 {
 		level := slog.LevelInfo
 		if r.Stopped != "" {
@@ -115,24 +115,24 @@ func (h *App) Send(ctx context.Context, now func() time.Time, sender *send.Sende
 
 // drainTwice drains, decides anew for those whose letters were withdrawn since a
 // moment because they were no longer true, and sends what comes of it.
-func (h *App) drainTwice(ctx context.Context, now func() time.Time, since time.Time, sender *send.Sender) (send.Result, error) {
-	r, err := h.drain(ctx, now, sender)
+func (a *App) drainTwice(ctx context.Context, now func() time.Time, since time.Time, sender *send.Sender) (send.Result, error) {
+	r, err := a.drain(ctx, now, sender)
 	if err != nil || r.Stopped != "" {
 		return r, err
 	}
-	if n, err := h.decideAgain(ctx, now(), since); err != nil || n == 0 {
+	if n, err := a.decideAgain(ctx, now(), since); err != nil || n == 0 {
 		return r, err
 	}
-	more, err := h.drain(ctx, now, sender)
+	more, err := a.drain(ctx, now, sender)
 	r.Add(more)
 	return r, err
 }
 
 // drain sends what the minute still has room for.
-func (h *App) drain(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
+func (a *App) drain(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
 	most := mostAtOnce
-	if rate := h.Config.Mail.PerMinute; rate > 0 {
-		sent, err := outbox.SentSince(ctx, h.DB, now().Add(-time.Minute), now())
+	if rate := a.Config.Mail.PerMinute; rate > 0 {
+		sent, err := outbox.SentSince(ctx, a.DB, now().Add(-time.Minute), now())
 		if err != nil {
 			return send.Result{}, err
 		}
@@ -143,30 +143,30 @@ func (h *App) drain(ctx context.Context, now func() time.Time, sender *send.Send
 
 // NewSender prepares the way to the shop's mail server; nil if the settings
 // name none.
-func (h *App) NewSender() (*send.Sender, error) {
-	m := h.Config.Mail
+func (a *App) NewSender() (*send.Sender, error) {
+	m := a.Config.Mail
 	if m.Server == "" {
 		return nil, nil
 	}
 	hello := m.Hello
 	if hello == "" {
-		hello = h.Config.Host()
+		hello = a.Config.Host()
 	}
 	cfg := send.Config{
 		Server: m.Server, Security: m.Security, Hello: hello, Auth: m.Auth, User: m.User,
-		Jitter: rand.Float64, ReturnPath: h.returnPath(),
+		Jitter: rand.Float64, ReturnPath: a.returnPath(),
 	}
-	cfg.Secret = h.password(m.PasswordFile)
-	return send.New(outbox.NewQueue(h.db), cfg)
+	cfg.Secret = a.password(m.PasswordFile)
+	return send.New(outbox.NewQueue(a.db), cfg)
 }
 
 // password reads a file anew each time, because access tokens change; nil if
 // the settings name none.
-func (h *App) password(file string) func(context.Context) (string, error) {
+func (a *App) password(file string) func(context.Context) (string, error) {
 	if file == "" {
 		return nil
 	}
-	path := h.Config.Path(file)
+	path := a.Config.Path(file)
 	return func(context.Context) (string, error) {
 		b, err := os.ReadFile(path)
 		return strings.TrimSpace(string(b)), err
@@ -174,22 +174,22 @@ func (h *App) password(file string) func(context.Context) (string, error) {
 }
 
 // SendNow settles, queues and sends at once, for the command line.
-func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
+func (a *App) SendNow(ctx context.Context, now func() time.Time, sender *send.Sender) (send.Result, error) {
 	at := now()
-	if _, err := h.Settle(ctx, at, h.Day(at), nil); err != nil {
+	if _, err := a.Settle(ctx, at, a.Day(at), nil); err != nil {
 		return send.Result{}, err
 	}
-	if _, err := h.Remind(ctx, at); err != nil {
+	if _, err := a.Remind(ctx, at); err != nil {
 		return send.Result{}, err
 	}
-	if _, _, err := outbox.Recover(ctx, h.db, now()); err != nil {
+	if _, _, err := outbox.Recover(ctx, a.db, now()); err != nil {
 		return send.Result{}, err
 	}
-	expired, err := outbox.Expire(ctx, h.db, now())
+	expired, err := outbox.Expire(ctx, a.db, now())
 	if err != nil {
 		return send.Result{}, err
 	}
-	res, err := h.drainTwice(ctx, now, at, sender)
+	res, err := a.drainTwice(ctx, now, at, sender)
 	res.Expired += expired
 	return res, err
 }
@@ -197,9 +197,9 @@ func (h *App) SendNow(ctx context.Context, now func() time.Time, sender *send.Se
 // Rehearse says what would go out from one day to another if sending were
 // switched on at the first, with the plan as it stands and nobody answering.
 // It changes nothing.
-func (h *App) Rehearse(ctx context.Context, first, last civil.Day) ([]notify.Rehearsal, error) {
+func (a *App) Rehearse(ctx context.Context, first, last civil.Day) ([]notify.Rehearsal, error) {
 	var all []schedule.Recipient
-	err := h.EachRecipient(ctx, func(r *schedule.Recipient) error {
+	err := a.EachRecipient(ctx, func(r *schedule.Recipient) error {
 		if len(r.Boats) > 0 {
 			all = append(all, *r)
 		}
@@ -208,8 +208,8 @@ func (h *App) Rehearse(ctx context.Context, first, last civil.Day) ([]notify.Reh
 	if err != nil {
 		return nil, err
 	}
-	days := notify.Rehearse(all, h.Policy(), first.At(0, 0, h.Config.Zone()), int(last-first)+1)
-	freeze, err := h.rehearseFreeze(ctx, first)
+	days := notify.Rehearse(all, a.Policy(), first.At(0, 0, a.Config.Zone()), int(last-first)+1)
+	freeze, err := a.rehearseFreeze(ctx, first)
 	if err != nil || len(freeze) == 0 {
 		return days, err
 	}

@@ -23,17 +23,17 @@ func TestViewInFrench(t *testing.T) {
 			"à faire au plus tard le 9 octobre 2026.", "to be done by October 9, 2026 (our own log of the pier)."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			h := workedHouseWith(t, c.layUp, 1, c.more)
+			a := workedHouseWith(t, c.layUp, 1, c.more)
 			if c.layUp == "" {
 				pc := store.PlaceClimate{Place: "Our lake", LayUp: civil.MonthDay{Month: 10, Day: 9}, Percentile: 10,
 					Freeze: climate.Freeze{Threshold: climate.Frost, Name: "Alder Cove", Published: true}}
-				if err := h.Writer().SetPlaceClimate(t.Context(), d("2026-06-01").At(9, 0, h.Config.Zone()), "test", pc); err != nil {
+				if err := a.Writer().SetPlaceClimate(t.Context(), d("2026-06-01").At(9, 0, a.Config.Zone()), "test", pc); err != nil {
 					t.Fatal(err)
 				}
 			}
-			settle(t, h, d("2026-07-01"))
+			settle(t, a, d("2026-07-01"))
 			for language, want := range map[string][]string{"fr": {"Hivernage", c.french}, "en": {"Winterization", c.english}} {
-				view, err := h.ViewIn(t.Context(), "B00", language)
+				view, err := a.ViewIn(t.Context(), "B00", language)
 				k := slices.IndexFunc(view.Visits, func(v schedule.VisitView) bool { return v.Visit.Kind == schedule.LayUp })
 				if err != nil || k < 0 {
 					t.Fatalf("no winterization among %d visits, %v", len(view.Visits), err)

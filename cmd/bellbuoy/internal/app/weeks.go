@@ -41,29 +41,29 @@ func (w *Weeks) Of(ids []string) []schedule.Visit {
 
 // Fit fits every planned visit into the shop's weeks from today on. It reads
 // the stored plan and writes nothing.
-func (h *App) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
+func (a *App) Fit(ctx context.Context, today civil.Day) (*Weeks, error) {
 	var visits []schedule.Visit
-	err := h.DB.EachVisit(ctx, func(v schedule.Visit) error {
+	err := a.DB.EachVisit(ctx, func(v schedule.Visit) error {
 		visits = append(visits, v)
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	refill, err := h.toRefill(ctx)
+	refill, err := a.toRefill(ctx)
 	if err != nil {
 		return nil, err
 	}
 	first := today.Week()
-	c, err := h.constraints(ctx, first.Monday(), nil, nil)
+	c, err := a.constraints(ctx, first.Monday(), nil, nil)
 	if err != nil {
 		return nil, err
 	}
-	weeks, err := h.capacityLeft(ctx, today, first, first+weeksAhead, &c)
+	weeks, err := a.capacityLeft(ctx, today, first, first+weeksAhead, &c)
 	if err != nil {
 		return nil, err
 	}
-	return h.fit(visits, weeks, &c, today, refill), nil
+	return a.fit(visits, weeks, &c, today, refill), nil
 }
 
 // settingFilled names the setting that says how the weeks were filled last, and
@@ -75,23 +75,23 @@ const (
 
 // toRefill reports whether an earlier version of the program filled the weeks:
 // then only visits whose customers were told a week have a claim to keep it.
-func (h *App) toRefill(ctx context.Context) (bool, error) {
-	filled, err := h.DB.Setting(ctx, settingFilled)
+func (a *App) toRefill(ctx context.Context) (bool, error) {
+	filled, err := a.DB.Setting(ctx, settingFilled)
 	if isNotFound(err) {
 		return true, nil
 	}
 	return string(filled) != filledToTarget, err
 }
 
-func (h *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraints, today civil.Day, refill bool) *Weeks {
-	f := fitting{App: h, visits: visits, weeks: weeks, today: today, refill: refill, wish: make([]int, len(weeks)),
+func (a *App) fit(visits []schedule.Visit, weeks []level.Capacity, c *constraints, today civil.Day, refill bool) *Weeks {
+	f := fitting{App: a, visits: visits, weeks: weeks, today: today, refill: refill, wish: make([]int, len(weeks)),
 		out: &Weeks{Visits: make(map[civil.Week][]schedule.Visit), byID: make(map[string]schedule.Visit, len(visits))}}
 	for vi := range visits {
 		f.out.byID[visits[vi].ID] = visits[vi]
 		f.sort(vi, c)
 	}
 	w := f.out
-	w.Result = level.Fit(weeks, f.jobs, h.Config.Weeks.Target)
+	w.Result = level.Fit(weeks, f.jobs, a.Config.Weeks.Target)
 	for k := range w.Placements {
 		if p, had := &w.Placements[k], visits[f.of[k]].Week; refill && f.jobs[k].Prior == 0 && had != 0 && p.Week != had {
 			p.Moved, p.Why.Reason, p.Why.Prior = true, level.Refilled, had
@@ -206,7 +206,7 @@ func (w *Weeks) Mean() float64 {
 // booked and that comes on a day or later. A lay-up wishes for the last week in
 // which the shop works by its deadline less a margin, as the summer is what the
 // boat is for, and a fit-out for the week before its launch, which is its deadline.
-func (h *App) levelJob(v *schedule.Visit, from civil.Day, weeks []level.Capacity) level.Job {
+func (a *App) levelJob(v *schedule.Visit, from civil.Day, weeks []level.Capacity) level.Job {
 	first := from.Week()
 	j := level.Job{
 		ID: v.ID, Needs: v.Needs(), Priority: v.Priority, Prior: v.Week, Told: v.Told,
@@ -222,8 +222,8 @@ func (h *App) levelJob(v *schedule.Visit, from civil.Day, weeks []level.Capacity
 	switch v.Kind {
 	case schedule.LayUp:
 		by := lastGoodWeek(weeks, min(j.Deadline, v.Day)) // heated storage has a later deadline than wish
-		j.Wish = by - civil.Week(h.Config.Weeks.LayUpMargin)
-		j.NotBefore = by - civil.Week(h.Config.Weeks.LayUpFirst)
+		j.Wish = by - civil.Week(a.Config.Weeks.LayUpMargin)
+		j.NotBefore = by - civil.Week(a.Config.Weeks.LayUpFirst)
 	case schedule.FitOut:
 		j.Wish = v.Day.Week() - 1
 	}

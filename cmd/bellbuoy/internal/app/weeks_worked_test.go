@@ -56,36 +56,36 @@ lay_up = %q
 	if err != nil {
 		t.Fatal(err)
 	}
-	h, err := app.Open(t.Context(), c)
+	a, err := app.Open(t.Context(), c)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { h.Close() })
+	t.Cleanup(func() { a.Close() })
 	at := d("2026-05-01").At(9, 0, c.Zone())
 	for i := range boats {
 		b := schedule.Boat{ID: fmt.Sprintf("B%02d", i), Name: fmt.Sprintf("Boat %d", i), Year: 2026, Kind: "runabout", LengthFt: 19,
 			Water: "fresh", Place: "Our lake", Berth: "own-dock", SoldOn: d("2026-05-01")}
 		engine := schedule.Component{ID: b.ID + "-E", BoatID: b.ID, Kind: "engine", InService: b.SoldOn}
 		engine.Attr.Propulsion, engine.Attr.Stroke, engine.Attr.Fuel, engine.Attr.Cooling = "outboard", "four", "gasoline", "raw-water"
-		if err := storetest.SaveBoat(t.Context(), h.Writer(), at, "test", b); err != nil {
+		if err := storetest.SaveBoat(t.Context(), a.Writer(), at, "test", b); err != nil {
 			t.Fatal(err)
 		}
-		if err := storetest.SaveComponent(t.Context(), h.Writer(), at, "test", engine); err != nil {
+		if err := storetest.SaveComponent(t.Context(), a.Writer(), at, "test", engine); err != nil {
 			t.Fatal(err)
 		}
 		// Its hull was looked at before the sale: no lay-up has that to do too.
 		hull := schedule.Record{BoatID: b.ID, Day: b.SoldOn, Service: "hull-check", By: schedule.ByBeforeSale}
-		if _, err := h.Writer().AddRecord(t.Context(), at, "test", hull); err != nil {
+		if _, err := a.Writer().AddRecord(t.Context(), at, "test", hull); err != nil {
 			t.Fatal(err)
 		}
 	}
-	return h
+	return a
 }
 
 // layUps returns the lay-ups of the autumn 2026.
-func layUps(t *testing.T, h *app.App) (all []schedule.Visit) {
+func layUps(t *testing.T, a *app.App) (all []schedule.Visit) {
 	t.Helper()
-	for _, v := range visits(t, h) {
+	for _, v := range visits(t, a) {
 		if v.Kind == schedule.LayUp && v.Season == 2026 {
 			all = append(all, v)
 		}
@@ -102,9 +102,9 @@ func layUps(t *testing.T, h *app.App) (all []schedule.Visit) {
 // half of its 25.5 hours. The boats are to float on 15 May 2027, a Saturday: each
 // fit-out wishes for the week before that week, of 3 May.
 func TestWorkedIdleShopLeavesTheSummerAlone(t *testing.T) {
-	h := workedHouse(t, "10-09", 3)
-	settle(t, h, d("2026-07-01"))
-	for _, v := range visits(t, h) {
+	a := workedHouse(t, "10-09", 3)
+	settle(t, a, d("2026-07-01"))
+	for _, v := range visits(t, a) {
 		want := map[string]civil.Day{"lay-up.2026": d("2026-09-28"), "fit-out.2027": d("2027-05-03")}[fmt.Sprintf("%s.%d", v.Kind, v.Season)]
 		if want != 0 && v.Week != want.Week() {
 			t.Errorf("%s is penciled for the week of %s, want %s", v.ID, v.Week.Monday(), want)
@@ -113,22 +113,22 @@ func TestWorkedIdleShopLeavesTheSummerAlone(t *testing.T) {
 }
 
 // away takes the technician out of some days.
-func away(t *testing.T, h *app.App, today, from, to string) {
+func away(t *testing.T, a *app.App, today, from, to string) {
 	t.Helper()
-	err := h.Writer().AddAbsence(t.Context(), d(today).At(9, 0, h.Config.Zone()), "test", store.Absence{Technician: "Tomasz", From: d(from), To: d(to)})
+	err := a.Writer().AddAbsence(t.Context(), d(today).At(9, 0, a.Config.Zone()), "test", store.Absence{Technician: "Tomasz", From: d(from), To: d(to)})
 	if err != nil {
 		t.Fatal(err)
 	}
 }
 
 // inTimeOf counts the lay-ups that are not at risk.
-func inTimeOf(t *testing.T, h *app.App, today string) int {
+func inTimeOf(t *testing.T, a *app.App, today string) int {
 	t.Helper()
-	w, err := h.Fit(t.Context(), d(today))
+	w, err := a.Fit(t.Context(), d(today))
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := len(layUps(t, h))
+	n := len(layUps(t, a))
 	for _, v := range w.Of(w.AtRisk) {
 		if v.Kind == schedule.LayUp && v.Season == 2026 {
 			n--
@@ -152,11 +152,11 @@ func TestWorkedHoursUntilTheDeadline(t *testing.T) {
 		{"Monday: one day", "10-05", 6},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			h := workedHouse(t, c.layUp, 24)
-			away(t, h, "2026-07-01", "2026-07-01", "2026-10-04")
-			settle(t, h, d("2026-07-01"))
-			each := layUps(t, h)[0].Labour
-			if got, want := inTimeOf(t, h, "2026-07-01"), min(24, c.hours*60/each); got != want {
+			a := workedHouse(t, c.layUp, 24)
+			away(t, a, "2026-07-01", "2026-07-01", "2026-10-04")
+			settle(t, a, d("2026-07-01"))
+			each := layUps(t, a)[0].Labour
+			if got, want := inTimeOf(t, a, "2026-07-01"), min(24, c.hours*60/each); got != want {
 				t.Errorf("%d lay-ups of %d minutes are in time, want the %d that %d hours hold", got, each, want, c.hours)
 			}
 		})
@@ -173,21 +173,21 @@ func TestWorkedRunningWeek(t *testing.T) {
 		taken  int // lay-ups worth of hours
 	}{{"nothing recorded", "", 0}, {"one recorded on Monday", "2026-10-05", 0}, {"one recorded today", "2026-10-08", 1}} {
 		t.Run(c.name, func(t *testing.T) {
-			h := workedHouse(t, "10-09", 16)
+			a := workedHouse(t, "10-09", 16)
 			if c.record != "" {
 				r := schedule.Record{BoatID: "B00", Day: d(c.record), Service: "lay-up", By: schedule.ByShop}
-				if _, err := h.Writer().AddRecord(t.Context(), d(c.record).At(17, 0, h.Config.Zone()), "test", r); err != nil {
+				if _, err := a.Writer().AddRecord(t.Context(), d(c.record).At(17, 0, a.Config.Zone()), "test", r); err != nil {
 					t.Fatal(err)
 				}
 			}
-			settle(t, h, d("2026-10-08"))
-			each := layUps(t, h)[0].Labour
+			settle(t, a, d("2026-10-08"))
+			each := layUps(t, a)[0].Labour
 			want := 720 / each
 			if c.taken > 0 {
 				lay := 75 // minutes of an outboard's lay-up in the catalog, its own line alone
 				want = (720 - lay) / each
 			}
-			if got := inTimeOf(t, h, "2026-10-08"); got != want {
+			if got := inTimeOf(t, a, "2026-10-08"); got != want {
 				t.Errorf("%d lay-ups of %d minutes are in time, want %d", got, each, want)
 			}
 		})
@@ -198,9 +198,9 @@ func TestWorkedRunningWeek(t *testing.T) {
 // empty: each goes into the running week, not "for the next free place" weeks
 // later, as spreading the load would have it.
 func TestWorkedOverdueComesAtOnce(t *testing.T) {
-	h := workedHouse(t, "10-09", 3)
-	settle(t, h, d("2026-10-20"))
-	for _, v := range layUps(t, h) {
+	a := workedHouse(t, "10-09", 3)
+	settle(t, a, d("2026-10-20"))
+	for _, v := range layUps(t, a) {
 		if v.Week != d("2026-10-20").Week() {
 			t.Errorf("%s is penciled for the week of %s, want the running week", v.ID, v.Week.Monday())
 		}
@@ -212,39 +212,39 @@ func TestWorkedOverdueComesAtOnce(t *testing.T) {
 // others go where they wish to be, the week of 28 September; check says so before
 // anything is planned. After it nothing moves any more.
 func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
-	h := workedHouse(t, "10-09", 3)
+	a := workedHouse(t, "10-09", 3)
 	today := d("2026-07-01")
-	settle(t, h, today)
+	settle(t, a, today)
 	august := d("2026-08-31").Week()
 	var weeks []store.Week
-	for _, v := range layUps(t, h) {
+	for _, v := range layUps(t, a) {
 		weeks = append(weeks, store.Week{VisitID: v.ID, Week: august})
 	}
-	if _, err := h.Writer().SaveWeeks(t.Context(), weeks); err != nil {
+	if _, err := a.Writer().SaveWeeks(t.Context(), weeks); err != nil {
 		t.Fatal(err)
 	}
 	told := schedule.Notified{CustomerID: "C", Subject: "B01.lay-up.2026", Step: schedule.StepInvitation, On: today, Week: august}
-	at := today.At(9, 0, h.Config.Zone())
-	if err := storetest.SaveCustomer(t.Context(), h.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
+	at := today.At(9, 0, a.Config.Zone())
+	if err := storetest.SaveCustomer(t.Context(), a.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {
 		t.Fatal(err)
 	}
-	if err := outbox.RecordNotified(t.Context(), h.Writer(), at, "test", []schedule.Notified{told}); err != nil {
+	if err := outbox.RecordNotified(t.Context(), a.Writer(), at, "test", []schedule.Notified{told}); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.Writer().SetSetting(t.Context(), "weeks-filled", []byte("otherwise")); err != nil {
+	if err := a.Writer().SetSetting(t.Context(), "weeks-filled", []byte("otherwise")); err != nil {
 		t.Fatal(err)
 	}
-	findings, err := h.Check(t.Context(), today)
+	findings, err := a.Check(t.Context(), today)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if all := strings.Join(findings, "\n"); !strings.Contains(all, "the next plan moves 2 of them") || !strings.Contains(all, "Of the 1 whose customers were told a week, 0 must move") {
 		t.Errorf("check does not say how many move:\n%s", all)
 	}
-	if _, err := h.Pencil(t.Context(), today); err != nil {
+	if _, err := a.Pencil(t.Context(), today); err != nil {
 		t.Fatal(err)
 	}
-	for _, v := range layUps(t, h) {
+	for _, v := range layUps(t, a) {
 		want := d("2026-09-28").Week()
 		if v.Told {
 			want = august
@@ -253,7 +253,7 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 			t.Errorf("%s (told %v) is penciled for the week of %s, want %s", v.ID, v.Told, v.Week.Monday(), want.Monday())
 		}
 	}
-	if moved, err := h.Pencil(t.Context(), today+1); err != nil || len(moved) > 0 {
+	if moved, err := a.Pencil(t.Context(), today+1); err != nil || len(moved) > 0 {
 		t.Errorf("%v moved a day later, %v", moved, err)
 	}
 }
@@ -265,14 +265,14 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 // week early, and say so. Then he is away in that week too: they move, and say
 // which week they had. A night later the reason is still there.
 func TestWorkedWhyItMoved(t *testing.T) {
-	h := workedHouse(t, "10-09", 12)
+	a := workedHouse(t, "10-09", 12)
 	today := d("2026-07-01")
-	away(t, h, "2026-07-01", "2026-09-29", "2026-10-02")
-	settle(t, h, today)
+	away(t, a, "2026-07-01", "2026-09-29", "2026-10-02")
+	settle(t, a, today)
 	count := func(want map[string]int) {
 		t.Helper()
 		got := make(map[string]int)
-		for _, v := range layUps(t, h) {
+		for _, v := range layUps(t, a) {
 			got[v.Week.Monday().String()+" "+v.WeekReason(words.Format{})]++
 		}
 		for words, n := range want {
@@ -283,10 +283,10 @@ func TestWorkedWhyItMoved(t *testing.T) {
 	}
 	const full = "The week of September 28, 2026 would suit it best but was full or closed; this is the nearest one."
 	count(map[string]int{"2026-09-28 ": 4, "2026-09-21 " + full: 8})
-	away(t, h, "2026-07-01", "2026-09-21", "2026-09-25")
+	away(t, a, "2026-07-01", "2026-09-21", "2026-09-25")
 	const had = "It was penciled in for the week of September 21, 2026 before, which has too few hours left."
 	for day := range civil.Day(2) {
-		if _, err := h.Pencil(t.Context(), today+day); err != nil {
+		if _, err := a.Pencil(t.Context(), today+day); err != nil {
 			t.Fatal(err)
 		}
 		count(map[string]int{"2026-09-28 ": 4, "2026-09-14 " + had: 8})
@@ -303,15 +303,15 @@ func TestWorkedMondayDeadline(t *testing.T) {
 		week    string
 	}{{"a holiday", true, "2026-09-28"}, {"a working day", false, "2026-10-05"}} {
 		t.Run(c.name, func(t *testing.T) {
-			h := workedHouse(t, "10-12", 3)
+			a := workedHouse(t, "10-12", 3)
 			today := d("2026-07-01")
 			if c.holiday {
-				if err := h.Writer().CloseDay(t.Context(), today.At(9, 0, h.Config.Zone()), "test", store.ClosedDay{Day: d("2026-10-12"), Why: "holiday"}); err != nil {
+				if err := a.Writer().CloseDay(t.Context(), today.At(9, 0, a.Config.Zone()), "test", store.ClosedDay{Day: d("2026-10-12"), Why: "holiday"}); err != nil {
 					t.Fatal(err)
 				}
 			}
-			settle(t, h, today)
-			for _, v := range layUps(t, h) {
+			settle(t, a, today)
+			for _, v := range layUps(t, a) {
 				if v.Week != d(c.week).Week() {
 					t.Errorf("%s is penciled for the week of %s, want %s", v.ID, v.Week.Monday(), c.week)
 				}
@@ -325,22 +325,22 @@ func TestWorkedMondayDeadline(t *testing.T) {
 // others penciled for the running week take 6.5 hours and Monday has 6, but they
 // may wait until Friday: the recheck comes today, at once and not in the night.
 func TestWorkedDueTodayAmongOthersThatCanWait(t *testing.T) {
-	h := workedHouse(t, "10-09", 14)
+	a := workedHouse(t, "10-09", 14)
 	today := d("2026-08-03")
-	at := today.At(9, 0, h.Config.Zone())
+	at := today.At(9, 0, a.Config.Zone())
 	for i := range 14 {
 		due := d("2026-07-24") // closes 14 days later, on Friday
 		if i == 0 {
 			due = d("2026-07-20")
 		}
 		f := schedule.FollowUp{BoatID: fmt.Sprintf("B%02d", i), ComponentID: fmt.Sprintf("B%02d-E", i), Service: "recheck", Title: "Look again", Due: due, Raised: d("2026-06-20"), Finding: "A drop of oil."}
-		if err := h.Writer().RecordWork(t.Context(), at, "test", "", store.Work{BoatID: f.BoatID, FollowUps: []schedule.FollowUp{f}}); err != nil {
+		if err := a.Writer().RecordWork(t.Context(), at, "test", "", store.Work{BoatID: f.BoatID, FollowUps: []schedule.FollowUp{f}}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	settle(t, h, today)
+	settle(t, a, today)
 	recheck := func() (v schedule.Visit) {
-		for _, v := range visits(t, h) {
+		for _, v := range visits(t, a) {
 			if v.BoatID == "B00" && v.Kind == schedule.Extra && v.Close == today {
 				return v
 			}
@@ -349,10 +349,10 @@ func TestWorkedDueTodayAmongOthersThatCanWait(t *testing.T) {
 		return v
 	}
 	for _, c := range []struct{ pin, want civil.Week }{{d("2026-09-21").Week(), d("2026-09-21").Week()}, {0, today.Week()}} {
-		if err := h.Writer().Pin(t.Context(), at, "test", recheck().ID, c.pin); err != nil {
+		if err := a.Writer().Pin(t.Context(), at, "test", recheck().ID, c.pin); err != nil {
 			t.Fatal(err)
 		}
-		settle(t, h, today)
+		settle(t, a, today)
 		if v := recheck(); v.Week != c.want {
 			t.Errorf("%s is penciled for the week of %s, want %s", v.ID, v.Week.Monday(), c.want.Monday())
 		}
@@ -373,12 +373,12 @@ crew_hours = [8, 8, 8, 8, 8, 0, 0]
 haul = 30
 launch = 45
 `
-	h := workedHouseWith(t, "10-09", 12, yard)
+	a := workedHouseWith(t, "10-09", 12, yard)
 	today := d("2026-07-01")
-	settle(t, h, today)
+	settle(t, a, today)
 	got := make(map[string]int)
 	var early []schedule.Visit
-	for _, v := range layUps(t, h) {
+	for _, v := range layUps(t, a) {
 		got[v.Week.Monday().String()]++
 		if v.Yard != 30 || v.Lifts != 1 {
 			t.Errorf("%s takes %d minutes of the yard and %d lifts", v.ID, v.Yard, v.Lifts)
@@ -390,26 +390,26 @@ launch = 45
 	if got["2026-09-28"] != 4 || got["2026-09-21"] != 4 || got["2026-09-14"] != 4 {
 		t.Fatalf("lay-ups by week: %v", got)
 	}
-	loads, err := h.DB.WeekLoads(t.Context(), d("2026-09-28").Week(), d("2026-09-28").Week())
+	loads, err := a.DB.WeekLoads(t.Context(), d("2026-09-28").Week(), d("2026-09-28").Week())
 	if err != nil || len(loads) != 1 || loads[0].Pencilled[level.Yard] != 120 || loads[0].Pencilled[level.Lifts] != 4 {
 		t.Errorf("kept load %+v, %v", loads, err)
 	}
 	for i, v := range early[:2] {
 		b := schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: d("2026-09-28") + civil.Day(i), Minute: 540}
-		_, err := h.Book(t.Context(), today.At(9, 0, h.Config.Zone()), "test", b, nil, true)
+		_, err := a.Book(t.Context(), today.At(9, 0, a.Config.Zone()), "test", b, nil, true)
 		if i == 0 && err != nil {
 			t.Error(err)
 		}
 	}
 	// What is only penciled there yields to a booking; five booked lifts do not.
 	booked := 0
-	for _, v := range layUps(t, h) {
+	for _, v := range layUps(t, a) {
 		if v.Booked() {
 			booked++
 			continue
 		}
 		b := schedule.Booking{BoatID: v.BoatID, VisitID: v.ID, Kind: v.Kind, Day: d("2026-09-30"), Minute: 540}
-		_, err := h.Book(t.Context(), today.At(9, 0, h.Config.Zone()), "test", b, nil, true)
+		_, err := a.Book(t.Context(), today.At(9, 0, a.Config.Zone()), "test", b, nil, true)
 		full := (*app.FullWeek)(nil)
 		switch {
 		case booked < 5 && err == nil:
@@ -449,26 +449,26 @@ launch = 45
 		{"an oil change today", "2026-10-08", "engine-oil", 960, 2, 2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			h := workedHouseWith(t, "10-09", 8, yard)
+			a := workedHouseWith(t, "10-09", 8, yard)
 			today := d("2026-10-08")
 			if c.day != "" {
 				r := schedule.Record{BoatID: "B00", Day: d(c.day), Service: c.service, By: schedule.ByShop}
 				if c.service == "engine-oil" {
 					r.ComponentID = "B00-E"
 				}
-				if _, err := h.Writer().AddRecord(t.Context(), d(c.day).At(17, 0, h.Config.Zone()), "test", r); err != nil {
+				if _, err := a.Writer().AddRecord(t.Context(), d(c.day).At(17, 0, a.Config.Zone()), "test", r); err != nil {
 					t.Fatal(err)
 				}
 			}
-			settle(t, h, today)
-			weeks, err := h.CapacityLeft(t.Context(), today, today.Week(), today.Week())
+			settle(t, a, today)
+			weeks, err := a.CapacityLeft(t.Context(), today, today.Week(), today.Week())
 			if err != nil {
 				t.Fatal(err)
 			}
 			if left := weeks[0].Total(); left[level.Yard] != c.crew || left[level.Lifts] != c.lifts {
 				t.Errorf("%d minutes of the crew and %d lifts are left, want %d and %d", left[level.Yard], left[level.Lifts], c.crew, c.lifts)
 			}
-			if got := inTimeOf(t, h, today.String()); got != c.inTime {
+			if got := inTimeOf(t, a, today.String()); got != c.inTime {
 				t.Errorf("%d lay-ups are in time, want %d", got, c.inTime)
 			}
 		})
@@ -479,36 +479,36 @@ launch = 45
 // done cold go to the middle of the winter, and its lay-up takes less of October.
 // Taking the word back puts all of it into the lay-up again.
 func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
-	h := workedHouse(t, "10-09", 1)
+	a := workedHouse(t, "10-09", 1)
 	today := d("2026-07-01")
-	at := today.At(9, 0, h.Config.Zone())
-	b, err := h.DB.Boat(t.Context(), "B00")
+	at := today.At(9, 0, a.Config.Zone())
+	b, err := a.DB.Boat(t.Context(), "B00")
 	if err != nil {
 		t.Fatal(err)
 	}
 	b.Berth = "shop-outside"
-	if err := storetest.SaveBoat(t.Context(), h.Writer(), at, "test", b); err != nil {
+	if err := storetest.SaveBoat(t.Context(), a.Writer(), at, "test", b); err != nil {
 		t.Fatal(err)
 	}
 	r := schedule.Record{BoatID: "B00", ComponentID: "B00-E", Day: d("2023-10-01"), Service: "impeller", By: schedule.ByBeforeSale}
-	if _, err := h.Writer().AddRecord(t.Context(), at, "test", r); err != nil {
+	if _, err := a.Writer().AddRecord(t.Context(), at, "test", r); err != nil {
 		t.Fatal(err)
 	}
-	settle(t, h, today)
+	settle(t, a, today)
 	sum := func() (minutes int) {
-		all := visits(t, h)
+		all := visits(t, a)
 		return all["B00.lay-up.2026"].Labour + all["B00.winter.2026"].Labour + all["B00.fit-out.2027"].Labour
 	}
-	whole, all := layUps(t, h)[0].Labour, sum()
+	whole, all := layUps(t, a)[0].Labour, sum()
 	for _, agrees := range []bool{true, false} {
-		if _, err := h.SetWinterWork(t.Context(), at, "test", "B00", agrees); err != nil {
+		if _, err := a.SetWinterWork(t.Context(), at, "test", "B00", agrees); err != nil {
 			t.Fatal(err)
 		}
-		w, planned := visits(t, h)["B00.winter.2026"]
+		w, planned := visits(t, a)["B00.winter.2026"]
 		if planned != agrees || agrees && (w.Week != d("2027-01-15").Week() || w.Labour < 30) {
 			t.Errorf("agreed %v: winter work %v for the week of %s, %d minutes", agrees, planned, w.Week.Monday(), w.Labour)
 		}
-		if got := layUps(t, h)[0].Labour; agrees && got > whole-30 || !agrees && got != whole || sum() != all {
+		if got := layUps(t, a)[0].Labour; agrees && got > whole-30 || !agrees && got != whole || sum() != all {
 			t.Errorf("agreed %v: the lay-up takes %d minutes of %d, all three visits %d of %d", agrees, got, whole, sum(), all)
 		}
 	}
@@ -520,12 +520,12 @@ func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
 // that week, to be kept there for good: once its wish is in sight, a week before
 // that of Saturday, 9 October, it is penciled for that, the week of 27 September.
 func TestWorkedEdgeOfSight(t *testing.T) {
-	h := workedHouse(t, "10-09", 2)
+	a := workedHouse(t, "10-09", 2)
 	for today := d("2026-03-02"); today < d("2026-06-01"); today += 7 {
-		settle(t, h, today)
+		settle(t, a, today)
 	}
 	seen := 0
-	for _, v := range visits(t, h) {
+	for _, v := range visits(t, a) {
 		if v.Kind == schedule.LayUp && v.Season == 2027 {
 			seen++
 			if v.Week != d("2027-09-27").Week() {

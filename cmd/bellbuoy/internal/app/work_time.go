@@ -16,12 +16,12 @@ type TimedLine struct {
 // TimedWork returns the shop's work of some days with the catalogue's time for each
 // line; no clock is kept on the shop floor. A job that another one of the same
 // day includes takes none.
-func (h *App) TimedWork(ctx context.Context, from, to civil.Day) ([]TimedLine, error) {
-	lines, err := report.WorkLines(ctx, h.DB, from, to)
+func (a *App) TimedWork(ctx context.Context, from, to civil.Day) ([]TimedLine, error) {
+	lines, err := report.WorkLines(ctx, a.DB, from, to)
 	if err != nil {
 		return nil, err
 	}
-	minutes, covers := h.catalogTimes()
+	minutes, covers := a.catalogTimes()
 	out := make([]TimedLine, len(lines))
 	covered := make(map[string]bool)
 	for i := 0; i < len(lines); {
@@ -44,9 +44,9 @@ func (h *App) TimedWork(ctx context.Context, from, to civil.Day) ([]TimedLine, e
 
 // catalogTimes are the minutes of each service and the services that it
 // includes, by the first rule that asks for it.
-func (h *App) catalogTimes() (minutes map[string]int, covers map[string][]string) {
+func (a *App) catalogTimes() (minutes map[string]int, covers map[string][]string) {
 	minutes, covers = make(map[string]int), make(map[string][]string)
-	cat := h.Planner.Catalogue()
+	cat := a.Planner.Catalogue()
 	for i := range cat.Rules {
 		r := &cat.Rules[i]
 		if _, known := minutes[r.Service]; !known {

@@ -9,9 +9,9 @@ import (
 )
 
 // Writer is what writes the shop's file, for tests of this package.
-func (h *App) Writer() *store.DB { return h.db }
+func (a *App) Writer() *store.DB { return a.db }
 
 // ThinTick removes what is old, once a day.
-func (h *App) ThinTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	return h.thinTick(ctx, at, log)
+func (a *App) ThinTick(ctx context.Context, at time.Time, log *slog.Logger) error {
+	return a.thinTick(ctx, at, log)
 }
