@@ -16,6 +16,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/figures"
+	"bellbuoy/cmd/bellbuoy/internal/group"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/cmd/bellbuoy/internal/web"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
@@ -76,6 +77,8 @@ type daemon struct {
 	demo     bool
 	caught   *mailsink.Store   // shows caught mail, demo only
 	ready    func(addr string) // called once it answers
+	// group is that of the shop among others, as [site.Options].Group; nil for one alone.
+	group func() (*group.Group, string)
 }
 
 // serve opens the door last and closes it first: listen, tick, and on the end
@@ -126,7 +129,7 @@ func (a *cli) stand(h *app.App, d daemon, log *slog.Logger, level *slog.LevelVar
 	pulse.Begin(a.env.now())
 	r := &rereader{a: a, daemon: d, h: h, handler: &swapped{}, ticks: newTicker(a, h, sender, log, pulse), log: log, level: level}
 	r.site, err = web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision,
-		Adopt: r.adopt})
+		Adopt: r.adopt, Group: d.group})
 	if err != nil {
 		return nil, err
 	}

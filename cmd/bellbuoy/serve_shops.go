@@ -22,6 +22,7 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/cmd/bellbuoy/internal/group"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 )
 
@@ -41,9 +42,11 @@ type shops struct {
 	atWork  chan struct{}
 	ticking sync.WaitGroup
 
-	mu   sync.RWMutex
-	all  map[string]*shop // by folder
-	host map[string]*shop // those that are open, by host name
+	mu     sync.RWMutex
+	all    map[string]*shop        // by folder
+	host   map[string]*shop        // those that are open, by host name
+	groups map[string]*group.Group // by the folder of each of their shops
+	fault  error                   // what is wrong with the file of groups
 }
 
 // shop is one of them.
@@ -82,6 +85,7 @@ func (a *cli) serveShops(ctx context.Context, dir, listen string) error {
 		a: a, dir: dir, out: out, log: slog.New(slog.NewTextHandler(out, nil)), atWork: make(chan struct{}, turnsAtOnce),
 		all: make(map[string]*shop), host: make(map[string]*shop),
 	}
+	s.readGroups()
 	if err := s.openAll(ctx); err != nil {
 		return err
 	}
@@ -179,7 +183,7 @@ func (s *shops) openShop(ctx context.Context, folder, settings string) *shop {
 		level := new(slog.LevelVar)
 		level.Set(c.Serve.Level())
 		log := slog.New(slog.NewTextHandler(s.out, &slog.HandlerOptions{Level: level})).With("shop", folder)
-		if sh.rereader, err = s.a.stand(h, daemon{settings: settings}, log, level); err != nil {
+		if sh.rereader, err = s.a.stand(h, daemon{settings: settings, group: func() (*group.Group, string) { return s.groupOf(folder), folder }}, log, level); err != nil {
 			return errors.Join(err, h.Close())
 		}
 		sh.app = h
@@ -204,6 +208,46 @@ func (s *shops) put(sh *shop) {
 	if sh.fault != nil {
 		s.log.Error("this shop is not open; the others are", "shop", sh.folder, "error", sh.fault)
 	}
+}
+
+// readGroups reads which shops belong together. A fault in the file leaves the
+// groups as they were.
+func (s *shops) readGroups() {
+	all, err := config.LoadGroups(s.dir)
+	groups := make(map[string]*group.Group)
+	for _, of := range all {
+		g := &group.Group{Group: of, Members: func() []group.Member { return s.members(of.Shops) }}
+		for _, folder := range of.Shops {
+			groups[folder] = g
+		}
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.fault = err; err != nil {
+		s.log.Error("groups not taken; they stay as they were", "error", err)
+		return
+	}
+	s.groups = groups
+}
+
+func (s *shops) groupOf(folder string) *group.Group {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	return s.groups[folder]
+}
+
+// members are shops of a group as they are now.
+func (s *shops) members(folders []string) []group.Member {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	all := make([]group.Member, len(folders))
+	for i, folder := range folders {
+		all[i].Folder = folder
+		if sh := s.all[folder]; sh != nil && sh.fault == nil {
+			all[i].App = sh.shop()
+		}
+	}
+	return all
 }
 
 // open are the shops that are open, by folder.
@@ -265,6 +309,7 @@ func (s *shops) onHangup(ctx context.Context) (stop func()) {
 				for _, sh := range s.open() {
 					_ = sh.readLogged(ctx) // the log has said it
 				}
+				s.readGroups()
 				if err := s.openAll(ctx); err != nil {
 					s.log.Error("look for shops", "error", err)
 				}
@@ -316,10 +361,15 @@ func (s *shops) health(w http.ResponseWriter) {
 	for _, sh := range s.all {
 		folders = append(folders, sh)
 	}
+	fault := s.fault
 	s.mu.RUnlock()
 	slices.SortFunc(folders, func(a, b *shop) int { return strings.Compare(a.folder, b.folder) })
 	status := http.StatusOK
 	var text strings.Builder
+	if fault != nil {
+		status = http.StatusServiceUnavailable
+		fmt.Fprintf(&text, "%s: %s\n", config.GroupsFile, strings.ReplaceAll(fault.Error(), "\n", "; "))
+	}
 	for _, sh := range folders {
 		state := "ok"
 		switch {

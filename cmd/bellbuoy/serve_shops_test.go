@@ -66,15 +66,18 @@ func (d *served) of(t testing.TB, host, path string, header ...string) (int, str
 }
 
 // session signs Inge in at a shop's file and returns her cookie.
-func (s *testShop) session(t testing.TB) string {
+func (s *testShop) session(t testing.TB) string { return s.sessionOf(t, "Inge") }
+
+// sessionOf is the same of anybody with an account.
+func (s *testShop) sessionOf(t testing.TB, name string) string {
 	t.Helper()
 	h := s.open(t)
 	day, err := civil.Parse(s.today)
 	if err != nil {
 		t.Fatal(err)
 	}
-	token := "a-session-of-" + filepath.Base(s.dir)
-	if err := storetest.Writer(t, h.DB).BeginSession(t.Context(), day.At(0, 0, h.Config.Zone()), token, "Inge", day.AddMonths(1).At(0, 0, h.Config.Zone())); err != nil {
+	token := "a-session-of-" + name + "-at-" + filepath.Base(s.dir)
+	if err := storetest.Writer(t, h.DB).BeginSession(t.Context(), day.At(0, 0, h.Config.Zone()), token, name, day.AddMonths(1).At(0, 0, h.Config.Zone())); err != nil {
 		t.Fatal(err)
 	}
 	if err := h.Close(); err != nil {
@@ -243,4 +246,76 @@ func BenchmarkServeShops(b *testing.B) {
 		b.ReportMetric(float64(d.resident(b))/(1<<20), "MB-together")
 		d.stop(b)
 	}
+}
+
+// importRows imports files of these names and texts.
+func (s *testShop) importRows(t testing.TB, files map[string]string) {
+	t.Helper()
+	dir := t.TempDir()
+	for name, text := range files {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s.do(t, "import", dir)
+}
+
+// TestServeGroup: an owner whom the group names sees its shops side by side on the
+// pages of their own shop; nobody else does, and a fault in the file of groups is
+// said and closes no shop.
+func TestServeGroup(t *testing.T) {
+	folder := t.TempDir()
+	north, south := shopAt(t, folder, "north", "North Works"), shopAt(t, folder, "south", "South Works")
+	for _, s := range []*testShop{north, south} {
+		s.doWith(t, strings.NewReader(password+"\n"), "staff", "add", "Marta", "--role", "owner")
+		s.doWith(t, strings.NewReader(password+"\n"), "staff", "add", "Olaf", "--role", "owner")
+	}
+	north.importRows(t, map[string]string{
+		"customers.csv": "customer_id,name,email\nC1,Dana Whitlock,dana@mail.example\n",
+		"boats.csv":     "boat_id,customer_id,sold_on,make,model,kind,water,place,berth\nB1,C1,2024-05-01,Skiff,17,runabout,fresh,Lindrake Cove,own-dock\n",
+		"history.csv":   "boat_id,component_id,day,service,by,amount\nB1,,2026-09-10,lay-up,shop,480.00\nB1,,2025-09-10,lay-up,shop,450.00\n",
+	})
+	groups := filepath.Join(folder, "group.toml")
+	if err := os.WriteFile(groups, []byte("[[group]]\nname = \"Two Lakes\"\nshops = [\"north\", \"south\"]\nowners = [{shop = \"north\", name = \"Marta\"}]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cookies := map[string]string{"Inge": north.session(t), "Marta": north.sessionOf(t, "Marta"), "Olaf": north.sessionOf(t, "Olaf")}
+	elsewhere := south.sessionOf(t, "Marta")
+	d := serveGroup(t, folder, "2026-11-25")
+	code, body := d.of(t, "north.example", "/owner/group", "Cookie", cookies["Marta"])
+	for _, want := range []string{"<h1>Two Lakes</h1>", "North Works", "South Works", ">$480<", "https://north.example/owner/list/work?from=2026-08-01", ">$450<"} {
+		if code != http.StatusOK || !strings.Contains(body, want) {
+			t.Errorf("the group's page: %d, lacks %q\n%s", code, want, body)
+		}
+	}
+	if strings.Contains(body, "Whitlock") {
+		t.Error("the group's page names a customer")
+	}
+	if code, body := d.of(t, "north.example", "/owner", "Cookie", cookies["Marta"]); code != http.StatusOK || !strings.Contains(body, `href="/owner/group"`) {
+		t.Errorf("the owner's pages do not lead to the group: %d", code)
+	}
+	for who, want := range map[string]int{"Inge": http.StatusForbidden, "Olaf": http.StatusNotFound} {
+		if code, body := d.of(t, "north.example", "/owner/group", "Cookie", cookies[who]); code != want || strings.Contains(body, "South Works") {
+			t.Errorf("%s: %d, want %d", who, code, want)
+		}
+	}
+	if code, body := d.of(t, "south.example", "/owner/group", "Cookie", elsewhere); code != http.StatusNotFound || strings.Contains(body, "North Works") {
+		t.Errorf("an owner of the same name elsewhere: %d", code)
+	}
+	if code, body := d.of(t, "north.example", "/owner", "Cookie", cookies["Olaf"]); code != http.StatusOK || strings.Contains(body, `href="/owner/group"`) {
+		t.Errorf("the pages of an owner who is not named lead to the group: %d", code)
+	}
+
+	if err := os.WriteFile(groups, []byte("[[group]]\nnaem = \"Two Lakes\"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d.signal(syscall.SIGHUP)
+	d.until(t, "the fault in the file of groups", func() bool {
+		code, list := d.of(t, "127.0.0.1", "/healthz")
+		return code == http.StatusServiceUnavailable && strings.Contains(list, "group.toml:2: group.naem: no such setting") && strings.Contains(list, "north: ok\nsouth: ok\n")
+	})
+	if code, _ := d.of(t, "north.example", "/owner/group", "Cookie", cookies["Marta"]); code != http.StatusOK {
+		t.Errorf("after a fault the group is gone: %d", code)
+	}
+	d.stop(t)
 }

@@ -137,7 +137,7 @@ func (l *Ledger) listVisits(ctx context.Context, t *Table) error {
 	slices.SortStableFunc(visits, func(a, b report.AheadVisit) int { return int(a.Day - b.Day) })
 	for i := range visits {
 		v := &visits[i]
-		if !standsFrom(v, l.Today.Week()) || t.Query.Week != 0 && v.Day.Week() != t.Query.Week {
+		if !standsFrom(v, l.Today.Week()) || t.Query.Week != 0 && v.Day.Week() != t.Query.Week || t.Query.Booked != "" && t.Query.Booked != yesNo(v.Booked) {
 			continue
 		}
 		title, customer := l.names(v.BoatID, l.Today)

@@ -61,6 +61,7 @@ type Query struct {
 	Priced     string // "yes" or "no": whether a part's buying price is known
 	Wished     string // "yes" or "no": whether a boat that lapsed is on the call list
 	Chance     string // of a visit: the lower end of its band in percent, as in "20"
+	Booked     string // "yes" or "no": whether a visit is booked
 }
 
 // spanOfDays is what the days, the month or the season of the query come to;
@@ -95,7 +96,7 @@ func (q *Query) fields() []struct{ name, value string } {
 		{"from", q.From.String()}, {"to", q.To.String()}, {"month", q.Month.String()}, {"season", q.Season.String()},
 		{"week", q.Week.String()}, {"service", q.Service}, {"sold", q.Sold}, {"year", year}, {"kind", q.Kind}, {"make", q.Make}, {"place", q.Place}, {"technician", q.Technician},
 		{"returned", q.Came}, {"of", q.Of}, {"reach", q.Reach}, {"fate", q.Fate}, {"comparison", q.Held}, {"step", q.Step},
-		{"boat", q.Boat}, {"skipped", q.Skipped}, {"happened", q.Happened}, {"priced", q.Priced}, {"called", q.Wished}, {"chance", q.Chance},
+		{"boat", q.Boat}, {"skipped", q.Skipped}, {"happened", q.Happened}, {"priced", q.Priced}, {"called", q.Wished}, {"chance", q.Chance}, {"booked", q.Booked},
 	}
 }
 
@@ -127,7 +128,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 	q := Query{List: list}
 	texts := map[string]*string{
 		"service": &q.Service, "sold": &q.Sold, "kind": &q.Kind, "make": &q.Make, "place": &q.Place, "technician": &q.Technician, "returned": &q.Came, "of": &q.Of, "reach": &q.Reach, "fate": &q.Fate, "comparison": &q.Held, "step": &q.Step,
-		"boat": &q.Boat, "skipped": &q.Skipped, "happened": &q.Happened, "priced": &q.Priced, "called": &q.Wished, "chance": &q.Chance,
+		"boat": &q.Boat, "skipped": &q.Skipped, "happened": &q.Happened, "priced": &q.Priced, "called": &q.Wished, "chance": &q.Chance, "booked": &q.Booked,
 	}
 	parsed := map[string]interface{ UnmarshalText([]byte) error }{
 		"from": &q.From, "to": &q.To, "month": &q.Month, "season": &q.Season, "week": &q.Week,
@@ -147,7 +148,7 @@ func ParseQuery(list string, v url.Values) (Query, error) {
 				err = fmt.Errorf("year %q: want a year such as 2027", values[0])
 			}
 		default:
-			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, make, place, technician, returned, of, reach, fate, comparison, step, boat, skipped, happened, priced, called and chance")
+			err = fmt.Errorf("no such filter; the filters are from, to, month, season, week, service, sold, year, kind, make, place, technician, returned, of, reach, fate, comparison, step, boat, skipped, happened, priced, called, chance and booked")
 		}
 		if err != nil {
 			return q, fmt.Errorf("filter %q: %w", name, err)
@@ -173,6 +174,7 @@ func (q *Query) check() error {
 		{"happened", q.Happened, []string{"", "yes", "no"}},
 		{"priced", q.Priced, []string{"", "yes", "no"}},
 		{"called", q.Wished, []string{"", "yes", "no"}},
+		{"booked", q.Booked, []string{"", "yes", "no"}},
 		{"chance", q.Chance, chanceNames()},
 		{"of", q.Of, []string{"", spellFirst, spellLapse}},
 		{"reach", q.Reach, reachNames()},

@@ -16,6 +16,7 @@ import (
 type ownerPage struct {
 	Here  string // the part of the figures, to mark it in the list of parts
 	Since string // the day of the oldest record, in words
+	Group bool   // whoever reads this may see the figures of the shop's group
 	Data  any
 }
 
@@ -36,7 +37,7 @@ func ownerAnswer[T any](s pages, r *http.Request, here, page string, figures fun
 	if err != nil {
 		return site.Response{}, err
 	}
-	return site.Response{Page: page, Data: ownerPage{Here: here, Since: s.Format().Date(l.Since), Data: data}}, nil
+	return site.Response{Page: page, Data: ownerPage{Here: here, Since: s.Format().Date(l.Since), Group: s.groupOf(r) != nil, Data: data}}, nil
 }
 
 func (s pages) ownerMoney(r *http.Request) (site.Response, error) {

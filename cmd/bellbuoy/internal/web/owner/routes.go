@@ -31,6 +31,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /owner/lapsed", Who: site.Owner, Page: p.ownerAway},
 		{Pattern: "POST /owner/lapsed", Who: site.Owner, Page: p.ownerRing},
 		{Pattern: "GET /owner/report", Who: site.Owner, Page: p.ownerLetter},
+		{Pattern: "GET /owner/group", Who: site.Owner, Page: p.ownerGroup},
 		{Pattern: "GET /owner/words", Who: site.Owner, Page: p.ownerWords},
 		{Pattern: "GET /owner/list/{name}", Who: site.Owner, Page: p.ownerList},
 		{Pattern: "GET /owner/csv/{name}", Who: site.Owner, Raw: http.HandlerFunc(p.ownerCSV)},

@@ -21,6 +21,7 @@ func Words(of *site.Site) template.FuncMap {
 		"dollars":    s.Whole,
 		"list":       listPath,
 		"opens":      opens,
+		"opensat":    opensAt,
 		"forecast":   func(on civil.Day) figures.Query { return figures.Query{List: figures.ListForecast, From: on} },
 		"chances":    figures.ChancesFigure,
 		"aboutmoney": s.aboutMoney,
@@ -51,6 +52,11 @@ func listPath(q figures.Query) string { return "/owner/list/" + q.String() }
 // who hear the link without its row: "$1,240, Winterization, this year". Nothing is
 // no link: it has no list worth opening.
 func opens(q figures.Query, figure string, name ...string) template.HTML {
+	return opensAt("", q, figure, name...)
+}
+
+// opensAt is the same for a list of the shop whose pages begin with an address.
+func opensAt(shop string, q figures.Query, figure string, name ...string) template.HTML {
 	if !strings.ContainsAny(figure, "123456789") {
 		return template.HTML(template.HTMLEscapeString(figure))
 	}
@@ -58,7 +64,7 @@ func opens(q figures.Query, figure string, name ...string) template.HTML {
 	if len(name) > 0 {
 		label = ` aria-label="` + template.HTMLEscapeString(strings.Join(append([]string{figure}, name...), ", ")) + `"`
 	}
-	return template.HTML(`<a href="` + template.HTMLEscapeString(listPath(q)) + `"` + label + `>` + template.HTMLEscapeString(figure) + `</a>`)
+	return template.HTML(`<a href="` + template.HTMLEscapeString(shop+listPath(q)) + `"` + label + `>` + template.HTMLEscapeString(figure) + `</a>`)
 }
 
 // aboutMoney is an estimated amount, rounded to a hundred from ten thousand on and to

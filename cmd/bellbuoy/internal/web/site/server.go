@@ -12,6 +12,7 @@ import (
 	"github.com/alexedwards/argon2id"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/group"
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
@@ -34,6 +35,9 @@ type Options struct {
 	Pulse *Pulse
 	// Adopt has the daemon go on by other settings; nil where no page can change any.
 	Adopt app.Adopt
+	// Group is the group that the shop belongs to, and its folder there: nil, or nil
+	// from it, for a shop that stands alone.
+	Group func() (g *group.Group, folder string)
 	// Version and Revision are the program's.
 	Version, Revision string
 }
