@@ -52,7 +52,8 @@ takes a restart.
 With --shops one daemon serves every shop of a folder. The host name of a request
 says which shop is meant (shop.url), so each needs its own. A shop with a fault in
 its settings is left out and named in the log; on SIGHUP it is tried again, and
-folders that are new are opened. /healthz at 127.0.0.1 lists all of them.`,
+folders that are new are opened. /healthz at 127.0.0.1 lists all of them. A file
+group.toml in the folder says which shops belong to one owner.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
@@ -79,6 +80,7 @@ type daemon struct {
 	ready    func(addr string) // called once it answers
 	// group is that of the shop among others, as [site.Options].Group; nil for one alone.
 	group func() (*group.Group, string)
+	pages *site.Pages // shared with them
 }
 
 // serve opens the door last and closes it first: listen, tick, and on the end
@@ -129,7 +131,7 @@ func (a *cli) stand(h *app.App, d daemon, log *slog.Logger, level *slog.LevelVar
 	pulse.Begin(a.env.now())
 	r := &rereader{a: a, daemon: d, h: h, handler: &swapped{}, ticks: newTicker(a, h, sender, log, pulse), log: log, level: level}
 	r.site, err = web.New(site.Options{App: h, Now: a.clock(h), Log: log, Demo: d.demo, Caught: d.caught, Pulse: pulse, Version: program.Version, Revision: program.Revision,
-		Adopt: r.adopt, Group: d.group})
+		Adopt: r.adopt, Group: d.group, Pages: d.pages})
 	if err != nil {
 		return nil, err
 	}

@@ -10,8 +10,10 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"bellbuoy/schedule"
@@ -25,10 +27,21 @@ import (
 //go:embed pages/*.html
 var pageFiles embed.FS
 
-// pages holds one template set for each page, by language and name, all parsed at
-// the start.
+// Pages are the parsed templates that no request uses at the moment. Shops of one
+// process share them, because parsing takes long and what comes of it much memory.
+type Pages struct {
+	mu   sync.Mutex
+	idle map[pageKey][]*template.Template // as a page is rendered at several times at once
+}
+
+// pageKey names a page in a language.
+type pageKey struct{ language, name string }
+
+// pages are a shop's pages: the templates, and the words that its own settings make
+// for them, by language.
 type pages struct {
-	sets map[string]map[string]*template.Template
+	*Pages
+	words map[string][]template.FuncMap
 }
 
 // frame is what every page is rendered with.
@@ -95,67 +108,101 @@ func (s *Site) count(r *http.Request, of string, count func(context.Context) (in
 	return n
 }
 
-// loadPages parses every page together with the layout and the shared parts, and
+// loadPages makes the words of a shop's pages. The first shop has every page parsed,
 // those that customers read once for each language.
 func loadPages(s *Site) (*pages, error) {
-	p := &pages{sets: make(map[string]map[string]*template.Template)}
+	p := &pages{Pages: s.Pages, words: make(map[string][]template.FuncMap)}
 	for _, language := range texts.Languages() {
-		sets, err := s.In(language).loadPages(language == words.English)
-		if err != nil {
-			return nil, err
+		in := s.In(language)
+		of := []template.FuncMap{in.funcs(), in.languageFuncs()}
+		for _, w := range s.wings {
+			if w.Funcs != nil {
+				of = append(of, w.Funcs(in))
+			}
 		}
-		p.sets[language] = sets
+		p.words[language] = of
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.idle != nil {
+		return p, nil
+	}
+	names, err := fs.Glob(pageFiles, "pages/*.html")
+	if err != nil {
+		return nil, err
+	}
+	p.idle = make(map[pageKey][]*template.Template)
+	for language := range p.words {
+		for _, n := range names {
+			key := pageKey{language, path.Base(n)}
+			if slices.Contains(layout, n) || language != words.English && !forCustomers(key.name) {
+				continue
+			}
+			set, err := p.parse(key)
+			if err != nil {
+				return nil, err
+			}
+			p.idle[key] = append(p.idle[key], set)
+		}
 	}
 	return p, nil
 }
+
+// layout are the files that belong to every page.
+var layout = []string{"pages/layout.html", "pages/parts.html", "pages/people-parts.html"}
 
 // forCustomers reports whether customers read a page, in their language.
 func forCustomers(page string) bool {
 	return strings.HasPrefix(page, "my") || slices.Contains([]string{"stop.html", "problem.html", "hand-over.html"}, page)
 }
 
-// loadPages parses the pages in the site's language, those for staff too if all are
-// asked for.
-func (s *Site) loadPages(all bool) (map[string]*template.Template, error) {
-	base := template.New("layout.html").Funcs(s.funcs()).Funcs(s.languageFuncs())
-	for _, w := range s.wings {
-		if w.Funcs != nil {
-			base.Funcs(w.Funcs(s))
-		}
+// parse parses a page together with the layout and the shared parts.
+func (p *pages) parse(key pageKey) (*template.Template, error) {
+	set := template.New("layout.html")
+	for _, words := range p.words[key.language] {
+		set.Funcs(words)
 	}
-	base, err := base.ParseFS(pageFiles, "pages/layout.html", "pages/parts.html", "pages/people-parts.html")
+	set, err := set.ParseFS(pageFiles, append(slices.Clone(layout), "pages/"+key.name)...)
 	if err != nil {
-		return nil, fmt.Errorf("page layout: %w", err)
+		return nil, fmt.Errorf("page %s: %w", key.name, err)
 	}
-	sets := make(map[string]*template.Template)
-	names, err := fs.Glob(pageFiles, "pages/*.html")
-	if err != nil {
-		return nil, err
-	}
-	for _, n := range names {
-		name := path.Base(n)
-		if name == "layout.html" || name == "parts.html" || name == "people-parts.html" || !all && !forCustomers(name) {
-			continue
-		}
-		set, err := base.Clone()
-		if err == nil {
-			set, err = set.ParseFS(pageFiles, n)
-		}
-		if err != nil {
-			return nil, fmt.Errorf("page %s: %w", name, err)
-		}
-		sets[name] = set
-	}
-	return sets, nil
+	return set, nil
 }
 
-// render writes a page in a language.
+// render writes a page in a language. While it does, the templates are this shop's.
 func (p *pages) render(w io.Writer, language, name string, data any) error {
-	set, ok := p.sets[language][name]
-	if !ok {
-		return fmt.Errorf("page %q: no such template", name)
+	key := pageKey{language, name}
+	set, err := p.take(key)
+	if err != nil {
+		return err
 	}
-	return set.ExecuteTemplate(w, "layout.html", data)
+	for _, words := range p.words[language] {
+		set.Funcs(words)
+	}
+	err = set.ExecuteTemplate(w, "layout.html", data)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if len(p.idle[key]) < runtime.GOMAXPROCS(0) { // more are not rendered at once for long
+		p.idle[key] = append(p.idle[key], set)
+	}
+	return err
+}
+
+// take takes a page's templates away from the others, or parses them once more.
+func (p *pages) take(key pageKey) (*template.Template, error) {
+	p.mu.Lock()
+	idle, known := p.idle[key]
+	if n := len(idle); n > 0 {
+		set := idle[n-1]
+		p.idle[key] = idle[:n-1]
+		p.mu.Unlock()
+		return set, nil
+	}
+	p.mu.Unlock()
+	if !known {
+		return nil, fmt.Errorf("page %q: no such template", key.name)
+	}
+	return p.parse(key)
 }
 
 // funcs are the words that templates may use.

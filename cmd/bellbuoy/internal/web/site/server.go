@@ -38,6 +38,8 @@ type Options struct {
 	// Group is the group that the shop belongs to, and its folder there: nil, or nil
 	// from it, for a shop that stands alone.
 	Group func() (g *group.Group, folder string)
+	// Pages are shared with the other shops of the process; nil for pages of its own.
+	Pages *Pages
 	// Version and Revision are the program's.
 	Version, Revision string
 }
@@ -71,6 +73,9 @@ func New(o Options, wings ...Wing) (*Site, error) {
 	st, err := loadStatic()
 	if err != nil {
 		return nil, err
+	}
+	if o.Pages == nil {
+		o.Pages = new(Pages)
 	}
 	s := &Site{Options: o, static: st, throttle: newThrottle(), Held: new(heldFiles), wings: wings}
 	s.passwords = newPasswords(cmp.Or(o.PasswordCost, PasswordCost()))
