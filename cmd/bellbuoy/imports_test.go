@@ -61,13 +61,14 @@ var rooms = []struct {
 	{"cmd/bellbuoy/internal/weather", []string{"schedule"}, "it asks weather services and knows no shop"},
 	{"cmd/bellbuoy/internal/app", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/mailbox", "cmd/bellbuoy/internal/weather"}, "the use cases know no page and no command"},
 	{"cmd/bellbuoy/internal/figures", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app"}, "the owner's figures stand on the use cases"},
-	{"cmd/bellbuoy/internal/web/site", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/mailsink"}, "the frame knows no wing"},
+	{"cmd/bellbuoy/internal/group", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/figures"}, "what shops do together stands on the use cases of each"},
+	{"cmd/bellbuoy/internal/web/site", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/group", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/mailsink"}, "the frame knows no wing"},
 	{"cmd/bellbuoy/internal/web/week", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/boat", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/people", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/office", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/customer", wing, "a wing knows no other"},
-	{"cmd/bellbuoy/internal/web/owner", append(wing, "cmd/bellbuoy/internal/figures"), "a wing knows no other"},
+	{"cmd/bellbuoy/internal/web/owner", append(wing, "cmd/bellbuoy/internal/figures", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/group"), "a wing knows no other"},
 	{"cmd/bellbuoy", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/"}, "wiring"},
 }
 
