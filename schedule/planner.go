@@ -72,9 +72,10 @@ func NewPlanner(cat *rules.Catalogue, set Settings) *Planner {
 	return p
 }
 
-// Measured is the catalogue with the temperatures of its cautions in a shop's scale.
+// Measured is the catalogue with temperatures, parts and their prices as a shop
+// measures them.
 func Measured(cat *rules.Catalogue, f words.Format) *rules.Catalogue {
-	return cat.Measured(func(language string, celsius int) string { return f.In(language).Temperature(celsius * 10) })
+	return cat.Measured(func(language string, celsius int) string { return f.In(language).Temperature(celsius * 10) }, f.Unit)
 }
 
 // Catalogue returns the catalogue the planner works from.

@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -50,6 +51,7 @@ func (p *Part) Add(q float64) { p.Quantity = math.Round((p.Quantity+q)*1000) / 1
 type PartCost struct {
 	Code, Unit string
 	Cost       measure.Cents
+	Buys       float64 // how many of the unit the cost buys; 0 is 1
 	File       string
 	Line       int
 }
@@ -260,7 +262,7 @@ func (c *Catalogue) Rule(code string) (*Rule, bool) {
 func (c *Catalogue) CostOf(p *Part) (measure.Cents, bool) {
 	for i := range c.PartCosts {
 		if k := &c.PartCosts[i]; k.Code == p.Code && k.Unit == p.Unit {
-			return measure.Cents(math.Round(p.Quantity * float64(k.Cost))), true
+			return measure.Cents(math.Round(p.Quantity / cmp.Or(k.Buys, 1) * float64(k.Cost))), true
 		}
 	}
 	return 0, false

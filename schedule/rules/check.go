@@ -155,10 +155,24 @@ func (k *checker) partCosts() {
 		switch {
 		case !known:
 			k.at(p.File, p.Line, "part %q: no rule uses it%s", p.Code, meant(p.Code, codes))
-		case !slices.Contains(units, p.Unit):
+		case !slices.ContainsFunc(units, func(u string) bool { return metric(u) == metric(p.Unit) }):
 			k.at(p.File, p.Line, "part %q: priced by the %s, but the rules count it in %s", p.Code, p.Unit, quoted(units))
 		}
 	}
+}
+
+// metric is the unit that [Catalogue.Measured] makes another of: a shop prices by the
+// gallon what the rules count in liters.
+func metric(unit string) string {
+	switch unit {
+	case "gal":
+		return "l"
+	case "lb":
+		return "kg"
+	case "ft":
+		return "m"
+	}
+	return unit
 }
 
 // figures checks the usage table and the month profile.

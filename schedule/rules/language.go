@@ -173,9 +173,11 @@ func (c *Catalogue) Lacking(language string) (lacking []Finding, all int) {
 // written in the shop's scale: "{temperature:21}".
 var measured = regexp.MustCompile(`\{temperature:(-?[0-9]{1,2})\}`)
 
-// Measured returns the catalogue with the temperatures of its cautions written by a
-// function of language and whole degrees Celsius.
-func (c *Catalogue) Measured(write func(language string, celsius int) string) *Catalogue {
+// Measured returns the catalogue as a shop measures: the temperatures of its cautions
+// written by a function of language and whole degrees Celsius, parts and their prices
+// counted in the unit that another returns, with how many of it one of the catalogue's
+// is. Quantities are kept to a thousandth.
+func (c *Catalogue) Measured(write func(language string, celsius int) string, count func(unit string) (shops string, each float64)) *Catalogue {
 	in := func(language, text string) string {
 		return measured.ReplaceAllStringFunc(text, func(s string) string {
 			celsius, err := strconv.Atoi(measured.FindStringSubmatch(s)[1])
@@ -193,7 +195,11 @@ func (c *Catalogue) Measured(write func(language string, celsius int) string) *C
 		return all
 	}
 	out := *c
-	out.Rules, out.Cautions = slices.Clone(c.Rules), slices.Clone(c.Cautions)
+	out.Rules, out.Cautions, out.PartCosts = slices.Clone(c.Rules), slices.Clone(c.Cautions), slices.Clone(c.PartCosts)
+	for i := range out.PartCosts {
+		k := &out.PartCosts[i]
+		k.Unit, k.Buys = count(k.Unit)
+	}
 	for i := range out.Cautions {
 		k := &out.Cautions[i]
 		k.Text, k.Owner, k.In = in(english, k.Text), in(english, k.Owner), maps.Clone(k.In)
@@ -211,6 +217,14 @@ func (c *Catalogue) Measured(write func(language string, celsius int) string) *C
 		for language, w := range r.In {
 			w.Cautions = owners(language, w.Cautions)
 			r.In[language] = w
+		}
+		r.Parts = slices.Clone(r.Parts)
+		for k := range r.Parts {
+			p := &r.Parts[k]
+			q := p.Quantity
+			unit, each := count(p.Unit)
+			p.Unit, p.Quantity = unit, 0
+			p.Add(q * each)
 		}
 	}
 	return &out

@@ -64,7 +64,7 @@ func catalogueOf(t *testing.T, text string) *rules.Catalogue {
 
 func TestWordsByLanguage(t *testing.T) {
 	base := &rules.Catalogue{}
-	c := base.Extend(catalogueOf(t, bilingual)).Measured(func(language string, celsius int) string { return fmt.Sprintf("%d %s", celsius, language) })
+	c := base.Extend(catalogueOf(t, bilingual)).Measured(func(language string, celsius int) string { return fmt.Sprintf("%d %s", celsius, language) }, func(u string) (string, float64) { return u, 1 })
 	r, _ := c.Rule("impeller")
 	fr, en := r.Words("fr"), r.Words("en")
 	for got, want := range map[string]string{

@@ -13,10 +13,11 @@ import (
 	"bellbuoy/schedule/measure"
 )
 
-// The foot and the US gallon, NIST Handbook 44, appendix C.
+// The foot, the US gallon and the avoirdupois pound, NIST Handbook 44, appendix C.
 const (
 	metersAFoot   = 0.3048
 	litersAGallon = 3.785411784
+	kilosAPound   = 0.45359237
 )
 
 // Sign is that of the shop's currency: "$".
@@ -91,18 +92,39 @@ func (f Format) foot() string {
 	return "ft"
 }
 
-// Quantity writes how much of a part: "1.5 gal" of what the catalog counts in
-// liters, "3 ft" of what it counts in meters; "2" pieces.
-func (f Format) Quantity(q float64, unit string) string {
+// Unit returns the unit in which the shop counts what is counted in unit, and how
+// many of it one unit is: "gal" and 0.264 for "l" where liquids go by the gallon. Who
+// counts in gallons counts in pounds.
+func (f Format) Unit(unit string) (shops string, each float64) {
 	switch {
-	case unit == "piece":
-		return f.Number(q, 2)
 	case unit == "l" && !f.metric.liters:
-		q, unit = q/litersAGallon, "gal"
+		return "gal", 1 / litersAGallon
+	case unit == "gal" && f.metric.liters:
+		return "l", litersAGallon
+	case unit == "kg" && !f.metric.liters:
+		return "lb", 1 / kilosAPound
+	case unit == "lb" && f.metric.liters:
+		return "kg", kilosAPound
 	case unit == "m" && !f.metric.meters:
-		q, unit = q/metersAFoot, f.foot()
+		return "ft", 1 / metersAFoot
+	case unit == "ft" && f.metric.meters:
+		return "m", metersAFoot
 	}
-	return f.Number(q, 2) + "\u00a0" + unit
+	return unit, 1
+}
+
+// Quantity writes how much of a part in the shop's unit: "1.5 gal", "3 ft"; "2"
+// pieces.
+func (f Format) Quantity(q float64, unit string) string {
+	unit, each := f.Unit(unit)
+	number := f.Number(q*each, 2)
+	switch unit {
+	case "piece":
+		return number
+	case "ft":
+		unit = f.foot()
+	}
+	return number + "\u00a0" + unit
 }
 
 func split(c measure.Cents) (minus string, amount measure.Cents) {

@@ -77,6 +77,9 @@ func (f Format) ordered(d civil.Day, months *[12]string) string {
 	name := months[month-1]
 	switch f.order {
 	case dayMonthYear:
+		if f.french && day == 1 {
+			return "1er " + name // an ordinal, which the CLDR's patterns do not have
+		}
 		return strconv.Itoa(day) + " " + name
 	case yearMonthDay:
 		return fmt.Sprintf("%02d-%02d", month, day)

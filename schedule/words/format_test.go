@@ -110,6 +110,10 @@ func TestChoices(t *testing.T) {
 		{"meters", words.Choices{Length: "m"}, func(f words.Format) string { return f.Length(24) }, "7.3~m"},
 		{"feet in Britain", words.Choices{Country: "GB", Length: "ft"}, func(f words.Format) string { return f.Length(24) }, "24~ft"},
 		{"liters", words.Choices{Volume: "l"}, func(f words.Format) string { return f.Quantity(4.5, "l") }, "4.5~l"},
+		{"pounds", words.Choices{}, func(f words.Format) string { return f.Quantity(0.2, "kg") }, "0.44~lb"},
+		{"kilograms", words.Choices{Volume: "l"}, func(f words.Format) string { return f.Quantity(0.2, "kg") }, "0.2~kg"},
+		{"pounds in Canada", words.Choices{Country: "CA"}, func(f words.Format) string { return f.Quantity(2, "lb") }, "0.91~kg"},
+		{"the first in French", words.Choices{Country: "CA", Language: "fr"}, func(f words.Format) string { return f.ShortDate(civil.Of(2026, 10, 1)) }, "1er oct. 2026"},
 		{"another currency", words.Choices{Currency: "CHF"}, func(f words.Format) string { return f.Money(5) }, "CHF 0.05"},
 	} {
 		if got := plain(c.write(formatOf(t, c.choice))); got != c.want {
@@ -181,7 +185,7 @@ func TestChoicesThatThereAreNot(t *testing.T) {
 func TestAnotherLanguage(t *testing.T) {
 	f := formatOf(t, words.Choices{Country: "CA", Clock: "12"})
 	day := civil.Of(2026, time.August, 1)
-	if got := f.In(words.French).WeekdayDate(day) + ", " + f.In(words.French).Clock(9*60); got != "samedi 1 août 2026, 9:00 a.m." {
+	if got := f.In(words.French).WeekdayDate(day) + ", " + f.In(words.French).Clock(9*60); got != "samedi 1er août 2026, 9:00 a.m." {
 		t.Error(got)
 	}
 	if got := f.In(words.French).In(words.English).Date(day); got != "August 1, 2026" {

@@ -1,10 +1,13 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"math"
+	"slices"
 	"time"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 )
@@ -24,7 +27,7 @@ func (a *App) PartLines(ctx context.Context, today civil.Day, weeks int) ([]Part
 	if err != nil {
 		return nil, err
 	}
-	all, err := a.DB.PartStocks(ctx)
+	all, err := a.PartStocks(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -42,10 +45,33 @@ func (a *App) PartLines(ctx context.Context, today civil.Day, weeks int) ([]Part
 				l.First = from
 			}
 		}
-		l.ToOrder = max(0, math.Round((n.Part.Quantity-l.InStock-l.OnOrder)*1000)/1000)
+		l.ToOrder = max(0, math.Round((n.Part.Quantity-l.InStock-l.OnOrder)*100)/100)
 		out[i] = l
 	}
 	return out, nil
+}
+
+// PartStocks is [store.Reader.PartStocks] in the shop's units: what was ordered by the
+// liter before the shop counted in gallons is one part with what came after.
+func (a *App) PartStocks(ctx context.Context) ([]store.PartStock, error) {
+	all, err := a.DB.PartStocks(ctx)
+	out := make([]store.PartStock, 0, len(all))
+	for _, s := range all {
+		unit, each := a.Config.Format().Unit(s.Unit)
+		if unit != s.Unit {
+			s.Unit, s.Cost = unit, schedule.Cents(math.Round(float64(s.Cost)/each))
+			s.InStock, s.OnOrder = math.Round(s.InStock*each*1000)/1000, math.Round(s.OnOrder*each*1000)/1000
+		}
+		i := slices.IndexFunc(out, func(o store.PartStock) bool { return o.Code == s.Code && o.Unit == s.Unit })
+		if i < 0 {
+			out = append(out, s)
+			continue
+		}
+		o := &out[i]
+		o.InStock, o.OnOrder = o.InStock+s.InStock, o.OnOrder+s.OnOrder
+		o.Supplier, o.Cost = cmp.Or(o.Supplier, s.Supplier), cmp.Or(o.Cost, s.Cost)
+	}
+	return out, err
 }
 
 // OrderParts writes orders down, as [store.DB.OrderParts] does.

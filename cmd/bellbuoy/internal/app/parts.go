@@ -37,7 +37,7 @@ func (a *App) Parts(ctx context.Context, today civil.Day, weeks int) ([]PartNeed
 // PartCost tells what a quantity of a part costs the shop, and whether that is known:
 // by the newest order that says it, else by the shop's rules.
 func (a *App) PartCost(ctx context.Context) (func(*rules.Part) (schedule.Cents, bool), error) {
-	stocks, err := a.DB.PartStocks(ctx)
+	stocks, err := a.PartStocks(ctx)
 	return func(p *rules.Part) (schedule.Cents, bool) {
 		for i := range stocks {
 			if s := &stocks[i]; s.Code == p.Code && s.Unit == p.Unit && s.Cost > 0 {

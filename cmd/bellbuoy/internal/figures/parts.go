@@ -60,7 +60,7 @@ func (l *Ledger) countParts(ctx context.Context, w *Workload) error {
 
 // partCovered tells what of a needed part is in stock or on order, at its cost.
 func (l *Ledger) partCovered(ctx context.Context, cost func(*rules.Part) (schedule.Cents, bool)) (func(*rules.Part) schedule.Cents, error) {
-	stocks, err := l.shop.DB.PartStocks(ctx)
+	stocks, err := l.shop.PartStocks(ctx)
 	return func(p *rules.Part) (sum schedule.Cents) {
 		for _, s := range stocks {
 			if has := min(s.InStock+s.OnOrder, p.Quantity); s.Code == p.Code && s.Unit == p.Unit && has > 0 {

@@ -78,7 +78,7 @@ func readable(t *testing.T, a answered) (lines []string, lang string) {
 				lines = append(lines, at.Val)
 			}
 		}
-		if n.Type == html.TextNode && n.Parent.Data != "textarea" {
+		if n.Type == html.TextNode && n.Parent.Data != "textarea" && n.Parent.Data != "style" {
 			lines = append(lines, strings.Join(strings.Fields(strings.ReplaceAll(n.Data, "\u00a0", "~")), " "))
 		}
 		for c := range n.ChildNodes() {

@@ -3,19 +3,54 @@ package web_test
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 )
 
 // TestPartsNameTheirVisits: a number of visits opens the list of them.
 func TestPartsNameTheirVisits(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "technician")
-	s.as(cookie, "GET", "/parts?weeks=26", nil).says("Spark plugs PLUG-4T", "8 piece")
+	s.as(cookie, "GET", "/parts?weeks=26", nil).says("Spark plugs PLUG-4T", "2.91\u00a0gal", "0.44\u00a0lb")
 	s.as(cookie, "GET", "/parts?weeks=26&part=PLUG-4T", nil).says("Spark plugs 2 visits", "Perch Pressure spring commissioning")
 	s.as(cookie, "GET", "/parts?weeks=26&part=NO-SUCH", nil).code(200)
+}
+
+// TestWhatWasOrderedByTheLiterCountsInGallons: the weeks need 11 l of engine oil, by
+// hand 5 l or 1.321 gal and 6 l or 1.585 gal (NIST Handbook 44, appendix C: 3.785411784 l
+// to the gallon). Of 10 l at $8.00 before the shop counted in gallons 2.642 gal at $30.28
+// are on order.
+func TestWhatWasOrderedByTheLiterCountsInGallons(t *testing.T) {
+	s := newTestShop(t)
+	old := []store.PartOrder{{Code: "OIL-4T", Name: "Four-stroke engine oil", Unit: "l", Quantity: 10, Supplier: "Harbor & Sons", Cost: 800, Ordered: s.today()}}
+	if err := s.house.OrderParts(t.Context(), s.now, "test", "first", old); err != nil {
+		t.Fatal(err)
+	}
+	oil := func() app.PartLine {
+		t.Helper()
+		lines, err := s.house.PartLines(t.Context(), s.today(), 26)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(lines, func(l app.PartLine) bool { return l.Part.Code == "OIL-4T" })
+		return lines[i]
+	}
+	if l := oil(); l.Part.Quantity != 2.906 || l.Part.Unit != "gal" || l.OnOrder != 2.642 || l.PartStock.Cost != 3028 || l.ToOrder != 0.26 {
+		t.Errorf("%+v", l)
+	}
+	more := old[0]
+	more.Unit, more.Quantity, more.Cost = "gal", 0.5, 3100
+	if err := s.house.OrderParts(t.Context(), s.now, "test", "second", []store.PartOrder{more}); err != nil {
+		t.Fatal(err)
+	}
+	if l := oil(); l.OnOrder != 3.142 || l.PartStock.Cost != 3100 || l.ToOrder != 0 {
+		t.Errorf("after 0.5 gal at $31.00: %+v", l)
+	}
 }
 
 // TestPartsAreOrderedReceivedAndUsed follows a part from what the weeks need to a

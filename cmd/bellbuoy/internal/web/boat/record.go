@@ -94,7 +94,7 @@ func (s pages) recordPage(r *http.Request, f site.VisitForm) (*recordPage, error
 			p.Meters = append(p.Meters, recordMeter{component{o.Component.ID, label(&o.Component)}, o.LastDay, o.LastHours, o.Expected})
 		}
 	}
-	if p.Stock, err = s.App.DB.PartStocks(r.Context()); err != nil {
+	if p.Stock, err = s.App.PartStocks(r.Context()); err != nil {
 		return nil, err
 	}
 	p.Services = s.services()
