@@ -39,6 +39,7 @@ var rooms = []struct {
 	{"notify/link", nil, "a leaf: a secret and an id in, a token out"},
 	{"notify/feed", []string{"schedule"}, "calendars are made from the plan; emails and who gets them are other rooms"},
 	{"notify/send", []string{"schedule", "notify/internal/refusal"}, "it carries bytes and knows neither what they say nor who keeps them"},
+	{"notify/lease", []string{"schedule/words"}, "it says who may send and knows nothing of what"},
 	{"notify/bounce", []string{"schedule", "=notify", "notify/internal/refusal"}, "it reads what came back; of notify it takes the check of an address"},
 	{"notify/message", []string{"schedule", "=notify"}, "it words notices and knows neither calendars nor the way to the server"},
 	{"notify", []string{"schedule"}, "who hears what is decided from facts, wherever those are kept"},

@@ -46,6 +46,9 @@ func mailSendCommand(a *cli) *cobra.Command {
 				return hinted{fmt.Errorf("mail send: sending is paused: %s%s", st.HeldWhy, st.PausedWhy), "\"bellbuoy mail release\" resumes it"}
 			}
 			sender, err := h.NewSender()
+			if errors.Is(err, app.ErrLease) {
+				return hinted{fmt.Errorf("mail send: %w", err), "what is queued goes out within half a minute while the daemon runs"}
+			}
 			if err != nil {
 				return err
 			}

@@ -139,6 +139,7 @@ type cli struct {
 	asJSON     bool
 	begins     bool         // the command may begin a shop: make its database
 	format     words.Format // by the settings, once they were read
+	leases     leases
 }
 
 // beginners are the commands with which a shop may begin: each puts something

@@ -93,7 +93,7 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 	level := new(slog.LevelVar)
 	level.Set(h.Config.Serve.Level())
 	log := slog.New(slog.NewTextHandler(a.err, &slog.HandlerOptions{Level: level}))
-	again, err := a.stand(h, d, log, level)
+	again, err := a.stand(ctx, h, d, log, level)
 	if err != nil {
 		return err
 	}
@@ -121,8 +121,12 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 
 // stand makes a shop ready to answer and to work: its pages, its ticks, and what
 // reads its settings again, on a hangup or when a page changed them.
-func (a *cli) stand(h *app.App, d daemon, log *slog.Logger, level *slog.LevelVar) (*rereader, error) {
+func (a *cli) stand(ctx context.Context, h *app.App, d daemon, log *slog.Logger, level *slog.LevelVar) (*rereader, error) {
 	h.Log, h.Progress = log, nil
+	var err error
+	if h.MaySend, err = a.leases.of(ctx, h.Config, a.env, log); err != nil {
+		return nil, err
+	}
 	sender, err := h.NewSender()
 	if err != nil {
 		return nil, err

@@ -120,13 +120,17 @@ func (r *rereader) read(ctx context.Context) error {
 
 // adopt is an [app.Adopt]. What a running daemon cannot change is named in the log.
 func (r *rereader) adopt(ctx context.Context, h *app.App) (take func(), err error) {
+	r.mu.Lock()
+	old, before := r.h.Config, r.site
+	r.mu.Unlock()
+	if h.Config.Lease != old.Lease {
+		r.log.WarnContext(ctx, "this setting takes a restart; the daemon goes on with the old one", "setting", "lease")
+		h.Config.Lease = old.Lease
+	}
 	sender, err := h.NewSender()
 	if err != nil {
 		return nil, err
 	}
-	r.mu.Lock()
-	old, before := r.h.Config, r.site
-	r.mu.Unlock()
 	site, err := before.With(h, r.a.clock(h))
 	if err != nil {
 		return nil, err

@@ -185,7 +185,7 @@ func (s *shops) openShop(ctx context.Context, folder, settings string) *shop {
 		level := new(slog.LevelVar)
 		level.Set(c.Serve.Level())
 		log := slog.New(slog.NewTextHandler(s.out, &slog.HandlerOptions{Level: level})).With("shop", folder)
-		if sh.rereader, err = s.a.stand(h, daemon{settings: settings, group: func() (*group.Group, string) { return s.groupOf(folder), folder }, pages: &s.pages}, log, level); err != nil {
+		if sh.rereader, err = s.a.stand(ctx, h, daemon{settings: settings, group: func() (*group.Group, string) { return s.groupOf(folder), folder }, pages: &s.pages}, log, level); err != nil {
 			return errors.Join(err, h.Close())
 		}
 		sh.app = h

@@ -36,6 +36,9 @@ type failure struct {
 	err error
 }
 
+// errNoLease is a letter whose dot was not sent because it no longer might.
+var errNoLease = errors.New(noLease)
+
 // cutShort reports whether another lane's stop broke the attempt off before its
 // dot, with nothing said about the letter.
 func (f *failure) cutShort(ctx context.Context) bool {
@@ -69,7 +72,7 @@ func (s *Sender) attempt(ctx context.Context, l *link, letter *schedule.Message,
 		return verdict{outcome: schedule.Outcome{State: schedule.MessageSent, Code: 250, Enhanced: leadingEnhanced(answer), Answer: answer}}
 	}
 	s.tidy(l, f)
-	if f.cutShort(ctx) {
+	if f.cutShort(ctx) || f.err == errNoLease {
 		return verdict{unbegun: true}
 	}
 	return s.judge(letter, f, now())
@@ -112,6 +115,9 @@ func (s *Sender) dot(ctx context.Context, closeSocket func() error, data *smtp.D
 	defer cancel()
 	if err := s.box.MarkDot(mark, letter.ID, letter.LeaseToken, now()); err != nil {
 		return "", &failure{atMark, fmt.Errorf("mark letter %d before its final dot: %w", letter.ID, err)}
+	}
+	if !s.cfg.MaySend() { // last of all: this process may have been stopped since it claimed the letter
+		return "", &failure{atMark, errNoLease}
 	}
 	wait, cancel := context.WithTimeout(ctx, s.cfg.AfterDot+time.Minute)
 	defer cancel()

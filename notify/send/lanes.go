@@ -42,6 +42,9 @@ type drain struct {
 // errStopped is why letters that have not come to their dot are put back.
 var errStopped = errors.New("sending has stopped")
 
+// noLease is why nothing is sent while [Config.MaySend] says no.
+const noLease = "this machine does not have the lease"
+
 // start begins one more lane if there may be one and letters enough are left for
 // it. Only a lane that has a connection starts another, after each letter: a
 // server that is down or refuses us is not asked many times.
@@ -63,6 +66,10 @@ func (d *drain) lane(ctx context.Context) {
 	var recorded sync.WaitGroup
 	defer recorded.Wait()
 	for d.take(ctx) {
+		if !d.cfg.MaySend() {
+			d.stop(noLease)
+			return
+		}
 		letter, err := d.box.Claim(ctx, d.now(), d.cfg.BeforeDot+d.cfg.AfterDot+5*time.Minute)
 		recorded.Wait()
 		if errors.Is(err, schedule.ErrNone) || errors.Is(err, context.Canceled) && context.Cause(ctx) == errStopped {

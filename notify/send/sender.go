@@ -47,6 +47,9 @@ type Config struct {
 	Secret func(context.Context) (string, error)
 	// ReturnPath gives a letter's envelope sender; nil takes Message.From.
 	ReturnPath func(*schedule.Message) string
+	// MaySend is asked before each letter is claimed and again before its final dot;
+	// nil always may. Several goroutines ask.
+	MaySend func() bool
 	// Dial opens the connection; nil dials TCP.
 	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 	// Jitter gives numbers from 0 to below 1 that spread repeated attempts.
@@ -147,6 +150,9 @@ func setDefaults(cfg *Config, host string) {
 	}
 	if cfg.Jitter == nil {
 		cfg.Jitter = func() float64 { return 0.5 }
+	}
+	if cfg.MaySend == nil {
+		cfg.MaySend = func() bool { return true }
 	}
 	if cfg.ReturnPath == nil {
 		cfg.ReturnPath = func(l *schedule.Message) string { return l.From }

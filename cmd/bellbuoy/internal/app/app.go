@@ -48,6 +48,7 @@ type App struct {
 	DB       *store.Reader   // what commands and pages see of the file
 	Log      *slog.Logger    // of what goes wrong beside an act that stands
 	Progress func(boats int) // called while an act has many boats planned, nil for nobody to watch
+	MaySend  func() bool     // whether this process has the shop's lease; nil where the settings name none
 
 	db            *store.DB
 	addresses     *link.Maker
@@ -126,7 +127,7 @@ func (a *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, saving: a.saving}
+	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, MaySend: a.MaySend, saving: a.saving}
 	return n, n.prepare(ctx)
 }
 

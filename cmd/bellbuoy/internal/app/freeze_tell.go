@@ -52,7 +52,7 @@ func (a *App) tellPlace(ctx context.Context, now time.Time, p *FreezePlace) (int
 	if err != nil {
 		return 0, err
 	}
-	n, err := outbox.Enqueue(ctx, a.db, now, own)
+	n, err := a.enqueue(ctx, now, own)
 	if err != nil {
 		return n, err
 	}

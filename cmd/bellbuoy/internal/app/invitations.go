@@ -119,7 +119,7 @@ func (a *App) followAddress(ctx context.Context, now time.Time, customerID strin
 			}
 		}
 		// Both or neither: who is stopped in between has not lost the appointment.
-		if _, err := outbox.Enqueue(ctx, a.db, now, letters); err != nil {
+		if _, err := a.enqueue(ctx, now, letters); err != nil {
 			return err
 		}
 	}

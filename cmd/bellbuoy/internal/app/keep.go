@@ -25,7 +25,7 @@ func (a *App) KeepSetting(ctx context.Context, key string, value []byte) error {
 
 // QueueReport queues the monthly report to the owner.
 func (a *App) QueueReport(ctx context.Context, at time.Time, report schedule.Message) error {
-	_, err := outbox.Enqueue(ctx, a.db, at, []outbox.NewMessage{{Message: report}})
+	_, err := a.enqueue(ctx, at, []outbox.NewMessage{{Message: report}})
 	return err
 }
 

@@ -30,8 +30,8 @@ type mailboxState struct {
 // mailboxTick looks into the mailbox of bounces every few minutes, if the
 // settings name one.
 func (a *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) error {
-	if a.Config.Mail.IMAP.Server == "" {
-		return nil
+	if a.Config.Mail.IMAP.Server == "" || a.MaySend != nil && !a.MaySend() {
+		return nil // what one machine takes, another does not see
 	}
 	st, err := a.mailboxState(ctx)
 	if err != nil {

@@ -384,7 +384,7 @@ func (a *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 	var letters []outbox.NewMessage
 	put := func() error {
 		for part := range slices.Chunk(letters, Batch) {
-			k, err := outbox.Enqueue(ctx, a.db, now, part)
+			k, err := a.enqueue(ctx, now, part)
 			queued += k
 			if err != nil {
 				return err
@@ -414,6 +414,24 @@ func (a *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (in
 		}
 	}
 	return queued, put()
+}
+
+// replicated is how long a letter waits where a second machine may take over: until the
+// copy that it takes over has it. What went out before the copy knew of it would be
+// decided, and sent, once more. A replica is usually a second behind; without the
+// storage that it lies in there is no lease after 20.
+const replicated = 10 * time.Second
+
+// enqueue puts letters into the outbox; see [outbox.Enqueue].
+func (a *App) enqueue(ctx context.Context, now time.Time, letters []outbox.NewMessage) (int, error) {
+	if a.Config.Lease.Object != "" {
+		for i := range letters {
+			if l := &letters[i].Message; l.NextAt.Before(now.Add(replicated)) {
+				l.NextAt = now.Add(replicated)
+			}
+		}
+	}
+	return outbox.Enqueue(ctx, a.db, now, letters)
 }
 
 // newMessage renders a notice with what it tells a calendar, nil for nothing.

@@ -89,6 +89,9 @@ const mostAtOnce = 200
 // Send is the other turn of the daemon: what is due goes to the mail server. One
 // runs at a time.
 func (a *App) Send(ctx context.Context, now func() time.Time, sender *send.Sender, log *slog.Logger) error {
+	if a.MaySend != nil && !a.MaySend() {
+		return nil // the log has said so
+	}
 	since := now()
 	requeued, uncertain, err := outbox.Recover(ctx, a.db, since)
 	if err != nil {
@@ -141,12 +144,18 @@ func (a *App) drain(ctx context.Context, now func() time.Time, sender *send.Send
 	return sender.Drain(ctx, now, most)
 }
 
+// ErrLease says that only the daemon may send, since it holds the lease.
+var ErrLease = errors.New("the settings name a lease, and only the daemon that holds it sends emails")
+
 // NewSender prepares the way to the shop's mail server; nil if the settings
-// name none.
+// name none, [ErrLease] if they name a lease and this process asks for none.
 func (a *App) NewSender() (*send.Sender, error) {
 	m := a.Config.Mail
 	if m.Server == "" {
 		return nil, nil
+	}
+	if a.Config.Lease.Object != "" && a.MaySend == nil {
+		return nil, ErrLease
 	}
 	hello := m.Hello
 	if hello == "" {
@@ -154,7 +163,7 @@ func (a *App) NewSender() (*send.Sender, error) {
 	}
 	cfg := send.Config{
 		Server: m.Server, Security: m.Security, Hello: hello, Auth: m.Auth, User: m.User,
-		Jitter: rand.Float64, ReturnPath: a.returnPath(),
+		Jitter: rand.Float64, ReturnPath: a.returnPath(), MaySend: a.MaySend,
 	}
 	cfg.Secret = a.password(m.PasswordFile)
 	return send.New(outbox.NewQueue(a.db), cfg)

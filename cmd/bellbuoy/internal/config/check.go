@@ -25,7 +25,7 @@ func (c *Config) validate() error {
 		faults = append(faults, Fault{Field: field, Words: fmt.Sprintf(format, args...)})
 	}
 	for _, check := range []func(faulter){c.checkShop, c.checkMail, c.checkReminders, c.checkPlan, c.checkPlaces, c.checkTechnicians,
-		c.checkServe, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults} {
+		c.checkServe, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults, c.Lease.faults} {
 		check(fault)
 	}
 	if b := c.Backup; b.Daily < 1 || b.Weekly < 0 || b.Monthly < 0 || b.MostMB < 0 {
@@ -234,6 +234,32 @@ func (c *Config) checkHours(fault faulter) {
 			fault(field, "from_hour %q, until_hour %q: want the earlier hour first", h[0], h[1])
 		}
 	}
+}
+
+// faults refuses half of a lease: a shop that looks protected and is not.
+func (l *Lease) faults(fault faulter) {
+	if (l.Object == "") != (l.KeysFile == "") {
+		fault("lease", "object %q, keys_file %q: want both, or neither where no second machine takes over", l.Object, l.KeysFile)
+	}
+	u, err := url.Parse(l.Object)
+	if l.Object == "" {
+		return
+	}
+	if err != nil || u.Host == "" || u.User != nil || u.RawQuery != "" || u.Fragment != "" || u.Scheme != "https" && u.Scheme != "http" ||
+		strings.Trim(u.Path, "/") == "" || strings.HasSuffix(u.Path, "/") {
+		fault("lease.object", "%q: want the address of an object, such as https://objects.example.com/our-bucket/lease", l.Object)
+	} else if u.Scheme == "http" && !loopback(u.Hostname()) {
+		fault("lease.object", "%q: want https, except on this machine", l.Object)
+	}
+	if strings.TrimSpace(l.Region) == "" {
+		fault("lease.region", "missing; a storage without regions takes us-east-1")
+	}
+}
+
+// loopback reports whether a host is this machine.
+func loopback(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
 }
 
 // parseNetwork reads a network, or an address as the network of it alone. Not

@@ -45,6 +45,7 @@ type Config struct {
 	Mail      Mail      `toml:"mail"`
 	Serve     Serve     `toml:"serve"`
 	Backup    Backup    `toml:"backup"`
+	Lease     Lease     `toml:"lease"`
 
 	// Renamed says which settings stand in the file under their old names.
 	Renamed []string `toml:"-"`
@@ -304,6 +305,14 @@ type Backup struct {
 	Weekly  int    `toml:"keep_weekly"`
 	Monthly int    `toml:"keep_monthly"`
 	MostMB  int    `toml:"most_mb"` // all copies together; 0 for no limit
+}
+
+// Lease is what two machines that have the shop ask for which of them may send; see
+// package lease.
+type Lease struct {
+	Object   string `toml:"object"` // its address in S3-compatible storage, "" for none
+	Region   string `toml:"region"`
+	KeysFile string `toml:"keys_file"` // the access key on its first line, the secret on its second
 }
 
 // Template is the commented file that "bellbuoy init" writes.

@@ -55,13 +55,20 @@ func TestDropOff(t *testing.T) {
 		t.Errorf("words %v", w)
 	}
 	for text, want := range map[string]string{
-		"[drop_off]\nfrom_hour = \"09:00\"":                         "drop_off: from_hour",
-		"[drop_off]\nfrom_hour = \"9\"\nuntil_hour = \"10\"":        "drop_off: from_hour",
-		"[drop_off]\nfrom_hour = \"09:00\"\nuntil_hour = \"08:00\"": "drop_off: from_hour",
-		"[drop_off]\ntimes = [\"10:00\", \"8:00\"]":                 "drop_off.times",
-		"[drop_off]\nboats_at_once = 0":                             "drop_off.boats_at_once",
-		"[drop_off]\nmap = \"our dock\"":                            "drop_off.map",
-		"[drop_off.words]\nslip = \"x\"":                            "drop_off.words",
+		"[drop_off]\nfrom_hour = \"09:00\"":                                                   "drop_off: from_hour",
+		"[drop_off]\nfrom_hour = \"9\"\nuntil_hour = \"10\"":                                  "drop_off: from_hour",
+		"[drop_off]\nfrom_hour = \"09:00\"\nuntil_hour = \"08:00\"":                           "drop_off: from_hour",
+		"[drop_off]\ntimes = [\"10:00\", \"8:00\"]":                                           "drop_off.times",
+		"[drop_off]\nboats_at_once = 0":                                                       "drop_off.boats_at_once",
+		"[drop_off]\nmap = \"our dock\"":                                                      "drop_off.map",
+		"[drop_off.words]\nslip = \"x\"":                                                      "drop_off.words",
+		"[lease]\nobject = \"https://objects.example.com/b/lease\"":                           "lease: object",
+		"[lease]\nkeys_file = \"keys\"":                                                       "lease: object",
+		"[lease]\nkeys_file = \"keys\"\nobject = \"b/lease\"":                                 "lease.object",
+		"[lease]\nkeys_file = \"keys\"\nobject = \"https://objects.example.com\"":             "lease.object",
+		"[lease]\nkeys_file = \"keys\"\nobject = \"http://objects.example.com/b/lease\"":      "lease.object",
+		"[lease]\nkeys_file = \"keys\"\nobject = \"https://k:s@objects.example.com/b/lease\"": "lease.object",
+		"[lease]\nkeys_file = \"keys\"\nobject = \"http://127.0.0.1/b/lease\"\nregion = \"\"": "lease.region",
 	} {
 		if _, err := Parse("bellbuoy.toml", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v, want %q in it", text, err, want)

@@ -195,7 +195,7 @@ func TestEdit(t *testing.T) {
 // TestSettingsOfPages: every setting of the list is one, every one of the template is
 // in the list or named here, and what init writes fixes none of the list.
 func TestSettingsOfPages(t *testing.T) {
-	byHand := []string{"shop.url", "files.", "mail.", "serve.", "backup."}
+	byHand := []string{"shop.url", "files.", "mail.", "serve.", "backup.", "lease."}
 	all, err := flatten("", Template)
 	if err != nil {
 		t.Fatal(err)
