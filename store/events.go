@@ -63,6 +63,29 @@ func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents
 	return changed, err
 }
 
+// SequenceJump is more changes than one event or appointment can have had between the
+// moment of a copy of the file and the moment at which it takes the file's place.
+const SequenceJump = 1000
+
+// JumpSequences is for a file that is older than what calendars were told: every
+// event is written again with a number beyond those, so that nothing that was published
+// meanwhile looks newer. All boats are marked for that.
+func (db *DB) JumpSequences(ctx context.Context) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "UPDATE feed_events SET sequence = sequence + ?, hash = ''", SequenceJump); err != nil {
+			return err
+		}
+		version, err := kernel.NextVersion(ctx, tx)
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO dirty (boat_id, version) SELECT DISTINCT boat_id, ? FROM feed_events WHERE live = 1
+			ON CONFLICT (boat_id) DO UPDATE SET version = excluded.version`, version)
+		return err
+	})
+	return kernel.Wrap(err, "raise the numbers of calendar events")
+}
+
 // touchBoatFeeds touches a boat's feed and, once a transaction, its owner's.
 func touchBoatFeeds(ctx context.Context, q kernel.Querier, now time.Time, boatID string, done map[string]bool) error {
 	if err := TouchFeed(ctx, q, now, FeedBoat, boatID); err != nil {

@@ -41,6 +41,26 @@ func bodies(t *testing.T, db *store.DB, scope, subject string) (texts []string, 
 	return texts, changed
 }
 
+// TestSequencesJump: a file that took the place of a newer one writes every event again
+// with a number beyond what was published meanwhile.
+func TestSequencesJump(t *testing.T) {
+	db := open(t)
+	take(t, db, small())
+	a := event("a", "one", civil.Of(2027, 5, 3))
+	sync(t, db, noon, "B1", a)
+	clean(t, db)
+	if err := db.JumpSequences(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if got := dirty(t, db); !cmp.Equal(got, []string{"B1"}) {
+		t.Errorf("%v are to be published again, want B1", got)
+	}
+	sync(t, db, noon.Add(time.Hour), "B1", a)
+	if got, _ := bodies(t, db, store.FeedBoat, "B1"); !cmp.Equal(got, []string{"a one 1001 13:00:00"}) {
+		t.Errorf("the feed is %v", got)
+	}
+}
+
 func TestEventsKeepTheirBytesUntilTheyChange(t *testing.T) {
 	db := open(t)
 	take(t, db, small())

@@ -10,21 +10,30 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
+	"bellbuoy/notify/lease"
 	"bellbuoy/store"
 	"bellbuoy/store/archive"
 )
 
 func restoreCommand(a *cli) *cobra.Command {
-	return &cobra.Command{
-		Use:     "restore FILE|DIR",
-		Short:   "Put a backup, or an export, in the place of the shop's database",
-		Example: `  bellbuoy restore backups/bellbuoy-2026-11-28.db`,
+	var takeOver bool
+	c := &cobra.Command{
+		Use:   "restore FILE|DIR",
+		Short: "Put a backup, or an export, in the place of the shop's database",
+		Example: `  bellbuoy restore backups/bellbuoy-2026-11-28.db
+  bellbuoy restore --take-over replica.db`,
 		Long: `Puts a copy of a backup file, or the shop that an export holds, in the place of
 the database that the settings name. Stop the daemon first. The replaced file is
 kept beside it. The settings that pages had changed are written beside it too, if no
 settings.toml is there; one that is there stays. Sending is on hold afterward, because emails may have gone out
 since the backup was made: check them with "bellbuoy mail status", then
-"bellbuoy mail release".`,
+"bellbuoy mail release".
+
+With --take-over the file is a replica that followed the shop on another machine to
+within seconds, and this machine takes over from it. The settings must name a lease,
+which keeps the other one from sending; so nothing is on hold. Reminders that were
+waiting are uncertain and are not sent again; confirmations that were waiting are, with
+the same Message-ID.`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			cfg, err := a.config()
@@ -35,6 +44,12 @@ since the backup was made: check them with "bellbuoy mail status", then
 			if err != nil {
 				return fmt.Errorf("restore: %w", err)
 			}
+			if takeOver && cfg.Lease.Object == "" {
+				return hinted{fmt.Errorf("restore --take-over: the settings name no lease, so nothing would keep the other machine from sending"), "see [lease] in the settings; without --take-over sending is on hold afterward"}
+			}
+			if takeOver && info.IsDir() {
+				return usagef("restore --take-over: %s is a folder; name the replica's database", args[0])
+			}
 			if info.IsDir() {
 				return a.takeExport(c.Context(), args[0], cfg)
 			}
@@ -42,13 +57,19 @@ since the backup was made: check them with "bellbuoy mail status", then
 			if err != nil {
 				return err
 			}
-			r, err := archive.Restore(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
+			put := archive.Restore
+			if takeOver {
+				put = archive.TakeOver
+			}
+			r, err := put(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
 			if err != nil {
 				return noBackup(args[0], inUse(err))
 			}
-			return a.restored(c.Context(), args[0], cfg, r)
+			return a.restored(c.Context(), args[0], cfg, r, takeOver)
 		},
 	}
+	c.Flags().BoolVar(&takeOver, "take-over", false, "take over from another machine whose replica the file is")
+	return c
 }
 
 // noBackup says what a backup is, if what was named is none. The advice for a
@@ -66,14 +87,14 @@ func (a *cli) takeExport(ctx context.Context, folder string, cfg *config.Config)
 	if err != nil {
 		return inUse(err)
 	}
-	if err := a.restored(ctx, folder, cfg, r); err != nil || a.asJSON {
+	if err := a.restored(ctx, folder, cfg, r, false); err != nil || a.asJSON {
 		return err
 	}
 	a.printf("Passwords are not in an export: give each member of staff a new one with \"bellbuoy staff\".\n")
 	return nil
 }
 
-func (a *cli) restored(ctx context.Context, from string, cfg *config.Config, r archive.Restored) error {
+func (a *cli) restored(ctx context.Context, from string, cfg *config.Config, r archive.Restored, takeOver bool) error {
 	pages, err := app.RestorePages(ctx, cfg)
 	if err != nil {
 		return fmt.Errorf("the database is restored, the settings that pages changed are not: %w", err)
@@ -87,6 +108,10 @@ func (a *cli) restored(ctx context.Context, from string, cfg *config.Config, r a
 	}
 	if pages {
 		a.printf("The settings that pages had changed are in %s again.\n", cfg.PagesFile())
+	}
+	if takeOver {
+		a.printf("Emails go out once this machine has had the lease for %d seconds.\n", int(lease.Wait.Seconds()))
+		return nil
 	}
 	a.printf("Sending is on hold: \"bellbuoy mail status\", then \"bellbuoy mail release\".\n")
 	return nil

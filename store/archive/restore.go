@@ -28,6 +28,19 @@ type Restored struct {
 //
 // Whenever it is cut short, the file at path is the old one or the new one.
 func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Restored, error) {
+	return restore(ctx, now, actor, backup, path, outbox.AfterRestore)
+}
+
+// TakeOver does the same with a copy that followed the shop on another machine to within
+// seconds. Its mail goes on; see [outbox.AfterTakeOver].
+func TakeOver(ctx context.Context, now time.Time, actor, replica, path string) (Restored, error) {
+	return restore(ctx, now, actor, replica, path, outbox.AfterTakeOver)
+}
+
+// makeSafe changes the outbox of a copy that does not know what was sent after it.
+type makeSafe = func(ctx context.Context, db *store.DB, now time.Time, actor string) error
+
+func restore(ctx context.Context, now time.Time, actor, backup, path string, safe makeSafe) (Restored, error) {
 	r, err := replace(ctx, now, path, func(part string) error {
 		if same, err := sameFile(backup, path); err != nil || same {
 			return kernel.OrRefused(err, "it is the shop's own file; name a backup of it")
@@ -50,7 +63,7 @@ func Restore(ctx context.Context, now time.Time, actor, backup, path string) (Re
 		if err := errors.Join(err, q.Close()); err != nil {
 			return err
 		}
-		return makeReady(ctx, now, actor, part)
+		return makeReady(ctx, now, actor, part, safe)
 	})
 	return r, kernel.Wrap(err, "restore %q from %q", path, backup)
 }
@@ -65,17 +78,19 @@ func notEmpty(ctx context.Context, q *sql.DB) error {
 	return err
 }
 
-// makeReady brings a copy up to date, holds its mail and looks it through.
-func makeReady(ctx context.Context, now time.Time, actor, part string) error {
+// makeReady brings a copy up to date and makes safe what it would tell customers, who
+// may have heard more than it knows.
+func makeReady(ctx context.Context, now time.Time, actor, part string, safe makeSafe) error {
 	k, err := kernel.OpenLocked(ctx, part)
 	if err != nil {
 		return err
 	}
 	db := store.On(k)
-	if err := outbox.AfterRestore(ctx, db, now, actor); err != nil {
-		return errors.Join(err, db.Close())
+	err = safe(ctx, db, now, actor)
+	if err == nil {
+		err = db.JumpSequences(ctx)
 	}
-	return db.Close()
+	return errors.Join(err, db.Close())
 }
 
 // replace has another file made beside the shop's, looks it through and puts it

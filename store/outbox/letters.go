@@ -88,28 +88,57 @@ func setSending(ctx context.Context, db *store.DB, now time.Time, actor, what st
 	return kernel.Wrap(err, "%s", what)
 }
 
-// sequenceJump is more changes than one appointment can have had in the life of a
-// backup.
-const sequenceJump = 100
-
 // AfterRestore makes a restored outbox safe: it may not know of letters that
 // went out after the backup. Whatever waits is uncertain, and the queue is held
 // until a person has looked. Calendars may have been told of changes that it does
 // not know: the sequences of appointments jump beyond those.
 func AfterRestore(ctx context.Context, db *store.DB, now time.Time, actor string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?,
-			answer = 'it may have been sent after the backup was made' WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix())
-		if err != nil {
-			return err
-		}
-		_, err = tx.ExecContext(ctx, "UPDATE invitations SET sequence = sequence + ?", sequenceJump)
-		return err
+		return doubtWaiting(ctx, tx, now, "it may have been sent after the backup was made")
 	})
 	if err != nil {
 		return fmt.Errorf("make the restored outbox safe: %w", err)
 	}
 	return Hold(ctx, db, now, actor, "restored from a backup: check the uncertain emails, then release")
+}
+
+// AfterTakeOver does the same to the outbox of a copy that followed the shop to within
+// seconds, where a lease keeps the machine that it followed from sending. The queue goes
+// on. Of what waits, confirmations and other letters about a booked visit go out again,
+// with the same bytes and Message-ID, since their readers wait for them; a reminder that
+// may have been sent is not sent again.
+func AfterTakeOver(ctx context.Context, db *store.DB, now time.Time, actor string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		waited, err := kernel.Collect(ctx, tx, readMessage, "SELECT "+letterColumns+" FROM outbox WHERE state IN ('queued', 'leased', 'deferred') ORDER BY id")
+		if err != nil {
+			return err
+		}
+		if err := doubtWaiting(ctx, tx, now, "it may have been sent by the machine that failed"); err != nil {
+			return err
+		}
+		for i := range waited {
+			if store.IsReminder(waited[i].Step) {
+				continue
+			}
+			_, err := tx.ExecContext(ctx, "UPDATE outbox SET state = 'queued', next_at = ?, dot_at = NULL, done_at = NULL WHERE id = ?", now.Unix(), waited[i].ID)
+			if err != nil {
+				return err
+			}
+		}
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "take over from another machine", After: len(waited)})
+	})
+	return kernel.Wrap(err, "make the outbox that was taken over safe")
+}
+
+// doubtWaiting makes whatever waits uncertain, and the sequences of appointments jump.
+func doubtWaiting(ctx context.Context, tx *sql.Tx, now time.Time, why string) error {
+	_, err := tx.ExecContext(ctx, `UPDATE outbox SET state = 'uncertain', lease_token = NULL, lease_until = NULL, done_at = ?, answer = ?
+		WHERE state IN ('queued', 'leased', 'deferred')`, now.Unix(), why)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "UPDATE invitations SET sequence = sequence + ?", store.SequenceJump)
+	return err
 }
 
 // MessageQuery asks for letters, newest first. Before is the id of the last one

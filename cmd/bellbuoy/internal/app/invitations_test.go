@@ -300,7 +300,7 @@ func TestAfterARestoreSequencesJump(t *testing.T) {
 	if _, err := p.Tell(t.Context(), p.now, v.BoatID); err != nil {
 		t.Fatal(err)
 	}
-	if calendar, _, _ := p.told(c.ID, last); property(calendar, "SEQUENCE") != "101" {
+	if calendar, _, _ := p.told(c.ID, last); property(calendar, "SEQUENCE") != "1001" {
 		t.Errorf("after a restore:\n%s", calendar)
 	}
 }
