@@ -17,7 +17,7 @@ func (db *Reader) ChangeMark(ctx context.Context) (string, error) {
 // record of work.
 const notOfTheBooks = `'sign in', 'sign out everywhere', 'save staff', 'remove staff', 'unlock staff', 'book', 'cancel a booking', 'keep the booked day',
 	'call note', 'reply', 'undo a reply', 'handle a reply', 'reminded', 'put on the call list', 'the day', 'order a part', 'choose emails', 'email came back',
-	'send an email again', 'suppress an address', 'use an address again'`
+	'send an email again', 'use an address again'`
 
 // BooksMark is another text whenever a boat, who has it or work on record may have
 // changed. Bookings, replies, emails and sign-ins leave it as it is.

@@ -36,7 +36,7 @@ func told(t *testing.T) *store.DB {
 	must(err)
 	_, err = db.AddRecord(t.Context(), noon, "desk", schedule.Record{BoatID: "B1", Day: day(t, "2026-05-02"), Service: "impeller", Amount: 5000, By: schedule.ByShop, Note: "two vanes cracked"})
 	must(err)
-	must(outbox.Suppress(t.Context(), db, noon, "desk", "zoe@example.org", "550 zoe@example.org unknown"))
+	storetest.Bounce(t, db, "zoe@example.org", "550 zoe@example.org unknown")
 	must(outbox.RecordNotified(t.Context(), db, noon, "desk", []schedule.Notified{{CustomerID: "C1", Subject: "B1.lay-up.2027", Step: schedule.StepInvitation, On: day(t, "2026-11-20")}}))
 	raw(t, db,
 		"INSERT INTO calls (at, actor, customer_id, outcome, note) VALUES (1795000000, 'desk', 'C1', 'message', 'zoe-on-the-phone')",

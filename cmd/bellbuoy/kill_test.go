@@ -33,7 +33,7 @@ func inventedShop(t testing.TB, settings string, boats int, today civil.Day) *te
 	if err := os.Mkdir(files, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := demo.Generate(rand.New(rand.NewPCG(7, 7)), today, boats, 3).WriteTo(files); err != nil {
+	if err := demo.WriteParts(files, demo.Parts(rand.New(rand.NewPCG(7, 7)), today, boats, 3)); err != nil {
 		t.Fatal(err)
 	}
 	s.do(t, "import", files)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -40,32 +39,10 @@ the same Message-ID.`,
 			if err != nil {
 				return err
 			}
-			info, err := os.Stat(args[0])
-			if err != nil {
-				return fmt.Errorf("restore: %w", err)
-			}
 			if takeOver && cfg.Lease.Object == "" {
 				return hinted{fmt.Errorf("restore --take-over: the settings name no lease, so nothing would keep the other machine from sending"), "see [lease] in the settings; without --take-over sending is on hold afterward"}
 			}
-			if takeOver && info.IsDir() {
-				return usagef("restore --take-over: %s is a folder; name the replica's database", args[0])
-			}
-			if info.IsDir() {
-				return a.takeExport(c.Context(), args[0], cfg)
-			}
-			now, err := a.instant(cfg)
-			if err != nil {
-				return err
-			}
-			put := archive.Restore
-			if takeOver {
-				put = archive.TakeOver
-			}
-			r, err := put(c.Context(), now, "command line", args[0], cfg.Path(cfg.Files.Database))
-			if err != nil {
-				return noBackup(args[0], inUse(err))
-			}
-			return a.restored(c.Context(), args[0], cfg, r, takeOver)
+			return a.restore(c.Context(), args[0], takeOver, cfg)
 		},
 	}
 	c.Flags().BoolVar(&takeOver, "take-over", false, "take over from another machine whose replica the file is")
@@ -81,32 +58,31 @@ func noBackup(file string, err error) error {
 	return hinted{err, fmt.Sprintf("%s is damaged or no database; name another copy, or a folder that \"bellbuoy export\" wrote; the shop is as it was", file)}
 }
 
-// takeExport makes the shop of an export and puts it in the database's place.
-func (a *cli) takeExport(ctx context.Context, folder string, cfg *config.Config) error {
-	r, err := archive.Import(ctx, a.env.now(), folder, cfg.Path(cfg.Files.Database))
+// restore puts a backup's shop, a replica's or an export's in the database's place and
+// says so.
+func (a *cli) restore(ctx context.Context, from string, takeOver bool, cfg *config.Config) error {
+	now, err := a.instant(cfg)
 	if err != nil {
-		return inUse(err)
-	}
-	if err := a.restored(ctx, folder, cfg, r, false); err != nil || a.asJSON {
 		return err
 	}
-	a.printf("Passwords are not in an export: give each member of staff a new one with \"bellbuoy staff\".\n")
-	return nil
-}
-
-func (a *cli) restored(ctx context.Context, from string, cfg *config.Config, r archive.Restored, takeOver bool) error {
-	pages, err := app.RestorePages(ctx, cfg)
-	if err != nil {
-		return fmt.Errorf("the database is restored, the settings that pages changed are not: %w", err)
-	}
-	if a.asJSON {
+	r, err := app.Restore(ctx, now, "command line", from, takeOver, cfg)
+	switch {
+	case errors.Is(err, app.ErrFolder):
+		return usagef("restore --take-over: %s is a folder; name the replica's database", from)
+	case errors.Is(err, store.ErrInUse):
+		return hinted{err, "stop the daemon (\"systemctl stop bellbuoy\", or Ctrl-C where it runs) and try again; nothing was changed"}
+	case err != nil && !r.Export:
+		return noBackup(from, err)
+	case err != nil:
+		return err
+	case a.asJSON:
 		return a.printJSON(map[string]string{"restored": from, "aside": r.Aside})
 	}
 	a.printf("The shop is that of %s now.\n", from)
 	if r.Aside != "" {
 		a.printf("The file that it replaced is kept as %s.\n", r.Aside)
 	}
-	if pages {
+	if r.Pages {
 		a.printf("The settings that pages had changed are in %s again.\n", cfg.PagesFile())
 	}
 	if takeOver {
@@ -114,6 +90,9 @@ func (a *cli) restored(ctx context.Context, from string, cfg *config.Config, r a
 		return nil
 	}
 	a.printf("Sending is on hold: \"bellbuoy mail status\", then \"bellbuoy mail release\".\n")
+	if r.Export {
+		a.printf("Passwords are not in an export: give each member of staff a new one with \"bellbuoy staff\".\n")
+	}
 	return nil
 }
 
@@ -139,13 +118,5 @@ func (a *cli) intakeExport(ctx context.Context, folder string, dry bool) error {
 		a.printf("The export is whole. A dry run: nothing was changed.\n")
 		return nil
 	}
-	return a.takeExport(ctx, folder, cfg)
-}
-
-// inUse says how to stop what stands in the way.
-func inUse(err error) error {
-	if errors.Is(err, store.ErrInUse) {
-		return hinted{err, "stop the daemon (\"systemctl stop bellbuoy\", or Ctrl-C where it runs) and try again; nothing was changed"}
-	}
-	return err
+	return a.restore(ctx, folder, false, cfg)
 }

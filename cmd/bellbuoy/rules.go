@@ -21,6 +21,7 @@ func rulesCommand(a *cli) *cobra.Command {
 		Use:   "rules",
 		Short: "The catalog of rules: what falls due when, for which components, and why",
 		Example: `  bellbuoy rules list
+  bellbuoy rules example >rules.toml
   bellbuoy rules check rules.toml`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
@@ -49,6 +50,19 @@ those in English. With --language they are listed.`,
 			RunE:  func(*cobra.Command, []string) error { return a.rulesList() },
 		},
 		check,
+		&cobra.Command{
+			Use:   "example",
+			Short: "Print a commented rule file to start your own from",
+			Long: `Prints a file of a shop's own rules, with what every key means: rules of its own,
+changes of built-in ones, what an engine family's manual says, parts' costs. Take out
+what you do not need, and name the file in the settings ([files] rules).`,
+			Example: `  bellbuoy rules example >rules.toml`,
+			Args:    cobra.NoArgs,
+			RunE: func(*cobra.Command, []string) error {
+				_, err := a.out.Write(rules.ShopExample())
+				return err
+			},
+		},
 	)
 	return c
 }

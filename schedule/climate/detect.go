@@ -36,11 +36,9 @@ func (f Format) String() string {
 	return "unknown format"
 }
 
-// Detect tells the format from the beginning of a file, which should hold its
+// detect tells the format from the beginning of a file, which should hold its
 // whole first line. The error is a [*Fault] that says what was found and what
 // to give instead.
-func Detect(head []byte) (Format, error) { return detect(head, Options{}) }
-
 func detect(head []byte, o Options) (Format, error) {
 	if f := packed(head); f != nil {
 		return FormatUnknown, f

@@ -1,10 +1,7 @@
 package level
 
 import (
-	"errors"
-	"fmt"
 	"slices"
-	"time"
 
 	"bellbuoy/schedule/civil"
 )
@@ -130,43 +127,9 @@ type Shop struct {
 	NotBefore   civil.Day // hours before this day are gone, 0 counts whole weeks
 }
 
-// Check reports everything about the shop that cannot be meant, all at once.
-func (s Shop) Check() error {
-	var faults []error
-	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
-	if s.Allowance < 0 || s.Allowance > 100 {
-		fault("allowance %d: want a percentage of clocked time from 1 to 100", s.Allowance)
-	}
-	if s.Open == [7]bool{} {
-		fault("working days: none is set; name the weekdays on which the shop works")
-	}
-	names := make(map[string]bool)
-	for _, t := range s.Technicians {
-		if t.Name == "" || names[t.Name] {
-			fault("technician %q: want a name of their own for each, absences refer to it", t.Name)
-		}
-		names[t.Name] = true
-		for d, m := range t.Minutes {
-			if m < 0 || m > 24*60 {
-				fault("technician %q: %d minutes on a %s: want 0 to 1440", t.Name, m, time.Weekday(d))
-			}
-		}
-	}
-	for _, a := range s.Absences {
-		if !names[a.Technician] {
-			fault("absence from %s: no technician is called %q", a.From, a.Technician)
-		}
-		if a.To < a.From {
-			fault("absence of %q: it ends on %s before it starts on %s", a.Technician, a.To, a.From)
-		}
-	}
-	return errors.Join(faults...)
-}
-
 // Weeks works out the weeks from..to, both included, with nothing booked and the
 // technicians' hours as the only resource. A week without working time has none
-// of it. What [Shop.Check] finds fault with is left out: an absence of nobody
-// takes no hours.
+// of it, and an absence of nobody takes no hours.
 func (s Shop) Weeks(from, to civil.Week) []Capacity {
 	allowance := s.Allowance
 	if allowance == 0 {

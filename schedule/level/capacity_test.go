@@ -2,7 +2,6 @@ package level_test
 
 import (
 	"slices"
-	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -56,9 +55,6 @@ func TestCapacity(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s := twoTechnicians()
 			c.change(&s)
-			if err := s.Check(); err != nil {
-				t.Fatal(err)
-			}
 			weeks := s.Weeks(monday.Week(), monday.Week()+1)
 			if len(weeks) != 2 || weeks[0].Week != monday.Week() || weeks[1].Week != monday.Week()+1 {
 				t.Fatalf("got weeks %+v, want two from %s", weeks, monday.Week())
@@ -116,21 +112,4 @@ func drawStaff(t *rapid.T, monday civil.Day) level.Shop {
 		s.NotBefore = day.Draw(t, "not before")
 	}
 	return s
-}
-
-func TestShopCheckFindsAllFaults(t *testing.T) {
-	s := twoTechnicians()
-	s.Allowance = 180
-	s.Open = [7]bool{}
-	s.Technicians = append(s.Technicians, level.Technician{Name: "Ada", Minutes: [7]int{0, 9000}})
-	s.Absences = []level.Absence{{"Cleo", 20, 30}, {"Ben", 30, 20}}
-	err := s.Check()
-	if err == nil {
-		t.Fatal("no fault found")
-	}
-	for _, want := range []string{"allowance 180", "working days", `technician "Ada": want a name`, "9000 minutes on a Monday", `called "Cleo"`, `absence of "Ben"`} {
-		if !strings.Contains(err.Error(), want) {
-			t.Errorf("no word of %s in:\n%v", want, err)
-		}
-	}
 }

@@ -39,9 +39,6 @@ type Effect struct {
 	High  float64 `json:"high"`
 }
 
-// Sure reports whether the interval leaves out no difference at all.
-func (e Effect) Sure() bool { return e.Known && (e.Low > 0 || e.High < 0) }
-
 // CameMore is by how much the share that came is larger among those who heard,
 // from -1 to 1, over several drawings, at a level such as 0.95.
 //

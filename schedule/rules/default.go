@@ -3,6 +3,7 @@ package rules
 import (
 	"embed"
 	"errors"
+	"slices"
 )
 
 //go:embed catalogue/*.toml
@@ -40,4 +41,4 @@ func Default() (*Catalogue, error) {
 }
 
 // ShopExample returns a commented catalogue file for a shop to start from.
-func ShopExample() []byte { return append([]byte(nil), shopExample...) }
+func ShopExample() []byte { return slices.Clone(shopExample) }

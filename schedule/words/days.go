@@ -23,11 +23,6 @@ func (f Format) ShortMonthDay(d civil.Day) string { return f.ordered(d, &f.names
 // OfYear writes a day of any year: "October 5"; "no day" for none.
 func (f Format) OfYear(md civil.MonthDay) string { return f.MonthDay(md.In(2024)) } // a leap year has them all
 
-// Month writes a month: "October 2026".
-func (f Format) Month(d civil.Day) string {
-	return f.names().months[d.Month()-1] + " " + strconv.Itoa(d.Year())
-}
-
 // Weekday names the day of the week: "Monday".
 func (f Format) Weekday(d civil.Day) string { return f.names().days[d.Weekday()] }
 

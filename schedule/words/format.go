@@ -145,11 +145,3 @@ func (f Format) In(language string) Format {
 	}
 	return other
 }
-
-// Language is the language of the names of months and days: "en" or "fr".
-func (f Format) Language() string {
-	if f.french {
-		return French
-	}
-	return English
-}

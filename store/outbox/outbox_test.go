@@ -70,7 +70,8 @@ func TestNothingGoesOutUnlessItMay(t *testing.T) {
 		{"never switched on", func(db *store.DB) error { return outbox.SetSending(t.Context(), db, noon, "owner", false) }},
 		{"held", func(db *store.DB) error { return outbox.Hold(t.Context(), db, noon, "desk", "") }},
 		{"address dead", func(db *store.DB) error {
-			return outbox.Suppress(t.Context(), db, noon, "desk", "ZOE@example.org", "550 5.1.1")
+			storetest.Bounce(t, db, "ZOE@example.org", "550 5.1.1")
+			return nil
 		}},
 		{"no reminders", func(db *store.DB) error { return db.SetOptOut(t.Context(), noon, "customer", "C1", true, false) }},
 		{"no mail", func(db *store.DB) error { return db.SetOptOut(t.Context(), noon, "customer", "C1", false, true) }},
@@ -138,9 +139,7 @@ func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
 			return outbox.NewQueue(db).RecordOutcome(t.Context(), l.ID, l.LeaseToken, schedule.Outcome{State: schedule.MessageExpired}, noon)
 		},
 		"the address was dead for a while": func(db *store.DB) error {
-			if err := outbox.Suppress(t.Context(), db, noon, "desk", "zoe@example.org", "550 5.1.1"); err != nil {
-				return err
-			}
+			storetest.Bounce(t, db, "zoe@example.org", "550 5.1.1")
 			return outbox.Unsuppress(t.Context(), db, noon, "desk", "zoe@example.org")
 		},
 		"no reminders for a while": func(db *store.DB) error {

@@ -10,18 +10,8 @@ import (
 	"bellbuoy/store/internal/kernel"
 )
 
-// Suppress writes down that an address is dead; letters that wait for it are
+// suppress writes down that an address is dead; letters that wait for it are
 // withdrawn. Its customers go on the call list.
-func Suppress(ctx context.Context, db *store.DB, now time.Time, actor, address, reason string) error {
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := suppress(ctx, tx, address, reason, now); err != nil {
-			return err
-		}
-		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "suppress an address", After: map[string]string{"address": address, "reason": reason}})
-	})
-	return kernel.Wrap(err, "suppress %q", address)
-}
-
 func suppress(ctx context.Context, tx kernel.Querier, address, reason string, now time.Time) error {
 	address = strings.ToLower(address)
 	_, err := tx.ExecContext(ctx, "INSERT INTO suppressions (address, reason, since) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", address, reason, now.Unix())

@@ -4,6 +4,7 @@ package storetest
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"fmt"
 	"path/filepath"
@@ -187,6 +188,15 @@ func Mailing(t testing.TB) *store.DB {
 		t.Fatal(err)
 	}
 	return db
+}
+
+// Bounce has an email come back that says that its address is dead.
+func Bounce(t testing.TB, db *store.DB, address, why string) {
+	t.Helper()
+	hash := sha256.Sum256([]byte(address + why))
+	if taken, err := outbox.TakeReturned(t.Context(), db, Noon, "mailbox", outbox.ReturnedMail{Hash: hash[:], Kind: "dead", Address: address, Why: why, Suppress: true}); err != nil || !taken {
+		t.Fatalf("%s is not taken for dead: %v", address, err)
+	}
 }
 
 // Queue queues letters with what is heard by them, and returns how many were.

@@ -60,14 +60,9 @@ func (a *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) er
 	})
 }
 
-// FetchForecasts reads the forecast of every place whose settings name one and
-// that may be asked again. What goes wrong is kept beside the forecast that is
+// fetchForecasts reads the forecast of every place whose settings name a source among
+// some and that may be asked again. What goes wrong is kept beside the forecast that is
 // known, and returned.
-func (a *App) FetchForecasts(ctx context.Context, now time.Time) error {
-	return a.fetchForecasts(ctx, now, func(config.ForecastSource) bool { return true })
-}
-
-// fetchForecasts does so for places whose source is among some.
 func (a *App) fetchForecasts(ctx context.Context, now time.Time, among func(config.ForecastSource) bool) error {
 	known, err := a.DB.Forecasts(ctx)
 	if err != nil {

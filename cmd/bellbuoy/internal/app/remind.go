@@ -10,13 +10,13 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"path"
 	"slices"
 	"strings"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/notify"
-	"bellbuoy/notify/link"
 	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -489,11 +489,9 @@ func (a *App) links(ctx context.Context, customerID string) (message.Links, erro
 	if err != nil {
 		return message.Links{}, err
 	}
-	stop, err := a.token(ctx, link.PurposeStop, link.ScopeCustomer, customerID)
+	stop, err := a.StopURL(ctx, customerID)
 	if err != nil {
 		return message.Links{}, err
 	}
-	return message.Links{
-		My: my, Stop: a.Config.Shop.URL + "/stop/" + stop, StopMail: a.stopMail(stop), Calendar: my + "/calendar",
-	}, nil
+	return message.Links{My: my, Stop: stop, StopMail: a.stopMail(path.Base(stop)), Calendar: my + "/calendar"}, nil
 }

@@ -40,7 +40,7 @@ func soldShop(t testing.TB, today civil.Day, boats, years int, seed uint64) *app
 	if err := os.WriteFile(filepath.Join(dir, "rules.toml"), demo.Rules, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	cfg, err := config.Parse(filepath.Join(dir, "bellbuoy.toml"), []byte(b.String()))
+	cfg, err := config.Load(filepath.Join(dir, "bellbuoy.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -178,7 +178,7 @@ func TestNudgesCounted(t *testing.T) {
 	if n.Open.Count != 1 || n.Open.Cents != 90_00 || n.Percent != 25 || len(n.Seasons) != 1 {
 		t.Errorf("%+v", n)
 	}
-	if e := n.Whole.CameMore; !e.Known || e.By != 0 || e.Low > -0.5 || e.High < 0.5 || e.Sure() {
+	if e := n.Whole.CameMore; !e.Known || e.By != 0 || e.Low > -0.5 || e.High < 0.5 {
 		t.Errorf("two against two: %+v", e)
 	}
 	if e := n.Whole.PaidMore; !e.Known || e.By != 60_00 {

@@ -172,25 +172,3 @@ func (a *App) BackUp(ctx context.Context, path string) error {
 	}
 	return archive.Backup(ctx, a.DB, path)
 }
-
-// RestorePages writes the pages' settings file that a restored database remembers,
-// where there is none, and says whether it did. One that is there stays: it may be
-// newer.
-func RestorePages(ctx context.Context, c *config.Config) (wrote bool, err error) {
-	path := c.PagesFile()
-	if _, err := os.Stat(path); err == nil {
-		return false, nil
-	}
-	db, err := store.Open(ctx, c.Path(c.Files.Database))
-	if err != nil {
-		return false, err
-	}
-	text, err := db.Setting(ctx, store.SettingPages)
-	if isNotFound(err) {
-		err = nil
-	}
-	if err := errors.Join(err, db.Close()); err != nil || len(text) == 0 {
-		return false, err
-	}
-	return true, writeWhole(path, text)
-}

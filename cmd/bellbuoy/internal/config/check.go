@@ -196,7 +196,15 @@ func (c *Config) checkPlaces(fault faulter) {
 }
 
 func (c *Config) checkTechnicians(fault faulter) {
-	for _, t := range c.Weeks.Technicians {
+	seen := make(map[string]bool)
+	for i, t := range c.Weeks.Technicians {
+		switch at := fmt.Sprintf("weeks.technician %d", i+1); {
+		case t.Name == "":
+			fault(at, "name missing; absences go by it")
+		case seen[t.Name]:
+			fault(fmt.Sprintf("%s (%q)", at, t.Name), "named twice; absences go by the name, so each needs one of their own")
+		}
+		seen[t.Name] = true
 		if len(t.Hours) != 7 || slices.ContainsFunc(t.Hours, func(h float64) bool { return !(h >= 0 && h <= 24) }) {
 			fault("weeks.technician "+t.Name, "hours: want seven figures from 0 to 24, Monday to Sunday")
 		}

@@ -350,17 +350,8 @@ func Load(path string) (*Config, error) {
 	return n, err
 }
 
-// Parse checks the text of a settings file; name is for messages and for the
-// folder that relative file names start from. All faults come at once.
-func Parse(name string, data []byte) (*Config, error) {
-	c, err := decode(name, data)
-	if err != nil {
-		return nil, err
-	}
-	return c.With(nil)
-}
-
-// decode reads the text of a settings file and does not check what it says.
+// decode reads the text of a settings file and does not check what it says; name is
+// for messages and for the folder that relative file names start from.
 func decode(name string, data []byte) (*Config, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff")) // some editors begin a file with a byte-order mark
 	data, renamed := rename(filepath.Base(name), data)

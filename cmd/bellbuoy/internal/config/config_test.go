@@ -80,12 +80,14 @@ func TestDropOff(t *testing.T) {
 // that nobody meant, is refused by the setting's name.
 func TestWrongValuesAreNamed(t *testing.T) {
 	for settings, want := range map[string]string{
-		"[weeks]\nallowance = nan":                                   "weeks.allowance",
-		"[weeks]\ntarget = inf":                                      "weeks.target",
-		"[weeks]\nholiday_calendar = \"usa\"":                        "weeks.holiday_calendar",
-		"[[weeks.technician]]\nhours = [8,8,8,8,-8,0,0]":             "weeks.technician",
-		"[[weeks.technician]]\nhours = [8,8,8,8,nan,0,0]":            "weeks.technician",
-		"[[weeks.technician]]\nhours = [80,8,8,8,8,0,0]":             "weeks.technician",
+		"[weeks]\nallowance = nan":                        "weeks.allowance",
+		"[weeks]\ntarget = inf":                           "weeks.target",
+		"[weeks]\nholiday_calendar = \"usa\"":             "weeks.holiday_calendar",
+		"[[weeks.technician]]\nhours = [8,8,8,8,-8,0,0]":  "weeks.technician",
+		"[[weeks.technician]]\nhours = [8,8,8,8,nan,0,0]": "weeks.technician",
+		"[[weeks.technician]]\nhours = [80,8,8,8,8,0,0]":  "weeks.technician",
+		"[[weeks.technician]]\nhours = [8,8,8,8,8,0,0]":   "weeks.technician 1: name missing",
+		"[[weeks.technician]]\nname = \"Ada\"\nhours = [8,8,8,8,8,0,0]\n[[weeks.technician]]\nname = \"Ada\"\nhours = [8,8,8,8,8,0,0]": "weeks.technician 2 (\"Ada\"): named twice",
 		"[plan]\npercentile = nan":                                   "plan.percentile",
 		"[plan]\nwinterization_oil_hours = inf":                      "plan.winterization_oil_hours",
 		"[reminders]\ndaily_limit = 0":                               "reminders.daily_limit",

@@ -42,20 +42,11 @@ type Shop struct {
 	Readings   []schedule.Reading
 }
 
-// Generate invents a whole shop in memory: that many hulls, with history from
-// that many years (at least one) before today until today, about ten records a
-// hull for the first year and seven for each further one. The same source, day
-// and size give the same shop.
-func Generate(rng *rand.Rand, today civil.Day, boats, years int) *Shop {
-	whole := &Shop{}
-	for part := range Parts(rng, today, boats, years) {
-		whole.add(part)
-	}
-	return whole
-}
-
-// Parts invents the same shop as Generate one household at a time, so that a
-// fleet of any size needs no more memory than a household. A part holds the
+// Parts invents a shop: that many hulls, with history from that many years (at
+// least one) before today until today, about ten records a hull for the first year
+// and seven for each further one. The same source, day and size give the same shop.
+// It comes one household at a time, so that a fleet of any size needs no more memory
+// than a household. A part holds the
 // household's hulls and, where one of them replaced a boat that was traded in,
 // that boat and the people who bought it.
 func Parts(rng *rand.Rand, today civil.Day, boats, years int) iter.Seq[*Shop] {
@@ -70,12 +61,4 @@ func Parts(rng *rand.Rand, today civil.Day, boats, years int) iter.Seq[*Shop] {
 			}
 		}
 	}
-}
-
-func (s *Shop) add(part *Shop) {
-	s.Customers = append(s.Customers, part.Customers...)
-	s.Boats = append(s.Boats, part.Boats...)
-	s.Components = append(s.Components, part.Components...)
-	s.Records = append(s.Records, part.Records...)
-	s.Readings = append(s.Readings, part.Readings...)
 }

@@ -83,13 +83,8 @@ func (w *Writer) err() error {
 	return nil
 }
 
-// WriteTo writes the five files into a folder that exists, over files of the
-// same names.
-func (s *Shop) WriteTo(dir string) error {
-	return WriteParts(dir, func(yield func(*Shop) bool) { yield(s) })
-}
-
-// WriteParts is WriteTo for a shop of any size, part by part.
+// WriteParts writes the five files of a shop into a folder that exists, over files
+// of the same names.
 func WriteParts(dir string, parts iter.Seq[*Shop]) (err error) {
 	var opened []*os.File
 	defer func() {

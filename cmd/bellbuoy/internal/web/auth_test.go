@@ -244,10 +244,20 @@ var staffRoutes = map[string]string{
 	"POST /email":               "owner", "POST /email/refused": "desk",
 }
 
+// routeRoles names for every route the least role that it is open to.
+func routeRoles(s *site.Site) map[string]string {
+	roles := map[site.Access]string{site.Anyone: "anyone", site.Technician: "technician", site.Desk: "desk", site.Owner: "owner"}
+	all := make(map[string]string)
+	for _, r := range s.Routes() {
+		all[r.Pattern] = roles[r.Who]
+	}
+	return all
+}
+
 // TestWhoMayDoWhat tries every route with every role and with none.
 func TestWhoMayDoWhat(t *testing.T) {
 	s := newTestShop(t)
-	routes := s.server.RouteList()
+	routes := routeRoles(s.server)
 	for pattern, who := range staffRoutes {
 		if routes[pattern] != who {
 			t.Errorf("%s is open to %q, want %s", pattern, routes[pattern], who)
@@ -289,7 +299,7 @@ func TestOtherSitesCannotPost(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Noor", "owner")
 	posts := 0
-	for pattern, who := range s.server.RouteList() {
+	for pattern, who := range routeRoles(s.server) {
 		method, path, _ := strings.Cut(pattern, " ")
 		if method != "POST" || who == "anyone" {
 			continue

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"log/slog"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -47,10 +48,7 @@ func freezeShop(t *testing.T) *testShop {
 	}
 	_, err = db.AddRecord(t.Context(), s.now, "test", schedule.Record{BoatID: "DONE", Day: s.house.Day(s.now) - 9, Service: schedule.LayUp, By: schedule.ByShop})
 	must(err)
-	_, err = s.house.Settle(t.Context(), s.now, s.house.Day(s.now), nil)
-	must(err)
-	must(s.house.FetchForecasts(t.Context(), s.now))
-	must(s.house.JudgeForecasts(t.Context(), s.now))
+	must(s.house.Tick(t.Context(), func() time.Time { return s.now }, slog.New(slog.DiscardHandler)))
 	return s
 }
 

@@ -114,9 +114,7 @@ func TestEmailsAreStoppedAndStarted(t *testing.T) {
 func TestDeadAddressWorksAgain(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.hire("Inge", "desk")
-	if err := outbox.Suppress(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", "maren@example.com", "550 5.1.1 no such user"); err != nil {
-		t.Fatal(err)
-	}
+	storetest.Bounce(t, storetest.Writer(t, s.house.DB), "maren@example.com", "550 5.1.1 no such user")
 	s.as(desk, "GET", "/customers/W1", nil).says("No email reaches maren@example.com", "no such user")
 	for range 2 {
 		s.as(desk, "POST", "/customers/W1/address", nil).code(http.StatusSeeOther)

@@ -91,14 +91,3 @@ func giveTime(w http.ResponseWriter, d time.Duration) {
 	_ = c.SetReadDeadline(until)
 	_ = c.SetWriteDeadline(until)
 }
-
-// RouteList names every route with the least role that it is open to: the table
-// of who may do what.
-func (s *Site) RouteList() map[string]string {
-	roles := map[Access]string{Anyone: "anyone", Technician: "technician", Desk: "desk", Owner: "owner"}
-	all := make(map[string]string)
-	for _, r := range s.routes() {
-		all[r.Pattern] = roles[r.Who]
-	}
-	return all
-}

@@ -1,15 +1,16 @@
 package site
 
 import (
-	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 	"context"
 	"net/http"
 	"time"
+
+	"bellbuoy/cmd/bellbuoy/internal/mailsink"
 )
 
-// routes is the whole site, in one list. GET and HEAD never change anything:
+// Routes is the whole site, in one list. GET and HEAD never change anything:
 // mail programs and calendar services follow links by themselves.
-func (s *Site) routes() []Route {
+func (s *Site) Routes() []Route {
 	rs := []Route{
 		// Addresses that are their own key.
 		{Pattern: "GET /cal/{token}", Who: Anyone, Raw: NewFeeds(s.App.Addresses(), NewRecentStates(appFeeds{s.App, s.Now}, time.Second, s.Now), s.Log)},

@@ -102,11 +102,11 @@ func (s *Site) With(h *app.App, now func() time.Time) (*Site, error) {
 // Handler is the whole site with what every answer carries.
 func (s *Site) Handler() http.Handler {
 	mux := http.NewServeMux()
-	for _, r := range s.routes() {
+	for _, r := range s.Routes() {
 		mux.Handle(r.Pattern, s.guard(r))
 	}
 	guard := http.NewCrossOriginProtection()
-	for _, r := range s.routes() {
+	for _, r := range s.Routes() {
 		if r.CrossOrigin {
 			guard.AddInsecureBypassPattern(r.Pattern)
 		}
