@@ -122,7 +122,7 @@ func TestMonthDay(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"2027-04-12", "2028-02-29", "", "9999-12-31", "2027-W18"} {
+	for _, s := range []string{"2027-04-12", "2028-02-29", "", "9999-12-31", "2027-W18", "02-29", "2-9"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -131,6 +131,9 @@ func FuzzParse(f *testing.F) {
 		}
 		if w, err := civil.ParseWeek(s); err == nil && w.String() != s {
 			t.Errorf("ParseWeek(%q) prints back as %q", s, w)
+		}
+		if md, err := civil.ParseMonthDay(s); err == nil && md.String() != s {
+			t.Errorf("ParseMonthDay(%q) prints back as %q", s, md)
 		}
 	})
 }
