@@ -69,14 +69,27 @@ type decade struct {
 	early   int                   // of them before the first week for it
 	full    int                   // Mondays on which some visit had no hours in time
 
+	// charge says what a line of the shop's work costs; nil for nothing.
+	charge func(*schedule.Record)
+
+	declined map[string]bool // visits that their owners do not want: they have no week
+
 	queued  int
 	stopped map[string]int // customers who want no mail, with the letters they had
 }
 
 func newDecade(t testing.TB, boats int) *decade {
-	today := d("2026-11-30") // a Monday
+	return liveIn(t, demoHouse(t, 3+boats/40, boats, 2, decadeStart), rand.New(rand.NewPCG(7, 7)))
+}
+
+// decadeStart is the first day of the decade, a Monday.
+var decadeStart = d("2026-11-30")
+
+// liveIn gives each boat of a shop an owner with habits.
+func liveIn(t testing.TB, a *app.App, rng *rand.Rand) *decade {
+	today := decadeStart
 	s := &decade{
-		t: t, h: demoHouse(t, 3+boats/40, boats, 2, today), rng: rand.New(rand.NewPCG(7, 7)), today: today, start: today,
+		t: t, h: a, rng: rng, today: today, start: today,
 		boats: make(map[string]*habit), weekOf: make(map[string]civil.Week), margins: make(map[int]int), worst: make(map[string]int), waiting: make(map[string]civil.Day), done: make(map[string]int),
 	}
 	err := s.h.DB.EachFacts(t.Context(), nil, func(f *schedule.Facts) error {
@@ -110,6 +123,9 @@ func (s *decade) week() {
 	}
 	s.moved += done.Moved
 	s.told += done.ToldMoved
+	if s.declined, err = s.h.DB.DeclinedVisits(s.t.Context(), nil); err != nil {
+		s.t.Fatal(err)
+	}
 	s.run()
 	comes := make(map[string]bool) // the boats with a visit this week
 	for _, v := range s.lookAtWeeks() {
@@ -161,7 +177,7 @@ func (s *decade) look(id string, p *schedule.BoatPlan) {
 	for i := range p.Visits {
 		v := &p.Visits[i]
 		weeks[v.ID] = v
-		if v.Week == 0 && !v.Booked() && !v.Lapsed && v.Day.Week() <= s.today.Week()+70 {
+		if v.Week == 0 && !v.Booked() && !v.Lapsed && !s.declined[v.ID] && v.Day.Week() <= s.today.Week()+70 {
 			s.t.Fatalf("%s: %s has no week (open %s, deadline %s)", s.today, v.ID, v.Open, v.Deadline)
 		}
 	}
@@ -216,6 +232,9 @@ func (s *decade) visit(id string, v *schedule.Visit, p *schedule.BoatPlan) {
 		if hours, ok := hb.hours[it.ComponentID]; ok && by == schedule.ByShop {
 			r.Hours, r.HasHours = schedule.Hours(hours*10), true
 			read[it.ComponentID] = true
+		}
+		if s.charge != nil && by == schedule.ByShop {
+			s.charge(&r)
 		}
 		w.Records = append(w.Records, r)
 		s.done[it.Rule]++

@@ -24,7 +24,9 @@ type relay struct {
 	// rcpt answers a recipient, nil takes it.
 	rcpt func(to string) error
 	// dot answers the final dot; errDrop closes the connection without a word.
-	dot   func(to string) error
+	dot func(to string) error
+	// mail does so knowing the whole message, instead of dot, if it is set.
+	mail  func(to string, message []byte) error
 	asked []string // recipients, in order
 	took  []string // those whose letter was accepted
 }
@@ -100,18 +102,23 @@ func (s *relaySession) Rcpt(to string, _ *smtp.RcptOptions) error {
 }
 
 func (s *relaySession) Data(r io.Reader) error {
-	if _, err := io.Copy(io.Discard, r); err != nil {
+	message, err := io.ReadAll(r)
+	if err != nil {
 		return err
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.dot != nil {
-		if err := s.dot(s.to); err != nil {
-			if errors.Is(err, errDrop) {
-				s.conn.Conn().Close()
-			}
-			return err
-		}
+	switch {
+	case s.mail != nil:
+		err = s.mail(s.to, message)
+	case s.dot != nil:
+		err = s.dot(s.to)
+	}
+	if errors.Is(err, errDrop) {
+		s.conn.Conn().Close()
+	}
+	if err != nil {
+		return err
 	}
 	s.took = append(s.took, s.to)
 	return nil
@@ -153,4 +160,11 @@ func (p *post) letters(q outbox.MessageQuery) []schedule.Message {
 		p.t.Fatal(err)
 	}
 	return all
+}
+
+// answers sets what the server does from now on with recipients and with whole messages.
+func (r *relay) answers(rcpt func(to string) error, mail func(to string, message []byte) error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.rcpt, r.dot, r.mail = rcpt, nil, mail
 }

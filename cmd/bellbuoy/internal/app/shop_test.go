@@ -117,6 +117,13 @@ func demoHouse(t testing.TB, crew, boats, years int, today civil.Day) *app.App {
 func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMail string) *app.App {
 	t.Helper()
 	a := openHouseWith(t, crew, moreMail)
+	takeDemo(t, a, boats, years, today)
+	return a
+}
+
+// takeDemo imports the invented shop into an empty one.
+func takeDemo(t testing.TB, a *app.App, boats, years int, today civil.Day) {
+	t.Helper()
 	dir := t.TempDir()
 	if err := demo.WriteParts(dir, demo.Parts(rand.New(rand.NewPCG(1, 0)), today, boats, years)); err != nil {
 		t.Fatal(err)
@@ -134,7 +141,6 @@ func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMa
 	if err != nil {
 		t.Fatal(errors.Join(err, fmt.Errorf("%v", report.Faults)))
 	}
-	return a
 }
 
 // settle brings the house up to date and returns what it did.
