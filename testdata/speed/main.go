@@ -123,7 +123,7 @@ var rows = []row{
 		{"due list, p99", "50 ms at 100,000", f("Week ms-p99", 1, " ms"), none},
 		{"due list, median", "", f("Week ms/page", 1, " ms"), f("Week ms/bare-SQL", 1, " ms, its rows by bare SQL")},
 	}},
-	{"feed", webRoom, "Feed$", nil, "5000x", []line{
+	{"feed", webRoom + "/feeds", "Feed$", nil, "5000x", []line{
 		{"feed, unchanged", "0.85x", f("Feed/unchanged ours/bare", 1, "x"), func(run) string { return "a bare handler" }},
 		{"feed, full", "0.85x", f("Feed/full ours/bare", 1, "x"), func(run) string { return "a bare handler" }},
 	}},

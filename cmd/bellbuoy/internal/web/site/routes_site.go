@@ -2,10 +2,12 @@ package site
 
 import (
 	"context"
+	"io"
 	"net/http"
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/mailsink"
+	"bellbuoy/cmd/bellbuoy/internal/web/feeds"
 )
 
 // Routes is the whole site, in one list. GET and HEAD never change anything:
@@ -13,7 +15,7 @@ import (
 func (s *Site) Routes() []Route {
 	rs := []Route{
 		// Addresses that are their own key.
-		{Pattern: "GET /cal/{token}", Who: Anyone, Raw: NewFeeds(s.App.Addresses(), NewRecentStates(appFeeds{s.App, s.Now}, time.Second, s.Now), s.Log)},
+		{Pattern: "GET /cal/{token}", Who: Anyone, Raw: feeds.New(s.App.Addresses(), feeds.NewRecent(feeds.OfShop(s.App, s.Now), time.Second, s.Now), s.Log)},
 
 		{Pattern: "GET /sign-in", Who: Anyone, Page: s.signInForm},
 		{Pattern: "POST /sign-in", Who: Anyone, Page: s.signIn},
@@ -25,7 +27,7 @@ func (s *Site) Routes() []Route {
 		// For machines and robots.
 		{Pattern: "GET /healthz", Who: Anyone, Raw: http.HandlerFunc(s.health)},
 		{Pattern: "GET /metrics", Who: Anyone, Raw: loopbackOnly(s.metrics())},
-		{Pattern: "GET /robots.txt", Who: Anyone, Raw: http.HandlerFunc(Robots)},
+		{Pattern: "GET /robots.txt", Who: Anyone, Raw: http.HandlerFunc(robots)},
 		{Pattern: "GET /static/{name}", Who: Anyone, Raw: http.HandlerFunc(s.static.serve)},
 	}
 	for _, w := range s.wings {
@@ -62,4 +64,13 @@ func (s *Site) caughtList(*http.Request) (Response, error) {
 		Total int
 		Mails []mailsink.Mail
 	}{s.Caught.Len(), s.Caught.Newest(100)}}, nil
+}
+
+// robots answers /robots.txt. Feeds may be fetched, since calendar programs are
+// said to obey it; a search engine keeps them out by their own header. The rest
+// is nobody's to crawl.
+func robots(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.Header().Set("Cache-Control", "public, max-age=86400")
+	_, _ = io.WriteString(w, "User-agent: *\nAllow: /cal/\nDisallow: /\n")
 }

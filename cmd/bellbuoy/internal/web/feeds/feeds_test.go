@@ -1,4 +1,4 @@
-package web_test
+package feeds_test
 
 import (
 	"context"
@@ -11,7 +11,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/cmd/bellbuoy/internal/web/feeds"
 	"bellbuoy/notify/link"
 	"bellbuoy/store"
 )
@@ -26,16 +26,16 @@ type feedShelf struct {
 	made              int // how often the bytes were asked for
 }
 
-func (s *feedShelf) FeedState(_ context.Context, scope link.Scope, subject string) (site.FeedState, error) {
+func (s *feedShelf) State(_ context.Context, scope link.Scope, subject string) (feeds.State, error) {
 	if scope != link.ScopeBoat || subject != "B-1" {
-		return site.FeedState{}, store.ErrNotFound
+		return feeds.State{}, store.ErrNotFound
 	}
-	return site.FeedState{Generation: 2, Changed: s.changed}, s.stateErr
+	return feeds.State{Generation: 2, Changed: s.changed}, s.stateErr
 }
 
-func (s *feedShelf) FeedBody(context.Context, link.Scope, string) (site.FeedBody, error) {
+func (s *feedShelf) Body(context.Context, link.Scope, string) (feeds.Body, error) {
 	s.made++
-	return site.FeedBody{Body: []byte(s.body), Changed: s.changed}, s.bodyErr
+	return feeds.Body{Body: []byte(s.body), Changed: s.changed}, s.bodyErr
 }
 
 func newShelf() *feedShelf {
@@ -48,7 +48,7 @@ type feedSite struct {
 	log       strings.Builder
 }
 
-func newFeedSite(t testing.TB, source site.FeedSource) *feedSite {
+func newFeedSite(t testing.TB, source feeds.Source) *feedSite {
 	t.Helper()
 	a, err := link.NewMaker([]byte(strings.Repeat("k", link.MinSecret)))
 	if err != nil {
@@ -56,7 +56,7 @@ func newFeedSite(t testing.TB, source site.FeedSource) *feedSite {
 	}
 	s := &feedSite{addresses: a}
 	mux := http.NewServeMux()
-	mux.Handle("/cal/{token}", site.NewFeeds(a, source, slog.New(slog.NewTextHandler(&s.log, nil))))
+	mux.Handle("/cal/{token}", feeds.New(a, source, slog.New(slog.NewTextHandler(&s.log, nil))))
 	s.handler = mux
 	return s
 }
@@ -237,10 +237,10 @@ func TestFeedIsMadeOnlyWhenItChanged(t *testing.T) {
 
 func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
 	shelf, now := newShelf(), feedMoment
-	recent := site.NewRecentStates(shelf, time.Second, func() time.Time { return now })
+	recent := feeds.NewRecent(shelf, time.Second, func() time.Time { return now })
 	ask := func(want time.Time, fault bool) {
 		t.Helper()
-		s, err := recent.FeedState(t.Context(), link.ScopeBoat, "B-1")
+		s, err := recent.State(t.Context(), link.ScopeBoat, "B-1")
 		if (err != nil) != fault || !fault && !s.Changed.Equal(want) {
 			t.Errorf("got %v, %v; want %v, a fault: %v", s.Changed, err, want, fault)
 		}
@@ -261,16 +261,8 @@ func TestRecentStatesAreBelievedForAMoment(t *testing.T) {
 	now = feedMoment.Add(-time.Hour) // the clock was set back
 	shelf.changed = first
 	ask(first, false)
-	if _, err := recent.FeedState(t.Context(), link.ScopeBoat, "B-2"); !errors.Is(err, store.ErrNotFound) {
+	if _, err := recent.State(t.Context(), link.ScopeBoat, "B-2"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("another boat: %v", err)
-	}
-}
-
-func TestRobotsLetCalendarProgramsIn(t *testing.T) {
-	w := httptest.NewRecorder()
-	site.Robots(w, httptest.NewRequest("GET", "/robots.txt", nil))
-	if got := w.Body.String(); w.Code != 200 || got != "User-agent: *\nAllow: /cal/\nDisallow: /\n" {
-		t.Errorf("got %d %q", w.Code, got)
 	}
 }
 

@@ -1,4 +1,4 @@
-package site
+package feeds
 
 import (
 	"container/list"
@@ -12,8 +12,8 @@ import (
 // few hours, so most bodies would be gone again before they are asked for;
 // what makes a 304 cheap is the tag, and of those there is room for every boat.
 const (
-	feedCacheBytes = 4 << 20
-	feedCacheTags  = 50_000
+	cacheBytes = 4 << 20
+	cacheTags  = 50_000
 )
 
 // cachedFeed is what was last served at an address. The body may have been let
@@ -24,28 +24,28 @@ type cachedFeed struct {
 	body    []byte
 }
 
-// feedCache remembers the tags of many feeds and the bodies of few. It decides
+// cache remembers the tags of many feeds and the bodies of few. It decides
 // nothing: an entry counts only while the feed has not changed since.
-type feedCache struct {
+type cache struct {
 	mu        sync.Mutex
-	entries   map[link.Target]*feedEntry
-	bodies    *list.List // of notify.Address, the last used first
+	entries   map[link.Target]*entry
+	bodies    *list.List // of link.Target, the last used first
 	bytes     int
 	mostBytes int
 	mostTags  int
 }
 
-type feedEntry struct {
+type entry struct {
 	feed cachedFeed
 	at   *list.Element // its place among the bodies, nil without one
 }
 
-func newFeedCache(mostBytes, mostTags int) *feedCache {
-	return &feedCache{entries: make(map[link.Target]*feedEntry), bodies: list.New(), mostBytes: mostBytes, mostTags: mostTags}
+func newCache(mostBytes, mostTags int) *cache {
+	return &cache{entries: make(map[link.Target]*entry), bodies: list.New(), mostBytes: mostBytes, mostTags: mostTags}
 }
 
 // get returns what was served at an address if it has not changed since.
-func (c *feedCache) get(to link.Target, changed time.Time) (cachedFeed, bool) {
+func (c *cache) get(to link.Target, changed time.Time) (cachedFeed, bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	e, ok := c.entries[to]
@@ -59,7 +59,7 @@ func (c *feedCache) get(to link.Target, changed time.Time) (cachedFeed, bool) {
 }
 
 // put remembers what is served at an address now.
-func (c *feedCache) put(to link.Target, feed cachedFeed) {
+func (c *cache) put(to link.Target, feed cachedFeed) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if e, ok := c.entries[to]; ok {
@@ -71,7 +71,7 @@ func (c *feedCache) put(to link.Target, feed cachedFeed) {
 		c.bodies.Init()
 		c.bytes = 0
 	}
-	e := &feedEntry{feed: feed, at: c.bodies.PushFront(to)}
+	e := &entry{feed: feed, at: c.bodies.PushFront(to)}
 	c.entries[to] = e
 	c.bytes += len(feed.body)
 	for c.bytes > c.mostBytes {
@@ -80,7 +80,7 @@ func (c *feedCache) put(to link.Target, feed cachedFeed) {
 }
 
 // letGo drops an entry's body and keeps its tag.
-func (c *feedCache) letGo(e *feedEntry) {
+func (c *cache) letGo(e *entry) {
 	if e.at == nil {
 		return
 	}

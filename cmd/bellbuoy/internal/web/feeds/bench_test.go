@@ -1,4 +1,4 @@
-package web_test
+package feeds_test
 
 import (
 	"bytes"
@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/cmd/bellbuoy/internal/web/site"
+	"bellbuoy/cmd/bellbuoy/internal/web/feeds"
 	"bellbuoy/notify/link"
 	"bellbuoy/store"
 )
@@ -24,13 +24,13 @@ type feedFile struct {
 	body []byte
 }
 
-func (f feedFile) FeedState(ctx context.Context, scope link.Scope, subject string) (site.FeedState, error) {
+func (f feedFile) State(ctx context.Context, scope link.Scope, subject string) (feeds.State, error) {
 	s, err := f.db.FeedState(ctx, string(scope), subject)
-	return site.FeedState{Generation: s.Generation, Changed: feedMoment}, err
+	return feeds.State{Generation: s.Generation, Changed: feedMoment}, err
 }
 
-func (f feedFile) FeedBody(context.Context, link.Scope, string) (site.FeedBody, error) {
-	return site.FeedBody{Body: f.body, Changed: feedMoment}, nil
+func (f feedFile) Body(context.Context, link.Scope, string) (feeds.Body, error) {
+	return feeds.Body{Body: f.body, Changed: feedMoment}, nil
 }
 
 // BenchmarkFeed asks three servers in turn, over loopback with a kept
@@ -40,7 +40,7 @@ func (f feedFile) FeedBody(context.Context, link.Scope, string) (site.FeedBody, 
 // bare one, 1 being as fast, by the medians of the same moments: a busy machine
 // slows all three.
 //
-//	go test -run xxx -bench Feed ./cmd/bellbuoy/internal/web
+//	go test -run xxx -bench Feed ./cmd/bellbuoy/internal/web/feeds
 func BenchmarkFeed(b *testing.B) {
 	db, err := store.Open(b.Context(), filepath.Join(b.TempDir(), "shop.db"))
 	if err != nil {
@@ -49,7 +49,7 @@ func BenchmarkFeed(b *testing.B) {
 	defer db.Close()
 	body := []byte(strings.Repeat("DESCRIPTION:Seventy-four octets of what is planned and why and about how\r\n", 140)) // about 10 kB
 	file := newFeedSite(b, feedFile{db, body})
-	ours := newFeedSite(b, site.NewRecentStates(feedFile{db, body}, time.Second, time.Now))
+	ours := newFeedSite(b, feeds.NewRecent(feedFile{db, body}, time.Second, time.Now))
 	desk := file.path(b, link.PurposeFeed, link.Target{Scope: link.ScopeDesk, Generation: 1})
 	tag := ours.ask("GET", desk).Header.Get("ETag")
 	bare := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
