@@ -55,7 +55,7 @@ func digestOf(t testing.TB, path string) map[string]string {
 }
 
 func TestFullDiskChangesNothing(t *testing.T) {
-	dir, shop := onDisk(t, "2m")
+	dir, shop := onDisk(t, "2200k")
 	before := digestOf(t, shop)
 	for _, c := range []struct {
 		name string

@@ -74,7 +74,7 @@ func SetOptOut(ctx context.Context, tx kernel.Querier, now time.Time, actor, cus
 		return err
 	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO opt_outs (customer_id, no_reminders, no_mail, since) VALUES (?, ?, ?, ?)
-		ON CONFLICT (customer_id) DO UPDATE SET no_reminders = excluded.no_reminders, no_mail = excluded.no_mail, since = excluded.since`,
+		ON CONFLICT (customer_id) DO UPDATE SET no_reminders = excluded.no_reminders, no_mail = excluded.no_mail, since = excluded.since, said_at = ''`,
 		customerID, kernel.BoolArg(noReminders), kernel.BoolArg(noMail), now.Unix())
 	if err != nil {
 		return err

@@ -291,8 +291,31 @@ func (s *shops) tickAll(ctx context.Context) {
 					s.log.Error("a tick broke off", "shop", sh.folder, "error", fmt.Sprint(fault))
 				}
 			}()
+			s.takeOverStops(ctx, sh)
 			sh.ticks.once(ctx)
 		})
+	}
+}
+
+// takeOverStops has what was said in a shop's sister shops hold in it, where their
+// group wants that: before anything of its turn is decided or sent.
+func (s *shops) takeOverStops(ctx context.Context, sh *shop) {
+	g := s.groupOf(sh.folder)
+	if g == nil || !g.ShareStops {
+		return
+	}
+	h := sh.shop()
+	for _, m := range g.Members() {
+		if m.App == nil || m.Folder == sh.folder {
+			continue
+		}
+		n, err := h.TakeOverStops(ctx, s.a.clock(h)(), m.App)
+		switch {
+		case err != nil && ctx.Err() == nil:
+			sh.log.ErrorContext(ctx, "take over stops of a sister shop; it is tried again", "of", m.Folder, "error", err)
+		case n > 0:
+			sh.log.InfoContext(ctx, "took over stops of a sister shop", "of", m.Folder, "changed", n)
+		}
 	}
 }
 

@@ -1,11 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
 	"net/http"
+	"net/mail"
 	"os"
 	"path/filepath"
 	"slices"
@@ -189,6 +192,7 @@ var (
 // a page takes meanwhile, its memory after that; beside it one daemon with one of
 // the shops.
 func BenchmarkServeShops(b *testing.B) {
+	patience = 10 * time.Minute // hundreds of shops, and whatever else the machine does
 	first := inventedShop(b, demoSettings("127.0.0.1:8410", "127.0.0.1:1", false), *groupBoats, civil.Of(2026, time.November, 25))
 	h := first.open(b)
 	if err := storetest.Writer(b, h.DB).SaveStaff(b.Context(), time.Now(), "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
@@ -318,4 +322,122 @@ func TestServeGroup(t *testing.T) {
 		t.Errorf("after a fault the group is gone: %d", code)
 	}
 	d.stop(t)
+}
+
+// recipients are how many emails each address got.
+func (b *mailbox) recipients(t testing.TB) map[string]int {
+	t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	got := make(map[string]int)
+	for id, raw := range b.raw {
+		m, err := mail.ReadMessage(bytes.NewReader(raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		to, err := mail.ParseAddress(m.Header.Get("To"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		got[strings.ToLower(to.Address)] += b.accepted[id]
+	}
+	return got
+}
+
+// TestSharedStops: who stopped reminders at one shop, and an address that is dead
+// there, get nothing from a sister shop, which catches up when it opens; somebody
+// who did not stop gets theirs. Taken back at either shop, it is taken back at both.
+func TestSharedStops(t *testing.T) {
+	folder, box := t.TempDir(), newMailbox(t)
+	north, south := shopAt(t, folder, "north", "North Works"), shopAt(t, folder, "south", "South Works")
+	if err := os.WriteFile(filepath.Join(folder, "group.toml"), []byte("[[group]]\nname = \"Two Lakes\"\nshops = [\"north\", \"south\"]\nshare_stops = true\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	settings, err := os.ReadFile(south.config())
+	if err != nil {
+		t.Fatal(err)
+	}
+	settings = append(settings, box.settings()...)
+	if err := os.WriteFile(south.config(), settings, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	customers := "customer_id,name,email,contact_by\nC1,Dana Whitlock,%s,email\nC2,Erik Sandoval,erik@mail.example,email\nC3,Fay Okonjo,fay@mail.example,email\n"
+	north.importRows(t, map[string]string{"customers.csv": fmt.Sprintf(customers, "dana@mail.example")})
+	rows := map[string]string{"customers.csv": fmt.Sprintf(customers, "Dana@Mail.example"), "boats.csv": "boat_id,customer_id,sold_on,make,model,kind,water,place,berth\n",
+		"components.csv": "component_id,boat_id,kind,label,propulsion,stroke,fuel,cooling,in_service,expires\n"}
+	for _, n := range []string{"1", "2", "3"} {
+		rows["boats.csv"] += "B" + n + ",C" + n + ",2024-05-01,Skiff,17,runabout,fresh,Lindrake Cove,own-dock\n"
+		rows["components.csv"] += "E" + n + ",B" + n + ",engine,,outboard,four,gasoline,raw-water,2024-05-01,\n"
+	}
+	south.importRows(t, rows)
+	south.do(t, "mail", "on")
+	const day = "2027-04-06" // a Tuesday on which all three are reminded of the spring commissioning
+	north.today, south.today = day, day
+
+	// South does not open at first; meanwhile Dana stops at north and Erik's address is
+	// found dead there.
+	broken := append([]byte("nonsense = 1\n"), settings...)
+	if err := os.WriteFile(south.config(), broken, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cookie := north.session(t)
+	h := north.open(t)
+	at := time.Date(2027, 4, 6, 9, 0, 0, 0, h.Config.Zone())
+	storetest.Raw(t, storetest.Writer(t, h.DB), fmt.Sprintf("INSERT INTO suppressions (address, reason, since) VALUES ('erik@mail.example', '550 no such user', %d)", at.Unix()))
+	if err := errors.Join(h.ChooseMails(t.Context(), at, "Inge", "C1", true, true), h.Close()); err != nil {
+		t.Fatal(err)
+	}
+	d := serveGroup(t, folder, day)
+	d.until(t, "the first turn of north", func() bool { return strings.Contains(d.lines(), "shop=north") })
+	if err := os.WriteFile(south.config(), settings, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	d.signal(syscall.SIGHUP)
+	d.until(t, "the email to who did not stop", func() bool { return box.recipients(t)["fay@mail.example"] == 1 })
+	d.until(t, "south to catch up", func() bool {
+		return strings.Contains(d.lines(), `msg="took over stops of a sister shop" shop=south of=north changed=2`)
+	})
+	inge := south.session(t)
+	if _, body := d.of(t, "south.example", "/customers/C1", "Cookie", inge); !strings.Contains(body, "North Works (sister shop)") {
+		t.Errorf("the history at south does not say where Dana stopped:\n%s", body)
+	}
+	if _, body := d.of(t, "south.example", "/customers/C2", "Cookie", inge); !strings.Contains(body, "at North Works: 550 no such user") {
+		t.Errorf("south does not say why Erik's address is not used:\n%s", body)
+	}
+
+	// Taken back, each at another shop than where it was said.
+	for path, form := range map[string]string{"/customers/C1/mails": "mails=all", "/customers/C2/address": ""} {
+		if code := d.post(t, "south.example", path, form, inge); code != http.StatusSeeOther {
+			t.Fatalf("%s: %d", path, code)
+		}
+	}
+	d.signal(syscall.SIGHUP)
+	d.until(t, "north to hear that it is taken back", func() bool {
+		return strings.Contains(d.lines(), `msg="took over stops of a sister shop" shop=north of=south changed=2`)
+	})
+	if _, body := d.of(t, "north.example", "/customers/C1", "Cookie", cookie); !strings.Contains(body, "South Works (sister shop)") {
+		t.Errorf("the history at north does not say where it was taken back:\n%s", body)
+	}
+	d.stop(t)
+	if got := box.recipients(t); got["dana@mail.example"]+got["erik@mail.example"] != 0 {
+		t.Errorf("emails after the stop: %v", got)
+	}
+}
+
+// post sends a form to a page of one of several shops, signed in by a cookie.
+func (d *served) post(t testing.TB, host, path, form, cookie string) int {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, d.base+path, strings.NewReader(form))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Host = host
+	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	req.Header.Set("Cookie", cookie)
+	resp, err := http.DefaultTransport.RoundTrip(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	return resp.StatusCode
 }

@@ -28,7 +28,7 @@ type served struct {
 }
 
 // patience bounds every wait of these tests for another process.
-const patience = 30 * time.Second
+var patience = 30 * time.Second
 
 // serve starts the daemon of a shop, or of the demo, and waits until it answers.
 func (s *testShop) serve(t testing.TB, args ...string) *served {

@@ -39,6 +39,7 @@ func dossierQueries() map[string]string {
 		"outbox_raw":   "t.letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"returned":     "t.letter_id IN (SELECT id FROM outbox WHERE customer_id = :id)",
 		"suppressions": "t.address IN (SELECT lower(email) FROM customers WHERE id = :id)",
+		"revived":      "t.address IN (SELECT lower(email) FROM customers WHERE id = :id)",
 	}
 }
 

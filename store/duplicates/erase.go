@@ -136,6 +136,7 @@ func erasures() []string {
 		"DELETE FROM heard WHERE customer_id = :id",
 		"DELETE FROM to_ring WHERE customer_id = :id",
 		"DELETE FROM suppressions WHERE address = :email AND :email <> ''",
+		"DELETE FROM revived WHERE address = :email AND :email <> ''",
 		"UPDATE answers SET note = '', changed = '{}' WHERE customer_id = :id",
 		"UPDATE calls SET note = '' WHERE customer_id = :id",
 		"UPDATE said AS t SET words = '' WHERE " + then,

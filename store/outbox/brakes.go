@@ -36,13 +36,15 @@ func brake(ctx context.Context, q kernel.Querier, b schedule.Brake, now time.Tim
 	}
 	for _, id := range b.Doubted {
 		// An earlier drain may have believed it, or an earlier bounce.
-		for _, s := range []string{
-			"UPDATE outbox SET verdict = 'doubted' WHERE id = ? AND state IN ('refused', 'sent', 'uncertain')",
-			"DELETE FROM suppressions WHERE address = (SELECT lower(to_address) FROM outbox WHERE id = ? AND verdict = 'doubted')",
-		} {
-			if _, err := q.ExecContext(ctx, s, id); err != nil {
-				return err
-			}
+		if _, err := q.ExecContext(ctx, "UPDATE outbox SET verdict = 'doubted' WHERE id = ? AND state IN ('refused', 'sent', 'uncertain')", id); err != nil {
+			return err
+		}
+		const dead = "SELECT address FROM suppressions WHERE address = (SELECT lower(to_address) FROM outbox WHERE id = ? AND verdict = 'doubted')"
+		if err := revive(ctx, q, now, dead, id); err != nil {
+			return err
+		}
+		if _, err := q.ExecContext(ctx, "DELETE FROM suppressions WHERE address = ("+dead+")", id); err != nil {
+			return err
 		}
 	}
 	for _, id := range b.Again {

@@ -42,6 +42,17 @@ func (a *App) Unsuppress(ctx context.Context, now time.Time, actor, address stri
 	return outbox.Unsuppress(ctx, a.db, now, actor, address)
 }
 
+// TakeOverStops has what customers said in a sister shop about emails, and which
+// addresses were found dead there or are used again, hold in this one. It returns
+// for how many customers and addresses that changed something.
+func (h *App) TakeOverStops(ctx context.Context, now time.Time, sister *App) (int, error) {
+	theirs, err := outbox.StopsOf(ctx, sister.DB)
+	if err != nil {
+		return 0, err
+	}
+	return outbox.TakeOver(ctx, h.db, now, h.Config.Shop.Name, sister.Config.Shop.Name, theirs)
+}
+
 // SendPage queues an email with the address of a customer's page, who asked for
 // it. It reports false if none goes out: mail is switched off, or the customer
 // has no address that works or wants no email.
