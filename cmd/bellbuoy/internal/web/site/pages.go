@@ -243,6 +243,7 @@ func (s *Site) funcs() template.FuncMap {
 		"hour":         s.Hour,
 		"bookedhour":   s.bookedHour,
 		"path":         url.PathEscape,
+		"breakable":    breakable,
 		"clock":        s.moment,
 		"languages":    texts.Languages,
 		"languagename": texts.EnglishName,
@@ -311,4 +312,9 @@ func (s *Site) missedDay(v schedule.Visit) string {
 func ShownDay(v schedule.Visit) civil.Day {
 	from, _ := v.SpanOn()
 	return from
+}
+
+// breakable is an email address that a narrow page breaks before its "@", not in a word.
+func breakable(address string) template.HTML {
+	return template.HTML(strings.ReplaceAll(template.HTMLEscapeString(address), "@", "<wbr>@"))
 }
