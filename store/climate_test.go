@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
 	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 func TestClimateOfAPlaceIsKept(t *testing.T) {
@@ -17,7 +18,7 @@ func TestClimateOfAPlaceIsKept(t *testing.T) {
 	take(t, db, small())
 	clean(t, db)
 	october := civil.MonthDay{Month: time.October, Day: 3}
-	pc := store.PlaceClimate{
+	pc := freeze.Climate{
 		Place: "Pine Cove", Percentile: 10, LayUp: october, File: "pine.csv", LoadedAt: noon,
 		Freeze: climate.Freeze{
 			Station: "ST1", Name: "Pine Cove pier", Threshold: climate.HardFreeze, FreezesInPercent: 96.5, LastSeen: day(t, "2026-07-31"),
@@ -27,34 +28,34 @@ func TestClimateOfAPlaceIsKept(t *testing.T) {
 			Notes:       []string{"Only 1 autumn."},
 		},
 	}
-	if err := db.SetPlaceClimate(t.Context(), noon, "test", pc); err != nil {
+	if err := freeze.SetClimate(t.Context(), db, noon, "test", pc); err != nil {
 		t.Fatal(err)
 	}
-	got, err := db.PlaceClimates(t.Context())
+	got, err := freeze.Climates(t.Context(), db.Reader)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if diff := cmp.Diff([]store.PlaceClimate{pc}, got); diff != "" {
+	if diff := cmp.Diff([]freeze.Climate{pc}, got); diff != "" {
 		t.Error(diff)
 	}
 	if n := len(dirty(t, db)); n != 3 {
 		t.Errorf("%d boats to be planned anew, want the three at Pine Cove", n)
 	}
 	clean(t, db)
-	mild := store.PlaceClimate{Place: "Palm Basin", Percentile: 10, LoadedAt: noon}
-	if err := db.SetPlaceClimate(t.Context(), noon, "test", mild); err != nil {
+	mild := freeze.Climate{Place: "Palm Basin", Percentile: 10, LoadedAt: noon}
+	if err := freeze.SetClimate(t.Context(), db, noon, "test", mild); err != nil {
 		t.Fatal(err)
 	}
 	if n := len(dirty(t, db)); n != 0 {
 		t.Errorf("%d boats to be planned anew for a place where none floats", n)
 	}
-	if err := db.RemovePlaceClimate(t.Context(), noon, "test", "Pine Cove"); err != nil {
+	if err := freeze.RemoveClimate(t.Context(), db, noon, "test", "Pine Cove"); err != nil {
 		t.Fatal(err)
 	}
 	if n := len(dirty(t, db)); n != 3 {
 		t.Errorf("%d boats to be planned anew after the climate was forgotten, want three", n)
 	}
-	if err := db.RemovePlaceClimate(t.Context(), noon, "test", "Pine Cove"); !errors.Is(err, store.ErrNotFound) {
+	if err := freeze.RemoveClimate(t.Context(), db, noon, "test", "Pine Cove"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("forgotten twice: %v", err)
 	}
 }

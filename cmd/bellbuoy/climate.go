@@ -14,6 +14,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
 	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 func climateCommand(a *cli) *cobra.Command {
@@ -72,12 +73,12 @@ func (a *cli) climateLoad(ctx context.Context, path string, l *climateLoad) erro
 	if l.percentile < 1 || l.percentile > 99 {
 		return usagef("--percentile %d: want a share of autumns from 1 to 99, for example 10", l.percentile)
 	}
-	freeze, err := readWeather(path, l)
+	days, err := readWeather(path, l)
 	if err != nil {
 		return err
 	}
-	pc := store.PlaceClimate{Place: l.place, Percentile: l.percentile, Freeze: *freeze, File: filepath.Base(path)}
-	pc.LayUp, _ = freeze.Deadline(l.percentile)
+	pc := freeze.Climate{Place: l.place, Percentile: l.percentile, Freeze: *days, File: filepath.Base(path)}
+	pc.LayUp, _ = days.Deadline(l.percentile)
 	if l.place == "" {
 		return a.showLoaded(&pc)
 	}
@@ -127,7 +128,7 @@ func inFile(path string, faults climate.Faults) error {
 }
 
 // keepClimate lets the file speak for a place and plans its boats anew.
-func (a *cli) keepClimate(ctx context.Context, pc *store.PlaceClimate) error {
+func (a *cli) keepClimate(ctx context.Context, pc *freeze.Climate) error {
 	h, err := a.house(ctx)
 	if err != nil {
 		return err

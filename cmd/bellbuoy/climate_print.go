@@ -7,11 +7,11 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 // showLoaded says what a file holds that was loaded for no place.
-func (a *cli) showLoaded(pc *store.PlaceClimate) error {
+func (a *cli) showLoaded(pc *freeze.Climate) error {
 	if a.asJSON {
 		return a.printJSON(a.freezeAsJSON(pc, 0))
 	}
@@ -55,7 +55,7 @@ func (a *cli) layUpInForce(o *app.PlaceOutlook) string {
 	return "Winterization deadline: none. Boats here run all year and are planned by date and hours."
 }
 
-func (a *cli) printClimate(pc *store.PlaceClimate) {
+func (a *cli) printClimate(pc *freeze.Climate) {
 	f := &pc.Freeze
 	a.printf("%s\n", f.Explain(pc.Percentile, a.format))
 	a.printf("%s\n", f.Threshold.Meaning())
@@ -149,7 +149,7 @@ func (a *cli) climateAsJSON(o *app.PlaceOutlook, today civil.Day) placeJSON {
 }
 
 // freezeAsJSON leaves staleness out where there is no today.
-func (a *cli) freezeAsJSON(pc *store.PlaceClimate, today civil.Day) freezeJSON {
+func (a *cli) freezeAsJSON(pc *freeze.Climate, today civil.Day) freezeJSON {
 	f := &pc.Freeze
 	out := freezeJSON{
 		Station: f.Station, Name: f.Name, File: pc.File, Threshold: f.Threshold, Percentile: pc.Percentile, LayUp: pc.LayUp,

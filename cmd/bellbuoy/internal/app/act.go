@@ -12,6 +12,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
 	"bellbuoy/store/duplicates"
+	"bellbuoy/store/freeze"
 	"bellbuoy/store/imports"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/imports/sheet"
@@ -251,13 +252,13 @@ func (a *App) EraseCustomer(ctx context.Context, now time.Time, actor, id string
 }
 
 // SetPlaceClimate keeps what a weather file says for a place.
-func (a *App) SetPlaceClimate(ctx context.Context, now time.Time, actor string, pc store.PlaceClimate) (Change, error) {
-	return a.change(ctx, now, "", func() error { return a.db.SetPlaceClimate(ctx, now, actor, pc) })
+func (a *App) SetPlaceClimate(ctx context.Context, now time.Time, actor string, pc freeze.Climate) (Change, error) {
+	return a.change(ctx, now, "", func() error { return freeze.SetClimate(ctx, a.db, now, actor, pc) })
 }
 
 // RemovePlaceClimate forgets what was loaded for a place.
 func (a *App) RemovePlaceClimate(ctx context.Context, now time.Time, actor, place string) (Change, error) {
-	return a.change(ctx, now, "", func() error { return a.db.RemovePlaceClimate(ctx, now, actor, place) })
+	return a.change(ctx, now, "", func() error { return freeze.RemoveClimate(ctx, a.db, now, actor, place) })
 }
 
 // What concerns no plan.

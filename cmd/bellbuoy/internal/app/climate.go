@@ -9,7 +9,7 @@ import (
 	"bellbuoy/schedule/climate"
 	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 // Places are the shop's places by name, each with the lay-up day in force.
@@ -35,7 +35,7 @@ func (a *App) Places(ctx context.Context) (Places, error) { return a.placesIn(ct
 func (a *App) placesIn(ctx context.Context, language string) (Places, error) {
 	t := a.Planner.Settings().Texts.In(language)
 	in := a.Config.Format().In(t.Language())
-	loaded, err := a.DB.PlaceClimates(ctx)
+	loaded, err := freeze.Climates(ctx, a.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -70,7 +70,7 @@ func (a *App) Place(ctx context.Context, name string) (schedule.Place, error) {
 }
 
 // climateSource words where a loaded lay-up day comes from, for the reasons.
-func climateSource(pc *store.PlaceClimate, t *texts.Texts, in words.Format) string {
+func climateSource(pc *freeze.Climate, t *texts.Texts, in words.Format) string {
 	f := &pc.Freeze
 	station, years := "", ""
 	if at := stationName(f); at != "" {
@@ -123,9 +123,9 @@ func usedAutumns(f *climate.Freeze) (first, last, n int) {
 // PlaceOutlook is what is known about a place's lay-up day and where it comes
 // from.
 type PlaceOutlook struct {
-	Place   schedule.Place      // with the day in force
-	ByHand  bool                // the settings give the lay-up day
-	Climate *store.PlaceClimate // nil if no file was loaded
+	Place   schedule.Place  // with the day in force
+	ByHand  bool            // the settings give the lay-up day
+	Climate *freeze.Climate // nil if no file was loaded
 }
 
 // PlaceOutlook looks a place up. A place that the settings do not name is an
@@ -140,7 +140,7 @@ func (a *App) PlaceOutlook(ctx context.Context, name string) (PlaceOutlook, erro
 	if out.Place, err = a.Place(ctx, name); err != nil {
 		return out, err
 	}
-	loaded, err := a.DB.PlaceClimates(ctx)
+	loaded, err := freeze.Climates(ctx, a.DB)
 	for i := range loaded {
 		if loaded[i].Place == name {
 			out.Climate = &loaded[i]

@@ -5,7 +5,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 // TestPlacesKnowTheHardFreeze: a station's record that counts hard freezes says
@@ -17,11 +17,11 @@ func TestPlacesKnowTheHardFreeze(t *testing.T) {
 		threshold climate.Threshold
 		want      civil.Day
 	}{{climate.HardFreeze, first}, {climate.Frost, 0}} {
-		pc := store.PlaceClimate{Place: "Our lake", LayUp: civil.MonthDay{Month: 10, Day: 9}, Percentile: 10, Freeze: climate.Freeze{
+		pc := freeze.Climate{Place: "Our lake", LayUp: civil.MonthDay{Month: 10, Day: 9}, Percentile: 10, Freeze: climate.Freeze{
 			Threshold: c.threshold,
 			Autumns:   []climate.Autumn{{Year: 2025, First: d("2025-11-02"), Froze: true, Used: true}, {Year: 2026, First: first, Froze: true}},
 		}}
-		if err := a.Writer().SetPlaceClimate(t.Context(), d("2026-11-10").At(9, 0, a.Config.Zone()), "test", pc); err != nil {
+		if err := freeze.SetClimate(t.Context(), a.Writer(), d("2026-11-10").At(9, 0, a.Config.Zone()), "test", pc); err != nil {
 			t.Fatal(err)
 		}
 		pl, err := a.Place(t.Context(), "Our lake")

@@ -18,7 +18,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate/watch"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 const (
@@ -64,7 +64,7 @@ func (a *App) freezeTick(ctx context.Context, at time.Time, log *slog.Logger) er
 // some and that may be asked again. What goes wrong is kept beside the forecast that is
 // known, and returned.
 func (a *App) fetchForecasts(ctx context.Context, now time.Time, among func(config.ForecastSource) bool) error {
-	known, err := a.DB.Forecasts(ctx)
+	known, err := freeze.Forecasts(ctx, a.DB)
 	if err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ func (a *App) fetchForecasts(ctx context.Context, now time.Time, among func(conf
 		}
 		st := known[p.Name]
 		if st.Source != p.Forecast {
-			st = store.PlaceForecast{Place: p.Name, Source: p.Forecast}
+			st = freeze.Forecast{Place: p.Name, Source: p.Forecast}
 		}
 		if now.Before(st.Next) && st.Next.Sub(now) < 2*forecastTooOld { // further off, it was written while the clock was ahead
 			continue
@@ -94,7 +94,7 @@ func (a *App) fetchForecasts(ctx context.Context, now time.Time, among func(conf
 		if src.File != "" && sameForecast(&before, &st) && now.Sub(before.FetchedAt) < time.Hour {
 			continue // a file is looked at with every turn; what it says is written down when it is new
 		}
-		if err := a.db.SaveForecast(context.WithoutCancel(ctx), st); err != nil {
+		if err := freeze.SaveForecast(context.WithoutCancel(ctx), a.db, st); err != nil {
 			faults = append(faults, err)
 		}
 	}
@@ -102,13 +102,13 @@ func (a *App) fetchForecasts(ctx context.Context, now time.Time, among func(conf
 }
 
 // sameForecast reports whether an asking brought nothing new.
-func sameForecast(before, after *store.PlaceForecast) bool {
+func sameForecast(before, after *freeze.Forecast) bool {
 	return before.Forecast != nil && after.Forecast != nil && before.Forecast.Issued.Equal(after.Forecast.Issued) && before.Fault == after.Fault
 }
 
 // fetchForecast reads one, from its file or its address. A nil forecast is an
 // unchanged one.
-func (a *App) fetchForecast(ctx context.Context, src config.ForecastSource, st *store.PlaceForecast, now time.Time) (err error) {
+func (a *App) fetchForecast(ctx context.Context, src config.ForecastSource, st *freeze.Forecast, now time.Time) (err error) {
 	if src.File != "" {
 		st.Forecast, err = ReadForecast(src.File)
 		return err
@@ -149,17 +149,17 @@ func version() string {
 // whose nights are over, and has boats planned again whose deadline that moves.
 func (a *App) JudgeForecasts(ctx context.Context, now time.Time) error {
 	today := a.Day(now)
-	all, err := a.DB.FreezeEvents(ctx, today-watch.Apart)
+	all, err := freeze.Events(ctx, a.DB, today-watch.Apart)
 	if err != nil {
 		return err
 	}
-	known, err := a.DB.Forecasts(ctx)
+	known, err := freeze.Forecasts(ctx, a.DB)
 	if err != nil {
 		return err
 	}
 	moved := false
 	for _, place := range a.Config.PlaceNames() {
-		var events []store.FreezeEvent
+		var events []freeze.Event
 		for _, e := range all {
 			if e.Place == place {
 				events = append(events, e)
@@ -170,10 +170,10 @@ func (a *App) JudgeForecasts(ctx context.Context, now time.Time) error {
 		if len(j.Nights)+len(j.Events) == 0 && j.Issued.IsZero() {
 			continue
 		}
-		if err := a.db.SaveJudgement(ctx, now, "bellbuoy", j); err != nil {
+		if err := freeze.SaveJudgement(ctx, a.db, now, "bellbuoy", j); err != nil {
 			return err
 		}
-		moved = moved || len(j.Said) > 0
+		moved = moved || len(j.History) > 0
 	}
 	if !moved {
 		return nil
@@ -184,12 +184,12 @@ func (a *App) JudgeForecasts(ctx context.Context, now time.Time) error {
 
 // judge is what a place's forecast comes to. A forecast is judged once; one that
 // is too old, or from the future, only ends what is over.
-func (a *App) judge(place string, f *store.PlaceForecast, events []store.FreezeEvent, now time.Time) store.Judgement {
+func (a *App) judge(place string, f *freeze.Forecast, events []freeze.Event, now time.Time) freeze.Judgement {
 	today := a.Day(now)
-	j := store.Judgement{Place: place}
-	note := func(e *store.FreezeEvent, said string) {
+	j := freeze.Judgement{Place: place}
+	note := func(e *freeze.Event, said string) {
 		if said != "" {
-			j.Said = append(j.Said, store.FreezeSaid{What: said, Event: *e})
+			j.History = append(j.History, freeze.Change{What: said, Event: *e})
 		}
 	}
 	changed := make([]bool, len(events))
@@ -205,14 +205,14 @@ func (a *App) judge(place string, f *store.PlaceForecast, events []store.FreezeE
 		for k := range nights {
 			v := &nights[k]
 			if v.Known && f.Forecast.Issued.Before(v.To.At(0, 0, a.Config.Zone())) {
-				j.Nights = append(j.Nights, store.FreezeNight{Place: place, Night: v.To, Issued: j.Issued, Lead: v.Lead, Low: v.YardLow, Hours: v.HardHours, Chance: v.Chance, Level: v.Level})
+				j.Nights = append(j.Nights, freeze.Night{Place: place, Night: v.To, Issued: j.Issued, Lead: v.Lead, Low: v.YardLow, Hours: v.HardHours, Chance: v.Chance, Level: v.Level})
 			}
 			if v.Level != watch.Alarm || v.To < today {
 				continue
 			}
-			i := slices.IndexFunc(events, func(e store.FreezeEvent) bool { return e.Run.Takes(v.To) })
+			i := slices.IndexFunc(events, func(e freeze.Event) bool { return e.Run.Takes(v.To) })
 			if i < 0 {
-				i, events, changed = len(events), append(events, store.FreezeEvent{Place: place}), append(changed, false)
+				i, events, changed = len(events), append(events, freeze.Event{Place: place}), append(changed, false)
 			}
 			said := events[i].Raise(v, today, now)
 			changed[i], alarmed[i] = true, true
@@ -256,7 +256,7 @@ func (a *App) verdicts(place string, f *watch.Forecast, now time.Time) []watch.V
 // forecast for a later week, and the first of the newest season that came after
 // an alarm, unless the station's record says that it did not come.
 func (a *App) addFreezes(ctx context.Context, places Places) error {
-	all, err := a.DB.FreezeEvents(ctx, 0)
+	all, err := freeze.Events(ctx, a.DB, 0)
 	if err != nil {
 		return err
 	}
@@ -285,14 +285,14 @@ func (a *App) addFreezes(ctx context.Context, places Places) error {
 
 // freezeBrings reports whether an alarm that stands brings deadlines forward.
 func (a *App) freezeBrings(ctx context.Context, today civil.Day) (bool, error) {
-	all, err := a.DB.FreezeEvents(ctx, today)
-	return slices.ContainsFunc(all, func(e store.FreezeEvent) bool { return e.Ended == watch.Open && e.Brings != 0 }), err
+	all, err := freeze.Events(ctx, a.DB, today)
+	return slices.ContainsFunc(all, func(e freeze.Event) bool { return e.Ended == watch.Open && e.Brings != 0 }), err
 }
 
 // came reports whether a freeze came, as far as is known: a station's record of
 // all its nights that has none at or below the alarm's threshold says no.
-func (a *App) came(ctx context.Context, e *store.FreezeEvent) (bool, error) {
-	lows, err := a.DB.StationLows(ctx, e.Place, e.Run.First, e.Run.Last)
+func (a *App) came(ctx context.Context, e *freeze.Event) (bool, error) {
+	lows, err := freeze.StationLows(ctx, a.DB, e.Place, e.Run.First, e.Run.Last)
 	if err != nil {
 		return false, err
 	}
@@ -321,7 +321,7 @@ type FreezeSeason struct {
 
 // FreezeOutcome is a night that was called or that froze.
 type FreezeOutcome struct {
-	store.FreezeNight
+	freeze.Night
 	Recorded    int // tenths of °C
 	HasRecorded bool
 	Froze       bool
@@ -333,11 +333,11 @@ func (a *App) FreezeSeason(ctx context.Context, place string, today civil.Day) (
 	var out FreezeSeason
 	year := schedule.LayUpSeason(today)
 	from, to := civil.Of(year, time.July, 1), civil.Of(year+1, time.June, 30)
-	nights, err := a.DB.FreezeNights(ctx, place, from, to)
+	nights, err := freeze.Nights(ctx, a.DB, place, from, to)
 	if err != nil {
 		return out, err
 	}
-	lows, err := a.DB.StationLows(ctx, place, from, to)
+	lows, err := freeze.StationLows(ctx, a.DB, place, from, to)
 	if err != nil {
 		return out, err
 	}
@@ -346,7 +346,7 @@ func (a *App) FreezeSeason(ctx context.Context, place string, today civil.Day) (
 		if n.Night > today {
 			continue
 		}
-		o := FreezeOutcome{FreezeNight: n}
+		o := FreezeOutcome{Night: n}
 		o.Recorded, o.HasRecorded = lows[n.Night]
 		o.Froze = o.HasRecorded && froze(o.Recorded, &limits)
 		called := n.Level == watch.Alarm

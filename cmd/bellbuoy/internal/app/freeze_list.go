@@ -13,25 +13,26 @@ import (
 	"bellbuoy/schedule/climate/watch"
 	"bellbuoy/schedule/level"
 	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 	"bellbuoy/store/outbox"
 )
 
 // FreezePlace is the freeze watch of one place.
 type FreezePlace struct {
 	Place   string
-	Known   store.PlaceForecast
+	Known   freeze.Forecast
 	TooOld  bool // the forecast raises no alarm
 	Nights  []FreezeNight
-	Level   watch.Level        // of the nights to come, Alarm while one stands
-	Event   *store.FreezeEvent // the alarm that stands, nil for none
-	Freeze  schedule.Freeze    // the one to act on; no night if there is none
-	Boats   []FreezeBoat       // at risk, the first to freeze first
-	InCare  int                // boats at the place
-	Left    int                // minutes that technicians have until then, less what is booked
-	Needed  int                // minutes of the boats at risk that are not booked before it
-	Short   int                // minutes of those of them for which no hours are left
-	Sending bool               // freeze emails go out
-	MailWhy string             // why they do not, "" if they do
+	Level   watch.Level     // of the nights to come, Alarm while one stands
+	Event   *freeze.Event   // the alarm that stands, nil for none
+	Freeze  schedule.Freeze // the one to act on; no night if there is none
+	Boats   []FreezeBoat    // at risk, the first to freeze first
+	InCare  int             // boats at the place
+	Left    int             // minutes that technicians have until then, less what is booked
+	Needed  int             // minutes of the boats at risk that are not booked before it
+	Short   int             // minutes of those of them for which no hours are left
+	Sending bool            // freeze emails go out
+	MailWhy string          // why they do not, "" if they do
 }
 
 // FreezeNight is a night judged, beside what the climate says of its date.
@@ -68,16 +69,16 @@ const (
 
 // FreezeWatch is what the forecasts of all places that have one come to.
 func (a *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetail) ([]FreezePlace, error) {
-	known, err := a.DB.Forecasts(ctx)
+	known, err := freeze.Forecasts(ctx, a.DB)
 	if err != nil {
 		return nil, err
 	}
 	today := a.Day(now)
-	events, err := a.DB.FreezeEvents(ctx, today)
+	events, err := freeze.Events(ctx, a.DB, today)
 	if err != nil {
 		return nil, err
 	}
-	climates, err := a.DB.PlaceClimates(ctx)
+	climates, err := freeze.Climates(ctx, a.DB)
 	if err != nil {
 		return nil, err
 	}
@@ -87,7 +88,7 @@ func (a *App) FreezeWatch(ctx context.Context, now time.Time, detail FreezeDetai
 		f, ok := known[c.Name]
 		if c.Forecast == "" || !ok || f.Source != c.Forecast {
 			if c.Forecast != "" {
-				out = append(out, FreezePlace{Place: c.Name, Known: store.PlaceForecast{Place: c.Name, Source: c.Forecast}})
+				out = append(out, FreezePlace{Place: c.Name, Known: freeze.Forecast{Place: c.Name, Source: c.Forecast}})
 			}
 			continue
 		}
@@ -126,7 +127,7 @@ func (a *App) JudgeNights(place string, f *watch.Forecast, now time.Time) []Free
 
 // readNights judges the nights of a place's forecast. The freeze to act on is the
 // first night that is worth a look, unless an alarm stands.
-func (a *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time.Time) {
+func (a *App) readNights(p *FreezePlace, climates []freeze.Climate, now time.Time) {
 	f := p.Known.Forecast
 	if f == nil {
 		return
@@ -155,7 +156,7 @@ func (a *App) readNights(p *FreezePlace, climates []store.PlaceClimate, now time
 // which they freeze, and where the hours that are left end.
 func (a *App) listAtRisk(ctx context.Context, p *FreezePlace, now time.Time) error {
 	today := a.Day(now)
-	ids, err := a.DB.BoatsAt(ctx, p.Place)
+	ids, err := freeze.BoatsAt(ctx, a.DB, p.Place)
 	if err != nil {
 		return err
 	}
@@ -303,7 +304,7 @@ func (a *App) hoursBefore(ctx context.Context, night, today civil.Day) (int, err
 	for i := range weeks {
 		left += weeks[i].Through(last)[level.Labor]
 	}
-	booked, err := a.DB.BookedMinutes(ctx, today, last)
+	booked, err := freeze.BookedMinutes(ctx, a.DB, today, last)
 	return max(0, left-booked), err
 }
 
@@ -324,7 +325,7 @@ func (p *FreezePlace) alerts() (owners []string, by map[string]*notify.FreezeAle
 		}
 		a := by[b.Owner.ID]
 		if a == nil {
-			a = &notify.FreezeAlert{Subject: store.FreezeSubject(p.Event.ID), Freeze: p.Freeze}
+			a = &notify.FreezeAlert{Subject: freeze.Subject(p.Event.ID), Freeze: p.Freeze}
 			by[b.Owner.ID] = a
 			owners = append(owners, b.Owner.ID)
 		}

@@ -13,7 +13,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 	"bellbuoy/store/outbox"
 )
 
@@ -25,8 +25,8 @@ func (a *App) TellOfFreeze(ctx context.Context, now time.Time) (int, error) {
 	if why, err := a.whyNoFreezeMail(ctx); err != nil || why != "" {
 		return 0, err
 	}
-	open, err := a.DB.FreezeEvents(ctx, a.Day(now))
-	if err != nil || !slices.ContainsFunc(open, func(e store.FreezeEvent) bool { return e.Ended == "" }) {
+	open, err := freeze.Events(ctx, a.DB, a.Day(now))
+	if err != nil || !slices.ContainsFunc(open, func(e freeze.Event) bool { return e.Ended == "" }) {
 		return 0, err
 	}
 	places, err := a.FreezeWatch(ctx, now, FreezeTellings)
@@ -109,7 +109,7 @@ func (a *App) freezeReports(p *FreezePlace, now time.Time) ([]outbox.NewMessage,
 		sent = append(sent, address.Address)
 		r := a.freezeReport(p)
 		r.To, r.At, r.NotAfter = address.Address, now, p.Freeze.Night.At(12, 0, a.Config.Zone())
-		r.Key = fmt.Sprintf("%s|%s|freeze-alarm", store.FreezeSubject(p.Event.ID), address.Address)
+		r.Key = fmt.Sprintf("%s|%s|freeze-alarm", freeze.Subject(p.Event.ID), address.Address)
 		m, err := a.Report(&r)
 		if err != nil {
 			return nil, err

@@ -22,7 +22,7 @@ import (
 	"bellbuoy/schedule/climate"
 	"bellbuoy/schedule/climate/watch"
 	"bellbuoy/schedule/words"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/storetest"
 )
@@ -332,7 +332,7 @@ func TestAfterTheNight(t *testing.T) {
 		t.Errorf("the alarm stands: %+v", p.Event)
 	}
 	for tenths, want := range map[int]bool{-15: false, -30: true} {
-		pc := store.PlaceClimate{Place: "Our lake", Percentile: 10, Freeze: climate.Freeze{Recent: []climate.Minimum{{Day: d("2026-10-10"), Tenths: tenths}}}}
+		pc := freeze.Climate{Place: "Our lake", Percentile: 10, Freeze: climate.Freeze{Recent: []climate.Minimum{{Day: d("2026-10-10"), Tenths: tenths}}}}
 		_, err := s.SetPlaceClimate(t.Context(), now, "test", pc)
 		s.must(err)
 		if got := checked(); got != want {
@@ -438,7 +438,7 @@ func TestWhoIsToldOfAFreeze(t *testing.T) {
 		}
 		// It comes again. Owner 0 had heard of it by then and hears no more; owner 1's
 		// email never left.
-		heard := []schedule.Notified{{CustomerID: "C00", Subject: store.FreezeSubject(p.Event.ID), Step: schedule.StepFreeze, On: s.Day(now)}}
+		heard := []schedule.Notified{{CustomerID: "C00", Subject: freeze.Subject(p.Event.ID), Step: schedule.StepFreeze, On: s.Day(now)}}
 		s.must(outbox.RecordNotified(ctx, s.Writer(), now, "test", heard))
 		s.forecast(now.Add(3*time.Hour), 6, 6, -4, 6)
 		s.look(now.Add(3*time.Hour + time.Minute))
@@ -558,7 +558,7 @@ func TestByDefaultNobodyIsAsked(t *testing.T) {
 	if len(all) != 0 {
 		t.Errorf("%+v", all)
 	}
-	if known, err := s.DB.Forecasts(t.Context()); err != nil || len(known) != 0 {
+	if known, err := freeze.Forecasts(t.Context(), s.DB); err != nil || len(known) != 0 {
 		t.Errorf("%+v, %v", known, err)
 	}
 }

@@ -8,7 +8,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
-	"bellbuoy/store"
+	"bellbuoy/store/freeze"
 )
 
 // TestViewInFrench reads a boat's plan in French: the visits, the rules, and where
@@ -25,9 +25,9 @@ func TestViewInFrench(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			a := workedHouseWith(t, c.layUp, 1, c.more)
 			if c.layUp == "" {
-				pc := store.PlaceClimate{Place: "Our lake", LayUp: civil.MonthDay{Month: 10, Day: 9}, Percentile: 10,
+				pc := freeze.Climate{Place: "Our lake", LayUp: civil.MonthDay{Month: 10, Day: 9}, Percentile: 10,
 					Freeze: climate.Freeze{Threshold: climate.Frost, Name: "Alder Cove", Published: true}}
-				if err := a.Writer().SetPlaceClimate(t.Context(), d("2026-06-01").At(9, 0, a.Config.Zone()), "test", pc); err != nil {
+				if err := freeze.SetClimate(t.Context(), a.Writer(), d("2026-06-01").At(9, 0, a.Config.Zone()), "test", pc); err != nil {
 					t.Fatal(err)
 				}
 			}

@@ -17,6 +17,7 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate/watch"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store/freeze"
 )
 
 // freezePage is the freeze watch: what the forecast says of each place, the boats
@@ -83,7 +84,7 @@ func (s pages) freeze(r *http.Request) (site.Response, error) {
 	if err != nil {
 		return site.Response{}, err
 	}
-	events, err := s.App.DB.FreezeEvents(r.Context(), civil.Of(schedule.LayUpSeason(s.Today()), time.July, 1))
+	events, err := freeze.Events(r.Context(), s.App.DB, civil.Of(schedule.LayUpSeason(s.Today()), time.July, 1))
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -356,7 +357,7 @@ func seasonWords(x *app.FreezeSeason) string {
 func outcomes(x *app.FreezeSeason, in words.Format) []freezeOutcome {
 	var out []freezeOutcome
 	for _, n := range slices.Backward(x.Nights) {
-		o := freezeOutcome{Night: n.Night, Forecast: in.Temperature(int(math.Round(n.Low * 10))), Recorded: "not loaded yet", Words: "called"}
+		o := freezeOutcome{Night: n.Night.Night, Forecast: in.Temperature(int(math.Round(n.Low * 10))), Recorded: "not loaded yet", Words: "called"}
 		if n.HasRecorded {
 			o.Recorded = in.Temperature(n.Recorded)
 			switch {

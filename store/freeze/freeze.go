@@ -1,4 +1,4 @@
-package store
+package freeze
 
 import (
 	"context"
@@ -10,11 +10,12 @@ import (
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
 	"bellbuoy/schedule/climate/watch"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
-// PlaceForecast is the newest forecast of a place and how the asking goes.
-type PlaceForecast struct {
+// Forecast is the newest forecast of a place and how the asking goes.
+type Forecast struct {
 	Place        string
 	Source       string // the setting that it was read from
 	Forecast     *watch.Forecast
@@ -29,17 +30,17 @@ type PlaceForecast struct {
 const forecastColumns = "place, source, forecast, fetched_at, last_modified, next_at, failures, fault, judged"
 
 // Forecasts returns what is known of every place's forecast, by place.
-func (db *Reader) Forecasts(ctx context.Context) (map[string]PlaceForecast, error) {
+func Forecasts(ctx context.Context, db *store.Reader) (map[string]Forecast, error) {
 	all, err := kernel.Collect(ctx, db.Read, readForecast, "SELECT "+forecastColumns+" FROM forecasts")
-	out := make(map[string]PlaceForecast, len(all))
+	out := make(map[string]Forecast, len(all))
 	for _, f := range all {
 		out[f.Place] = f
 	}
 	return out, kernel.Wrap(err, "read the forecasts")
 }
 
-func readForecast(c *kernel.Row) PlaceForecast {
-	f := PlaceForecast{Place: c.Text(0), Source: c.Text(1), FetchedAt: c.Instant(3), LastModified: c.Text(4), Next: c.Instant(5),
+func readForecast(c *kernel.Row) Forecast {
+	f := Forecast{Place: c.Text(0), Source: c.Text(1), FetchedAt: c.Instant(3), LastModified: c.Text(4), Next: c.Instant(5),
 		Failures: int(c.Int(6)), Fault: c.Text(7), Judged: c.Instant(8)}
 	if !c.Null(2) {
 		f.Forecast = new(watch.Forecast)
@@ -51,7 +52,7 @@ func readForecast(c *kernel.Row) PlaceForecast {
 // SaveForecast keeps what an asking brought; what was judged stays as it is. A nil
 // forecast leaves the one that is kept, unless that was read from another
 // source.
-func (db *DB) SaveForecast(ctx context.Context, f PlaceForecast) error {
+func SaveForecast(ctx context.Context, db *store.DB, f Forecast) error {
 	var body any
 	if f.Forecast != nil {
 		b, err := json.Marshal(f.Forecast)
@@ -73,8 +74,8 @@ func (db *DB) SaveForecast(ctx context.Context, f PlaceForecast) error {
 	return kernel.Wrap(err, "keep the forecast of %q", f.Place)
 }
 
-// FreezeNight is what the last forecast before a night said of it.
-type FreezeNight struct {
+// Night is what the last forecast before a night said of it.
+type Night struct {
 	Place  string
 	Night  civil.Day
 	Issued time.Time
@@ -85,34 +86,34 @@ type FreezeNight struct {
 	Level  watch.Level
 }
 
-// FreezeNights returns the nights of a place from one to another, in order.
-func (db *Reader) FreezeNights(ctx context.Context, place string, from, to civil.Day) ([]FreezeNight, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) FreezeNight {
-		return FreezeNight{c.Text(0), c.Day(1), c.Instant(2), int(c.Int(3)), c.Real(4), c.Real(5), c.Real(6), watch.Level(c.Int(7))}
+// Nights returns the nights of a place from one to another, in order.
+func Nights(ctx context.Context, db *store.Reader, place string, from, to civil.Day) ([]Night, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Night {
+		return Night{c.Text(0), c.Day(1), c.Instant(2), int(c.Int(3)), c.Real(4), c.Real(5), c.Real(6), watch.Level(c.Int(7))}
 	}, "SELECT place, night, issued, lead, low, hours, chance, level FROM freeze_nights WHERE place = ? AND night BETWEEN ? AND ? ORDER BY night",
 		place, from.String(), to.String())
 	return all, kernel.Wrap(err, "read the nights of %q", place)
 }
 
-// FreezeEvent is a freeze that raised an alarm at a place. ID is 0 for one that is
+// Event is a freeze that raised an alarm at a place. ID is 0 for one that is
 // not kept yet.
-type FreezeEvent struct {
+type Event struct {
 	ID    int64  `json:"id"`
 	Place string `json:"place"`
 	watch.Event
 }
 
-const freezeColumns = "id, place, first_night, last_night, low, chance, raised_at, brings, calm, ended_at, ended"
+const eventColumns = "id, place, first_night, last_night, low, chance, raised_at, brings, calm, ended_at, ended"
 
-// FreezeEvents returns the freezes whose last night is not before a day, in
+// Events returns the freezes whose last night is not before a day, in
 // order of place and time.
-func (db *Reader) FreezeEvents(ctx context.Context, since civil.Day) ([]FreezeEvent, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) FreezeEvent {
-		return FreezeEvent{c.Int(0), c.Text(1), watch.Event{
+func Events(ctx context.Context, db *store.Reader, since civil.Day) ([]Event, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Event {
+		return Event{c.Int(0), c.Text(1), watch.Event{
 			Run: watch.Run{First: c.Day(2), Last: c.Day(3)}, Low: int(c.Int(4)), Chance: c.Real(5), RaisedAt: c.Instant(6),
 			Brings: c.Day(7), Calm: int(c.Int(8)), EndedAt: c.Instant(9), Ended: watch.Ended(c.Text(10)),
 		}}
-	}, "SELECT "+freezeColumns+" FROM freezes WHERE last_night >= ? ORDER BY place, first_night, id", since.String())
+	}, "SELECT "+eventColumns+" FROM freezes WHERE last_night >= ? ORDER BY place, first_night, id", since.String())
 	return all, kernel.Wrap(err, "read the freezes")
 }
 
@@ -120,22 +121,22 @@ func (db *Reader) FreezeEvents(ctx context.Context, since civil.Day) ([]FreezeEv
 type Judgement struct {
 	Place  string
 	Issued time.Time // of the forecast that was judged; zero if none was
-	Nights []FreezeNight
-	Events []FreezeEvent // new or changed ones
-	// Said are the entries of the change history, in order.
-	Said []FreezeSaid
+	Nights []Night
+	Events []Event // new or changed ones
+	// History are the entries of the change history, in order.
+	History []Change
 }
 
-// FreezeSaid is one entry of the change history.
-type FreezeSaid struct {
+// Change is one entry of the change history.
+type Change struct {
 	What  string
-	Event FreezeEvent
+	Event Event
 }
 
 // SaveJudgement keeps a judgement in one transaction. A freeze that relented takes
 // its unsent emails back. Where something was said the place's boats are planned
 // again.
-func (db *DB) SaveJudgement(ctx context.Context, now time.Time, actor string, j Judgement) error {
+func SaveJudgement(ctx context.Context, db *store.DB, now time.Time, actor string, j Judgement) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		for _, n := range j.Nights {
 			_, err := tx.ExecContext(ctx, "INSERT OR REPLACE INTO freeze_nights (place, night, issued, lead, low, hours, chance, level) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -145,7 +146,7 @@ func (db *DB) SaveJudgement(ctx context.Context, now time.Time, actor string, j 
 			}
 		}
 		for i := range j.Events {
-			if err := saveFreeze(ctx, tx, now, &j.Events[i]); err != nil {
+			if err := saveEvent(ctx, tx, now, &j.Events[i]); err != nil {
 				return err
 			}
 		}
@@ -154,7 +155,7 @@ func (db *DB) SaveJudgement(ctx context.Context, now time.Time, actor string, j 
 				return err
 			}
 		}
-		for _, s := range j.Said {
+		for _, s := range j.History {
 			if err := changedPlace(ctx, tx, now, j.Place, kernel.Entry{Actor: actor, What: s.What, After: s.Event}); err != nil {
 				return err
 			}
@@ -164,12 +165,12 @@ func (db *DB) SaveJudgement(ctx context.Context, now time.Time, actor string, j 
 	return kernel.Wrap(err, "keep what the forecast means for %q", j.Place)
 }
 
-func saveFreeze(ctx context.Context, tx kernel.Querier, now time.Time, e *FreezeEvent) error {
+func saveEvent(ctx context.Context, tx kernel.Querier, now time.Time, e *Event) error {
 	var id any
 	if e.ID != 0 {
 		id = e.ID
 	}
-	n, err := kernel.One(ctx, tx, kernel.FirstInt, "INSERT INTO freezes ("+freezeColumns+`)
+	n, err := kernel.One(ctx, tx, kernel.FirstInt, "INSERT INTO freezes ("+eventColumns+`)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET first_night = excluded.first_night, last_night = excluded.last_night,
 		low = excluded.low, chance = excluded.chance, brings = excluded.brings, calm = excluded.calm, ended_at = excluded.ended_at, ended = excluded.ended
 		RETURNING id`, id, e.Place, e.Run.First.String(), e.Run.Last.String(), e.Low, e.Chance, e.RaisedAt.Unix(), kernel.DayArg(e.Brings), e.Calm,
@@ -179,29 +180,29 @@ func saveFreeze(ctx context.Context, tx kernel.Querier, now time.Time, e *Freeze
 	}
 	e.ID = n
 	if e.Ended != watch.Open {
-		_, err = Withdraw(ctx, tx, now, "the freeze is no longer to come", "step = 'freeze' AND subjects = ?3", FreezeSubject(n))
+		_, err = store.Withdraw(ctx, tx, now, "the freeze is no longer to come", "step = 'freeze' AND subjects = ?3", Subject(n))
 	}
 	return err
 }
 
-// FreezeSubject names a freeze in what customers are told.
-func FreezeSubject(id int64) string { return fmt.Sprintf("freeze.%d", id) }
+// Subject names a freeze in what customers are told.
+func Subject(id int64) string { return fmt.Sprintf("freeze.%d", id) }
 
 // BookedMinutes is the work of the visits that are booked from a day to another.
-func (db *Reader) BookedMinutes(ctx context.Context, from, to civil.Day) (int, error) {
+func BookedMinutes(ctx context.Context, db *store.Reader, from, to civil.Day) (int, error) {
 	n, err := kernel.One(ctx, db.Read, kernel.FirstInt, `SELECT coalesce(sum(v.labour), 0) FROM bookings k JOIN visits v ON v.id = k.visit_id
 		WHERE k.day BETWEEN ? AND ?`, from.String(), to.String())
 	return int(n), kernel.Wrap(err, "read what is booked")
 }
 
 // BoatsAt returns the boats in care at a place, by id.
-func (db *Reader) BoatsAt(ctx context.Context, place string) ([]string, error) {
+func BoatsAt(ctx context.Context, db *store.Reader, place string) ([]string, error) {
 	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT id FROM boats WHERE place = ? AND gone IS NULL ORDER BY id", place)
 	return ids, kernel.Wrap(err, "list the boats at %q", place)
 }
 
 // StationLows returns what a place's station recorded, in tenths of °C by day.
-func (db *Reader) StationLows(ctx context.Context, place string, from, to civil.Day) (map[civil.Day]int, error) {
+func StationLows(ctx context.Context, db *store.Reader, place string, from, to civil.Day) (map[civil.Day]int, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) climate.Minimum { return climate.Minimum{Day: c.Day(0), Tenths: int(c.Int(1))} },
 		"SELECT day, tenths FROM station_lows WHERE place = ? AND day BETWEEN ? AND ?", place, from.String(), to.String())
 	out := make(map[civil.Day]int, len(all))

@@ -1,4 +1,4 @@
-package store
+package freeze
 
 import (
 	"context"
@@ -9,11 +9,12 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/climate"
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
-// PlaceClimate is what a weather file said about a place.
-type PlaceClimate struct {
+// Climate is what a weather file said about a place.
+type Climate struct {
 	Place      string
 	Percentile int            // the share of autumns, 1 to 99, in which it may have frozen by LayUp
 	LayUp      civil.MonthDay // last day for the lay-up; none where it seldom freezes
@@ -24,9 +25,9 @@ type PlaceClimate struct {
 
 const climateColumns = "place, percentile, lay_up, freeze, file, loaded_at"
 
-// SetPlaceClimate keeps a place's climate in the stead of an earlier one, and
+// SetClimate keeps a place's climate in the stead of an earlier one, and
 // has the boats there planned anew.
-func (db *DB) SetPlaceClimate(ctx context.Context, now time.Time, actor string, pc PlaceClimate) error {
+func SetClimate(ctx context.Context, db *store.DB, now time.Time, actor string, pc Climate) error {
 	freeze, err := json.Marshal(pc.Freeze)
 	if err != nil {
 		return fmt.Errorf("keep the climate of %q: %w", pc.Place, err)
@@ -51,9 +52,9 @@ func (db *DB) SetPlaceClimate(ctx context.Context, now time.Time, actor string, 
 	return kernel.Wrap(err, "keep the climate of %q", pc.Place)
 }
 
-// RemovePlaceClimate forgets a place's climate and has the boats there planned
+// RemoveClimate forgets a place's climate and has the boats there planned
 // anew. [ErrNotFound] if none was kept.
-func (db *DB) RemovePlaceClimate(ctx context.Context, now time.Time, actor, place string) error {
+func RemoveClimate(ctx context.Context, db *store.DB, now time.Time, actor, place string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := kernel.One(ctx, tx, kernel.FirstText, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)
 		if err != nil {
@@ -78,14 +79,14 @@ func changedPlace(ctx context.Context, tx kernel.Querier, now time.Time, place s
 	return err
 }
 
-// PlaceClimates returns every climate that is kept, by the place's name.
-func (db *Reader) PlaceClimates(ctx context.Context) ([]PlaceClimate, error) {
-	all, err := kernel.Collect(ctx, db.Read, readPlaceClimate, "SELECT "+climateColumns+" FROM place_climates ORDER BY place")
+// Climates returns every climate that is kept, by the place's name.
+func Climates(ctx context.Context, db *store.Reader) ([]Climate, error) {
+	all, err := kernel.Collect(ctx, db.Read, readClimate, "SELECT "+climateColumns+" FROM place_climates ORDER BY place")
 	return all, kernel.Wrap(err, "read the climates of the places")
 }
 
-func readPlaceClimate(c *kernel.Row) PlaceClimate {
-	pc := PlaceClimate{Place: c.Text(0), Percentile: int(c.Int(1)), File: c.Text(4), LoadedAt: c.Instant(5)}
+func readClimate(c *kernel.Row) Climate {
+	pc := Climate{Place: c.Text(0), Percentile: int(c.Int(1)), File: c.Text(4), LoadedAt: c.Instant(5)}
 	c.Note(pc.LayUp.UnmarshalText([]byte(c.Text(2))))
 	c.Note(json.Unmarshal([]byte(c.Text(3)), &pc.Freeze))
 	return pc
