@@ -257,6 +257,18 @@ func (c *Catalogue) Rule(code string) (*Rule, bool) {
 	return nil, false
 }
 
+// Priced returns the catalogue with other list prices for the rules of some codes.
+func (c *Catalogue) Priced(prices map[string]measure.Cents) *Catalogue {
+	out := *c
+	out.Rules = slices.Clone(c.Rules)
+	for i := range out.Rules {
+		if price, has := prices[out.Rules[i].Code]; has {
+			out.Rules[i].Price = price
+		}
+	}
+	return &out
+}
+
 // CostOf is what a quantity of a part costs the shop, rounded to the cent;
 // false if the shop gave no price for that part in that unit.
 func (c *Catalogue) CostOf(p *Part) (measure.Cents, bool) {

@@ -34,6 +34,7 @@ import (
 	"bellbuoy/notify/link"
 	"bellbuoy/notify/message"
 	"bellbuoy/schedule"
+	"bellbuoy/schedule/measure"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
@@ -74,7 +75,7 @@ func Catalogue(c *config.Config) (*rules.Catalogue, error) {
 		return nil, err
 	}
 	if c.Files.Rules == "" {
-		return base, nil
+		return priced(base, c)
 	}
 	path := c.Path(c.Files.Rules)
 	data, err := os.ReadFile(path)
@@ -85,7 +86,19 @@ func Catalogue(c *config.Config) (*rules.Catalogue, error) {
 	if err != nil {
 		return nil, err
 	}
-	return base.Extend(own), nil
+	return priced(base.Extend(own), c)
+}
+
+// priced puts the settings' prices into the catalogue.
+func priced(cat *rules.Catalogue, c *config.Config) (*rules.Catalogue, error) {
+	prices := make(map[string]measure.Cents, len(c.Prices))
+	for _, p := range c.Prices {
+		if _, known := cat.Rule(p.Rule); !known {
+			return nil, fmt.Errorf("settings: price of %q: the catalog has no such job; \"bellbuoy rules list\" has the codes", p.Rule)
+		}
+		prices[p.Rule] = p.Cents()
+	}
+	return cat.Priced(prices), nil
 }
 
 // newPlanner plans by the shop's rules and settings and words reasons by its own

@@ -2,6 +2,7 @@ package config
 
 import (
 	"fmt"
+	"math"
 	"net"
 	"net/mail"
 	"net/netip"
@@ -24,7 +25,7 @@ func (c *Config) validate() error {
 	fault := func(field, format string, args ...any) {
 		faults = append(faults, Fault{Field: field, Words: fmt.Sprintf(format, args...)})
 	}
-	for _, check := range []func(faulter){c.checkShop, c.checkMail, c.checkReminders, c.checkPlan, c.checkPlaces, c.checkTechnicians,
+	for _, check := range []func(faulter){c.checkShop, c.checkMail, c.checkReminders, c.checkPlan, c.checkPlaces, c.checkPrices, c.checkTechnicians,
 		c.checkServe, c.checkHours, c.checkFreeze, c.checkYard, c.DropOff.faults, c.Lease.faults} {
 		check(fault)
 	}
@@ -192,6 +193,23 @@ func (c *Config) checkPlaces(fault faulter) {
 			fault(at, "winterize_by without launch; a place that freezes needs both")
 		}
 		seen[p.Name] = true
+	}
+}
+
+// checkPrices leaves it to the catalog whether there is such a job.
+func (c *Config) checkPrices(fault faulter) {
+	seen := make(map[string]bool)
+	for i, p := range c.Prices {
+		at := fmt.Sprintf("price %d (%q)", i+1, p.Rule)
+		switch {
+		case p.Rule == "":
+			fault(at, "rule missing; \"bellbuoy rules list\" has the codes")
+		case seen[p.Rule]:
+			fault(at, "priced twice")
+		case !(p.Amount > 0 && p.Amount < 1e6) || math.Abs(p.Amount*100-math.Round(p.Amount*100)) > 1e-6:
+			fault(at, "amount %v: want an amount above 0, as 129.00", p.Amount)
+		}
+		seen[p.Rule] = true
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"net/netip"
 	"net/url"
 	"os"
@@ -25,6 +26,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/measure"
 	"bellbuoy/schedule/words"
 )
 
@@ -34,6 +36,7 @@ type Config struct {
 	Shop      Shop      `toml:"shop"`
 	Files     Files     `toml:"files"`
 	Places    []Place   `toml:"place"`
+	Prices    []Price   `toml:"price"`
 	Plan      Plan      `toml:"plan"`
 	Weeks     Weeks     `toml:"weeks"`
 	Formats   Formats   `toml:"formats"`
@@ -102,6 +105,16 @@ type Place struct {
 	YardOffset float64        `toml:"yard_offset_c"` // by how much the boats lie colder than the forecast's point, °C
 	ColdWater  civil.MonthDay `toml:"cold_water"`    // the water is usually under 4 °C from then on
 }
+
+// Price is what the shop asks for a job of the catalog, in whole units of the
+// currency, labor and parts together, before tax.
+type Price struct {
+	Rule   string  `toml:"rule"`
+	Amount float64 `toml:"amount"`
+}
+
+// Cents is the amount.
+func (p Price) Cents() measure.Cents { return measure.Cents(math.Round(p.Amount * 100)) }
 
 // Plan shapes the planner.
 type Plan struct {

@@ -80,13 +80,16 @@ func TestDropOff(t *testing.T) {
 // that nobody meant, is refused by the setting's name.
 func TestWrongValuesAreNamed(t *testing.T) {
 	for settings, want := range map[string]string{
-		"[weeks]\nallowance = nan":                        "weeks.allowance",
-		"[weeks]\ntarget = inf":                           "weeks.target",
-		"[weeks]\nholiday_calendar = \"usa\"":             "weeks.holiday_calendar",
-		"[[weeks.technician]]\nhours = [8,8,8,8,-8,0,0]":  "weeks.technician",
-		"[[weeks.technician]]\nhours = [8,8,8,8,nan,0,0]": "weeks.technician",
-		"[[weeks.technician]]\nhours = [80,8,8,8,8,0,0]":  "weeks.technician",
-		"[[weeks.technician]]\nhours = [8,8,8,8,8,0,0]":   "weeks.technician 1: name missing",
+		"[weeks]\nallowance = nan":                                                   "weeks.allowance",
+		"[weeks]\ntarget = inf":                                                      "weeks.target",
+		"[weeks]\nholiday_calendar = \"usa\"":                                        "weeks.holiday_calendar",
+		"[[weeks.technician]]\nhours = [8,8,8,8,-8,0,0]":                             "weeks.technician",
+		"[[weeks.technician]]\nhours = [8,8,8,8,nan,0,0]":                            "weeks.technician",
+		"[[weeks.technician]]\nhours = [80,8,8,8,8,0,0]":                             "weeks.technician",
+		"[[weeks.technician]]\nhours = [8,8,8,8,8,0,0]":                              "weeks.technician 1: name missing",
+		"[[price]]\namount = 12":                                                     "price 1 (\"\"): rule missing",
+		"[[price]]\nrule = \"x\"\namount = 12\n[[price]]\nrule = \"x\"\namount = 13": "price 2 (\"x\"): priced twice",
+		"[[price]]\nrule = \"x\"\namount = nan":                                      "amount NaN: want an amount above 0",
 		"[[weeks.technician]]\nname = \"Ada\"\nhours = [8,8,8,8,8,0,0]\n[[weeks.technician]]\nname = \"Ada\"\nhours = [8,8,8,8,8,0,0]": "weeks.technician 2 (\"Ada\"): named twice",
 		"[plan]\npercentile = nan":                                   "plan.percentile",
 		"[plan]\nwinterization_oil_hours = inf":                      "plan.winterization_oil_hours",

@@ -42,7 +42,7 @@ func (c *Config) Edited(e Edit) ([]byte, error) {
 		maps.DeleteFunc(w.Values, func(addr string, _ any) bool { return strings.HasPrefix(addr, kind+"[") })
 		w.Blocks[kind] = nil
 		for _, block := range list {
-			name := w.name(kind, blocks()[kind], block)
+			name := w.name(kind, Blocks()[kind], block)
 			w.Blocks[kind] = append(w.Blocks[kind], name)
 			for key, v := range block {
 				w.Values[Address(kind, name, key)] = v

@@ -156,7 +156,7 @@ func (c *Config) Overruled() ([]string, error) {
 	}
 	var out []string
 	for _, addr := range slices.Sorted(maps.Keys(pages.Values)) {
-		parts := blocks()[strings.SplitN(addr, "[", 2)[0]]
+		parts := Blocks()[strings.SplitN(addr, "[", 2)[0]]
 		if slices.Contains(parts, addr[strings.LastIndex(addr, ".")+1:]) {
 			continue // by its name the block is known in both
 		}

@@ -252,7 +252,9 @@ func TestChoicesOfPagesAreTaken(t *testing.T) {
 		for _, c := range s.Of {
 			e := Edit{Values: map[string]any{s.Key: c.Value}}
 			if s.Block != "" {
-				e = Edit{Blocks: map[string][]map[string]any{s.Block: {{s.Key[len(s.Block)+1:]: c.Value, "haul": int64(30)}}}}
+				row := map[string]map[string]any{"yard.work": {"haul": int64(30)}, "price": {"amount": 129.5}}[s.Block]
+				row[s.Key[len(s.Block)+1:]] = c.Value
+				e = Edit{Blocks: map[string][]map[string]any{s.Block: {row}}}
 			}
 			text, err := main.Edited(e)
 			if err == nil {

@@ -1,6 +1,13 @@
 package config
 
-import "bellbuoy/schedule/texts"
+import (
+	"cmp"
+	"slices"
+	"sync"
+
+	"bellbuoy/schedule/rules"
+	"bellbuoy/schedule/texts"
+)
 
 // Kind is what a value is, and so how a page asks for it.
 type Kind int
@@ -41,7 +48,7 @@ type Choice struct{ Value, Words string }
 // and keys among them) is refused in the pages' file.
 func Settings() []Setting {
 	var all []Setting
-	for _, some := range [][]Setting{shopSettings(), weekSettings(), closedSettings(), placeSettings(), yardSettings(), reminderSettings(),
+	for _, some := range [][]Setting{shopSettings(), weekSettings(), closedSettings(), placeSettings(), yardSettings(), priceSettings(), reminderSettings(),
 		dropOffSettings(), freezeSettings(), planSettings(), formatSettings()} {
 		all = append(all, some...)
 	}
@@ -114,6 +121,29 @@ func yardSettings() []Setting {
 		minutes("haul", "Haul"), minutes("wash", "Wash"), minutes("block", "Block"), minutes("wrap", "Wrap"), minutes("launch", "Launch"),
 	}
 }
+
+func priceSettings() []Setting {
+	const page, block = "prices", "price"
+	return []Setting{
+		{"price.rule", page, block, "Job", "A job of the catalog. What is not listed here keeps the catalog's price, or that of the shop's own rules.", OneOf, pricedJobs()},
+		{"price.amount", page, block, "Price", "In whole units of the currency, labor and parts together, before tax: 129 or 129.50.", Decimal, nil},
+	}
+}
+
+// pricedJobs are the catalog's jobs by title, with their prices.
+var pricedJobs = sync.OnceValue(func() []Choice {
+	cat, err := rules.Default()
+	if err != nil {
+		return nil // its own test fails then
+	}
+	var all []Choice
+	for i := range cat.Rules {
+		r := &cat.Rules[i]
+		all = append(all, Choice{r.Code, r.Title + " (" + r.Code + ", " + r.Price.String() + ")"})
+	}
+	slices.SortFunc(all, func(a, b Choice) int { return cmp.Compare(a.Words, b.Words) })
+	return all
+})
 
 func reminderSettings() []Setting {
 	const page = "reminders"

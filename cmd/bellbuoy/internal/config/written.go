@@ -23,10 +23,10 @@ type Origin struct {
 
 func (o Origin) String() string { return fmt.Sprintf("%s, line %d", o.File, o.Line) }
 
-// blocks are the settings of which there are several, and by which of their keys
+// Blocks are the settings of which there are several, and by which of their keys
 // one is told from another.
-func blocks() map[string][]string {
-	return map[string][]string{"weeks.technician": {"name"}, "place": {"name"}, "yard.work": {"berth", "kind"}}
+func Blocks() map[string][]string {
+	return map[string][]string{"weeks.technician": {"name"}, "place": {"name"}, "price": {"rule"}, "yard.work": {"berth", "kind"}}
 }
 
 // Written is what settings files say, by address.
@@ -60,7 +60,7 @@ func (w *Written) add(at string, table map[string]any, file string, lines map[st
 			w.add(full+".", inner, file, lines, where+".")
 			continue
 		}
-		parts := blocks()[full]
+		parts := Blocks()[full]
 		list, ok := v.([]any)
 		if parts == nil || !ok {
 			w.Values[full] = v
@@ -99,7 +99,7 @@ func (w *Written) over(second *Written) *Written {
 	out := &Written{Values: maps.Clone(w.Values), Origins: maps.Clone(w.Origins), Blocks: make(map[string][]string)}
 	maps.Copy(out.Values, second.Values)
 	maps.Copy(out.Origins, second.Origins)
-	for kind := range blocks() {
+	for kind := range Blocks() {
 		all := slices.Clone(second.Blocks[kind])
 		for _, name := range w.Blocks[kind] {
 			if !slices.Contains(all, name) {

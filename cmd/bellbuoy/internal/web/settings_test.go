@@ -13,6 +13,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/measure"
 )
 
 // adopt goes on by other settings, as the daemon does.
@@ -94,6 +95,35 @@ func TestTheOwnerChangesSettings(t *testing.T) {
 	s.saved(owner, "reminders", nil).says("Nothing was changed.")
 }
 
+// TestTheOwnerChangesAPrice: the plan asks the new price for the job at once; the
+// catalog's holds again when the row is removed.
+func TestTheOwnerChangesAPrice(t *testing.T) {
+	s := newTestShop(t)
+	owner := s.hire("Odile", "owner")
+	const job = "fit-out-outboard"
+	price := func() measure.Cents {
+		t.Helper()
+		for _, item := range s.plan("PERCH").Items {
+			if item.Rule == job {
+				return item.Price
+			}
+		}
+		t.Fatal("no visit has the job")
+		return 0
+	}
+	usual := price()
+	s.saved(owner, "prices", url.Values{"price.0.rule": {job}, "price.0.amount": {"1234.5"}}).says("2 settings changed", "planned again")
+	if got := price(); got != 123450 {
+		t.Errorf("the plan asks %s", got)
+	}
+	s.as(owner, "GET", "/boats/PERCH", nil).says("about $1,")
+	s.as(owner, "GET", "/changes?about=settings", nil).says(job + ", price: 1234.5, before: nothing")
+	s.saved(owner, "prices", url.Values{"price.0.remove": {"1"}})
+	if got := price(); got != usual {
+		t.Errorf("without the row the plan asks %s, want %s", got, usual)
+	}
+}
+
 func pagesFile(t *testing.T, s *testShop) []byte {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(filepath.Dir(s.house.Config.Name()), "settings.toml"))
@@ -156,6 +186,8 @@ func TestRefusedSettings(t *testing.T) {
 		{"places", url.Values{"place.1.name": {"Pond"}, "place.1.launch": {"May"}}, "write a month and a day, such as 05-15."},
 		{"places", url.Values{"place.1.name": {"Pond"}, "place.1.winterize_by": {"10-10"}}, "a place that freezes needs both"},
 		{"places", url.Values{"place.1.name": {"Lindrake Cove"}}, "There is one of that name above."},
+		{"prices", url.Values{"price.0.rule": {"fit-out-outboard"}, "price.0.amount": {"-5"}}, "want an amount above 0, as 129.00"},
+		{"prices", url.Values{"price.0.rule": {"fit-out-outboard"}, "price.0.amount": {"12.345"}}, "want an amount above 0, as 129.00"},
 		{"yard", url.Values{"yard.lifts": {"1", "1", "1", "1", "1", "1", "1"}}, "no boat needs any"},
 		{"drop-off", url.Values{"drop_off.map": {"our dock"}}, "Address of a map: want the address of a map"},
 		{"drop-off", url.Values{"drop_off.times": {"10:00\n08:00"}}, "Times to choose from: want times of day"},

@@ -30,6 +30,7 @@ func errands() []errand {
 		{"closed", "Holidays and closed days", "When nobody works.", "", ""},
 		{"places", "Places", "Where boats float, when they are wanted there, and by when they must be winterized.", "place", "place"},
 		{"yard", "The yard", "What the yard crew and the lift can do beside the technicians. Left empty it limits nothing.", "yard.work", "row"},
+		{"prices", "Prices", "What the shop asks for a job where it is not what the catalog says.", "price", "price"},
 		{"reminders", "Reminders", "Which emails customers get, when, and how many.", "", ""},
 		{"drop-off", "Bringing the boat", "What the email that confirms a booking says about bringing the boat, and what goes into the customer's calendar.", "", ""},
 		{"freeze", "Freeze watch", "What a night of the forecast is worth. A place that names no forecast has no freeze watch.", "", ""},

@@ -155,7 +155,7 @@ func lineEnds(all []string) []string {
 
 // readBlocks reads all blocks of an errand, as the pages' file is to have them.
 func readBlocks(r *http.Request, e errand, w writtenIn) (list []map[string]any, wrong site.Refusals) {
-	names := make(map[string]bool)
+	names, keys := make(map[string]bool), config.Blocks()[e.Block] // by the keys it is the same block
 	for i := 0; ; i++ {
 		at := fmt.Sprintf("%s.%d.", e.Block, i)
 		if !r.PostForm.Has(at + "called") {
@@ -172,7 +172,7 @@ func readBlocks(r *http.Request, e errand, w writtenIn) (list []map[string]any, 
 			addr := config.Address(e.Block, name, key)
 			if known && w.fixed(addr) != "" {
 				fixed = true
-				if key == "name" || key == "berth" || key == "kind" { // by these it is the same block
+				if slices.Contains(keys, key) {
 					block[key] = w.Values[addr]
 				}
 				continue
@@ -182,19 +182,22 @@ func readBlocks(r *http.Request, e errand, w writtenIn) (list []map[string]any, 
 				faults = append(faults, site.At(firstField(&of, at+key), of.Title+": "+fault))
 			}
 			if v != nil && v != "" && v != int64(0) && v != 0.0 {
-				block[key], own = v, own || key != "berth" && key != "kind"
+				block[key], own = v, own || key == "name" || !slices.Contains(keys, key)
 			}
 		}
-		called := fmt.Sprint(block["name"], block["berth"], block["kind"])
+		called := ""
+		for _, key := range keys {
+			called += fmt.Sprint(block[key], " ")
+		}
 		if r.PostFormValue(at+"remove") != "" && !fixed || len(faults) == 0 && !own && (fixed || !known) {
 			names[called] = names[called] || fixed
 			continue
 		}
 		switch {
-		case e.Block != "yard.work" && block["name"] == nil:
+		case slices.Contains(keys, "name") && block["name"] == nil:
 			faults = append(faults, site.At(at+"name", "Write a name, or tick Remove."))
 		case names[called]:
-			faults = append(faults, site.At(at+map[bool]string{true: "berth", false: "name"}[e.Block == "yard.work"], "There is one of that name above."))
+			faults = append(faults, site.At(at+keys[0], "There is one of that name above."))
 		}
 		names[called] = true
 		wrong = append(wrong, faults...)
