@@ -67,6 +67,11 @@ def last_signs(db, today):
     return sign
 
 
+# How much of a unit of the rules one of the shop's is: gallon, pound, foot (NIST
+# Handbook 44, appendix C).
+SHOPS = {"l": decimal.Decimal("3.785411784"), "kg": decimal.Decimal("0.45359237"), "m": decimal.Decimal("0.3048")}
+
+
 def parts(db, today, files):
     """What the jobs from this week to thirteen weeks on use up, and its cost."""
     uses, costs = {}, {}
@@ -91,9 +96,10 @@ def parts(db, today, files):
             for p in uses.get(i["rule"], []):
                 k = p["code"], p.get("unit", "piece")
                 kinds.add(k)
-                # Half a cent goes up, as in a shop's books.
-                total += int(decimal.Decimal(str(costs.get(k, 0))) * 100 * decimal.Decimal(str(p.get("quantity", 1)))
-                             + decimal.Decimal("0.5"))
+                # Counted to a thousandth of the shop's unit. Half a cent goes up, as in a shop's books.
+                each = SHOPS.get(k[1], 1)
+                quantity = (decimal.Decimal(str(p.get("quantity", 1))) / each).quantize(decimal.Decimal("0.001"), decimal.ROUND_HALF_UP) * each
+                total += int(decimal.Decimal(str(costs.get(k, 0))) * 100 * quantity + decimal.Decimal("0.5"))
     return total, len(kinds)
 
 
