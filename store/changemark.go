@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 
 	"bellbuoy/store/internal/kernel"
 )
@@ -19,9 +20,20 @@ const notOfTheBooks = `'sign in', 'sign out everywhere', 'save staff', 'remove s
 	'call note', 'reply', 'undo a reply', 'handle a reply', 'reminded', 'put on the call list', 'the day', 'order a part', 'choose emails', 'email came back',
 	'send an email again', 'use an address again'`
 
-// BooksMark is another text whenever a boat, who has it or work on record may have
-// changed. Bookings, replies, emails and sign-ins leave it as it is.
+// settingBooks names the setting that counts changes of the books that are not in
+// the change history.
+const settingBooks = "books-changed"
+
+// MarkBooks has the next [Reader.BooksMark] be another one.
+func MarkBooks(ctx context.Context, tx *sql.Tx) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO settings (key, value) VALUES (?, CAST('1' AS BLOB))
+		ON CONFLICT (key) DO UPDATE SET value = CAST(CAST(CAST(value AS TEXT) AS INTEGER) + 1 || '' AS BLOB)`, settingBooks)
+	return err
+}
+
+// BooksMark is another text whenever a boat, who has it, work on record or the plan
+// kept of a past day may have changed. Bookings, replies, emails and sign-ins leave it as it is.
 func (db *Reader) BooksMark(ctx context.Context) (string, error) {
-	mark, err := kernel.One(ctx, db.Read, kernel.FirstText, "SELECT coalesce((SELECT id FROM audit WHERE what NOT IN ("+notOfTheBooks+") ORDER BY id DESC LIMIT 1), 0) || ''")
+	mark, err := kernel.One(ctx, db.Read, kernel.FirstText, "SELECT coalesce((SELECT id FROM audit WHERE what NOT IN ("+notOfTheBooks+") ORDER BY id DESC LIMIT 1), 0) || ' ' || coalesce((SELECT CAST(value AS TEXT) FROM settings WHERE key = ?), '')", settingBooks)
 	return mark, kernel.Wrap(err, "ask whether the books have changed")
 }

@@ -1,7 +1,9 @@
 package returns
 
 import (
+	"cmp"
 	"math"
+	"slices"
 )
 
 // Beta is what is believed of a chance: as if A times out of A+B it had come.
@@ -54,20 +56,42 @@ func FitPrior(group []Trial) Beta {
 	// A mean of exactly 0 or 1 would never believe a first exception.
 	mean := (sum.Came + 0.5) / (sum.Of + 1)
 	best, bestLikelihood := Prior(mean, usualWeight), math.Inf(-1)
+	alike := countAlike(group)
 	for _, w := range priorWeights() {
 		p := Prior(mean, w)
-		if l := p.logLikelihood(group); l > bestLikelihood {
+		if l := p.logLikelihood(alike); l > bestLikelihood {
 			best, bestLikelihood = p, l
 		}
 	}
 	return best
 }
 
+// alike is a history that so many boats have.
+type alike struct {
+	Trial
+	boats int
+}
+
+// countAlike joins equal histories: thousands of boats have a few dozen.
+func countAlike(group []Trial) []alike {
+	counts := make(map[Trial]int)
+	for _, t := range group {
+		counts[t]++
+	}
+	all := make([]alike, 0, len(counts))
+	for t, n := range counts {
+		all = append(all, alike{t, n})
+	}
+	// In one order, so that the sum is the same to the last digit each time.
+	slices.SortFunc(all, func(a, b alike) int { return cmp.Or(cmp.Compare(a.Of, b.Of), cmp.Compare(a.Came, b.Came)) })
+	return all
+}
+
 // logLikelihood of the histories, without the part that no weight changes.
-func (b Beta) logLikelihood(group []Trial) float64 {
+func (b Beta) logLikelihood(group []alike) float64 {
 	l, own := 0.0, logBeta(b.A, b.B)
 	for _, t := range group {
-		l += logBeta(b.A+t.Came, b.B+t.Of-t.Came) - own
+		l += float64(t.boats) * (logBeta(b.A+t.Came, b.B+t.Of-t.Came) - own)
 	}
 	return l
 }

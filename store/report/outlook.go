@@ -23,7 +23,7 @@ type OutlookVisit struct {
 }
 
 // SaveOutlook writes down the plan as it stood on a day, in the place of what
-// was known of that day before.
+// was known of that day before. [store.Reader.BooksMark] is another one after it.
 func SaveOutlook(ctx context.Context, db *store.DB, on civil.Day, visits []OutlookVisit) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		p := kernel.NewPrepared(tx)
@@ -39,7 +39,7 @@ func SaveOutlook(ctx context.Context, db *store.DB, on civil.Day, visits []Outlo
 				return fmt.Errorf("visit %q: %w", v.VisitID, err)
 			}
 		}
-		return nil
+		return store.MarkBooks(ctx, tx)
 	})
 	return kernel.Wrap(err, "keep the plan as of %s", on)
 }

@@ -53,6 +53,23 @@ func TestFiveSeasonsForeseen(t *testing.T) {
 	}
 }
 
+// TestReplayChangesTheBooks: what a page has kept of the books is read again after past
+// seasons were worked out anew.
+func TestReplayChangesTheBooks(t *testing.T) {
+	today := theDay(t, figuresDay)
+	a := soldShop(t, today, 20, 3, 1)
+	before, err := a.DB.BooksMark(t.Context())
+	if err == nil {
+		err = figures.Replay(t.Context(), a, today, nil)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if after, err := a.DB.BooksMark(t.Context()); err != nil || after == before {
+		t.Errorf("the mark is %q as before, %v", after, err)
+	}
+}
+
 func golden(t *testing.T, path, got string) {
 	t.Helper()
 	if *update {

@@ -49,27 +49,30 @@ const monthsAhead = 12
 
 // Expectation works out the next twelve months, the running one from today on.
 func (l *Ledger) Expectation(ctx context.Context) (*Expectation, error) {
-	cal, err := l.Calibration(ctx)
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
 	if err != nil {
 		return nil, err
 	}
-	due, err := l.due(ctx, cal.Factor)
+	return l.expectation(ctx, visits)
+}
+
+// expectation does so from the visits ahead.
+func (l *Ledger) expectation(ctx context.Context, visits []report.AheadVisit) (*Expectation, error) {
+	past, err := l.pastChances(ctx)
 	if err != nil {
 		return nil, err
 	}
-	e := &Expectation{From: l.Today, To: l.lastAhead(), Calibration: cal}
+	cal := past.calibration
+	due := l.due(visits, cal.Factor)
+	e := &Expectation{From: l.Today, To: l.lastAhead(), Calibration: cal, Reliability: past.reliability}
 	months, whole := returns.Outlook(due, l.Today, monthsAhead, cal.Miss, rangeLevel)
 	for _, m := range months {
 		e.Months = append(e.Months, AheadMonth{m, Figure{Count: m.Visits, Cents: m.Expected, List: Query{List: ListExpected, Month: m.Month}}})
 	}
 	e.Whole = AheadMonth{whole, Figure{Count: whole.Visits, Cents: whole.Expected, List: Query{List: ListExpected}}}
-	if e.Reliability, err = l.reliability(ctx); err != nil {
-		return nil, err
-	}
-	chances := returns.NewChances(l.histories, l.First, l.Today)
 	for _, half := range []returns.Half{returns.Spring, returns.Autumn} {
 		for _, name := range l.groups() {
-			b := chances.Group(half, name)
+			b := l.chances().Group(half, name)
 			e.Groups = append(e.Groups, GroupChance{half, name, b.Mean(), b.Weight()})
 		}
 	}
@@ -94,12 +97,8 @@ func (l *Ledger) groups() []string {
 
 // due are the visits of the next twelve months with their chances. What is late
 // already may come from today on.
-func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error) {
-	visits, err := report.AheadVisits(ctx, l.shop.DB)
-	if err != nil {
-		return nil, err
-	}
-	chances := returns.NewChances(l.histories, l.First, l.Today)
+func (l *Ledger) due(visits []report.AheadVisit, factor float64) []returns.Due {
+	chances := l.chances()
 	var all []returns.Due
 	for i := range visits {
 		v := &visits[i]
@@ -113,7 +112,7 @@ func (l *Ledger) due(ctx context.Context, factor float64) ([]returns.Due, error)
 		}
 		all = append(all, d)
 	}
-	return all, nil
+	return all
 }
 
 // listExpected lists the visits ahead.
@@ -121,14 +120,15 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 	t.Title = "Visits expected"
 	t.About = "Planned and booked visits of the next twelve months. Expected is the list price times the chance that the boat comes, times what past years brought for each expected " + l.money(100) + ". An estimate, not a promise."
 	t.Columns = columns("Day:d", "Boat", "Boat id", "Customer", "Visit", "List price:m", "Chance:n", "Expected:m")
-	cal, err := l.Calibration(ctx)
+	past, err := l.pastChances(ctx)
 	if err != nil {
 		return err
 	}
-	due, err := l.due(ctx, cal.Factor)
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
 	if err != nil {
 		return err
 	}
+	due := l.due(visits, past.calibration.Factor)
 	slices.SortFunc(due, func(a, b returns.Due) int {
 		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Visit, b.Visit))
 	})
@@ -142,6 +142,31 @@ func (l *Ledger) listExpected(ctx context.Context, t *Table) error {
 		t.row(d.Boat, d.Day, title, d.Boat, customer, d.Visit, d.List, d.Chance, d.Expected())
 	}
 	return nil
+}
+
+// pastChances is what became of what was expected in past years and seasons.
+type pastChances struct {
+	calibration returns.Calibration
+	reliability returns.Reliability
+}
+
+// pastChances are counted once for a ledger: past plans are of the books, too.
+func (l *Ledger) pastChances(ctx context.Context) (*pastChances, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.past != nil {
+		return l.past, nil
+	}
+	var p pastChances
+	var err error
+	if p.calibration, err = l.Calibration(ctx); err != nil {
+		return nil, err
+	}
+	if p.reliability, err = l.reliability(ctx); err != nil {
+		return nil, err
+	}
+	l.past = &p
+	return &p, nil
 }
 
 // Calibration replays past years that began on 1 August: what was expected

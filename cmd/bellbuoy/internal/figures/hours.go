@@ -36,6 +36,15 @@ type Workload struct {
 
 // Workload adds up labour by week, and says how the warranty checks went.
 func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
+	if err != nil {
+		return nil, err
+	}
+	return l.workload(ctx, visits)
+}
+
+// workload does so from the visits ahead.
+func (l *Ledger) workload(ctx context.Context, visits []report.AheadVisit) (*Workload, error) {
 	now := l.Today.Week()
 	from, to := now-weeksShown, now+weeksShown
 	w := &Workload{}
@@ -59,10 +68,6 @@ func (l *Ledger) Workload(ctx context.Context) (*Workload, error) {
 		f := &w.Weeks[lines[i].Day.Week()-from].Sold
 		f.Count++
 		f.Minutes += lines[i].Minutes
-	}
-	visits, err := report.AheadVisits(ctx, l.shop.DB)
-	if err != nil {
-		return nil, err
 	}
 	for i := range visits {
 		if at := visits[i].Day.Week() - from; standsFrom(&visits[i], now) && at < civil.Week(len(w.Weeks)) {

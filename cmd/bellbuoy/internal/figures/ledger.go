@@ -27,9 +27,13 @@ type Ledger struct {
 	unattributed []report.ShopDay  // paid days that are nobody's return
 	lastDay      map[string]civil.Day
 
-	mu      sync.Mutex // guards what was counted from the records alone and is kept
+	// chances are how likely boats are to come, by what is known today.
+	chances func() *returns.Chances
+
+	mu      sync.Mutex // guards what was counted from the books alone and is kept
 	revenue *Revenue
 	timed   map[span][]app.TimedLine
+	past    *pastChances
 }
 
 // Ledger reads the shop's books as they stand on a day.
@@ -64,6 +68,7 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 		return nil, err
 	}
 	l.add(days)
+	l.chances = sync.OnceValue(func() *returns.Chances { return returns.NewChances(l.histories, l.First, l.Today) })
 	return l, nil
 }
 

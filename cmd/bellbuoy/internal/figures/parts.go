@@ -6,7 +6,6 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
-	"bellbuoy/schedule/returns"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/store/report"
 )
@@ -77,7 +76,7 @@ func (l *Ledger) partCovered(ctx context.Context, cost func(*rules.Part) (schedu
 // partChance tells how likely a job is to be done: a booked one is sure, any
 // other comes with its boat.
 func (l *Ledger) partChance() func(*report.JobAhead) float64 {
-	chances := returns.NewChances(l.histories, l.First, l.Today)
+	chances := l.chances()
 	return func(j *report.JobAhead) float64 {
 		i := l.holder(j.Visit.BoatID, l.Today)
 		if j.Visit.Booked() || i < 0 {

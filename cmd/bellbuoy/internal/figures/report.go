@@ -7,6 +7,7 @@ import (
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/returns"
+	"bellbuoy/store/report"
 )
 
 // Report is everything that the owner is shown, as "returns --json" prints it:
@@ -63,11 +64,15 @@ type figures struct {
 // ledger changes.
 func (l *Ledger) figures(ctx context.Context) (*figures, error) {
 	var f figures
+	visits, err := report.AheadVisits(ctx, l.shop.DB)
+	if err != nil {
+		return nil, err
+	}
 	g, ctx := errgroup.WithContext(ctx)
 	g.Go(func() (err error) { f.revenue, err = l.Revenue(ctx); return err })
 	g.Go(func() (err error) { f.season, err = l.Funnel(ctx, returns.SeasonOf(l.Today)); return err })
-	g.Go(func() (err error) { f.ahead, err = l.Expectation(ctx); return err })
+	g.Go(func() (err error) { f.ahead, err = l.expectation(ctx, visits); return err })
 	g.Go(func() (err error) { f.away, err = l.Away(ctx); return err })
-	g.Go(func() (err error) { f.work, err = l.Workload(ctx); return err })
+	g.Go(func() (err error) { f.work, err = l.workload(ctx, visits); return err })
 	return &f, g.Wait()
 }
