@@ -61,7 +61,7 @@ func settles(outcome string) bool {
 func (db *DB) LogCall(ctx context.Context, now time.Time, c Call) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if c.Form != "" {
-			if err := takeForm(ctx, tx, now, c.Form); err != nil {
+			if err := TakeForm(ctx, tx, now, c.Form); err != nil {
 				return err
 			}
 		}

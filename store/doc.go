@@ -7,7 +7,7 @@
 // In go facts, plans and questions, out come facts, plans and [ErrNotFound],
 // [ErrRefused] and kin. It imports what is internal to it (the kernel, rows of
 // tables) and schedule. On it stand its rooms: imports, outbox, duplicates,
-// freeze, archive, report; it imports none of them. A newcomer may add a fact's writer or
+// freeze, accounts, archive, report; it imports none of them. A newcomer may add a fact's writer or
 // a question beside its like; what joins many tables for a page belongs to report,
 // and what a row looks like to internal/tables.
 //

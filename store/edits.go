@@ -19,7 +19,7 @@ import (
 // ChangeCustomer changes a customer who was as they saw them.
 func (db *DB) ChangeCustomer(ctx context.Context, now time.Time, actor, form string, was, c schedule.Customer) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		on, err := tables.Customer(ctx, tx, c.ID)
@@ -40,7 +40,7 @@ func (db *DB) ChangeCustomer(ctx context.Context, now time.Time, actor, form str
 // ChangeBoat changes a boat that was as they saw it. Its owners are not part of it.
 func (db *DB) ChangeBoat(ctx context.Context, now time.Time, actor, form string, was, b schedule.Boat) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		on, err := tables.Boat(ctx, tx, b.ID)
@@ -68,7 +68,7 @@ type PartChange struct {
 // place, and returns the id of the present one, "" for none.
 func (db *DB) ChangePart(ctx context.Context, now time.Time, actor, form string, c PartChange) (id string, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		if c.Was != nil {

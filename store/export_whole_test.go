@@ -13,6 +13,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 	"bellbuoy/store/archive"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/storetest"
@@ -36,7 +37,7 @@ func lived(t testing.TB) *store.DB {
 	must(db.SetSetting(t.Context(), "key", []byte{0, 255, 10, 13}))
 	must(outbox.SetSending(t.Context(), db, noon, "owner", true))
 	must(db.Book(t.Context(), noon, "desk", schedule.Booking{BoatID: "B1", VisitID: "V1", Kind: "lay-up", Day: day(t, "2026-12-01"), Minute: 570}, nil, nil))
-	must(db.SaveStaff(t.Context(), noon, "owner", store.Staff{Name: "Inge", Role: "desk", Hash: "$argon2id$secret"}))
+	must(accounts.SaveStaff(t.Context(), db, noon, "owner", accounts.Staff{Name: "Inge", Role: "desk", Hash: "$argon2id$secret"}))
 	_, err = db.RevokeFeed(t.Context(), noon, "desk", store.FeedCustomer, "C1")
 	must(err)
 	_, err = outbox.Enqueue(t.Context(), db, noon, []outbox.NewMessage{{Message: schedule.Message{
@@ -110,7 +111,7 @@ func TestExportMakesTheSameShop(t *testing.T) {
 	if st, err := outbox.Sending(t.Context(), again.Reader); err != nil || !st.On || st.Open() {
 		t.Errorf("sending %+v, %v; want it switched on and held", st, err)
 	}
-	if s, err := again.StaffByName(t.Context(), "Inge"); err != nil || s.Role != "desk" || s.Hash != "" {
+	if s, err := accounts.ByName(t.Context(), again.Reader, "Inge"); err != nil || s.Role != "desk" || s.Hash != "" {
 		t.Errorf("staff %+v, %v", s, err)
 	}
 	l, err := outbox.Message(t.Context(), again.Reader, 1)

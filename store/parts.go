@@ -79,7 +79,7 @@ func (db *Reader) PartStocks(ctx context.Context) ([]PartStock, error) {
 // OrderParts writes down orders, all or none. form is as with [DB.RecordWork].
 func (db *DB) OrderParts(ctx context.Context, now time.Time, actor, form string, orders []PartOrder) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		for _, o := range orders {

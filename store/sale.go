@@ -44,7 +44,7 @@ type Sold struct {
 func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (Sold, error) {
 	var sold Sold
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, s.Form); err != nil {
+		if err := TakeForm(ctx, tx, now, s.Form); err != nil {
 			return err
 		}
 		var err error

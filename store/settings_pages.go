@@ -22,7 +22,7 @@ type PagesSettings struct {
 // with [DB.RecordWork].
 func (db *DB) NoteSettings(ctx context.Context, now time.Time, actor, form string, p PagesSettings) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		if err := kernel.PutSetting(ctx, tx, SettingPages, p.Text); err != nil {

@@ -31,7 +31,7 @@ type Mistake struct {
 // then nothing is taken back.
 func (db *DB) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m Mistake) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		b, err := tables.Boat(ctx, tx, m.BoatID)
@@ -86,7 +86,7 @@ func removeSeasonEvent(ctx context.Context, tx kernel.Querier, now time.Time, ac
 // were written down with it. What booked days were given up stay so.
 func (db *DB) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		known, err := tables.Ownerships(ctx, tx, boatID)
@@ -216,7 +216,7 @@ func (db *Reader) Call(ctx context.Context, id int64) (Call, error) {
 // what it settled and what the customer was taken to have said.
 func (db *DB) TakeBackCall(ctx context.Context, now time.Time, actor, form string, id int64) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		c, err := kernel.One(ctx, tx, readCall, "DELETE FROM calls WHERE id = ? RETURNING "+callColumns, id)

@@ -67,7 +67,7 @@ type Work struct {
 func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string, w Work) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if form != "" {
-			if err := takeForm(ctx, tx, now, form); err != nil {
+			if err := TakeForm(ctx, tx, now, form); err != nil {
 				return err
 			}
 		}
@@ -104,7 +104,9 @@ func (db *DB) RecordWork(ctx context.Context, now time.Time, actor, form string,
 // jobForm names, among the ticks, the forms that were taken.
 const jobForm = "form"
 
-func takeForm(ctx context.Context, tx kernel.Querier, now time.Time, form string) error {
+// TakeForm notes, within a change, the one-time name of the form that asked for it. It
+// returns [ErrSent] if that form was taken before.
+func TakeForm(ctx context.Context, tx kernel.Querier, now time.Time, form string) error {
 	r, err := tx.ExecContext(ctx, "INSERT INTO ticks (job, key, at) VALUES (?, ?, ?) ON CONFLICT DO NOTHING", jobForm, form, now.Unix())
 	n, err := kernel.Affected(r, err)
 	if err == nil && n == 0 {

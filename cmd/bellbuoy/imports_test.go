@@ -51,6 +51,7 @@ var rooms = []struct {
 	{"store/archive", []string{"schedule", "=store", "store/internal/", "store/outbox", "store/imports/columns"}, "the file as a whole"},
 	{"store/report", []string{"schedule", "=store", "store/internal/"}, "reads, and leaves the meaning to the figures"},
 	{"store/freeze", []string{"schedule", "=store", "store/internal/kernel"}, "rows of judgements that others make"},
+	{"store/accounts", []string{"=store", "store/internal/kernel"}, "names, roles and hashes, nothing of the shop"},
 	{"store/emptyshop", []string{"=store"}, "for tests"},
 	{"store/storetest", []string{"schedule", "store"}, "for the tests of the store's rooms"},
 	{"store/duplicates", []string{"schedule", "=store", "store/internal/"}, "two rows that are one, and people to forget"},

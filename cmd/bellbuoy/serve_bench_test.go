@@ -14,7 +14,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 	"bellbuoy/store/storetest"
 )
 
@@ -46,10 +46,10 @@ func benchShop(b *testing.B) (*testShop, string) {
 	}
 	until := day.AddMonths(1).At(0, 0, h.Config.Zone())
 	const token = "a-session-of-this-benchmark-only"
-	if err := storetest.Writer(b, h.DB).SaveStaff(ctx, now, "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
+	if err := accounts.SaveStaff(ctx, storetest.Writer(b, h.DB), now, "test", accounts.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
 		b.Fatal(err)
 	}
-	if err := storetest.Writer(b, h.DB).BeginSession(ctx, day.At(0, 0, h.Config.Zone()), token, "Inge", until); err != nil {
+	if err := accounts.BeginSession(ctx, storetest.Writer(b, h.DB), day.At(0, 0, h.Config.Zone()), token, "Inge", until); err != nil {
 		b.Fatal(err)
 	}
 	if err := h.Close(); err != nil {

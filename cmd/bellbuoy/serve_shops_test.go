@@ -18,7 +18,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule/civil"
-	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 	"bellbuoy/store/storetest"
 )
 
@@ -80,7 +80,7 @@ func (s *testShop) sessionOf(t testing.TB, name string) string {
 		t.Fatal(err)
 	}
 	token := "a-session-of-" + name + "-at-" + filepath.Base(s.dir)
-	if err := storetest.Writer(t, h.DB).BeginSession(t.Context(), day.At(0, 0, h.Config.Zone()), token, name, day.AddMonths(1).At(0, 0, h.Config.Zone())); err != nil {
+	if err := accounts.BeginSession(t.Context(), storetest.Writer(t, h.DB), day.At(0, 0, h.Config.Zone()), token, name, day.AddMonths(1).At(0, 0, h.Config.Zone())); err != nil {
 		t.Fatal(err)
 	}
 	if err := h.Close(); err != nil {
@@ -195,7 +195,7 @@ func BenchmarkServeShops(b *testing.B) {
 	patience = 10 * time.Minute // hundreds of shops, and whatever else the machine does
 	first := inventedShop(b, demoSettings("127.0.0.1:8410", "127.0.0.1:1", false), *groupBoats, civil.Of(2026, time.November, 25))
 	h := first.open(b)
-	if err := storetest.Writer(b, h.DB).SaveStaff(b.Context(), time.Now(), "test", store.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
+	if err := accounts.SaveStaff(b.Context(), storetest.Writer(b, h.DB), time.Now(), "test", accounts.Staff{Name: "Inge", Role: "desk", Hash: "none"}); err != nil {
 		b.Fatal(err)
 	}
 	if err := h.Close(); err != nil {

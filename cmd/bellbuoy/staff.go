@@ -17,6 +17,7 @@ import (
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 )
 
 func staffCommand(a *cli) *cobra.Command {
@@ -57,7 +58,7 @@ func staffAddCommand(a *cli) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := h.SaveStaff(c.Context(), now, actor, store.Staff{Name: args[0], Role: role, Hash: hash}); err != nil {
+			if err := h.SaveStaff(c.Context(), now, actor, accounts.Staff{Name: args[0], Role: role, Hash: hash}); err != nil {
 				return err
 			}
 			return a.done(staffJSON{args[0], role}, "%s may sign in as %s.", args[0], role)
@@ -87,7 +88,7 @@ func staffListCommand(a *cli) *cobra.Command {
 		Short: "List who may sign in",
 		Args:  cobra.NoArgs,
 		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
-			all, err := h.DB.Staff(c.Context())
+			all, err := accounts.All(c.Context(), h.DB)
 			if err != nil {
 				return err
 			}

@@ -53,7 +53,7 @@ func SetClimate(ctx context.Context, db *store.DB, now time.Time, actor string, 
 }
 
 // RemoveClimate forgets a place's climate and has the boats there planned
-// anew. [ErrNotFound] if none was kept.
+// anew. [store.ErrNotFound] if none was kept.
 func RemoveClimate(ctx context.Context, db *store.DB, now time.Time, actor, place string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := kernel.One(ctx, tx, kernel.FirstText, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)

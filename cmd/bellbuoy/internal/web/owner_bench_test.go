@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 	"bellbuoy/store/archive"
 	"bellbuoy/store/storetest"
 )
@@ -39,7 +39,7 @@ func BenchmarkOwnerPages(b *testing.B) {
 			bytes := 0
 			for b.Loop() {
 				b.StopTimer()
-				if err := storetest.Writer(b, s.house.DB).SaveStaff(b.Context(), s.now, "test", store.Staff{Name: "Inge", Role: "desk", Hash: "-"}); err != nil {
+				if err := accounts.SaveStaff(b.Context(), storetest.Writer(b, s.house.DB), s.now, "test", accounts.Staff{Name: "Inge", Role: "desk", Hash: "-"}); err != nil {
 					b.Fatal(err)
 				}
 				from := processorTime(b)

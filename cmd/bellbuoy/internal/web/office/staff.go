@@ -9,11 +9,12 @@ import (
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 )
 
 // staffPage is who may sign in.
 type staffPage struct {
-	People []store.Staff
+	People []accounts.Staff
 	Roles  []string
 	Form   string
 	Fault  string
@@ -23,7 +24,7 @@ func (s pages) staff(r *http.Request) (site.Response, error) { return s.staffAga
 
 // staffAgain shows the page, with why its form was refused.
 func (s pages) staffAgain(r *http.Request, refused site.Refusals) (site.Response, error) {
-	people, err := s.App.DB.Staff(r.Context())
+	people, err := accounts.All(r.Context(), s.App.DB)
 	p := staffPage{People: people, Roles: site.Roles(), Form: site.NewForm(), Fault: refused.Words()}
 	return site.Response{Page: "staff.html", Data: &p, Refused: refused}, err
 }
@@ -57,12 +58,12 @@ func (s pages) editStaff(r *http.Request) (site.Response, error) {
 }
 
 func (s pages) saveAccount(r *http.Request, name string) error {
-	account := store.Staff{Name: name, Role: r.PostFormValue("role")}
-	people, err := s.App.DB.Staff(r.Context())
+	account := accounts.Staff{Name: name, Role: r.PostFormValue("role")}
+	people, err := accounts.All(r.Context(), s.App.DB)
 	if err != nil {
 		return err
 	}
-	known := slices.ContainsFunc(people, func(p store.Staff) bool { return strings.EqualFold(p.Name, name) })
+	known := slices.ContainsFunc(people, func(p accounts.Staff) bool { return strings.EqualFold(p.Name, name) })
 	password := r.PostFormValue("password")
 	switch {
 	case name == "":

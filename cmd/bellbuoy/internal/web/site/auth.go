@@ -14,6 +14,7 @@ import (
 
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 )
 
 const (
@@ -66,7 +67,7 @@ func keptOf(sent url.Values, prefix string) []keptField {
 }
 
 func (s *Site) signInForm(r *http.Request) (Response, error) {
-	staff, err := s.App.DB.Staff(r.Context())
+	staff, err := accounts.All(r.Context(), s.App.DB)
 	return Response{Page: "sign-in.html", Data: signInPage{To: OwnPath(r.FormValue("to")), None: len(staff) == 0}}, err
 }
 
@@ -77,7 +78,7 @@ func (s *Site) signIn(r *http.Request) (Response, error) {
 	again := func(code int, wait time.Duration, fault string) (Response, error) {
 		return Response{Page: "sign-in.html", Code: code, wait: wait, Data: signInPage{Name: name, To: to, Fault: fault, Kept: keptOf(r.PostForm, keptPrefix)}}, nil
 	}
-	who, err := s.App.DB.StaffByName(r.Context(), name)
+	who, err := accounts.ByName(r.Context(), s.App.DB, name)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return Response{}, err
 	}
@@ -145,7 +146,7 @@ func (s *Site) signedIn(w http.ResponseWriter, r *http.Request, page Access) (St
 		return Staff{}, false
 	}
 	now := s.Now()
-	who, until, err := s.App.DB.Session(r.Context(), now, c.Value)
+	who, until, err := accounts.Session(r.Context(), s.App.DB, now, c.Value)
 	if err != nil {
 		if !errors.Is(err, store.ErrNotFound) && !errors.Is(err, context.Canceled) {
 			s.Log.ErrorContext(r.Context(), "session", "error", err)

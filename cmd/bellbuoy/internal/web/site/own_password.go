@@ -6,7 +6,7 @@ import (
 	"net/http"
 	"strings"
 
-	"bellbuoy/store"
+	"bellbuoy/store/accounts"
 )
 
 // Roles are what an account may be, from the least to the most.
@@ -25,7 +25,7 @@ func (s *Site) passwordAgain(r *http.Request, refused Refusals) (Response, error
 // changePassword takes a new password from somebody who knows the old one. Wrong
 // ones count as they do at the sign-in.
 func (s *Site) changePassword(r *http.Request) (Response, error) {
-	who, err := s.App.DB.StaffByName(r.Context(), Actor(r))
+	who, err := accounts.ByName(r.Context(), s.App.DB, Actor(r))
 	if err != nil {
 		return Response{}, err
 	}
@@ -48,7 +48,7 @@ func (s *Site) changePassword(r *http.Request) (Response, error) {
 	if who.Hash, err = HashPassword(r.PostFormValue("new"), cmp.Or(s.PasswordCost, PasswordCost())); err != nil {
 		return s.passwordAgain(r, Refusals{At("new", "New password: "+strings.TrimPrefix(err.Error(), "password: ")+".")})
 	}
-	err = s.App.SaveAccount(r.Context(), s.Now(), who.Name, r.PostFormValue("form"), store.Staff{Name: who.Name, Role: who.Role, Hash: who.Hash})
+	err = s.App.SaveAccount(r.Context(), s.Now(), who.Name, r.PostFormValue("form"), accounts.Staff{Name: who.Name, Role: who.Role, Hash: who.Hash})
 	if all, ok := Refused(err); ok {
 		return s.passwordAgain(r, all)
 	}

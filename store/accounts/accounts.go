@@ -1,4 +1,4 @@
-package store
+package accounts
 
 import (
 	"context"
@@ -6,15 +6,16 @@ import (
 	"fmt"
 	"time"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
-// SaveAccount is [DB.SaveStaff] by a form, which counts once; form is as with
-// [DB.RecordWork]. Without a hash somebody who is known keeps their password.
-// [ErrRefused] if nobody would be owner any more.
-func (db *DB) SaveAccount(ctx context.Context, now time.Time, actor, form string, s Staff) error {
+// SaveAccount is [SaveStaff] by a form, which counts once; form is as with
+// [store.DB.RecordWork]. Without a hash somebody who is known keeps their password.
+// [store.ErrRefused] if nobody would be owner any more.
+func SaveAccount(ctx context.Context, db *store.DB, now time.Time, actor, form string, s Staff) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := takeForm(ctx, tx, now, form); err != nil {
+		if err := store.TakeForm(ctx, tx, now, form); err != nil {
 			return err
 		}
 		if s.Hash == "" {
@@ -29,8 +30,8 @@ func (db *DB) SaveAccount(ctx context.Context, now time.Time, actor, form string
 	return kernel.Wrap(err, "save account %q", s.Name)
 }
 
-// RemoveAccount is [DB.RemoveStaff], refused as [DB.SaveAccount] is.
-func (db *DB) RemoveAccount(ctx context.Context, now time.Time, actor, name string) error {
+// RemoveAccount is [RemoveStaff], refused as [SaveAccount] is.
+func RemoveAccount(ctx context.Context, db *store.DB, now time.Time, actor, name string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		return keepOwner(ctx, tx, func() error { return removeStaff(ctx, tx, now, actor, name) })
 	})
@@ -50,7 +51,7 @@ func keepOwner(ctx context.Context, q kernel.Querier, change func() error) error
 	}
 	has, err := kernel.Exists(ctx, q, owners)
 	if err == nil && had && !has {
-		err = fmt.Errorf("nobody would be owner any more; make somebody else owner first: %w", ErrRefused)
+		err = fmt.Errorf("nobody would be owner any more; make somebody else owner first: %w", store.ErrRefused)
 	}
 	return err
 }

@@ -1,4 +1,4 @@
-package store
+package accounts
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"bellbuoy/store"
 	"bellbuoy/store/internal/kernel"
 )
 
@@ -32,7 +33,7 @@ func readStaff(c *kernel.Row) Staff {
 
 // SaveStaff adds somebody or gives them a new role or password. Their sessions
 // end: whoever was signed in under the old ones must sign in again.
-func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staff) error {
+func SaveStaff(ctx context.Context, db *store.DB, now time.Time, actor string, s Staff) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error { return saveStaff(ctx, tx, now, actor, s) })
 	return kernel.Wrap(err, "save staff %q", s.Name)
 }
@@ -40,7 +41,7 @@ func (db *DB) SaveStaff(ctx context.Context, now time.Time, actor string, s Staf
 func saveStaff(ctx context.Context, tx *sql.Tx, now time.Time, actor string, s Staff) error {
 	s.Name = strings.TrimSpace(s.Name)
 	if s.Name == "" || s.Hash == "" {
-		return fmt.Errorf("it needs a name and a password: %w", ErrRefused)
+		return fmt.Errorf("it needs a name and a password: %w", store.ErrRefused)
 	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO staff (name, role, hash, since) VALUES (?, ?, ?, ?)
 		ON CONFLICT (name) DO UPDATE SET role = excluded.role, hash = excluded.hash`, s.Name, s.Role, s.Hash, now.Unix())
@@ -57,8 +58,8 @@ func saveStaff(ctx context.Context, tx *sql.Tx, now time.Time, actor string, s S
 }
 
 // Unlock forgives the wrong passwords under a name: the daemon, which counts
-// them, sees it at the next attempt. [ErrNotFound] if nobody has that name.
-func (db *DB) Unlock(ctx context.Context, now time.Time, actor, name string) error {
+// them, sees it at the next attempt. [store.ErrNotFound] if nobody has that name.
+func Unlock(ctx context.Context, db *store.DB, now time.Time, actor, name string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := unlock(ctx, tx, now, name); err != nil {
 			return err
@@ -73,14 +74,14 @@ func unlock(ctx context.Context, tx *sql.Tx, now time.Time, name string) error {
 	r, err := tx.ExecContext(ctx, "UPDATE staff SET unlocked = max(coalesce(unlocked, 0) + 1, ?) WHERE name = ?", now.Unix(), strings.TrimSpace(name))
 	n, err := kernel.Affected(r, err)
 	if err == nil && n == 0 {
-		err = ErrNotFound
+		err = store.ErrNotFound
 	}
 	return err
 }
 
 // RemoveStaff takes somebody off the list and ends their sessions;
-// [ErrNotFound] if nobody has that name.
-func (db *DB) RemoveStaff(ctx context.Context, now time.Time, actor, name string) error {
+// [store.ErrNotFound] if nobody has that name.
+func RemoveStaff(ctx context.Context, db *store.DB, now time.Time, actor, name string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error { return removeStaff(ctx, tx, now, actor, name) })
 	return kernel.Wrap(err, "remove staff %q", name)
 }
@@ -94,13 +95,13 @@ func removeStaff(ctx context.Context, tx *sql.Tx, now time.Time, actor, name str
 }
 
 // Staff returns everybody who may sign in, in order of name.
-func (db *Reader) Staff(ctx context.Context) ([]Staff, error) {
+func All(ctx context.Context, db *store.Reader) ([]Staff, error) {
 	all, err := kernel.Collect(ctx, db.Read, readStaff, "SELECT "+staffColumns+" FROM staff ORDER BY name")
 	return all, kernel.Wrap(err, "list the staff")
 }
 
-// StaffByName returns one; [ErrNotFound] if nobody has that name.
-func (db *Reader) StaffByName(ctx context.Context, name string) (Staff, error) {
+// StaffByName returns one; [store.ErrNotFound] if nobody has that name.
+func ByName(ctx context.Context, db *store.Reader, name string) (Staff, error) {
 	s, err := kernel.One(ctx, db.Read, readStaff, "SELECT "+staffColumns+" FROM staff WHERE name = ?", strings.TrimSpace(name))
 	if err != nil {
 		return s, fmt.Errorf("staff %q: %w", name, err)
@@ -116,7 +117,7 @@ func sessionHash(token string) []byte {
 
 // BeginSession remembers that somebody signed in; token is what the browser
 // will show until the session ends. Sessions that ended are swept away.
-func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name string, until time.Time) error {
+func BeginSession(ctx context.Context, db *store.DB, now time.Time, token, name string, until time.Time) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE until <= ?", now.Unix()); err != nil {
 			return err
@@ -131,9 +132,9 @@ func (db *DB) BeginSession(ctx context.Context, now time.Time, token, name strin
 	return kernel.Wrap(err, "sign %q in", name)
 }
 
-// Session returns who holds a token and until when; [ErrNotFound] if it is
+// Session returns who holds a token and until when; [store.ErrNotFound] if it is
 // unknown or over.
-func (db *Reader) Session(ctx context.Context, now time.Time, token string) (s Staff, until time.Time, err error) {
+func Session(ctx context.Context, db *store.Reader, now time.Time, token string) (s Staff, until time.Time, err error) {
 	s, err = kernel.One(ctx, db.Read, func(c *kernel.Row) Staff {
 		until = c.Instant(5) // after staffColumns
 		return readStaff(c)
@@ -147,20 +148,20 @@ func (db *Reader) Session(ctx context.Context, now time.Time, token string) (s S
 
 // ExtendSession lets a session last until a later instant. One that ended
 // meanwhile stays ended, which is no error.
-func (db *DB) ExtendSession(ctx context.Context, token string, until time.Time) error {
+func ExtendSession(ctx context.Context, db *store.DB, token string, until time.Time) error {
 	_, err := db.Write.ExecContext(ctx, "UPDATE sessions SET until = max(until, ?) WHERE hash = ?", until.Unix(), sessionHash(token))
 	return kernel.Wrap(err, "extend a session")
 }
 
 // EndSession makes a token useless. An unknown one is no error.
-func (db *DB) EndSession(ctx context.Context, token string) error {
+func EndSession(ctx context.Context, db *store.DB, token string) error {
 	_, err := db.Write.ExecContext(ctx, "DELETE FROM sessions WHERE hash = ?", sessionHash(token))
 	return kernel.Wrap(err, "end a session")
 }
 
 // EndSessions signs somebody out everywhere and returns how many sessions that
 // ended.
-func (db *DB) EndSessions(ctx context.Context, now time.Time, actor, name string) (int, error) {
+func EndSessions(ctx context.Context, db *store.DB, now time.Time, actor, name string) (int, error) {
 	var n int64
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, "DELETE FROM sessions WHERE staff = ?", name)
