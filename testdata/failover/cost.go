@@ -39,7 +39,7 @@ func cost(ctx context.Context, r *round, n int, minutes time.Duration) (err erro
 	if err := a.settle(r.post.addr); err != nil {
 		return err
 	}
-	if err := a.fill(ctx, r.root); err != nil {
+	if err := a.fill(ctx); err != nil {
 		return err
 	}
 	filled, err := os.ReadFile(a.shop("north", "bellbuoy.db"))
@@ -67,8 +67,8 @@ func cost(ctx context.Context, r *round, n int, minutes time.Duration) (err erro
 	before, wrote := r.storage.counts(), written(a)
 	time.Sleep(minutes)
 	after := r.storage.counts()
-	fmt.Printf("%d shops of 30 boats, idle for %v: daemon %d MB resident, litestream %d MB; they wrote %.1f MB to the disk\n",
-		n, minutes, resident(a.daemon.Process.Pid), resident(a.replicate.Process.Pid), float64(written(a)-wrote)/1e6)
+	fmt.Printf("%d shops of %s, idle for %v: daemon %d MB resident, litestream %d MB; they wrote %.1f MB to the disk\n",
+		n, files, minutes, resident(a.daemon.Process.Pid), resident(a.replicate.Process.Pid), float64(written(a)-wrote)/1e6)
 	total := map[string]int{}
 	for k, v := range after {
 		method, of, _ := strings.Cut(k, " ")

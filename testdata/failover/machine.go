@@ -125,22 +125,22 @@ func (m *machine) run(ctx context.Context, shop, in string, args ...string) erro
 }
 
 // fill puts the invented shop into each of a machine's.
-func (m *machine) fill(ctx context.Context, root string) error {
-	files := filepath.Join(m.dir, "files")
-	if err := os.MkdirAll(files, 0o700); err != nil {
+func (m *machine) fill(ctx context.Context) error {
+	today := filepath.Join(m.dir, "files")
+	if err := os.MkdirAll(today, 0o700); err != nil {
 		return err
 	}
 	for _, name := range []string{"customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv"} {
-		text, err := os.ReadFile(filepath.Join(root, "testdata", "shop", name))
+		text, err := os.ReadFile(filepath.Join(files, name))
 		if err != nil {
 			return err
 		}
-		if err := os.WriteFile(filepath.Join(files, name), []byte(move(string(text))), 0o600); err != nil {
+		if err := os.WriteFile(filepath.Join(today, name), []byte(move(string(text))), 0o600); err != nil {
 			return err
 		}
 	}
 	for _, s := range shops {
-		if err := m.run(ctx, s, "", "import", files); err != nil {
+		if err := m.run(ctx, s, "", "import", today); err != nil {
 			return err
 		}
 		if err := m.run(ctx, s, password+"\n", "staff", "add", "Inge", "--role", "desk"); err != nil {

@@ -29,11 +29,15 @@ import (
 // shops are the folders of a machine and the first part of their host names.
 var shops = []string{"north", "south", "east"}
 
+// files is the folder that they are filled from.
+var files string
+
 func main() {
 	rounds := flag.Int("rounds", 10, "of each kind")
 	atOnce := flag.Int("parallel", 2, "rounds at a time; most of each is waiting")
 	kinds := flag.String("kinds", "crash,split", "crash: kill -9 and no disk; split: SIGSTOP, no storage, SIGCONT")
 	idle := flag.Int("idle", 0, "instead, measure what so many shops cost that nobody uses")
+	flag.StringVar(&files, "files", "../shop", "folder with the five files of the shop that each one is")
 	keep := flag.String("keep", "", "folder to leave everything in")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
@@ -58,6 +62,9 @@ func drill(ctx context.Context, rounds, atOnce int, kinds []string, keep string,
 	if err != nil {
 		return err
 	}
+	if files, err = filepath.Abs(files); err != nil {
+		return err
+	}
 	t := tools{filepath.Join(dir, "bellbuoy"), filepath.Join(dir, "litestream")}
 	for _, b := range [][]string{{"build", "-C", root, "-o", t.bellbuoy, "./cmd/bellbuoy"}, {"build", "-o", t.litestream, "github.com/benbjohnson/litestream/cmd/litestream"}} {
 		if out, err := exec.CommandContext(ctx, "go", b...).CombinedOutput(); err != nil {
@@ -65,12 +72,12 @@ func drill(ctx context.Context, rounds, atOnce int, kinds []string, keep string,
 		}
 	}
 	if idle > 0 {
-		return cost(ctx, &round{dir: filepath.Join(dir, "idle"), root: root, tools: t}, idle, 10*time.Minute)
+		return cost(ctx, &round{dir: filepath.Join(dir, "idle"), tools: t}, idle, 10*time.Minute)
 	}
 	var all []*round
 	for _, k := range kinds {
 		for i := range rounds {
-			all = append(all, &round{kind: k, n: i + 1, dir: filepath.Join(dir, fmt.Sprint(k, i+1)), root: root, tools: t})
+			all = append(all, &round{kind: k, n: i + 1, dir: filepath.Join(dir, fmt.Sprint(k, i+1)), tools: t})
 		}
 	}
 	fmt.Println(head)
@@ -105,10 +112,10 @@ func drill(ctx context.Context, rounds, atOnce int, kinds []string, keep string,
 
 // round is one failure and what it cost.
 type round struct {
-	kind      string
-	n         int
-	dir, root string
-	tools     tools
+	kind  string
+	n     int
+	dir   string
+	tools tools
 
 	storage *storage
 	post    *post
@@ -207,7 +214,7 @@ func (r *round) begin(ctx context.Context) (err error) {
 			return err
 		}
 	}
-	if err := r.a.fill(ctx, r.root); err != nil {
+	if err := r.a.fill(ctx); err != nil {
 		return err
 	}
 	if err := r.a.copyOn(); err != nil {
