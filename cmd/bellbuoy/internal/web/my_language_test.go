@@ -28,3 +28,28 @@ func TestACustomerReadsAnotherLanguage(t *testing.T) {
 	s.post(my+"/answer?lang=fr", nil).code(http.StatusBadRequest).says("Un problème est survenu").holds(`<html lang="fr">`)
 	s.get(my + "?lang=tlh").code(http.StatusOK).says("Hello").holds(`<html lang="en">`).silent("Français")
 }
+
+// TestACustomerChoosesTheirLanguage: who reads French on their page can have us write to
+// them in French; in a shop where nobody reads another language the form does not ask.
+func TestACustomerChoosesTheirLanguage(t *testing.T) {
+	s := newTestShop(t)
+	my := s.my("W1")
+	s.get(my).silent("We write to you in")
+	page := s.get(my + "?lang=fr").says("Nous vous écrivons en")
+	form := formTo(t, page, my+"/contact?lang=fr")
+	if got := form.Get("language"); got != "en" {
+		t.Errorf("the form says that we write in %q", got)
+	}
+	form.Set("language", "fr")
+	s.get(s.post(my+"/contact?lang=fr", form).code(http.StatusSeeOther).to()).holds(`<html lang="fr">`)
+	if c, err := s.house.DB.Customer(t.Context(), "W1"); err != nil || c.Language != "fr" {
+		t.Errorf("on file: %q, %v", c.Language, err)
+	}
+	s.get(my).code(http.StatusOK).holds(`<html lang="fr">`).says("Bonjour Maren Jørstad")
+	form = formTo(t, s.get(my), my+"/contact")
+	form.Set("language", "xx")
+	s.post(my+"/contact", form).code(http.StatusSeeOther)
+	form = formTo(t, s.get(my), my+"/contact")
+	form.Set("language", "en")
+	s.get(s.post(my+"/contact", form).code(http.StatusSeeOther).to()).says("Hello Maren Jørstad")
+}

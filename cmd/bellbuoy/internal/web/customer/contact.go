@@ -3,15 +3,17 @@ package customer
 import (
 	"errors"
 	"net/http"
+	"slices"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/notify"
+	"bellbuoy/schedule/texts"
 	"bellbuoy/schedule/words"
 	"bellbuoy/store"
 )
 
 // changeContact changes the email address and the number at which the customer is
-// reached. The desk sees both in the change history.
+// reached, and the language in which. The desk sees both in the change history.
 func (s pages) changeContact(r *http.Request, g guest) (site.Response, error) {
 	c := g.Customer
 	c.Email, c.Phone = words.OneLine(r.PostFormValue("email")), words.OneLine(r.PostFormValue("phone"))
@@ -24,6 +26,9 @@ func (s pages) changeContact(r *http.Request, g guest) (site.Response, error) {
 	}
 	if c.Email == "" && c.Phone == "" {
 		return s.refuseMy(r, g, site.At("email", s.Say("page_wrong.neither")))
+	}
+	if language := r.PostFormValue("language"); language != g.Language && slices.Contains(texts.Languages(), language) {
+		c.Language = language
 	}
 	if r.PostFormValue("seen") != site.Seen(g.Customer) {
 		return s.refuseMy(r, g, site.At("email", s.Say("page_wrong.changed")))

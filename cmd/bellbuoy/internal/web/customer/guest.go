@@ -22,6 +22,10 @@ type guest struct {
 	Lang     string // the language of this view, if it is not the customer's own
 	Phone    string // the shop's, "" if it names none
 	Address  string // the shop's
+	// Languages are those that the customer may be written to in, nil where nobody
+	// reads another than the shop's.
+	Languages []site.Other
+	Language  string // the one in which they are written to now
 }
 
 // At is an address below theirs, in the language of this view.
@@ -56,7 +60,8 @@ func (s pages) guests(h guestHandler) site.Handler {
 		}
 		a, err := h(s, r, guest{
 			Customer: customer, Base: "/my/" + r.PathValue("token"), Lang: lang,
-			Phone: s.App.Config.Shop.Phone, Address: s.App.Config.Shop.Address,
+			Phone: s.App.Config.Shop.Phone, Address: s.App.Config.Shop.Address, Languages: s.languages(customer, lang),
+			Language: s.App.Language(&customer),
 		})
 		return s.spoken(r, customer, a, lang), err
 	}
@@ -81,23 +86,35 @@ func (s pages) spoken(r *http.Request, c schedule.Customer, a site.Response, lan
 		a.To = inLanguage(a.To, lang)
 		return a
 	}
-	own := s.App.Language(&c)
-	if r.Method != http.MethodGet || own == words.English && lang == "" && s.App.Config.Shop.Country != "CA" {
-		return a // nobody there reads another
+	if r.Method != http.MethodGet {
+		return a
 	}
-	for _, language := range texts.Languages() {
-		if language == s.Language() {
+	for _, other := range s.languages(c, lang) {
+		if other.Tag == s.Language() {
 			continue
 		}
 		query := r.URL.Query()
-		query.Set("lang", language)
-		if language == own {
+		query.Set("lang", other.Tag)
+		if other.Tag == s.App.Language(&c) {
 			query.Del("lang")
 		}
 		u := url.URL{Path: r.URL.Path, RawQuery: query.Encode()}
-		a.Languages = append(a.Languages, site.Other{Tag: language, Name: words.UpperFirst(s.In(language).Say("language.own")), URL: u.String()})
+		other.URL = u.String()
+		a.Languages = append(a.Languages, other)
 	}
 	return a
+}
+
+// languages are those that a customer may choose from, none where nobody reads another
+// than English. lang is the one that the address asks for.
+func (s pages) languages(c schedule.Customer, lang string) (all []site.Other) {
+	if s.App.Language(&c) == words.English && lang == "" && s.App.Config.Shop.Country != "CA" {
+		return nil
+	}
+	for _, language := range texts.Languages() {
+		all = append(all, site.Other{Tag: language, Name: words.UpperFirst(s.In(language).Say("language.own"))})
+	}
+	return all
 }
 
 // holder finds the customer whom an address belongs to: 404 for an address that
