@@ -84,6 +84,7 @@ type Notice struct {
 	Left     []string            // for a summary: the jobs that were not done this time
 	Boats    []schedule.BoatView // for a welcome, a summary and their like: the plan that follows
 	Corrects Told                // for a correction: what told of the mistake
+	From     Sister              // for a welcome: the shop that passed the boat on, none for a sale
 	Subjects []string            // rising; what the steps were taken about
 	Key      string              // customer|subjects|step: the outbox takes each key once
 	At       time.Time           // the instant of the decision, the mail's Date

@@ -128,6 +128,20 @@ func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Tim
 	return n, true
 }
 
+// Sister is the shop that a boat came from, with its owner's consent.
+type Sister struct {
+	Shop   string
+	Booked []civil.Day // the days that were booked there and are no longer
+}
+
+// Received returns the email of the shop that took a boat over from a sister shop, once
+// for a transfer: also to one who wants no reminders.
+func Received(r schedule.Recipient, boatID, transfer string, from Sister, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	n, ok := planNotice(r, boatID, schedule.StepWelcome, boatID+".transfer."+transfer, nil, cfg, now)
+	n.From = from
+	return n, ok
+}
+
 // Summary returns the mail after a visit that ended on a day: what was done, what
 // was not done this time, and what comes next. What is left of the visit itself
 // is no visit to come.

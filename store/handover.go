@@ -40,23 +40,28 @@ const (
 // there are any and it does not. Of a boat that left our care they are given up.
 func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover) (string, error) {
 	var to string
-	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		b, err := tables.Boat(ctx, tx, h.BoatID)
-		if err != nil {
-			return err
-		}
-		if to, err = handTo(ctx, tx, now, actor, &h); err != nil {
-			return err
-		}
-		if h.Gone {
-			b.Gone, h.Booked = h.Day, GiveUpBooked
-			if err := SaveBoat(ctx, tx, now, actor, b); err != nil {
-				return err
-			}
-		}
-		return passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: h.BoatID, CustomerID: to, From: h.Day}, h.Booked)
+	err := db.Tx(ctx, func(tx *sql.Tx) (err error) {
+		to, err = handOver(ctx, tx, now, actor, h)
+		return err
 	})
 	return to, kernel.Wrap(err, "hand over boat %q", h.BoatID)
+}
+
+func handOver(ctx context.Context, tx kernel.Querier, now time.Time, actor string, h Handover) (to string, err error) {
+	b, err := tables.Boat(ctx, tx, h.BoatID)
+	if err != nil {
+		return "", err
+	}
+	if to, err = handTo(ctx, tx, now, actor, &h); err != nil {
+		return "", err
+	}
+	if h.Gone {
+		b.Gone, h.Booked = h.Day, GiveUpBooked
+		if err := SaveBoat(ctx, tx, now, actor, b); err != nil {
+			return "", err
+		}
+	}
+	return to, passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: h.BoatID, CustomerID: to, From: h.Day}, h.Booked)
 }
 
 // handTo returns the id of who gets the boat.

@@ -18,6 +18,9 @@ import (
 // The store puts the real id in its place wherever the sale names it.
 const NewID = "new-"
 
+// NewHull stands in, in what an [Arrival] brings, for the hull, whose id is the boat's.
+const NewHull = NewID + "hull"
+
 // Sale is a boat going to its buyer, with everything that starts its clocks:
 // what it is made of, the work done before, and what the meters show.
 type Sale struct {
@@ -29,6 +32,9 @@ type Sale struct {
 	Components []schedule.Component
 	Work       Work   // its boat and new components are named by the store
 	Booked     string // what becomes of days booked for a boat in stock: as [Handover.Booked]
+	// Arrival is what comes with a boat from a sister shop, which is taken once, and
+	// not by Form; nil for any other sale.
+	Arrival *Arrival
 }
 
 // Sold is what a sale made.
@@ -44,7 +50,11 @@ type Sold struct {
 func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (Sold, error) {
 	var sold Sold
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
-		if err := TakeForm(ctx, tx, now, s.Form); err != nil {
+		if s.Arrival != nil {
+			if before, err := arrived(ctx, tx, s.Arrival, &sold); err != nil || before {
+				return err
+			}
+		} else if err := TakeForm(ctx, tx, now, s.Form); err != nil {
 			return err
 		}
 		var err error
@@ -57,8 +67,16 @@ func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (So
 		if sold.Components, err = saveParts(ctx, tx, now, actor, sold.BoatID, s.Components); err != nil {
 			return err
 		}
+		if s.Arrival != nil {
+			sold.Components[NewHull] = sold.BoatID
+		}
 		if err := writeSoldWork(ctx, tx, now, actor, sold, s.Work); err != nil {
 			return err
+		}
+		if s.Arrival != nil {
+			if err := s.Arrival.write(ctx, tx, now, actor, sold, s.Buyer.Email); err != nil {
+				return err
+			}
 		}
 		return passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: sold.BoatID, CustomerID: sold.CustomerID, From: s.Day}, s.Booked)
 	})
@@ -160,28 +178,30 @@ func nextPartID(ctx context.Context, q kernel.Querier, boatID, kind string) (str
 	}
 }
 
+// real is the id of a component that a sale names by its stand-in or its id.
+func (s *Sold) real(id string) string {
+	if r, ok := s.Components[id]; ok {
+		return r
+	}
+	return id
+}
+
 // writeSoldWork writes down the work before the sale under the real ids.
 func writeSoldWork(ctx context.Context, tx kernel.Querier, now time.Time, actor string, sold Sold, w Work) error {
-	real := func(id string) string {
-		if r, ok := sold.Components[id]; ok {
-			return r
-		}
-		return id
-	}
 	for _, r := range w.Readings {
-		r.ComponentID = real(r.ComponentID)
+		r.ComponentID = sold.real(r.ComponentID)
 		if err := addReading(ctx, tx, now, actor, r); err != nil {
 			return err
 		}
 	}
 	for _, r := range w.Records {
-		r.BoatID, r.ComponentID = sold.BoatID, real(r.ComponentID)
+		r.BoatID, r.ComponentID = sold.BoatID, sold.real(r.ComponentID)
 		if err := addRecord(ctx, tx, now, actor, &r); err != nil {
 			return err
 		}
 	}
 	for _, m := range w.Measurements {
-		m.BoatID, m.ComponentID = sold.BoatID, real(m.ComponentID)
+		m.BoatID, m.ComponentID = sold.BoatID, sold.real(m.ComponentID)
 		if err := addMeasurement(ctx, tx, now, actor, m); err != nil {
 			return err
 		}

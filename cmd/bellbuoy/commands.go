@@ -18,6 +18,7 @@ var commands = []func(*cli) *cobra.Command{
 	followUpCommand,
 	overrideCommand,
 	bookCommand,
+	transferCommand,
 	weeksCommand,
 	partsCommand,
 	feedCommand,

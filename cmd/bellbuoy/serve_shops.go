@@ -291,20 +291,27 @@ func (s *shops) tickAll(ctx context.Context) {
 					s.log.Error("a tick broke off", "shop", sh.folder, "error", fmt.Sprint(fault))
 				}
 			}()
-			s.takeOverStops(ctx, sh)
+			s.groupTurn(ctx, sh)
 			sh.ticks.once(ctx)
 		})
 	}
 }
 
-// takeOverStops has what was said in a shop's sister shops hold in it, where their
-// group wants that: before anything of its turn is decided or sent.
-func (s *shops) takeOverStops(ctx context.Context, sh *shop) {
+// groupTurn does what a shop owes its group, before anything of its own turn is decided
+// or sent: boats go on that are on their way to a sister shop, and what was said in
+// sister shops about emails holds here too, where the group wants that.
+func (s *shops) groupTurn(ctx context.Context, sh *shop) {
 	g := s.groupOf(sh.folder)
-	if g == nil || !g.ShareStops {
+	if g == nil {
 		return
 	}
 	h := sh.shop()
+	if err := g.Resume(ctx, s.a.clock(h)(), h); err != nil && ctx.Err() == nil {
+		sh.log.ErrorContext(ctx, "a boat on its way to a sister shop; it is tried again", "error", err)
+	}
+	if !g.ShareStops {
+		return
+	}
 	for _, m := range g.Members() {
 		if m.App == nil || m.Folder == sh.folder {
 			continue

@@ -139,6 +139,17 @@ func (w *composer) intro() []string {
 		}
 		return append(all, w.t.Say("intro.renewal_done"))
 	}
+	if from := &w.n.From; from.Shop != "" {
+		all := []string{w.t.Say("intro.welcome_from", "shop", from.Shop)}
+		var days []string
+		for _, d := range from.Booked {
+			days = append(days, w.day(d))
+		}
+		if len(days) > 0 {
+			all = append(all, w.t.Say("intro.welcome_booked", "shop", from.Shop, "dates", w.t.List(days)))
+		}
+		return all
+	}
 	key, args := w.tone(), []string(nil)
 	switch key {
 	case "first":

@@ -137,6 +137,7 @@ func erasures() []string {
 		"DELETE FROM to_ring WHERE customer_id = :id",
 		"DELETE FROM suppressions WHERE address = :email AND :email <> ''",
 		"DELETE FROM revived WHERE address = :email AND :email <> ''",
+		"UPDATE transfers SET consent_by = '', consent_how = '' WHERE customer_id = :id",
 		"UPDATE answers SET note = '', changed = '{}' WHERE customer_id = :id",
 		"UPDATE calls SET note = '' WHERE customer_id = :id",
 		"UPDATE said AS t SET words = '' WHERE " + then,

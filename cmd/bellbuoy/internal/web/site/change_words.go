@@ -33,7 +33,7 @@ var did = map[string]string{
 	"remove staff": "removed an account", "renew the key of the links": "renewed the key of the links", "revoke the boat feed": "made the boat's calendar address new",
 	"revoke the customer feed": "made the customer's link new", "revoke the desk feed": "made the desk's calendar address new", "reply": "replied", "retire a component": "retired a part", "said it is right": "said that it is right",
 	"save a boat": "changed the boat", "save a component": "changed a part", "save a customer": "changed the customer", "save settings": "changed settings", "save staff": "saved an account",
-	"send an email again": "sent an email again", "sign in": "signed in", "sign out everywhere": "signed out everywhere",
+	"send to a sister shop": "sent to a sister shop", "take over from a sister shop": "took over from a sister shop", "send an email again": "sent an email again", "sign in": "signed in", "sign out everywhere": "signed out everywhere",
 	"switch sending": "switched sending", "take a merge back": "took a merge back", "take back a call": "took a call back", "take over from another machine": "took over from another machine", "take refused addresses for dead": "took refused addresses for dead",
 	"take back that a component is retired": "took back that a part is retired", "take back the change of owner": "took the change of owner back",
 	"tell apart": "noted that two are not duplicates", "tell apart no more": "took back that two are not duplicates", "the day": "on the day", "undo a reply": "took a reply back", "unlock staff": "unlocked an account", "use an address again": "used an address again", "use refused addresses again": "used refused addresses again",
