@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/accounts"
 	"bellbuoy/store/storetest"
@@ -254,10 +255,22 @@ func benchGroup(b *testing.B) (group string, day civil.Day, cookie string) {
 func BenchmarkServeShops(b *testing.B) {
 	patience = time.Hour // hundreds of shops, and whatever else the machine does
 	group, day, cookie := benchGroup(b)
-	alone := &testShop{dir: filepath.Join(group, "shop000"), today: day.String()}
+	var hosts []string
+	settings, err := filepath.Glob(filepath.Join(group, "*", "bellbuoy.toml"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, path := range settings {
+		c, err := config.Load(path)
+		if err != nil {
+			b.Fatal(err)
+		}
+		hosts = append(hosts, c.Host())
+	}
+	alone := &testShop{dir: filepath.Dir(settings[0]), today: day.String()}
 	for b.Loop() {
 		one := alone.serve(b)
-		if code, body := one.of(b, "shop000.example", "/", "Cookie", cookie); code != http.StatusOK {
+		if code, body := one.of(b, hosts[0], "/", "Cookie", cookie); code != http.StatusOK {
 			b.Fatalf("%d %.300s", code, body)
 		}
 		untilQuiet(b, one)
@@ -268,10 +281,10 @@ func BenchmarkServeShops(b *testing.B) {
 		d := serveGroup(b, group, day.String())
 		b.ReportMetric(time.Since(begun).Seconds(), "s-start")
 		var pages []time.Duration
-		for nightDone(b, group, day) < *groupShops {
+		for nightDone(b, group, day) < len(hosts) {
 			for i := range 20 {
 				asked := time.Now()
-				if code, body := d.of(b, fmt.Sprintf("shop%03d.example", (len(pages)+i*7)%*groupShops), "/", "Cookie", cookie); code != http.StatusOK {
+				if code, body := d.of(b, hosts[(len(pages)+i*7)%len(hosts)], "/", "Cookie", cookie); code != http.StatusOK {
 					b.Fatalf("%d %.300s", code, body)
 				}
 				pages = append(pages, time.Since(asked))
