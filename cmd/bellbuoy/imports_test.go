@@ -68,7 +68,7 @@ var rooms = []struct {
 	{"cmd/bellbuoy/internal/web/feeds", []string{"schedule/civil", "notify/link", "notify/feed", "store", "cmd/bellbuoy/internal/app"}, "it answers calendar addresses and knows no page"},
 	{"cmd/bellbuoy/internal/web/site", []string{"schedule", "notify", "store", "cmd/bellbuoy/internal/app", "cmd/bellbuoy/internal/group", "cmd/bellbuoy/internal/config", "cmd/bellbuoy/internal/chart", "cmd/bellbuoy/internal/mailsink", "cmd/bellbuoy/internal/web/feeds"}, "the frame knows no wing"},
 	{"cmd/bellbuoy/internal/web/week", wing, "a wing knows no other"},
-	{"cmd/bellbuoy/internal/web/boat", wing, "a wing knows no other"},
+	{"cmd/bellbuoy/internal/web/boat", append(wing, "cmd/bellbuoy/internal/group"), "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/people", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/office", wing, "a wing knows no other"},
 	{"cmd/bellbuoy/internal/web/customer", wing, "a wing knows no other"},

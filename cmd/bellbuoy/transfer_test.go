@@ -1,6 +1,7 @@
 package main
 
 import (
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -160,6 +161,34 @@ func TestTransferRefuses(t *testing.T) {
 	if n := south.count(t, "SELECT count(*) FROM boats") + north.count(t, "SELECT count(*) FROM transfers"); n != 1 {
 		t.Errorf("something was written: %d", n)
 	}
+}
+
+// TestTransferByPage: the desk sends a boat to a sister shop, and is told what the form
+// lacks.
+func TestTransferByPage(t *testing.T) {
+	folder, north, south, _, _ := sisters(t)
+	if err := os.WriteFile(filepath.Join(folder, "group.toml"), []byte("[[group]]\nname = \"Two Lakes\"\nshops = [\"north\", \"south\"]\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cookie := north.session(t)
+	d := serveGroup(t, folder, north.today)
+	if code, body := d.of(t, "north.example", "/boats/B1/owner", "Cookie", cookie); code != http.StatusOK || !strings.Contains(body, `<option value="south">South Works</option>`) || strings.Contains(body, `<option value="north">`) {
+		t.Errorf("the page does not offer the sister shop: %d", code)
+	}
+	form := "what=sister&sister=south&place=Lindrake+Cove&consent_by=Dana+Whitlock&consent_on=2027-04-07&consent_how="
+	for name, bad := range map[string]string{
+		"no consent": form, "tomorrow": strings.Replace(form, "04-07", "04-09", 1) + "by+phone", "no such place": strings.Replace(form, "Lindrake", "Far", 1) + "by+phone",
+		"no such shop": strings.Replace(form, "south", "west", 1) + "by+phone",
+	} {
+		if code := d.post(t, "north.example", "/boats/B1/owner", bad, cookie); code != http.StatusUnprocessableEntity {
+			t.Errorf("%s: %d", name, code)
+		}
+	}
+	if code := d.post(t, "north.example", "/boats/B1/owner", form+"signed+the+form", cookie); code != http.StatusSeeOther {
+		t.Errorf("the form: %d", code)
+	}
+	d.stop(t)
+	checkTransferred(t, north, south)
 }
 
 // TestTransferKilled kills the command at one moment after another, between the two

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"bellbuoy/cmd/bellbuoy/internal/group"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
@@ -27,6 +28,14 @@ type handsPage struct {
 	Way     []string
 	Booked  []schedule.Booking // from the day on
 	Refused string
+	Sisters []sister // shops of the group that it can go to
+}
+
+// sister is a sister shop that is open.
+type sister struct {
+	group.Member
+	Name   string
+	Places []string
 }
 
 // pastOwner is one time of owning.
@@ -71,8 +80,51 @@ func (s pages) handsPage(r *http.Request) (*handsPage, error) {
 	if p.Booked, err = s.bookedFrom(r, id); err != nil {
 		return nil, err
 	}
+	p.Sisters = s.sisters()
 	p.Claim, err = s.claim(r, id)
 	return p, err
+}
+
+// sisters are the other shops of the group that are open.
+func (s pages) sisters() []sister {
+	if s.Group == nil {
+		return nil
+	}
+	g, folder := s.Group()
+	if g == nil {
+		return nil
+	}
+	var all []sister
+	for _, m := range g.Members() {
+		if m.App != nil && m.Folder != folder {
+			all = append(all, sister{m, m.App.Config.Shop.Name, m.App.Config.PlaceNames()})
+		}
+	}
+	return all
+}
+
+// toSister sends the boat to a sister shop, by the consent that the form has.
+func (s pages) toSister(r *http.Request, p *handsPage) (note string, err error) {
+	i := slices.IndexFunc(p.Sisters, func(x sister) bool { return x.Folder == r.PostFormValue("sister") })
+	if i < 0 {
+		return "", site.At("sister", "Choose the shop that gets the boat.")
+	}
+	t := store.Transfer{BoatID: p.Boat.ID, Day: s.Today(), Place: strings.TrimSpace(r.PostFormValue("place"))}
+	t.Consent = store.Consent{By: strings.TrimSpace(r.PostFormValue("consent_by")), How: strings.TrimSpace(r.PostFormValue("consent_how"))}
+	if !slices.Contains(p.Sisters[i].Places, t.Place) {
+		return "", site.At("place", p.Sisters[i].Name+" has these places: "+strings.Join(p.Sisters[i].Places, ", ")+".")
+	}
+	if t.Consent.On, err = civil.Parse(r.PostFormValue("consent_on")); err != nil || t.Consent.On > s.Today() {
+		return "", site.At("consent_on", "The day is written like "+s.Today().String()+", and not still to come.")
+	}
+	did, err := group.Transfer(r.Context(), s.Now(), site.Actor(r), s.App, p.Sisters[i].App, t)
+	if err != nil {
+		return "", err
+	}
+	if note = "The boat is at " + did.Sister + " now, as boat " + did.BoatID + "."; did.Told {
+		return note + " " + p.Owner.Name + " gets an email from there.", nil
+	}
+	return note + " " + p.Owner.Name + " gets no email: please call.", nil
 }
 
 // bookedFrom is what is booked for a boat from the form's day on, else from
@@ -140,6 +192,14 @@ func (s pages) handOver(r *http.Request) (site.Response, error) {
 			_, err = s.App.StillTheirs(r.Context(), s.Now(), site.Actor(r), p.Boat.ID, p.Claim.ID)
 		}
 		return site.Response{To: page, Note: "The boat stays with its owner, who hears about it again."}, err
+	}
+	if r.PostFormValue("what") == "sister" {
+		note, err := s.toSister(r, p)
+		if why, ok := site.Refused(err); ok {
+			p.Refused = why.Words()
+			return site.Response{Page: "hands.html", Data: p, Refused: why}, nil
+		}
+		return site.Response{To: page, Note: note}, err
 	}
 	o, note, err := s.readHandover(r, p)
 	told, welcomed := false, false
