@@ -98,7 +98,7 @@ func isToldFrom(at time.Time, after civil.Day) func([]civil.Day) bool {
 
 func isTold(days []civil.Day) bool { return len(days) > 2 }
 
-func TestWhoAsksIsRung(t *testing.T) {
+func TestWhoAsksIsCalled(t *testing.T) {
 	zone := time.UTC
 	cfg := notify.DefaultPolicy(zone)
 	now := time.Date(2026, time.May, 4, 10, 0, 0, 0, zone)
@@ -108,11 +108,11 @@ func TestWhoAsksIsRung(t *testing.T) {
 		Boats: []schedule.BoatView{{Boat: schedule.Boat{ID: "B1"}, Visits: []schedule.VisitView{{Visit: schedule.Visit{
 			ID: "B1.lay-up.2026", BoatID: "B1", Day: civil.Of(2026, time.October, 5), Deadline: civil.Of(2026, time.October, 10)}}}}},
 	}
-	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
+	if calls := notify.CallList(r, cfg, now); len(calls) != 0 {
 		t.Fatalf("called without asking: %+v", calls)
 	}
 	r.Answers = []schedule.Answer{asked}
-	calls := notify.PhoneRound(r, cfg, now)
+	calls := notify.CallList(r, cfg, now)
 	if len(calls) != 1 || calls[0].Reason != notify.CallAsked || len(calls[0].Visits) != 1 {
 		t.Fatalf("calls %+v, want one with its visit", calls)
 	}
@@ -120,11 +120,11 @@ func TestWhoAsksIsRung(t *testing.T) {
 		t.Errorf("why %q, want %q", calls[0].Why, want)
 	}
 	r.Answers[0].Note = "After six is best."
-	if why := notify.PhoneRound(r, cfg, now)[0].Why; !strings.HasSuffix(why, ": “After six is best.”") {
+	if why := notify.CallList(r, cfg, now)[0].Why; !strings.HasSuffix(why, ": “After six is best.”") {
 		t.Errorf("why %q, want one full stop", why)
 	}
 	r.Answers[0].Seen = true
-	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 0 {
+	if calls := notify.CallList(r, cfg, now); len(calls) != 0 {
 		t.Errorf("called again: %+v", calls)
 	}
 }

@@ -134,7 +134,7 @@ func TestNobodyIsAskedInForWinterWork(t *testing.T) {
 	if ns := notify.Decide(r, cfg, fixture.At(t, "2026-09-15 10:00")); len(ns) != 0 {
 		t.Errorf("%s", noticeLines(ns))
 	}
-	if calls := notify.PhoneRound(r, cfg, fixture.At(t, "2026-10-20 10:00")); len(calls) != 0 {
+	if calls := notify.CallList(r, cfg, fixture.At(t, "2026-10-20 10:00")); len(calls) != 0 {
 		t.Errorf("%+v", calls)
 	}
 }

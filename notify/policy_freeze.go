@@ -36,17 +36,17 @@ type FreezeWay string
 
 // The ways.
 const (
-	FreezeByMail FreezeWay = "email"
-	FreezeByCall FreezeWay = "call"
-	FreezeHeard  FreezeWay = "heard"  // of this freeze, on that day
-	FreezeEnough FreezeWay = "enough" // has heard of as many this season as one is to
+	FreezeByMail   FreezeWay = "email"
+	FreezeByCall   FreezeWay = "call"
+	FreezeNotified FreezeWay = "heard"  // of this freeze, on that day
+	FreezeEnough   FreezeWay = "enough" // has heard of as many this season as one is to
 )
 
 // FreezeTelling says how a customer hears of a freeze, and why so.
 type FreezeTelling struct {
 	Way FreezeWay
 	Why string    // for [FreezeByCall], in words
-	On  civil.Day // for [FreezeHeard]
+	On  civil.Day // for [FreezeNotified]
 }
 
 // TellOfFreeze says how a customer is to hear of a freeze: by email, whatever the
@@ -59,7 +59,7 @@ func TellOfFreeze(r *schedule.Recipient, a *FreezeAlert, rules FreezeRules) Free
 			continue
 		}
 		if n.Subject == a.Subject {
-			return FreezeTelling{Way: FreezeHeard, On: n.On}
+			return FreezeTelling{Way: FreezeNotified, On: n.On}
 		}
 		if schedule.LayUpSeason(n.On) == season {
 			heard[n.Subject] = true

@@ -38,10 +38,10 @@ func TestHowAnOwnerHearsOfAFreeze(t *testing.T) {
 		"wants nothing":             {func(r *schedule.Recipient) { r.Customer.ContactBy = "none" }, notify.FreezeByCall},
 		"no email at all":           {func(r *schedule.Recipient) { r.NoMail = true }, notify.FreezeByCall},
 		"no reminders":              {func(r *schedule.Recipient) { r.NoReminders = true }, notify.FreezeByCall},
-		"heard of this one":         {func(r *schedule.Recipient) { r.Notified = append(r.Notified, heard("freeze.1", "2026-10-06")) }, notify.FreezeHeard},
+		"heard of this one":         {func(r *schedule.Recipient) { r.Notified = append(r.Notified, heard("freeze.1", "2026-10-06")) }, notify.FreezeNotified},
 		"heard of this one, no email now": {func(r *schedule.Recipient) {
 			r.NoMail, r.Notified = true, append(r.Notified, heard("freeze.1", "2026-10-06"))
-		}, notify.FreezeHeard},
+		}, notify.FreezeNotified},
 		"heard of two": {func(r *schedule.Recipient) {
 			r.Notified = append(r.Notified, heard("freeze.7", "2026-09-20"), heard("freeze.8", "2026-09-28"))
 		}, notify.FreezeByMail},

@@ -63,7 +63,7 @@ func TestALapsedBoatIsNotCalledByItself(t *testing.T) {
 			r, cfg := lapsed(), notify.DefaultPolicy(fixture.Zone(t))
 			c.with(&r)
 			var got notify.CallReason
-			for _, call := range notify.PhoneRound(r, cfg, fixture.At(t, c.at)) {
+			for _, call := range notify.CallList(r, cfg, fixture.At(t, c.at)) {
 				got = call.Reason
 			}
 			if got != c.want {

@@ -147,7 +147,7 @@ func TestWhoRestsIsCalled(t *testing.T) {
 			t.Errorf("%s: %s, want mail %v", c.name, noticeLines(ns), c.mailed)
 		}
 		var reason notify.CallReason
-		if calls := notify.PhoneRound(r, cfg, now); len(calls) > 0 {
+		if calls := notify.CallList(r, cfg, now); len(calls) > 0 {
 			reason = calls[0].Reason
 		}
 		if reason != c.reason {
@@ -207,11 +207,11 @@ func TestOneCallBeforeTheFreeze(t *testing.T) {
 	} {
 		r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 		c.with(&r)
-		if calls := notify.PhoneRound(r, cfg, fixture.At(t, "2026-09-20 10:00")); len(calls) != 0 {
+		if calls := notify.CallList(r, cfg, fixture.At(t, "2026-09-20 10:00")); len(calls) != 0 {
 			t.Errorf("%s: called three weeks before, for %q", c.name, calls[0].Reason)
 		}
 		var got notify.CallReason
-		if calls := notify.PhoneRound(r, cfg, fixture.At(t, "2026-10-05 10:00")); len(calls) > 0 {
+		if calls := notify.CallList(r, cfg, fixture.At(t, "2026-10-05 10:00")); len(calls) > 0 {
 			got = calls[0].Reason
 		}
 		if got != c.want {
@@ -234,7 +234,7 @@ func TestPartsThatMustComeMoveTheLastDay(t *testing.T) {
 	if ns := notify.Decide(r, cfg, now); len(ns) != 0 {
 		t.Errorf("with parts to order: %s, want nothing", noticeLines(ns))
 	}
-	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 1 || calls[0].Reason != notify.CallNoAnswer {
+	if calls := notify.CallList(r, cfg, now); len(calls) != 1 || calls[0].Reason != notify.CallNoAnswer {
 		t.Errorf("called %+v, want once, for no reply", calls)
 	}
 }

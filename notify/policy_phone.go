@@ -35,13 +35,13 @@ type Call struct {
 	Why      string // the reason with its detail, for the desk
 }
 
-// PhoneRound returns the call that the customer is due, none if there is none.
+// CallList returns the call that the customer is due, none if there is none.
 // A customer who asked for it on their page is called at once. One whom mail
 // cannot reach is called once a visit's invitation falls
 // due; one whom it can, when it has said all. Nobody is called who asked not to be
 // told. Who stopped the reminders, and who declined a winterization, is called in
 // the last days before the freeze, when there is still time.
-func PhoneRound(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
+func CallList(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Call {
 	d := newDecision(&r, cfg, now)
 	c := Call{Customer: r.Customer}
 	if asked, ok := d.callRequest(); ok {

@@ -120,7 +120,7 @@ func (l *policyLife) tick(t *rapid.T, day civil.Day, hour int) {
 	}
 }
 
-// draw draws lots as the house does before it asks the policy.
+// draw draws lots as the app does before it asks the policy.
 func (l *policyLife) draw(t *rapid.T, now time.Time) {
 	for _, w := range notify.AssignHoldouts(l.r, l.cfg, now) {
 		for _, b := range l.r.Boats {

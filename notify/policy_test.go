@@ -220,7 +220,7 @@ func TestWarrantyCheck(t *testing.T) {
 	}
 }
 
-func TestPhoneRound(t *testing.T) {
+func TestCallList(t *testing.T) {
 	cfg := notify.DefaultPolicy(fixture.Zone(t))
 	cases := []struct {
 		name, at string
@@ -255,7 +255,7 @@ func TestPhoneRound(t *testing.T) {
 			r := fixture.Recipient(fixture.Boat("B1", "Heron", fixture.LayUp("B1")))
 			c.with(&r)
 			var got []string
-			for _, call := range notify.PhoneRound(r, cfg, fixture.At(t, c.at)) {
+			for _, call := range notify.CallList(r, cfg, fixture.At(t, c.at)) {
 				for _, v := range call.Visits {
 					got = append(got, string(call.Reason)+": "+string(v.Step))
 				}
@@ -345,7 +345,7 @@ func TestNothingWaitsForADayOfAClockThatWasAhead(t *testing.T) {
 		t.Errorf("told %+v, want the first reminder", all)
 	}
 	r.Notified = []schedule.Notified{{Subject: "B1.lay-up.2026", Step: schedule.StepLastCall, On: ahead}}
-	if calls := notify.PhoneRound(r, cfg, now); len(calls) != 1 {
+	if calls := notify.CallList(r, cfg, now); len(calls) != 1 {
 		t.Errorf("%d calls, want one: the last reminder has had no answer", len(calls))
 	}
 }

@@ -134,7 +134,7 @@ func (c *handWorked) facts() *schedule.Facts {
 	if c.Warm {
 		f.Place = schedule.Place{Name: "Palm Basin"}
 	}
-	f.Place.HardFreeze, f.Heard = day(c.Freeze), day(c.Heard)
+	f.Place.HardFreeze, f.LastContact = day(c.Freeze), day(c.Heard)
 	for _, x := range c.Components {
 		k := schedule.Component{ID: x.ID, BoatID: "B1", Kind: x.Kind, InService: day(x.InService), Made: day(x.Made), Expires: day(x.Expires),
 			Attr: schedule.Attr{Propulsion: x.Propulsion, Stroke: x.Stroke, Fuel: x.Fuel, Cooling: x.Cooling}}

@@ -122,7 +122,7 @@ func (b *planning) dueByInterval(it DueItem, c *component, r *rules.Rule, ov Ove
 		b.count(&it, c, it.LastDay, every)
 	case c.InService != 0:
 		first := it
-		first.StartsFrom, first.HasLastHours = "in service", true // the meter started at nought
+		first.StartsFrom, first.HasLastHours = "in service", true // the meter started at zero
 		if r.First != (rules.Interval{}) {
 			b.count(&first, c, c.InService, b.firstInterval(c, r))
 		} else {
@@ -240,7 +240,7 @@ func (b *planning) dueUnknown(it DueItem, r *rules.Rule) {
 
 // settleUnknown gives the items without a history the day of the first season
 // visit that is still to come or overdue, else the next 1 April or 1 October:
-// days that stay put while the plan is made anew each night.
+// days that stay put while the plan is made again each night.
 func (b *planning) settleUnknown() {
 	var next civil.Day
 	for i := range b.plan.Items {

@@ -88,7 +88,7 @@ func (p *Place) keptSince(today civil.Day) civil.Day {
 // reply, booking or reading, and no new owner, for so long. A boat of which nothing
 // at all is on file was just entered.
 func (b *planning) lapsed() bool {
-	seen := max(b.f.Boat.SoldOn, b.f.Heard)
+	seen := max(b.f.Boat.SoldOn, b.f.LastContact)
 	if n := len(b.recs); n > 0 {
 		seen = max(seen, b.recs[n-1].Day)
 	}

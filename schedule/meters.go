@@ -45,7 +45,7 @@ func (b *planning) readMeters() {
 const handover = 60
 
 // ownersReadings drops what an earlier owner ran, whose habits say nothing about
-// the present one's: the readings from before the sale and the nought of the
+// the present one's: the readings from before the sale and the zero of the
 // first day in service. Where nothing was read since, the newest reading before
 // stays: it says where the meter stood.
 func (b *planning) ownersReadings(rs []forecast.Reading, inService civil.Day) ([]forecast.Reading, civil.Day) {

@@ -21,9 +21,9 @@ type Facts struct {
 	FollowUps []FollowUp
 	Overrides []Override
 	Bookings  []Booking
-	// Heard is the newest day on which the present owner got the boat or replied
+	// LastContact is the newest day on which the present owner got the boat or replied
 	// about it, none if neither is known.
-	Heard civil.Day
+	LastContact civil.Day
 	// Prior are the visits of the plan before, so that a visit keeps its ID
 	// when its items change.
 	Prior []Visit

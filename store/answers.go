@@ -38,13 +38,13 @@ type MailChoice struct {
 // AnswerEffect is what an answer changed: for the desk to read, and so that it can
 // be taken back and nobody takes back what the shop did since.
 type AnswerEffect struct {
-	Was      *schedule.Booking  `json:"was,omitempty"`
-	Is       *schedule.Booking  `json:"is,omitempty"`
-	Records  []schedule.Record  `json:"records,omitempty"`
-	Readings []schedule.Reading `json:"readings,omitempty"`
-	MailsWas *MailChoice        `json:"mails_was,omitempty"`
-	MailsAre *MailChoice        `json:"mails_are,omitempty"`
-	Said     int64              `json:"said,omitempty"` // row of the words for the technician
+	Was       *schedule.Booking  `json:"was,omitempty"`
+	Is        *schedule.Booking  `json:"is,omitempty"`
+	Records   []schedule.Record  `json:"records,omitempty"`
+	Readings  []schedule.Reading `json:"readings,omitempty"`
+	MailsWas  *MailChoice        `json:"mails_was,omitempty"`
+	MailsAre  *MailChoice        `json:"mails_are,omitempty"`
+	VisitNote int64              `json:"said,omitempty"` // row of the words for the technician
 	// Against is a booking that the answer speaks against: the desk decides.
 	Against *schedule.Booking `json:"against,omitempty"`
 }
@@ -60,7 +60,7 @@ func (db *DB) SaveAnswer(ctx context.Context, now time.Time, actor string, n New
 		saved, err = saveAnswer(ctx, tx, now, actor, &n)
 		return err
 	})
-	if errors.Is(err, errSaidBefore) {
+	if errors.Is(err, errRepliedBefore) {
 		err = nil
 	}
 	return saved, kernel.Wrap(err, "answer %q of customer %q", n.Kind, n.CustomerID)
@@ -72,7 +72,7 @@ func (db *DB) SaveAnswers(ctx context.Context, now time.Time, actor string, all 
 	err := db.Tx(ctx, func(tx *sql.Tx) (err error) {
 		for i := range all {
 			saved[i], err = saveAnswer(ctx, tx, now, actor, &all[i])
-			if err != nil && !errors.Is(err, errSaidBefore) {
+			if err != nil && !errors.Is(err, errRepliedBefore) {
 				return fmt.Errorf("visit %q: %w", all[i].VisitID, err)
 			}
 		}
@@ -81,7 +81,7 @@ func (db *DB) SaveAnswers(ctx context.Context, now time.Time, actor string, all 
 	return saved, kernel.Wrap(err, "%d answers at once", len(all))
 }
 
-// saveAnswer returns errSaidBefore, with the answer on file, for one that changes
+// saveAnswer returns errRepliedBefore, with the answer on file, for one that changes
 // nothing.
 func saveAnswer(ctx context.Context, tx *sql.Tx, now time.Time, actor string, n *NewAnswer) (schedule.Answer, error) {
 	none := schedule.Answer{}
@@ -103,7 +103,7 @@ func saveAnswer(ctx context.Context, tx *sql.Tx, now time.Time, actor string, n 
 	}
 	if effect.none(n.Kind) {
 		if saved, err := newestAnswer(ctx, tx, n); err != nil || saved.ID != 0 {
-			return saved, cmp.Or(err, errSaidBefore)
+			return saved, cmp.Or(err, errRepliedBefore)
 		}
 	}
 	return insertAnswer(ctx, tx, now, actor, n, effect)
@@ -157,8 +157,8 @@ func checkAnswerKind(n *NewAnswer) error {
 	return nil
 }
 
-// errSaidBefore rolls back what an answer did over that changed nothing.
-var errSaidBefore = errors.New("said before")
+// errRepliedBefore rolls back what an answer did over that changed nothing.
+var errRepliedBefore = errors.New("said before")
 
 // none reports whether an answer of a kind that changes facts changed none.
 func (e *AnswerEffect) none(kind schedule.AnswerKind) bool {
@@ -209,7 +209,7 @@ func sameAnswer(ctx context.Context, q kernel.Querier, n *NewAnswer) (schedule.A
 	return schedule.Answer{}, nil
 }
 
-// replan has a boat planned anew whose owner replied: a visit that he declined keeps
+// replan has a boat planned again whose owner replied: a visit that he declined keeps
 // no hours, and a boat that he speaks of has not lapsed.
 func replan(ctx context.Context, tx kernel.Querier, a *schedule.Answer) error {
 	if a.BoatID == "" {

@@ -28,7 +28,7 @@ func applyAnswer(ctx context.Context, tx kernel.Querier, now time.Time, actor st
 		if e.Is, err = bookingOrNone(ctx, tx, n.VisitID); err != nil {
 			return e, err
 		}
-		e.Said, err = say(ctx, tx, now, actor, n)
+		e.VisitNote, err = say(ctx, tx, now, actor, n)
 	case schedule.AnswerCancel:
 		e.Was, err = callOff(ctx, tx, now, actor, n.VisitID)
 		if err == nil && e.Was == nil {

@@ -337,18 +337,18 @@ func TestACallIsAnAnswer(t *testing.T) {
 }
 
 // TestAReplyIsHeard: a reply about a boat is a sign of its owner, for one boat and for
-// the whole fleet, until it is taken back; and each has the boat planned anew.
-func TestAReplyIsHeard(t *testing.T) {
+// the whole fleet, until it is taken back; and each has the boat planned again.
+func TestAReplyIsTaken(t *testing.T) {
 	db := answering(t)
 	heard := func(want string) {
 		t.Helper()
 		f, err := db.Facts(t.Context(), "B1")
-		if err != nil || f.Heard != day(t, want) {
-			t.Errorf("heard on %s, %v, want %s", f.Heard, err, want)
+		if err != nil || f.LastContact != day(t, want) {
+			t.Errorf("heard on %s, %v, want %s", f.LastContact, err, want)
 		}
 		err = db.EachFacts(t.Context(), nil, func(f *schedule.Facts) error {
-			if f.Boat.ID == "B1" && f.Heard != day(t, want) {
-				t.Errorf("in the fleet heard on %s, want %s", f.Heard, want)
+			if f.Boat.ID == "B1" && f.LastContact != day(t, want) {
+				t.Errorf("in the fleet heard on %s, want %s", f.LastContact, want)
 			}
 			return nil
 		})

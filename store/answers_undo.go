@@ -150,8 +150,8 @@ func undoEffect(ctx context.Context, tx kernel.Querier, now time.Time, actor str
 			return err
 		}
 	}
-	if e.Said != 0 {
-		if _, err := tx.ExecContext(ctx, "DELETE FROM said WHERE id = ?", e.Said); err != nil {
+	if e.VisitNote != 0 {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM said WHERE id = ?", e.VisitNote); err != nil {
 			return err
 		}
 	}

@@ -182,8 +182,8 @@ func (db *Reader) AskedBoats(ctx context.Context, after string, limit int) ([]As
 	return all, kernel.Wrap(err, "list the boats to ask about")
 }
 
-// Said is what a customer said about a visit.
-type Said struct {
+// VisitNote is what a customer said about a visit.
+type VisitNote struct {
 	At      time.Time
 	Actor   string // who wrote it down
 	BoatID  string
@@ -191,8 +191,8 @@ type Said struct {
 	Words   string
 }
 
-// AddSaid writes down what a customer said about a visit.
-func (db *DB) AddSaid(ctx context.Context, now time.Time, s Said) error {
+// AddVisitNote writes down what a customer said about a visit.
+func (db *DB) AddVisitNote(ctx context.Context, now time.Time, s VisitNote) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if s.Words == "" || s.VisitID == "" {
 			return fmt.Errorf("it needs a visit and words: %w", ErrRefused)
@@ -207,10 +207,10 @@ func (db *DB) AddSaid(ctx context.Context, now time.Time, s Said) error {
 	return kernel.Wrap(err, "note on visit %q", s.VisitID)
 }
 
-// SaidAbout returns what the customer said about a visit, in order.
-func (db *Reader) SaidAbout(ctx context.Context, boatID, visitID string) ([]Said, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Said {
-		return Said{At: c.Instant(0), Actor: c.Text(1), BoatID: c.Text(2), VisitID: c.Text(3), Words: c.Text(4)}
+// VisitNotes returns what the customer said about a visit, in order.
+func (db *Reader) VisitNotes(ctx context.Context, boatID, visitID string) ([]VisitNote, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) VisitNote {
+		return VisitNote{At: c.Instant(0), Actor: c.Text(1), BoatID: c.Text(2), VisitID: c.Text(3), Words: c.Text(4)}
 	}, "SELECT at, actor, boat_id, visit_id, words FROM said WHERE boat_id = ? AND visit_id = ? ORDER BY id", boatID, visitID)
 	return all, kernel.Wrap(err, "notes on visit %q", visitID)
 }

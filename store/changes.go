@@ -145,7 +145,7 @@ func checkPart(ctx context.Context, q kernel.Querier, boatID, componentID string
 }
 
 // changedFact finishes the change of a fact: an audit entry, and the boat is to
-// be planned anew.
+// be planned again.
 func changedFact(ctx context.Context, tx kernel.Querier, now time.Time, e kernel.Entry) error {
 	if err := kernel.Audit(ctx, tx, now, e); err != nil {
 		return err

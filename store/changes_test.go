@@ -110,7 +110,7 @@ func TestFollowUpsAndOverridesReachTheFacts(t *testing.T) {
 	}
 }
 
-func TestOwnerChangesHands(t *testing.T) {
+func TestOwnerChanges(t *testing.T) {
 	db := open(t)
 	take(t, db, small())
 	steps := []struct {

@@ -50,12 +50,12 @@ func boatTables() []boatTable {
 		{tables.BookingColumns, "bookings", func(f *schedule.Facts, c *kernel.Row) { f.Bookings = append(f.Bookings, tables.ReadBooking(c)) }},
 		{"boat_id, seq, from_day, to_day", "ownerships", func(f *schedule.Facts, c *kernel.Row) {
 			if c.Null(3) {
-				f.Heard = max(f.Heard, c.Day(2))
+				f.LastContact = max(f.LastContact, c.Day(2))
 			}
 		}},
 		{"boat_id, id, at, undone_at", "answers", func(f *schedule.Facts, c *kernel.Row) {
 			if c.Null(3) {
-				f.Heard = max(f.Heard, civil.FromTime(c.Instant(2))) // a day more or less is no matter
+				f.LastContact = max(f.LastContact, civil.FromTime(c.Instant(2))) // a day more or less is no matter
 			}
 		}},
 		{tables.VisitColumns, "visits", func(f *schedule.Facts, c *kernel.Row) { f.Prior = append(f.Prior, tables.ReadVisit(c)) }},

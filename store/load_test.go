@@ -14,7 +14,7 @@ import (
 )
 
 // TestWeekLoadKeepsUp draws plans, weeks and bookings in any order: the load
-// that the file keeps is always what adding it all up anew would say.
+// that the file keeps is always what adding it all up again would say.
 func TestWeekLoadKeepsUp(t *testing.T) {
 	first := day(t, "2027-04-05").Week()
 	boats := []string{"B1", "B2"}

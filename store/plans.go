@@ -103,7 +103,7 @@ func writePlan(ctx context.Context, q kernel.Querier, now time.Time, n *NewPlan,
 
 // writeItems puts the items of a boat in the place of its earlier ones. A row
 // that says the same stays untouched: after one change most do, and each that is
-// written anew costs a page of the table and one of each index.
+// written again costs a page of the table and one of each index.
 func writeItems(ctx context.Context, q kernel.Querier, boatID string, items []schedule.DueItem) error {
 	all, err := kernel.Collect(ctx, q, tables.ReadItem, "SELECT "+tables.ItemColumns+" FROM due_items WHERE boat_id = ?", boatID)
 	if err != nil {

@@ -42,7 +42,7 @@ func TestThin(t *testing.T) {
 	if again, err := db.Thin(t.Context(), noon.AddDate(0, -13, 0), []string{"remind"}); err != nil || again != (store.Thinned{}) {
 		t.Errorf("again %+v, %v", again, err)
 	}
-	// An event that comes back is written anew, with the next number.
+	// An event that comes back is written again, with the next number.
 	render := func(sequence int, _ time.Time) ([]byte, error) {
 		if sequence != 4 {
 			t.Errorf("it comes back with sequence %d, want 4", sequence)

@@ -181,7 +181,7 @@ func TestHandOverRefusesWhatCannotBe(t *testing.T) {
 
 // TestBookedDayOfABoatThatChangesHands: it is kept or given up as somebody
 // says, and neither without a word.
-func TestBookedDayOfABoatThatChangesHands(t *testing.T) {
+func TestBookedDayOfABoatThatChangesOwner(t *testing.T) {
 	for _, c := range []struct {
 		name         string
 		over         store.Handover

@@ -92,7 +92,7 @@ func TestFactsHoldWhatTheFilesSay(t *testing.T) {
 			{ComponentID: "E1", Day: day(t, "2025-10-04"), Hours: 2360, ReadBy: "shop"},
 			{ComponentID: "E1", Day: day(t, "2026-10-03"), Hours: 2810, ReadBy: "shop"},
 		},
-		Heard: day(t, "2019-05-02"), // the owner got the boat
+		LastContact: day(t, "2019-05-02"), // the owner got the boat
 	}
 	if diff := cmp.Diff(want, f, cmpopts.EquateEmpty(), cmpopts.IgnoreFields(schedule.Record{}, "ID"), anyRecordOrder()); diff != "" {
 		t.Errorf("facts differ (-want +got):\n%s", diff)

@@ -21,7 +21,7 @@ type Week struct {
 
 // SaveWeeks writes down into which weeks visits were fitted; a visit that is no
 // longer planned is passed over. It returns the ids of the boats for which
-// something changed: their feeds must be written anew.
+// something changed: their feeds must be written again.
 func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, err error) {
 	err = db.Tx(ctx, func(tx *sql.Tx) error {
 		boatIDs = nil

@@ -17,7 +17,7 @@ func backupCommand(a *cli) *cobra.Command {
 pages changed (settings.toml beside the database) are in it; the file that --config
 names, and the files that it names, are not.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
 			if err := h.BackUp(c.Context(), args[0]); err != nil {
 				return err
 			}

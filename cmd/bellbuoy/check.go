@@ -30,7 +30,7 @@ write; what neither has is as usual.`,
   bellbuoy check --settings
   bellbuoy check --json`,
 		Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if settings {
 				return a.printSettings(h.Config)
 			}

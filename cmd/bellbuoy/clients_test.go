@@ -86,7 +86,7 @@ func (c *calendarClient) run(t *testing.T, name string, args ...string) string {
 	return string(out)
 }
 
-// shows fetches the calendar anew and returns what the client shows of two
+// shows fetches the calendar again and returns what the client shows of two
 // years, a line an event, in order.
 func (c *calendarClient) shows(t *testing.T) []string {
 	t.Helper()

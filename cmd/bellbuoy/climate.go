@@ -127,9 +127,9 @@ func inFile(path string, faults climate.Faults) error {
 	return errors.Join(all...)
 }
 
-// keepClimate lets the file speak for a place and plans its boats anew.
+// keepClimate lets the file speak for a place and plans its boats again.
 func (a *cli) keepClimate(ctx context.Context, pc *freeze.Climate) error {
-	h, err := a.house(ctx)
+	h, err := a.openApp(ctx)
 	if err != nil {
 		return err
 	}
@@ -167,7 +167,7 @@ func climateShowCommand(a *cli) *cobra.Command {
 		Use:   "show PLACE",
 		Short: "A place's winterization deadline and where it comes from",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			out, err := h.PlaceOutlook(c.Context(), args[0])
 			if err != nil {
@@ -187,7 +187,7 @@ func climateForgetCommand(a *cli) *cobra.Command {
 		Use:   "forget PLACE",
 		Short: "Forget what was loaded for a place",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			if _, err := h.PlaceOutlook(c.Context(), args[0]); err != nil {
 				return err
 			}

@@ -32,7 +32,7 @@ gridpoint JSON or MET Norway's Locationforecast 2.0 (compact).`,
   bellbuoy climate watch "Our lake" --file forecast.json
   bellbuoy climate watch "Our lake" --season`,
 		Args: cobra.MaximumNArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			place := ""
 			if len(args) > 0 {
 				place = args[0]

@@ -32,7 +32,7 @@ func customerShow(a *cli) *cobra.Command {
 and the boats, work and readings of their time as an owner. --json is for handing
 it over; the columns are those of an export.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, _ time.Time, args []string) error {
 			d, err := archive.CollectDossier(c.Context(), h.DB, args[0])
 			if err != nil {
 				return noCustomer(err)
@@ -96,7 +96,7 @@ boats have no owner, and nothing is emailed to them again. The work stays with t
 boat: days, services, hours and money. It cannot be undone, so it asks for
 --sure. Stop the daemon first if the shop is large: the whole file is rewritten.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)

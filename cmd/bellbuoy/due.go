@@ -26,7 +26,7 @@ engine maker's manual, local codes and a licensed technician come first.`,
   bellbuoy due --week 2026-W40
   bellbuoy due --batteries`,
 		Args: cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withPlan(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			week := today.Week()
 			if weekFlag != "" {

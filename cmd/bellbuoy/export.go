@@ -26,7 +26,7 @@ func exportCommand(a *cli) *cobra.Command {
 in it; the key of the calendars' addresses is. Keep the folder like the shop's
 keys: everybody's names and addresses are in it.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			if err := h.Export(c.Context(), args[0], today); err != nil {
 				return err

@@ -25,7 +25,7 @@ func feedCommand(a *cli) *cobra.Command {
 boats of a customer, or of the desk (every visit). --revoke makes the present
 address stop working and prints the next one.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			scope, subject := link.ScopeDesk, ""
 			if args[0] != "desk" {

@@ -21,7 +21,7 @@ estimate from the readings on file. Boat ids are those of boats.csv; "bellbuoy d
 shows some.`,
 		Example: `  bellbuoy hours B00012`,
 		Args:    cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])
 			if errors.Is(err, store.ErrNotFound) {

@@ -64,7 +64,7 @@ func importCommand(a *cli) *cobra.Command {
 			if len(args) == 1 && archive.IsExport(args[0]) {
 				return a.intakeExport(c.Context(), args[0], flags.dry)
 			}
-			h, err := a.house(c.Context())
+			h, err := a.openApp(c.Context())
 			if err != nil {
 				return err
 			}

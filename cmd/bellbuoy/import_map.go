@@ -121,7 +121,7 @@ func (a *cli) toldMapped(report *imports.MappedReport, did *app.Change, flags in
 	return nil
 }
 
-// printPlanned says how many boats a change planned anew.
+// printPlanned says how many boats a change planned again.
 func (a *cli) printPlanned(did *app.Change) {
 	if !a.asJSON {
 		a.printf("%s planned.\n", words.Count(did.Boats, "boat"))

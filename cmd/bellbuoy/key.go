@@ -38,7 +38,7 @@ key over at its next tick.
 need new ones, and calendars that subscribed to the old address end; emails that
 wait still carry the old links.`,
 		Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if atOnce && !renew {
 				return usagef("--at-once goes with --renew")
 			}

@@ -34,7 +34,7 @@ func mailSendCommand(a *cli) *cobra.Command {
 		Use:   "send",
 		Short: "Send now: plan, queue what is due, send what is queued",
 		Args:  cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			st, err := outbox.Sending(c.Context(), h.DB)
 			if err != nil {
 				return err
@@ -86,7 +86,7 @@ type sentJSON struct {
 func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if err := h.SwitchSending(c.Context(), now, actor, on); err != nil {
 				return err
 			}
@@ -103,7 +103,7 @@ func mailReleaseCommand(a *cli) *cobra.Command {
 addresses that sending was paused, say what it was: --dead if they do not exist,
 and nothing more is sent there; --again if it was the server's fault, and their
 emails are queued again.`,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if dead && again {
 				return usagef("mail release: --dead and --again: say one of them")
 			}

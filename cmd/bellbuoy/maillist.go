@@ -34,7 +34,7 @@ func mailListCommand(a *cli) *cobra.Command {
 			if state != "" && !slices.Contains(letterStates, schedule.MessageState(state)) {
 				return usagef("--state %q: want one of %v", state, letterStates)
 			}
-			h, err := a.house(c.Context())
+			h, err := a.openApp(c.Context())
 			if err != nil {
 				return err
 			}
@@ -102,7 +102,7 @@ func mailAgainCommand(a *cli) *cobra.Command {
 		Use:   "again EMAIL",
 		Short: "Send a held, refused or uncertain email after all; never an uncertain reminder",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			id, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {
 				return usagef("mail again: %q is not an email's number; \"bellbuoy mail list\" shows them", args[0])

@@ -21,7 +21,7 @@ func mailPreviewCommand(a *cli) *cobra.Command {
 		Use:   "preview",
 		Short: "What would go out, day by day, if sending were switched on; sends nothing",
 		Args:  cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withPlan(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			today := civil.FromTime(now)
 			first, last := today, today+6
 			if err := dayFlag("--from", from, &first); err != nil {

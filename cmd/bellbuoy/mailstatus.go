@@ -15,7 +15,7 @@ import (
 func mailStatusCommand(a *cli) *cobra.Command {
 	return &cobra.Command{
 		Use: "status", Short: "Whether email goes out, the state of the queue, and what was returned", Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			st, err := outbox.Sending(c.Context(), h.DB)
 			if err != nil {
 				return err

@@ -24,7 +24,7 @@ func partsCommand(a *cli) *cobra.Command {
 quantity are estimates: the engine maker's parts list for the serial number comes first.`,
 		Example: `  bellbuoy parts --weeks 8`,
 		Args:    cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withPlan(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--weeks %d: want 1 to 78", n)
 			}

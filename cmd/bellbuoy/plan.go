@@ -25,7 +25,7 @@ first.`,
 		Example: `  bellbuoy plan B00012
   bellbuoy plan B00012 --today 2027-04-01`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withPlan(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			f, err := h.Facts(c.Context(), args[0])
 			if errors.Is(err, store.ErrNotFound) {

@@ -26,7 +26,7 @@ func reloadCommand(a *cli) *cobra.Command {
 comes of it and prints that. Settings with a fault are not taken, and the daemon
 goes on with the old ones. Works on every system; SIGHUP does the same.`,
 		Args: cobra.NoArgs,
-		RunE: a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
+		RunE: a.withApp(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 			outcome, err := askReload(c.Context(), h, reloadPatience)
 			if err != nil {
 				return err

@@ -46,7 +46,7 @@ second-reminders, visits-done, no-shows, sold, forecast, chances, reminded.
 
 // returns prints the report, or the list that was asked for as CSV.
 func (a *cli) returns(ctx context.Context, q figures.Query, refresh bool) error {
-	h, err := a.house(ctx)
+	h, err := a.openApp(ctx)
 	if err != nil {
 		return err
 	}

@@ -225,10 +225,10 @@ func (a *cli) moment(t time.Time) string {
 	return a.format.Date(civil.FromTime(t)) + ", " + a.format.Clock(t.Hour()*60+t.Minute())
 }
 
-// house opens everything that a command on the shop's data needs. The caller
+// openApp opens everything that a command on the shop's data needs. The caller
 // closes it. A shop without a database is an empty shop only to those commands
 // with which one begins; to any other the settings name the wrong file.
-func (a *cli) house(ctx context.Context) (*app.App, error) {
+func (a *cli) openApp(ctx context.Context) (*app.App, error) {
 	c, err := a.config()
 	if err != nil {
 		return nil, err
@@ -245,11 +245,11 @@ func (a *cli) house(ctx context.Context) (*app.App, error) {
 	return h, nil
 }
 
-// inHouse wraps the work of a command on the shop's data: it opens the house,
-// reads the clock once, does the work and closes the house again.
-func (a *cli) inHouse(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+// withApp wraps the work of a command on the shop's data: it opens the shop,
+// reads the clock once, does the work and closes the shop again.
+func (a *cli) withApp(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, args []string) error {
-		h, err := a.house(c.Context())
+		h, err := a.openApp(c.Context())
 		if err != nil {
 			return err
 		}
@@ -262,11 +262,11 @@ func (a *cli) inHouse(work func(c *cobra.Command, h *app.App, now time.Time, arg
 	}
 }
 
-// inPlannedHouse is inHouse for what only looks at the plan: where the stored
+// withPlan is withApp for what only looks at the plan: where the stored
 // one is of another day or of other settings, the work is done on a copy that
-// is planned anew.
-func (a *cli) inPlannedHouse(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
-	return a.inHouse(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+// is planned again.
+func (a *cli) withPlan(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+	return a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 		return h.AsIf(c.Context(), now, civil.FromTime(now), a.progress("boats planned"), func(h *app.App) error {
 			return work(c, h, now, args)
 		})

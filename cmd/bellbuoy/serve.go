@@ -33,7 +33,7 @@ const usualAddress = "127.0.0.1:8410"
 
 func serveCommand(a *cli) *cobra.Command {
 	var listen, folder string
-	one := a.inHouse(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
+	one := a.withApp(func(c *cobra.Command, h *app.App, _ time.Time, _ []string) error {
 		d := daemon{listen: cmp.Or(listen, h.Config.Serve.Listen), settings: a.configPath}
 		return a.serve(c.Context(), h, d)
 	})

@@ -19,7 +19,7 @@ import (
 )
 
 // A shop as the benchmark of a re-plan keeps it (-keep), so that a large one is
-// not made anew.
+// not made again.
 var (
 	shopDir  = flag.String("shop", "", "folder of a planned shop that the daemon's benchmarks run on a copy of; by default one of 400 boats is made")
 	shopDay  = flag.String("shop-day", "2026-11-25", "the day for which that shop was planned")

@@ -26,7 +26,7 @@ func weeksCommand(a *cli) *cobra.Command {
 open, and which visits will miss their deadline.`,
 		Example: `  bellbuoy weeks --count 12`,
 		Args:    cobra.NoArgs,
-		RunE: a.inPlannedHouse(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withPlan(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if n < 1 || n > 78 {
 				return usagef("--count %d: want 1 to 78", n)
 			}

@@ -114,7 +114,7 @@ func FuzzValidateCalendar(f *testing.F) {
 		if feed.Validate(body) != nil {
 			return
 		}
-		// What is taken must be taken again when its lines are folded anew.
+		// What is taken must be taken again when its lines are folded again.
 		lines, err := feed.Unfold(body)
 		if err != nil {
 			t.Fatal(err)

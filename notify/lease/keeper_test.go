@@ -68,28 +68,28 @@ func (s *shelf) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 // hands are several keepers by one clock that the test moves.
-type hands struct {
+type keepers struct {
 	*shelf
 	url string
 	now time.Time
 	log bytes.Buffer
 }
 
-func newHands(t *testing.T) *hands {
-	h := &hands{shelf: &shelf{}, now: begin}
+func newKeepers(t *testing.T) *keepers {
+	h := &keepers{shelf: &shelf{}, now: begin}
 	srv := httptest.NewServer(h.shelf)
 	t.Cleanup(srv.Close)
 	h.url = srv.URL + "/our-bucket/lease"
 	return h
 }
 
-func (h *hands) keeper(me string) *Keeper {
+func (h *keepers) keeper(me string) *Keeper {
 	keys := func() (string, string, error) { return "key", "secret", nil }
 	return NewKeeper(&Object{URL: h.url, Region: "us-east-1", Keys: keys}, me, func() time.Time { return h.now }, slog.New(slog.NewTextHandler(&h.log, nil)))
 }
 
 // turns has keepers take their turns every ten seconds for so many seconds.
-func (h *hands) turns(seconds int, all ...*Keeper) {
+func (h *keepers) turns(seconds int, all ...*Keeper) {
 	for range seconds / 10 {
 		h.now = h.now.Add(10 * time.Second)
 		for _, k := range all {
@@ -99,7 +99,7 @@ func (h *hands) turns(seconds int, all ...*Keeper) {
 }
 
 func TestOneKeeperAndItsHeir(t *testing.T) {
-	h := newHands(t)
+	h := newKeepers(t)
 	a, b := h.keeper("A"), h.keeper("B")
 	h.turns(50, a, b)
 	if a.MaySend() || b.MaySend() {
@@ -152,7 +152,7 @@ func TestTheStorageIsNotThere(t *testing.T) {
 		"somebody removed the keys": {func(s *shelf) { s.trouble = forbidden }, 40, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			h := newHands(t)
+			h := newKeepers(t)
 			a := h.keeper("A")
 			h.turns(60, a)
 			c.breaks(h.shelf)
@@ -186,7 +186,7 @@ func forbidden(w http.ResponseWriter, _ bool) bool {
 
 // TestAStorageWithoutConditions is worth nothing as a fence, and nothing is sent.
 func TestAStorageWithoutConditions(t *testing.T) {
-	h := newHands(t)
+	h := newKeepers(t)
 	h.blind = true
 	a := h.keeper("A")
 	h.turns(300, a)
@@ -196,7 +196,7 @@ func TestAStorageWithoutConditions(t *testing.T) {
 }
 
 func TestAnotherObjectIsLeftAlone(t *testing.T) {
-	h := newHands(t)
+	h := newKeepers(t)
 	h.body = []byte("somebody's picture")
 	a := h.keeper("A")
 	h.turns(300, a)

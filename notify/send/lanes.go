@@ -176,7 +176,7 @@ func (d *drain) putBack(ctx context.Context, l *schedule.Message) {
 	d.left++
 }
 
-// notLast counts a lane that gives up for want of a connection and reports
+// notLast counts a lane that gives up for lack of a connection and reports
 // whether there is one that has not.
 func (d *drain) notLast() bool {
 	d.mu.Lock()

@@ -181,7 +181,7 @@ func TestDrainStopsWhereItIsHopeless(t *testing.T) {
 }
 
 // TestCrashes kills the process at every point, lets the lease run out, starts
-// anew, and asks: is every letter accounted for, and was none sent twice unless
+// again, and asks: is every letter accounted for, and was none sent twice unless
 // the first copy was never acknowledged?
 func TestCrashes(t *testing.T) {
 	for _, c := range []struct {

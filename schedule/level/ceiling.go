@@ -39,7 +39,7 @@ func (s *state) setCeilings(target float64) {
 			}
 		}
 		raise(first, 1)
-		q.given[last] = missed(last) // not to be had even so
+		q.given[last] = missed(last) // not possible even so
 		lo, hi := target, 1.0
 		for range shareSteps {
 			mid := (lo + hi) / 2

@@ -124,7 +124,7 @@ func (s *state) comeSooner(late []int) bool {
 	return any
 }
 
-// atRisk lists the jobs that have no week in time for want of hours, the most
+// atRisk lists the jobs that have no week in time for lack of hours, the most
 // important first. Jobs that are overdue anyway, or whose weeks reach beyond
 // those planned, are not among them.
 func (s *state) atRisk() []int {

@@ -105,7 +105,7 @@ type Result struct {
 	Moved      int         // jobs that had a week and lost it
 	ToldMoved  int         // those of them whose customer was told
 	Short      []Shortfall // in order of time
-	AtRisk     []string    // jobs that miss their deadline for want of hours, lowest priority first
+	AtRisk     []string    // jobs that miss their deadline for lack of hours, lowest priority first
 }
 
 // Fit gives every job a week. Weeks fill up to the target, a share of their

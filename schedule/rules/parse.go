@@ -58,7 +58,7 @@ func Parse(file string, data []byte) (*Catalogue, error) {
 		c.Pricing = readSource(t)
 	}
 	top.close()
-	reportTwins(r, c)
+	reportDuplicates(r, c)
 	if err := r.err(); err != nil {
 		return nil, err
 	}
@@ -243,8 +243,8 @@ func readSource(t *table) Source {
 	return s
 }
 
-// reportTwins notes names that one file uses twice.
-func reportTwins(r *reading, c *Catalogue) {
+// reportDuplicates notes names that one file uses twice.
+func reportDuplicates(r *reading, c *Catalogue) {
 	seen := map[string]int{}
 	twin := func(kind, name string, line int) {
 		key := kind + " " + name

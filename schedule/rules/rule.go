@@ -51,7 +51,7 @@ func ridesWith(season string) []string {
 }
 
 // readChange reads one [[change]]: the fields of a rule that a shop may set
-// without writing the rule anew.
+// without writing the rule again.
 func readChange(t *table) Change {
 	ch := Change{Rule: Rule{File: t.r.file, Line: t.line()}}
 	ch.Rule.Code = name(t, "change", "rule")

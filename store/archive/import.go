@@ -17,7 +17,7 @@ import (
 	"bellbuoy/store/internal/kernel"
 )
 
-// Import makes the shop's file at path anew from an export: a database with the
+// Import makes the shop's file at path again from an export: a database with the
 // same rows, brought up to date. Passwords and sign-ins are not in an export, so
 // that every member of staff needs a new password; the mail is on hold. Else it
 // does what [Restore] does: it refuses while the shop is open and keeps the

@@ -64,7 +64,7 @@ func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, 
 	return touchCustomers(ctx, tx, now, m.Owned, kept, gone)
 }
 
-// touchCustomers has feeds and plans looked at anew.
+// touchCustomers has feeds and plans looked at again.
 func touchCustomers(ctx context.Context, tx kernel.Querier, now time.Time, boats []string, customers ...string) error {
 	for _, c := range customers {
 		if err := store.TouchFeed(ctx, tx, now, store.FeedCustomer, c); err != nil {

@@ -31,7 +31,7 @@ func doubled() map[string]string {
 	return m
 }
 
-func TestTwinsAreFound(t *testing.T) {
+func TestDuplicatesAreFound(t *testing.T) {
 	db := open(t)
 	take(t, db, doubled())
 	all, err := duplicates.Find(t.Context(), db.Reader)

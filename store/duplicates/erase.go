@@ -42,7 +42,7 @@ func EraseCustomer(ctx context.Context, db *store.DB, now time.Time, actor, id s
 	return done, kernel.Wrap(forget(ctx, db), "erase customer %q: what was removed may still lie in the file's free space; try again", id)
 }
 
-// forget writes the file anew without its free space, in which removed rows lie
+// forget writes the file again without its free space, in which removed rows lie
 // on, and empties the log.
 func forget(ctx context.Context, db *store.DB) error {
 	for _, s := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {

@@ -26,7 +26,7 @@ type Climate struct {
 const climateColumns = "place, percentile, lay_up, freeze, file, loaded_at"
 
 // SetClimate keeps a place's climate in the stead of an earlier one, and
-// has the boats there planned anew.
+// has the boats there planned again.
 func SetClimate(ctx context.Context, db *store.DB, now time.Time, actor string, pc Climate) error {
 	freeze, err := json.Marshal(pc.Freeze)
 	if err != nil {
@@ -53,7 +53,7 @@ func SetClimate(ctx context.Context, db *store.DB, now time.Time, actor string, 
 }
 
 // RemoveClimate forgets a place's climate and has the boats there planned
-// anew. [store.ErrNotFound] if none was kept.
+// again. [store.ErrNotFound] if none was kept.
 func RemoveClimate(ctx context.Context, db *store.DB, now time.Time, actor, place string) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		_, err := kernel.One(ctx, tx, kernel.FirstText, "DELETE FROM place_climates WHERE place = ? RETURNING place", place)

@@ -143,14 +143,14 @@ func stopped(ctx context.Context, q kernel.Querier, l *schedule.Message) (bool, 
 		strings.ToLower(l.To), l.CustomerID, kernel.BoolArg(store.IsReminder(l.Step)))
 }
 
-// mayClaim is the condition under which anything leaves the house.
+// mayClaim is the condition under which anything is sent.
 const mayClaim = "EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused = '')"
 
 // mayProbe is the condition under which one letter tries a paused queue. A moment
 // further off than [probeEvery] was written while the clock was ahead.
 const mayProbe = `EXISTS (SELECT 1 FROM sending WHERE switched_on = 1 AND held = '' AND paused <> '' AND (probe_at <= ?2 OR probe_at > ?2 + 3600))`
 
-// probeEvery is how long a queue that is paused for want of answers waits before
+// probeEvery is how long a queue that is paused for lack of answers waits before
 // each letter that tries.
 const probeEvery = time.Hour
 
@@ -188,7 +188,7 @@ const (
 // last useful moment are never given out. Nor is one that was never tried and
 // names something that is no longer as it says: it is withdrawn, see
 // [WithdrawnSince]. Once a letter has been tried it is not looked at again.
-// From a queue that is paused for want of answers one letter is given out every
+// From a queue that is paused for lack of answers one letter is given out every
 // hour, as a probe.
 func (out Queue) Claim(ctx context.Context, now time.Time, lease time.Duration) (schedule.Message, error) {
 	var l schedule.Message

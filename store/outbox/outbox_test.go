@@ -125,7 +125,7 @@ func TestBookedMailsGoToWhoWantsNoReminders(t *testing.T) {
 
 // TestWhatWasNeverSentWasNotHeard: a letter that ran out of time, one whose
 // address died and one that its customer stopped leave their steps open.
-func TestWhatWasNeverSentWasNotHeard(t *testing.T) {
+func TestWhatWasNeverSentIsNoNotice(t *testing.T) {
 	for name, end := range map[string]func(db *store.DB) error{
 		"expired": func(db *store.DB) error {
 			_, err := outbox.Expire(t.Context(), db, noon.Add(241*time.Hour))

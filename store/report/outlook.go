@@ -121,8 +121,8 @@ func SeasonMarks(ctx context.Context, db *store.Reader, on civil.Day, kind strin
 	return all, kernel.Wrap(err, "read what became of the %s visits of %d", kind, season)
 }
 
-// RingWish is somebody of the shop wanting a customer rung about a boat.
-type RingWish struct {
+// CallRequest is somebody of the shop wanting a customer called about a boat.
+type CallRequest struct {
 	CustomerID, BoatID string
 	At                 time.Time
 	Actor              string
@@ -131,7 +131,7 @@ type RingWish struct {
 
 // WishRing puts a customer on the call list about a boat. A wish that stands
 // already takes the new words.
-func WishRing(ctx context.Context, db *store.DB, now time.Time, w RingWish) error {
+func WishRing(ctx context.Context, db *store.DB, now time.Time, w CallRequest) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if _, err := tables.Customer(ctx, tx, w.CustomerID); err != nil {
 			return err
@@ -150,12 +150,12 @@ func WishRing(ctx context.Context, db *store.DB, now time.Time, w RingWish) erro
 	return kernel.Wrap(err, "put customer %q on the call list", w.CustomerID)
 }
 
-// RingWishes returns the wishes that no logged call has answered yet, the
+// CallRequests returns those that no logged call has answered yet, the
 // oldest first. A call that nobody took, or that only left a message, answers
 // none.
-func RingWishes(ctx context.Context, db *store.Reader) ([]RingWish, error) {
-	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) RingWish {
-		return RingWish{CustomerID: c.Text(0), BoatID: c.Text(1), At: c.Instant(2), Actor: c.Text(3), Why: c.Text(4)}
+func CallRequests(ctx context.Context, db *store.Reader) ([]CallRequest, error) {
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) CallRequest {
+		return CallRequest{CustomerID: c.Text(0), BoatID: c.Text(1), At: c.Instant(2), Actor: c.Text(3), Why: c.Text(4)}
 	}, `SELECT w.customer_id, w.boat_id, w.at, w.actor, w.why FROM to_ring w
 		WHERE NOT EXISTS (SELECT 1 FROM calls c WHERE c.customer_id = w.customer_id AND c.at >= w.at
 		AND c.outcome NOT IN ('no-answer', 'message')) ORDER BY w.at, w.customer_id, w.boat_id`)

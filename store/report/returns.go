@@ -183,7 +183,7 @@ func (j *JobAhead) Day() civil.Day {
 
 // JobsAhead returns the jobs of the visits that stand in the shop weeks from
 // one to another, both included, in order of visit and job. What is only looked
-// at for want of a history, and what customers see to themselves, is not in it.
+// at for lack of a history, and what customers see to themselves, is not in it.
 func JobsAhead(ctx context.Context, db *store.Reader, from, to civil.Week) ([]JobAhead, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) JobAhead {
 		j := JobAhead{Visit: schedule.Visit{BoatID: c.Text(0), ID: c.Text(1), Kind: c.Text(2), Season: int(c.Int(3)), Day: c.Day(4), Week: c.Week(5)}, Rule: c.Text(6)}

@@ -98,7 +98,7 @@ func (w *workbook) rows(sheet string, fn func(Row) error) error {
 		err = k.done()
 	}
 	if err != nil {
-		k.close() // the reading was broken off; a later one begins anew
+		k.close() // the reading was broken off; a later one begins again
 		return err
 	}
 	w.cached[sheet] = k

@@ -25,7 +25,7 @@ func NextVersion(ctx context.Context, tx Querier) (int64, error) {
 		"UPDATE facts_version SET version = version + 1 RETURNING version")
 }
 
-// MarkDirty has the boats planned anew.
+// MarkDirty has the boats planned again.
 func MarkDirty(ctx context.Context, tx Querier, boatIDs ...string) error {
 	v, err := NextVersion(ctx, tx)
 	if err != nil {
@@ -39,7 +39,7 @@ func MarkDirty(ctx context.Context, tx Querier, boatIDs ...string) error {
 	return nil
 }
 
-// MarkDirtyAt has a boat planned anew for a version; see [NextVersion].
+// MarkDirtyAt has a boat planned again for a version; see [NextVersion].
 func MarkDirtyAt(ctx context.Context, tx Querier, boatID string, version int64) error {
 	_, err := tx.ExecContext(ctx, `INSERT INTO dirty (boat_id, version) VALUES (?, ?)
 		ON CONFLICT (boat_id) DO UPDATE SET version = excluded.version`, boatID, version)

@@ -1,7 +1,7 @@
 // Package kernel is what every room of the store stands on: the open file with
 // its connections and parsed statements, transactions, rows, the values that
 // columns hold, the numbered migrations, the log of changes and the list of boats
-// that are to be planned anew.
+// that are to be planned again.
 //
 // In go statements and their arguments, out come typed rows and errors; what a
 // table means is the business of the room that asks. It may import schedule and

@@ -57,7 +57,7 @@ func (p *Prepared) QueryContext(ctx context.Context, query string, args ...any) 
 	return s.QueryContext(ctx, args...)
 }
 
-// Close frees the parsed statements; later ones are parsed anew.
+// Close frees the parsed statements; later ones are parsed again.
 func (p *Prepared) Close() error {
 	var all error
 	for _, s := range p.seen {

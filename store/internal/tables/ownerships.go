@@ -141,7 +141,7 @@ func rechain(chain []Claim) []Ownership {
 	return all
 }
 
-// ReplaceOwnerships writes a boat's owners down anew.
+// ReplaceOwnerships writes a boat's owners down again.
 func ReplaceOwnerships(ctx context.Context, tx kernel.Querier, boatID string, all []Ownership) error {
 	if _, err := tx.ExecContext(ctx, "DELETE FROM ownerships WHERE boat_id = ?", boatID); err != nil {
 		return fmt.Errorf("owners of boat %q: %w", boatID, err)

@@ -112,7 +112,7 @@ func (a *App) NoteCall(ctx context.Context, now time.Time, c store.Call) (Change
 		if err := a.db.LogCall(ctx, now, c); err != nil || c.Note == "" || c.VisitID == "" {
 			return err
 		}
-		return a.db.AddSaid(ctx, now, store.Said{Actor: c.Actor, BoatID: c.BoatID, VisitID: c.VisitID, Words: c.Note})
+		return a.db.AddVisitNote(ctx, now, store.VisitNote{Actor: c.Actor, BoatID: c.BoatID, VisitID: c.VisitID, Words: c.Note})
 	})
 }
 
@@ -122,7 +122,7 @@ func (a *App) SeeToReply(ctx context.Context, now time.Time, actor string, id in
 }
 
 // WishCall puts a customer on the call list.
-func (a *App) WishCall(ctx context.Context, w report.RingWish) error {
+func (a *App) WishCall(ctx context.Context, w report.CallRequest) error {
 	return report.WishRing(ctx, a.db, w.At, w)
 }
 
@@ -147,7 +147,7 @@ func (a *App) OpenDay(ctx context.Context, now time.Time, actor string, d civil.
 }
 
 // changeHours has act change the shop's hours. Those are no fact of a boat, so
-// no plan is made anew, and all weeks are.
+// no plan is made again, and all weeks are.
 func (a *App) changeHours(ctx context.Context, now time.Time, act func() error) (Change, error) {
 	today := a.Day(now)
 	if _, err := a.Settle(ctx, now, today, nil); err != nil {

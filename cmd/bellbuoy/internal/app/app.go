@@ -144,7 +144,7 @@ func (a *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	return n, n.prepare(ctx)
 }
 
-// prepare makes what the house writes addresses and letters with.
+// prepare makes what the app writes addresses and letters with.
 func (a *App) prepare(ctx context.Context) error {
 	key, err := secret(ctx, a.db)
 	if err != nil {

@@ -28,7 +28,7 @@ var keep = flag.String("keep", "", "folder in which the planned fleet is kept, a
 // change, beside a bare scan of the rows that a full re-plan reads.
 func BenchmarkReplan(b *testing.B) {
 	today := d("2026-11-25")
-	a := plannedHouse(b, 3+*fleet/60, today)
+	a := plannedApp(b, 3+*fleet/60, today)
 
 	b.Run("scan", func(b *testing.B) { benchScan(b, a) })
 	b.Run("sweep", func(b *testing.B) { benchSweep(b, a) })
@@ -43,15 +43,15 @@ func BenchmarkReplan(b *testing.B) {
 }
 
 // plannedHouse opens a planned fleet: a copy of the kept one if there is one.
-func plannedHouse(b *testing.B, crew int, today civil.Day) *app.App {
+func plannedApp(b *testing.B, crew int, today civil.Day) *app.App {
 	kept := filepath.Join(*keep, fmt.Sprintf("fleet-%d", *fleet))
 	file := filepath.Join(kept, "bellbuoy.db")
 	if *keep != "" {
 		if _, err := os.Stat(file); err == nil {
-			return openHouseOn(b, crew, file)
+			return openAppOn(b, crew, file)
 		}
 	}
-	a := demoHouse(b, crew, *fleet, 1, today)
+	a := demoApp(b, crew, *fleet, 1, today)
 	start := time.Now()
 	settle(b, a, today)
 	b.Logf("%d boats, first plan with weeks and feeds in %v", *fleet, time.Since(start).Round(time.Millisecond))
@@ -139,7 +139,7 @@ func scan(b *testing.B, q *sql.DB, table string) int {
 	return n
 }
 
-// benchSweep plans the fleet anew; as on most nights, nearly no plan changes.
+// benchSweep plans the fleet again; as on most nights, nearly no plan changes.
 func benchSweep(b *testing.B, a *app.App) {
 	today := d("2026-11-25")
 	cpu := processor()
@@ -159,7 +159,7 @@ func BenchmarkFirstPlan(b *testing.B) {
 	at := today.At(6, 0, time.UTC)
 	for b.Loop() {
 		b.StopTimer()
-		a := demoHouse(b, 3+*fleet/60, *fleet, 1, today)
+		a := demoApp(b, 3+*fleet/60, *fleet, 1, today)
 		ids, err := a.DB.BoatIDs(b.Context())
 		if err != nil {
 			b.Fatal(err)

@@ -31,7 +31,7 @@ type post struct {
 func newPost(t *testing.T, more string) *post {
 	t.Helper()
 	today := civil.Of(2027, 3, 15)
-	a := demoHouseWith(t, 3, 60, 4, today, more)
+	a := demoAppWith(t, 3, 60, 4, today, more)
 	settle(t, a, today)
 	p := &post{App: a, t: t, now: today.At(10, 0, a.Config.Zone())}
 	if err := a.SwitchSending(t.Context(), p.now, "test", true); err != nil {
@@ -58,13 +58,13 @@ func (p *post) take(message string, to ...string) app.Incoming {
 }
 
 // rung reports why the phone round has a customer, "" if it does not.
-func (p *post) rung(customer string) notify.CallReason {
+func (p *post) called(customer string) notify.CallReason {
 	p.t.Helper()
 	r, err := p.Recipient(p.t.Context(), customer)
 	if err != nil {
 		p.t.Fatal(err)
 	}
-	for _, c := range notify.PhoneRound(r, p.Policy(), p.now) {
+	for _, c := range notify.CallList(r, p.Policy(), p.now) {
 		return c.Reason
 	}
 	return ""
@@ -102,7 +102,7 @@ func quoting(message string, l *schedule.Message) string {
 	return message + "\r\n------ This is a copy of your message, including all the headers. ------\r\n\r\nMessage-ID: <" + l.MessageID + ">\r\nTo: " + l.To + "\r\n"
 }
 
-func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
+func TestADeadAddressGoesOnTheCallList(t *testing.T) {
 	p := newPost(t, withReturnPaths)
 	l := &p.sent[0]
 	path, err := p.ReturnPath(l.ID)
@@ -114,7 +114,7 @@ func TestADeadAddressGoesOnThePhoneRound(t *testing.T) {
 	if in.Kind != bounce.Dead || in.OutboxID != l.ID || !in.Suppressed || in.CustomerID != l.CustomerID {
 		t.Errorf("%+v", in)
 	}
-	if got := p.rung(l.CustomerID); got != notify.CallBounced {
+	if got := p.called(l.CustomerID); got != notify.CallBounced {
 		t.Errorf("the phone round has the customer for %q", got)
 	}
 	if !p.noted(l.CustomerID) {

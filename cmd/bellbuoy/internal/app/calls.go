@@ -68,7 +68,7 @@ func (a *App) callsOf(ctx context.Context, now time.Time, ids []string) ([]CallR
 			}
 			r.Boats[n].Visits = append(r.Boats[n].Visits, schedule.VisitView{Visit: row.Visit, Title: schedule.VisitTitle(row.Visit.Kind)})
 		}
-		for _, c := range notify.PhoneRound(*r, a.Policy(), now) {
+		for _, c := range notify.CallList(*r, a.Policy(), now) {
 			call := CallRow{Call: c, Earlier: earlier[c.Customer.ID]}
 			for _, v := range c.Visits {
 				call.Rows = append(call.Rows, byVisit[v.Visit.Visit.ID])

@@ -26,7 +26,7 @@ func (p Places) Of(name string) schedule.Place {
 
 // Places joins the settings with the climates that were loaded. A lay-up day
 // written into the settings always wins: whoever wrote it there knows the
-// place. Where there is none, the loaded one holds. It is read anew each time,
+// place. Where there is none, the loaded one holds. It is read again each time,
 // because another process may have loaded a file meanwhile; the table is tiny.
 func (a *App) Places(ctx context.Context) (Places, error) { return a.placesIn(ctx, words.English) }
 

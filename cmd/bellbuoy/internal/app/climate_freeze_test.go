@@ -11,7 +11,7 @@ import (
 // TestPlacesKnowTheHardFreeze: a station's record that counts hard freezes says
 // when this autumn's first one was; one that counts from 32 °F on does not.
 func TestPlacesKnowTheHardFreeze(t *testing.T) {
-	a := workedHouse(t, "10-09", 1)
+	a := workedApp(t, "10-09", 1)
 	first := d("2026-10-29")
 	for _, c := range []struct {
 		threshold climate.Threshold

@@ -79,7 +79,7 @@ type decade struct {
 }
 
 func newDecade(t testing.TB, boats int) *decade {
-	return liveIn(t, demoHouse(t, 3+boats/40, boats, 2, decadeStart), rand.New(rand.NewPCG(7, 7)))
+	return liveIn(t, demoApp(t, 3+boats/40, boats, 2, decadeStart), rand.New(rand.NewPCG(7, 7)))
 }
 
 // decadeStart is the first day of the decade, a Monday.

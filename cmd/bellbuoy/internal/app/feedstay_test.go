@@ -45,7 +45,7 @@ func feedOf(t *testing.T, a *app.App, customer string, today civil.Day) []byte {
 	return f.Body
 }
 
-// TestAnUnchangedFeedStaysAndAChangedEventMoves opens the shop anew with a clock
+// TestAnUnchangedFeedStaysAndAChangedEventMoves opens the shop again with a clock
 // that is hours ahead and publishes everything once more: not a byte moves. Then
 // one visit is booked: that event alone has a new SEQUENCE and LAST-MODIFIED.
 func TestAnUnchangedFeedStaysAndAChangedEventMoves(t *testing.T) {

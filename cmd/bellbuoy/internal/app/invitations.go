@@ -69,7 +69,7 @@ func (a *App) invite(ctx context.Context, now time.Time, n *notify.Notice) (*sch
 	return &next, err
 }
 
-// stampAfter is when an appointment was told anew: now, but after the time before.
+// stampAfter is when an appointment was told again: now, but after the time before.
 func stampAfter(last, now time.Time) time.Time {
 	if last = last.Add(time.Second); now.After(last) {
 		return now.UTC().Truncate(time.Second)

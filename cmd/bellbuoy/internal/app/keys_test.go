@@ -28,7 +28,7 @@ func opens(t *testing.T, a *app.App, address string) bool {
 // ones, the calendars' events carry them, old ones open for 90 days more, in the
 // daemon too, and no longer. Renewed once more at once, they end there and then.
 func TestKeyIsRenewed(t *testing.T) {
-	a := workedHouse(t, "10-09", 1)
+	a := workedApp(t, "10-09", 1)
 	begun := d("2026-07-01").At(9, 0, a.Config.Zone())
 	at := begun
 	if err := storetest.SaveCustomer(t.Context(), a.Writer(), at, "test", schedule.Customer{ID: "C", Name: "Odalys"}); err != nil {

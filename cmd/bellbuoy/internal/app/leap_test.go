@@ -11,7 +11,7 @@ import (
 // again some days later. A clock that is months ahead for a night must not open every
 // booking until then; a shop that was off for months opens them a day later.
 func TestAClockThatLeapsOpensNoBookings(t *testing.T) {
-	a := workedHouse(t, "10-09", 2)
+	a := workedApp(t, "10-09", 2)
 	today := d("2026-08-03")
 	settle(t, a, today)
 	v := visits(t, a)["B00.lay-up.2026"]

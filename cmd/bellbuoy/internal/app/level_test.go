@@ -24,7 +24,7 @@ func TestDemoShopIsLevel(t *testing.T) {
 	}{{"enough technicians", 7, true}, {"too few", 3, false}} {
 		t.Run(c.name, func(t *testing.T) {
 			today := d("2026-08-03")
-			a := demoHouse(t, c.crew, 400, 3, today)
+			a := demoApp(t, c.crew, 400, 3, today)
 			settle(t, a, today)
 			w, err := a.Fit(t.Context(), today)
 			if err != nil {
@@ -94,7 +94,7 @@ func TestOneRecordMovesOnlyItsBoat(t *testing.T) {
 		t.Skip("levels a whole shop")
 	}
 	today := d("2026-08-03")
-	a := demoHouse(t, 8, 400, 3, today)
+	a := demoApp(t, 8, 400, 3, today)
 	settle(t, a, today)
 	before := visits(t, a)
 	ids, err := a.DB.BoatIDs(t.Context())

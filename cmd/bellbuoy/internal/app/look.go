@@ -27,9 +27,9 @@ func (a *App) PlannedFor(ctx context.Context, today civil.Day) (bool, error) {
 	return len(ids) == 0, err
 }
 
-// AsIf calls look with a house whose plan is that of today under the settings
+// AsIf calls look with an app whose plan is that of today under the settings
 // in force. Where the stored plan is another one, that is a copy of the shop,
-// planned anew and thrown away afterwards: to look changes nothing, neither a
+// planned again and thrown away afterwards: to look changes nothing, neither a
 // plan nor a calendar.
 func (a *App) AsIf(ctx context.Context, now time.Time, today civil.Day, progress func(boats int), look func(*App) error) error {
 	if planned, err := a.PlannedFor(ctx, today); err != nil {

@@ -80,7 +80,7 @@ func TestTheRoundLooksIntoTheMailbox(t *testing.T) {
 			t.Fatal(err)
 		}
 		for i, w := range want {
-			if got := p.rung(p.sent[i].CustomerID); got != w {
+			if got := p.called(p.sent[i].CustomerID); got != w {
 				t.Errorf("customer %d is on the call list for %q, want %q", i, got, w)
 			}
 		}

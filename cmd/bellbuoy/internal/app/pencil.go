@@ -39,7 +39,7 @@ func (a *App) pencilAll(ctx context.Context, today civil.Day) (Pencilled, error)
 
 // pencilFew gives the visits of a few newly planned boats weeks in the load as
 // it stands and moves no other boat. False if one of them finds no room in time
-// that way: then all must be fitted anew.
+// that way: then all must be fitted again.
 func (a *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (Pencilled, bool, error) {
 	load, err := a.weekLoadNow(ctx, today, plans)
 	if err != nil {
@@ -155,7 +155,7 @@ func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 	r.drop(v.Week, v)
 	p, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
 	if !ok && r.left(v.Week).Covers(v.Needs()) && !r.roomAfter(j) {
-		p, ok = level.Placement{Week: v.Week}, true // late for want of hours, and no later than before
+		p, ok = level.Placement{Week: v.Week}, true // late for lack of hours, and no later than before
 	}
 	if ok {
 		r.add(p.Week, v)

@@ -19,7 +19,7 @@ import (
 )
 
 // TestOneChangeAgainstLevellingAll draws single changes and holds what they
-// leave against what levelling all weeks anew would: the same items fall due, no
+// leave against what levelling all weeks again would: the same items fall due, no
 // week is over its hours where a visit could go elsewhere, and no more work is
 // late.
 func TestOneChangeAgainstLevellingAll(t *testing.T) {
@@ -33,7 +33,7 @@ func TestOneChangeAgainstLevellingAll(t *testing.T) {
 	}{{"enough technicians", 2, true}, {"too few", 1, false}} {
 		t.Run(c.name, func(t *testing.T) {
 			s := &fewBoats{t: t, today: d("2026-08-03"), enough: c.enough}
-			s.h = demoHouse(t, c.crew, 120, 2, s.today)
+			s.h = demoApp(t, c.crew, 120, 2, s.today)
 			settle(t, s.h, s.today)
 			s.tellSome()
 			if late := s.late(s.look(t), stored); c.enough != (late == 0) {
@@ -52,7 +52,7 @@ func TestOneChangeAgainstLevellingAll(t *testing.T) {
 // week: what is only pencilled there must go at once, not in the night.
 func TestBookingsIntoAFullWeekSendOthersOn(t *testing.T) {
 	s := &fewBoats{t: t, today: d("2026-08-03")}
-	s.h = demoHouse(t, 2, 120, 2, s.today)
+	s.h = demoApp(t, 2, 120, 2, s.today)
 	settle(t, s.h, s.today)
 	start := s.look(t)
 	var full civil.Week
@@ -191,7 +191,7 @@ func (s *fewBoats) sameItems(t *rapid.T, boat string) {
 	}
 }
 
-// weeksNow is what lies in the weeks, and what levelling all anew would say.
+// weeksNow is what lies in the weeks, and what levelling all again would say.
 type weeksNow struct {
 	visits      map[string]schedule.Visit
 	mine        map[string]bool // the planner chooses their weeks

@@ -19,7 +19,7 @@ const Batch = 256
 
 // Planned counts what a round of planning did.
 type Planned struct {
-	Boats   int // planned anew
+	Boats   int // planned again
 	Changed int // whose plan is different now
 	// Moved counts the visits that had a week and lie in another one now, and
 	// ToldMoved those of them whose customer was told the week.
@@ -54,7 +54,7 @@ func (a *App) Replan(ctx context.Context, now time.Time, today civil.Day, progre
 	}
 }
 
-// Sweep plans the whole fleet anew. The facts are read in the order in which
+// Sweep plans the whole fleet again. The facts are read in the order in which
 // they lie in the file while the boats before them are planned, and only plans
 // that say something else than the stored ones are written.
 func (a *App) Sweep(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
@@ -138,12 +138,12 @@ func (p *planning) save(ctx context.Context) error {
 const settingPlanned = "planned-for"
 
 // fewBoats is up to how many changed boats are pencilled by themselves into the
-// weeks as they stand; more than that are worth levelling all anew.
+// weeks as they stand; more than that are worth levelling all again.
 const fewBoats = 64
 
 // Settle brings everything up to date after facts changed: plans, pencilled
 // weeks and feeds. On a new day, or under new rules or settings, every boat is
-// planned anew and all weeks are levelled; else only what changed is, at a cost
+// planned again and all weeks are levelled; else only what changed is, at a cost
 // that does not grow with the fleet. Of several callers one works and the
 // others wait for it.
 func (a *App) Settle(ctx context.Context, now time.Time, today civil.Day, progress func(boats int)) (Planned, error) {
@@ -189,7 +189,7 @@ func (a *App) settleChanged(ctx context.Context, now time.Time, today civil.Day,
 }
 
 // settleAll plans the whole fleet. Under new rules or settings every calendar
-// is written anew, as those tell the shop's name and texts too.
+// is written again, as those tell the shop's name and texts too.
 func (a *App) settleAll(ctx context.Context, now time.Time, today civil.Day, seen, sameRules bool, progress func(boats int)) (Planned, error) {
 	done, err := a.Sweep(ctx, now, today, progress)
 	if err != nil {
@@ -225,7 +225,7 @@ func seen(last string, today civil.Day) bool {
 }
 
 // releaseMissed opens the visits again whose booked day passed too long ago
-// without a record, and plans their boats anew. It returns every boat whose
+// without a record, and plans their boats again. It returns every boat whose
 // booked day has passed: its calendar is to say so. A day that was not seen coming
 // opens nothing; the next one does.
 func (a *App) releaseMissed(ctx context.Context, now time.Time, today civil.Day, seen bool) ([]string, error) {
@@ -254,7 +254,7 @@ func (a *App) publishPencilled(ctx context.Context, now time.Time, today civil.D
 }
 
 // fingerprint is a short name for the rules, settings and places in force:
-// under another one every boat is planned anew.
+// under another one every boat is planned again.
 func (a *App) fingerprint() string {
 	a.printOnce.Do(func() {
 		sum := sha256.New()

@@ -12,7 +12,7 @@ import (
 // -short a tenth of it.
 const benchBoats = 10_000
 
-// BenchmarkFigures measures each of the owner's pages, the books read anew each
+// BenchmarkFigures measures each of the owner's pages, the books read again each
 // time. Setting the shop up takes minutes.
 func BenchmarkFigures(b *testing.B) {
 	today, boats := theDay(b, figuresDay), benchBoats

@@ -221,9 +221,9 @@ func mailParts(t *testing.T, raw []byte) map[string]string {
 	}
 }
 
-// TestPutOnRound: the wish stands until a call is logged that reached the
+// TestPutOnCallList: the wish stands until a call is logged that reached the
 // customer.
-func TestPutOnRound(t *testing.T) {
+func TestPutOnCallList(t *testing.T) {
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 100, 6, 9)
 	l := ledger(t, a, today)
@@ -233,16 +233,16 @@ func TestPutOnRound(t *testing.T) {
 	}
 	first := away[0]
 	at := today.At(9, 0, a.Config.Zone())
-	if err := l.PutOnRound(t.Context(), wish(first.Boat.ID, at)); err != nil {
+	if err := l.PutOnCallList(t.Context(), wish(first.Boat.ID, at)); err != nil {
 		t.Fatal(err)
 	}
-	if err := l.PutOnRound(t.Context(), wish("no such boat", at)); err == nil {
+	if err := l.PutOnCallList(t.Context(), wish("no such boat", at)); err == nil {
 		t.Error("a boat that there is not was put on the round")
 	}
 	if again, err := l.Away(t.Context()); err != nil || !again[0].Wished {
 		t.Errorf("wished %v, %v", again[0].Wished, err)
 	}
-	all, err := report.RingWishes(t.Context(), a.DB)
+	all, err := report.CallRequests(t.Context(), a.DB)
 	if err != nil || len(all) != 1 || all[0].CustomerID != first.Customer.ID || all[0].Why == "" {
 		t.Fatalf("%+v, %v", all, err)
 	}
@@ -254,19 +254,19 @@ func TestPutOnRound(t *testing.T) {
 		if err := a.Writer().LogCall(t.Context(), at.Add(time.Hour), call); err != nil {
 			t.Fatal(err)
 		}
-		if all, err := report.RingWishes(t.Context(), a.DB); err != nil || len(all) != x.left {
+		if all, err := report.CallRequests(t.Context(), a.DB); err != nil || len(all) != x.left {
 			t.Errorf("after a call, %s: %+v, %v", x.outcome, all, err)
 		}
 	}
 }
 
-func wish(boat string, at time.Time) report.RingWish {
-	return report.RingWish{BoatID: boat, At: at, Actor: "test"}
+func wish(boat string, at time.Time) report.CallRequest {
+	return report.CallRequest{BoatID: boat, At: at, Actor: "test"}
 }
 
 // TestLetterNeedsNoHistory: a shop on its first day has a letter too.
 func TestLetterNeedsNoHistory(t *testing.T) {
-	a := openHouse(t, 2)
+	a := openApp(t, 2)
 	today := theDay(t, figuresDay)
 	l := ledger(t, a, today)
 	if _, err := l.Report(t.Context()); err != nil {

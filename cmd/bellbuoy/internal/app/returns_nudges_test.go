@@ -32,7 +32,7 @@ func TestNudgesHeldBack(t *testing.T) {
 		t.Skip("counts many seasons")
 	}
 	today := theDay(t, "2027-02-15")
-	a := demoHouseWith(t, 7, 160, 4, today, "[reminders]\ncomparison_percent = 50\n")
+	a := demoAppWith(t, 7, 160, 4, today, "[reminders]\ncomparison_percent = 50\n")
 	a.FixAssignment()
 	checkedLately(t, a, today)
 	settle(t, a, today)
@@ -130,7 +130,7 @@ func checkMayBeDrawn(t *testing.T, a *app.App, w *schedule.Holdout) {
 // watched counts on neither side.
 func TestNudgesCounted(t *testing.T) {
 	today := theDay(t, "2027-10-01")
-	a := openHouse(t, 2)
+	a := openApp(t, 2)
 	a.Config.Reminders.HoldOutPercent = 25
 	boats := "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n"
 	for boat, customer := range map[string]string{"B1": "C1", "B2": "C1", "B3": "C2", "B4": "C3", "B5": "C4", "B6": "C5"} {
@@ -195,7 +195,7 @@ func TestNudgesCounted(t *testing.T) {
 // TestLotsAreFair: of ten thousand customers about a tenth is drawn, another
 // tenth in the next season.
 func TestLotsAreFair(t *testing.T) {
-	a := openHouse(t, 1)
+	a := openApp(t, 1)
 	a.FixAssignment()
 	lot := a.Policy().Assignment
 	now := theDay(t, "2027-04-01")

@@ -54,7 +54,7 @@ func TestFiveSeasonsForeseen(t *testing.T) {
 }
 
 // TestReplayChangesTheBooks: what a page has kept of the books is read again after past
-// seasons were worked out anew.
+// seasons were worked out again.
 func TestReplayChangesTheBooks(t *testing.T) {
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 20, 3, 1)

@@ -22,7 +22,7 @@ func TestAYearOfRemindersKeepsToThePolicy(t *testing.T) {
 		t.Skip("lives through a year twice")
 	}
 	today := civil.Of(2026, 1, 2)
-	a := demoHouse(t, 7, 400, 6, today)
+	a := demoApp(t, 7, 400, 6, today)
 	settle(t, a, today)
 	p := a.Policy()
 	var all []schedule.Recipient
@@ -189,7 +189,7 @@ func TestEmailsOfAYearAreShort(t *testing.T) {
 		t.Skip("words a year of emails")
 	}
 	today := civil.Of(2026, 6, 15)
-	a := demoHouse(t, 7, 150, 6, today)
+	a := demoApp(t, 7, 150, 6, today)
 	settle(t, a, today)
 	days, err := a.Rehearse(t.Context(), today+1, today+365)
 	if err != nil {

@@ -48,19 +48,19 @@ from = "Tamarwick Landing Boat Works <service@lindrake.example>"
 }
 
 // openHouse opens an empty shop.
-func openHouse(t testing.TB, crew int) *app.App {
+func openApp(t testing.TB, crew int) *app.App {
 	t.Helper()
-	return openHouseWith(t, crew, "")
+	return openAppWith(t, crew, "")
 }
 
 // openHouseWith does so with more settings of its mail.
-func openHouseWith(t testing.TB, crew int, moreMail string) *app.App {
+func openAppWith(t testing.TB, crew int, moreMail string) *app.App {
 	t.Helper()
 	return openConfig(t, readSettings(t, crew, moreMail))
 }
 
 // openHouseOn opens a shop on a copy of a file.
-func openHouseOn(t testing.TB, crew int, file string) *app.App {
+func openAppOn(t testing.TB, crew int, file string) *app.App {
 	t.Helper()
 	cfg := readSettings(t, crew, "")
 	from, err := os.Open(file)
@@ -108,15 +108,15 @@ func openConfig(t testing.TB, cfg *config.Config) *app.App {
 
 // demoHouse opens the invented shop with so many boats and years of history,
 // as it is before its first plan.
-func demoHouse(t testing.TB, crew, boats, years int, today civil.Day) *app.App {
+func demoApp(t testing.TB, crew, boats, years int, today civil.Day) *app.App {
 	t.Helper()
-	return demoHouseWith(t, crew, boats, years, today, "")
+	return demoAppWith(t, crew, boats, years, today, "")
 }
 
 // demoHouseWith does so with more settings of its mail.
-func demoHouseWith(t testing.TB, crew, boats, years int, today civil.Day, moreMail string) *app.App {
+func demoAppWith(t testing.TB, crew, boats, years int, today civil.Day, moreMail string) *app.App {
 	t.Helper()
-	a := openHouseWith(t, crew, moreMail)
+	a := openAppWith(t, crew, moreMail)
 	takeDemo(t, a, boats, years, today)
 	return a
 }
@@ -143,7 +143,7 @@ func takeDemo(t testing.TB, a *app.App, boats, years int, today civil.Day) {
 	}
 }
 
-// settle brings the house up to date and returns what it did.
+// settle brings the shop up to date and returns what it did.
 func settle(t testing.TB, a *app.App, today civil.Day) app.Planned {
 	t.Helper()
 	done, err := a.Settle(t.Context(), today.At(6, 0, a.Config.Zone()), today, nil)

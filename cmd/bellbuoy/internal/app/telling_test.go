@@ -247,7 +247,7 @@ func TestARestoredShopHoldsItsMail(t *testing.T) {
 	if err != nil || counts[schedule.MessageUncertain] != len(p.sent) {
 		t.Errorf("%v, %v", counts, err)
 	}
-	if got := p.rung(p.sent[0].CustomerID); got == notify.CallBounced {
+	if got := p.called(p.sent[0].CustomerID); got == notify.CallBounced {
 		t.Errorf("the customer is rung for %q", got)
 	}
 }

@@ -116,7 +116,7 @@ func (a *App) Send(ctx context.Context, now func() time.Time, sender *send.Sende
 	return err
 }
 
-// drainTwice drains, decides anew for those whose letters were withdrawn since a
+// drainTwice drains, decides again for those whose letters were withdrawn since a
 // moment because they were no longer true, and sends what comes of it.
 func (a *App) drainTwice(ctx context.Context, now func() time.Time, since time.Time, sender *send.Sender) (send.Result, error) {
 	r, err := a.drain(ctx, now, sender)
@@ -169,7 +169,7 @@ func (a *App) NewSender() (*send.Sender, error) {
 	return send.New(outbox.NewQueue(a.db), cfg)
 }
 
-// password reads a file anew each time, because access tokens change; nil if
+// password reads a file again each time, because access tokens change; nil if
 // the settings name none.
 func (a *App) password(file string) func(context.Context) (string, error) {
 	if file == "" {

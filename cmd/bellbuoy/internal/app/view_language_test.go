@@ -23,7 +23,7 @@ func TestViewInFrench(t *testing.T) {
 			"à faire au plus tard le 9 octobre 2026.", "to be done by October 9, 2026 (our own log of the pier)."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			a := workedHouseWith(t, c.layUp, 1, c.more)
+			a := workedAppWith(t, c.layUp, 1, c.more)
 			if c.layUp == "" {
 				pc := freeze.Climate{Place: "Our lake", LayUp: civil.MonthDay{Month: 10, Day: 9}, Percentile: 10,
 					Freeze: climate.Freeze{Threshold: climate.Frost, Name: "Alder Cove", Published: true}}

@@ -23,13 +23,13 @@ import (
 // Friday: 40 hours clocked, 30 available (75 %), a week filled to 25.5 (85 %), a
 // day's 6 hours. The boats are outboards on their owners' docks, sold new on 1
 // May 2026. The launch day is 15 May; the lay-up deadline is each case's own.
-func workedHouse(t *testing.T, layUp string, boats int) *app.App {
+func workedApp(t *testing.T, layUp string, boats int) *app.App {
 	t.Helper()
-	return workedHouseWith(t, layUp, boats, "")
+	return workedAppWith(t, layUp, boats, "")
 }
 
-// workedHouseWith does so with more settings.
-func workedHouseWith(t *testing.T, layUp string, boats int, more string) *app.App {
+// workedAppWith does so with more settings.
+func workedAppWith(t *testing.T, layUp string, boats int, more string) *app.App {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "bellbuoy.toml")
 	text := fmt.Sprintf(`[shop]
@@ -102,7 +102,7 @@ func layUps(t *testing.T, a *app.App) (all []schedule.Visit) {
 // half of its 25.5 hours. The boats are to float on 15 May 2027, a Saturday: each
 // fit-out wishes for the week before that week, of 3 May.
 func TestWorkedIdleShopLeavesTheSummerAlone(t *testing.T) {
-	a := workedHouse(t, "10-09", 3)
+	a := workedApp(t, "10-09", 3)
 	settle(t, a, d("2026-07-01"))
 	for _, v := range visits(t, a) {
 		want := map[string]civil.Day{"lay-up.2026": d("2026-09-28"), "fit-out.2027": d("2027-05-03")}[fmt.Sprintf("%s.%d", v.Kind, v.Season)]
@@ -152,7 +152,7 @@ func TestWorkedHoursUntilTheDeadline(t *testing.T) {
 		{"Monday: one day", "10-05", 6},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			a := workedHouse(t, c.layUp, 24)
+			a := workedApp(t, c.layUp, 24)
 			away(t, a, "2026-07-01", "2026-07-01", "2026-10-04")
 			settle(t, a, d("2026-07-01"))
 			each := layUps(t, a)[0].Labour
@@ -173,7 +173,7 @@ func TestWorkedRunningWeek(t *testing.T) {
 		taken  int // lay-ups worth of hours
 	}{{"nothing recorded", "", 0}, {"one recorded on Monday", "2026-10-05", 0}, {"one recorded today", "2026-10-08", 1}} {
 		t.Run(c.name, func(t *testing.T) {
-			a := workedHouse(t, "10-09", 16)
+			a := workedApp(t, "10-09", 16)
 			if c.record != "" {
 				r := schedule.Record{BoatID: "B00", Day: d(c.record), Service: "lay-up", By: schedule.ByShop}
 				if _, err := a.Writer().AddRecord(t.Context(), d(c.record).At(17, 0, a.Config.Zone()), "test", r); err != nil {
@@ -198,7 +198,7 @@ func TestWorkedRunningWeek(t *testing.T) {
 // empty: each goes into the running week, not "for the next free place" weeks
 // later, as spreading the load would have it.
 func TestWorkedOverdueComesAtOnce(t *testing.T) {
-	a := workedHouse(t, "10-09", 3)
+	a := workedApp(t, "10-09", 3)
 	settle(t, a, d("2026-10-20"))
 	for _, v := range layUps(t, a) {
 		if v.Week != d("2026-10-20").Week() {
@@ -212,7 +212,7 @@ func TestWorkedOverdueComesAtOnce(t *testing.T) {
 // others go where they wish to be, the week of 28 September; check says so before
 // anything is planned. After it nothing moves any more.
 func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
-	a := workedHouse(t, "10-09", 3)
+	a := workedApp(t, "10-09", 3)
 	today := d("2026-07-01")
 	settle(t, a, today)
 	august := d("2026-08-31").Week()
@@ -265,7 +265,7 @@ func TestWorkedUpdateLeavesWhoWasTold(t *testing.T) {
 // week early, and say so. Then he is away in that week too: they move, and say
 // which week they had. A night later the reason is still there.
 func TestWorkedWhyItMoved(t *testing.T) {
-	a := workedHouse(t, "10-09", 12)
+	a := workedApp(t, "10-09", 12)
 	today := d("2026-07-01")
 	away(t, a, "2026-07-01", "2026-09-29", "2026-10-02")
 	settle(t, a, today)
@@ -303,7 +303,7 @@ func TestWorkedMondayDeadline(t *testing.T) {
 		week    string
 	}{{"a holiday", true, "2026-09-28"}, {"a working day", false, "2026-10-05"}} {
 		t.Run(c.name, func(t *testing.T) {
-			a := workedHouse(t, "10-12", 3)
+			a := workedApp(t, "10-12", 3)
 			today := d("2026-07-01")
 			if c.holiday {
 				if err := a.Writer().CloseDay(t.Context(), today.At(9, 0, a.Config.Zone()), "test", store.ClosedDay{Day: d("2026-10-12"), Why: "holiday"}); err != nil {
@@ -325,7 +325,7 @@ func TestWorkedMondayDeadline(t *testing.T) {
 // others penciled for the running week take 6.5 hours and Monday has 6, but they
 // may wait until Friday: the recheck comes today, at once and not in the night.
 func TestWorkedDueTodayAmongOthersThatCanWait(t *testing.T) {
-	a := workedHouse(t, "10-09", 14)
+	a := workedApp(t, "10-09", 14)
 	today := d("2026-08-03")
 	at := today.At(9, 0, a.Config.Zone())
 	for i := range 14 {
@@ -373,7 +373,7 @@ crew_hours = [8, 8, 8, 8, 8, 0, 0]
 haul = 30
 launch = 45
 `
-	a := workedHouseWith(t, "10-09", 12, yard)
+	a := workedAppWith(t, "10-09", 12, yard)
 	today := d("2026-07-01")
 	settle(t, a, today)
 	got := make(map[string]int)
@@ -449,7 +449,7 @@ launch = 45
 		{"an oil change today", "2026-10-08", "engine-oil", 960, 2, 2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			a := workedHouseWith(t, "10-09", 8, yard)
+			a := workedAppWith(t, "10-09", 8, yard)
 			today := d("2026-10-08")
 			if c.day != "" {
 				r := schedule.Record{BoatID: "B00", Day: d(c.day), Service: c.service, By: schedule.ByShop}
@@ -479,7 +479,7 @@ launch = 45
 // done cold go to the middle of the winter, and its lay-up takes less of October.
 // Taking the word back puts all of it into the lay-up again.
 func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
-	a := workedHouse(t, "10-09", 1)
+	a := workedApp(t, "10-09", 1)
 	today := d("2026-07-01")
 	at := today.At(9, 0, a.Config.Zone())
 	b, err := a.DB.Boat(t.Context(), "B00")
@@ -520,7 +520,7 @@ func TestWorkedWinterWorkRelievesOctober(t *testing.T) {
 // that week, to be kept there for good: once its wish is in sight, a week before
 // that of Saturday, 9 October, it is penciled for that, the week of 27 September.
 func TestWorkedEdgeOfSight(t *testing.T) {
-	a := workedHouse(t, "10-09", 2)
+	a := workedApp(t, "10-09", 2)
 	for today := d("2026-03-02"); today < d("2026-06-01"); today += 7 {
 		settle(t, a, today)
 	}

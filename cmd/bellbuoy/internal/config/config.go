@@ -266,7 +266,7 @@ func (d *DropOff) faults(fault faulter) {
 	}
 }
 
-// Mail is how mail leaves the house.
+// Mail is how emails leave the shop.
 type Mail struct {
 	From         string `toml:"from"`
 	ReplyTo      string `toml:"reply_to"`

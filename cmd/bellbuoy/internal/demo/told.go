@@ -16,7 +16,7 @@ type SeasonVisit struct {
 	Open                              bool      // may still come: the customer has heard the invitation only
 }
 
-// Said is what a customer said on the telephone about a visit.
+// VisitNote is what a customer said on the telephone about a visit.
 type Said struct {
 	CustomerID, BoatID, VisitID string
 	On                          civil.Day

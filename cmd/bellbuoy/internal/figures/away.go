@@ -92,7 +92,7 @@ func (l *Ledger) contacts(ctx context.Context) (map[string]report.Contact, error
 }
 
 func (l *Ledger) wished(ctx context.Context) (map[string]bool, error) {
-	all, err := report.RingWishes(ctx, l.shop.DB)
+	all, err := report.CallRequests(ctx, l.shop.DB)
 	set := make(map[string]bool, len(all))
 	for _, w := range all {
 		set[w.BoatID+"\n"+w.CustomerID] = true
@@ -120,8 +120,8 @@ func (l *Ledger) listAway(ctx context.Context, t *Table) error {
 	return nil
 }
 
-// PutOnRound puts the holder of a boat that has lapsed on the call list.
-func (l *Ledger) PutOnRound(ctx context.Context, w report.RingWish) error {
+// PutOnCallList puts the holder of a boat that has lapsed on the call list.
+func (l *Ledger) PutOnCallList(ctx context.Context, w report.CallRequest) error {
 	i := l.holder(w.BoatID, l.Today)
 	if i < 0 {
 		return store.ErrNotFound

@@ -33,7 +33,7 @@ type Config struct {
 
 // Cursor is how far a mailbox has been read. The zero Cursor is its beginning.
 type Cursor struct {
-	Validity uint32 `json:"validity"` // of the numbers; another one starts them anew
+	Validity uint32 `json:"validity"` // of the numbers; another one starts them again
 	Last     uint32 `json:"last"`     // the number of the last message that was handed over
 }
 

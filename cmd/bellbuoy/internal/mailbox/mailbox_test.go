@@ -270,9 +270,9 @@ func TestWhatFailsComesAgain(t *testing.T) {
 	}
 }
 
-// TestAnotherMailboxBeginsAnew: a mailbox that was made anew numbers its
+// TestAnotherMailboxBeginsAgain: a mailbox that was made again numbers its
 // messages from one again, under another validity.
-func TestAnotherMailboxBeginsAnew(t *testing.T) {
+func TestAnotherMailboxBeginsAgain(t *testing.T) {
 	address := memoryServer(t)
 	drop(t, person(t, address), message("bounce"))
 	var r reader

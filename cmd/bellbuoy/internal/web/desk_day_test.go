@@ -28,7 +28,7 @@ func (d *day) click(what, selector, then string) {
 	mustDo(d.ctx, d.t, what, chromedp.Click(chromedp.CSS(selector)), chromedp.WaitVisible(chromedp.CSS(then)))
 }
 
-// within wants a task to have taken at most so many clicks, and counts anew.
+// within wants a task to have taken at most so many clicks, and counts again.
 func (d *day) within(most int, task string) {
 	d.t.Helper()
 	d.t.Logf("%s: %d clicks, %d keys", task, d.clicks, d.keys)

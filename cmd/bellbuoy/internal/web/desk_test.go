@@ -95,7 +95,7 @@ func TestBookingFormSaysWhatIsWrong(t *testing.T) {
 }
 
 // TestWeekChosenByHand keeps a visit where the desk put it, also when
-// everything is planned and fitted anew.
+// everything is planned and fitted again.
 func TestWeekChosenByHand(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
@@ -185,9 +185,9 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 	}
 }
 
-// TestPhoneRoundRests rings Piotr, who wants to be rung, and wants him back when
+// TestCallListRests calls Piotr, who wants to be called, and wants him back when
 // the outcome says so.
-func TestPhoneRoundRests(t *testing.T) {
+func TestCallListRests(t *testing.T) {
 	s := newTestShop(t)
 	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
 	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
@@ -214,7 +214,7 @@ func TestPhoneRoundRests(t *testing.T) {
 func TestSheetCarriesWhatATechnicianNeeds(t *testing.T) {
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")
-	if err := storetest.Writer(t, s.house.DB).AddSaid(t.Context(), s.now, store.Said{Actor: "Inge", BoatID: "PERCH", VisitID: v.ID, Words: "Hard to start when warm"}); err != nil {
+	if err := storetest.Writer(t, s.house.DB).AddVisitNote(t.Context(), s.now, store.VisitNote{Actor: "Inge", BoatID: "PERCH", VisitID: v.ID, Words: "Hard to start when warm"}); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "technician"), "GET", "/boats/PERCH/sheet?visit="+url.QueryEscape(v.ID), nil).code(http.StatusOK).

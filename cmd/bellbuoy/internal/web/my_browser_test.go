@@ -36,8 +36,8 @@ func (s *testShop) myPages() []string {
 	}
 }
 
-// handsPages are the desk's pages of sales and changes of hands.
-func (s *testShop) handsPages() []string {
+// ownershipPages are the desk's pages of sales and changes of owner.
+func (s *testShop) ownershipPages() []string {
 	return []string{
 		"/replies", "/sold", "/sold?find_hin=QXB3K7T2E616", "/sold?find_hin=Q0X", "/sold?find_buyer=odalys", "/sold?customer=W3&boat=LARK",
 		"/boats/LARK/owner", "/boats/HERON/owner?find_buyer=maren", "/boats/HERON/owner?customer=W1", "/boats/PERCH/delivery-sheet",
@@ -58,7 +58,7 @@ var inBoth = map[string]string{"en": shopSettings, "fr": frenchSettings}
 func myPagesAreValid(t *testing.T, s *testShop) {
 	cookie := s.hire("Odile", "owner")
 	dir := t.TempDir()
-	for i, path := range append(s.myPages(), s.handsPages()...) {
+	for i, path := range append(s.myPages(), s.ownershipPages()...) {
 		body := s.as(cookie, "GET", path, nil).Body.Bytes()
 		if len(body) > mostBytes {
 			t.Errorf("%s weighs %d bytes, at most %d", path, len(body), mostBytes)
@@ -116,7 +116,7 @@ func TestMyPagesInABrowser(t *testing.T) {
 			s.hire("Odile", "owner")
 			pages := append(s.myPages(), "/boats/PERCH/delivery-sheet")
 			if language == "en" {
-				pages = append(pages, s.handsPages()...)
+				pages = append(pages, s.ownershipPages()...)
 			}
 			base := s.serve()
 			signIn(ctx, t, base, "Odile")

@@ -156,9 +156,9 @@ func TestOwnerListAsCSV(t *testing.T) {
 	s.as(cookie, "GET", "/owner/chart/pie", nil).code(http.StatusNotFound)
 }
 
-// TestOwnerPutsOnThePhoneRound: the desk finds the customer there until a call
+// TestOwnerPutsOnTheCallList: the desk finds the customer there until a call
 // is logged.
-func TestOwnerPutsOnThePhoneRound(t *testing.T) {
+func TestOwnerPutsOnTheCallList(t *testing.T) {
 	s := ownerShop(t)
 	owner, desk := s.hire("Odile", "owner"), s.hire("Inge", "desk")
 	page := s.as(owner, "GET", "/owner/lapsed", nil).code(http.StatusOK).Body.String()

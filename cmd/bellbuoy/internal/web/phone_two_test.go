@@ -9,9 +9,9 @@ import (
 	"bellbuoy/store/storetest"
 )
 
-// TestPhoneRoundBooksEveryBoat: who is rung about two boats can have both booked
+// TestCallListBooksEveryBoat: who is called about two boats can have both booked
 // from the round.
-func TestPhoneRoundBooksEveryBoat(t *testing.T) {
+func TestCallListBooksEveryBoat(t *testing.T) {
 	s := newTestShop(t)
 	c, err := s.house.DB.Customer(t.Context(), "W3")
 	if err != nil {

@@ -28,7 +28,7 @@ var answeredOtherwise = map[string]string{
 	"POST /import/tables":       "takes files, see TestTablesAreImportedOnThePage",
 	"POST /duplicates/agreeing": "needs customers twice, see TestAllThatAgreeAreMerged",
 	"POST /batteries":           "needs boats in storage, see TestBatteriesInStorage",
-	"POST /owner/lapsed":        "needs a lapsed boat, see TestOwnerPutsOnThePhoneRound",
+	"POST /owner/lapsed":        "needs a lapsed boat, see TestOwnerPutsOnTheCallList",
 	"POST /email/refused":       "needs a refused email, see TestTheDeskSaysWhatRefusedAddressesAre",
 	"POST /my/{token}/together": "needs two boats, see TestAllBoatsOnOneDay",
 }

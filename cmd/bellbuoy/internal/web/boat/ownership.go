@@ -15,8 +15,8 @@ import (
 	"bellbuoy/store"
 )
 
-// handsPage is a boat's owners in order, and the ways in which it goes on.
-type handsPage struct {
+// ownershipPage is a boat's owners in order, and the ways in which it goes on.
+type ownershipPage struct {
 	Boat    schedule.Boat
 	Owner   schedule.Customer // without an id while the shop has it
 	Past    []pastOwner
@@ -44,18 +44,18 @@ type pastOwner struct {
 	From, To civil.Day
 }
 
-func (s pages) handsForm(r *http.Request) (site.Response, error) {
-	p, err := s.handsPage(r)
+func (s pages) ownershipForm(r *http.Request) (site.Response, error) {
+	p, err := s.ownershipPage(r)
 	return site.Response{Page: "hands.html", Data: p}, err
 }
 
-func (s pages) handsPage(r *http.Request) (*handsPage, error) {
+func (s pages) ownershipPage(r *http.Request) (*ownershipPage, error) {
 	ctx, id := r.Context(), r.PathValue("id")
 	b, err := s.App.DB.Boat(ctx, id)
 	if err != nil {
 		return nil, err
 	}
-	p := &handsPage{Boat: b, Day: s.Today(), Find: r.FormValue("find_buyer"), Way: schedule.ContactWays}
+	p := &ownershipPage{Boat: b, Day: s.Today(), Find: r.FormValue("find_buyer"), Way: schedule.ContactWays}
 	if p.Owner, err = s.App.OwnerOf(ctx, id); err != nil {
 		return nil, err
 	}
@@ -182,7 +182,7 @@ func (s pages) claim(r *http.Request, boatID string) (*store.OpenAnswer, error) 
 
 // handOver takes what became of a boat: taken in, sold on, gone, or nothing.
 func (s pages) handOver(r *http.Request) (site.Response, error) {
-	p, err := s.handsPage(r)
+	p, err := s.ownershipPage(r)
 	if err != nil {
 		return site.Response{}, err
 	}
@@ -227,7 +227,7 @@ func (s pages) handOver(r *http.Request) (site.Response, error) {
 }
 
 // readHandover reads the form, and words what it does.
-func (s pages) readHandover(r *http.Request, p *handsPage) (store.Handover, string, error) {
+func (s pages) readHandover(r *http.Request, p *ownershipPage) (store.Handover, string, error) {
 	o := store.Handover{BoatID: p.Boat.ID}
 	var err error
 	if o.Day, err = civil.Parse(r.PostFormValue("day")); err != nil || o.Day > s.Today() {

@@ -104,7 +104,7 @@ func (s pages) recordPage(r *http.Request, f site.VisitForm) (*recordPage, error
 	return p, nil
 }
 
-// fillJobs lists the visit's jobs. What is only inspected for want of a history
+// fillJobs lists the visit's jobs. What is only inspected for lack of a history
 // is not ticked: a look is no service.
 func (p *recordPage) fillJobs(v *schedule.VisitView) {
 	if v == nil {

@@ -42,7 +42,7 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /boats/{id}/reading", Who: site.Technician, Page: p.readingForm},
 		{Pattern: "GET /sold", Who: site.Desk, Page: p.soldForm},
 		{Pattern: "POST /sold", Who: site.Desk, Page: p.sell},
-		{Pattern: "GET /boats/{id}/owner", Who: site.Desk, Page: p.handsForm},
+		{Pattern: "GET /boats/{id}/owner", Who: site.Desk, Page: p.ownershipForm},
 		{Pattern: "POST /boats/{id}/owner", Who: site.Desk, Page: p.handOver},
 		{Pattern: "GET /boats/{id}/delivery-sheet", Who: site.Technician, Page: p.handOverSheet},
 		{Pattern: "GET /boats/{id}/hands", Who: site.Desk, Raw: moved("owner")},

@@ -16,54 +16,54 @@ import (
 	"bellbuoy/store/duplicates"
 )
 
-// twinsMost is how many pairs, and how many merges, the page shows at once.
-const twinsMost = 50
+// mostPairs is how many pairs, and how many merges, the page shows at once.
+const mostPairs = 50
 
 // twinsPage lists who and what was probably written down twice.
-type twinsPage struct {
-	Pairs  []twinPair
-	More   int        // pairs not shown
-	Agree  int        // pairs, shown or not, that agree
-	Steps  []twinStep // what was merged in one step, the latest first
+type duplicatesPage struct {
+	Pairs  []candidatePair
+	More   int         // pairs not shown
+	Agree  int         // pairs, shown or not, that agree
+	Steps  []mergeStep // what was merged in one step, the latest first
 	Merged []duplicates.Merged
 	Apart  []duplicates.NotDuplicate
 	Fault  string
 }
 
 // twinStep are merges that were made together.
-type twinStep struct {
+type mergeStep struct {
 	duplicates.Merged
 	Merges int
 }
 
 // twinPair are two that are probably one.
-type twinPair struct {
+type candidatePair struct {
 	Kind  string
 	Why   string
 	Agree bool
-	Two   [2]twin
-	Rows  []twinRow // what a person compares, side by side
+	Two   [2]candidate
+	Rows  []duplicateRow // what a person compares, side by side
 }
 
 // twinRow is one fact of both.
-type twinRow struct {
+type duplicateRow struct {
 	Name string
 	Two  [2]string
 	Same bool
 }
 
 // twin is one of a pair, with what tells the two apart.
-type twin struct {
+type candidate struct {
 	ID, Name string
 	URL      string // of a boat's page
 	facts    []fact
 	Other    string // the id of the other one, which would be gone
 }
 
-func (s pages) twins(r *http.Request) (site.Response, error) { return s.twinsAgain(r, nil) }
+func (s pages) duplicates(r *http.Request) (site.Response, error) { return s.duplicatesAgain(r, nil) }
 
-func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, error) {
-	p := twinsPage{Fault: why.Words()}
+func (s pages) duplicatesAgain(r *http.Request, why site.Refusals) (site.Response, error) {
+	p := duplicatesPage{Fault: why.Words()}
 	all, err := duplicates.Find(r.Context(), s.App.DB)
 	if err != nil {
 		return site.Response{}, err
@@ -73,10 +73,10 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 			p.Agree++
 		}
 	}
-	for _, t := range all[:min(len(all), twinsMost)] {
-		pair := twinPair{Kind: t.Kind, Agree: t.Agree, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
+	for _, t := range all[:min(len(all), mostPairs)] {
+		pair := candidatePair{Kind: t.Kind, Agree: t.Agree, Why: words.UpperFirst(strings.Join(t.Why, ", "))}
 		for i, id := range []string{t.A, t.B} {
-			if pair.Two[i], err = s.twin(r.Context(), t.Kind, id); err != nil {
+			if pair.Two[i], err = s.candidate(r.Context(), t.Kind, id); err != nil {
 				return site.Response{}, err
 			}
 		}
@@ -90,16 +90,16 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 	}
 	for _, m := range p.Merged {
 		if n := len(p.Steps); m.Step != 0 && (n == 0 || p.Steps[n-1].Step != m.Step) {
-			p.Steps = append(p.Steps, twinStep{m, 1})
+			p.Steps = append(p.Steps, mergeStep{m, 1})
 		} else if m.Step != 0 {
 			p.Steps[n-1].Merges++
 		}
 	}
-	p.Merged = p.Merged[:min(len(p.Merged), twinsMost)]
+	p.Merged = p.Merged[:min(len(p.Merged), mostPairs)]
 	if p.Apart, err = duplicates.NotDuplicates(r.Context(), s.App.DB); err != nil {
 		return site.Response{}, err
 	}
-	p.Apart = p.Apart[:min(len(p.Apart), twinsMost)]
+	p.Apart = p.Apart[:min(len(p.Apart), mostPairs)]
 	return site.Response{Page: "duplicates.html", Data: &p, Refused: why}, nil
 }
 
@@ -107,38 +107,38 @@ func (s pages) twinsAgain(r *http.Request, why site.Refusals) (site.Response, er
 type fact struct{ name, value string }
 
 // compare puts the facts of two side by side, without those that neither has.
-func compare(a, b []fact) (rows []twinRow) {
+func compare(a, b []fact) (rows []duplicateRow) {
 	for i := range a {
 		if a[i].value != "" || b[i].value != "" {
-			rows = append(rows, twinRow{a[i].name, [2]string{a[i].value, b[i].value}, a[i].value == b[i].value})
+			rows = append(rows, duplicateRow{a[i].name, [2]string{a[i].value, b[i].value}, a[i].value == b[i].value})
 		}
 	}
 	return rows
 }
 
 // twin gathers what a person compares.
-func (s pages) twin(ctx context.Context, kind, id string) (twin, error) {
+func (s pages) candidate(ctx context.Context, kind, id string) (candidate, error) {
 	if kind == duplicates.KindBoat {
 		b, err := s.App.DB.Boat(ctx, id)
 		if err != nil {
-			return twin{}, err
+			return candidate{}, err
 		}
 		who, err := s.App.OwnerOf(ctx, id)
-		return twin{ID: id, Name: b.Title(), URL: "/boats/" + url.PathEscape(id), facts: []fact{
+		return candidate{ID: id, Name: b.Title(), URL: "/boats/" + url.PathEscape(id), facts: []fact{
 			{"Boat", b.Title()}, {"Make and model", strings.TrimSpace(b.Make + " " + b.Model)}, {"Year", year(b.Year)}, {"HIN", b.HIN},
 			{"Owner", who.Name}, {"Where it is kept", site.BerthWords(b.Berth) + ", " + b.Place}, {"Sold", s.soldOn(b.SoldOn)},
 		}}, err
 	}
 	c, err := s.App.DB.Customer(ctx, id)
 	if err != nil {
-		return twin{}, err
+		return candidate{}, err
 	}
 	boats, err := s.App.DB.BoatsOf(ctx, id)
 	var names []string
 	for i := range boats {
 		names = append(names, boats[i].Title())
 	}
-	return twin{ID: id, Name: c.Name, facts: []fact{
+	return candidate{ID: id, Name: c.Name, facts: []fact{
 		{"Name", c.Name}, {"Email", c.Email}, {"Phone", c.Phone}, {"Address", strings.Join(site.Filled(c.Address, c.City, c.Region, c.PostalCode), ", ")},
 		{"Reminders by", c.ContactBy}, {"Language", texts.EnglishName(c.Language)}, {"Boats", strings.Join(names, "; ")},
 	}}, err
@@ -170,10 +170,10 @@ func (s pages) mergeAgreeing(r *http.Request) (site.Response, error) {
 		}
 	}
 	if why, ok := site.Refused(err); ok {
-		return s.twinsAgain(r, why)
+		return s.duplicatesAgain(r, why)
 	}
 	if errors.Is(err, store.ErrNotFound) {
-		return s.twinsAgain(r, site.Refusals{site.At("", "That step is undone already.")})
+		return s.duplicatesAgain(r, site.Refusals{site.At("", "That step is undone already.")})
 	}
 	if err != nil {
 		return site.Response{}, err
@@ -182,7 +182,7 @@ func (s pages) mergeAgreeing(r *http.Request) (site.Response, error) {
 }
 
 // editTwins makes two one or tells them apart, or takes either back.
-func (s pages) editTwins(r *http.Request) (site.Response, error) {
+func (s pages) changeDuplicates(r *http.Request) (site.Response, error) {
 	kind, gone, keep := r.PostFormValue("kind"), r.PostFormValue("gone"), r.PostFormValue("keep")
 	if kind != duplicates.KindCustomer && kind != duplicates.KindBoat {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Go back and press one of its buttons.")
@@ -210,10 +210,10 @@ func (s pages) editTwins(r *http.Request) (site.Response, error) {
 		return site.Response{}, site.NewProblem(http.StatusBadRequest, "The form is incomplete. Go back and press one of its buttons.")
 	}
 	if why, ok := site.Refused(err); ok {
-		return s.twinsAgain(r, why)
+		return s.duplicatesAgain(r, why)
 	}
 	if errors.Is(err, store.ErrNotFound) {
-		return s.twinsAgain(r, site.Refusals{site.At("", "One of the two no longer exists; somebody else has merged it.")})
+		return s.duplicatesAgain(r, site.Refusals{site.At("", "One of the two no longer exists; somebody else has merged it.")})
 	}
 	if err != nil {
 		return site.Response{}, err

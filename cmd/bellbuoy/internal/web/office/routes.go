@@ -34,8 +34,8 @@ func Routes(s *site.Site) []site.Route {
 		{Pattern: "GET /settings", Who: site.Owner, Page: p.settings},
 		{Pattern: "GET /settings/{page}", Who: site.Owner, Page: p.settingsForm},
 		{Pattern: "POST /settings/{page}", Who: site.Owner, Page: p.changeSettings},
-		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.twins},
-		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.editTwins},
+		{Pattern: "GET /duplicates", Who: site.Desk, Page: p.duplicates},
+		{Pattern: "POST /duplicates", Who: site.Desk, Page: p.changeDuplicates},
 		{Pattern: "POST /duplicates/agreeing", Who: site.Desk, Page: p.mergeAgreeing},
 	}
 }

@@ -123,7 +123,7 @@ func (s pages) ownerRing(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	boat := r.PostFormValue("boat")
-	err = l.PutOnRound(r.Context(), report.RingWish{BoatID: boat, At: s.Now(), Actor: site.Actor(r)})
+	err = l.PutOnCallList(r.Context(), report.CallRequest{BoatID: boat, At: s.Now(), Actor: site.Actor(r)})
 	return site.Response{To: "/owner/lapsed#" + url.PathEscape(boat)}, err
 }
 

@@ -109,7 +109,7 @@ func inAHundred(e returns.Effect) string {
 	if !e.Known {
 		return "too few to say"
 	}
-	n := func(x float64) string { return strings.ReplaceAll(fmt.Sprint(math.Round(100*x)+0), "-", "−") } // +0: no minus nought
+	n := func(x float64) string { return strings.ReplaceAll(fmt.Sprint(math.Round(100*x)+0), "-", "−") } // +0: no minus zero
 	return fmt.Sprintf("%s (%s to %s)", n(e.By), n(e.Low), n(e.High))
 }
 

@@ -9,7 +9,7 @@ import (
 
 // wishLine is a customer whom the owner wants rung about a boat.
 type wishLine struct {
-	report.RingWish
+	report.CallRequest
 	Boat     schedule.Boat
 	Customer schedule.Customer
 }
@@ -17,13 +17,13 @@ type wishLine struct {
 // wishes are those that no call has answered yet. A wish about a boat that has
 // changed hands since is nobody's any more.
 func (s pages) wishes(ctx context.Context) ([]wishLine, error) {
-	all, err := report.RingWishes(ctx, s.App.DB)
+	all, err := report.CallRequests(ctx, s.App.DB)
 	if err != nil {
 		return nil, err
 	}
 	var lines []wishLine
 	for _, w := range all {
-		l := wishLine{RingWish: w}
+		l := wishLine{CallRequest: w}
 		if l.Customer, err = s.App.OwnerOf(ctx, w.BoatID); err != nil {
 			return nil, err
 		}

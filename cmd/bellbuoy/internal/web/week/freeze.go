@@ -289,7 +289,7 @@ func tellingWords(b *app.FreezeBoat, p *app.FreezePlace, s pages) string {
 		return "called " + s.moment(b.Called.At)
 	}
 	switch b.Telling.Way {
-	case notify.FreezeHeard:
+	case notify.FreezeNotified:
 		return "emailed " + s.LogDay(b.Telling.On)
 	case notify.FreezeByMail:
 		if p.Sending {
@@ -311,7 +311,7 @@ func mailWords(p *app.FreezePlace) string {
 	}
 	owners := map[string]bool{}
 	for _, b := range p.Boats {
-		if b.Telling.Way == notify.FreezeByMail || b.Telling.Way == notify.FreezeHeard {
+		if b.Telling.Way == notify.FreezeByMail || b.Telling.Way == notify.FreezeNotified {
 			owners[b.Owner.ID] = true
 		}
 	}

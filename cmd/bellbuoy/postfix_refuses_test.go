@@ -39,7 +39,7 @@ func (s *testShop) sends(t *testing.T, day, want string) {
 }
 
 // rung is why a customer is on the call list on the shop's day, "" if not.
-func (s *testShop) rung(t *testing.T, customer string) notify.CallReason {
+func (s *testShop) called(t *testing.T, customer string) notify.CallReason {
 	t.Helper()
 	h := s.open(t)
 	day, err := civil.Parse(s.today)
@@ -50,7 +50,7 @@ func (s *testShop) rung(t *testing.T, customer string) notify.CallReason {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, c := range notify.PhoneRound(r, h.Policy(), day.At(12, 0, h.Config.Zone())) {
+	for _, c := range notify.CallList(r, h.Policy(), day.At(12, 0, h.Config.Zone())) {
 		return c.Reason
 	}
 	return ""
@@ -125,8 +125,8 @@ func TestPostfixGreylists(t *testing.T) {
 	s.sends(t, "2027-04-02", "2 sent, 0 to be tried again")
 	p.delivered(t, 2)
 	s.sends(t, "2027-04-03", "0 sent")
-	if got := p.delivered(t, 2); len(got) != 2 || s.rung(t, "W1") != "" {
-		t.Errorf("%d mails arrived; Maren is rung for %q", len(got), s.rung(t, "W1"))
+	if got := p.delivered(t, 2); len(got) != 2 || s.called(t, "W1") != "" {
+		t.Errorf("%d mails arrived; Maren is rung for %q", len(got), s.called(t, "W1"))
 	}
 }
 
@@ -142,7 +142,7 @@ func TestPostfixKnowsNobody(t *testing.T) {
 			t.Errorf("%+v", l)
 		}
 	}
-	if maren, odalys := s.rung(t, "W1"), s.rung(t, "W3"); maren != notify.CallBounced || odalys != "" {
+	if maren, odalys := s.called(t, "W1"), s.called(t, "W3"); maren != notify.CallBounced || odalys != "" {
 		t.Errorf("Maren is rung for %q, Odalys for %q", maren, odalys)
 	}
 	s.sends(t, "2027-05-10", "1 sent") // the last call goes to Odalys alone
@@ -162,7 +162,7 @@ func TestPostfixBlocksUs(t *testing.T) {
 	if out := s.do(t, "mail", "status"); !strings.Contains(out, "blocklist") || !strings.Contains(out, "The mail server refuses us") {
 		t.Errorf("mail status says %s", out)
 	}
-	if maren, odalys := s.rung(t, "W1"), s.rung(t, "W3"); maren != "" || odalys != "" {
+	if maren, odalys := s.called(t, "W1"), s.called(t, "W3"); maren != "" || odalys != "" {
 		t.Errorf("Maren is rung for %q, Odalys for %q", maren, odalys)
 	}
 	block.say("dunno")
@@ -332,7 +332,7 @@ func TestPostfixIsCutOff(t *testing.T) {
 					t.Errorf("mail status says %s", out)
 				}
 			}
-			if why := s.rung(t, first.Customer); why != "" {
+			if why := s.called(t, first.Customer); why != "" {
 				t.Errorf("the customer is rung for %q", why)
 			}
 		})
@@ -377,7 +377,7 @@ func TestPostfixSendsBack(t *testing.T) {
 	if !strings.Contains(out, "maren@example.com came back (dead)") || !strings.Contains(out, "on the call list") {
 		t.Errorf("mail bounce says %s of\n%s", out, report)
 	}
-	if maren, odalys := s.rung(t, "W1"), s.rung(t, "W3"); maren != notify.CallBounced || odalys != "" {
+	if maren, odalys := s.called(t, "W1"), s.called(t, "W3"); maren != notify.CallBounced || odalys != "" {
 		t.Errorf("Maren is rung for %q, Odalys for %q", maren, odalys)
 	}
 	if out := s.doWith(t, bytes.NewReader(report), "mail", "bounce"); !strings.Contains(out, "Read before") {

@@ -11,9 +11,9 @@ import (
 	"bellbuoy/store/storetest"
 )
 
-// TestTwinsAreMadeOneAndTwoAgain: a buyer whom the desk wrote down at the sale
+// TestDuplicatesAreMergedAndUndone: a buyer whom the desk wrote down at the sale
 // comes again in a file under another id.
-func TestTwinsAreMadeOneAndTwoAgain(t *testing.T) {
+func TestDuplicatesAreMergedAndUndone(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
 	s.as(cookie, "GET", "/duplicates", nil).code(http.StatusOK).says("No possible duplicates.")
