@@ -104,7 +104,7 @@ func (s pages) sisters() []sister {
 }
 
 // toSister sends the boat to a sister shop, by the consent that the form has.
-func (s pages) toSister(r *http.Request, p *handsPage) (note string, err error) {
+func (s pages) toSister(r *http.Request, p *ownershipPage) (note string, err error) {
 	i := slices.IndexFunc(p.Sisters, func(x sister) bool { return x.Folder == r.PostFormValue("sister") })
 	if i < 0 {
 		return "", site.At("sister", "Choose the shop that gets the boat.")
