@@ -47,7 +47,7 @@ from = "Tamarwick Landing Boat Works <service@lindrake.example>"
 	return b.String()
 }
 
-// openHouse opens an empty shop.
+// openApp opens an empty shop.
 func openApp(t testing.TB, crew int) *app.App {
 	t.Helper()
 	return openAppWith(t, crew, "")
@@ -106,7 +106,7 @@ func openConfig(t testing.TB, cfg *config.Config) *app.App {
 	return a
 }
 
-// demoHouse opens the invented shop with so many boats and years of history,
+// demoApp opens the invented shop with so many boats and years of history,
 // as it is before its first plan.
 func demoApp(t testing.TB, crew, boats, years int, today civil.Day) *app.App {
 	t.Helper()
