@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -82,6 +83,58 @@ func BenchmarkServeStart(b *testing.B) {
 		d.stop(b)
 	}
 	b.ReportMetric(float64(took.Milliseconds())/float64(b.N), "ms/first-page")
+}
+
+// BenchmarkServeNight starts the daemon on the morning after the day for which the shop
+// was planned, so that its first turn plans the whole fleet anew, and asks for the
+// week's list again and again until that turn has ended: how long it took and how long
+// the pages did meanwhile, beside the same pages after it.
+func BenchmarkServeNight(b *testing.B) {
+	s, cookie := benchShop(b)
+	s.serve(b).stop(b) // what the day's first tick does
+	day, err := civil.Parse(s.today)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		day++
+		s.today = day.String()
+		d := s.serve(b)
+		begun := time.Now()
+		during := pagesUntil(b, d, cookie, func(int) bool { return turned(b, d) })
+		b.ReportMetric(time.Since(begun).Seconds(), "s/turn")
+		b.ReportMetric(percentile(during, 99), "ms-p99")
+		b.ReportMetric(float64(len(during)), "pages")
+		after := pagesUntil(b, d, cookie, func(n int) bool { return n == 200 })
+		b.ReportMetric(percentile(after, 99), "ms-p99-quiet")
+		d.stop(b)
+	}
+}
+
+// pagesUntil asks for the week's list every twentieth of a second until it is done,
+// and returns what each took.
+func pagesUntil(b *testing.B, d *served, cookie string, done func(pages int) bool) (took []time.Duration) {
+	b.Helper()
+	for !done(len(took)) {
+		begun := time.Now()
+		weekPage(b, d, cookie)
+		took = append(took, time.Since(begun))
+		time.Sleep(50 * time.Millisecond)
+	}
+	return took
+}
+
+// percentile is in milliseconds.
+func percentile(took []time.Duration, percent int) float64 {
+	slices.Sort(took)
+	return took[(len(took)-1)*percent/100].Seconds() * 1000
+}
+
+// turned reports whether a turn of the daemon has ended.
+func turned(b *testing.B, d *served) bool {
+	b.Helper()
+	_, body := d.get(b, http.MethodGet, d.base+"/metrics")
+	return strings.Contains(body, `bellbuoy_last_good_timestamp_seconds{what="turn"}`)
 }
 
 // BenchmarkServeIdle watches a daemon that nobody asks anything: its memory,

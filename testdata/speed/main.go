@@ -1,11 +1,12 @@
 // Speed measures what the program is fast at, each figure beside its reference in the
 // same run, and prints the table of deploy/speed.md:
 //
-//	go run ./testdata/speed -keep DIR >deploy/speed.md
+//	go run ./testdata/speed -keep DIR -write deploy/speed.md
 //	go run ./testdata/speed -fleet 2000 -rows replan,due
 //
 // Each row is a benchmark of the repository, which "go test -bench" runs alone too. The
-// fleet of 100,000 boats is made once and kept in DIR; the row "first" makes it.
+// fleet of 100,000 boats is made once and kept in DIR; the row "first" makes it. With
+// -write the table takes the place of the one in the file, whose notes stay.
 package main
 
 import (
@@ -65,7 +66,25 @@ func fleetAndKeep(o options) []string {
 
 func justFleet(o options) []string { return []string{"-fleet", strconv.Itoa(o.fleet)} }
 
-// plannedShop is the shop that the row "replan" has kept.
+// grownShop is how many boats the workbook of the row "mapped" has, with ten times as many
+// rows of work: what a shop has in its tables after ten years.
+const grownShop = 3000
+
+// ownersShop is the shop of the owner's pages, which are measured at 10,000 boats.
+func ownersShop(o options) []string {
+	args := []string{"-boats", strconv.Itoa(min(o.fleet, 10_000))}
+	if o.keep != "" {
+		args = append(args, "-keep", o.keep)
+	}
+	return args
+}
+
+// ownersPage is the line of one of those pages.
+func ownersPage(what, bench, reach string) line {
+	return line{"owner's pages: " + what, reach, f("OwnerPages/"+bench+" ms/op", 1, " ms"), f("OwnerPages/"+bench+" cpu-ms/op", 1, " ms of processor time")}
+}
+
+// plannedShop is the shop that the row "first" or "replan" has kept.
 func plannedShop(o options) []string {
 	if o.keep == "" {
 		return nil
@@ -103,7 +122,7 @@ func none(run) string { return "" }
 
 // rows are in the order in which the large fleet is made first.
 var rows = []row{
-	{"first", appRoom, "FirstPlan$", justFleet, "1x", []line{
+	{"first", appRoom, "FirstPlan$", fleetAndKeep, "1x", []line{
 		{"first plan, all of it", "3 minutes at 100,000", f("FirstPlan ns/op", 1e9, " s"), none},
 		{"of it the plans", "", f("FirstPlan s-plans", 1, " s"), none},
 		{"of it the weeks", "", f("FirstPlan s-weeks", 1, " s"), none},
@@ -137,22 +156,28 @@ var rows = []row{
 	{"sheet", "./store/imports/sheet", "Text$", nil, "", []line{
 		{"reading CSV, without the store", "", f("Text rows/s", 1, " rows/s"), none},
 	}},
-	{"owner", appRoom, "Figures", func(o options) []string {
-		if o.fleet < 10_000 {
-			return []string{"-test.short"}
-		}
-		return nil
-	}, "5x", []line{
-		{"owner's pages: money", "200 ms at 10,000", f("Figures/money ns/op", 1e6, " ms"), f("Figures/books ns/op", 1e6, " ms, reading the books")},
-		{"owner's pages: season", "200 ms", f("Figures/season ns/op", 1e6, " ms"), none},
-		{"owner's pages: who comes back", "200 ms", f("Figures/returning ns/op", 1e6, " ms"), none},
-		{"owner's pages: ahead", "200 ms", f("Figures/ahead ns/op", 1e6, " ms"), none},
-		{"owner's pages: who stays away", "200 ms", f("Figures/away ns/op", 1e6, " ms"), none},
-		{"owner's pages: work", "200 ms", f("Figures/work ns/op", 1e6, " ms"), none},
-		{"owner's monthly report", "400 ms", f("Figures/letter ns/op", 1e6, " ms"), none},
+	{"mapped", "./store/imports", "IntakeMapped", func(o options) []string { return []string{"-boats", strconv.Itoa(min(o.fleet, grownShop))} }, "1x", []line{
+		{"import of a grown workbook, with matching", "8,000 rows/s", f("IntakeMapped/workbook rows/s", 1, " rows/s"), f("IntakeMapped/read rows/s", 1, " rows/s, only reading its cells")},
+		{"memory of that, its workbook made before", "bounded", f("IntakeMapped/workbook MB-sys", 1, " MB"), none},
+		{"import of the same as CSV, with matching", "25,000 rows/s", f("IntakeMapped/csv rows/s", 1, " rows/s"), none},
+	}},
+	{"owner", webRoom, "OwnerPages/^(owner|after-work)$", ownersShop, "5x", []line{
+		ownersPage("money", "owner", "200 ms at 10,000"),
+		ownersPage("money, after work was recorded", "after-work", "200 ms"),
+		ownersPage("this season and last", "owner/compare", "200 ms"),
+		ownersPage("season", "owner/season", "200 ms"),
+		ownersPage("who comes back", "owner/returning", "200 ms"),
+		ownersPage("ahead", "owner/ahead", "200 ms"),
+		ownersPage("who stays away", "owner/lapsed", "200 ms"),
+		ownersPage("work", "owner/work", "200 ms"),
+		ownersPage("monthly report", "owner/report", "400 ms"),
 	}},
 	{"start", "./cmd/bellbuoy", "ServeStart", plannedShop, "5x", []line{
 		{"first page after start", "250 ms at 100,000", f("ServeStart ms/first-page", 1, " ms"), none},
+	}},
+	{"night", "./cmd/bellbuoy", "ServeNight", plannedShop, "1x", []line{
+		{"first turn of a new day", "60 s at 100,000", f("ServeNight s/turn", 1, " s"), none},
+		{"pages meanwhile, p99", "100 ms", f("ServeNight ms-p99", 1, " ms"), f("ServeNight ms-p99-quiet", 1, " ms after it")},
 	}},
 	{"idle", "./cmd/bellbuoy", "ServeIdle", plannedShop, "1x", []line{
 		{"idle, share of a core", "0.01% at 10,000", f("ServeIdle %cpu", 1, "%"), none},
@@ -175,7 +200,8 @@ func measure() error {
 	}
 	only := flag.String("rows", strings.Join(names, ","), "rows to measure")
 	flag.IntVar(&o.fleet, "fleet", 100_000, "boats in the fleet")
-	flag.StringVar(&o.keep, "keep", "", "folder in which the planned fleet is kept for other rows and runs; \"replan\" makes it")
+	flag.StringVar(&o.keep, "keep", "", "folder in which the planned fleet is kept for other rows and runs; \"first\" or \"replan\" makes it")
+	write := flag.String("write", "", "file whose table is replaced, above its first heading of the second level")
 	flag.Parse()
 	wanted := strings.Split(*only, ",")
 	for _, w := range wanted {
@@ -189,7 +215,10 @@ func measure() error {
 			return err
 		}
 	}
-	head(o)
+	table := &strings.Builder{}
+	out := io.MultiWriter(os.Stdout, table)
+	begun := time.Now()
+	head(out, o)
 	for _, r := range rows {
 		if !slices.Contains(wanted, r.name) {
 			continue
@@ -198,21 +227,37 @@ func measure() error {
 		got, failed := r.measure(o)
 		took := time.Since(begun).Round(time.Second)
 		for _, l := range r.lines {
-			fmt.Printf("| %s | %s | %s | %s | %s | %s | %s |\n", r.name, l.what, l.figure(got), l.reference(got), l.reach, load, took)
+			fmt.Fprintf(out, "| %s | %s | %s | %s | %s | %s | %s |\n", r.name, l.what, l.figure(got), l.reference(got), l.reach, load, took)
 		}
 		err = errors.Join(err, failed)
+	}
+	fmt.Fprintf(out, "\nAll of it took %s.\n", time.Since(begun).Round(time.Second))
+	if *write != "" {
+		err = errors.Join(err, replaceTable(*write, table.String()))
 	}
 	return err
 }
 
+// replaceTable puts a table into a file in the place of the one above its notes.
+func replaceTable(file, table string) error {
+	was, err := os.ReadFile(file)
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	if i := strings.Index(string(was), "\n## "); i >= 0 {
+		table += string(was[i:])
+	}
+	return os.WriteFile(file, []byte(table), 0o644)
+}
+
 // head is what comes before the rows: the machine, the commit and the moment.
-func head(o options) {
+func head(out io.Writer, o options) {
 	commit, _ := exec.Command("git", "log", "-1", "--format=%h of %cs").Output()
-	fmt.Printf("# Speed\n\nWritten by `go run ./testdata/speed`; what each row measures is said there and in its benchmark.\n\n"+
+	fmt.Fprintf(out, "# Speed\n\nWritten by `go run ./testdata/speed`; what each row measures is said there and in its benchmark.\n\n"+
 		"A fleet of %d boats; %d cores, %s, %s/%s, Go %s; commit %s; begun %s, load average %s.\n\n",
 		o.fleet, runtime.NumCPU(), clock(), runtime.GOOS, runtime.GOARCH, strings.TrimPrefix(runtime.Version(), "go"), strings.TrimSpace(string(commit)),
 		time.Now().UTC().Format("2006-01-02 15:04 UTC"), load())
-	fmt.Print("| row | what | measured | beside | to reach | load before | took |\n|---|---|---|---|---|---|---|\n")
+	fmt.Fprint(out, "| row | what | measured | beside | to reach | load before | took |\n|---|---|---|---|---|---|---|\n")
 }
 
 // clock is the processor's name and frequency as Linux tells them.

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/schedule"
 	"bellbuoy/store/accounts"
 	"bellbuoy/store/archive"
 	"bellbuoy/store/storetest"
@@ -30,6 +31,7 @@ var (
 func BenchmarkOwnerPages(b *testing.B) {
 	s := keptOwnerShop(b)
 	cookie := s.hire("Odile", "owner")
+	b.Run("after-work", func(b *testing.B) { benchAfterWork(b, s, cookie) })
 	for _, path := range append(ownerPages(), "/owner/chart/money", "/owner/chart/rates", "/owner/chart/first", "/owner/chart/ahead", "/owner/chart/work") {
 		if strings.Contains(path, "2001") {
 			continue
@@ -52,6 +54,29 @@ func BenchmarkOwnerPages(b *testing.B) {
 			b.ReportMetric(float64(bytes), "bytes")
 		})
 	}
+}
+
+// benchAfterWork asks for the page of the money after work was recorded, when the
+// books are read anew.
+func benchAfterWork(b *testing.B, s *testShop, cookie string) {
+	ids, err := s.house.DB.BoatIDs(b.Context())
+	if err != nil {
+		b.Fatal(err)
+	}
+	var cpu time.Duration
+	for n := 0; b.Loop(); n++ {
+		b.StopTimer()
+		r := schedule.Record{BoatID: ids[n%len(ids)], Day: s.today(), Service: "hull-wash", By: schedule.ByShop, Amount: 4200}
+		if _, err := storetest.Writer(b, s.house.DB).AddRecord(b.Context(), s.now, "test", r); err != nil {
+			b.Fatal(err)
+		}
+		from := processorTime(b)
+		b.StartTimer()
+		s.as(cookie, "GET", "/owner", nil).code(http.StatusOK)
+		cpu += processorTime(b) - from
+	}
+	b.ReportMetric(float64(cpu.Microseconds())/1000/float64(b.N), "cpu-ms/op")
+	b.ReportMetric(float64(b.Elapsed().Microseconds())/1000/float64(b.N), "ms/op")
 }
 
 // keptOwnerShop opens the shop that is measured: the kept one if there is one.
