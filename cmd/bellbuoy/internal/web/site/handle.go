@@ -149,8 +149,8 @@ func gone(r *http.Request, err error) bool {
 	return r.Context().Err() != nil && errors.Is(err, context.Canceled)
 }
 
-// fail shows the words of a problem; of any other error only that something
-// went wrong, and the log has the rest.
+// Fail shows the words of a problem; of any other error that something went wrong,
+// and to staff what can be done about the disk or the file. The log has the rest.
 func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	var p Problem
 	var again *Again
@@ -164,6 +164,11 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	default:
 		s.Log.ErrorContext(r.Context(), "page failed", "path", scrubPath(r.URL.Path), "error", err)
 		p = Problem{http.StatusInternalServerError, s.Say("page_problem.ours")}
+		if _, staff := StaffOf(r); staff {
+			if advice := store.Advice(err); advice != "" {
+				p.Words += " For whoever looks after the server: " + advice + "."
+			}
+		}
 		again = s.unsaved(r)
 	}
 	var buf bytes.Buffer
