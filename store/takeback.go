@@ -97,6 +97,9 @@ func (db *DB) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boa
 		if n == 0 || known[n-1].Customer != newest.CustomerID || known[n-1].From != newest.From || known[n-1].To != newest.To {
 			return ErrStale
 		}
+		if err := checkNoTransfer(ctx, tx, boatID, newest); err != nil {
+			return err
+		}
 		all := slices.Clone(known)
 		if all[n-1].To != 0 { // traded in or inactive
 			all[n-1].To = 0

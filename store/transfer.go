@@ -180,3 +180,14 @@ func auditTransfer(ctx context.Context, tx kernel.Querier, now time.Time, what s
 	after := map[string]string{"sister shop": t.Sister, "consent by": t.Consent.By, "consent on": t.Consent.On.String(), "consent given": t.Consent.How}
 	return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: t.Actor, What: what, BoatID: t.BoatID, CustomerID: t.CustomerID, After: after})
 }
+
+// checkNoTransfer refuses to take back an ownership's end or beginning that is a boat's
+// way to or from a sister shop, which has it by its own file.
+func checkNoTransfer(ctx context.Context, tx kernel.Querier, boatID string, newest schedule.Ownership) error {
+	sister, err := kernel.One(ctx, tx, kernel.FirstText, "SELECT sister FROM transfers WHERE done = 1 AND boat_id = ? AND customer_id = ? AND day = iif(way = 'out', ?, ?)",
+		boatID, newest.CustomerID, kernel.DayArg(newest.To), kernel.DayArg(newest.From))
+	if went, err := kernel.Found(err); err != nil || !went {
+		return err
+	}
+	return fmt.Errorf("it went from one shop to the other, with %s: have it sent back from the shop that has it: %w", sister, ErrRefused)
+}

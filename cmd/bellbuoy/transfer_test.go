@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"net/http"
 	"os"
 	"os/exec"
@@ -9,6 +10,9 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/schedule"
+	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 	"bellbuoy/store/storetest"
 )
 
@@ -107,6 +111,20 @@ func TestTransfer(t *testing.T) {
 	checkTransferred(t, north, south)
 	if again := north.transfer(t, south, "B1"); !strings.Contains(again, "as boat NB0001 of customer NC0001. No email goes out about it from there now") {
 		t.Errorf("the second time it says %s", again)
+	}
+	checkTransferred(t, north, south)
+	for s, o := range map[*testShop]schedule.Ownership{
+		north: {BoatID: "B1", CustomerID: "C1", From: civil.Of(2024, 5, 1), To: civil.Of(2027, 4, 8)},
+		south: {BoatID: "NB0001", CustomerID: "NC0001", From: civil.Of(2027, 4, 8)},
+	} {
+		h := s.open(t)
+		err := storetest.Writer(t, h.DB).TakeBackOwner(t.Context(), time.Now(), "Inge", "form", o.BoatID, o)
+		if err := h.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if !errors.Is(err, store.ErrRefused) {
+			t.Errorf("the transfer is taken back in one file alone: %v", err)
+		}
 	}
 	checkTransferred(t, north, south)
 	for _, s := range []*testShop{north, south} {
