@@ -211,27 +211,29 @@ func (l *Ledger) countSale(sales map[int]*SaleRevenue, d paidDay, year, before s
 func (l *Ledger) countServices(ctx context.Context, r *Revenue, year, before span) error {
 	byCode := make(map[string]*ServiceRevenue)
 	for _, days := range []span{year, before} {
-		sums, err := report.ServiceSums(ctx, l.shop.DB, days.from, days.to)
+		work, err := report.ServiceDays(ctx, l.shop.DB, days.from, days.to)
 		if err != nil {
 			return err
 		}
-		for _, s := range sums {
-			if l.sale(s.BoatID, s.Day) == 0 {
+		for i := range work {
+			if l.sale(work[i].BoatID, work[i].Day) == 0 {
 				continue
 			}
-			sr := byCode[s.Service]
-			if sr == nil {
-				sr = &ServiceRevenue{
-					Service: s.Service, Title: l.shop.Planner.Catalogue().ServiceTitle(s.Service),
-					Now: l.workFigure("yes", year), Before: l.workFigure("yes", before),
+			for _, x := range work[i].Lines {
+				sr := byCode[x.Service]
+				if sr == nil {
+					sr = &ServiceRevenue{
+						Service: x.Service, Title: l.shop.Planner.Catalogue().ServiceTitle(x.Service),
+						Now: l.workFigure("yes", year), Before: l.workFigure("yes", before),
+					}
+					sr.Now.List.Service, sr.Before.List.Service = x.Service, x.Service
+					byCode[x.Service] = sr
 				}
-				sr.Now.List.Service, sr.Before.List.Service = s.Service, s.Service
-				byCode[s.Service] = sr
-			}
-			if days == year {
-				sr.Now.add(s.Lines, s.Paid)
-			} else {
-				sr.Before.add(s.Lines, s.Paid)
+				if days == year {
+					sr.Now.add(1, x.Paid)
+				} else {
+					sr.Before.add(1, x.Paid)
+				}
 			}
 		}
 	}
