@@ -72,7 +72,8 @@ type decade struct {
 	// charge says what a line of the shop's work costs; nil for nothing.
 	charge func(*schedule.Record)
 
-	declined map[string]bool // visits that their owners do not want: they have no week
+	declined map[string]bool       // visits that their owners do not want: they have no week
+	pins     map[string]civil.Week // visits whose week the desk chose, or a customer who wants to be asked again
 
 	queued  int
 	stopped map[string]int // customers who want no mail, with the letters they had
@@ -124,6 +125,9 @@ func (s *decade) week() {
 	s.moved += done.Moved
 	s.told += done.ToldMoved
 	if s.declined, err = s.h.DB.DeclinedVisits(s.t.Context(), nil); err != nil {
+		s.t.Fatal(err)
+	}
+	if s.pins, err = s.h.DB.Pins(s.t.Context(), nil); err != nil {
 		s.t.Fatal(err)
 	}
 	s.run()

@@ -38,7 +38,7 @@ func (s *decade) lookAtWeeks() map[string]schedule.Visit {
 		}
 		// The week of the deadline itself has only its days until then.
 		last := min(v.Deadline, v.Close).Week() - 1
-		if !v.Lapsed && !v.Booked() && !s.declined[id] && v.Deadline >= s.today && (v.Week == 0 || v.Week > last+1) && last < first+78 {
+		if !v.Lapsed && !v.Booked() && !s.declined[id] && s.pins[id] == 0 && v.Deadline >= s.today && (v.Week == 0 || v.Week > last+1) && last < first+78 {
 			short = true
 			for w := max(v.Open.Week(), first); w <= last; w++ {
 				if has[w]-taken[w] >= v.Labour {
