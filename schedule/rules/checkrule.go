@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -73,7 +74,7 @@ func metered(kind string) bool { return slices.Contains(kinds[kind], "propulsion
 func (k *checker) target(r *Rule) {
 	keys, known := kinds[r.Component]
 	if !known {
-		k.err(r, "can never apply: no component is of kind %q%s", r.Component, meant(r.Component, kindNames()))
+		k.err(r, "can never apply: no component is of kind %q%s", r.Component, meant(r.Component, slices.Sorted(maps.Keys(kinds))))
 		return
 	}
 	for _, c := range r.Where {

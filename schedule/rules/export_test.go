@@ -1,11 +1,14 @@
 package rules
 
-import "slices"
+import (
+	"maps"
+	"slices"
+)
 
 // Words gives tests the words that an attribute may have.
 func Words(attribute string) []string {
 	if attribute == "kind" {
-		return kindNames()
+		return slices.Sorted(maps.Keys(kinds))
 	}
 	return slices.Clone(closed[attribute])
 }

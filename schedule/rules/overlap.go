@@ -6,8 +6,6 @@ import (
 	"strings"
 )
 
-func kindNames() []string { return slices.Sorted(maps.Keys(kinds)) }
-
 // boatKeys are the attributes that every component has from its boat.
 func boatKeys() []string { return []string{"berth", "boat_kind", "water"} }
 

@@ -132,13 +132,9 @@ func (l *Ledger) rateLines() []ReportLine {
 	if c.Of.Count == 0 {
 		return nil
 	}
-	season := seasonWords(r.Seasons[at])
+	season := fmt.Sprintf("the %s of %d", r.Seasons[at].Half, r.Seasons[at].Year)
 	return []ReportLine{sentence(c.Of.List, "Boats sold before "+season, "Sold before %s and still with their buyers: %s; %s (%s) have been in during it so far.",
 		season, count(&c.Of, "boat"), ReportPart{Text: fmt.Sprint(c.Came.Count), List: c.Came.List, Name: "have been in"}, ReportPart{Text: fmt.Sprintf("%.0f%%", 100*c.Rate), NoList: "rate"})}
-}
-
-func seasonWords(s returns.Season) string {
-	return "the " + string(s.Half) + " of " + fmt.Sprint(s.Year)
 }
 
 func (l *Ledger) funnelLines(f *SeasonFunnel) []ReportLine {

@@ -147,7 +147,7 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 		}
 		parts = append(parts, c)
 	}
-	for _, kind := range soldAboard() {
+	for _, kind := range soldAboard {
 		if slices.Contains(r.PostForm["aboard"], kind) {
 			parts = append(parts, schedule.Component{ID: store.NewID + kind, Kind: kind, Label: words.UpperFirst(kind)})
 		}
@@ -157,7 +157,7 @@ func readNewParts(r *http.Request) ([]schedule.Component, error) {
 
 // soldAboard are the kinds of component of which the form asks only whether
 // the boat has one.
-func soldAboard() []string { return []string{"drive", "generator", "battery"} }
+var soldAboard = []string{"drive", "generator", "battery"}
 
 // soldDated are the kinds whose last day is printed on them or on a paper, with
 // what the boat's people call them.
