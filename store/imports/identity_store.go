@@ -2,7 +2,6 @@ package imports
 
 import (
 	"cmp"
-	"strings"
 
 	"bellbuoy/schedule"
 	"bellbuoy/store/internal/kernel"
@@ -37,7 +36,7 @@ func (t *taking) recall(x *identities, rows []mention) error {
 	}
 	_, err = kernel.Collect(t.ctx, t.db.Read, func(c *kernel.Row) (none struct{}) {
 		b := tables.ReadBoat(c)
-		c.Skip(strings.Count(tables.BoatColumns, ",") + 1)
+		c.Skip(tables.BoatWidth)
 		owner, registration := c.Text(0), c.Text(1)
 		owner = cmp.Or(t.merged["customer_id "+owner], owner)
 		b.ID = cmp.Or(t.merged["boat_id "+b.ID], b.ID)

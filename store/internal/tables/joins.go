@@ -11,14 +11,16 @@ import (
 // WithOwner joins the present owner of boat b.
 const WithOwner = ` LEFT JOIN ownerships o ON o.boat_id = b.id AND o.to_day IS NULL LEFT JOIN customers c ON c.id = o.customer_id`
 
-// The widths of the joined parts.
-const (
-	ComponentWidth = 14
-	BoatWidth      = 15
-	CustomerWidth  = 10
-	VisitWidth     = 21
-	BookingWidth   = 7
+// How many columns the joined parts have.
+var (
+	ComponentWidth = width(ComponentColumns)
+	BoatWidth      = width(BoatColumns)
+	CustomerWidth  = width(CustomerColumns)
+	VisitWidth     = width(VisitColumns)
+	BookingWidth   = width(BookingColumns)
 )
+
+func width(columns string) int { return strings.Count(columns, ",") + 1 }
 
 // JoinKey makes the key of a row in a list: a day and up to two ids, one a line.
 func JoinKey(d civil.Day, a, b string) string { return d.String() + "\n" + a + "\n" + b }
