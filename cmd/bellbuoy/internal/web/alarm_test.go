@@ -25,6 +25,21 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 	s.send(http.MethodGet, "/boats/PERCH", nil, "Cookie", technician).code(http.StatusOK).silent(alarm)
 }
 
+// TestAMachineWithoutTheLeaseSaysSo: nothing leaves it, and the desk sees it.
+func TestAMachineWithoutTheLeaseSaysSo(t *testing.T) {
+	s := newTestShop(t)
+	if err := outbox.SetSending(t.Context(), storetest.Writer(t, s.house.DB), s.now, "owner", true); err != nil {
+		t.Fatal(err)
+	}
+	cookie := s.hire("Ines", "desk")
+	const alarm = "this machine does not have the lease"
+	has := true
+	s.house.MaySend = func() bool { return has }
+	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).silent(alarm)
+	has = false
+	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).says(alarm)
+}
+
 // TestTheDeskSaysWhatRefusedAddressesAre: the page names them, and either word
 // lets the queue go on.
 func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {

@@ -65,7 +65,7 @@ func (n *shopNumbers) Collect(ch chan<- prometheus.Metric) {
 		return
 	}
 	open := 0.0
-	if st.Open() {
+	if st.Open() && (n.s.App.MaySend == nil || n.s.App.MaySend()) {
 		open = 1
 	}
 	ch <- prometheus.MustNewConstMetric(n.sending, prometheus.GaugeValue, open)
@@ -121,7 +121,7 @@ func (s *Site) metrics() http.Handler {
 	reg.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), &shopNumbers{
 		s:       s,
 		letters: prometheus.NewDesc("bellbuoy_emails", "Emails in the outbox by state.", []string{"state"}, nil),
-		sending: prometheus.NewDesc("bellbuoy_sending_open", "1 while email is sent: switched on, not on hold, not paused.", nil, nil),
+		sending: prometheus.NewDesc("bellbuoy_sending_open", "1 while email is sent: switched on, not on hold, not paused, and with the lease if the settings name one.", nil, nil),
 		dirty:   prometheus.NewDesc("bellbuoy_boats_unplanned", "Boats whose facts changed since their last plan, counted up to 10000.", nil, nil),
 		build:   prometheus.NewDesc("bellbuoy_build_info", "1, with the version of the program and the commit that it was built from.", []string{"version", "revision"}, nil),
 		last:    prometheus.NewDesc("bellbuoy_last_good_timestamp_seconds", "When planning and reminders last ended well (turn), the newest backup was made, and the last email was sent (message).", []string{"what"}, nil),

@@ -95,6 +95,8 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 		return "No email is being sent: sending is paused. " + st.PausedWhy
 	case st.HeldWhy != "":
 		return "No email is being sent: sending is on hold. " + st.HeldWhy
+	case st.On && s.App.MaySend != nil && !s.App.MaySend():
+		return "No email is being sent: this machine does not have the lease. For up to a minute and a half after a start that is as it should be; later on the log says why."
 	}
 	return ""
 }
