@@ -42,6 +42,9 @@ func cost(ctx context.Context, r *round, n int, minutes time.Duration) (err erro
 	if err := a.fill(ctx); err != nil {
 		return err
 	}
+	if err := a.run(ctx, "north", "", "mail", "off"); err != nil {
+		return err
+	}
 	filled, err := os.ReadFile(a.shop("north", "bellbuoy.db"))
 	if err != nil {
 		return err
@@ -63,7 +66,7 @@ func cost(ctx context.Context, r *round, n int, minutes time.Duration) (err erro
 	if err := a.serve(); err != nil {
 		return err
 	}
-	time.Sleep(3 * time.Minute) // first copies, first turns, first letters
+	time.Sleep(3 * time.Minute) // first copies, first turns
 	before, wrote := r.storage.counts(), written(a)
 	time.Sleep(minutes)
 	after := r.storage.counts()

@@ -37,18 +37,19 @@ func main() {
 	atOnce := flag.Int("parallel", 2, "rounds at a time; most of each is waiting")
 	kinds := flag.String("kinds", "crash,split", "crash: kill -9 and no disk; split: SIGSTOP, no storage, SIGCONT")
 	idle := flag.Int("idle", 0, "instead, measure what so many shops cost that nobody uses")
+	minutes := flag.Duration("for", 10*time.Minute, "for how long, with -idle")
 	flag.StringVar(&files, "files", "../shop", "folder with the five files of the shop that each one is")
 	keep := flag.String("keep", "", "folder to leave everything in")
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	if err := drill(ctx, *rounds, *atOnce, strings.Split(*kinds, ","), *keep, *idle); err != nil {
+	if err := drill(ctx, *rounds, *atOnce, strings.Split(*kinds, ","), *keep, *idle, *minutes); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-func drill(ctx context.Context, rounds, atOnce int, kinds []string, keep string, idle int) error {
+func drill(ctx context.Context, rounds, atOnce int, kinds []string, keep string, idle int, idleFor time.Duration) error {
 	dir := keep
 	if dir == "" {
 		d, err := os.MkdirTemp("", "failover")
@@ -72,7 +73,7 @@ func drill(ctx context.Context, rounds, atOnce int, kinds []string, keep string,
 		}
 	}
 	if idle > 0 {
-		return cost(ctx, &round{dir: filepath.Join(dir, "idle"), tools: t}, idle, 10*time.Minute)
+		return cost(ctx, &round{dir: filepath.Join(dir, "idle"), tools: t}, idle, idleFor)
 	}
 	var all []*round
 	for _, k := range kinds {

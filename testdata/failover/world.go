@@ -45,8 +45,12 @@ func serveStorage() (*storage, error) {
 	s.srv = &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		of := r.URL.Query().Get("prefix") + strings.TrimPrefix(r.URL.Path, "/"+bucket+"/")
 		of, _, _ = strings.Cut(strings.TrimPrefix(of, "/"+bucket), "/")
+		method := r.Method
+		if method == http.MethodGet && r.URL.Query().Has("list-type") {
+			method = "LIST" // is priced as a write
+		}
 		s.mu.Lock()
-		s.n[r.Method+" "+of]++
+		s.n[method+" "+of]++
 		s.mu.Unlock()
 		inner.ServeHTTP(w, r)
 	})}
