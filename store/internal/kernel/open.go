@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"github.com/gofrs/flock"
 	"modernc.org/sqlite"
@@ -176,6 +177,9 @@ func readerParams() url.Values {
 	return p
 }
 
+// idleTime is how long one of several connections may go unused.
+const idleTime = time.Minute
+
 // pool opens a pool of at most n connections and tries one.
 func pool(ctx context.Context, dsn string, n int) (*sql.DB, error) {
 	p, err := sql.Open("sqlite", dsn)
@@ -184,6 +188,9 @@ func pool(ctx context.Context, dsn string, n int) (*sql.DB, error) {
 	}
 	p.SetMaxOpenConns(n)
 	p.SetMaxIdleConns(n)
+	if n > 1 { // each keeps pages of the file in memory: what a night opened is closed by day
+		p.SetConnMaxIdleTime(idleTime)
+	}
 	if err := p.PingContext(ctx); err != nil {
 		return nil, errors.Join(err, p.Close())
 	}
