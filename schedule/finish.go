@@ -121,9 +121,12 @@ func (b *planning) markCovered(items []int) {
 // covers reports whether the shop's doing one item includes another: of the
 // same component, or of another kind of component aboard.
 func (b *planning) covers(o, it *DueItem) bool {
-	oc, c := b.component(o.ComponentID), b.component(it.ComponentID)
-	return o != it && oc != nil && c != nil && (oc == c || oc.Kind != c.Kind) &&
-		slices.Contains(oc.m.cover[o.Service], it.Service) && !b.onlyLooked(o)
+	oc := b.component(o.ComponentID)
+	if o == it || oc == nil || !slices.Contains(oc.m.cover[o.Service], it.Service) { // nearly all pairs
+		return false
+	}
+	c := b.component(it.ComponentID)
+	return c != nil && (oc == c || oc.Kind != c.Kind) && !b.onlyLooked(o)
 }
 
 // onlyLooked reports whether an item without a history is but a look at what
