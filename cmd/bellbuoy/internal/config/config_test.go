@@ -4,6 +4,8 @@ import (
 	"net/netip"
 	"strings"
 	"testing"
+
+	"bellbuoy/schedule"
 )
 
 func TestProxies(t *testing.T) {
@@ -125,5 +127,18 @@ func TestPhoneRegion(t *testing.T) {
 		if got := c.PhoneRegion(); got != tt.want {
 			t.Errorf("%s with the holidays of %q: %q, want %q", tt.zone, tt.calendar, got, tt.want)
 		}
+	}
+}
+
+// TestUsualPlan: the figures that the planner's own tests plan by are those of the
+// template.
+func TestUsualPlan(t *testing.T) {
+	c, err := Parse("bellbuoy.toml", Template)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, want := c.Settings(), schedule.DefaultSettings()
+	if got.Percentile != want.Percentile || got.HorizonDays != want.HorizonDays || got.LayUpOilHours != want.LayUpOilHours {
+		t.Errorf("the template plans by %v, %v, %v; usual are %v, %v, %v", got.Percentile, got.HorizonDays, got.LayUpOilHours, want.Percentile, want.HorizonDays, want.LayUpOilHours)
 	}
 }
