@@ -71,8 +71,6 @@ func TestDiskFullWhileServing(t *testing.T) {
 			t.Errorf("form %d was acknowledged and is not on file", n)
 		}
 	}
-	if findings := doJSON[[]string](t, s, "check"); len(findings) > 0 {
-		t.Errorf("findings: %q", findings)
-	}
+	untilSound(t, s, "the last backup failed") // the disk was full, or the daemon was told to stop
 	t.Logf("%d forms were taken before the disk was full", taken)
 }
