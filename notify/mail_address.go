@@ -34,7 +34,7 @@ func CheckMailAddress(s string) (string, error) {
 	}
 	ascii, err := idna.Lookup.ToASCII(domain)
 	if again, e := idna.Lookup.ToASCII(ascii); err != nil || e != nil || again != ascii ||
-		len(ascii) > 253 || !strings.Contains(strings.Trim(ascii, "."), ".") || strings.HasSuffix(ascii, ".") {
+		len(ascii) > 253 || !strings.Contains(strings.Trim(ascii, "."), ".") || strings.HasSuffix(ascii, ".") || strings.Contains("."+ascii, "..") {
 		return bad("what follows the @ is no mail domain")
 	}
 	for _, r := range ascii {

@@ -26,6 +26,8 @@ func TestMailAddresses(t *testing.T) {
 		"a@-x.example":                          "",
 		"a@mail.example.":                       "",
 		"a@mail_x.example":                      "",
+		"a@mail..example":                       "",
+		"a@.mail.example":                       "",
 		".a@mail.example":                       "",
 		"a.@mail.example":                       "",
 		"a..b@mail.example":                     "",

@@ -30,7 +30,8 @@ func appointmentSubject(visit string, a Appointment, n int) string {
 	return s + "#" + strconv.Itoa(n)
 }
 
-// parseAppointment reads what appointmentSubject wrote.
+// parseAppointment reads what appointmentSubject wrote, and nothing else: the same
+// appointment written in two ways would be called off twice.
 func parseAppointment(subject string) (visit string, a Appointment, n int, ok bool) {
 	at, hash := strings.LastIndexByte(subject, '@'), strings.LastIndexByte(subject, '#')
 	if at < 0 || hash < at {
@@ -52,7 +53,7 @@ func parseAppointment(subject string) (visit string, a Appointment, n int, ok bo
 		}
 		a.Minute = t.Hour()*60 + t.Minute()
 	}
-	return subject[:at], a, n, true
+	return subject[:at], a, n, appointmentSubject(subject[:at], a, n) == subject
 }
 
 // start is the instant of an appointment; a whole day starts when it begins.

@@ -79,7 +79,8 @@ func (a *App) onCopy(ctx context.Context, do func(path string) error) error {
 	if err = archive.CopyTo(ctx, a.DB, path); err == nil {
 		err = do(path)
 	}
-	return errors.Join(err, os.RemoveAll(dir))
+	_ = os.RemoveAll(dir) // what Windows holds back goes with the program's folder of temporary files
+	return err
 }
 
 // try has act work on a copy of the shop: what files would do is found out without
