@@ -67,6 +67,12 @@ type policy struct {
 func startPolicy(t *testing.T, answer string) (p *policy, address string) {
 	t.Helper()
 	p = &policy{answer: answer}
+	return p, accepts(t, p.talk)
+}
+
+// accepts hands each connection to an address of its own on, until the test ends.
+func accepts(t *testing.T, talk func(net.Conn)) (address string) {
+	t.Helper()
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -78,10 +84,10 @@ func startPolicy(t *testing.T, answer string) (p *policy, address string) {
 			if err != nil {
 				return
 			}
-			go p.talk(c)
+			go talk(c)
 		}
 	}()
-	return p, ln.Addr().String()
+	return ln.Addr().String()
 }
 
 func (p *policy) talk(c net.Conn) {
@@ -194,21 +200,7 @@ const (
 func startCutter(t *testing.T, to string) (c *cutter, address string) {
 	t.Helper()
 	c = &cutter{to: to}
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { ln.Close() })
-	go func() {
-		for {
-			conn, err := ln.Accept()
-			if err != nil {
-				return
-			}
-			go c.pass(conn)
-		}
-	}()
-	return c, ln.Addr().String()
+	return c, accepts(t, c.pass)
 }
 
 func (c *cutter) cut(at cutAt) {

@@ -86,7 +86,7 @@ func BenchmarkServeStart(b *testing.B) {
 }
 
 // BenchmarkServeNight starts the daemon on the morning after the day for which the shop
-// was planned, so that its first turn plans the whole fleet anew, and asks for the
+// was planned, so that its first turn plans the whole fleet again, and asks for the
 // week's list again and again until that turn has ended: how long it took and how long
 // the pages did meanwhile, beside the same pages after it.
 func BenchmarkServeNight(b *testing.B) {

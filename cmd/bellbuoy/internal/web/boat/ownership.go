@@ -46,7 +46,7 @@ type pastOwner struct {
 
 func (s pages) ownershipForm(r *http.Request) (site.Response, error) {
 	p, err := s.ownershipPage(r)
-	return site.Response{Page: "hands.html", Data: p}, err
+	return site.Response{Page: "ownership.html", Data: p}, err
 }
 
 func (s pages) ownershipPage(r *http.Request) (*ownershipPage, error) {
@@ -197,7 +197,7 @@ func (s pages) handOver(r *http.Request) (site.Response, error) {
 		note, err := s.toSister(r, p)
 		if why, ok := site.Refused(err); ok {
 			p.Refused = why.Words()
-			return site.Response{Page: "hands.html", Data: p, Refused: why}, nil
+			return site.Response{Page: "ownership.html", Data: p, Refused: why}, nil
 		}
 		return site.Response{To: page, Note: note}, err
 	}
@@ -208,7 +208,7 @@ func (s pages) handOver(r *http.Request) (site.Response, error) {
 	}
 	if why, ok := site.Refused(err); ok {
 		p.Refused = why.Words()
-		return site.Response{Page: "hands.html", Data: p, Refused: why}, nil
+		return site.Response{Page: "ownership.html", Data: p, Refused: why}, nil
 	}
 	if err != nil {
 		return site.Response{}, err
