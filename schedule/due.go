@@ -188,7 +188,7 @@ const startsBeforeSale = "before the sale"
 // was done, and no law asks for more than that.
 func (b *planning) reconditioned(r *rules.Rule) bool {
 	sold := b.f.Boat.SoldOn
-	return sold != 0 && !r.Legal && slices.ContainsFunc(b.recs, func(rec Record) bool {
+	return sold != 0 && !r.Legal && slices.ContainsFunc(b.recs, func(rec *Record) bool {
 		return rec.Service == ServiceReconditionedThroughout && rec.By != ByElsewhere && rec.Day <= sold && rec.Day > sold-throughoutBefore
 	})
 }
@@ -319,7 +319,7 @@ const followUpMinutes = 30
 // closedBy reports whether a record is the work that a follow-up waits for: after
 // the day of the finding, or from the day on which it was asked for. Of work that
 // no rule knows it is the one in the same words.
-func (fu *FollowUp) closedBy(r Record) bool {
+func (fu *FollowUp) closedBy(r *Record) bool {
 	if r.Service != fu.Service || r.Day < fu.Raised || r.Day == fu.Raised && !fu.Asked {
 		return false
 	}

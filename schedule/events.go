@@ -104,8 +104,7 @@ func (b *planning) before(it *DueItem, r *rules.Rule, day, next civil.Day) bool 
 // the newest strike, else the newest of the other events; false if nothing did.
 func (b *planning) askedSince(it DueItem, c *component, r *rules.Rule, next civil.Day) (DueItem, bool) {
 	var ev *Record
-	for i := range b.recs {
-		rec := &b.recs[i]
+	for _, rec := range b.recs {
 		if !slices.Contains(r.After, rec.Service) || rec.Day <= it.LastDay || rec.Day < b.f.Boat.SoldOn ||
 			rec.ComponentID != "" && rec.ComponentID != c.ID {
 			continue
@@ -161,7 +160,7 @@ func (b *planning) eventOf(event, kind string, season int) bool {
 	if kind == FitOut {
 		seasonOf = FitOutSeason
 	}
-	return slices.ContainsFunc(b.recs, func(r Record) bool { return r.Service == event && seasonOf(r.Day) == season })
+	return slices.ContainsFunc(b.recs, func(r *Record) bool { return r.Service == event && seasonOf(r.Day) == season })
 }
 
 // nextVisitDay is the day of the first visit that is known: a booked one or a

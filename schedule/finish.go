@@ -23,6 +23,7 @@ func (b *planning) finish(drafts []*visitDraft) {
 			BoatID: b.f.Boat.ID, Kind: s.kind, Season: s.season,
 			Open: s.window.from, Close: s.window.to, Day: s.window.nearest(s.wish),
 			Deadline: s.window.to, Booking: s.booking, Lapsed: lapsed && s.booking == nil,
+			Items: make([]string, 0, len(s.items)),
 		}
 		if v.Day < b.today && s.booking == nil {
 			v.Day = b.today
@@ -106,27 +107,49 @@ func (b *planning) lapsed() bool {
 // winterization and not of the inspection that is part of it.
 func (b *planning) markCovered(items []int) {
 	for _, i := range items {
-		o := &b.plan.Items[i]
-		if slices.ContainsFunc(items, func(k int) bool { return b.covers(&b.plan.Items[k], o) }) {
+		if len(b.included[i].services) == 0 || b.coveredBy(items, i) {
 			continue
 		}
 		for _, j := range items {
-			if it := &b.plan.Items[j]; b.covers(o, it) {
-				it.CoveredBy = o.Service
+			if b.covers(i, j) {
+				b.plan.Items[j].CoveredBy = b.plan.Items[i].Service
 			}
 		}
 	}
 }
 
-// covers reports whether the shop's doing one item includes another: of the
-// same component, or of another kind of component aboard.
-func (b *planning) covers(o, it *DueItem) bool {
-	oc := b.component(o.ComponentID)
-	if o == it || oc == nil || !slices.Contains(oc.m.cover[o.Service], it.Service) { // nearly all pairs
+// included is what doing an item of the plan includes.
+type included struct {
+	on       *component // nil for what is no longer aboard
+	services []string
+}
+
+// findIncluded looks up, once for each item, what doing it includes: visits ask
+// for nearly every pair of items.
+func (b *planning) findIncluded() {
+	b.included = make([]included, len(b.plan.Items))
+	for i := range b.plan.Items {
+		it := &b.plan.Items[i]
+		if c := b.component(it.ComponentID); c != nil {
+			b.included[i] = included{c, c.m.cover[it.Service]}
+		}
+	}
+}
+
+// covers reports whether the shop's doing item i includes item j: of the same
+// component, or of another kind of component aboard.
+func (b *planning) covers(i, j int) bool {
+	in := &b.included[i]
+	if len(in.services) == 0 || i == j || !slices.Contains(in.services, b.plan.Items[j].Service) { // nearly all pairs
 		return false
 	}
-	c := b.component(it.ComponentID)
-	return c != nil && (oc == c || oc.Kind != c.Kind) && !b.onlyLooked(o)
+	c := b.included[j].on
+	return c != nil && (in.on == c || in.on.Kind != c.Kind) && !b.onlyLooked(&b.plan.Items[i])
+}
+
+// coveredBy reports whether one of some items includes item i.
+func (b *planning) coveredBy(items []int, i int) bool {
+	return slices.ContainsFunc(items, func(k int) bool { return b.covers(k, i) })
 }
 
 // onlyLooked reports whether an item without a history is but a look at what

@@ -132,7 +132,7 @@ func (b *planning) winterized(c *component, night civil.Day) bool {
 // holds reports whether a winterization still holds on a night.
 func (b *planning) holds(r *Record, night civil.Day) bool {
 	return r != nil && r.Day < night && LayUpSeason(r.Day) == LayUpSeason(night) &&
-		!slices.ContainsFunc(b.recs, func(o Record) bool { return o.Service == FitOut && o.Day > r.Day && o.Day < night })
+		!slices.ContainsFunc(b.recs, func(o *Record) bool { return o.Service == FitOut && o.Day > r.Day && o.Day < night })
 }
 
 // holdsWater says what in a component freezes, wherever the boat is kept.

@@ -205,12 +205,13 @@ type planning struct {
 	f     *Facts
 	today civil.Day
 	comps []component
-	recs  []Record // in order of day, none later than today
+	recs  []*Record // in order of day, none later than today
 	// winters are the boat's winters round today, by year, for winterAround.
 	winters []winter
 	// fitOutLapsed: the fit-out of this summer was the shop's to do and is over.
 	fitOutLapsed bool
 	plan         BoatPlan
+	included     []included // by index of plan.Items, once they are sorted
 }
 
 // component is a component with its rules and its history.
@@ -263,7 +264,10 @@ func (b *planning) sortItems() {
 	}
 	slices.SortFunc(at, func(i, j int) int {
 		x, y := &items[i], &items[j]
-		return cmp.Or(cmp.Compare(x.Due, y.Due), cmp.Compare(x.ComponentID, y.ComponentID), cmp.Compare(x.Rule, y.Rule), cmp.Compare(x.Season, y.Season))
+		if x.Due != y.Due {
+			return cmp.Compare(x.Due, y.Due)
+		}
+		return cmp.Or(cmp.Compare(x.ComponentID, y.ComponentID), cmp.Compare(x.Rule, y.Rule), cmp.Compare(x.Season, y.Season))
 	})
 	b.plan.Items = make([]DueItem, len(items))
 	for k, i := range at {
@@ -303,22 +307,27 @@ func (b *planning) arrange() {
 		n += len(b.comps[i].m.rules)
 	}
 	b.plan.Items = make([]DueItem, 0, n+4) // a season rule gives two or three
-	b.recs = make([]Record, 0, len(f.Records))
-	for _, r := range f.Records {
+	b.recs = make([]*Record, 0, len(f.Records))
+	for i := range f.Records {
+		r := &f.Records[i]
 		if r.Day > b.today {
 			b.problem("%s recorded for %s, which is still to come: left out until then", r.Service, r.Day)
 			continue
 		}
 		b.recs = append(b.recs, r)
 	}
-	slices.SortFunc(b.recs, func(x, y Record) int { return cmp.Or(cmp.Compare(x.Day, y.Day), cmp.Compare(x.ID, y.ID)) })
+	slices.SortFunc(b.recs, func(x, y *Record) int {
+		if x.Day != y.Day {
+			return cmp.Compare(x.Day, y.Day)
+		}
+		return cmp.Compare(x.ID, y.ID)
+	})
 }
 
 // findLast walks the records in order of day and remembers, for every rule of
 // every component, the newest work that satisfies it.
 func (b *planning) findLast() {
-	for ri := range b.recs {
-		rec := &b.recs[ri]
+	for _, rec := range b.recs {
 		for ci := range b.comps {
 			c := &b.comps[ci]
 			if rec.ComponentID != "" && rec.ComponentID != c.ID {

@@ -21,10 +21,10 @@ func (b *planning) storedSince() civil.Day {
 		return 0
 	}
 	var stored civil.Day
-	for i := range b.recs {
-		switch b.recs[i].Service {
+	for _, r := range b.recs {
+		switch r.Service {
 		case LayUp, ServiceHaul:
-			stored = b.recs[i].Day
+			stored = r.Day
 		case FitOut, ServiceLaunch:
 			stored = 0
 		}
@@ -54,8 +54,7 @@ func (b *planning) dueStored() {
 		}
 		it := b.newItem(c, r, ov, done{})
 		it.Labour, it.Price, it.Basis, it.LastDay = 0, 0, BasisStored, stored
-		for k := range b.recs {
-			rec := &b.recs[k]
+		for _, rec := range b.recs {
 			if rec.Day >= stored && (rec.Service == r.Service || rec.Service == "battery") && (rec.ComponentID == "" || rec.ComponentID == c.ID) {
 				it.LastDay = rec.Day
 			}

@@ -2,8 +2,8 @@ package schedule
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
+	"strconv"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
@@ -54,6 +54,7 @@ type visitDraft struct {
 // items ride along where they can, and what is left gets the fewest extra
 // visits that hit every window.
 func (b *planning) makeVisits() {
+	b.findIncluded()
 	drafts := b.seasonDrafts()
 	drafts = append(drafts, b.bookedExtras()...)
 	var left, riding, alone []int
@@ -66,7 +67,7 @@ func (b *planning) makeVisits() {
 			alone = append(alone, i)
 		} else if ridesOnly(it) {
 			riding = append(riding, i)
-		} else if s := b.includedIn(it, drafts); s != nil {
+		} else if s := b.includedIn(i, drafts); s != nil {
 			s.items = append(s.items, i) // part of other work, it asks for no days of its own
 		} else if s := b.protectingLayUp(it, drafts); s != nil {
 			s.items = append(s.items, i)
@@ -109,14 +110,13 @@ func (b *planning) aloneVisits(items []int, drafts []*visitDraft) []*visitDraft 
 	return drafts
 }
 
-// includedIn returns the first visit that does an item's work as part of other
-// work while the item is still in time, nil if none does. What is planned to be
+// includedIn returns the first visit that does item i's work as part of other
+// work while that is still in time, nil if none does. What is planned to be
 // done by then is as good as done: nobody comes in for it again.
-func (b *planning) includedIn(it *DueItem, drafts []*visitDraft) *visitDraft {
+func (b *planning) includedIn(i int, drafts []*visitDraft) *visitDraft {
 	var first *visitDraft
 	for _, s := range drafts {
-		includes := func(i int) bool { return b.covers(&b.plan.Items[i], it) }
-		if day := b.dayOf(s); day <= it.Close && (first == nil || day < b.dayOf(first)) && slices.ContainsFunc(s.items, includes) {
+		if day := b.dayOf(s); day <= b.plan.Items[i].Close && (first == nil || day < b.dayOf(first)) && b.coveredBy(s.items, i) {
 			first = s
 		}
 	}
@@ -183,11 +183,10 @@ func (b *planning) usedBy(it *DueItem, day civil.Day) bool {
 func (b *planning) resetIncluded(drafts []*visitDraft) {
 	for _, s := range drafts {
 		s.items = slices.DeleteFunc(s.items, func(i int) bool {
-			it := &b.plan.Items[i]
-			if b.makesVisit(it) {
+			if b.makesVisit(&b.plan.Items[i]) {
 				return false
 			}
-			first := b.includedIn(it, drafts)
+			first := b.includedIn(i, drafts)
 			if first == nil || first == s || b.dayOf(first) >= b.dayOf(s) {
 				return false
 			}
@@ -268,7 +267,7 @@ func (b *planning) seasonKind(it *DueItem) string {
 }
 
 func (b *planning) seasonID(kind string, season int) string {
-	return fmt.Sprintf("%s.%s.%d", b.f.Boat.ID, kind, season)
+	return b.f.Boat.ID + "." + kind + "." + strconv.Itoa(season)
 }
 
 // booking returns the booking of a visit, if it has one.

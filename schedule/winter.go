@@ -274,8 +274,7 @@ func (b *planning) findWinters() {
 // recorded fit-out, else with the launch day.
 func (b *planning) winterOf(year int) winter {
 	w := winter{from: b.f.Place.LayUpDay(year) + 1, to: b.f.Place.LaunchDay(year + 1)}
-	for i := range b.recs {
-		r := &b.recs[i]
+	for _, r := range b.recs {
 		switch {
 		case r.Service == LayUp && LayUpSeason(r.Day) == year:
 			w.from = r.Day + 1

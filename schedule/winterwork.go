@@ -61,12 +61,9 @@ func (b *planning) winterWork(drafts []*visitDraft) []*visitDraft {
 // takeCold moves what is done cold from a season visit to the winter's work. What
 // other work there includes is done with that.
 func (b *planning) takeCold(s, winter *visitDraft) {
-	included := func(it *DueItem) bool {
-		return slices.ContainsFunc(s.items, func(k int) bool { return b.covers(&b.plan.Items[k], it) })
-	}
 	var cold []int
 	for _, i := range s.items {
-		if it := &b.plan.Items[i]; b.cold(it) && !b.makesVisit(it) && !included(it) {
+		if it := &b.plan.Items[i]; b.cold(it) && !b.makesVisit(it) && !b.coveredBy(s.items, i) {
 			cold = append(cold, i)
 		}
 	}
