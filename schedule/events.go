@@ -58,8 +58,11 @@ func (b *planning) dueByEvents() {
 	for ci := range b.comps {
 		c := &b.comps[ci]
 		for i, r := range c.m.rules {
+			if len(r.After) == 0 {
+				continue
+			}
 			ov := b.overrides(c, r)
-			if len(r.After) == 0 || ov.Skip {
+			if ov.Skip {
 				continue
 			}
 			it := b.newItem(c, r, ov, c.last[i])

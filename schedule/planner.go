@@ -269,9 +269,15 @@ func (b *planning) sortItems() {
 		}
 		return cmp.Or(cmp.Compare(x.ComponentID, y.ComponentID), cmp.Compare(x.Rule, y.Rule), cmp.Compare(x.Season, y.Season))
 	})
-	b.plan.Items = make([]DueItem, len(items))
-	for k, i := range at {
-		b.plan.Items[k] = items[i]
+	for i, from := range at { // each cycle of the order, round once
+		if from == i {
+			continue
+		}
+		first, k := items[i], i
+		for ; at[k] != i; k, at[k] = at[k], k {
+			items[k] = items[at[k]]
+		}
+		items[k], at[k] = first, k
 	}
 }
 
