@@ -17,6 +17,11 @@ func (d *decision) silenced(v *schedule.Visit, day civil.Day) bool {
 		if a.Kind == schedule.AnswerCall && day >= civil.FromTime(a.At.In(d.cfg.Zone))+civil.Day(d.cfg.CallWaitDays) {
 			continue
 		}
+		// Work recorded since may have brought the deadline forward: who said later on
+		// their page hears while a day in time can still be booked.
+		if a.Kind == schedule.AnswerLater && !a.Seen && a.Until > d.cfg.Window.WorkingDaysBefore(deadline(v), d.cfg.Notice(v)) {
+			continue
+		}
 		if a.Mutes(v, day) {
 			return true
 		}

@@ -68,6 +68,11 @@ func TestAnswersRestReminders(t *testing.T) {
 		{"waits for a call", schedule.Answer{Kind: schedule.AnswerCall, At: asked}, isToldFrom(asked, 7), true},
 		{"later", schedule.Answer{Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: until},
 			func(days []civil.Day) bool { return len(days) > 0 && slices.Min(days) >= until }, true},
+		{"later than its deadline is now", schedule.Answer{Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: civil.Of(2026, time.November, 20)}, isTold, true},
+		{"a call about later than that", schedule.Answer{Kind: schedule.AnswerLater, BoatID: "B1", VisitID: mine, Until: civil.Of(2026, time.November, 20), Seen: true},
+			func(days []civil.Day) bool {
+				return len(days) > 0 && slices.Min(days) >= civil.Of(2026, time.November, 20)
+			}, true},
 		{"an answer about another visit", schedule.Answer{Kind: schedule.AnswerDecline, BoatID: "B1", VisitID: "B1.fit-out.2027"}, isTold, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {

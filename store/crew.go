@@ -113,8 +113,8 @@ func (db *DB) OpenDay(ctx context.Context, now time.Time, actor string, d civil.
 	return kernel.Wrap(err, "open %s", d)
 }
 
-// Pins returns the weeks that the desk has chosen itself for these visits, by
-// visit; ids nil means all.
+// Pins returns the weeks that the desk has chosen for these visits, or that are kept
+// because their customers wish to be asked later, by visit; ids nil means all.
 func (db *Reader) Pins(ctx context.Context, visitIDs []string) (map[string]civil.Week, error) {
 	type pin struct {
 		visit string
@@ -139,6 +139,16 @@ func (db *Reader) Pins(ctx context.Context, visitIDs []string) (map[string]civil
 // again. The next fitting of weeks keeps to it. [ErrStale] if the visit is booked
 // for a day.
 func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, week civil.Week) error {
+	return db.pin(ctx, now, actor, visitID, week, false)
+}
+
+// PinLater does so for a customer who wishes to be asked later. A week that the desk
+// chose stays the desk's: it is taken over only by another week.
+func (db *DB) PinLater(ctx context.Context, now time.Time, actor, visitID string, week civil.Week) error {
+	return db.pin(ctx, now, actor, visitID, week, true)
+}
+
+func (db *DB) pin(ctx context.Context, now time.Time, actor, visitID string, week civil.Week, byCustomer bool) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		v, err := kernel.One(ctx, tx, func(c *kernel.Row) schedule.Visit { return tables.ReadVisit(c) }, "SELECT "+tables.VisitColumns+" FROM visits WHERE id = ?", visitID)
 		if err != nil {
@@ -147,17 +157,73 @@ func (db *DB) Pin(ctx context.Context, now time.Time, actor, visitID string, wee
 		if err := stillAs(ctx, tx, visitID, new("")); err != nil {
 			return err
 		}
+		var done sql.Result
 		if week == 0 {
-			_, err = tx.ExecContext(ctx, "DELETE FROM pins WHERE visit_id = ?", visitID)
+			done, err = tx.ExecContext(ctx, "DELETE FROM pins WHERE visit_id = ? AND by_customer >= ?", visitID, kernel.BoolArg(byCustomer))
 		} else {
-			_, err = tx.ExecContext(ctx, `INSERT INTO pins (visit_id, boat_id, week) VALUES (?, ?, ?)
-				ON CONFLICT (visit_id) DO UPDATE SET week = excluded.week`, visitID, v.BoatID, week.Monday().String())
+			done, err = tx.ExecContext(ctx, `INSERT INTO pins (visit_id, boat_id, week, by_customer) VALUES (?, ?, ?, ?)
+				ON CONFLICT (visit_id) DO UPDATE SET week = excluded.week, by_customer = excluded.by_customer WHERE week <> excluded.week OR NOT excluded.by_customer`,
+				visitID, v.BoatID, week.Monday().String(), kernel.BoolArg(byCustomer))
 		}
-		if err != nil {
+		if n, err := kernel.Affected(done, err); err != nil || n == 0 && byCustomer {
 			return err
 		}
 		e := kernel.Entry{Actor: actor, What: "choose a week", BoatID: v.BoatID, Before: v.Week, After: week}
 		return changedFact(ctx, tx, now, e)
 	})
 	return kernel.Wrap(err, "put visit %q into week %s", visitID, week)
+}
+
+// latePin holds for a pin p of a visit v that is not booked whose week begins after the
+// visit's deadline.
+const latePin = " FROM pins p JOIN visits v ON v.id = p.visit_id WHERE p.week > v.deadline AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)"
+
+// PinnedLate returns the visits with a deadline on or after a day that the desk has put
+// into a week after it, in order of deadline.
+func (db *Reader) PinnedLate(ctx context.Context, from civil.Day) ([]string, error) {
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT v.id"+latePin+" AND NOT p.by_customer AND v.deadline >= ? ORDER BY v.deadline, v.id", from.String())
+	return ids, kernel.Wrap(err, "list what is put into a week after its deadline")
+}
+
+// LetGo is a week that was kept for a customer who wished to be asked later, and let
+// go because it begins after the deadline that the visit has now.
+type LetGo struct {
+	Kept     civil.Week
+	Deadline civil.Day
+}
+
+// ReleaseLate lets the weeks go that customers' wishes keep after the deadlines that
+// the visits of these boats have now, nil for all boats: the planner chooses again.
+func (db *DB) ReleaseLate(ctx context.Context, now time.Time, actor string, boatIDs []string) error {
+	type late struct {
+		visit, boat string
+		LetGo
+	}
+	query, args := "SELECT v.id, v.boat_id, p.week, v.deadline"+latePin+" AND p.by_customer", []any(nil)
+	if boatIDs != nil {
+		query, args = query+" AND v.boat_id IN (SELECT value FROM json_each(?))", []any{kernel.IDList(boatIDs)}
+	}
+	find := func(q kernel.Querier) ([]late, error) {
+		return kernel.Collect(ctx, q, func(c *kernel.Row) late {
+			return late{c.Text(0), c.Text(1), LetGo{c.Week(2), c.Day(3)}}
+		}, query+" ORDER BY v.id", args...)
+	}
+	all, err := find(db.Read)
+	if err == nil && len(all) > 0 { // mostly there is none, and nothing to write
+		err = db.Tx(ctx, func(tx *sql.Tx) error {
+			if all, err = find(tx); err != nil {
+				return err
+			}
+			for _, l := range all {
+				if _, err := tx.ExecContext(ctx, "DELETE FROM pins WHERE visit_id = ?", l.visit); err != nil {
+					return err
+				}
+				if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "let a week go", BoatID: l.boat, After: l.LetGo}); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	return kernel.Wrap(err, "let weeks go that are kept after their deadlines")
 }

@@ -25,7 +25,7 @@ var topics = map[Topic]string{
 	TopicAll:       "true",
 	TopicBoats:     "boat_id <> ''",
 	TopicCustomers: "customer_id <> ''",
-	TopicWeeks:     "what IN ('book', 'cancel a booking', 'choose a week', 'the day', 'add an absence', 'remove an absence', 'close a day', 'open a day', 'keep the booked day')",
+	TopicWeeks:     "what IN ('book', 'cancel a booking', 'choose a week', 'let a week go', 'the day', 'add an absence', 'remove an absence', 'close a day', 'open a day', 'keep the booked day')",
 	TopicMail: "(what IN ('reminded', 'email came back', 'choose emails', 'switch sending', 'send an email again', 'use an address again')" +
 		" OR what LIKE 'revoke the %')",
 	TopicSettings: "what IN ('save settings', 'save staff', 'remove staff', 'unlock staff', 'load a climate', 'forget a climate', 'import')",

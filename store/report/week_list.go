@@ -253,7 +253,7 @@ func weekRows(ctx context.Context, tx kernel.Querier, spots []spot) ([]WeekRow, 
 		return nil, err
 	}
 	rows, err := kernel.Collect(ctx, tx, readWeekRow, "SELECT "+kernel.Column("v", tables.VisitColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
-		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id), (SELECT stage FROM stages g WHERE g.visit_id = k.visit_id)"+
+		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+", "+noMail+", EXISTS (SELECT 1 FROM pins p WHERE p.visit_id = v.id AND NOT p.by_customer), (SELECT stage FROM stages g WHERE g.visit_id = k.visit_id)"+
 		" FROM json_each(?) j JOIN visits v ON v.id = j.value JOIN boats b ON b.id = v.boat_id"+tables.WithOwner+reach+
 		" LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id ORDER BY j.key", string(list))
 	if err != nil {

@@ -45,7 +45,7 @@ func (a *App) keepWeek(ctx context.Context, now time.Time, answer *schedule.Answ
 			weeks = append([]civil.Week{v.Week}, weeks...)
 		}
 		if w := a.WeekAfter(v, weeks, answer.Until); w != 0 {
-			return a.db.Pin(ctx, now, customerActs, v.ID, w)
+			return a.db.PinLater(ctx, now, customerActs, v.ID, w)
 		}
 	}
 	return nil
@@ -113,7 +113,7 @@ func (a *App) UndoReply(ctx context.Context, now time.Time, customerID string, i
 		answer, err = a.db.UndoAnswer(ctx, now, a.Day(now), customerActs, customerID, id, a.hoursFit(false))
 		if err == nil && answer.Kind == schedule.AnswerLater {
 			// A visit that is gone or booked meanwhile keeps no week by hand.
-			if err = a.db.Pin(ctx, now, customerActs, answer.VisitID, 0); errors.Is(err, store.ErrNotFound) || errors.Is(err, store.ErrStale) {
+			if err = a.db.PinLater(ctx, now, customerActs, answer.VisitID, 0); errors.Is(err, store.ErrNotFound) || errors.Is(err, store.ErrStale) {
 				err = nil
 			}
 		}

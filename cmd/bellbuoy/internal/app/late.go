@@ -14,12 +14,13 @@ import (
 	"bellbuoy/store/report"
 )
 
-// Late says which visits will miss their deadline because the shop lacks hours:
-// as all weeks were fitted last, less those that were booked, done or declined
-// since.
+// Late says which visits will miss their deadline: because the shop lacks hours, as all
+// weeks were fitted last, less those that were booked, done or declined since, or
+// because the desk chose a week for them.
 type Late struct {
-	Visits []string   // ids, the most urgent of a week first
+	Visits []string   // ids, the most urgent of a week first, then those of Chosen
 	Weeks  []LateWeek // that are short, in order of time
+	Chosen []string   // ids of those that the desk put into a week after their deadline
 }
 
 // LateWeek is a week that would hold more than its hours if every visit were in
@@ -105,25 +106,38 @@ func shortWeeks(w *Weeks) []LateWeek {
 	return out
 }
 
-// Late reads which visits will miss their deadline: none in a shop whose weeks were
-// not all fitted since this is kept.
-func (a *App) Late(ctx context.Context, today civil.Day) (Late, error) {
+// keptShort reads it: none in a shop whose weeks were not all fitted since this is kept.
+func (a *App) keptShort(ctx context.Context) (weeks []LateWeek, err error) {
 	kept, err := a.DB.Setting(ctx, settingShort)
 	if isNotFound(err) {
-		return Late{}, nil
+		return nil, nil
 	}
+	if err == nil {
+		err = json.Unmarshal(kept, &weeks)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read which weeks are short: %w", err)
+	}
+	return weeks, nil
+}
+
+// Late reads which visits will miss their deadline.
+func (a *App) Late(ctx context.Context, today civil.Day) (Late, error) {
+	weeks, err := a.keptShort(ctx)
 	if err != nil {
 		return Late{}, err
 	}
-	var weeks []LateWeek
-	if err := json.Unmarshal(kept, &weeks); err != nil {
-		return Late{}, fmt.Errorf("read which weeks are short: %w", err)
+	var out Late
+	if out.Chosen, err = a.DB.PinnedLate(ctx, today); err != nil {
+		return Late{}, err
 	}
 	still, err := a.stillLate(ctx, weeks)
 	if err != nil {
 		return Late{}, err
 	}
-	var out Late
+	for _, id := range out.Chosen {
+		delete(still, id)
+	}
 	for _, w := range weeks {
 		had := len(w.Visits)
 		w.Visits = slices.DeleteFunc(w.Visits, func(v LateVisit) bool {
@@ -140,6 +154,7 @@ func (a *App) Late(ctx context.Context, today civil.Day) (Late, error) {
 		}
 		out.Weeks = append(out.Weeks, w)
 	}
+	out.Visits = append(out.Visits, out.Chosen...)
 	return out, nil
 }
 

@@ -174,6 +174,9 @@ func (a *App) settleChanged(ctx context.Context, now time.Time, today civil.Day,
 	if err != nil || done.Boats == 0 {
 		return done, err
 	}
+	if err := a.db.ReleaseLate(ctx, now, "bellbuoy", done.IDs); err != nil {
+		return done, err
+	}
 	p, ok := Pencilled{}, false
 	if len(done.plans) <= fewBoats {
 		p, ok, err = a.pencilFew(ctx, today, done.plans)
@@ -204,6 +207,9 @@ func (a *App) settleAll(ctx context.Context, now time.Time, today civil.Day, see
 		if done.IDs, err = a.DB.BoatIDs(ctx); err != nil {
 			return done, err
 		}
+	}
+	if err := a.db.ReleaseLate(ctx, now, "bellbuoy", nil); err != nil {
+		return done, err
 	}
 	done.Leveled = true
 	p, err := a.pencilAll(ctx, today)

@@ -11,6 +11,7 @@ import (
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/storetest"
 )
 
 // twelveBoats is a shop of one technician with twelve outboards of one owner that
@@ -83,4 +84,28 @@ func TestTheDueListSaysWhatWillBeLate(t *testing.T) {
 	boat, _, _ := strings.Cut(late[0], ".")
 	s.as(desk, "POST", "/boats/"+boat+"/book", url.Values{"visit": {late[0]}, "do": {"book"}, "day": {"2026-10-16"}, "over": {"1"}, "sure": {"1"}}).code(http.StatusSeeOther)
 	s.as(desk, "GET", "/late", nil).says(fmt.Sprintf("%d visits will miss", len(late)-1)).silent(says)
+}
+
+// TestAWeekAfterTheDeadline: what the desk puts into a week after its deadline stays
+// there and stands among what will be late, with why and where; a week that is kept for
+// a customer who asked for later is let go, and the history says so.
+func TestAWeekAfterTheDeadline(t *testing.T) {
+	s := newTestShop(t)
+	desk := s.hire("Inge", "desk")
+	v := s.nextVisit("PERCH")
+	week := v.Deadline.Week() + 1
+	s.as(desk, "GET", "/late", nil).silent("In a week that the desk chose")
+	s.as(desk, "POST", "/boats/PERCH/book", url.Values{"visit": {v.ID}, "do": {"week"}, "week": {week.String()}}).code(http.StatusSeeOther)
+	day := s.house.Config.Format().ShortMonthDay(week.Monday())
+	s.as(desk, "GET", "/late", nil).says("1 visit will miss its deadline", "In a week that the desk chose", "the desk chose this week", "planned for the week of "+day)
+	s.as(desk, "GET", "/", nil).says("1 visit will miss its deadline")
+
+	storetest.RawAt(t, s.house.DB.Path(), "UPDATE pins SET by_customer = 1")
+	storetest.RawAt(t, s.house.DB.Path(), "INSERT INTO dirty (boat_id, version) SELECT id, 1 FROM boats WHERE true ON CONFLICT DO NOTHING")
+	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		t.Fatal(err)
+	}
+	s.as(desk, "GET", "/late", nil).silent("In a week that the desk chose")
+	s.as(desk, "GET", "/changes?about=weeks", nil).says("bellbuoy", "let the week go that was kept when the owner asked for later, as it comes after the deadline",
+		"the week of "+s.house.Config.Format().Date(week.Monday()))
 }

@@ -25,7 +25,7 @@ var did = map[string]string{
 	"change the owner": "changed the owner", "choose a week": "chose a week", "choose emails": "chose emails", "close a day": "closed the shop",
 	"email came back": "an email came back", "erase a customer": "erased a customer", "follow up": "noted a job to follow up",
 	"forget a climate": "forgot a climate", "handle a reply": "handled a reply", "import": "imported files", "keep the booked day": "kept the booked day",
-	"load a climate": "loaded a climate", "measure": "measured", "merge": "merged two", "note on the boat": "changed the note",
+	"let a week go": "let the week go that was kept when the owner asked for later, as it comes after the deadline", "load a climate": "loaded a climate", "measure": "measured", "merge": "merged two", "note on the boat": "changed the note",
 	"note what the customer said": "noted what the customer said", "open a day": "opened the shop", "override a rule": "changed a rule for this boat",
 	"order a part": "ordered", "receive a part": "received an order", "take back a receipt": "took back that an order was received", "cancel an order": "took an order back", "put on the call list": "put on the call list", "read a meter": "read the hour meter", "record work": "recorded work", "reminded": "reminded by email",
 	"remove a follow-up": "dropped a job", "remove a measurement": "took a measurement back", "remove a reading": "took a reading back",

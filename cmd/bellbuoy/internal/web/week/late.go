@@ -14,6 +14,8 @@ type latePage struct {
 	Rows  []weekLine // all of them
 	Words string
 	Weeks []lateWeek
+	// Chosen are those that the desk put into a week after their deadline.
+	Chosen []weekLine
 }
 
 type lateWeek struct {
@@ -43,6 +45,12 @@ func (s pages) late(r *http.Request) (site.Response, error) {
 			}
 		}
 		p.Weeks = append(p.Weeks, week)
+	}
+	for _, id := range late.Chosen {
+		if l, ok := lines[id]; ok {
+			l.add("planned for the week of " + s.LogDay(l.Visit.Week.Monday()))
+			p.Chosen = append(p.Chosen, l)
+		}
 	}
 	return site.Response{Page: "late.html", Data: &p}, nil
 }
