@@ -30,8 +30,8 @@ func writeDemo(ctx context.Context, h *app.App, now time.Time, today civil.Day, 
 		return err
 	}
 	w := demo.Write(rand.New(rand.NewPCG(seed, 1)), visits, today)
-	calls := make([]store.Call, len(w.Said))
-	for i, s := range w.Said {
+	calls := make([]store.Call, len(w.Notes))
+	for i, s := range w.Notes {
 		outcome := store.CallDeclined
 		if s.Booked {
 			outcome = store.CallBooked

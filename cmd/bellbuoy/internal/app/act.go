@@ -338,10 +338,10 @@ func (a *App) JudgeRefused(ctx context.Context, now time.Time, actor string, dea
 }
 
 // RecordPast puts on file what happened before the shop kept its book here: what
-// customers heard, calls with their moments, and assignments to the comparison
+// customers were sent, calls with their moments, and assignments to the comparison
 // group.
-func (a *App) RecordPast(ctx context.Context, now time.Time, actor string, heard []schedule.Notified, calls []store.Call, draws []schedule.Holdout) error {
-	if err := outbox.RecordNotified(ctx, a.db, now, actor, heard); err != nil {
+func (a *App) RecordPast(ctx context.Context, now time.Time, actor string, notified []schedule.Notified, calls []store.Call, draws []schedule.Holdout) error {
+	if err := outbox.RecordNotified(ctx, a.db, now, actor, notified); err != nil {
 		return err
 	}
 	for _, c := range calls {

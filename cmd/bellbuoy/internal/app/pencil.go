@@ -78,7 +78,7 @@ func (a *App) pencilFew(ctx context.Context, today civil.Day, plans []schedule.B
 
 // weekLoad is the load of the coming weeks while single visits are put into it.
 type weekLoad struct {
-	house     *App
+	app       *App
 	today     civil.Day
 	first     civil.Week
 	weeks     []level.Capacity
@@ -90,7 +90,7 @@ type weekLoad struct {
 // weekLoadNow reads the load as it stands, and what bears on the visits of these
 // plans.
 func (a *App) weekLoadNow(ctx context.Context, today civil.Day, plans []schedule.BoatPlan) (*weekLoad, error) {
-	r := &weekLoad{house: a, today: today, first: today.Week(), taken: make(map[civil.Week]level.Amounts)}
+	r := &weekLoad{app: a, today: today, first: today.Week(), taken: make(map[civil.Week]level.Amounts)}
 	boats, visits := []string{}, []string{}
 	for _, plan := range plans {
 		for i := range plan.Visits {
@@ -148,12 +148,12 @@ func (r *weekLoad) place(v *schedule.Visit) (level.Placement, bool) {
 		r.drop(v.Week, v)
 		return level.Placement{}, true
 	}
-	j := r.house.levelJob(v, r.today, r.weeks)
+	j := r.app.levelJob(v, r.today, r.weeks)
 	if j.Wish > r.first+weeksAhead {
 		return level.Placement{Week: v.Week}, true
 	}
 	r.drop(v.Week, v)
-	p, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
+	p, ok := level.Place(r.weeks, r.taken, j, r.app.Config.Weeks.Target)
 	if !ok && r.left(v.Week).Covers(v.Needs()) && !r.roomAfter(j) {
 		p, ok = level.Placement{Week: v.Week}, true // late for lack of hours, and no later than before
 	}
@@ -172,7 +172,7 @@ func (r *weekLoad) roomAfter(j level.Job) bool {
 		return false
 	}
 	j.Deadline = last
-	_, ok := level.Place(r.weeks, r.taken, j, r.house.Config.Weeks.Target)
+	_, ok := level.Place(r.weeks, r.taken, j, r.app.Config.Weeks.Target)
 	return ok
 }
 

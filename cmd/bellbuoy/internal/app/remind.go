@@ -188,7 +188,7 @@ func (a *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 	if err != nil {
 		return nil, err
 	}
-	heard, err := outbox.Notified(ctx, a.DB, ids)
+	notified, err := outbox.Notified(ctx, a.DB, ids)
 	if err != nil {
 		return nil, err
 	}
@@ -208,7 +208,7 @@ func (a *App) contacts(ctx context.Context, page []schedule.Customer) ([]schedul
 	for i, c := range page {
 		known := reach[c.ID]
 		all[i] = schedule.Recipient{
-			Customer: c, Notified: heard[c.ID], Answers: answers[c.ID], CalledOff: off[c.ID], Holdouts: draws[c.ID],
+			Customer: c, Notified: notified[c.ID], Answers: answers[c.ID], CalledOff: off[c.ID], Holdouts: draws[c.ID],
 			NoReminders: known.NoReminders, NoMail: known.NoMail, Suppressed: known.Suppressed, LastSign: known.LastSign,
 		}
 		if !known.LastMail.IsZero() {
@@ -371,7 +371,7 @@ func (a *App) sendingSince(ctx context.Context, now time.Time) (civil.Day, error
 }
 
 // queue renders the notices that there is room for today and puts them into
-// the outbox together with what their customers have then heard.
+// the outbox together with what their customers have then been sent.
 func (a *App) queue(ctx context.Context, now time.Time, due []notify.Notice) (int, error) {
 	if len(due) == 0 {
 		return 0, nil

@@ -17,7 +17,7 @@ type SeasonVisit struct {
 }
 
 // VisitNote is what a customer said on the telephone about a visit.
-type Said struct {
+type VisitNote struct {
 	CustomerID, BoatID, VisitID string
 	On                          civil.Day
 	Booked                      bool // else declined
@@ -27,7 +27,7 @@ type Said struct {
 // and which nudges were held back by lot.
 type Messages struct {
 	Notified []schedule.Notified
-	Said     []Said
+	Notes    []VisitNote
 	Holdouts []schedule.Holdout
 }
 
@@ -88,7 +88,7 @@ func (w *writer) visit(v *SeasonVisit) {
 		}
 		w.out.Notified = append(w.out.Notified, schedule.Notified{CustomerID: v.CustomerID, Subject: v.VisitID, Step: step.step, On: step.on, Week: v.Day.Week()})
 		if answers && reply <= w.today && (v.Came == 0 || reply < v.Came) {
-			w.out.Said = append(w.out.Said, Said{v.CustomerID, v.BoatID, v.VisitID, reply, v.Came != 0})
+			w.out.Notes = append(w.out.Notes, VisitNote{v.CustomerID, v.BoatID, v.VisitID, reply, v.Came != 0})
 			return
 		}
 	}

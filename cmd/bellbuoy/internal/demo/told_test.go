@@ -38,8 +38,8 @@ func TestLettersFitWhatHappened(t *testing.T) {
 	if again := demo.Write(source(3), visits, day+100); !reflect.DeepEqual(w, again) {
 		t.Error("the same source gives other letters")
 	}
-	said, held, steps := map[string]demo.Said{}, map[string]bool{}, map[string]map[schedule.Step]civil.Day{}
-	for _, s := range w.Said {
+	said, held, steps := map[string]demo.VisitNote{}, map[string]bool{}, map[string]map[schedule.Step]civil.Day{}
+	for _, s := range w.Notes {
 		said[s.VisitID] = s
 	}
 	lots := map[string]bool{}
@@ -69,8 +69,8 @@ func TestLettersFitWhatHappened(t *testing.T) {
 			}
 		}
 	}
-	if counts[schedule.StepInvitation] < 200 || counts[schedule.StepNudge] < 50 || counts[schedule.StepLastCall] < 20 || len(w.Said) < 80 || len(lots) < 30 {
-		t.Errorf("%v, %d answers, lots of %d customers: too little to show anything", counts, len(w.Said), len(lots))
+	if counts[schedule.StepInvitation] < 200 || counts[schedule.StepNudge] < 50 || counts[schedule.StepLastCall] < 20 || len(w.Notes) < 80 || len(lots) < 30 {
+		t.Errorf("%v, %d answers, lots of %d customers: too little to show anything", counts, len(w.Notes), len(lots))
 	}
 	for _, h := range demo.Write(source(3), visits, day-30).Notified {
 		if h.On > day-30 {

@@ -18,7 +18,7 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 	deskCookie, technician := s.hire("Ines", "desk"), s.hire("Tomas", "technician")
 	const alarm = "No email is being sent"
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).silent(alarm)
-	if err := outbox.Hold(t.Context(), storetest.Writer(t, s.house.DB), s.now, "owner", "looking at a complaint"); err != nil {
+	if err := outbox.Hold(t.Context(), storetest.Writer(t, s.app.DB), s.now, "owner", "looking at a complaint"); err != nil {
 		t.Fatal(err)
 	}
 	s.send(http.MethodGet, "/", nil, "Cookie", deskCookie).code(http.StatusOK).says(alarm, "looking at a complaint")
@@ -28,13 +28,13 @@ func TestStoppedMailIsSaidOnTheDesksPages(t *testing.T) {
 // TestAMachineWithoutTheLeaseSaysSo: nothing leaves it, and the desk sees it.
 func TestAMachineWithoutTheLeaseSaysSo(t *testing.T) {
 	s := newTestShop(t)
-	if err := outbox.SetSending(t.Context(), storetest.Writer(t, s.house.DB), s.now, "owner", true); err != nil {
+	if err := outbox.SetSending(t.Context(), storetest.Writer(t, s.app.DB), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Ines", "desk")
 	const alarm = "this machine does not have the lease"
 	has := true
-	s.house.MaySend = func() bool { return has }
+	s.app.MaySend = func() bool { return has }
 	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).silent(alarm)
 	has = false
 	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).says(alarm)
@@ -46,7 +46,7 @@ func TestTheDeskSaysWhatRefusedAddressesAre(t *testing.T) {
 	for do, want := range map[string]schedule.MessageState{"again": schedule.MessageDeferred, "dead": schedule.MessageRefused} {
 		t.Run(do, func(t *testing.T) {
 			s := newTestShop(t)
-			db, cookie := storetest.Writer(t, s.house.DB), s.hire("Ines", "desk")
+			db, cookie := storetest.Writer(t, s.app.DB), s.hire("Ines", "desk")
 			if err := outbox.SetSending(t.Context(), db, s.now, "owner", true); err != nil {
 				t.Fatal(err)
 			}

@@ -30,7 +30,7 @@ func (s *testShop) hire(name, role string) (cookie string) {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	if err := accounts.SaveStaff(s.t.Context(), storetest.Writer(s.t, s.house.DB), s.now, "test", accounts.Staff{Name: name, Role: role, Hash: hash}); err != nil {
+	if err := accounts.SaveStaff(s.t.Context(), storetest.Writer(s.t, s.app.DB), s.now, "test", accounts.Staff{Name: name, Role: role, Hash: hash}); err != nil {
 		s.t.Fatal(err)
 	}
 	a := s.post("/sign-in", url.Values{"name": {name}, "password": {password}, "to": {"/"}}).code(http.StatusSeeOther)
@@ -73,14 +73,14 @@ func TestSessionsEnd(t *testing.T) {
 	}{
 		{"twelve hours after its last use", func(s *testShop) error { s.now = s.now.Add(12 * time.Hour); return nil }},
 		{"when signed out everywhere", func(s *testShop) error {
-			_, err := accounts.EndSessions(s.t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", "Ruth")
+			_, err := accounts.EndSessions(s.t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", "Ruth")
 			return err
 		}},
 		{"when taken off the list", func(s *testShop) error {
-			return accounts.RemoveStaff(s.t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", "Ruth")
+			return accounts.RemoveStaff(s.t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", "Ruth")
 		}},
 		{"with a new role", func(s *testShop) error {
-			return accounts.SaveStaff(s.t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", accounts.Staff{Name: "Ruth", Role: "technician", Hash: "x"})
+			return accounts.SaveStaff(s.t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", accounts.Staff{Name: "Ruth", Role: "technician", Hash: "x"})
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -128,7 +128,7 @@ func TestStaffUnlock(t *testing.T) {
 	if w := s.guess("198.51.100.1:4000", "Odile", password); w.Code != http.StatusTooManyRequests || !strings.Contains(w.Body.String(), "bellbuoy staff unlock") {
 		t.Fatalf("answered %d: %s", w.Code, w.Body)
 	}
-	if err := accounts.Unlock(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", "odile"); err != nil {
+	if err := accounts.Unlock(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", "odile"); err != nil {
 		t.Fatal(err)
 	}
 	if w := s.guess("198.51.100.1:4000", "Odile", password); w.Code != http.StatusSeeOther {

@@ -64,7 +64,7 @@ func TestBatteriesInStorage(t *testing.T) {
 	s.as(cookie, "GET", "/", nil).says("Charge batteries: 1 boat")
 	// The form sent twice writes nothing twice.
 	s.as(cookie, "POST", "/batteries", url.Values{"charged:SAND-BT": {"on"}})
-	f, err := s.house.DB.Facts(t.Context(), "SAND")
+	f, err := s.app.DB.Facts(t.Context(), "SAND")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -119,17 +119,17 @@ func TestRuleOfABoatAsksTwiceForSafety(t *testing.T) {
 		t.Errorf("overrides %+v", o)
 	}
 	var safety, part string
-	for i, rule := range s.house.Planner.Catalogue().Rules {
+	for i, rule := range s.app.Planner.Catalogue().Rules {
 		for _, c := range s.facts("PERCH").Components {
 			if rule.Safety && rule.Matches(c.Kind, c.Attr.Get) {
-				safety, part = s.house.Planner.Catalogue().Rules[i].Code, c.ID
+				safety, part = s.app.Planner.Catalogue().Rules[i].Code, c.ID
 			}
 		}
 	}
 	if safety == "" {
 		t.Fatal("no rule of safety applies to the boat")
 	}
-	r, _ := s.house.Planner.Catalogue().Rule(safety)
+	r, _ := s.app.Planner.Catalogue().Rule(safety)
 	harm := r.OwnerConsequence
 	if harm == "" {
 		harm = r.Consequence

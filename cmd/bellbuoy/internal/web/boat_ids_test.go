@@ -20,7 +20,7 @@ import (
 // that no address can hold is not taken in.
 func TestEveryBoatCanBeOpened(t *testing.T) {
 	s := emptyTestShop(t, shopSettings)
-	s.now = civil.Of(2026, 9, 24).At(10, 0, s.house.Config.Zone())
+	s.now = civil.Of(2026, 9, 24).At(10, 0, s.app.Config.Zone())
 	ids := []string{"A#1", "B?2", "C%3", "D.4", "E%2F", "F&6", "G+7", "..H"}
 	boats := "boat_id,customer_id,hin,name,make,model,year,kind,length_ft,water,place,berth,sold_on,warranty_until\n"
 	parts := "component_id,boat_id,kind,label,propulsion,stroke,fuel,cooling,in_service,expires\n"
@@ -61,7 +61,7 @@ func TestEveryBoatCanBeOpened(t *testing.T) {
 		}
 	}
 	dots := imports.File{Name: "boats.csv", R: strings.NewReader(strings.ReplaceAll(boats, "..H", ".."))}
-	report, _, err := s.house.Intake(t.Context(), s.now, []imports.File{dots}, app.IntakeBy("test"))
+	report, _, err := s.app.Intake(t.Context(), s.now, []imports.File{dots}, app.IntakeBy("test"))
 	if err == nil || len(report.Faults) != 1 || !strings.Contains(report.Faults[0].What, "no page can have it as its address") {
 		t.Errorf("a boat without an address is taken in: %v, faults %v", err, report.Faults)
 	}

@@ -11,8 +11,8 @@ import (
 // or asks about, is not merely planned on the boat's own page.
 func TestBoatPageSaysWhatTheWeekSays(t *testing.T) {
 	s := newTestShop(t)
-	s.now = civil.Of(2026, 11, 4).At(10, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
+	s.now = civil.Of(2026, 11, 4).At(10, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Inge", "desk")
@@ -23,8 +23,8 @@ func TestBoatPageSaysWhatTheWeekSays(t *testing.T) {
 	v := s.nextVisit("PERCH")
 	s.as(cookie, "POST", "/boats/PERCH/book", map[string][]string{"visit": {v.ID}, "do": {"book"}, "day": {"2026-11-06"}}).code(http.StatusSeeOther)
 	s.as(cookie, "GET", "/boats/PERCH", nil).says("● booked")
-	s.now = civil.Of(2026, 11, 9).At(10, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
+	s.now = civil.Of(2026, 11, 9).At(10, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "desk"), "GET", "/boats/PERCH", nil).says("? day passed")

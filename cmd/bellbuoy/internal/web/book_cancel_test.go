@@ -19,13 +19,13 @@ func TestTheDeskSaysWhoCancels(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := newTestShop(t)
-			if err := s.house.SwitchSending(t.Context(), s.now, "test", true); err != nil {
+			if err := s.app.SwitchSending(t.Context(), s.now, "test", true); err != nil {
 				t.Fatal(err)
 			}
 			desk := s.hire("Inge", "desk")
 			form := url.Values{"visit": {perchVisit}, "back": {"/"}, "day": {"2027-05-04"}, "was": {""}, "do": {"book"}}
 			s.as(desk, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-			if all, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W1"}); err != nil || len(all) != 1 {
+			if all, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "W1"}); err != nil || len(all) != 1 {
 				t.Fatalf("%d emails, want the confirmation: %v", len(all), err)
 			}
 			form.Set("was", "2027-05-04")
@@ -34,13 +34,13 @@ func TestTheDeskSaysWhoCancels(t *testing.T) {
 			form.Set("do", c.do)
 			form.Set("reason", c.reason)
 			s.as(desk, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-			all, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W1"})
+			all, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "W1"})
 			if err != nil {
 				t.Fatal(err)
 			}
 			text := ""
 			for _, l := range all {
-				whole, err := outbox.Message(t.Context(), s.house.DB, l.ID)
+				whole, err := outbox.Message(t.Context(), s.app.DB, l.ID)
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -21,10 +21,10 @@ func TestTheBookingFormKnowsTheShopsDays(t *testing.T) {
 	if v.Week <= s.today().Week() {
 		t.Fatalf("the visit is in week %s: the test proves too little", v.Week)
 	}
-	if _, err := s.house.CloseDay(t.Context(), s.now, "test", store.ClosedDay{Day: monday, Why: "lift inspection"}); err != nil {
+	if _, err := s.app.CloseDay(t.Context(), s.now, "test", store.ClosedDay{Day: monday, Why: "lift inspection"}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.house.AddAbsence(t.Context(), s.now, "test", store.Absence{Technician: "Inge", From: monday + 1, To: monday + 1}); err != nil {
+	if _, err := s.app.AddAbsence(t.Context(), s.now, "test", store.Absence{Technician: "Inge", From: monday + 1, To: monday + 1}); err != nil {
 		t.Fatal(err)
 	}
 	v = s.nextVisit("B00")

@@ -29,12 +29,12 @@ func (s *testShop) asks(customer string, form url.Values) {
 func TestPleaseCallMeIsCalled(t *testing.T) {
 	change := func(f func(*schedule.Customer)) func(*testing.T, *testShop) {
 		return func(t *testing.T, s *testShop) {
-			c, err := s.house.DB.Customer(t.Context(), "W1")
+			c, err := s.app.DB.Customer(t.Context(), "W1")
 			if err != nil {
 				t.Fatal(err)
 			}
 			f(&c)
-			if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", c); err != nil {
+			if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", c); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -53,12 +53,12 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 		{"everything booked", func(t *testing.T, s *testShop) { bookedInMay(s) }, url.Values{}},
 		{"called about something else yesterday", func(t *testing.T, s *testShop) {
 			call := store.Call{Actor: "desk", CustomerID: "W1", BoatID: "PERCH", Outcome: store.CallThinks}
-			if err := storetest.Writer(t, s.house.DB).LogCall(t.Context(), s.now.AddDate(0, 0, -1), call); err != nil {
+			if err := storetest.Writer(t, s.app.DB).LogCall(t.Context(), s.now.AddDate(0, 0, -1), call); err != nil {
 				t.Fatal(err)
 			}
 		}, url.Values{}},
 		{"without a boat", func(t *testing.T, s *testShop) {
-			if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.house.DB), s.now, "desk", "PERCH", "", s.today()); err != nil {
+			if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.app.DB), s.now, "desk", "PERCH", "", s.today()); err != nil {
 				t.Fatal(err)
 			}
 		}, url.Values{}},
@@ -68,7 +68,7 @@ func TestPleaseCallMeIsCalled(t *testing.T) {
 			if c.first != nil {
 				c.first(t, s)
 			}
-			s.now = civil.Of(2027, 5, 4).At(11, 0, s.house.Config.Zone()) // Piotr is on the list for his visit
+			s.now = civil.Of(2027, 5, 4).At(11, 0, s.app.Config.Zone()) // Piotr is on the list for his visit
 			s.on(s.today())
 			c.form.Set("note", "after six")
 			s.asks("W1", c.form)
@@ -121,12 +121,12 @@ func linkTo(t *testing.T, a answered, words, who string) string {
 // about it at first; but a call that nobody makes does not end the mail.
 func TestNobodyCallingIsNotSilence(t *testing.T) {
 	mailed := func(s *testShop, days int) bool {
-		r, err := s.house.Recipient(t.Context(), "W1")
+		r, err := s.app.Recipient(t.Context(), "W1")
 		if err != nil {
 			t.Fatal(err)
 		}
 		for day := range days {
-			for _, n := range notify.Decide(r, s.house.Policy(), s.now.AddDate(0, 0, day)) {
+			for _, n := range notify.Decide(r, s.app.Policy(), s.now.AddDate(0, 0, day)) {
 				if len(n.Visits) > 0 {
 					return true
 				}
@@ -146,7 +146,7 @@ func TestNobodyCallingIsNotSilence(t *testing.T) {
 	if !mailed(s, 9) {
 		t.Error("nobody called, and nobody writes")
 	}
-	if err := storetest.Writer(t, s.house.DB).LogCall(t.Context(), s.now, store.Call{Actor: "desk", CustomerID: "W1", Outcome: store.CallNoAnswer}); err != nil {
+	if err := storetest.Writer(t, s.app.DB).LogCall(t.Context(), s.now, store.Call{Actor: "desk", CustomerID: "W1", Outcome: store.CallNoAnswer}); err != nil {
 		t.Fatal(err)
 	}
 	if !mailed(s, 2) { // nobody is reminded on the day of their own reply
@@ -162,7 +162,7 @@ func TestALaterReplyKeepsTheCall(t *testing.T) {
 	s.asks("W1", url.Values{"visit": {visit}, "note": {"after six"}})
 	s.post(s.my("W1")+"/answer", url.Values{"kind": {"decline"}, "visit": {visit}}).code(http.StatusSeeOther)
 	s.as(s.hire("Inge", "desk"), "GET", "/calls", nil).says("after six”")
-	if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.house.DB), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
+	if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.app.DB), s.now, "desk", "PERCH", "W3", s.today()); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "desk"), "GET", "/calls", nil).says("after six”")

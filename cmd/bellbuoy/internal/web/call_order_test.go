@@ -19,16 +19,16 @@ import (
 func TestTheCallListGoesByDangerAndDeadline(t *testing.T) {
 	s := newTestShop(t)
 	for _, id := range []string{"W1", "W2", "W3"} {
-		c, err := s.house.DB.Customer(t.Context(), id)
+		c, err := s.app.DB.Customer(t.Context(), id)
 		if err != nil {
 			t.Fatal(err)
 		}
 		c.ContactBy = "phone"
-		if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", c); err != nil {
+		if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", c); err != nil {
 			t.Fatal(err)
 		}
 	}
-	s.now = civil.Of(2027, 9, 10).At(10, 0, s.house.Config.Zone())
+	s.now = civil.Of(2027, 9, 10).At(10, 0, s.app.Config.Zone())
 	s.on(s.today())
 	desk := s.hire("Inge", "desk")
 	type rank struct {

@@ -23,16 +23,16 @@ func TestTheChangeHistoryIsInWords(t *testing.T) {
 	book.Set("day", "2027-04-14")
 	s.as(desk, "POST", "/boats/PERCH/book", book).code(http.StatusSeeOther)
 	s.as(tech, "POST", "/boats/PERCH/record", url.Values{"form": {"one"}, "day": {"2026-11-25"}, "free0": {"impeller"}, "part0": {"PERCH-E1"}, "freeamount0": {"184.00"}, "hours-PERCH-E1": {"300.5"}}).code(http.StatusSeeOther)
-	if _, err := s.house.AddAbsence(t.Context(), s.now, "Inge", store.Absence{Technician: "Ruth", From: civil.Of(2027, 5, 3), To: civil.Of(2027, 5, 7), Why: "a course"}); err != nil {
+	if _, err := s.app.AddAbsence(t.Context(), s.now, "Inge", store.Absence{Technician: "Ruth", From: civil.Of(2027, 5, 3), To: civil.Of(2027, 5, 7), Why: "a course"}); err != nil {
 		t.Fatal(err)
 	}
-	c, err := s.house.DB.Customer(t.Context(), "W1")
+	c, err := s.app.DB.Customer(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)
 	}
 	was := c
 	c.Phone = "296-555-0199"
-	if _, err := s.house.ChangeCustomer(t.Context(), s.now, "Inge", "two", was, c); err != nil {
+	if _, err := s.app.ChangeCustomer(t.Context(), s.now, "Inge", "two", was, c); err != nil {
 		t.Fatal(err)
 	}
 

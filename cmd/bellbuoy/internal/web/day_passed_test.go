@@ -19,8 +19,8 @@ import (
 // on turns the clock to ten in the morning of a day and does the night's work.
 func (s *testShop) on(day civil.Day) {
 	s.t.Helper()
-	s.now = day.At(10, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(s.t.Context(), s.now, day, nil); err != nil {
+	s.now = day.At(10, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(s.t.Context(), s.now, day, nil); err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -31,7 +31,7 @@ func bookedInMay(s *testShop) (visit string, day civil.Day) {
 	visit, day = "PERCH.fit-out.2027", civil.Of(2027, 5, 4)
 	s.on(civil.Of(2027, 4, 30))
 	b := schedule.Booking{VisitID: visit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: -1}
-	if err := storetest.Writer(s.t, s.house.DB).Book(s.t.Context(), s.now, "desk", b, nil, nil); err != nil {
+	if err := storetest.Writer(s.t, s.app.DB).Book(s.t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		s.t.Fatal(err)
 	}
 	s.on(day)
@@ -41,7 +41,7 @@ func bookedInMay(s *testShop) (visit string, day civil.Day) {
 // stands is how a visit stands on the due list of this week, "" if it is not there.
 func (s *testShop) stands(visit string) string {
 	s.t.Helper()
-	rows, err := s.house.DueList(s.t.Context(), s.today().Week(), s.today())
+	rows, err := s.app.DueList(s.t.Context(), s.today().Week(), s.today())
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -67,7 +67,7 @@ func (s *testShop) visit(boat, id string) schedule.Visit {
 // checked reports whether the check names a visit's day.
 func (s *testShop) checked(words string) bool {
 	s.t.Helper()
-	found, err := s.house.Check(s.t.Context(), s.today())
+	found, err := s.app.Check(s.t.Context(), s.today())
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -76,7 +76,7 @@ func (s *testShop) checked(words string) bool {
 
 func (s *testShop) deskFeed() string {
 	s.t.Helper()
-	f, err := s.house.Feed(s.t.Context(), link.ScopeDesk, "", s.today())
+	f, err := s.app.Feed(s.t.Context(), link.ScopeDesk, "", s.today())
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -146,13 +146,13 @@ func TestABookedDayThatPassedIsNotForgotten(t *testing.T) {
 	if feed := s.deskFeed(); strings.Contains(feed, "Day passed") {
 		t.Error("the desk's calendar still shows the old day")
 	}
-	r, err := s.house.Recipient(t.Context(), "W1")
+	r, err := s.app.Recipient(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)
 	}
 	told := false
 	for day := range civil.Day(60) {
-		for _, n := range notify.Decide(r, s.house.Policy(), (s.today()+day).At(10, 0, s.house.Config.Zone())) {
+		for _, n := range notify.Decide(r, s.app.Policy(), (s.today()+day).At(10, 0, s.app.Config.Zone())) {
 			for _, nv := range n.Visits {
 				told = told || nv.Visit.Visit.ID == visit
 			}
@@ -172,7 +172,7 @@ func TestABoatThatWaitsForPartsIsStillHere(t *testing.T) {
 	visit, day := bookedInMay(s)
 	press := func(was, is store.Stage) {
 		t.Helper()
-		if err := storetest.Writer(t, s.house.DB).SetStage(t.Context(), s.now, "Inge", visit, was, is); err != nil {
+		if err := storetest.Writer(t, s.app.DB).SetStage(t.Context(), s.now, "Inge", visit, was, is); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -238,7 +238,7 @@ func recordAll(t *testing.T, s *testShop, visit string) {
 			continue
 		}
 		rec := schedule.Record{BoatID: f.Boat.ID, ComponentID: l.ComponentID, Service: l.Service, Day: civil.Of(2027, 5, 4), By: schedule.ByShop}
-		if _, err := storetest.Writer(t, s.house.DB).AddRecord(t.Context(), s.now, "desk", rec); err != nil {
+		if _, err := storetest.Writer(t, s.app.DB).AddRecord(t.Context(), s.now, "desk", rec); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -23,7 +23,7 @@ func TestTheDayGoesByPresses(t *testing.T) {
 	visit, day := bookedInMay(s)
 	tech, desk := s.hire("Ruth", "technician"), s.hire("Inge", "desk")
 	feed := func() string {
-		f, err := s.house.Feed(t.Context(), link.ScopeCustomer, "W1", s.today())
+		f, err := s.app.Feed(t.Context(), link.ScopeCustomer, "W1", s.today())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -65,7 +65,7 @@ func TestTheDayGoesByPresses(t *testing.T) {
 func TestATechnicianHasAnOwnList(t *testing.T) {
 	s := newTestShop(t)
 	visit, _ := bookedInMay(s)
-	name := s.house.Config.Weeks.Technicians[0].Name
+	name := s.app.Config.Weeks.Technicians[0].Name
 	desk, own := s.hire("Desk", "desk"), s.hire(name, "technician")
 	assign := url.Values{"visit": {visit}, "boat": {"PERCH"}, "do": {"assign"}, "technician": {name}, "back": {"/day"}}
 	s.as(own, "GET", "/day", nil).says("Nothing is given to " + name + " on this day")
@@ -115,7 +115,7 @@ func TestTheBrowserKeepsTheList(t *testing.T) {
 	s := localShop(t)
 	v := s.nextVisit("PERCH")
 	b := schedule.Booking{VisitID: v.ID, BoatID: "PERCH", Kind: v.Kind, Day: s.today(), Minute: 9 * 60}
-	if _, err := s.house.Book(t.Context(), s.now, "desk", b, nil, true); err != nil {
+	if _, err := s.app.Book(t.Context(), s.now, "desk", b, nil, true); err != nil {
 		t.Fatal(err)
 	}
 	s.hire("Ruth", "technician")
@@ -153,15 +153,15 @@ func TestTheDayAndThePartsAreValid(t *testing.T) {
 	s := newTestShop(t)
 	visit, _ := bookedInMay(s)
 	desk := s.hire("Inge", "desk")
-	if err := s.house.SetStage(t.Context(), s.now, "Inge", visit, store.StageBooked, store.StageHere); err != nil {
+	if err := s.app.SetStage(t.Context(), s.now, "Inge", visit, store.StageBooked, store.StageHere); err != nil {
 		t.Fatal(err)
 	}
 	for i, from := range []string{"", "Harbor & Sons"} {
 		o := store.PartOrder{Code: "PLUG-4T", Name: "Spark plugs", Unit: "piece", Quantity: 4, Supplier: from, Cost: 950, Ordered: s.today()}
-		if err := s.house.OrderParts(t.Context(), s.now, "Inge", fmt.Sprint(i), []store.PartOrder{o, o}); err != nil {
+		if err := s.app.OrderParts(t.Context(), s.now, "Inge", fmt.Sprint(i), []store.PartOrder{o, o}); err != nil {
 			t.Fatal(err)
 		}
-		if err := s.house.ReceiveOrder(t.Context(), s.now, "Inge", int64(2*i+1), s.today()); err != nil {
+		if err := s.app.ReceiveOrder(t.Context(), s.now, "Inge", int64(2*i+1), s.today()); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -81,7 +81,7 @@ func TestADayAtTheDesk(t *testing.T) {
 			}
 
 			// The day has come.
-			s.now = b.Day.At(16, 0, s.house.Config.Zone())
+			s.now = b.Day.At(16, 0, s.app.Config.Zone())
 			s.hire("Inge", "desk") // yesterday's session is over
 			signIn(ctx, t, base, "Inge")
 			before := s.nextVisit("PERCH").ID
@@ -94,7 +94,7 @@ func TestADayAtTheDesk(t *testing.T) {
 				t.Errorf("visit %s is still planned after it was recorded", after)
 			}
 
-			s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+			s.now = testkit.Day(2027, 4, 20).At(10, 0, s.app.Config.Zone())
 			s.hire("Inge", "desk")
 			signIn(ctx, t, base, "Inge")
 			mustDo(ctx, t, "open the phone round", chromedp.Navigate(base+"/calls"), chromedp.WaitVisible(chromedp.CSS(".log")))

@@ -22,7 +22,7 @@ func localShop(t *testing.T) *testShop { return localShopBy(t, shopSettings) }
 // localShopBy is the same by other settings.
 func localShopBy(t *testing.T, settings string) *testShop {
 	s := emptyTestShop(t, strings.Replace(settings, "https://service.lindrake.example", "http://127.0.0.1", 1))
-	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.app.Config.Zone())
 	s.intake(workedFolder(t), workedFiles...)
 	return s
 }
@@ -34,7 +34,7 @@ func springWeek() string { return testkit.Text("/?week=2027-W17") }
 func (s *testShop) deskPages() []string {
 	v := s.nextVisit("PERCH")
 	// A call, so that lists of calls have a moment in their gutters.
-	if _, err := s.house.NoteCall(s.t.Context(), s.now.Add(-72*time.Hour), store.Call{Actor: "Inge", CustomerID: "W1", BoatID: "PERCH", VisitID: v.ID, Outcome: store.CallNoAnswer}); err != nil {
+	if _, err := s.app.NoteCall(s.t.Context(), s.now.Add(-72*time.Hour), store.Call{Actor: "Inge", CustomerID: "W1", BoatID: "PERCH", VisitID: v.ID, Outcome: store.CallNoAnswer}); err != nil {
 		s.t.Fatal(err)
 	}
 	q := "?visit=" + url.QueryEscape(v.ID)

@@ -129,13 +129,13 @@ func theTasksOfTheAutumn(t *testing.T, table *taskTable) {
 	d.click("call note", `.do a[href*="/call"]`, "#note")
 	d.pressesTwice(`button[value="no-answer"]`, ".note.done")
 	d.within(3, "call that nobody takes")
-	if all, err := s.house.DB.CallsTo(t.Context(), "W2", 5); err != nil || len(all) != 1 || all[0].Outcome != store.CallNoAnswer {
+	if all, err := s.app.DB.CallsTo(t.Context(), "W2", 5); err != nil || len(all) != 1 || all[0].Outcome != store.CallNoAnswer {
 		t.Errorf("calls %+v, %v, want one", all, err)
 	}
 
 	// Everybody is away: what is planned will be late.
-	for _, w := range s.house.Config.Weeks.Technicians {
-		if _, err := s.house.AddAbsence(t.Context(), s.now, "Inge", store.Absence{Technician: w.Name, From: s.today(), To: s.today() + 40}); err != nil {
+	for _, w := range s.app.Config.Weeks.Technicians {
+		if _, err := s.app.AddAbsence(t.Context(), s.now, "Inge", store.Absence{Technician: w.Name, From: s.today(), To: s.today() + 40}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -145,7 +145,7 @@ func theTasksOfTheAutumn(t *testing.T, table *taskTable) {
 	d.reads("will miss")
 
 	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", again); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
 	d.from("/")

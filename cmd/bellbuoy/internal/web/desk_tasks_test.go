@@ -65,10 +65,10 @@ func (d *day) pressesTwice(selector, then string) {
 func whatACallerSays(t *testing.T, table *taskTable) {
 	ctx := openBrowser(t)
 	s := localShop(t)
-	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.house.SendPage(t.Context(), s.now, "W3"); err != nil {
+	if _, err := s.app.SendPage(t.Context(), s.now, "W3"); err != nil {
 		t.Fatal(err)
 	}
 	s.hire("Inge", "desk")
@@ -102,9 +102,9 @@ func whatACallerSays(t *testing.T, table *taskTable) {
 func (s *testShop) changesOf(boat, customer string) int {
 	s.t.Helper()
 	ctx := context.Background()
-	all, err := report.Changes(ctx, s.house.DB, boat, 0, 1000)
+	all, err := report.Changes(ctx, s.app.DB, boat, 0, 1000)
 	if boat == "" {
-		all, err = report.CustomerChanges(ctx, s.house.DB, customer, 0, 1000)
+		all, err = report.CustomerChanges(ctx, s.app.DB, customer, 0, 1000)
 	}
 	if err != nil {
 		s.t.Fatal(err)
@@ -115,11 +115,11 @@ func (s *testShop) changesOf(boat, customer string) int {
 // onlyBoatOf is the boat of a customer who is on file once and has one.
 func (s *testShop) onlyBoatOf(t *testing.T, name string) schedule.Boat {
 	t.Helper()
-	c, err := s.house.DB.FindCustomers(t.Context(), name, 5)
+	c, err := s.app.DB.FindCustomers(t.Context(), name, 5)
 	if err != nil || len(c) != 1 {
 		t.Fatalf("%d customers are called %s (%v), want one", len(c), name, err)
 	}
-	boats, err := s.house.DB.BoatsOf(t.Context(), c[0].ID)
+	boats, err := s.app.DB.BoatsOf(t.Context(), c[0].ID)
 	if err != nil || len(boats) != 1 {
 		t.Fatalf("%d boats of %s (%v), want one", len(boats), name, err)
 	}
@@ -141,12 +141,12 @@ func callerTasks(s *testShop) []callerTask {
 	return []callerTask{
 		{name: "change a phone number", most: 4, customer: "W1", writes: 1, do: func(d *day) {
 			d.find("perch", "#history")
-			d.click("the owner", `.own a[href^="/customers/"]`, "#said")
+			d.click("the owner", `.own a[href^="/customers/"]`, "#contacts")
 			d.click("change", `a[href$="/edit"]`, `[name="phone"]`)
 			d.types(map[string]string{"phone": "296-555-0777"})
 			d.pressesTwice(`main form button`, "main .note")
 		}, check: func(t *testing.T) {
-			if c, err := s.house.DB.Customer(t.Context(), "W1"); err != nil || c.Phone != "296-555-0777" {
+			if c, err := s.app.DB.Customer(t.Context(), "W1"); err != nil || c.Phone != "296-555-0777" {
 				t.Errorf("on file %q (%v)", c.Phone, err)
 			}
 		}},
@@ -179,16 +179,16 @@ func callerTasks(s *testShop) []callerTask {
 		}},
 		{name: "stop emails", most: 4, customer: "W1", writes: 1, do: func(d *day) {
 			d.find("maren", "#history")
-			d.click("the owner", `.own a[href^="/customers/"]`, "#said")
+			d.click("the owner", `.own a[href^="/customers/"]`, "#contacts")
 			d.click("none", `[name="mails"][value="none"]`, "#emails")
 			d.pressesTwice(`form[action$="/mails"] button`, ".note.done")
 		}, check: func(t *testing.T) {
-			if r, err := s.house.Recipient(t.Context(), "W1"); err != nil || !r.NoMail {
+			if r, err := s.app.Recipient(t.Context(), "W1"); err != nil || !r.NoMail {
 				t.Errorf("emails still go out (%v)", err)
 			}
 		}},
 		{name: "read a sent email", most: 2, customer: "W3", do: func(d *day) {
-			d.find("odalys", "#said")
+			d.find("odalys", "#contacts")
 			d.click("the email", `a[href^="/emails/"]`, "pre.letter")
 			d.reads("You asked us for the link to your page.")
 		}, check: nothing},

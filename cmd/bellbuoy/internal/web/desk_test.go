@@ -23,7 +23,7 @@ import (
 // nextVisit is a boat's first planned visit.
 func (s *testShop) nextVisit(boat string) schedule.Visit {
 	s.t.Helper()
-	plan, err := s.house.DB.Plan(s.t.Context(), boat)
+	plan, err := s.app.DB.Plan(s.t.Context(), boat)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -103,8 +103,8 @@ func TestWeekChosenByHand(t *testing.T) {
 	week := v.Week + 2
 	form := url.Values{"visit": {v.ID}, "do": {"week"}, "week": {week.String()}}
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-	storetest.RawAt(t, s.house.DB.Path(), "INSERT INTO dirty (boat_id, version) SELECT id, 1 FROM boats WHERE true ON CONFLICT DO NOTHING")
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	storetest.RawAt(t, s.app.DB.Path(), "INSERT INTO dirty (boat_id, version) SELECT id, 1 FROM boats WHERE true ON CONFLICT DO NOTHING")
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := s.nextVisit("PERCH").Week; got != week {
@@ -112,7 +112,7 @@ func TestWeekChosenByHand(t *testing.T) {
 	}
 	form.Set("do", "release")
 	s.as(cookie, "POST", "/boats/PERCH/book", form).code(http.StatusSeeOther)
-	if pins, err := s.house.DB.Pins(t.Context(), nil); err != nil || len(pins) > 0 {
+	if pins, err := s.app.DB.Pins(t.Context(), nil); err != nil || len(pins) > 0 {
 		t.Errorf("pins %v, error %v", pins, err)
 	}
 }
@@ -174,7 +174,7 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 			s.as(cookie, "POST", "/boats/PERCH/record", c.form).code(http.StatusUnprocessableEntity).says(c.says)
 		})
 	}
-	f, err := s.house.DB.Facts(t.Context(), "PERCH")
+	f, err := s.app.DB.Facts(t.Context(), "PERCH")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -189,8 +189,8 @@ func TestRecordFormSaysWhatIsWrong(t *testing.T) {
 // the outcome says so.
 func TestCallListRests(t *testing.T) {
 	s := newTestShop(t)
-	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	s.now = civil.Of(2027, 4, 20).At(10, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Inge", "desk")
@@ -214,7 +214,7 @@ func TestCallListRests(t *testing.T) {
 func TestSheetCarriesWhatATechnicianNeeds(t *testing.T) {
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")
-	if err := storetest.Writer(t, s.house.DB).AddVisitNote(t.Context(), s.now, store.VisitNote{Actor: "Inge", BoatID: "PERCH", VisitID: v.ID, Words: "Hard to start when warm"}); err != nil {
+	if err := storetest.Writer(t, s.app.DB).AddVisitNote(t.Context(), s.now, store.VisitNote{Actor: "Inge", BoatID: "PERCH", VisitID: v.ID, Words: "Hard to start when warm"}); err != nil {
 		t.Fatal(err)
 	}
 	s.as(s.hire("Ruth", "technician"), "GET", "/boats/PERCH/sheet?visit="+url.QueryEscape(v.ID), nil).code(http.StatusOK).
@@ -228,7 +228,7 @@ func TestTimeOffTakesHours(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	w := civil.Of(2027, 3, 1).Week()
 	hours := func() int {
-		weeks, err := s.house.Capacity(t.Context(), w, w)
+		weeks, err := s.app.Capacity(t.Context(), w, w)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -262,7 +262,7 @@ func TestMailSwitch(t *testing.T) {
 func TestRevokedCalendarAddress(t *testing.T) {
 	s := newTestShop(t)
 	cookie := s.hire("Inge", "desk")
-	old, err := s.house.FeedURL(t.Context(), "boat", "PERCH")
+	old, err := s.app.FeedURL(t.Context(), "boat", "PERCH")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -357,7 +357,7 @@ func TestWinterWorkIsAsked(t *testing.T) {
 	desk := s.hire("Inge", "desk")
 	impeller := schedule.Record{BoatID: "B03", ComponentID: "B03-E1", Day: civil.Of(2023, 10, 1), Service: "impeller", By: schedule.ByShop}
 	work := store.Work{BoatID: "B03", Records: []schedule.Record{impeller}}
-	if _, err := s.house.Record(t.Context(), s.now, "test", "impeller", &work, true); err != nil {
+	if _, err := s.app.Record(t.Context(), s.now, "test", "impeller", &work, true); err != nil {
 		t.Fatal(err)
 	}
 	s.as(desk, "GET", "/boats/B03", nil).says("goes with the winterization", "The owner agrees to winter work").silent("planned for November to March")

@@ -84,12 +84,12 @@ func theTasksOfAWeek(t *testing.T, table *taskTable) {
 	d.types(map[string]string{"from": (s.today() + 20).String()})
 	d.click("take it", `button[value="absent"]`, ".note.done")
 	d.within(3, "technician absent")
-	if all, err := s.house.DB.Absences(t.Context(), s.today()); err != nil || len(all) != 1 {
+	if all, err := s.app.DB.Absences(t.Context(), s.today()); err != nil || len(all) != 1 {
 		t.Errorf("time off %v, error %v", all, err)
 	}
 
 	// The day of the visit: recorded with a finding.
-	s.now = testkit.Day(2027, 5, 4).At(15, 0, s.house.Config.Zone())
+	s.now = testkit.Day(2027, 5, 4).At(15, 0, s.app.Config.Zone())
 	s.on(s.today())
 	s.hire("Inge", "desk")
 	signIn(ctx, t, base, "Inge")

@@ -18,7 +18,7 @@ func TestDuplicatesAreMergedAndUndone(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	s.as(cookie, "GET", "/duplicates", nil).code(http.StatusOK).says("No possible duplicates.")
 	again := schedule.Customer{ID: "C77", Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", again); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", again); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", "/duplicates", nil).says("Same email address", "Name Jørstad, Maren Maren Jørstad", "Email maren@example.com maren@example.com", "Perch Pressure", "Keep this one : Jørstad, Maren, C77")
@@ -45,14 +45,14 @@ func TestAllThatAgreeAreMerged(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	for _, id := range []string{"C77", "C78"} {
 		again := schedule.Customer{ID: id, Name: "Jørstad, Maren", Email: "maren@example.com", ContactBy: "email"}
-		if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", again); err != nil {
+		if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", again); err != nil {
 			t.Fatal(err)
 		}
 	}
 	s.as(cookie, "GET", "/duplicates", nil).says("3 pairs agree", "Merge all that agree", "customer, agree")
 	a := s.as(cookie, "POST", "/duplicates/agreeing", nil).code(http.StatusSeeOther)
 	s.send("GET", a.to(), nil, "Cookie", cookie+"; "+cookieOf(a)).says("2 pairs merged.", "Merged together", "2 pairs, by Inge", "No possible duplicates").silent("Merge all that agree")
-	merged, err := duplicates.Merges(t.Context(), s.house.DB)
+	merged, err := duplicates.Merges(t.Context(), s.app.DB)
 	if err != nil || len(merged) != 2 {
 		t.Fatalf("%v, %v", merged, err)
 	}

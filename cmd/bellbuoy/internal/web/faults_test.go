@@ -76,7 +76,7 @@ func TestAFormThatFailedIsGivenBack(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	const note = "will bring the cover on Friday"
 	form := url.Values{"note": {note}}
-	storetest.RawAt(t, s.house.DB.Path(), "ALTER TABLE feeds RENAME TO elsewhere")
+	storetest.RawAt(t, s.app.DB.Path(), "ALTER TABLE feeds RENAME TO elsewhere")
 	s.as(cookie, http.MethodPost, "/boats/PERCH/feed", form).code(http.StatusInternalServerError).
 		says(note, "may not have been saved", "Send it again").silent("Nothing you entered was lost")
 }

@@ -92,7 +92,7 @@ func TestFormSurvivesTheEndOfTheSession(t *testing.T) {
 	a.code(http.StatusOK).says("Send it now", "296-555-0777")
 	again := formTo(t, a, "/customers/W2/edit")
 	s.as(cookieOf(a), "POST", "/customers/W2/edit", again).code(http.StatusSeeOther)
-	c, err := s.house.DB.Customer(t.Context(), "W2")
+	c, err := s.app.DB.Customer(t.Context(), "W2")
 	if err != nil || c.Phone != "296-555-0777" || c.Address != "4 “Old” Ferry <Road>" {
 		t.Errorf("on file %+v (%v)", c, err)
 	}

@@ -23,7 +23,7 @@ var dayBefore = regexp.MustCompile(`\b\d{1,2} $`)
 func TestEveryPageFollowsTheCountry(t *testing.T) {
 	settings := strings.Replace(shopSettings, "currency = \"$\"\n", "country = \"DE\"\n", 1)
 	s := emptyTestShop(t, settings)
-	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.house.Config.Zone())
+	s.now = testkit.Day(2027, 4, 20).At(10, 0, s.app.Config.Zone())
 	s.intake(workedFolder(t), workedFiles...)
 	cookie := s.hire("Odile", "owner")
 	v := s.nextVisit("PERCH")

@@ -22,12 +22,12 @@ import (
 func freezeShop(t *testing.T) *testShop {
 	t.Helper()
 	s := emptyTestShop(t, strings.ReplaceAll(shopSettings, "[[place]]\n", "[[place]]\nforecast = \"forecast.json\"\n"))
-	s.now = testkit.Day(2026, time.October, 7).At(12, 0, s.house.Config.Zone())
+	s.now = testkit.Day(2026, time.October, 7).At(12, 0, s.app.Config.Zone())
 	body, err := demo.Forecast(s.now)
 	if err == nil {
-		err = os.WriteFile(s.house.Config.Path("forecast.json"), body, 0o600)
+		err = os.WriteFile(s.app.Config.Path("forecast.json"), body, 0o600)
 	}
-	db := storetest.Writer(t, s.house.DB)
+	db := storetest.Writer(t, s.app.DB)
 	must := func(err error) {
 		t.Helper()
 		if err != nil {
@@ -38,7 +38,7 @@ func freezeShop(t *testing.T) *testShop {
 	sold := testkit.Day(2022, time.May, 2)
 	for id, berth := range map[string]string{"RAW": "trailer-home", "WARM": "shop-heated", "DONE": "trailer-home"} {
 		c := schedule.Customer{ID: "C-" + id, Name: "Owner of " + id, Phone: "207-555-0100", ContactBy: "email"}
-		b := schedule.Boat{ID: id, Name: "Boat " + id, Year: 2019, Kind: "runabout", LengthFt: 21, Water: "fresh", Place: s.house.Config.PlaceNames()[0], Berth: berth, SoldOn: sold}
+		b := schedule.Boat{ID: id, Name: "Boat " + id, Year: 2019, Kind: "runabout", LengthFt: 21, Water: "fresh", Place: s.app.Config.PlaceNames()[0], Berth: berth, SoldOn: sold}
 		e := schedule.Component{ID: id + "-E", BoatID: id, Kind: "engine", Label: "Engine", InService: sold}
 		e.Attr.Propulsion, e.Attr.Stroke, e.Attr.Fuel, e.Attr.Cooling = "inboard", "four", "gasoline", "raw-water"
 		must(storetest.SaveCustomer(t.Context(), db, s.now, "test", c))
@@ -46,9 +46,9 @@ func freezeShop(t *testing.T) *testShop {
 		must(storetest.SaveComponent(t.Context(), db, s.now, "test", e))
 		must(storetest.SetOwner(t.Context(), db, s.now, "test", id, c.ID, sold))
 	}
-	_, err = db.AddRecord(t.Context(), s.now, "test", schedule.Record{BoatID: "DONE", Day: s.house.Day(s.now) - 9, Service: schedule.LayUp, By: schedule.ByShop})
+	_, err = db.AddRecord(t.Context(), s.now, "test", schedule.Record{BoatID: "DONE", Day: s.app.Day(s.now) - 9, Service: schedule.LayUp, By: schedule.ByShop})
 	must(err)
-	must(s.house.Tick(t.Context(), func() time.Time { return s.now }, slog.New(slog.DiscardHandler)))
+	must(s.app.Tick(t.Context(), func() time.Time { return s.now }, slog.New(slog.DiscardHandler)))
 	return s
 }
 

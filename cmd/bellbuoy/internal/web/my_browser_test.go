@@ -86,8 +86,8 @@ func TestChoosingPagesAreValid(t *testing.T) {
 
 func choosingPagesAreValid(t *testing.T, s *testShop) {
 	s.intake(workedFolder(t), workedFiles...)
-	s.now = mustDay(t, "2027-04-05").At(9, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	s.now = mustDay(t, "2027-04-05").At(9, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	my, dir := s.my("W3"), t.TempDir()

@@ -18,7 +18,7 @@ func TestADeclinedVisitKeepsNoHours(t *testing.T) {
 	my := s.my("W1")
 	week := func() string {
 		t.Helper()
-		w, err := s.house.Fit(t.Context(), s.today())
+		w, err := s.app.Fit(t.Context(), s.today())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -52,10 +52,10 @@ func TestNoOnThePhoneIsNo(t *testing.T) {
 	cookie := s.hire("Inge", "desk")
 	stored := func() civil.Week {
 		t.Helper()
-		if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 			t.Fatal(err)
 		}
-		plan, err := s.house.DB.Plan(t.Context(), "PERCH")
+		plan, err := s.app.DB.Plan(t.Context(), "PERCH")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -69,7 +69,7 @@ func TestNoOnThePhoneIsNo(t *testing.T) {
 	}
 	reminders := func() int {
 		t.Helper()
-		days, err := s.house.Rehearse(t.Context(), s.today()+1, s.today()+250)
+		days, err := s.app.Rehearse(t.Context(), s.today()+1, s.today()+250)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -99,7 +99,7 @@ func TestALaterVisitKeepsAWeekInTime(t *testing.T) {
 	my := s.my("W1")
 	visit := func() schedule.Visit {
 		t.Helper()
-		plan, err := s.house.DB.Plan(t.Context(), "PERCH")
+		plan, err := s.app.DB.Plan(t.Context(), "PERCH")
 		if err != nil {
 			t.Fatal(err)
 		}

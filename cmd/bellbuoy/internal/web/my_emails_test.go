@@ -64,7 +64,7 @@ func TestACustomersYearInFrench(t *testing.T) {
 	}
 	s := inFrench(t, "")("")
 	s.speaks("W2", "en")
-	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	for day := range 400 {
@@ -75,25 +75,25 @@ func TestACustomersYearInFrench(t *testing.T) {
 		case 20:
 			s.as(s.hire("Inge", "desk"), "POST", "/boats/PERCH/owner", url.Values{"what": {"sold-on"}, "day": {s.today().String()}, "customer": {"W3"}, "booked": {"keep"}}).code(http.StatusSeeOther)
 		case 40:
-			if _, err := s.house.Unbook(t.Context(), s.now, "Inge", "PERCH", perchVisit, nil, nil); err != nil {
+			if _, err := s.app.Unbook(t.Context(), s.now, "Inge", "PERCH", perchVisit, nil, nil); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := s.house.Remind(t.Context(), s.now); err != nil {
+		if _, err := s.app.Remind(t.Context(), s.now); err != nil {
 			t.Fatal(err)
 		}
 	}
-	all, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{Limit: 1000})
+	all, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{Limit: 1000})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var steps []schedule.Step
 	shownTo := make(map[bool][]shown)
 	for _, m := range all {
-		whole, err := outbox.Message(t.Context(), s.house.DB, m.ID)
+		whole, err := outbox.Message(t.Context(), s.app.DB, m.ID)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -110,7 +110,7 @@ func TestACustomersYearInFrench(t *testing.T) {
 	}
 	for _, id := range []string{"W1", "W2", "W3"} {
 		shownTo[id == "W2"] = append(shownTo[id == "W2"], shown{route: "page", name: id, answered: s.get(s.my(id)).code(http.StatusOK)})
-		f, err := s.house.Feed(t.Context(), link.ScopeCustomer, id, s.today())
+		f, err := s.app.Feed(t.Context(), link.ScopeCustomer, id, s.today())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -32,12 +32,12 @@ func inFrench(t *testing.T, language string) func(settings string) *testShop {
 // speaks puts a customer's language on file.
 func (s *testShop) speaks(id, language string) {
 	s.t.Helper()
-	c, err := s.house.DB.Customer(s.t.Context(), id)
+	c, err := s.app.DB.Customer(s.t.Context(), id)
 	if err != nil {
 		s.t.Fatal(err)
 	}
 	c.Language = language
-	if err := storetest.SaveCustomer(s.t.Context(), storetest.Writer(s.t, s.house.DB), s.now, "test", c); err != nil {
+	if err := storetest.SaveCustomer(s.t.Context(), storetest.Writer(s.t, s.app.DB), s.now, "test", c); err != nil {
 		s.t.Fatal(err)
 	}
 }

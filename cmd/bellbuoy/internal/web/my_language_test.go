@@ -42,7 +42,7 @@ func TestACustomerChoosesTheirLanguage(t *testing.T) {
 	}
 	form.Set("language", "fr")
 	s.get(s.post(my+"/contact?lang=fr", form).code(http.StatusSeeOther).to()).holds(`<html lang="fr">`)
-	if c, err := s.house.DB.Customer(t.Context(), "W1"); err != nil || c.Language != "fr" {
+	if c, err := s.app.DB.Customer(t.Context(), "W1"); err != nil || c.Language != "fr" {
 		t.Errorf("on file: %q, %v", c.Language, err)
 	}
 	s.get(my).code(http.StatusOK).holds(`<html lang="fr">`).says("Bonjour Maren Jørstad")

@@ -63,9 +63,9 @@ func workedFolder(t testing.TB) string {
 
 // testShop is a shop with the worked example's boats on 25 November 2026.
 type testShop struct {
-	t     testing.TB
-	house *app.App
-	site  http.Handler
+	t    testing.TB
+	app  *app.App
+	site http.Handler
 	// server is what answers as site.
 	server *site.Site
 	now    time.Time
@@ -97,16 +97,16 @@ func testShopFrom(t testing.TB, settings string, put func(t testing.TB, path str
 		t.Fatal(err)
 	}
 	put(t, cfg.Path(cfg.Files.Database))
-	house, err := app.Open(t.Context(), cfg)
+	a, err := app.Open(t.Context(), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		if err := house.Close(); err != nil {
+		if err := a.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	s := &testShop{t: t, house: house, now: testkit.Day(2026, time.November, 25).At(10, 0, cfg.Zone())}
+	s := &testShop{t: t, app: a, now: testkit.Day(2026, time.November, 25).At(10, 0, cfg.Zone())}
 	s.openSite(cheap)
 	return s
 }
@@ -114,7 +114,7 @@ func testShopFrom(t testing.TB, settings string, put func(t testing.TB, path str
 // openSite opens the pages with what a guess at a password takes from now on.
 func (s *testShop) openSite(cost *argon2id.Params) {
 	s.t.Helper()
-	srv, err := web.New(site.Options{App: s.house, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil)), Adopt: s.adopt})
+	srv, err := web.New(site.Options{App: s.app, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil)), Adopt: s.adopt})
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -139,16 +139,16 @@ func (s *testShop) intake(dir string, names ...string) {
 		}
 		files = append(files, imports.File{Name: n, R: bytes.NewReader(b)})
 	}
-	rep, err := imports.Intake(s.t.Context(), storetest.Writer(s.t, s.house.DB), s.now, files, s.house.Known(), app.IntakeBy("test"))
+	rep, err := imports.Intake(s.t.Context(), storetest.Writer(s.t, s.app.DB), s.now, files, s.app.Known(), app.IntakeBy("test"))
 	if err != nil {
 		s.t.Fatal(err, rep.Faults)
 	}
-	if _, err := s.house.Settle(s.t.Context(), s.now, s.today(), nil); err != nil {
+	if _, err := s.app.Settle(s.t.Context(), s.now, s.today(), nil); err != nil {
 		s.t.Fatal(err)
 	}
 }
 
-func (s *testShop) today() civil.Day { return civil.FromTime(s.now.In(s.house.Config.Zone())) }
+func (s *testShop) today() civil.Day { return civil.FromTime(s.now.In(s.app.Config.Zone())) }
 
 // answered is what the server answered.
 type answered struct {
@@ -235,10 +235,10 @@ func (a answered) text() string {
 }
 
 // my is the path of a customer's page.
-func (s *testShop) my(customer string) string { return s.path(s.house.MyURL(s.t.Context(), customer)) }
+func (s *testShop) my(customer string) string { return s.path(s.app.MyURL(s.t.Context(), customer)) }
 
 func (s *testShop) stopPath(customer string) string {
-	return s.path(s.house.StopURL(s.t.Context(), customer))
+	return s.path(s.app.StopURL(s.t.Context(), customer))
 }
 
 // path is the path of an address of the shop.
@@ -247,7 +247,7 @@ func (s *testShop) path(address string, err error) string {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	path, ok := strings.CutPrefix(address, s.house.Config.Shop.URL)
+	path, ok := strings.CutPrefix(address, s.app.Config.Shop.URL)
 	if !ok {
 		s.t.Fatalf("%q is no address of the shop", address)
 	}
@@ -256,7 +256,7 @@ func (s *testShop) path(address string, err error) string {
 
 func (s *testShop) facts(boat string) schedule.Facts {
 	s.t.Helper()
-	f, err := s.house.Facts(s.t.Context(), boat)
+	f, err := s.app.Facts(s.t.Context(), boat)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -265,7 +265,7 @@ func (s *testShop) facts(boat string) schedule.Facts {
 
 func (s *testShop) plan(boat string) schedule.BoatPlan {
 	s.t.Helper()
-	p, err := s.house.DB.Plan(s.t.Context(), boat)
+	p, err := s.app.DB.Plan(s.t.Context(), boat)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -277,13 +277,13 @@ func (s *testShop) plan(boat string) schedule.BoatPlan {
 func (s *testShop) feed(customer string) string {
 	s.t.Helper()
 	s.now = s.now.Add(2 * time.Second)
-	return s.get(s.path(s.house.FeedURL(s.t.Context(), "customer", customer))).code(http.StatusOK).Body.String()
+	return s.get(s.path(s.app.FeedURL(s.t.Context(), "customer", customer))).code(http.StatusOK).Body.String()
 }
 
 // fingerprint is a hash over every row of every table.
 func (s *testShop) fingerprint() string {
 	s.t.Helper()
-	db, err := sql.Open("sqlite", "file:"+s.house.DB.Path()+"?mode=ro")
+	db, err := sql.Open("sqlite", "file:"+s.app.DB.Path()+"?mode=ro")
 	if err != nil {
 		s.t.Fatal(err)
 	}

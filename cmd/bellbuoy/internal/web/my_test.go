@@ -89,7 +89,7 @@ func TestOnlyWeeksWithRoomAreOffered(t *testing.T) {
 		t.Fatal(err)
 	}
 	for d := w.Monday(); d <= w.Sunday(); d++ {
-		if err := storetest.Writer(t, s.house.DB).CloseDay(t.Context(), s.now, "desk", store.ClosedDay{Day: d, Why: "away"}); err != nil {
+		if err := storetest.Writer(t, s.app.DB).CloseDay(t.Context(), s.now, "desk", store.ClosedDay{Day: d, Why: "away"}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -112,7 +112,7 @@ func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
 		t.Fatalf("labour %d and %d minutes: both fit one day", own, heron.Labour)
 	}
 	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day, Minute: -1}
-	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
+	if err := storetest.Writer(t, s.app.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := dayOffered(t, s.get(path+"?week="+day.Week().String())); got == day.String() {
@@ -126,8 +126,8 @@ func TestOnlyDaysWithRoomAreOffered(t *testing.T) {
 // nothing, and says so at the field.
 func TestADayTooSoonIsRefused(t *testing.T) {
 	s := newTestShop(t)
-	s.now = mustDay(t, "2027-05-03").At(9, 0, s.house.Config.Zone()) // a Monday
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	s.now = mustDay(t, "2027-05-03").At(9, 0, s.app.Config.Zone()) // a Monday
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	form := url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2027-05-05"}}
@@ -145,12 +145,12 @@ func TestPartsToOrderNeedTime(t *testing.T) {
 	first := func(settings string) string {
 		s := emptyTestShop(t, shopSettings+settings)
 		s.intake(workedFolder(t), workedFiles...)
-		s.now = mustDay(t, "2027-04-19").At(9, 0, s.house.Config.Zone()) // a Monday
-		if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		s.now = mustDay(t, "2027-04-19").At(9, 0, s.app.Config.Zone()) // a Monday
+		if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 			t.Fatal(err)
 		}
 		v := s.nextVisit("PERCH")
-		open, err := s.house.Openings(t.Context(), []*schedule.Visit{&v}, s.today())
+		open, err := s.app.Openings(t.Context(), []*schedule.Visit{&v}, s.today())
 		if err != nil || len(open) == 0 {
 			t.Fatal(open, err)
 		}
@@ -159,7 +159,7 @@ func TestPartsToOrderNeedTime(t *testing.T) {
 	var part string
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")
-	for _, r := range s.house.Planner.Catalogue().Rules {
+	for _, r := range s.app.Planner.Catalogue().Rules {
 		if len(r.Parts) > 0 && slices.ContainsFunc(v.Items, func(key string) bool { return strings.Contains(key, "/"+r.Code+"@") }) {
 			part = r.Parts[0].Code
 		}
@@ -204,7 +204,7 @@ func TestOnlyHoursWithRoomAreOffered(t *testing.T) {
 	heron := s.nextVisit("HERON")
 	heron.Labour = 0
 	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: day + 1, Minute: 8*60 + 15}
-	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
+	if err := storetest.Writer(t, s.app.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	taken := (day + 1).String() + " 08:00"
@@ -226,7 +226,7 @@ func TestOnlyHoursWithRoomAreOffered(t *testing.T) {
 func TestAsNearAsPossible(t *testing.T) {
 	s := newTestShop(t)
 	v := s.nextVisit("PERCH")
-	open, err := s.house.Openings(t.Context(), []*schedule.Visit{&v}, s.today())
+	open, err := s.app.Openings(t.Context(), []*schedule.Visit{&v}, s.today())
 	if err != nil || len(open) < 8 {
 		t.Fatal(open, err)
 	}
@@ -253,11 +253,11 @@ func TestAsNearAsPossible(t *testing.T) {
 func TestAllBoatsOnOneDay(t *testing.T) {
 	s := emptyTestShop(t, dropOffSettings)
 	s.intake(workedFolder(t), workedFiles...)
-	s.now = mustDay(t, "2027-04-05").At(9, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	s.now = mustDay(t, "2027-04-05").At(9, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.house.SwitchSending(t.Context(), s.now, "test", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "test", true); err != nil {
 		t.Fatal(err)
 	}
 	my := s.my("W3")
@@ -285,7 +285,7 @@ func TestAllBoatsOnOneDay(t *testing.T) {
 			t.Errorf("%s is booked for %q, want %s", boat, got, want)
 		}
 	}
-	letters, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W3"})
+	letters, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "W3"})
 	if err != nil || len(letters) != 1 {
 		t.Fatalf("%d emails, want one: %v", len(letters), err)
 	}
@@ -320,7 +320,7 @@ func TestBookedDayIsMovedAndCancelled(t *testing.T) {
 	}
 	s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther)
 	// On the day itself only the telephone helps.
-	s.now = mustDay(t, second).At(8, 0, s.house.Config.Zone())
+	s.now = mustDay(t, second).At(8, 0, s.app.Config.Zone())
 	s.get(page).code(http.StatusOK).says("The day has come").silent("Book this day", "Cancel the day")
 	for _, kind := range []string{"cancel", "take"} {
 		s.post(my+"/answer", url.Values{"kind": {kind}, "visit": {perchVisit}, "day": {first}, "was": {second}}).code(http.StatusUnprocessableEntity)
@@ -365,7 +365,7 @@ func TestEveryAnswerIsConfirmedAndTakenBack(t *testing.T) {
 			to = s.post(my+"/undo", url.Values{"id": {to[strings.LastIndexByte(to, '/')+1:]}}).code(http.StatusSeeOther).to()
 			s.get(to).code(http.StatusOK).says("Taken back").silent(c.says)
 			s.now = s.now.Add(-47 * time.Hour)
-			if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+			if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 				t.Fatal(err)
 			}
 			if diff := cmp.Diff(before.Records, s.facts("PERCH").Records); diff != "" {
@@ -468,8 +468,8 @@ func TestFormsSayWhatIsWrong(t *testing.T) {
 func TestAnAddressOpensNothingElse(t *testing.T) {
 	s := newTestShop(t)
 	mine, other := s.my("W1"), s.my("W3")
-	feed := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), link.ScopeCustomer, "W1")), ".ics")
-	boat := strings.TrimSuffix(s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH")), ".ics")
+	feed := strings.TrimSuffix(s.path(s.app.FeedURL(t.Context(), link.ScopeCustomer, "W1")), ".ics")
+	boat := strings.TrimSuffix(s.path(s.app.FeedURL(t.Context(), link.ScopeBoat, "PERCH")), ".ics")
 	done := s.post(mine+"/answer", url.Values{"kind": {"call"}}).to()
 	id := done[strings.LastIndexByte(done, '/')+1:]
 	before := s.fingerprint()
@@ -514,7 +514,7 @@ func TestPagesOfOthersMayNotPost(t *testing.T) {
 func TestExchangedAddressesEndTheOld(t *testing.T) {
 	s := newTestShop(t)
 	my, stop := s.my("W1"), s.stopPath("W1")
-	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeCustomer, "W1"))
+	feed := s.path(s.app.FeedURL(t.Context(), link.ScopeCustomer, "W1"))
 	s.get(my+"/calendar").code(http.StatusOK).says("Exchange the addresses", "https://service.lindrake.example"+feed)
 	to := s.post(my+"/calendar/renew", url.Values{}).code(http.StatusSeeOther).to()
 	s.get(to).code(http.StatusOK).says("The addresses are new")
@@ -533,7 +533,7 @@ func TestExchangedAddressesEndTheOld(t *testing.T) {
 func TestSoldBoatFallsSilent(t *testing.T) {
 	s := newTestShop(t)
 	my, before := s.my("W1"), s.feed("W1")
-	boat := s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
+	boat := s.path(s.app.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
 	if !strings.Contains(before, "Perch Pressure") {
 		t.Fatal("the calendar does not hold the boat at the start")
 	}
@@ -547,12 +547,12 @@ func TestSoldBoatFallsSilent(t *testing.T) {
 	s.get(my + "/visit/" + perchVisit).code(http.StatusNotFound)
 	s.get(my + "/record/PERCH").code(http.StatusNotFound)
 	s.post(my+"/answer", url.Values{"kind": {"take"}, "visit": {perchVisit}, "day": {"2027-05-04"}}).code(http.StatusNotFound)
-	r, err := s.house.Recipient(t.Context(), "W1")
+	r, err := s.app.Recipient(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)
 	}
 	for d := range civil.Day(400) {
-		if n := notify.Decide(r, s.house.Policy(), (s.today()+d).At(10, 0, s.house.Config.Zone())); len(n) > 0 {
+		if n := notify.Decide(r, s.app.Policy(), (s.today()+d).At(10, 0, s.app.Config.Zone())); len(n) > 0 {
 			t.Fatalf("%s: %q would go out", s.today()+d, n[0].Key)
 		}
 	}
@@ -603,7 +603,7 @@ func TestACustomerChangesTheirAddress(t *testing.T) {
 	s.post(my+"/contact", url.Values{"email": {"maren"}, "phone": {""}, "seen": form["seen"], "form": form["form"]}).says("This is no email address")
 	s.post(my+"/contact", url.Values{"email": {""}, "phone": {" "}, "seen": form["seen"], "form": form["form"]}).says("Please leave us one of the two")
 	s.get(s.post(my+"/contact", form).code(http.StatusSeeOther).to()).says("Saved.")
-	c, err := s.house.DB.Customer(t.Context(), "W1")
+	c, err := s.app.DB.Customer(t.Context(), "W1")
 	if err != nil || c.Email != "maren@new.example" || c.Phone != "296-555-0199" {
 		t.Errorf("%+v, %v", c, err)
 	}
@@ -619,8 +619,8 @@ func TestNoDayIsOfferedWithoutNotice(t *testing.T) {
 		"2027-05-06": "2027-05-11", // a Thursday, with a weekend between
 	} {
 		s := newTestShop(t)
-		s.now = mustDay(t, today).At(9, 0, s.house.Config.Zone())
-		if _, err := s.house.Settle(t.Context(), s.now, mustDay(t, today), nil); err != nil {
+		s.now = mustDay(t, today).At(9, 0, s.app.Config.Zone())
+		if _, err := s.app.Settle(t.Context(), s.now, mustDay(t, today), nil); err != nil {
 			t.Fatal(err)
 		}
 		page := s.get(s.my("W1") + "/visit/" + perchVisit).code(http.StatusOK)

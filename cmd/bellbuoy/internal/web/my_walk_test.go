@@ -65,8 +65,8 @@ func walkAll(t *testing.T, open func(settings string) *testShop) []shown {
 	var all []shown
 	settled := func(settings, day string) walk {
 		s := open(settings)
-		s.now = mustDay(t, day).At(9, 0, s.house.Config.Zone())
-		if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+		s.now = mustDay(t, day).At(9, 0, s.app.Config.Zone())
+		if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 			t.Fatal(err)
 		}
 		return walk{s, &all}
@@ -170,12 +170,12 @@ func walkRefusals(w walk) {
 	w.refused(404, "/my/{token}/undo", "no link", "/my/nonsense/undo", url.Values{"id": {"1"}})
 	w.refused(400, routeAnswer, "endless", my+"/answer", url.Values{"kind": {"call"}, "note": {strings.Repeat("é", 1<<20)}})
 	// With nobody's number on file.
-	c, err := w.house.DB.Customer(w.t.Context(), "W3")
+	c, err := w.app.DB.Customer(w.t.Context(), "W3")
 	if err != nil {
 		w.t.Fatal(err)
 	}
 	c.Phone = ""
-	if err := storetest.SaveCustomer(w.t.Context(), storetest.Writer(w.t, w.house.DB), w.now, "test", c); err != nil {
+	if err := storetest.SaveCustomer(w.t.Context(), storetest.Writer(w.t, w.app.DB), w.now, "test", c); err != nil {
 		w.t.Fatal(err)
 	}
 	w.page(200, routeMy, "without a number", w.my("W3"))
@@ -250,7 +250,7 @@ func walkChanges(w walk) {
 	w.taken(routeAnswer, "canceled again", my+"/answer", url.Values{"kind": {"cancel"}, "visit": {perchVisit}, "was": {first}})
 	// Another boat takes the day, and then the week is closed.
 	heron := w.nextVisit("HERON")
-	writer := storetest.Writer(w.t, w.house.DB)
+	writer := storetest.Writer(w.t, w.app.DB)
 	b := schedule.Booking{VisitID: heron.ID, BoatID: "HERON", Kind: heron.Kind, Day: mustDay(t, first), Minute: -1}
 	if err := writer.Book(w.t.Context(), w.now, "desk", b, nil, nil); err != nil {
 		t.Fatal(err)
@@ -283,8 +283,8 @@ func walkDays(w walk) {
 		name string
 		days int
 	}{{"on the day", 0}, {"the day after", 1}, {"a month after", 30}} {
-		w.now = (mustDay(t, day)).At(8, 0, w.house.Config.Zone()).AddDate(0, 0, after.days)
-		if _, err := w.house.Settle(t.Context(), w.now, w.today(), nil); err != nil {
+		w.now = (mustDay(t, day)).At(8, 0, w.app.Config.Zone()).AddDate(0, 0, after.days)
+		if _, err := w.app.Settle(t.Context(), w.now, w.today(), nil); err != nil {
 			t.Fatal(err)
 		}
 		w.page(200, routeMy, after.name, my)
@@ -323,6 +323,6 @@ func walkHours(w walk) {
 // walkFaults is in a shop whose file is broken.
 func walkFaults(w walk) {
 	my := w.my("W1")
-	storetest.RawAt(w.t, w.house.DB.Path(), "ALTER TABLE answers RENAME TO no_answers")
+	storetest.RawAt(w.t, w.app.DB.Path(), "ALTER TABLE answers RENAME TO no_answers")
 	w.refused(500, routeAnswer, "our fault", my+"/answer", url.Values{"kind": {"call"}, "note": {"after six"}})
 }

@@ -41,7 +41,7 @@ func BenchmarkOwnerPages(b *testing.B) {
 			bytes := 0
 			for b.Loop() {
 				b.StopTimer()
-				if err := accounts.SaveStaff(b.Context(), storetest.Writer(b, s.house.DB), s.now, "test", accounts.Staff{Name: "Inge", Role: "desk", Hash: "-"}); err != nil {
+				if err := accounts.SaveStaff(b.Context(), storetest.Writer(b, s.app.DB), s.now, "test", accounts.Staff{Name: "Inge", Role: "desk", Hash: "-"}); err != nil {
 					b.Fatal(err)
 				}
 				from := processorTime(b)
@@ -59,7 +59,7 @@ func BenchmarkOwnerPages(b *testing.B) {
 // benchAfterWork asks for the page of the money after work was recorded, when the
 // books are read anew.
 func benchAfterWork(b *testing.B, s *testShop, cookie string) {
-	ids, err := s.house.DB.BoatIDs(b.Context())
+	ids, err := s.app.DB.BoatIDs(b.Context())
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -67,7 +67,7 @@ func benchAfterWork(b *testing.B, s *testShop, cookie string) {
 	for n := 0; b.Loop(); n++ {
 		b.StopTimer()
 		r := schedule.Record{BoatID: ids[n%len(ids)], Day: s.today(), Service: "hull-wash", By: schedule.ByShop, Amount: 4200}
-		if _, err := storetest.Writer(b, s.house.DB).AddRecord(b.Context(), s.now, "test", r); err != nil {
+		if _, err := storetest.Writer(b, s.app.DB).AddRecord(b.Context(), s.now, "test", r); err != nil {
 			b.Fatal(err)
 		}
 		from := processorTime(b)
@@ -95,7 +95,7 @@ func keptOwnerShop(b *testing.B) *testShop {
 	s := emptyTestShop(b, ownerSettings())
 	s.takeHistory(*ownerBoats)
 	if *ownerKeep != "" {
-		if err := errors.Join(os.MkdirAll(dir, 0o700), archive.Backup(b.Context(), s.house.DB, file)); err != nil {
+		if err := errors.Join(os.MkdirAll(dir, 0o700), archive.Backup(b.Context(), s.app.DB, file)); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -189,7 +189,7 @@ func TestEveryNumberOpensItsList(t *testing.T) {
 // by email, work given to technicians, and ordered parts.
 func remindSome(t *testing.T, s *testShop) {
 	t.Helper()
-	db, err := sql.Open("sqlite", "file:"+s.house.DB.Path()+"?_pragma=busy_timeout(60000)")
+	db, err := sql.Open("sqlite", "file:"+s.app.DB.Path()+"?_pragma=busy_timeout(60000)")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -206,7 +206,7 @@ func remindSome(t *testing.T, s *testShop) {
 			t.Fatalf("%.60s: %v", q, err)
 		}
 	}
-	l, err := figures.Open(t.Context(), s.house, s.today())
+	l, err := figures.Open(t.Context(), s.app, s.today())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -218,7 +218,7 @@ func remindSome(t *testing.T, s *testShop) {
 	for _, row := range parts.Rows[:len(parts.Rows)/2] {
 		orders = append(orders, store.PartOrder{Code: row[0], Name: row[1], Unit: row[3], Quantity: 2, Cost: 1250, Supplier: "Averil Supply", Ordered: s.today()})
 	}
-	if err := storetest.Writer(t, s.house.DB).OrderParts(t.Context(), s.now, "test", "", orders); err != nil {
+	if err := storetest.Writer(t, s.app.DB).OrderParts(t.Context(), s.now, "test", "", orders); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -50,7 +50,7 @@ func (s *testShop) takeHistory(boats int) {
 		s.t.Fatal(err)
 	}
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv", "history.csv", "readings.csv")
-	if err := figures.Replay(s.t.Context(), s.house, s.today(), nil); err != nil {
+	if err := figures.Replay(s.t.Context(), s.app, s.today(), nil); err != nil {
 		s.t.Fatal(err)
 	}
 	drawSome(s.t, s)
@@ -60,7 +60,7 @@ func (s *testShop) takeHistory(boats int) {
 // springs that are over, and of days that are still being watched.
 func drawSome(t testing.TB, s *testShop) {
 	t.Helper()
-	tenures, err := report.Tenures(t.Context(), s.house.DB)
+	tenures, err := report.Tenures(t.Context(), s.app.DB)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +74,7 @@ func drawSome(t testing.TB, s *testShop) {
 			}
 		}
 	}
-	if err := outbox.SaveHoldouts(t.Context(), storetest.Writer(t, s.house.DB), draws); err != nil {
+	if err := outbox.SaveHoldouts(t.Context(), storetest.Writer(t, s.app.DB), draws); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -17,7 +17,7 @@ import (
 func (s *testShop) bookPerch() {
 	s.t.Helper()
 	ctx := s.t.Context()
-	if err := s.house.SwitchSending(ctx, s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(ctx, s.now, "owner", true); err != nil {
 		s.t.Fatal(err)
 	}
 	day, err := civil.Parse("2027-05-04")
@@ -25,13 +25,13 @@ func (s *testShop) bookPerch() {
 		s.t.Fatal(err)
 	}
 	b := schedule.Booking{VisitID: perchVisit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: 540}
-	if _, err := s.house.Book(ctx, s.now, "desk", b, nil, true); err != nil {
+	if _, err := s.app.Book(ctx, s.now, "desk", b, nil, true); err != nil {
 		s.t.Fatal(err)
 	}
-	if _, err := s.house.Settle(ctx, s.now, s.today(), nil); err != nil {
+	if _, err := s.app.Settle(ctx, s.now, s.today(), nil); err != nil {
 		s.t.Fatal(err)
 	}
-	if _, err := s.house.Tell(ctx, s.now, "PERCH"); err != nil {
+	if _, err := s.app.Tell(ctx, s.now, "PERCH"); err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -39,7 +39,7 @@ func (s *testShop) bookPerch() {
 // steps are the steps of the mails to a customer, oldest first.
 func (s *testShop) steps(customer string) []schedule.Step {
 	s.t.Helper()
-	all, err := outbox.Messages(s.t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: customer})
+	all, err := outbox.Messages(s.t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: customer})
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -78,7 +78,7 @@ func TestNewOwnerKeepsOrGivesUpTheBookedDay(t *testing.T) {
 			if booked := s.facts("PERCH").Bookings; (len(booked) == 1) != c.kept {
 				t.Errorf("bookings %+v", booked)
 			}
-			if _, err := s.house.Remind(t.Context(), s.now); err != nil {
+			if _, err := s.app.Remind(t.Context(), s.now); err != nil {
 				t.Fatal(err)
 			}
 			if got := s.steps("W1"); !slices.Equal(got, []schedule.Step{schedule.StepConfirmation, schedule.StepPassedOn}) {

@@ -25,7 +25,7 @@ import (
 // asDesk is a site on which everybody is signed in, as in the demo.
 func (s *testShop) asDesk() *testShop {
 	s.t.Helper()
-	srv, err := web.New(site.Options{App: s.house, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Demo: true})
+	srv, err := web.New(site.Options{App: s.app, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Demo: true})
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -48,7 +48,7 @@ func saleForm() url.Values {
 
 func TestOneFormStartsEveryClock(t *testing.T) {
 	s := newTestShop(t)
-	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	desk := s.asDesk()
@@ -70,7 +70,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 	if due != "2029-11-20" {
 		t.Errorf("the impeller is due %q, want three years from the work before the sale", due)
 	}
-	queued, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "NC0001"})
+	queued, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "NC0001"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}
@@ -81,7 +81,7 @@ func TestOneFormStartsEveryClock(t *testing.T) {
 		t.Errorf("the code says %q, want %q", got, want)
 	}
 	desk.post("/sold", saleForm()).code(http.StatusUnprocessableEntity)
-	if _, err := s.house.DB.Boat(t.Context(), "NB0002"); err == nil {
+	if _, err := s.app.DB.Boat(t.Context(), "NB0002"); err == nil {
 		t.Error("the same form sold a second boat")
 	}
 }
@@ -160,7 +160,7 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.asDesk()
 	old := s.my("W1")
-	feed := s.path(s.house.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
+	feed := s.path(s.app.FeedURL(t.Context(), link.ScopeBoat, "PERCH"))
 	s.post(old+"/answer", url.Values{"kind": {"sold"}, "boat": {"PERCH"}, "note": {"to my <cousin>"}}).code(http.StatusSeeOther)
 	desk.get("/sold").says("Owners who say that they sold", "to my &lt;cousin&gt;")
 	desk.get("/boats/PERCH/owner").code(http.StatusOK).says("Maren Jørstad says that the boat is sold")
@@ -198,7 +198,7 @@ func TestBoatIsTradedInAndSoldAgain(t *testing.T) {
 
 func TestBoatIsSoldOn(t *testing.T) {
 	s := newTestShop(t)
-	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	desk := s.asDesk()
@@ -206,7 +206,7 @@ func TestBoatIsSoldOn(t *testing.T) {
 	desk.post("/boats/PERCH/owner", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "name": {""}}).code(http.StatusUnprocessableEntity).says("Who has it now?")
 	desk.post("/boats/PERCH/owner", url.Values{"what": {"sold-on"}, "day": {"2026-11-25"}, "customer": {"W3"}}).code(http.StatusSeeOther)
 	s.get(s.my("W3")).says("Perch Pressure", "Slow Sunday")
-	queued, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W3"})
+	queued, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "W3"})
 	if err != nil || len(queued) != 1 || queued[0].Step != schedule.StepWelcome {
 		t.Errorf("letters %+v, error %v; want one welcome", queued, err)
 	}

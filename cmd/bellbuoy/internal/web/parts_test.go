@@ -28,12 +28,12 @@ func TestPartsNameTheirVisits(t *testing.T) {
 func TestWhatWasOrderedByTheLiterCountsInGallons(t *testing.T) {
 	s := newTestShop(t)
 	old := []store.PartOrder{{Code: "OIL-4T", Name: "Four-stroke engine oil", Unit: "l", Quantity: 10, Supplier: "Harbor & Sons", Cost: 800, Ordered: s.today()}}
-	if err := s.house.OrderParts(t.Context(), s.now, "test", "first", old); err != nil {
+	if err := s.app.OrderParts(t.Context(), s.now, "test", "first", old); err != nil {
 		t.Fatal(err)
 	}
 	oil := func() app.PartLine {
 		t.Helper()
-		lines, err := s.house.PartLines(t.Context(), s.today(), 26)
+		lines, err := s.app.PartLines(t.Context(), s.today(), 26)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -45,7 +45,7 @@ func TestWhatWasOrderedByTheLiterCountsInGallons(t *testing.T) {
 	}
 	more := old[0]
 	more.Unit, more.Quantity, more.Cost = "gal", 0.5, 3100
-	if err := s.house.OrderParts(t.Context(), s.now, "test", "second", []store.PartOrder{more}); err != nil {
+	if err := s.app.OrderParts(t.Context(), s.now, "test", "second", []store.PartOrder{more}); err != nil {
 		t.Fatal(err)
 	}
 	if l := oil(); l.OnOrder != 3.142 || l.PartStock.Cost != 3100 || l.ToOrder != 0 {
@@ -62,7 +62,7 @@ func TestPartsAreOrderedReceivedAndUsed(t *testing.T) {
 	const page = "/parts?weeks=26"
 	line := func() (need, stock, order float64) {
 		t.Helper()
-		all, err := s.house.PartLines(t.Context(), s.today(), 26)
+		all, err := s.app.PartLines(t.Context(), s.today(), 26)
 		if err != nil {
 			t.Fatal(err)
 		}

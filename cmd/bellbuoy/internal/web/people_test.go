@@ -25,7 +25,7 @@ func (a answered) holds(pieces ...string) answered {
 // editForm is the form of a customer as the page shows it.
 func (s *testShop) editForm(cookie, customer string) url.Values {
 	s.t.Helper()
-	c, err := s.house.DB.Customer(s.t.Context(), customer)
+	c, err := s.app.DB.Customer(s.t.Context(), customer)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -68,7 +68,7 @@ func TestPhoneNumberIsChanged(t *testing.T) {
 	s.as(desk, "POST", "/customers/W2/edit", other).code(http.StatusSeeOther)
 	stale.Set("phone", "296-555-0888")
 	s.as(desk, "POST", "/customers/W2/edit", stale).code(http.StatusUnprocessableEntity).says("Meanwhile somebody changed Piotr Dunmarrow", "Elm Point").holds("296-555-0888")
-	if c, err := s.house.DB.Customer(t.Context(), "W2"); err != nil || c.City != "Elm Point" || c.Phone != "296-555-0777" {
+	if c, err := s.app.DB.Customer(t.Context(), "W2"); err != nil || c.City != "Elm Point" || c.Phone != "296-555-0777" {
 		t.Errorf("on file %+v (%v)", c, err)
 	}
 }
@@ -85,9 +85,9 @@ func TestLanguageIsChanged(t *testing.T) {
 	other := s.editForm(desk, "W2")
 	other.Set("language", "tlh")
 	s.as(desk, "POST", "/customers/W2/edit", other).code(http.StatusUnprocessableEntity).says("Choose the customer's language.")
-	c, err := s.house.DB.Customer(t.Context(), "W2")
+	c, err := s.app.DB.Customer(t.Context(), "W2")
 	asShop := c
-	if asShop.Language = ""; err != nil || s.house.Language(&c) != "fr" || s.house.Language(&asShop) != "en" {
+	if asShop.Language = ""; err != nil || s.app.Language(&c) != "fr" || s.app.Language(&asShop) != "en" {
 		t.Errorf("on file %+v (%v)", c, err)
 	}
 }
@@ -101,7 +101,7 @@ func TestEmailsAreStoppedAndStarted(t *testing.T) {
 	}{{"none", true, true}, {"booked", true, false}, {"all", false, false}} {
 		s.as(desk, "POST", "/customers/W1/mails", url.Values{"mails": {c.mails}}).code(http.StatusSeeOther)
 		s.as(desk, "POST", "/customers/W1/mails", url.Values{"mails": {c.mails}}).code(http.StatusSeeOther)
-		if r, err := s.house.Recipient(t.Context(), "W1"); err != nil || r.NoReminders != c.noReminders || r.NoMail != c.not {
+		if r, err := s.app.Recipient(t.Context(), "W1"); err != nil || r.NoReminders != c.noReminders || r.NoMail != c.not {
 			t.Errorf("%s: %v %v (%v)", c.mails, r.NoReminders, r.NoMail, err)
 		}
 	}
@@ -114,12 +114,12 @@ func TestEmailsAreStoppedAndStarted(t *testing.T) {
 func TestDeadAddressWorksAgain(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.hire("Inge", "desk")
-	storetest.Bounce(t, storetest.Writer(t, s.house.DB), "maren@example.com", "550 5.1.1 no such user")
+	storetest.Bounce(t, storetest.Writer(t, s.app.DB), "maren@example.com", "550 5.1.1 no such user")
 	s.as(desk, "GET", "/customers/W1", nil).says("No email reaches maren@example.com", "no such user")
 	for range 2 {
 		s.as(desk, "POST", "/customers/W1/address", nil).code(http.StatusSeeOther)
 	}
-	if r, err := s.house.Recipient(t.Context(), "W1"); err != nil || r.Suppressed != "" {
+	if r, err := s.app.Recipient(t.Context(), "W1"); err != nil || r.Suppressed != "" {
 		t.Errorf("still %q (%v)", r.Suppressed, err)
 	}
 }
@@ -127,17 +127,17 @@ func TestDeadAddressWorksAgain(t *testing.T) {
 func TestLinkIsSentAgainAndItsTextIsRead(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.hire("Inge", "desk")
-	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	for range 2 {
 		s.as(desk, "POST", "/customers/W1/link", url.Values{"do": {"send"}}).code(http.StatusSeeOther)
 	}
-	letters, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "W1"})
+	letters, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "W1"})
 	if err != nil || len(letters) != 1 {
 		t.Fatalf("%d emails (%v), want one", len(letters), err)
 	}
-	my, err := s.house.MyURL(t.Context(), "W1")
+	my, err := s.app.MyURL(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -150,18 +150,18 @@ func TestLinkIsSentAgainAndItsTextIsRead(t *testing.T) {
 func TestLinkIsExchangedOnce(t *testing.T) {
 	s := newTestShop(t)
 	desk := s.hire("Inge", "desk")
-	old, err := s.house.MyURL(t.Context(), "W1")
+	old, err := s.app.MyURL(t.Context(), "W1")
 	if err != nil {
 		t.Fatal(err)
 	}
 	form := url.Values{"do": {"new"}, "seen": {site.Seen(old)}}
 	s.as(desk, "POST", "/customers/W1/link", form).code(http.StatusSeeOther)
-	fresh, err := s.house.MyURL(t.Context(), "W1")
+	fresh, err := s.app.MyURL(t.Context(), "W1")
 	if err != nil || fresh == old {
 		t.Fatalf("the link is still %s (%v)", fresh, err)
 	}
 	s.as(desk, "POST", "/customers/W1/link", form).code(http.StatusSeeOther)
-	if again, _ := s.house.MyURL(t.Context(), "W1"); again != fresh {
+	if again, _ := s.app.MyURL(t.Context(), "W1"); again != fresh {
 		t.Error("a second press took the new link away")
 	}
 }

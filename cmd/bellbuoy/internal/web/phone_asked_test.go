@@ -19,10 +19,10 @@ func TestTheCallListAsksWhetherItWasWinterized(t *testing.T) {
 		says("Was it winterized?", "Odalys Trần", "Blue Hour", "no winterization is on record since the summer: ask the owner whether it was done").
 		silent("Perch Pressure")
 	rec := schedule.Record{BoatID: "LARK", Day: civil.Of(2026, 10, 8), Service: "lay-up", By: schedule.ByElsewhere}
-	if _, err := storetest.Writer(t, s.house.DB).AddRecord(t.Context(), s.now, "test", rec); err != nil {
+	if _, err := storetest.Writer(t, s.app.DB).AddRecord(t.Context(), s.now, "test", rec); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.house.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
+	if _, err := s.app.Settle(t.Context(), s.now, civil.FromTime(s.now), nil); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", "/calls", nil).silent("Was it winterized?")

@@ -13,16 +13,16 @@ import (
 // from the round.
 func TestCallListBooksEveryBoat(t *testing.T) {
 	s := newTestShop(t)
-	c, err := s.house.DB.Customer(t.Context(), "W3")
+	c, err := s.app.DB.Customer(t.Context(), "W3")
 	if err != nil {
 		t.Fatal(err)
 	}
 	c.ContactBy = "phone"
-	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", c); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", c); err != nil {
 		t.Fatal(err)
 	}
-	s.now = civil.Of(2027, 4, 20).At(10, 0, s.house.Config.Zone())
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	s.now = civil.Of(2027, 4, 20).At(10, 0, s.app.Config.Zone())
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	page := s.as(s.hire("Inge", "desk"), "GET", "/calls", nil).code(http.StatusOK).says("Odalys Trần").Body.String()

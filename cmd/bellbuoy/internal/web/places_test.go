@@ -29,16 +29,16 @@ func rivals(t *testing.T) (s *testShop, week civil.Week, next []schedule.Visit) 
 	s = emptyTestShop(t, shopSettings)
 	s.intake(filepath.Join("..", "..", "..", "..", "testdata", "rivals"), "customers.csv", "boats.csv", "components.csv", "history.csv")
 	v := s.nextVisit("B0")
-	weeks, err := s.house.WeeksFor(t.Context(), &v, s.today())
+	weeks, err := s.app.WeeksFor(t.Context(), &v, s.today())
 	if err != nil || len(weeks) < 4 || v.Labour == 0 || v.Labour > fullHours/5 {
 		t.Fatalf("weeks %v, %v, %d minutes: no shop to test in", weeks, err, v.Labour)
 	}
 	for i := range n {
-		if err := storetest.Writer(t, s.house.DB).Pin(t.Context(), s.now, "desk", s.nextVisit(fmt.Sprintf("B%d", i)).ID, weeks[len(weeks)-1]); err != nil {
+		if err := storetest.Writer(t, s.app.DB).Pin(t.Context(), s.now, "desk", s.nextVisit(fmt.Sprintf("B%d", i)).ID, weeks[len(weeks)-1]); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	for i := range n {
@@ -50,7 +50,7 @@ func rivals(t *testing.T) (s *testShop, week civil.Week, next []schedule.Visit) 
 // bookedIn adds up the minutes booked in a week.
 func (s *testShop) bookedIn(week civil.Week) int {
 	s.t.Helper()
-	loads, err := s.house.DB.WeekLoads(s.t.Context(), week, week)
+	loads, err := s.app.DB.WeekLoads(s.t.Context(), week, week)
 	if err != nil || len(loads) > 1 {
 		s.t.Fatal(loads, err)
 	}
@@ -68,7 +68,7 @@ func TestTwoCustomersAtOnceForOnePlace(t *testing.T) {
 	free := fullHours
 	for i := 2; free >= 2*next[0].Labour; i++ { // on other days
 		b := schedule.Booking{VisitID: next[i].ID, BoatID: next[i].BoatID, Kind: next[i].Kind, Day: day + 1 + civil.Day(i%3), Minute: -1}
-		if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
+		if err := storetest.Writer(t, s.app.DB).Book(t.Context(), s.now, "desk", b, nil, nil); err != nil {
 			t.Fatal(err)
 		}
 		free -= next[i].Labour
@@ -169,7 +169,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 	moved.Set("was", day.String()+" 09:30")
 	s.as(cookie, "POST", path(0), moved).code(http.StatusSeeOther)
 	overbooked := func() (found string) {
-		all, err := s.house.Check(t.Context(), s.today())
+		all, err := s.app.Check(t.Context(), s.today())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -187,7 +187,7 @@ func TestTheDeskOverbooksOnPurposeOnly(t *testing.T) {
 		t.Errorf("overbooked on purpose, and check says %q", got)
 	}
 	b := schedule.Booking{VisitID: next[most+1].ID, BoatID: next[most+1].BoatID, Kind: next[most+1].Kind, Day: day, Minute: -1}
-	if err := storetest.Writer(t, s.house.DB).Book(t.Context(), s.now, "test", b, nil, nil); err != nil {
+	if err := storetest.Writer(t, s.app.DB).Book(t.Context(), s.now, "test", b, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got := overbooked(); !strings.Contains(got, words.Format{}.Date(week.Monday())) {
@@ -204,7 +204,7 @@ func TestACancelledDayThatWasGivenAway(t *testing.T) {
 	to := s.post(s.my("C0")+"/answer", url.Values{"kind": {"cancel"}, "visit": {next[0].ID}, "was": {day.String()}}).code(http.StatusSeeOther).to()
 	for i := 1; i <= fullHours/next[0].Labour; i++ {
 		b := schedule.Booking{VisitID: next[i].ID, BoatID: next[i].BoatID, Kind: next[i].Kind, Day: day, Minute: -1}
-		if _, err := s.house.Book(t.Context(), s.now, "desk", b, nil, true); err != nil {
+		if _, err := s.app.Book(t.Context(), s.now, "desk", b, nil, true); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -13,7 +13,7 @@ import (
 // searchShop is the worked shop with people whom a caller's words must find.
 func searchShop(t *testing.T) *testShop {
 	s := newTestShop(t)
-	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", schedule.Customer{ID: "W9", Name: "Ines Quell", Phone: "+1 (296) 555-0199", City: "Süderhaven"}); err != nil {
+	if err := storetest.SaveCustomer(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", schedule.Customer{ID: "W9", Name: "Ines Quell", Phone: "+1 (296) 555-0199", City: "Süderhaven"}); err != nil {
 		t.Fatal(err)
 	}
 	return s
@@ -86,7 +86,7 @@ func TestSearchGroupsAndActs(t *testing.T) {
 // TestSearchFindsFormerOwners looks among those before when nobody has it now.
 func TestSearchFindsFormerOwners(t *testing.T) {
 	s := searchShop(t)
-	if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.house.DB), s.now, "test", "HERON", "W9", s.today()); err != nil {
+	if err := storetest.SetOwner(t.Context(), storetest.Writer(t, s.app.DB), s.now, "test", "HERON", "W9", s.today()); err != nil {
 		t.Fatal(err)
 	}
 	cookie := s.hire("Ruth", "technician")

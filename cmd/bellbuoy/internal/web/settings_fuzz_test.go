@@ -28,7 +28,7 @@ func FuzzSettingsForms(f *testing.F) {
 	}
 	s := newTestShop(f)
 	owner := s.hire("Odile", "owner")
-	srv, err := web.New(site.Options{App: s.house, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Adopt: s.adopt, PasswordCost: cheap})
+	srv, err := web.New(site.Options{App: s.app, Now: func() time.Time { return s.now }, Log: slog.New(slog.DiscardHandler), Adopt: s.adopt, PasswordCost: cheap})
 	if err != nil {
 		f.Fatal(err)
 	}
@@ -48,7 +48,7 @@ func FuzzSettingsForms(f *testing.F) {
 		if a := s.as(owner, "POST", "/settings/"+page, form); !slices.Contains(means, a.Code) {
 			t.Errorf("%s with %q answered %d: %s", page, body, a.Code, a.text())
 		}
-		if _, err := config.Load(s.house.Config.Name()); err != nil {
+		if _, err := config.Load(s.app.Config.Name()); err != nil {
 			t.Errorf("%s with %q: the settings cannot be read any more: %v", page, body, err)
 		}
 	})

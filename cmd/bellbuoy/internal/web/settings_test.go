@@ -19,7 +19,7 @@ import (
 // adopt goes on by other settings, as the daemon does.
 func (s *testShop) adopt(_ context.Context, h *app.App) (take func(), err error) {
 	srv, err := s.server.With(h, s.server.Now)
-	return func() { s.house, s.site, s.server = h, srv.Handler(), srv }, err
+	return func() { s.app, s.site, s.server = h, srv.Handler(), srv }, err
 }
 
 // settingsForm is the form of a page of settings.
@@ -68,7 +68,7 @@ func TestTheOwnerChangesSettings(t *testing.T) {
 
 	s.saved(owner, "reminders", url.Values{"reminders.gap_days": {"10"}, "reminders.saturdays": {"1"}, "reminders.parts_to_order": {"PLUG-4T\r\nIMP-1\r\n"}}).
 		says("Saved: 3 settings changed, and in use at once.", "Changed here; usual is 7.")
-	if r := s.house.Config.Reminders; r.GapDays != 10 || !r.Saturdays || !reflect.DeepEqual(r.PartsToOrder, []string{"PLUG-4T", "IMP-1"}) {
+	if r := s.app.Config.Reminders; r.GapDays != 10 || !r.Saturdays || !reflect.DeepEqual(r.PartsToOrder, []string{"PLUG-4T", "IMP-1"}) {
 		t.Errorf("in force: %+v", r)
 	}
 	s.saved(owner, "weeks", url.Values{"weeks.allowance": {"62.5"}}).says("Saved: 1 setting changed", "4 boats were planned again.")
@@ -77,7 +77,7 @@ func TestTheOwnerChangesSettings(t *testing.T) {
 	s.saved(owner, "formats", url.Values{"formats.clock": {"24"}}).says("14:30")
 	s.saved(owner, "freeze", url.Values{"freeze.alarm_chance": {"40"}})
 	s.saved(owner, "planning", url.Values{"plan.percentile": {"33"}})
-	c, err := config.Load(s.house.Config.Name())
+	c, err := config.Load(s.app.Config.Name())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,7 +126,7 @@ func TestTheOwnerChangesAPrice(t *testing.T) {
 
 func pagesFile(t *testing.T, s *testShop) []byte {
 	t.Helper()
-	b, err := os.ReadFile(filepath.Join(filepath.Dir(s.house.Config.Name()), "settings.toml"))
+	b, err := os.ReadFile(filepath.Join(filepath.Dir(s.app.Config.Name()), "settings.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -141,23 +141,23 @@ func TestBlocksOnPages(t *testing.T) {
 	s.as(owner, "GET", "/settings/weeks", nil).says("Set in bellbuoy.toml, line 14: change it there.")
 	s.saved(owner, "weeks", url.Values{"weeks.technician.1.name": {"Ruth"}, "weeks.technician.1.hours": {"4", "4", "4", "4", "4.5", "", ""}}).says("2 settings changed")
 	s.saved(owner, "weeks", url.Values{"weeks.technician.1.hours": {"6", "6", "6", "6", "6", "0", "0"}, "weeks.technician.0.name": {"Somebody"}}).says("1 setting changed")
-	if w := s.house.Config.Weeks.Technicians; len(w) != 2 || w[0].Name != "Inge" || w[1].Name != "Ruth" || w[1].Hours[0] != 6 {
+	if w := s.app.Config.Weeks.Technicians; len(w) != 2 || w[0].Name != "Inge" || w[1].Name != "Ruth" || w[1].Hours[0] != 6 {
 		t.Errorf("technicians %+v", w)
 	}
 	s.saved(owner, "places", url.Values{"place.0.cold_water": {"11-20"}, "place.1.name": {"Upper Pond"}, "place.1.launch": {"05-01"}}).says("May 1", "November 20")
-	p := s.house.Config.Places
+	p := s.app.Config.Places
 	if len(p) != 2 || p[0].ColdWater.String() != "11-20" || p[0].Launch.String() != "05-15" || p[1].Name != "Upper Pond" {
 		t.Errorf("places %+v", p)
 	}
 	s.as(owner, "GET", "/changes?about=settings", nil).says("Upper Pond, on the water from: May 1, before: nothing", "Ruth, hours, Monday to Sunday: 6, 6, 6, 6, 6, 0, 0, before: 4, 4, 4, 4, 4.5, 0, 0")
 	s.saved(owner, "yard", url.Values{"yard.lifts": {"5", "5", "5", "5", "5", "", ""}, "yard.work.0.berth": {"shop-outside"}, "yard.work.0.haul": {"30"}, "yard.work.0.block": {"45"}})
-	if y := s.house.Config.Yard; len(y.Work) != 1 || y.Work[0].Haul != 30 || y.Work[0].Block != 45 || y.Work[0].Berth != "shop-outside" || y.Lifts[0] != 5 {
+	if y := s.app.Config.Yard; len(y.Work) != 1 || y.Work[0].Haul != 30 || y.Work[0].Block != 45 || y.Work[0].Berth != "shop-outside" || y.Lifts[0] != 5 {
 		t.Errorf("yard %+v", y)
 	}
 	s.saved(owner, "yard", url.Values{"yard.lifts": {"", "", "", "", "", "", ""}, "yard.work.0.remove": {"1"}})
 	s.saved(owner, "places", url.Values{"place.1.remove": {"1"}, "place.0.remove": {"1"}})
 	s.saved(owner, "weeks", url.Values{"weeks.technician.1.remove": {"1"}})
-	if c := s.house.Config; len(c.Places) != 1 || len(c.Weeks.Technicians) != 1 || len(c.Yard.Work)+len(c.Yard.Lifts) != 0 || c.Places[0].ColdWater.IsZero() {
+	if c := s.app.Config; len(c.Places) != 1 || len(c.Weeks.Technicians) != 1 || len(c.Yard.Work)+len(c.Yard.Lifts) != 0 || c.Places[0].ColdWater.IsZero() {
 		t.Errorf("places %+v, technicians %+v, yard %+v", c.Places, c.Weeks.Technicians, c.Yard)
 	}
 }
@@ -207,7 +207,7 @@ func TestRefusedSettings(t *testing.T) {
 			}
 		})
 	}
-	if c, err := config.Load(s.house.Config.Name()); err != nil || c.Pages() != nil {
+	if c, err := config.Load(s.app.Config.Name()); err != nil || c.Pages() != nil {
 		t.Errorf("something was saved: %v %s", err, c.Pages())
 	}
 }
@@ -224,7 +224,7 @@ func TestTwoChangeSettingsAtOnce(t *testing.T) {
 	apart.Set("plan.percentile", "30")
 	s.as(one, "POST", "/settings/reminders", first).code(http.StatusSeeOther)
 	a := s.as(two, "POST", "/settings/reminders", second).code(http.StatusUnprocessableEntity).says("Somebody changed these settings while you had them open", "Now: 14.", "Now: 60.")
-	if s.house.Config.Reminders.GapDays != 14 {
+	if s.app.Config.Reminders.GapDays != 14 {
 		t.Error("the second overwrote the first")
 	}
 	s.as(two, "POST", "/settings/planning", apart).code(http.StatusSeeOther)
@@ -233,7 +233,7 @@ func TestTwoChangeSettingsAtOnce(t *testing.T) {
 		t.Errorf("what was typed is gone: %v", again)
 	}
 	s.as(two, "POST", "/settings/reminders", again).code(http.StatusSeeOther)
-	if r := s.house.Config.Reminders; r.GapDays != 10 || r.DailyCap != 20 {
+	if r := s.app.Config.Reminders; r.GapDays != 10 || r.DailyCap != 20 {
 		t.Errorf("%+v", r)
 	}
 }
@@ -246,7 +246,7 @@ func TestFixedSettingsStay(t *testing.T) {
 	s.as(owner, "GET", "/settings/shop", nil).says("Lindrake Boat Works", "Set in bellbuoy.toml, line 2: change it there.")
 	s.saved(owner, "shop", url.Values{"shop.name": {"Another name"}, "shop.url": {"https://elsewhere.example"}, "mail.server": {"elsewhere:25"}, "files.database": {"x.db"},
 		"shop.email": {"desk@lindrake.example"}}).says("1 setting changed")
-	if c := s.house.Config; c.Shop.Name != "Lindrake Boat Works" || c.Shop.URL != "https://service.lindrake.example" || c.Mail.Server != "127.0.0.1:1" || c.Shop.Email != "desk@lindrake.example" {
+	if c := s.app.Config; c.Shop.Name != "Lindrake Boat Works" || c.Shop.URL != "https://service.lindrake.example" || c.Mail.Server != "127.0.0.1:1" || c.Shop.Email != "desk@lindrake.example" {
 		t.Errorf("%+v", c.Shop)
 	}
 }
@@ -258,15 +258,15 @@ func TestBrokenSettingsFiles(t *testing.T) {
 	owner := s.hire("Odile", "owner")
 	s.saved(owner, "reminders", url.Values{"reminders.gap_days": {"10"}})
 	form := s.settingsForm(owner, "reminders")
-	path := filepath.Join(filepath.Dir(s.house.Config.Name()), "settings.toml")
+	path := filepath.Join(filepath.Dir(s.app.Config.Name()), "settings.toml")
 	if err := os.WriteFile(path, []byte("[reminders]\ngap_days = 3\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.house.Reread(t.Context(), s.adopt); err == nil || !strings.Contains(err.Error(), "settings.toml:2: reminders.gap_days: 3") {
+	if err := s.app.Reread(t.Context(), s.adopt); err == nil || !strings.Contains(err.Error(), "settings.toml:2: reminders.gap_days: 3") {
 		t.Errorf("read again: %v", err)
 	}
-	if s.house.Config.Reminders.GapDays != 10 {
-		t.Errorf("%+v", s.house.Config.Reminders)
+	if s.app.Config.Reminders.GapDays != 10 {
+		t.Errorf("%+v", s.app.Config.Reminders)
 	}
 	for _, page := range []string{"/settings", "/settings/reminders"} {
 		s.as(owner, "GET", page, nil).code(http.StatusOK).says("The settings files cannot be taken", "settings.toml:2: reminders.gap_days: 3: want 7 to 60 days")
@@ -298,18 +298,18 @@ func TestCapacityByPageIsCapacityByFile(t *testing.T) {
 	before := weeks(byPage)
 	owner := byPage.hire("Odile", "owner")
 	byPage.saved(owner, "weeks", url.Values{"weeks.allowance": {"3"}, "weeks.target": {"50"}})
-	text, err := os.ReadFile(byFile.house.Config.Name())
+	text, err := os.ReadFile(byFile.app.Config.Name())
 	if err != nil {
 		t.Fatal(err)
 	}
 	text = []byte(strings.Replace(string(text), "[[weeks.technician]]", "[weeks]\nallowance = 0.03\ntarget = 0.5\n[[weeks.technician]]", 1))
-	if err := os.WriteFile(byFile.house.Config.Name(), text, 0o600); err != nil {
+	if err := os.WriteFile(byFile.app.Config.Name(), text, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := byFile.house.Reread(t.Context(), byFile.adopt); err != nil {
+	if err := byFile.app.Reread(t.Context(), byFile.adopt); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := byFile.house.Settle(t.Context(), byFile.now, byFile.today(), nil); err != nil {
+	if _, err := byFile.app.Settle(t.Context(), byFile.now, byFile.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	page, file := weeks(byPage), weeks(byFile)

@@ -20,7 +20,7 @@ func TestTheSettingsFileKeepsOwnerAndMode(t *testing.T) {
 	}
 	s := newTestShop(t)
 	owner := s.hire("Odile", "owner")
-	folder := filepath.Dir(s.house.Config.Name())
+	folder := filepath.Dir(s.app.Config.Name())
 	path := filepath.Join(folder, "settings.toml")
 	const service = 12345
 	if err := os.Chown(folder, service, service); err != nil {
@@ -49,7 +49,7 @@ func TestTheSettingsFileKeepsOwnerAndMode(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.as(owner, "POST", "/settings/reminders", form).code(http.StatusUnprocessableEntity).says("The settings could not be saved")
-	if got := s.house.Config.Reminders.GapDays; got != 11 {
+	if got := s.app.Config.Reminders.GapDays; got != 11 {
 		t.Errorf("it goes on by %d", got)
 	}
 }

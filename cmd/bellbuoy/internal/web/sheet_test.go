@@ -23,7 +23,7 @@ func TestSheetNamesEveryJob(t *testing.T) {
 	cookie := s.hire("Ruth", "technician")
 	others := 0
 	for _, boat := range []string{"PERCH", "HERON", "LARK", "PUFFIN"} {
-		view, err := s.house.View(t.Context(), boat)
+		view, err := s.app.View(t.Context(), boat)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -59,7 +59,7 @@ func TestSheetCautionsWhatItMeasures(t *testing.T) {
 	cookie := s.hire("Ruth", "technician")
 	blanks := map[string]int{}
 	for _, boat := range []string{"PERCH", "HERON", "LARK", "PUFFIN"} {
-		view, err := s.house.View(t.Context(), boat)
+		view, err := s.app.View(t.Context(), boat)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -91,7 +91,7 @@ func TestSheetSaysHowFirmTheDayIs(t *testing.T) {
 	v := s.nextVisit("PERCH")
 	path := "/boats/PERCH/sheet?visit=" + url.QueryEscape(v.ID)
 	s.as(cookie, "GET", path, nil).says("penciled in, about")
-	if _, err := storetest.Writer(t, s.house.DB).SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID}}); err != nil {
+	if _, err := storetest.Writer(t, s.app.DB).SaveWeeks(t.Context(), []store.Week{{VisitID: v.ID}}); err != nil {
 		t.Fatal(err)
 	}
 	s.as(cookie, "GET", path, nil).says("about May 15, 2027, not booked")
@@ -116,13 +116,13 @@ func TestSheetHasABlankForEachCylinder(t *testing.T) {
 		}
 	}
 	work := &store.Work{BoatID: "PERCH", Measurements: []store.Measurement{{BoatID: "PERCH", ComponentID: engine, Day: s.today(), Kind: store.MeasureCompression, Figures: []float64{118, 120, 117}}}}
-	if _, err := s.house.Record(t.Context(), s.now, "Ruth", "a-form", work, false); err != nil {
+	if _, err := s.app.Record(t.Context(), s.now, "Ruth", "a-form", work, false); err != nil {
 		t.Fatal(err)
 	}
 	if n := boxes(); n != 3 {
 		t.Errorf("%d boxes for an engine of three cylinders", n)
 	}
-	view, err := s.house.View(t.Context(), "PERCH")
+	view, err := s.app.View(t.Context(), "PERCH")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -172,7 +172,7 @@ func TestASheetPrintsOnAPageOrTwo(t *testing.T) {
 	for _, boat := range []string{"PERCH", "HERON"} {
 		v := s.nextVisit(boat)
 		b := schedule.Booking{BoatID: boat, VisitID: v.ID, Kind: v.Kind, Day: day, Minute: -1, Over: true}
-		if _, err := s.house.Book(t.Context(), s.now, "Inge", b, nil, true); err != nil {
+		if _, err := s.app.Book(t.Context(), s.now, "Inge", b, nil, true); err != nil {
 			t.Fatal(err)
 		}
 	}

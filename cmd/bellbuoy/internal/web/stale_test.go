@@ -27,10 +27,10 @@ func (s *testShop) perchBooking() *schedule.Booking {
 func (s *testShop) bookPerchOn(day civil.Day) {
 	s.t.Helper()
 	b := schedule.Booking{VisitID: perchVisit, BoatID: "PERCH", Kind: schedule.FitOut, Day: day, Minute: 9 * 60}
-	if _, err := s.house.Book(s.t.Context(), s.now, "Inge", b, nil, true); err != nil {
+	if _, err := s.app.Book(s.t.Context(), s.now, "Inge", b, nil, true); err != nil {
 		s.t.Fatal(err)
 	}
-	if _, err := s.house.Settle(s.t.Context(), s.now, s.today(), nil); err != nil {
+	if _, err := s.app.Settle(s.t.Context(), s.now, s.today(), nil); err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -122,7 +122,7 @@ func TestAStalePageDoesNotCancelAnotherDay(t *testing.T) {
 	s.post(my+"/answer", call).code(http.StatusSeeOther)
 	// The desk takes the booking off while the customer moves it.
 	move := asShown(t, s.get(my+"/visit/"+perchVisit), `value="take"`, url.Values{"day": {day.String()}})
-	if err := storetest.Writer(t, s.house.DB).Unbook(t.Context(), s.now, "Inge", perchVisit, nil, nil); err != nil {
+	if err := storetest.Writer(t, s.app.DB).Unbook(t.Context(), s.now, "Inge", perchVisit, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	s.post(my+"/answer", move).code(http.StatusConflict).says("Meanwhile the booked day was given up")

@@ -18,7 +18,7 @@ import (
 
 func (s *testShop) mails(customer string) store.MailChoice {
 	s.t.Helper()
-	m, err := s.house.DB.MailChoice(s.t.Context(), customer)
+	m, err := s.app.DB.MailChoice(s.t.Context(), customer)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -130,15 +130,15 @@ func TestLookingChangesNothing(t *testing.T) {
 // them, and those of the feeds and visits that their pages name.
 func (s *testShop) linksOfMails(days int) map[string]bool {
 	s.t.Helper()
-	rehearsed, err := s.house.Rehearse(s.t.Context(), s.today(), s.today()+civil.Day(days))
+	rehearsed, err := s.app.Rehearse(s.t.Context(), s.today(), s.today()+civil.Day(days))
 	if err != nil {
 		s.t.Fatal(err)
 	}
 	links := make(map[string]bool)
-	address := regexp.MustCompile(regexp.QuoteMeta(s.house.Config.Shop.URL) + `(/[a-z0-9/._%@-]*[a-z0-9])`)
+	address := regexp.MustCompile(regexp.QuoteMeta(s.app.Config.Shop.URL) + `(/[a-z0-9/._%@-]*[a-z0-9])`)
 	for _, day := range rehearsed {
 		for i := range day.Notices {
-			l, err := s.house.Message(s.t.Context(), &day.Notices[i])
+			l, err := s.app.Message(s.t.Context(), &day.Notices[i])
 			if err != nil {
 				s.t.Fatal(err)
 			}

@@ -18,7 +18,7 @@ import (
 // sendOne has the mail server take the next email.
 func (s *testShop) sendOne() {
 	s.t.Helper()
-	q := outbox.NewQueue(storetest.Writer(s.t, s.house.DB))
+	q := outbox.NewQueue(storetest.Writer(s.t, s.app.DB))
 	m, err := q.Claim(s.t.Context(), s.now, time.Minute)
 	if err == nil {
 		err = q.MarkDot(s.t.Context(), m.ID, m.LeaseToken, s.now)
@@ -81,7 +81,7 @@ func TestEndsAreAskedAndTakenBack(t *testing.T) {
 	for _, c := range []struct{ what, asks string }{{"gone", "take back that it is inactive"}, {"taken-in", "take back that it was traded in"}} {
 		s.as(desk, "POST", "/boats/HERON/owner", url.Values{"kind": {"ended"}, "what": {c.what}, "day": {"2026-11-24"}}).code(http.StatusSeeOther)
 		ask := s.as(desk, "GET", "/boats/HERON/owner/take-back", nil).code(http.StatusOK).says(c.asks, "Piotr Dunmarrow has the boat again")
-		owners, err := s.house.DB.Ownerships(t.Context(), "HERON")
+		owners, err := s.app.DB.Ownerships(t.Context(), "HERON")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -90,7 +90,7 @@ func TestEndsAreAskedAndTakenBack(t *testing.T) {
 		if diff := cmp.Diff(before, s.facts("HERON")); diff != "" || len(s.plan("HERON").Visits) != plan {
 			t.Errorf("%s: facts (-before +after):\n%s", c.what, diff)
 		}
-		if o, err := s.house.OwnerOf(t.Context(), "HERON"); err != nil || o.ID != "W2" {
+		if o, err := s.app.OwnerOf(t.Context(), "HERON"); err != nil || o.ID != "W2" {
 			t.Errorf("%s: the owner is %q (%v)", c.what, o.ID, err)
 		}
 		s.as(desk, "POST", "/boats/HERON/owner/take-back", form).code(http.StatusUnprocessableEntity).says("Meanwhile")
@@ -103,13 +103,13 @@ func TestMistypedSaleIsTakenBack(t *testing.T) {
 	for _, tick := range []bool{false, true} {
 		s := newTestShop(t)
 		desk := s.hire("Inge", "desk")
-		if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+		if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 			t.Fatal(err)
 		}
 		s.as(desk, "POST", "/sold", saleForm()).code(http.StatusSeeOther)
 		s.sendOne()
 		ask := s.as(desk, "GET", "/boats/NB0001/owner/take-back", nil).code(http.StatusOK).says("take back that Nils Fen has it", "The shop has the boat again", "It no longer counts as a sale", "Email the customer a correction")
-		owners, err := s.house.DB.Ownerships(t.Context(), "NB0001")
+		owners, err := s.app.DB.Ownerships(t.Context(), "NB0001")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -122,10 +122,10 @@ func TestMistypedSaleIsTakenBack(t *testing.T) {
 		if len(f.Records)+len(f.Readings) != 0 || f.Boat.SoldOn != 0 || f.Boat.WarrantyUntil != 0 {
 			t.Errorf("of the sale stay %+v, %d records, %d readings", f.Boat, len(f.Records), len(f.Readings))
 		}
-		if m, err := s.house.DB.Measurements(t.Context(), "NB0001"); err != nil || len(m) != 0 {
+		if m, err := s.app.DB.Measurements(t.Context(), "NB0001"); err != nil || len(m) != 0 {
 			t.Errorf("measurements %v (%v)", m, err)
 		}
-		all, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "NC0001"})
+		all, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "NC0001"})
 		if err != nil || (len(all) == 2) != tick {
 			t.Errorf("ticked %v: %d emails (%v)", tick, len(all), err)
 		}
@@ -145,7 +145,7 @@ func TestCallIsTakenBack(t *testing.T) {
 	ask := s.as(desk, "GET", "/calls/1/take-back", nil).code(http.StatusOK).says("Take back the call to Piotr Dunmarrow")
 	form := url.Values{"form": {formOf(ask)}}
 	s.as(desk, "POST", "/calls/1/take-back", form).code(http.StatusSeeOther)
-	if no, err := s.house.DB.DeclinedVisits(t.Context(), nil); err != nil || len(no) != 0 {
+	if no, err := s.app.DB.DeclinedVisits(t.Context(), nil); err != nil || len(no) != 0 {
 		t.Errorf("still declined: %v (%v)", no, err)
 	}
 	s.as(desk, "POST", "/calls/1/take-back", form).code(http.StatusNotFound)
@@ -156,7 +156,7 @@ func TestCallIsTakenBack(t *testing.T) {
 // is what return rates count, no warranty, no welcome.
 func TestBoatThatWeDidNotSell(t *testing.T) {
 	s := newTestShop(t)
-	if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+	if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 		t.Fatal(err)
 	}
 	desk := s.hire("Inge", "desk")
@@ -174,14 +174,14 @@ func TestBoatThatWeDidNotSell(t *testing.T) {
 	if b := s.facts("NB0001").Boat; b.SoldOn != 0 || b.WarrantyUntil != 0 {
 		t.Errorf("on file %+v", b)
 	}
-	owners, err := s.house.DB.Ownerships(t.Context(), "NB0001")
+	owners, err := s.app.DB.Ownerships(t.Context(), "NB0001")
 	if err != nil || len(owners) != 1 || owners[0].From.String() != "2026-11-20" {
 		t.Errorf("owners %v (%v)", owners, err)
 	}
 	if len(s.plan("NB0001").Visits) == 0 {
 		t.Error("nothing is planned")
 	}
-	if all, err := outbox.Messages(t.Context(), s.house.DB, outbox.MessageQuery{CustomerID: "NC0001"}); err != nil || len(all) != 0 {
+	if all, err := outbox.Messages(t.Context(), s.app.DB, outbox.MessageQuery{CustomerID: "NC0001"}); err != nil || len(all) != 0 {
 		t.Errorf("%d emails (%v)", len(all), err)
 	}
 }
@@ -197,7 +197,7 @@ func TestCallNoteCountsOnce(t *testing.T) {
 			s.as(desk, "POST", path, form).code(http.StatusSeeOther)
 		}
 	}
-	if calls, err := s.house.DB.CallsTo(t.Context(), "W2", 10); err != nil || len(calls) != 2 {
+	if calls, err := s.app.DB.CallsTo(t.Context(), "W2", 10); err != nil || len(calls) != 2 {
 		t.Errorf("%d calls (%v), want one of each form", len(calls), err)
 	}
 }

@@ -100,12 +100,12 @@ func everyForm(t *testing.T) []pressed {
 		s.post(s.my("W2")+"/answer", url.Values{"kind": {"call"}, "note": {"After five"}}).code(http.StatusSeeOther)
 	}
 	sending := func(s *testShop) {
-		if err := s.house.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
+		if err := s.app.SwitchSending(t.Context(), s.now, "owner", true); err != nil {
 			s.t.Fatal(err)
 		}
 	}
 	retired := func(s *testShop) {
-		storetest.RawAt(t, s.house.DB.Path(), "UPDATE components SET retired = '2026-11-01' WHERE id = 'HERON-E1'")
+		storetest.RawAt(t, s.app.DB.Path(), "UPDATE components SET retired = '2026-11-01' WHERE id = 'HERON-E1'")
 	}
 	sold := saleForm()
 	delete(sold, "form")
@@ -127,7 +127,7 @@ func everyForm(t *testing.T) []pressed {
 		row("/customers/{id}/edit", "/customers/W2/edit", "/customers/W2/edit", url.Values{"phone": {"296-555-0777"}}, nil),
 		row("/customers/{id}/mails", "/customers/W1", "/customers/W1/mails", url.Values{"mails": {"none"}}, nil),
 		row("/customers/{id}/address", "", "/customers/W1/address", nil, func(s *testShop) {
-			storetest.RawAt(t, s.house.DB.Path(), "INSERT INTO suppressions (address, reason, since) VALUES ('maren@example.com', '5.1.1', 1)")
+			storetest.RawAt(t, s.app.DB.Path(), "INSERT INTO suppressions (address, reason, since) VALUES ('maren@example.com', '5.1.1', 1)")
 		}),
 		row("/customers/{id}/link", "/customers/W1", "/customers/W1/link", url.Values{"do": {"new"}}, nil),
 		row("/customers/{id}/link", "/customers/W1", "/customers/W1/link", url.Values{"do": {"send"}}, sending),

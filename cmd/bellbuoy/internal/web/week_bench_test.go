@@ -22,7 +22,7 @@ var benchBoats = flag.Int("fleet", 100_000, "boats in the fleet that benchmarks 
 // customer in twelve has no mail address.
 func fillFleet(b *testing.B, s *testShop, boats int) {
 	b.Helper()
-	db, err := sql.Open("sqlite", "file:"+s.house.DB.Path()+"?_pragma=busy_timeout(60000)&_pragma=synchronous(OFF)")
+	db, err := sql.Open("sqlite", "file:"+s.app.DB.Path()+"?_pragma=busy_timeout(60000)&_pragma=synchronous(OFF)")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -128,7 +128,7 @@ func BenchmarkWeek(b *testing.B) {
 	s := emptyTestShop(b, shopSettings)
 	fillFleet(b, s, *benchBoats)
 	cookie := s.hire("Inge", "desk")
-	db, err := sql.Open("sqlite", "file:"+s.house.DB.Path()+"?mode=ro")
+	db, err := sql.Open("sqlite", "file:"+s.app.DB.Path()+"?mode=ro")
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -16,7 +16,7 @@ func TestPageAndCommandListTheSame(t *testing.T) {
 	desk := s.hire("Inge", "desk")
 	seen := make(map[report.WeekPart]bool)
 	for w := s.today().Week() - 1; w < s.today().Week()+60; w++ {
-		rows, err := s.house.DueList(t.Context(), w, s.today())
+		rows, err := s.app.DueList(t.Context(), w, s.today())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -34,7 +34,7 @@ func twelveBoats(t *testing.T, day civil.Day) *testShop {
 			t.Fatal(err)
 		}
 	}
-	s.now = day.At(10, 0, s.house.Config.Zone())
+	s.now = day.At(10, 0, s.app.Config.Zone())
 	s.intake(dir, "customers.csv", "boats.csv", "components.csv")
 	return s
 }
@@ -96,16 +96,16 @@ func TestAWeekAfterTheDeadline(t *testing.T) {
 	week := v.Deadline.Week() + 1
 	s.as(desk, "GET", "/late", nil).silent("In a week that the desk chose")
 	s.as(desk, "POST", "/boats/PERCH/book", url.Values{"visit": {v.ID}, "do": {"week"}, "week": {week.String()}}).code(http.StatusSeeOther)
-	day := s.house.Config.Format().ShortMonthDay(week.Monday())
+	day := s.app.Config.Format().ShortMonthDay(week.Monday())
 	s.as(desk, "GET", "/late", nil).says("1 visit will miss its deadline", "In a week that the desk chose", "the desk chose this week", "planned for the week of "+day)
 	s.as(desk, "GET", "/", nil).says("1 visit will miss its deadline")
 
-	storetest.RawAt(t, s.house.DB.Path(), "UPDATE pins SET by_customer = 1")
-	storetest.RawAt(t, s.house.DB.Path(), "INSERT INTO dirty (boat_id, version) SELECT id, 1 FROM boats WHERE true ON CONFLICT DO NOTHING")
-	if _, err := s.house.Settle(t.Context(), s.now, s.today(), nil); err != nil {
+	storetest.RawAt(t, s.app.DB.Path(), "UPDATE pins SET by_customer = 1")
+	storetest.RawAt(t, s.app.DB.Path(), "INSERT INTO dirty (boat_id, version) SELECT id, 1 FROM boats WHERE true ON CONFLICT DO NOTHING")
+	if _, err := s.app.Settle(t.Context(), s.now, s.today(), nil); err != nil {
 		t.Fatal(err)
 	}
 	s.as(desk, "GET", "/late", nil).silent("In a week that the desk chose")
 	s.as(desk, "GET", "/changes?about=weeks", nil).says("bellbuoy", "let the week go that was kept when the owner asked for later, as it comes after the deadline",
-		"the week of "+s.house.Config.Format().Date(week.Monday()))
+		"the week of "+s.app.Config.Format().Date(week.Monday()))
 }

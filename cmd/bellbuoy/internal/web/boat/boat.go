@@ -48,15 +48,15 @@ type boatPage struct {
 	Problems   []string
 	Here       map[string]store.Stage // how far the visits have come whose boats are with us
 	MayBook    bool
-	Said       []site.ReplyRow // what the owner answered about the boat and not about a visit, and stands
+	Replies    []site.ReplyRow // what the owner answered about the boat and not about a visit, and stands
 
-	said []site.ReplyRow // the same about its visits
+	replies []site.ReplyRow // the same about its visits
 }
 
-// SaidOf are the owner's answers about one visit.
-func (p *boatPage) SaidOf(visit string) []site.ReplyRow {
+// RepliesTo are the owner's answers about one visit.
+func (p *boatPage) RepliesTo(visit string) []site.ReplyRow {
 	var out []site.ReplyRow
-	for _, a := range p.said {
+	for _, a := range p.replies {
 		if a.VisitID == visit {
 			out = append(out, a)
 		}
@@ -254,12 +254,12 @@ func (s pages) fillPeople(r *http.Request, p *boatPage, id string) (err error) {
 	if p.Calls, err = db.CallsTo(ctx, p.Owner.ID, 10); err != nil {
 		return err
 	}
-	return s.fillSaid(ctx, p, id)
+	return s.fillReplies(ctx, p, id)
 }
 
-// fillSaid reads what the owner answered on their page: whoever looks at the
+// fillReplies reads what the owner answered on their page: whoever looks at the
 // boat must not offer what the owner has declined.
-func (s pages) fillSaid(ctx context.Context, p *boatPage, id string) error {
+func (s pages) fillReplies(ctx context.Context, p *boatPage, id string) error {
 	all, err := s.App.DB.Answers(ctx, []string{p.Owner.ID})
 	if err != nil {
 		return err
@@ -271,9 +271,9 @@ func (s pages) fillSaid(ctx context.Context, p *boatPage, id string) error {
 		}
 		row := s.AnswerRow(&store.OpenAnswer{Answer: a, Boat: p.View.Boat, Customer: p.Owner})
 		if a.VisitID == "" {
-			p.Said = append(p.Said, row)
+			p.Replies = append(p.Replies, row)
 		} else {
-			p.said = append(p.said, row)
+			p.replies = append(p.replies, row)
 		}
 	}
 	return nil

@@ -108,8 +108,8 @@ func (s pages) handOverCode(r *http.Request, p *handOverPage) error {
 	if p.Code, err = newQRCode(p.Link); err != nil {
 		return err
 	}
-	heard, err := outbox.Notified(r.Context(), s.App.DB, []string{p.Owner.ID})
-	p.CanMail = !slices.ContainsFunc(heard[p.Owner.ID], func(h schedule.Notified) bool {
+	notified, err := outbox.Notified(r.Context(), s.App.DB, []string{p.Owner.ID})
+	p.CanMail = !slices.ContainsFunc(notified[p.Owner.ID], func(h schedule.Notified) bool {
 		return h.Step == schedule.StepWelcome && strings.HasPrefix(h.Subject, p.Boat.ID+".")
 	})
 	return err

@@ -30,7 +30,7 @@ type workSheet struct {
 	General []string       // cautions that concern every job
 	Parts   []rules.Part
 	Note    store.BoatNote // what everybody should know of the boat
-	Said    []store.VisitNote
+	Notes   []store.VisitNote
 	Answers []schedule.Answer
 }
 
@@ -130,7 +130,7 @@ func (s pages) workSheet(r *http.Request, f site.VisitForm) (workSheet, error) {
 	if w.Note, err = s.App.DB.BoatNote(r.Context(), f.Boat.ID); err != nil {
 		return w, err
 	}
-	if w.Said, err = s.App.DB.VisitNotes(r.Context(), f.Boat.ID, f.VisitID()); err != nil || f.Owner.ID == "" {
+	if w.Notes, err = s.App.DB.VisitNotes(r.Context(), f.Boat.ID, f.VisitID()); err != nil || f.Owner.ID == "" {
 		return w, err
 	}
 	all, err := s.App.DB.Answers(r.Context(), []string{f.Owner.ID})

@@ -18,7 +18,7 @@ import (
 // myDonePage confirms an answer.
 type myDonePage struct {
 	guest
-	Said    []saidRow
+	Replies []replyRow
 	Kind    schedule.AnswerKind
 	UndoDay civil.Day // the last day on which it may be taken back here
 	CanUndo bool      // one of them may be
@@ -49,10 +49,10 @@ func (s pages) myDone(r *http.Request, g guest) (site.Response, error) {
 			return site.Response{}, err
 		}
 		p.Kind, p.UndoDay = a.Kind, s.DayOf(a.At.Add(store.UndoWithin))
-		p.Said = append(p.Said, saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(&rec, &a)})
+		p.Replies = append(p.Replies, replyRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.replyWords(&rec, &a)})
 		p.CanUndo = p.CanUndo || a.CanUndo
 	}
-	if len(p.Said) == 0 {
+	if len(p.Replies) == 0 {
 		return site.Response{Page: "my-stale.html", Code: http.StatusNotFound, Data: stalePage{
 			Title: s.Say("page_gone.taken_back"), Words: s.Say("page_gone.taken_back_why"), Phone: g.Phone, Back: g.At(""),
 		}}, nil

@@ -16,7 +16,7 @@ import (
 type myPage struct {
 	guest
 	Boats   []myBoat
-	Recent  []saidRow
+	Recent  []replyRow
 	Mails   store.MailChoice
 	Open    int    // boats with a visit that waits for an answer
 	Undone  bool   // something was just taken back
@@ -50,7 +50,7 @@ type myVisit struct {
 	Passed string
 	About  string // what it costs, "" if nothing is known
 	No     bool   // the customer does not want it
-	Said   string // what the customer answered about it, "" if nothing
+	Reply  string // what the customer answered about it, "" if nothing
 	// Writes is the day about which the shop first writes about it; none if that has
 	// come. Only a visit without it asks for an answer.
 	Writes civil.Day
@@ -65,8 +65,8 @@ type myOwn struct {
 	Key string
 }
 
-// saidRow is something that the customer answered lately.
-type saidRow struct {
+// replyRow is something that the customer answered lately.
+type replyRow struct {
 	ID      int64
 	On      civil.Day
 	Words   string
@@ -97,7 +97,7 @@ func (s pages) myPage(r *http.Request, g guest) (myPage, error) {
 		}
 	}
 	slices.SortStableFunc(p.Boats, func(x, y myBoat) int { return boatRank(&x) - boatRank(&y) })
-	p.Recent, err = s.said(r, g, &rec)
+	p.Recent, err = s.replies(r, g, &rec)
 	return p, err
 }
 
@@ -162,7 +162,7 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 	case slices.ContainsFunc(rec.Answers, func(a schedule.Answer) bool { return a.Kind == schedule.AnswerDecline && a.VisitID == v.Visit.ID }):
 		m.Mark, m.State, m.No = "–", s.Say("page_state.declined"), true
 		if v.Visit.Kind == schedule.LayUp {
-			m.Said = s.Say("page_my.may_call")
+			m.Reply = s.Say("page_my.may_call")
 		}
 	case v.Visit.Deadline < s.Today():
 		m.Mark, m.State, m.Late = "▲", s.Say("page_state.late"), true
@@ -185,7 +185,7 @@ func (s pages) myVisitOf(g guest, rec *schedule.Recipient, v *schedule.VisitView
 	}
 	for i := range rec.Answers {
 		if a := &rec.Answers[i]; a.VisitID == v.Visit.ID && !v.Visit.Booked() && !m.No && a.Kind != schedule.AnswerTake && (a.Kind != schedule.AnswerCall || !a.Seen) {
-			m.Said = s.saidWords(a, nil, v)
+			m.Reply = s.answerWords(a, nil, v)
 		}
 	}
 	return m
@@ -204,23 +204,23 @@ func (s pages) visitWhen(v *schedule.Visit) string {
 
 // said lists what the customer answered in the days in which it may be taken
 // back.
-func (s pages) said(r *http.Request, g guest, rec *schedule.Recipient) ([]saidRow, error) {
+func (s pages) replies(r *http.Request, g guest, rec *schedule.Recipient) ([]replyRow, error) {
 	now := s.Now()
 	all, err := s.App.DB.RecentAnswers(r.Context(), now, s.Today(), g.Customer.ID, now.Add(-store.UndoWithin))
-	rows := make([]saidRow, 0, len(all))
+	rows := make([]replyRow, 0, len(all))
 	for i := range all {
 		a := &all[i]
 		theirs := slices.ContainsFunc(rec.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == a.BoatID })
 		if a.BoatID != "" && !theirs && a.Kind != schedule.AnswerSold {
 			continue // what was said of a boat went with it
 		}
-		rows = append(rows, saidRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.saidOf(rec, a)})
+		rows = append(rows, replyRow{ID: a.ID, On: s.DayOf(a.At), CanUndo: a.CanUndo, Words: s.replyWords(rec, a)})
 	}
 	return rows, err
 }
 
-// saidOf words an answer with the boat's name before it.
-func (s pages) saidOf(rec *schedule.Recipient, a *store.RecentAnswer) string {
+// replyWords words an answer with the boat's name before it.
+func (s pages) replyWords(rec *schedule.Recipient, a *store.RecentAnswer) string {
 	k := slices.IndexFunc(rec.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == a.BoatID })
 	if k < 0 {
 		return s.saidInFull(a, nil)
@@ -254,11 +254,11 @@ func (s pages) saidInFull(a *store.RecentAnswer, v *schedule.VisitView) string {
 			return s.Say("page_said.mails_all")
 		}
 	}
-	return s.saidWords(&a.Answer, a.Booking, v)
+	return s.answerWords(&a.Answer, a.Booking, v)
 }
 
-// saidWords says in a sentence what an answer means.
-func (s pages) saidWords(a *schedule.Answer, b *schedule.Booking, v *schedule.VisitView) string {
+// answerWords says in a sentence what an answer means.
+func (s pages) answerWords(a *schedule.Answer, b *schedule.Booking, v *schedule.VisitView) string {
 	title := s.Say("page_said.visit")
 	if v != nil {
 		title = v.Title

@@ -30,7 +30,7 @@ type customerPage struct {
 	Hears    schedule.Recipient // which emails they want, and whether they arrive
 	Page     string             // address of their own page
 	Calendar string
-	Said     []contact // newest first
+	Contacts []contact // newest first
 	All      bool      // every email, call and reply is shown
 	Changes  []site.ChangeRow
 	More     int64 // the id before which further changes are found, 0 for none
@@ -62,7 +62,7 @@ func (s pages) customer(r *http.Request) (site.Response, error) {
 		return site.Response{}, err
 	}
 	who, _ := site.StaffOf(r)
-	p := customerPage{Customer: c, MayEdit: who.Level() >= site.Desk, All: r.FormValue("said") == "all", Form: site.NewForm()}
+	p := customerPage{Customer: c, MayEdit: who.Level() >= site.Desk, All: r.FormValue("contacts") == "all", Form: site.NewForm()}
 	if p.Hears, err = s.App.Recipient(ctx, id); err != nil {
 		return site.Response{}, err
 	}
@@ -78,7 +78,7 @@ func (s pages) customer(r *http.Request) (site.Response, error) {
 		}
 		p.SeenPage = site.Seen(p.Page)
 	}
-	if err := s.fillSaid(r, &p); err != nil {
+	if err := s.fillContacts(r, &p); err != nil {
 		return site.Response{}, err
 	}
 	before, _ := strconv.ParseInt(r.FormValue("changes"), 10, 64)
@@ -116,8 +116,8 @@ func (s pages) fillBoats(r *http.Request, p *customerPage) error {
 	return nil
 }
 
-// fillSaid lists emails, calls and replies together, the newest first.
-func (s pages) fillSaid(r *http.Request, p *customerPage) error {
+// fillContacts lists emails, calls and replies together, the newest first.
+func (s pages) fillContacts(r *http.Request, p *customerPage) error {
 	ctx, id, limit := r.Context(), p.Customer.ID, newest
 	if p.All {
 		limit = atMost
@@ -128,14 +128,14 @@ func (s pages) fillSaid(r *http.Request, p *customerPage) error {
 	}
 	for i := range emails {
 		l := &emails[i]
-		p.Said = append(p.Said, contact{At: l.QueuedAt, Kind: "Email", Words: l.Subject, More: stateWords(l), Email: l.ID})
+		p.Contacts = append(p.Contacts, contact{At: l.QueuedAt, Kind: "Email", Words: l.Subject, More: stateWords(l), Email: l.ID})
 	}
 	calls, err := s.App.DB.CallsTo(ctx, id, limit)
 	if err != nil {
 		return err
 	}
 	for _, c := range calls {
-		p.Said = append(p.Said, contact{At: c.At, Kind: "Call", Words: strings.ToLower(site.OutcomeName(c.Outcome)) + ", " + c.Actor, More: c.Note, Call: c.ID})
+		p.Contacts = append(p.Contacts, contact{At: c.At, Kind: "Call", Words: strings.ToLower(site.OutcomeName(c.Outcome)) + ", " + c.Actor, More: c.Note, Call: c.ID})
 	}
 	replies, err := s.App.DB.AnswersOf(ctx, id, limit)
 	if err != nil {
@@ -147,13 +147,13 @@ func (s pages) fillSaid(r *http.Request, p *customerPage) error {
 		if row.Boat.ID != "" {
 			said = append([]string{row.Boat.Title()}, said...)
 		}
-		p.Said = append(p.Said, contact{At: row.At, Kind: "Reply", Words: strings.Join(said, ": "), More: row.Note})
+		p.Contacts = append(p.Contacts, contact{At: row.At, Kind: "Reply", Words: strings.Join(said, ": "), More: row.Note})
 	}
-	slices.SortStableFunc(p.Said, func(a, b contact) int { return b.At.Compare(a.At) })
-	if len(p.Said) <= newest {
+	slices.SortStableFunc(p.Contacts, func(a, b contact) int { return b.At.Compare(a.At) })
+	if len(p.Contacts) <= newest {
 		p.All = true
 	}
-	p.Said = p.Said[:min(limit, len(p.Said))]
+	p.Contacts = p.Contacts[:min(limit, len(p.Contacts))]
 	return nil
 }
 

@@ -28,7 +28,7 @@ func (s pages) takeBackCallPage(r *http.Request) (*site.TakeBackPage, store.Call
 	who, err := s.App.DB.Customer(r.Context(), c.CustomerID)
 	p := &site.TakeBackPage{
 		Title:  "Take back the call to " + who.Name + " on " + s.Format().Date(s.DayOf(c.At)) + " (" + strings.ToLower(site.OutcomeName(c.Outcome)) + ")?",
-		Action: r.URL.Path, Back: "/customers/" + url.PathEscape(who.ID) + "#said", Form: site.NewForm(),
+		Action: r.URL.Path, Back: "/customers/" + url.PathEscape(who.ID) + "#contacts", Form: site.NewForm(),
 		Follows: []string{"A wish to be called that it settled is open again.", "What " + who.Name + " is taken to have said about a visit no longer counts, and leaves the work sheet."},
 	}
 	return p, c, err

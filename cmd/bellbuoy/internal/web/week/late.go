@@ -66,7 +66,7 @@ func (s pages) visitLines(r *http.Request, ids []string, back string) ([]weekLin
 	if err != nil {
 		return nil, err
 	}
-	if w.said, err = s.saidOfWeek(r.Context(), []report.WeekSection{{Rows: rows}}); err != nil {
+	if w.replies, err = s.repliesOfWeek(r.Context(), []report.WeekSection{{Rows: rows}}); err != nil {
 		return nil, err
 	}
 	lines := make([]weekLine, len(rows))

@@ -57,7 +57,7 @@ type action struct{ URL, Name, About string }
 type rowWords struct {
 	pages
 	places  app.Places
-	said    map[string]string // what owners answered, by visit
+	replies map[string]string // what owners answered, by visit
 	back    string            // the list's address, for forms to return to
 	mayBook bool
 }
@@ -162,7 +162,7 @@ func (w *rowWords) facts(l *weekLine, part report.WeekPart) {
 	if !v.Booked() && v.Missed != 0 {
 		l.Loud = append(l.Loud, "was booked for "+w.LogDay(v.Missed)+"; no work is recorded")
 	}
-	if said := w.said[v.ID]; said != "" {
+	if said := w.replies[v.ID]; said != "" {
 		l.Loud = append(l.Loud, "the owner "+said)
 	}
 	if l.NoMail != "" {

@@ -166,7 +166,7 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 	if err != nil {
 		return err
 	}
-	said, err := s.saidOfWeek(ctx, all)
+	replies, err := s.repliesOfWeek(ctx, all)
 	if err != nil {
 		return err
 	}
@@ -176,7 +176,7 @@ func (s pages) fillWeek(ctx context.Context, p *weekPage, q report.WeekQuery, af
 	}
 	p.Tally = []weekTally{{Name: "all", URL: weekURL(q, "", q.Kind, ""), Here: p.Part == ""}}
 	for i := range all {
-		sec := s.weekSection(&all[i], q, &rowWords{pages: s, places: places, said: said, back: p.Back, mayBook: p.MayBook})
+		sec := s.weekSection(&all[i], q, &rowWords{pages: s, places: places, replies: replies, back: p.Back, mayBook: p.MayBook})
 		if p.All { // paper has nothing to press or to open
 			for j := range sec.Rows {
 				sec.Rows[j].Do, sec.Rows[j].Jobs = nil, nil
@@ -201,9 +201,9 @@ func (s pages) lateOf(ctx context.Context) (*latePart, error) {
 	return &latePart{len(late.Visits), late.Words(s.Format())}, nil
 }
 
-// saidOfWeek words what owners answered about the visits of a week, by visit. A
+// repliesOfWeek words what owners answered about the visits of a week, by visit. A
 // day that was taken shows as a booking.
-func (s pages) saidOfWeek(ctx context.Context, sections []report.WeekSection) (map[string]string, error) {
+func (s pages) repliesOfWeek(ctx context.Context, sections []report.WeekSection) (map[string]string, error) {
 	var owners []string
 	for _, sec := range sections {
 		for i := range sec.Rows {
