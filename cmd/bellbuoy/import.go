@@ -25,6 +25,9 @@ changes that record; one without is new work unless it is on file already.
 A column that may be empty may also be missing: what is on file then stays, where
 an empty cell takes it off.
 
+Work and readings that somebody took back stay away although a file still has
+them; each such row is named.
+
 A shop's own tables, text or workbooks, are read through a mapping:
 
   bellbuoy import --propose list.xlsx > mapping.toml   drafts it from the data

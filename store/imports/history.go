@@ -37,7 +37,7 @@ func (in *intake) work(l *columns.Line, lay *columns.Layout[schedule.Record], w 
 		l.Note("hours", "meter hours without a component; they count for no engine")
 	}
 	if w.ID == "" {
-		alike := append(tables.RecordKey(rec), fmt.Sprint(tables.HoursArg(rec.Hours, rec.HasHours)), rec.Amount.String(), rec.By, rec.Note)
+		alike := workKey(rec)
 		before, _, err := in.seen(l.No, alike...)
 		if err != nil {
 			return err
@@ -51,6 +51,11 @@ func (in *intake) work(l *columns.Line, lay *columns.Layout[schedule.Record], w 
 		return err
 	}
 	return in.takeWork(l, lay, w)
+}
+
+// workKey is what two lines that are alike have in common: all but the record_id.
+func workKey(r schedule.Record) []string {
+	return append(tables.RecordKey(r), fmt.Sprint(tables.HoursArg(r.Hours, r.HasHours)), r.Amount.String(), r.By, r.Note)
 }
 
 // workLine is a record as a line gives it.
@@ -127,11 +132,18 @@ func (in *intake) freshWork() error {
 				return err
 			}
 		}
-		if same != "" {
-			in.report.count(columns.History.Name, tables.Unchanged)
+		leftOut := same == "" && len(in.takenBack) > 0 && in.takenBack.leaves(workKey(w.Record))
+		if same != "" || leftOut {
 			if _, err := in.tx.ExecContext(in.ctx, "DELETE FROM temp.fresh_work WHERE line = ?", line); err != nil {
 				return err
 			}
+		}
+		if leftOut {
+			in.report.note(columns.History.Name, line, "", fmt.Sprintf("left out: this work on boat %q on %s, service %q, was taken back by hand; if it was done after all, record it on the boat's page or with \"bellbuoy record\"", w.BoatID, w.Day, w.Service))
+			return nil
+		}
+		if same != "" {
+			in.report.count(columns.History.Name, tables.Unchanged)
 			_, err := in.claim(same)
 			return err
 		}

@@ -94,7 +94,9 @@ type intake struct {
 	boatLayout *columns.Layout[columns.Boat]
 	// Ids whose own line has a fault: lines that name them are not blamed.
 	spoilt map[string]bool
-	last   struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
+	// What a person took back is not brought back.
+	takenBack takenBack
+	last      struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
 }
 
 func newIntake(ctx context.Context, now time.Time, known Known, opts IntakeOptions) *intake {
@@ -163,6 +165,9 @@ func (in *intake) fill(fill func() error) (err error) {
 		return err
 	}
 	if in.shop.Merged, err = duplicates.MergedNames(in.ctx, in.tx); err != nil {
+		return err
+	}
+	if in.takenBack, err = readTakenBack(in.ctx, in.tx); err != nil {
 		return err
 	}
 	if err := in.stage(); err != nil {

@@ -23,6 +23,17 @@ func (in *intake) reading(l *columns.Line, lay *columns.Layout[columns.Reading],
 	if before > 0 {
 		l.Note("", "the same reading as on line %d; counted once", first)
 	}
+	if in.takenBack[entryKey(readingKey(rd))] > 0 {
+		onFile, err := kernel.Exists(in.ctx, in.tx, "SELECT 1 FROM readings WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = ?",
+			home, rd.ComponentID, rd.Day.String(), int64(rd.Hours))
+		if err != nil {
+			return err
+		}
+		if !onFile {
+			l.Note("", "left out: this reading of %s h was taken back by hand; if it is right after all, enter it on the boat's page", rd.Hours)
+			return nil
+		}
+	}
 	if lay.Lacks() {
 		was, err := kernel.One(in.ctx, in.tx, tables.ReadReading, "SELECT "+tables.ReadingColumns+" FROM readings WHERE boat_id = ? AND component_id = ? AND day = ? AND hours = ?",
 			home, rd.ComponentID, rd.Day.String(), int64(rd.Hours))
