@@ -29,6 +29,7 @@ type identities struct {
 	merged map[string]string // see [duplicates.MergedNames]
 	index  map[spoken]int
 	all    []mention
+	rows   []int // by number of a row: the mention that it is, -1 if it says nothing
 	people groups
 	boats  groups
 	looks  []looks          // of boats, by the first mention of their group
@@ -97,27 +98,36 @@ func (x *identities) add(m mention) int {
 }
 
 // identify reads all rows, and decides who and which boats they mean. Rows that
-// cannot be read say nothing.
+// cannot be read go back and say nothing.
 func (t *taking) identify() error {
 	x := &identities{merged: t.merged, index: map[spoken]int{}, why: map[int][]string{}, unsure: map[int]string{}, unfit: map[int]string{}, fleets: map[int][]int{}}
-	for _, book := range t.books {
-		err := t.mapping.Read(book, t.mapped, func(l *mapping.Line) error {
-			if len(l.Faults) == 0 && (l.KnowsCustomer() || l.KnowsBoat()) {
-				x.add(x.mentioned(l))
-			}
-			return t.ctx.Err()
-		})
-		if err != nil {
-			return err
+	err := t.eachRow(func(at place, l *mapping.Line, _ sourceRow) error {
+		if len(l.Faults) > 0 {
+			t.giveBack(at, l.Faults)
 		}
+		i := -1
+		if len(l.Faults) == 0 && (l.KnowsCustomer() || l.KnowsBoat()) {
+			i = x.add(x.mentioned(l))
+		}
+		x.rows = append(x.rows, i)
+		return nil
+	})
+	if err != nil {
+		return err
 	}
-	rows := x.all
+	said := x.all
 	x.index, x.all = map[spoken]int{}, nil
-	if err := t.recall(x, rows); err != nil { // the store's come first: their ids stay
+	if err := t.recall(x, said); err != nil { // the store's come first: their ids stay
 		return fmt.Errorf("import: %w", err)
 	}
-	for _, m := range rows {
-		x.add(m)
+	stands := make([]int, len(said))
+	for i, m := range said {
+		stands[i] = x.add(m)
+	}
+	for no, i := range x.rows {
+		if i >= 0 {
+			x.rows[no] = stands[i]
+		}
 	}
 	x.joinPeople()
 	x.joinBoats()
@@ -164,20 +174,20 @@ func (g *groups) join(i, j int) bool {
 	return true
 }
 
-// customer is the id of the customer that a row means.
-func (x *identities) customer(l *mapping.Line) (string, error) {
-	i := x.index[x.mentioned(l).spoken]
+// customer is the id of the customer that a row means, by its number.
+func (x *identities) customer(no int) (string, error) {
+	i := x.rows[no]
 	if why := x.unsure[i]; why != "" {
 		return "", refusal{why}
 	}
 	return x.people.id[x.people.first(i)], nil
 }
 
-// boat is the id of the boat that a row means, "" if it means none.
-func (x *identities) boat(l *mapping.Line) (string, error) {
-	i, known := x.index[x.mentioned(l).spoken]
+// boat is the id of the boat that a row means, by its number; "" if it means none.
+func (x *identities) boat(no int, l *mapping.Line) (string, error) {
+	i := x.rows[no]
 	switch {
-	case !known:
+	case i < 0:
 		return "", nil
 	case x.unfit[i] != "":
 		return "", refusal{x.unfit[i]}

@@ -212,10 +212,6 @@ func (t *taking) gather(c *converter) error {
 			t.ids[at] = row.id
 			return nil
 		}
-		if len(l.Faults) > 0 {
-			t.giveBack(at, l.Faults)
-			return nil
-		}
 		t.noteAll(at, l.Notes)
 		return c.take(at, l, row)
 	})
@@ -232,7 +228,9 @@ func (t *taking) eachRow(fn func(at place, l *mapping.Line, row sourceRow) error
 				t.opts.Progress(rows)
 			}
 			at := place{int32(i), int32(first + slices.Index(names, l.Sheet)), int32(l.Row.Line)}
-			return fn(at, l, rowName(book, l, alike))
+			row := rowName(book, l, alike)
+			row.no = rows - 1
+			return fn(at, l, row)
 		})
 		if err != nil {
 			return err
@@ -247,6 +245,7 @@ func (t *taking) eachRow(fn func(at place, l *mapping.Line, row sourceRow) error
 
 // sourceRow is what a row is known by over several intakes.
 type sourceRow struct {
+	no     int // counted over all tables, from 0
 	id     string
 	source string // the file's name without its folder
 	named  bool   // the file of returned rows gives the id
@@ -266,8 +265,9 @@ func rowName(book *sheet.Book, l *mapping.Line, alike map[int64]int) sourceRow {
 		parts = append(parts, row.source, table)
 		parts = append(parts, l.Original...)
 	}
-	before := alike[tables.Hash63(parts...)]
-	alike[tables.Hash63(parts...)]++
+	hash := tables.Hash63(parts...)
+	before := alike[hash]
+	alike[hash]++
 	if !row.named || before > 0 {
 		row.id = tables.RowID(append(parts, strconv.Itoa(before))...)
 	}

@@ -44,9 +44,9 @@ type hulls struct {
 func newHulls(t *taking) *hulls { return &hulls{t: t, byID: map[string]*hull{}} }
 
 // of finds or makes the boat that a row speaks of; nil if it speaks of none.
-func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
+func (s *hulls) of(at place, l *mapping.Line, row sourceRow, owner *person) (*hull, error) {
 	says := l.Boat
-	id, err := s.t.ident.boat(l)
+	id, err := s.t.ident.boat(row.no, l)
 	if err != nil || id == "" {
 		return nil, err
 	}
@@ -73,8 +73,8 @@ func (s *hulls) of(at place, l *mapping.Line, owner *person) (*hull, error) {
 
 // meant is the boat that a row speaks of, once all rows were read; nil if it speaks of
 // none.
-func (s *hulls) meant(l *mapping.Line) (*hull, error) {
-	id, err := s.t.ident.boat(l)
+func (s *hulls) meant(l *mapping.Line, row sourceRow) (*hull, error) {
+	id, err := s.t.ident.boat(row.no, l)
 	if err != nil || id == "" {
 		return nil, err
 	}

@@ -84,11 +84,11 @@ func (c *converter) take(at place, l *mapping.Line, row sourceRow) error {
 }
 
 func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
-	owner, err := c.customers.of(at, l)
+	owner, err := c.customers.of(at, l, row)
 	if err != nil {
 		return err
 	}
-	h, err := c.boats.of(at, l, owner)
+	h, err := c.boats.of(at, l, row, owner)
 	if err != nil {
 		return err
 	}
@@ -217,7 +217,7 @@ func (c *converter) give(in *intake, described []*hull) error {
 
 // giveReported hands over the work and the readings of one row.
 func (c *converter) giveReported(in *intake, at place, l *mapping.Line, row sourceRow) error {
-	h, err := c.boats.meant(l)
+	h, err := c.boats.meant(l, row)
 	if err != nil || h == nil {
 		return err
 	}
@@ -301,6 +301,6 @@ func (c *converter) where(file string, line int) string {
 }
 
 // idOf makes an id out of what a shop calls something: no blanks or slashes.
-func idOf(s string) string {
-	return strings.NewReplacer(" ", "-", "/", "-", "\t", "-", "\n", "-", "\u00a0", "-").Replace(s)
-}
+func idOf(s string) string { return notInID.Replace(s) }
+
+var notInID = strings.NewReplacer(" ", "-", "/", "-", "\t", "-", "\n", "-", "\u00a0", "-")

@@ -32,12 +32,12 @@ type people struct {
 func newPeople(t *taking) *people { return &people{t: t, byID: map[string]*person{}} }
 
 // of finds or makes the customer that a row speaks of; nil if it speaks of none.
-func (p *people) of(at place, l *mapping.Line) (*person, error) {
+func (p *people) of(at place, l *mapping.Line, row sourceRow) (*person, error) {
 	if !l.KnowsCustomer() {
 		return nil, nil
 	}
 	who := l.Customer
-	id, err := p.t.ident.customer(l)
+	id, err := p.t.ident.customer(row.no)
 	if err != nil {
 		return nil, err
 	}

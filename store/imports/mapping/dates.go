@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 
 	"bellbuoy/schedule/civil"
@@ -29,8 +30,6 @@ type dateOrder struct {
 
 // parseOrder takes "mdy", "/ mdy . dmy" or "mdy excel" apart.
 func parseOrder(s string) (o dateOrder, err error) {
-	bad := fmt.Errorf("%q; want one of %s or %s, for each separator if they differ (\"/ mdy . dmy\"), and excel after it where bare numbers are day numbers of a spreadsheet",
-		s, strings.Join(DateOrders(), ", "), eitherOrder)
 	words := strings.Fields(s)
 	if n := len(words); n > 1 && words[n-1] == excelWord {
 		o.serials, words = true, words[:n-1]
@@ -41,16 +40,21 @@ func parseOrder(s string) (o dateOrder, err error) {
 		return o, nil
 	}
 	if len(words) == 0 || len(words)%2 != 0 {
-		return o, bad
+		return o, badOrder(s)
 	}
 	o.by = map[string]string{}
 	for pair := range slices.Chunk(words, 2) {
 		if len(pair[0]) != 1 || !strings.Contains(separators, pair[0]) || !slices.Contains(known, pair[1]) {
-			return o, bad
+			return o, badOrder(s)
 		}
 		o.by[pair[0]] = pair[1]
 	}
 	return o, nil
+}
+
+func badOrder(s string) error {
+	return fmt.Errorf("%q; want one of %s or %s, for each separator if they differ (\"/ mdy . dmy\"), and excel after it where bare numbers are day numbers of a spreadsheet",
+		s, strings.Join(DateOrders(), ", "), eitherOrder)
 }
 
 // separators of dates that may tell their order.
@@ -158,7 +162,6 @@ func fromSerial(n float64) civil.Day {
 // month that is a word, -1 if none is.
 func dateParts(s string) (parts [3]string, named int, err error) {
 	named = -1
-	want := fmt.Errorf("%q is no date that can be read; want day, month and year", s)
 	all := strings.FieldsFunc(cutTime(s), func(r rune) bool { return strings.ContainsRune("/-. ,", r) || unicode.IsSpace(r) })
 	if len(all) == 1 && isBasic(all[0]) {
 		all = []string{all[0][:4], all[0][4:6], all[0][6:]}
@@ -170,7 +173,7 @@ func dateParts(s string) (parts [3]string, named int, err error) {
 		all = splitLetters(all[0])
 	}
 	if len(all) != 3 {
-		return parts, -1, want
+		return parts, -1, noDate(s)
 	}
 	for i, p := range all {
 		p = strings.ToLower(p)
@@ -180,11 +183,15 @@ func dateParts(s string) (parts [3]string, named int, err error) {
 			p = strings.TrimRight(p, "stndrh") // 1st, 2nd, 3rd, 4th
 		}
 		if !isDigits(p) || len(p) > 4 || len(p) == 3 {
-			return parts, -1, want
+			return parts, -1, noDate(s)
 		}
 		parts[i] = p
 	}
 	return parts, named, nil
+}
+
+func noDate(s string) error {
+	return fmt.Errorf("%q is no date that can be read; want day, month and year", s)
 }
 
 // compose puts three numbers together in an order.
@@ -212,8 +219,8 @@ func compose(s string, p [3]string, named int, order string, today civil.Day) (c
 	case 1:
 		return 0, fmt.Errorf("%q: a year has two or four digits", s)
 	}
-	d, err := civil.Parse(fmt.Sprintf("%04d-%02d-%02d", year, month, day))
-	if err != nil {
+	d := civil.Of(year, time.Month(month), day)
+	if y, m, dd := d.Date(); y != year || int(m) != month || dd != day { // 31 June is 1 July
 		return 0, fmt.Errorf("%q is no day in the order %s", s, order)
 	}
 	return d, nil

@@ -129,20 +129,20 @@ func ParseHours(cell sheet.Cell, name string) (h measure.Hours, estimate bool, e
 	}
 	start := strings.IndexFunc(s, unicode.IsDigit)
 	last := strings.LastIndexFunc(s, unicode.IsDigit)
-	bad := fmt.Errorf("%q: want the hours that one meter shows, written like %s", s, name)
+	bad := func() error { return fmt.Errorf("%q: want the hours that one meter shows, written like %s", s, name) }
 	if start < 0 || strings.HasSuffix(s[:start], "-") {
-		return 0, false, bad
+		return 0, false, bad()
 	}
 	d, ok := st.parse(s[start : last+1])
 	if cell.Kind != sheet.Number && len(d.frac) > 2 {
 		ok = false // more likely thousands in another style
 	}
 	if !ok || len(d.whole) > 5 {
-		return 0, false, bad
+		return 0, false, bad()
 	}
 	f, err := strconv.ParseFloat(d.whole+"."+d.frac+"0", 64)
 	if err != nil || f > 99999.9 {
-		return 0, false, bad
+		return 0, false, bad()
 	}
 	return measure.Hours(math.Round(f * 10)), callsEstimate(s[:start] + " " + s[last+1:]), nil
 }

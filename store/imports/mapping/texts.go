@@ -44,12 +44,18 @@ func TurnName(s string) string {
 // feetPerMetre is exact: a foot is 0.3048 m.
 const feetPerMetre = 1 / 0.3048
 
+// Lengths are written alike in two steps: words first become "ft" and "in", then those
+// become signs.
+var (
+	unitWords = strings.NewReplacer("’", "'", "feet", "ft", "foot", "ft", "inches", "in", "inch", "in", "”", `"`, "″", `"`, "′", "'", "''", `"`)
+	unitSigns = strings.NewReplacer("ft.", "'", "ft", "'", "in.", `"`, "in", `"`, "metres", "m", "meters", "m")
+)
+
 // Feet reads a length: "21", "21.5 ft", `21'6"`, "21 ft 6 in", "6.5 m". The
 // result is in feet, rounded to hundredths.
 func Feet(s string) (float64, error) {
 	t := strings.ToLower(strings.ReplaceAll(plainBlanks(s), ",", "."))
-	t = strings.NewReplacer("’", "'", "feet", "ft", "foot", "ft", "inches", "in", "inch", "in", "”", `"`, "″", `"`, "′", "'", "''", `"`).Replace(t)
-	t = strings.NewReplacer("ft.", "'", "ft", "'", "in.", `"`, "in", `"`, "metres", "m", "meters", "m").Replace(t)
+	t = unitSigns.Replace(unitWords.Replace(t))
 	bad := fmt.Errorf("%q: want a length, for example 21.5 ft, 21'6\" or 6.5 m", s)
 	number := func(v string) float64 {
 		f, err := strconv.ParseFloat(strings.TrimSpace(v), 64)
