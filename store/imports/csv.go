@@ -25,7 +25,7 @@ func readFile[R any](in *intake, r io.Reader, f *columns.File[R], take func(*col
 		return nil
 	}
 	for {
-		if err := in.ctx.Err(); err != nil {
+		if err := in.run.Err(); err != nil {
 			return err
 		}
 		cells, no, err := nextRow(rows)

@@ -24,7 +24,7 @@ import (
 //     corrected and goes.
 //
 // Lines that are not known by their id wait until all are read, so that none
-// takes the record that a later line names.
+// takes the record that a later line names. In a shop without any record all are new.
 func (in *intake) work(l *columns.Line, lay *columns.Layout[schedule.Record], w workLine) error {
 	rec := w.Record
 	if err := in.checkPlace(l, rec.BoatID, rec.ComponentID); err != nil {
@@ -79,6 +79,9 @@ func (in *intake) claim(id string) (first bool, err error) {
 
 // takeWork changes the record that a line names, or keeps the line for later.
 func (in *intake) takeWork(l *columns.Line, lay *columns.Layout[schedule.Record], w workLine) error {
+	if in.first {
+		return in.addWork(w)
+	}
 	old, err := kernel.One(in.ctx, in.tx, tables.ReadRecord, "SELECT "+tables.RecordColumns+" FROM records WHERE id = ? ORDER BY boat_id <> ? LIMIT 1", w.ID, w.BoatID)
 	known, err := kernel.Found(err)
 	if err != nil {
@@ -115,6 +118,9 @@ func (in *intake) takeWork(l *columns.Line, lay *columns.Layout[schedule.Record]
 
 // freshWork goes through the lines that no record was known by.
 func (in *intake) freshWork() error {
+	if in.first {
+		return nil
+	}
 	// Without a record that no line names there is nothing to compare with.
 	spare, err := kernel.One(in.ctx, in.tx, kernel.FirstBool, "SELECT EXISTS (SELECT 1 FROM records WHERE id NOT IN (SELECT id FROM temp.claimed))")
 	if err != nil {
@@ -147,18 +153,23 @@ func (in *intake) freshWork() error {
 			_, err := in.claim(same)
 			return err
 		}
-		_, err := in.tx.ExecContext(in.ctx, "INSERT INTO records ("+tables.RecordColumns+", source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-			w.BoatID, w.Day.String(), w.ID, w.ComponentID, w.Service, tables.HoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
-		if err != nil {
-			return fmt.Errorf("write the record %q of boat %q: %w", w.ID, w.BoatID, err)
-		}
-		in.report.count(columns.History.Name, tables.Added)
-		return in.touched(w.BoatID)
+		return in.addWork(w)
 	})
 	if err != nil || !spare {
 		return err
 	}
 	return in.correctedWork()
+}
+
+// addWork writes a new record.
+func (in *intake) addWork(w workLine) error {
+	_, err := in.tx.ExecContext(in.ctx, "INSERT INTO records ("+tables.RecordColumns+", source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		w.BoatID, w.Day.String(), w.ID, w.ComponentID, w.Service, tables.HoursArg(w.Hours, w.HasHours), int64(w.Amount), w.By, w.Note, w.source)
+	if err != nil {
+		return fmt.Errorf("write the record %q of boat %q: %w", w.ID, w.BoatID, err)
+	}
+	in.report.count(columns.History.Name, tables.Added)
+	return in.touched(w.BoatID)
 }
 
 // correctedWork looks for records that a fresh line corrects. It only ever asks

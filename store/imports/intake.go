@@ -68,7 +68,7 @@ type IntakeOptions struct {
 func Intake(ctx context.Context, db *store.DB, now time.Time, files []File, known Known, opts IntakeOptions) (Report, error) {
 	in := newIntake(ctx, now, known, opts)
 	queue := in.sort(files)
-	err := in.run(db, func() error { return in.files(queue) }, func() error { return nil })
+	err := in.take(db, func() error { return in.files(queue) }, func() error { return nil })
 	in.report.sort()
 	return in.report.Report, err
 }
@@ -82,7 +82,8 @@ var errDryRun = fmt.Errorf("only a dry run")
 // finds the ids it names, with where each stands: [intake.files] those of our own
 // five files, [taking.pass] those of a shop's own tables.
 type intake struct {
-	ctx        context.Context // of the whole run
+	run        context.Context // of the whole run; it is asked once a row
+	ctx        context.Context // of its statements: the driver starts a goroutine for each that may be given up, which costs as much as a small one
 	tx         *kernel.Prepared
 	shop       columns.Shop
 	opts       IntakeOptions
@@ -96,11 +97,31 @@ type intake struct {
 	spoilt map[string]bool
 	// What a person took back is not brought back.
 	takenBack takenBack
-	last      struct{ boat, customer, component, componentBoat, dirty string } // the last ids found
+	// Ids that were met lately: of customers and boats that are known, of components
+	// with their boat, of components in temp.metered and of boats marked for planning.
+	lately struct{ customers, boats, components, metered, dirty recent }
+	first  bool // the shop has no record of work, and none was taken back
+}
+
+// recent holds ids with what belongs to them, and forgets them all when they become
+// too many: files name the same ones again and again, and memory stays flat.
+type recent map[string]string
+
+func (r recent) add(id, of string) {
+	if len(r) == 1<<14 {
+		clear(r)
+	}
+	r[id] = of
+}
+
+func (r recent) has(id string) bool {
+	_, ok := r[id]
+	return ok
 }
 
 func newIntake(ctx context.Context, now time.Time, known Known, opts IntakeOptions) *intake {
-	in := &intake{ctx: ctx, opts: opts, now: now, report: newReport(opts), spoilt: map[string]bool{}}
+	in := &intake{run: ctx, ctx: context.WithoutCancel(ctx), opts: opts, now: now, report: newReport(opts), spoilt: map[string]bool{}}
+	in.lately.customers, in.lately.boats, in.lately.components, in.lately.metered, in.lately.dirty = recent{}, recent{}, recent{}, recent{}, recent{}
 	in.shop = columns.Shop{Today: civil.FromTime(now), Services: known.Services, Places: known.Places, Fault: in.report.fault, Note: in.report.note}
 	in.where = func(_ string, line int) string { return fmt.Sprintf("line %d", line) }
 	return in
@@ -137,10 +158,10 @@ func (in *intake) sort(files []File) map[string]File {
 // baseName is a file's name without its folder, on any system.
 func baseName(path string) string { return path[strings.LastIndexAny(path, `/\`)+1:] }
 
-// run lets fill give rows and commits them, unless there are faults or it is a dry
+// take lets fill give rows and commits them, unless there are faults or it is a dry
 // run; settle comes before the commit, and an error of it undoes everything.
-func (in *intake) run(db *store.DB, fill, settle func() error) error {
-	err := db.Tx(in.ctx, func(tx *sql.Tx) error {
+func (in *intake) take(db *store.DB, fill, settle func() error) error {
+	err := db.Tx(in.run, func(tx *sql.Tx) error {
 		in.tx = kernel.NewPrepared(tx)
 		defer in.tx.Close()
 		if err := in.fill(fill); err != nil {
@@ -173,6 +194,11 @@ func (in *intake) fill(fill func() error) (err error) {
 	if err := in.stage(); err != nil {
 		return err
 	}
+	known, err := kernel.Exists(in.ctx, in.tx, "SELECT 1 FROM records LIMIT 1")
+	if err != nil {
+		return err
+	}
+	in.first = !known && len(in.takenBack) == 0
 	if err := fill(); err != nil {
 		return err
 	}
@@ -223,32 +249,30 @@ func (in *intake) seen(line int, parts ...string) (before, first int, err error)
 	return int(got[0]), int(got[1]), err
 }
 
-// touched marks a boat for planning, once for a run of lines of the same boat.
+// touched marks a boat for planning.
 func (in *intake) touched(boatID string) error {
-	if in.last.dirty == boatID {
+	if in.lately.dirty.has(boatID) {
 		return nil
 	}
-	in.last.dirty = boatID
+	in.lately.dirty.add(boatID, "")
 	return kernel.MarkDirtyAt(in.ctx, in.tx, boatID, in.version)
 }
 
-// The lookups remember the last id, because files are mostly in order.
-
 func (in *intake) hasCustomer(id string) (bool, error) {
-	return in.has(&in.last.customer, id, "SELECT 1 FROM customers WHERE id = ?")
+	return in.has(in.lately.customers, id, "SELECT 1 FROM customers WHERE id = ?")
 }
 
 func (in *intake) hasBoat(id string) (bool, error) {
-	return in.has(&in.last.boat, id, "SELECT 1 FROM boats WHERE id = ?")
+	return in.has(in.lately.boats, id, "SELECT 1 FROM boats WHERE id = ?")
 }
 
-func (in *intake) has(last *string, id, query string) (bool, error) {
-	if *last == id {
+func (in *intake) has(lately recent, id, query string) (bool, error) {
+	if lately.has(id) {
 		return true, nil
 	}
 	ok, err := kernel.Exists(in.ctx, in.tx, query, id)
 	if ok {
-		*last = id
+		lately.add(id, "")
 	}
 	return ok, err
 }
@@ -256,13 +280,13 @@ func (in *intake) has(last *string, id, query string) (bool, error) {
 // boatOfComponent returns the boat of a component, "" if there is no such
 // component. A boat's id stands for its hull.
 func (in *intake) boatOfComponent(id string) (string, error) {
-	if in.last.component == id {
-		return in.last.componentBoat, nil
+	if boat, ok := in.lately.components[id]; ok {
+		return boat, nil
 	}
 	boat, err := tables.HomeOf(in.ctx, in.tx, id)
 	known, err := kernel.Found(err)
 	if known {
-		in.last.component, in.last.componentBoat = id, boat
+		in.lately.components.add(id, boat)
 	}
 	return boat, err
 }

@@ -186,7 +186,7 @@ func (t *taking) pass() error {
 	in := newIntake(t.ctx, t.now, t.known, IntakeOptions{Actor: t.opts.Actor, DryRun: trial, MaxFaults: 1})
 	in.where = c.where
 	in.report.onFault, in.report.onNote = c.blame, c.noteWork
-	err := in.run(t.db, func() error { return c.give(in, described) }, t.settle)
+	err := in.take(t.db, func() error { return c.give(in, described) }, t.settle)
 	t.report.Files = in.report.Files
 	for _, b := range c.blamed {
 		t.giveBackFor(b.at, b.reason)
@@ -230,12 +230,12 @@ func (t *taking) eachRow(fn func(at place, l *mapping.Line, row sourceRow) error
 			at := place{int32(i), int32(first + slices.Index(names, l.Sheet)), int32(l.Row.Line)}
 			row := rowName(book, l, alike)
 			row.no = rows - 1
+			if err := t.ctx.Err(); err != nil {
+				return err
+			}
 			return fn(at, l, row)
 		})
 		if err != nil {
-			return err
-		}
-		if err := t.ctx.Err(); err != nil {
 			return err
 		}
 		first += len(names)

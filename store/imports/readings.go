@@ -51,8 +51,11 @@ func (in *intake) reading(l *columns.Line, lay *columns.Layout[columns.Reading],
 		return err
 	}
 	in.report.count(l.File, done)
-	if _, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.metered VALUES (?) ON CONFLICT DO NOTHING", rd.ComponentID); err != nil {
-		return err
+	if !in.lately.metered.has(rd.ComponentID) {
+		if _, err := in.tx.ExecContext(in.ctx, "INSERT INTO temp.metered VALUES (?) ON CONFLICT DO NOTHING", rd.ComponentID); err != nil {
+			return err
+		}
+		in.lately.metered.add(rd.ComponentID, "")
 	}
 	if done == tables.Unchanged {
 		return nil
