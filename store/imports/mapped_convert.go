@@ -21,6 +21,7 @@ type converter struct {
 	t         *taking
 	customers *people
 	boats     *hulls
+	shown     []shown             // what meters of new boats showed
 	work      map[int64]bool      // pieces of work that a row of its own reports
 	origins   map[string]*origins // by file
 	estimates map[int]estimate    // by line of readings.csv
@@ -101,6 +102,7 @@ func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
 	if err := c.report(at, l, h, row); err != nil {
 		return err
 	}
+	c.meters(at, l, h)
 	for _, w := range c.reported.work {
 		if !w.spare {
 			c.work[w.key()] = true

@@ -105,7 +105,7 @@ func (in *intake) metersRise() error {
 		if err != nil {
 			return err
 		}
-		in.report.fault("readings.csv", line, "hours", fallingMeter(pair[0], pair[1])+"; correct one of the two, or write yes in a column new_meter")
+		in.report.fault("readings.csv", line, "hours", meterFalls(pair[0], pair[1]))
 	}
 	return nil
 }
@@ -131,8 +131,9 @@ const fallingMeters = `SELECT component_id, before_day, before_hours, day, hours
 	WINDOW meter AS (PARTITION BY boat_id, component_id ORDER BY day, new_meter, hours)
 ) WHERE new_meter = 0 AND hours < before_hours ORDER BY component_id, day`
 
-func fallingMeter(before, after schedule.Reading) string {
-	return fmt.Sprintf("the meter of %q showed %s h on %s and %s h on %s", after.ComponentID, before.Hours, before.Day, after.Hours, after.Day)
+// meterFalls says what two readings of one meter contradict each other in.
+func meterFalls(before, after schedule.Reading) string {
+	return fmt.Sprintf("the meter of %q showed %s h on %s and %s h on %s; correct one of the two, or write yes in a column new_meter", after.ComponentID, before.Hours, before.Day, after.Hours, after.Day)
 }
 
 // readingKey is what makes two lines speak of the same reading.
