@@ -173,16 +173,14 @@ func (t *taking) pass() error {
 			t.report.Tables = append(t.report.Tables, TableReport{Book: book.Name(), Table: name})
 		}
 	}
-	before := len(t.returned)
 	c := newConverter(t)
 	if err := t.gather(c); err != nil {
 		return err
 	}
+	taken := len(t.returned) // from here on a row that goes back was taken before
 	described := c.boats.described()
-	if len(t.returned) == before {
-		c.metersRise()
-	}
-	if len(t.returned) > before {
+	c.metersRise()
+	if len(t.returned) > taken {
 		return errAgain
 	}
 	trial := t.opts.DryRun || len(t.returned) > 0 && !t.opts.AcceptGood
@@ -215,7 +213,6 @@ func (t *taking) gather(c *converter) error {
 			t.ids[at] = row.id
 			return nil
 		}
-		t.noteAll(at, l.Notes)
 		return c.take(at, l, row)
 	})
 }

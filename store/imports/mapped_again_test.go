@@ -228,3 +228,21 @@ func TestHistoryReplacesNoRecordOfTheDesk(t *testing.T) {
 	take(t, db, map[string]string{"history.csv": m["history.csv"] + "B1,,2026-05-04,hull-wash,,100.00,shop,\n"})
 	wantPaid(t, db, "what the desk has too", "40.00", "100.00")
 }
+
+// A row that is refused only because of what it means has an id when it comes back,
+// and has left nothing behind: the customer whom it alone names is not taken.
+func TestRefusedRowHasAnIDAndLeavesNothing(t *testing.T) {
+	db := open(t)
+	back, rep := takeGood(t, db, "list.csv", workHead+"Ada Reed,Perch,2026-05-04,pump,100.00,\nBea Moss,,2026-05-05,pump,40.00,\n")
+	if rep.Returned != 1 || !strings.Contains(rep.Listed[0].Reason, "no boat") {
+		t.Fatalf("returned %v, want the row of no boat", rep.Listed)
+	}
+	last := strings.Split(strings.TrimSpace(back), "\n")
+	cells := strings.Split(last[len(last)-1], ",")
+	if len(cells) != 8 || len(cells[6]) != 16 {
+		t.Errorf("the returned row is %q, want six cells, an id of 16 digits and a reason", cells)
+	}
+	if n := rep.Files[0].New; n != 1 {
+		t.Errorf("%d customers taken, want Ada Reed only", n)
+	}
+}

@@ -43,42 +43,30 @@ type hulls struct {
 
 func newHulls(t *taking) *hulls { return &hulls{t: t, byID: map[string]*hull{}} }
 
-// of finds or makes the boat that a row speaks of; nil if it speaks of none.
-func (s *hulls) of(at place, l *mapping.Line, row sourceRow, owner *person) (*hull, error) {
-	says := l.Boat
-	id, err := s.t.ident.boat(row.no, l)
-	if err != nil || id == "" {
-		return nil, err
-	}
-	h, err := s.load(id)
-	if err != nil {
-		return nil, err
-	}
-	if h == nil {
-		h = &hull{boat: schedule.Boat{ID: id}}
-		s.byID[id] = h
-	}
+// lay lays what a row says over a boat, and makes the boat if it has only an id yet.
+func (s *hulls) lay(at place, h *hull, l *mapping.Line) {
 	if !slices.Contains(h.usual, l.Defaults) {
 		h.usual = append(h.usual, l.Defaults)
 	}
-	s.merge(at, h, says)
+	s.merge(at, h, l.Boat)
 	s.t.overlay(at, "boat "+h.boat.ID, "winter work", &h.winter, l.WinterWork, len(h.from) > 0)
 	s.parts(at, h, l)
-	if err := s.claim(at, h, owner, says.SoldOn); err != nil {
-		return nil, err
-	}
 	h.from = append(h.from, at)
-	return h, nil
 }
 
-// meant is the boat that a row speaks of, once all rows were read; nil if it speaks of
-// none.
+// meant is the boat that a row speaks of, with its id alone if nothing is known of it
+// yet; nil if the row speaks of none.
 func (s *hulls) meant(l *mapping.Line, row sourceRow) (*hull, error) {
 	id, err := s.t.ident.boat(row.no, l)
 	if err != nil || id == "" {
 		return nil, err
 	}
-	return s.load(id)
+	h, err := s.load(id)
+	if h == nil && err == nil {
+		h = &hull{boat: schedule.Boat{ID: id}}
+		s.byID[id] = h
+	}
+	return h, err
 }
 
 // load finds a boat by id, in the store too; nil if there is none.

@@ -73,35 +73,49 @@ func (r refusal) Error() string { return r.reason }
 
 func refuse(format string, args ...any) error { return refusal{fmt.Sprintf(format, args...)} }
 
-// take takes one line. A refusal returns the row; what it had changed by then
-// is forgotten with the pass.
+// take takes one line. A refusal returns the row, which has changed nothing by then.
 func (c *converter) take(at place, l *mapping.Line, row sourceRow) error {
 	err := c.takeLine(at, l, row)
 	if no, ok := errors.AsType[refusal](err); ok {
 		c.t.giveBackFor(at, no.reason)
+		c.t.ids[at] = row.id
 		return nil
 	}
 	return err
 }
 
 func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
-	owner, err := c.customers.of(at, l, row)
+	owner, err := c.customers.of(l, row)
 	if err != nil {
 		return err
 	}
-	h, err := c.boats.of(at, l, row, owner)
+	h, err := c.boats.meant(l, row)
 	if err != nil {
 		return err
+	}
+	if h == nil && len(l.Work) > 0 {
+		return refuse("reports work on no boat; name the boat")
+	}
+	if h != nil {
+		for i, e := range l.Engines {
+			if e.HasHours && e.On == 0 && l.Defaults.Engines[i].On == 0 {
+				return refuse("gives engine hours without the day on which they were read")
+			}
+		}
+		if err := c.boats.claim(at, h, owner, l.Boat.SoldOn); err != nil {
+			return err
+		}
+	}
+	// Nothing is refused from here on.
+	c.t.noteAll(at, l.Notes)
+	if owner != nil {
+		c.customers.lay(at, owner, l)
 	}
 	if h == nil {
-		if len(l.Work) > 0 {
-			return refuse("reports work on no boat; name the boat")
-		}
 		return nil
 	}
-	if err := c.report(at, l, h, row); err != nil {
-		return err
-	}
+	c.boats.lay(at, h, l)
+	c.report(at, l, h, row)
 	c.meters(at, l, h)
 	for _, w := range c.reported.work {
 		if !w.spare {
@@ -112,7 +126,7 @@ func (c *converter) takeLine(at place, l *mapping.Line, row sourceRow) error {
 }
 
 // report fills reported with what a row reports.
-func (c *converter) report(at place, l *mapping.Line, h *hull, row sourceRow) error {
+func (c *converter) report(at place, l *mapping.Line, h *hull, row sourceRow) {
 	c.reported.readings, c.reported.work = c.reported.readings[:0], c.reported.work[:0]
 	for i := range l.Engines {
 		e := &l.Engines[i]
@@ -120,9 +134,6 @@ func (c *converter) report(at place, l *mapping.Line, h *hull, row sourceRow) er
 			continue
 		}
 		on := cmp.Or(e.On, l.Defaults.Engines[i].On)
-		if on == 0 {
-			return refuse("gives engine hours without the day on which they were read")
-		}
 		c.reading(schedule.Reading{ComponentID: h.engineID(i), Day: on, Hours: e.Hours}, e.Estimate)
 	}
 	pieces := map[string]int{} // by service for columns of one; a row of work may correct its service
@@ -135,7 +146,6 @@ func (c *converter) report(at place, l *mapping.Line, h *hull, row sourceRow) er
 		pieces[column]++
 		c.takeWork(at, l.Work[i], h, workLine{source: row.source, named: row.named, Record: schedule.Record{ID: id}})
 	}
-	return nil
 }
 
 func (c *converter) reading(r schedule.Reading, guessed bool) {
@@ -223,9 +233,7 @@ func (c *converter) giveReported(in *intake, at place, l *mapping.Line, row sour
 	if err != nil || h == nil {
 		return err
 	}
-	if err := c.report(at, l, h, row); err != nil {
-		return err
-	}
+	c.report(at, l, h, row)
 	from := []place{at}
 	for _, r := range c.reported.readings {
 		if e := (estimate{at, r.ComponentID}); r.estimate && c.t.contradicted[e] {

@@ -32,30 +32,33 @@ type people struct {
 func newPeople(t *taking) *people { return &people{t: t, byID: map[string]*person{}} }
 
 // of finds or makes the customer that a row speaks of; nil if it speaks of none.
-func (p *people) of(at place, l *mapping.Line, row sourceRow) (*person, error) {
+func (p *people) of(l *mapping.Line, row sourceRow) (*person, error) {
 	if !l.KnowsCustomer() {
 		return nil, nil
 	}
-	who := l.Customer
 	id, err := p.t.ident.customer(row.no)
 	if err != nil {
 		return nil, err
 	}
-	who.ID = id
 	found, err := p.load(id)
-	if err != nil {
-		return nil, err
+	if err != nil || found != nil {
+		return found, err
 	}
-	if found == nil {
-		if who.Name == "" {
-			return nil, refuse("names the customer %q, whom no row and nobody in the store describes", who.ID)
-		}
-		found = p.add(&person{Customer: who})
-	} else {
-		p.merge(at, found, who)
+	if l.Customer.Name == "" {
+		return nil, refuse("names the customer %q, whom no row and nobody in the store describes", id)
 	}
-	found.from = append(found.from, at)
+	found = &person{Customer: l.Customer}
+	found.ID = id
 	return found, nil
+}
+
+// lay lays what a row says over a customer.
+func (p *people) lay(at place, who *person, l *mapping.Line) {
+	if p.byID[who.ID] == nil {
+		p.add(who)
+	}
+	p.merge(at, who, l.Customer)
+	who.from = append(who.from, at)
 }
 
 // naturalID makes an id from what people are known by. It stays the same for

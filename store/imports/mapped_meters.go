@@ -52,7 +52,10 @@ func (c *converter) meters(at place, l *mapping.Line, h *hull) {
 // metersRise looks for meters of new boats that go backwards, by the rules of
 // [intake.metersRise], which would find them only after everything is written.
 func (c *converter) metersRise() {
-	c.shown = slices.DeleteFunc(c.shown, func(s shown) bool { return s.engine < 0 && s.h.engineCount() != 1 })
+	c.shown = slices.DeleteFunc(c.shown, func(s shown) bool {
+		_, back := c.t.returned[s.at]
+		return back || s.engine < 0 && s.h.engineCount() != 1
+	})
 	for i := range c.shown {
 		c.shown[i].engine = max(0, c.shown[i].engine)
 	}

@@ -165,12 +165,12 @@ func (b *binding) original(row sheet.Row) []string {
 func headerAgain(cells []sheet.Cell, name func(int) string) bool {
 	filled, same := 0, 0
 	for i, c := range cells {
-		s := strings.Join(strings.Fields(c.Text), " ")
-		if s == "" {
+		text, header := strings.TrimSpace(c.Text), name(i)
+		if text == "" {
 			continue
 		}
 		filled++
-		if s == name(i) {
+		if header != "" && text[0] == header[0] && strings.Join(strings.Fields(text), " ") == header {
 			same++
 		}
 	}
