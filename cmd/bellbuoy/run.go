@@ -233,16 +233,35 @@ func (a *cli) openApp(ctx context.Context) (*app.App, error) {
 	if err != nil {
 		return nil, err
 	}
-	path := c.Path(c.Files.Database)
-	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) && !a.begins {
-		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy import\" or \"bellbuoy restore\"", path)
-	}
-	h, err := app.Open(ctx, c)
+	h, err := openDatabase(ctx, c, a.begins)
 	if err != nil {
 		return nil, err
 	}
 	h.Log, h.Progress = slog.New(slog.NewTextHandler(a.err, nil)), a.progress("boats planned")
 	return h, nil
+}
+
+// openDatabase opens the shop of some settings. It begins one only where that may be,
+// and never where a shop has lost its database.
+func openDatabase(ctx context.Context, c *config.Config, begins bool) (*app.App, error) {
+	path := c.Path(c.Files.Database)
+	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
+		return app.Open(ctx, c)
+	}
+	left, backup, err := app.LeftBehind(c)
+	switch {
+	case err != nil:
+		return nil, err
+	case backup:
+		return nil, hinted{fmt.Errorf("settings: files.database: %q: no such file, though a shop ran here: its newest backup is %q", path, left),
+			fmt.Sprintf("put it back with \"bellbuoy restore %s\", or name the right file; move the backups away first where a new shop is to begin", left)}
+	case left != "":
+		return nil, hinted{fmt.Errorf("settings: files.database: %q: no such file, though a shop ran here and left %q", path, left),
+			"put a backup or an export in its place with \"bellbuoy restore\", or name the right file; move that file away first where a new shop is to begin"}
+	case !begins:
+		return nil, fmt.Errorf("settings: files.database: %q: no such file; name the shop's own, or begin with \"bellbuoy init\", \"bellbuoy import\" or \"bellbuoy restore\"", path)
+	}
+	return app.Open(ctx, c)
 }
 
 // withApp wraps the work of a command on the shop's data: it opens the shop,

@@ -178,7 +178,7 @@ func (s *shops) openShop(ctx context.Context, folder, settings string) *shop {
 		if name := c.Host(); name == "localhost" || net.ParseIP(name) != nil {
 			return fmt.Errorf("settings: shop.url: %s: each shop of a folder needs a host name of its own, as https://service.example.com", c.Shop.URL)
 		}
-		h, err := app.Open(ctx, c)
+		h, err := openDatabase(ctx, c, true)
 		if err != nil {
 			return err
 		}

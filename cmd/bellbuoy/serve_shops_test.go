@@ -111,6 +111,13 @@ func TestServeShops(t *testing.T) {
 	if err := os.WriteFile(twice.config(), []byte(strings.Replace(string(text), "twice.example", "north.example", 1)), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	lost := shopAt(t, group, "lost", "Lost Works") // its database is gone, a backup is not
+	if err := os.Mkdir(filepath.Join(lost.dir, "backups"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(filepath.Join(lost.dir, "bellbuoy.db"), filepath.Join(lost.dir, "backups", "bellbuoy-2026-11-24.db")); err != nil {
+		t.Fatal(err)
+	}
 	cookies := map[string]string{"north.example": north.session(t), "south.example": south.session(t)}
 	d := serveGroup(t, group, "2026-11-25")
 
@@ -140,6 +147,9 @@ func TestServeShops(t *testing.T) {
 	}
 	if !strings.Contains(list, "twice: not open: settings: shop.url: the host north.example is that of north already") {
 		t.Errorf("two shops of one host:\n%s", list)
+	}
+	if !strings.Contains(list, "lost: not open: settings: files.database: ") || !strings.Contains(list, "though a shop ran here") {
+		t.Errorf("a shop without its database:\n%s", list)
 	}
 
 	if err := os.WriteFile(broken, []byte(strings.NewReplacer("http://127.0.0.1:8410", "https://west.example", "Lindrake Cove Boat Works", "West Works").Replace(lindrake(t, ""))), 0o600); err != nil {

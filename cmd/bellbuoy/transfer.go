@@ -46,7 +46,7 @@ What was cut short goes on when the same command is given again.`,
 			if sister.Path(sister.Files.Database) == h.Config.Path(h.Config.Files.Database) {
 				return usagef("--to: %s is the shop that has the boat", to)
 			}
-			s, err := app.Open(c.Context(), sister)
+			s, err := openDatabase(c.Context(), sister, false)
 			if err != nil {
 				return err
 			}

@@ -67,6 +67,30 @@ func (a *App) backUpDay(ctx context.Context, today civil.Day) (made string, err 
 	return path, a.prune(folder)
 }
 
+// LeftBehind is what a shop whose database is gone has left: the newest of its
+// backups, else what was written beside the database while it ran; "" for nothing.
+func LeftBehind(c *config.Config) (path string, backup bool, err error) {
+	a := &App{Config: c}
+	if c.Backup.Folder != "" {
+		folder := c.Path(c.Backup.Folder)
+		days, err := a.backupDays(folder)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return "", false, fmt.Errorf("look for backups: %w", err)
+		}
+		if len(days) > 0 {
+			return filepath.Join(folder, a.copyName(days[len(days)-1])), true, nil
+		}
+	}
+	if c.Pages() != nil && c.CanChange() == "" {
+		return c.PagesFile(), false, nil
+	}
+	path = c.Path(c.Files.Database) + "-wal"
+	if _, err := os.Stat(path); err != nil {
+		return "", false, nil
+	}
+	return path, false, nil
+}
+
 // copyName is the file name of a day's copy: "bellbuoy-2026-11-25.db".
 func (a *App) copyName(d civil.Day) string { return a.copyPrefix() + d.String() + ".db" }
 
