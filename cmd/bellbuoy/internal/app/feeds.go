@@ -4,8 +4,11 @@ import (
 	"context"
 	"fmt"
 	"net/url"
+	"runtime"
 	"slices"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"bellbuoy/notify/feed"
 	"bellbuoy/notify/link"
@@ -20,13 +23,19 @@ import (
 // the same to the byte.
 func (a *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatIDs []string) error {
 	for part := range slices.Chunk(unique(boatIDs), Batch) {
-		events := make([]store.BoatEvents, 0, len(part))
-		for _, id := range part {
-			e, err := a.events(ctx, today, id)
-			if err != nil {
-				return fmt.Errorf("calendar of boat %q: %w", id, err)
-			}
-			events = append(events, e)
+		events := make([]store.BoatEvents, len(part))
+		g, reading := errgroup.WithContext(ctx)
+		g.SetLimit(runtime.GOMAXPROCS(0))
+		for i, id := range part {
+			g.Go(func() (err error) {
+				if events[i], err = a.events(reading, today, id); err != nil {
+					return fmt.Errorf("calendar of boat %q: %w", id, err)
+				}
+				return nil
+			})
+		}
+		if err := g.Wait(); err != nil {
+			return err
 		}
 		if _, err := a.db.SyncEvents(ctx, now, events...); err != nil {
 			return err
