@@ -92,26 +92,52 @@ func (p *Planner) match(a Attr) *matched {
 	if m != nil {
 		return m
 	}
-	m = &matched{cover: make(map[string][]string), overrides: make(map[string]rules.FamilyRule)}
+	m = &matched{cover: make(map[string][]string)}
 	for i := range p.cat.Rules {
 		r := &p.cat.Rules[i]
 		if r.Matches(a.Kind, a.Get) {
 			m.rules = append(m.rules, r)
 		}
 	}
+	if same := p.alike(a.Family, m.rules); same != nil {
+		return p.keepMatch(a, same)
+	}
+	m.rules = slices.Clone(m.rules) // without room to grow: it is kept for as long as the shop is open
 	for _, r := range m.rules {
-		m.cover[r.Service] = p.coverClosure(m, r.Service)
+		if found := p.coverClosure(m, r.Service); found != nil {
+			m.cover[r.Service] = found
+		}
 	}
 	for i := range p.cat.Families {
 		if f := &p.cat.Families[i]; f.Name == a.Family {
 			for _, o := range f.Overrides {
+				if m.overrides == nil {
+					m.overrides = make(map[string]rules.FamilyRule)
+				}
 				m.overrides[o.Rule] = o
 			}
 		}
 	}
+	return p.keepMatch(a, m)
+}
+
+// alike is what is kept already of an Attr of the same family and rules, nil for
+// nothing: many differ in what no rule asks.
+func (p *Planner) alike(family string, of []*rules.Rule) *matched {
+	p.mu.RLock()
+	defer p.mu.RUnlock()
+	for a, m := range p.matched {
+		if a.Family == family && slices.Equal(m.rules, of) {
+			return m
+		}
+	}
+	return nil
+}
+
+func (p *Planner) keepMatch(a Attr, m *matched) *matched {
 	p.mu.Lock()
+	defer p.mu.Unlock()
 	p.matched[a] = m
-	p.mu.Unlock()
 	return m
 }
 

@@ -32,7 +32,13 @@ func Open(ctx context.Context, path string) (*DB, error) {
 func On(file *kernel.DB) *DB { return &DB{&Reader{file.Reader}, file.Writer} }
 
 // Close ends all connections. SQLite then folds the log into the file.
-func (db *DB) Close() error { return (&kernel.DB{Reader: db.Reader.Reader, Writer: db.Writer}).Close() }
+func (db *DB) Close() error { return db.file().Close() }
+
+// Shrink gives back the pages of the file that are kept in memory, after work that
+// read all of it.
+func (db *DB) Shrink(ctx context.Context) error { return db.file().Shrink(ctx) }
+
+func (db *DB) file() *kernel.DB { return &kernel.DB{Reader: db.Reader.Reader, Writer: db.Writer} }
 
 // KeepOwner gives a file, or a folder with all that is in it, the owner of what
 // it replaces at place, or of the folder that place lies in; see package kernel.

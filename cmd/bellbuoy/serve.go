@@ -172,6 +172,7 @@ type ticker struct {
 	log  *slog.Logger
 	turn sync.Mutex // held during a tick
 	tick func(context.Context) error
+	rest func(context.Context) error // after a long one
 	send func(context.Context) error // nil while no mail server is named
 
 	pulse *site.Pulse
@@ -207,6 +208,7 @@ func (t *ticker) work(h *app.App, sender *send.Sender) {
 	defer t.turn.Unlock()
 	now := t.a.clock(h)
 	t.tick = func(ctx context.Context) error { return h.Tick(ctx, now, t.log, figures.Job(h)) }
+	t.rest = h.Rest
 	t.send = nil
 	if sender != nil {
 		t.send = func(ctx context.Context) error { return h.Send(ctx, now, sender, t.log) }
@@ -219,7 +221,11 @@ func (t *ticker) work(h *app.App, sender *send.Sender) {
 // last: a letter whose server never answers is taken up at the next start.
 func (t *ticker) start(ctx context.Context) (wait func(last <-chan struct{})) {
 	c := cron.New(cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger), cron.Recover(cronLog{t.log})))
-	once := func() { t.once(ctx) }
+	once := func() {
+		if t.once(ctx) {
+			debug.FreeOSMemory() // what the night's work filled, an idle daemon need not keep for hours
+		}
+	}
 	c.Schedule(cron.Every(30*time.Second), cron.FuncJob(once))
 	first := make(chan struct{})
 	go func() {
@@ -244,15 +250,17 @@ func (t *ticker) start(ctx context.Context) (wait func(last <-chan struct{})) {
 }
 
 // longTick is how long a tick works on the whole fleet and not on a few boats.
-const longTick = time.Second
+const longTick = 250 * time.Millisecond
 
-func (t *ticker) once(ctx context.Context) {
+// once does one turn and reports whether it was a long one, that may have filled much
+// memory.
+func (t *ticker) once(ctx context.Context) (long bool) {
 	t.turn.Lock()
 	defer t.turn.Unlock()
 	begun := t.a.env.now()
 	err := t.tick(ctx)
-	if t.a.env.now().Sub(begun) > longTick {
-		debug.FreeOSMemory() // what the night's work filled, an idle daemon need not keep for hours
+	if long = t.a.env.now().Sub(begun) > longTick; long {
+		err = errors.Join(err, t.rest(ctx))
 	}
 	t.ticked.log(ctx, t.log, "tick", err)
 	if err == nil {
@@ -265,6 +273,7 @@ func (t *ticker) once(ctx context.Context) {
 			t.sent.log(ctx, t.log, "sending", send(ctx))
 		})
 	}
+	return long
 }
 
 // cronLog passes what the cron library says on to ours.

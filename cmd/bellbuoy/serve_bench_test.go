@@ -198,14 +198,17 @@ func (d *served) processor(b *testing.B) time.Duration {
 	return ticks * 10 * time.Millisecond // a hundredth of a second, on every Linux
 }
 
-// resident is how much of the daemon lies in memory.
-func (d *served) resident(b *testing.B) int64 {
+// resident is how much of the daemon lies in memory, in bytes.
+func (d *served) resident(b *testing.B) int64 { return d.memory(b, "VmRSS") }
+
+// memory is one of the kernel's figures of the daemon's memory, in bytes.
+func (d *served) memory(b *testing.B, figure string) int64 {
 	b.Helper()
 	status, err := os.ReadFile(d.proc("status"))
 	if err != nil {
 		b.Fatal(err)
 	}
-	_, after, _ := strings.Cut(string(status), "VmRSS:")
+	_, after, _ := strings.Cut(string(status), figure+":")
 	var kb int64
 	if _, err := fmt.Sscan(after, &kb); err != nil {
 		b.Fatal(err)

@@ -11,6 +11,8 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -60,10 +62,10 @@ type shop struct {
 	turnAsked atomic.Bool // waits for its turn, or is at it
 }
 
-// turnsAtOnce is how many shops work at a time. Planning takes a whole processor,
-// so more than there are gain little; a few more go on while one waits for its disk
-// or for a weather service.
-const turnsAtOnce = 4
+// turnsAtOnce is how many shops work at a time. Planning takes a whole processor, so
+// that more than there are would only keep pages waiting; one more than there are
+// goes on while one waits for its disk.
+func turnsAtOnce() int { return runtime.GOMAXPROCS(0) + 1 }
 
 // oneWriter lets several logs write whole lines to one place.
 type oneWriter struct {
@@ -84,7 +86,7 @@ func (a *cli) serveShops(ctx context.Context, dir, listen string) error {
 	last := graceAfter(ctx, stopGrace)
 	out := &oneWriter{w: a.err}
 	s := &shops{
-		a: a, dir: dir, out: out, log: slog.New(slog.NewTextHandler(out, nil)), atWork: make(chan struct{}, turnsAtOnce),
+		a: a, dir: dir, out: out, log: slog.New(slog.NewTextHandler(out, nil)), atWork: make(chan struct{}, turnsAtOnce()),
 		all: make(map[string]*shop), host: make(map[string]*shop),
 	}
 	s.readGroups()
@@ -134,7 +136,7 @@ func (s *shops) openAll(ctx context.Context) error {
 		return fmt.Errorf("shops: %w", err)
 	}
 	var opening sync.WaitGroup
-	places := make(chan struct{}, turnsAtOnce)
+	places := make(chan struct{}, turnsAtOnce())
 	opened := make([]*shop, len(entries))
 	for i, e := range entries {
 		settings := filepath.Join(s.dir, e.Name(), "bellbuoy.toml")
@@ -272,13 +274,19 @@ func (s *shops) close() {
 	}
 }
 
-// tickAll asks for a turn of every shop that does not wait for one already.
+// tickAll asks for a turn of every shop that does not wait for one already. Memory is
+// given back once for all of them: to look for it goes through the memory of every
+// shop.
 func (s *shops) tickAll(ctx context.Context) {
+	var round sync.WaitGroup
+	var long atomic.Bool
 	for _, sh := range s.open() {
 		if !sh.turnAsked.CompareAndSwap(false, true) {
 			continue
 		}
+		round.Add(1)
 		s.ticking.Go(func() {
+			defer round.Done()
 			defer sh.turnAsked.Store(false)
 			select {
 			case s.atWork <- struct{}{}:
@@ -292,9 +300,17 @@ func (s *shops) tickAll(ctx context.Context) {
 				}
 			}()
 			s.groupTurn(ctx, sh)
-			sh.ticks.once(ctx)
+			if sh.ticks.once(ctx) {
+				long.Store(true)
+			}
 		})
 	}
+	s.ticking.Go(func() {
+		round.Wait()
+		if long.Load() {
+			debug.FreeOSMemory()
+		}
+	})
 }
 
 // groupTurn does what a shop owes its group, before anything of its own turn is decided

@@ -260,16 +260,18 @@ func benchGroup(b *testing.B) (group string, day civil.Day, cookie string) {
 }
 
 // BenchmarkServeShops measures one daemon with several shops on a night like any
-// other: until it answers, until every shop has had its night, how long a page takes
-// meanwhile, its memory after that; beside it one daemon with one of the shops.
+// other: until it answers (s-start), until every shop has had its night (s-night) and
+// the processor time of that (s-night-cpu, pages included); how many pages were asked
+// for meanwhile and how long one took; its memory before the night, at the most, and
+// once it has come to rest; beside it one daemon with one of the shops.
 func BenchmarkServeShops(b *testing.B) {
 	patience = time.Hour // hundreds of shops, and whatever else the machine does
 	group, day, cookie := benchGroup(b)
-	var hosts []string
 	settings, err := filepath.Glob(filepath.Join(group, "*", "bellbuoy.toml"))
 	if err != nil {
 		b.Fatal(err)
 	}
+	var hosts []string
 	for _, path := range settings {
 		c, err := config.Load(path)
 		if err != nil {
@@ -277,6 +279,7 @@ func BenchmarkServeShops(b *testing.B) {
 		}
 		hosts = append(hosts, c.Host())
 	}
+	megabytes := func(bytes int64, unit string) { b.ReportMetric(float64(bytes)/(1<<20), unit) }
 	alone := &testShop{dir: filepath.Dir(settings[0]), today: day.String()}
 	for b.Loop() {
 		one := alone.serve(b)
@@ -284,35 +287,46 @@ func BenchmarkServeShops(b *testing.B) {
 			b.Fatalf("%d %.300s", code, body)
 		}
 		untilQuiet(b, one)
-		b.ReportMetric(float64(one.resident(b))/(1<<20), "MB-alone")
+		megabytes(one.resident(b), "MB-alone")
 		one.stop(b)
 		day++
 		begun := time.Now()
 		d := serveGroup(b, group, day.String())
 		b.ReportMetric(time.Since(begun).Seconds(), "s-start")
-		var pages []time.Duration
-		for nightDone(b, group, day) < len(hosts) {
-			for i := range 20 {
-				asked := time.Now()
-				if code, body := d.of(b, hosts[(len(pages)+i*7)%len(hosts)], "/", "Cookie", cookie); code != http.StatusOK {
-					b.Fatalf("%d %.300s", code, body)
-				}
-				pages = append(pages, time.Since(asked))
-				time.Sleep(45 * time.Millisecond)
-			}
-		}
+		megabytes(d.resident(b), "MB-before")
+		pages := d.pagesMeanwhile(b, hosts, cookie, func() bool { return nightDone(b, group, day) == len(hosts) })
 		b.ReportMetric(time.Since(begun).Seconds(), "s-night")
 		b.ReportMetric(d.processor(b).Seconds(), "s-night-cpu")
-		slices.Sort(pages)
+		b.ReportMetric(float64(len(pages)), "pages")
 		b.ReportMetric(float64(pages[len(pages)*99/100].Microseconds())/1000, "ms-page-p99")
 		b.ReportMetric(float64(pages[len(pages)/2].Microseconds())/1000, "ms-page-median")
+		megabytes(d.memory(b, "VmHWM"), "MB-peak")
 		untilQuiet(b, d)
-		b.ReportMetric(float64(d.resident(b))/(1<<20), "MB-together")
+		megabytes(d.resident(b), "MB-after")
 		d.stop(b)
 		if err := os.WriteFile(filepath.Join(group, "state"), []byte(day.String()+" "+cookie), 0o600); err != nil {
 			b.Fatal(err)
 		}
 	}
+}
+
+// pagesMeanwhile asks one shop after the other for the page that the desk begins its
+// day with, twenty a second at the most, until something is done; it returns how long
+// each took, the shortest first.
+func (d *served) pagesMeanwhile(b *testing.B, hosts []string, cookie string, done func() bool) (took []time.Duration) {
+	b.Helper()
+	for !done() {
+		for i := range 20 {
+			asked := time.Now()
+			if code, body := d.of(b, hosts[(len(took)+i*7)%len(hosts)], "/", "Cookie", cookie); code != http.StatusOK {
+				b.Fatalf("%d %.300s", code, body)
+			}
+			took = append(took, time.Since(asked))
+			time.Sleep(45 * time.Millisecond)
+		}
+	}
+	slices.Sort(took)
+	return took
 }
 
 // importRows imports files of these names and texts.

@@ -4,6 +4,7 @@ import (
 	"embed"
 	"errors"
 	"slices"
+	"sync"
 )
 
 //go:embed catalogue/*.toml
@@ -14,8 +15,11 @@ var shopExample []byte
 
 // Default returns the catalogue that ships with the program, put together from
 // its files in order of name. An error means that the program was built from a
-// broken catalogue.
-func Default() (*Catalogue, error) {
+// broken catalogue. It is read once, however many shops a process has; nobody may
+// change it.
+func Default() (*Catalogue, error) { return readDefault() }
+
+var readDefault = sync.OnceValues(func() (*Catalogue, error) {
 	entries, err := catalogueFiles.ReadDir("catalogue")
 	if err != nil {
 		return nil, err
@@ -38,7 +42,7 @@ func Default() (*Catalogue, error) {
 		return nil, err
 	}
 	return c, nil
-}
+})
 
 // ShopExample returns a commented catalogue file for a shop to start from.
 func ShopExample() []byte { return slices.Clone(shopExample) }

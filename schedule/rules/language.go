@@ -173,12 +173,33 @@ func (c *Catalogue) Lacking(language string) (lacking []Finding, all int) {
 // written in the shop's scale: "{temperature:21}".
 var measured = regexp.MustCompile(`\{temperature:(-?[0-9]{1,2})\}`)
 
+// temperatureMark begins one.
+const temperatureMark = "{temperature:"
+
+// tellsTemperature reports whether a caution of the rule has one, in any language.
+func (r *Rule) tellsTemperature() bool {
+	tells := func(text string) bool { return strings.Contains(text, temperatureMark) }
+	owner := func(k OwnerCaution) bool { return tells(k.Text) }
+	if slices.ContainsFunc(r.Cautions, tells) || slices.ContainsFunc(r.OwnerCautions, owner) {
+		return true
+	}
+	for _, w := range r.In {
+		if slices.ContainsFunc(w.Cautions, owner) {
+			return true
+		}
+	}
+	return false
+}
+
 // Measured returns the catalogue as a shop measures: the temperatures of its cautions
 // written by a function of language and whole degrees Celsius, parts and their prices
 // counted in the unit that another returns, with how many of it one of the catalogue's
 // is. Quantities are kept to a thousandth.
 func (c *Catalogue) Measured(write func(language string, celsius int) string, count func(unit string) (shops string, each float64)) *Catalogue {
 	in := func(language, text string) string {
+		if !strings.Contains(text, temperatureMark) {
+			return text
+		}
 		return measured.ReplaceAllStringFunc(text, func(s string) string {
 			celsius, err := strconv.Atoi(measured.FindStringSubmatch(s)[1])
 			if err != nil {
@@ -209,14 +230,16 @@ func (c *Catalogue) Measured(write func(language string, celsius int) string, co
 	}
 	for i := range out.Rules {
 		r := &out.Rules[i]
-		r.Cautions = slices.Clone(r.Cautions)
-		for k, text := range r.Cautions {
-			r.Cautions[k] = in(english, text)
-		}
-		r.OwnerCautions, r.In = owners(english, r.OwnerCautions), maps.Clone(r.In)
-		for language, w := range r.In {
-			w.Cautions = owners(language, w.Cautions)
-			r.In[language] = w
+		if r.tellsTemperature() { // few are; the others share their texts with c
+			r.Cautions = slices.Clone(r.Cautions)
+			for k, text := range r.Cautions {
+				r.Cautions[k] = in(english, text)
+			}
+			r.OwnerCautions, r.In = owners(english, r.OwnerCautions), maps.Clone(r.In)
+			for language, w := range r.In {
+				w.Cautions = owners(language, w.Cautions)
+				r.In[language] = w
+			}
 		}
 		r.Parts = slices.Clone(r.Parts)
 		for k := range r.Parts {

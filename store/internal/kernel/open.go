@@ -17,7 +17,7 @@ import (
 )
 
 // readers is how many connections read at once: the desk's pages, a feed and a
-// re-plan. Each costs about 2 MB of cache.
+// re-plan.
 const readers = 4
 
 // Reader is what only reads the shop's file: SQLite itself refuses a write on its
@@ -87,6 +87,15 @@ func (db *DB) Close() error {
 	if db.lock != nil {
 		err = errors.Join(err, db.lock.Close())
 	}
+	return err
+}
+
+// Shrink gives back the pages of the file that its connections keep in memory. Readers
+// that are not at work are closed; more are opened when needed.
+func (db *DB) Shrink(ctx context.Context) error {
+	db.Read.SetMaxIdleConns(0)
+	db.Read.SetMaxIdleConns(readers)
+	_, err := db.Write.ExecContext(ctx, "PRAGMA shrink_memory")
 	return err
 }
 
@@ -170,8 +179,12 @@ func looseParams() url.Values {
 	return p
 }
 
+// readerParams are those of a connection that reads. It keeps 500 KB of the file, which
+// take 1 MB, since the driver gives each page of 4 KB a place of 8; with the usual 2 MB
+// neither a page nor a night was faster, as the system keeps the file too.
 func readerParams() url.Values {
 	p := commonParams()
+	p.Add("_pragma", "cache_size(-500)")
 	p.Set("mode", "ro")
 	p.Set("_query_only", "1")
 	return p

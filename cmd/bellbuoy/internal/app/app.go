@@ -182,6 +182,9 @@ func (a *App) Close() error {
 	return a.db.Close()
 }
 
+// Rest gives back what a turn that read the whole file keeps in memory.
+func (a *App) Rest(ctx context.Context) error { return wrap("give memory back", a.db.Shrink(ctx)) }
+
 // Addresses reads and writes the addresses that the shop gives out.
 func (a *App) Addresses() *link.Maker { return a.addresses }
 
