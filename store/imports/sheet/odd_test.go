@@ -128,13 +128,9 @@ func TestBrokenSheetsAreNoEmptyOnes(t *testing.T) {
 		"an open tag":         func(b []byte) []byte { return bytes.Replace(b, []byte("<sheetData>"), []byte("<sheetData"), 1) },
 	} {
 		t.Run(name, func(t *testing.T) {
-			b, err := sheet.Open("x.xlsx", bytes.NewReader(changed(t, data, "xl/worksheets/sheet1.xml", change)), 1<<20, sheet.Options{})
-			if err != nil {
-				return // refused at once is well, too
-			}
-			defer b.Close()
+			b := open(t, "x.xlsx", changed(t, data, "xl/worksheets/sheet1.xml", change), sheet.Options{})
 			rows := 0
-			err = b.Rows("Sheet1", func(sheet.Row) error { rows++; return nil })
+			err := b.Rows("Sheet1", func(sheet.Row) error { rows++; return nil })
 			if err == nil {
 				t.Errorf("%d rows and no error", rows)
 			}
@@ -190,6 +186,50 @@ func TestAStrayQuoteSwallowsNoRows(t *testing.T) {
 			_, err := texts(open(t, "x.csv", []byte(tt.text), sheet.Options{Encoding: sheet.UTF8, Delimiter: ","}))
 			if (err == nil) != tt.ok {
 				t.Errorf("the error is %v", err)
+			}
+		})
+	}
+}
+
+// TestTextsOfCells: a text whose parts look different is one, how it is pronounced is no
+// part of it, characters that XML cannot hold are written _x000A_, and a cell may hold its
+// text itself.
+func TestTextsOfCells(t *testing.T) {
+	data := made(t, func(f *excelize.File) error {
+		f.SetCellValue("Sheet1", "A1", "first")
+		f.SetCellValue("Sheet1", "C1", "second")
+		return f.SetCellValue("Sheet1", "D1", "third")
+	})
+	data = changed(t, data, "xl/sharedStrings.xml", func([]byte) []byte {
+		return []byte(`<x:sst xmlns:x="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><x:si><x:r><x:t>Sea </x:t></x:r><x:r><x:rPr><x:b/></x:rPr><x:t xml:space="preserve"> Tern &amp; Co</x:t></x:r>` +
+			`<x:rPh sb="0" eb="1"><x:t>spoken</x:t></x:rPh></x:si><x:si><x:t>two_x000A_lines _x005F_x000A_ _x00</x:t></x:si><x:si><x:t/></x:si></x:sst>`)
+	})
+	data = changed(t, data, "xl/worksheets/sheet1.xml", func(b []byte) []byte {
+		return bytes.Replace(b, []byte("</row>"), []byte(`<c r="F1" t="inlineStr"><is><r><t>in</t></r><r><t>side</t></r></is></c><c t="str"><f>A1</f><v>_x000A_</v></c></row>`), 1)
+	})
+	want := `1: "Sea  Tern & Co" "" "two\nlines _x000A_ _x00" "" "" "inside" "_x000A_"`
+	if got := print(open(t, "x.xlsx", data, sheet.Options{})); !strings.Contains(got, want+"\n") {
+		t.Errorf("read %s, want %s", got, want)
+	}
+}
+
+// TestSheetsThatContradictThemselves are errors that say where, and no rows that are lost.
+func TestSheetsThatContradictThemselves(t *testing.T) {
+	data := made(t, func(f *excelize.File) error {
+		f.SetCellValue("Sheet1", "A1", "Boat")
+		return f.SetCellValue("Sheet1", "A2", "Tern")
+	})
+	for name, tt := range map[string]struct{ part, was, is, want string }{
+		"rows that do not rise":    {"xl/worksheets/sheet1.xml", `r="2"`, `r="1"`, "row 1 stands behind row 1"},
+		"a row that no sheet has":  {"xl/worksheets/sheet1.xml", `<row r="2"`, `<row r="9000000"`, "row 9000000 stands behind row 1"},
+		"a text that is not there": {"xl/worksheets/sheet1.xml", `<v>1</v>`, `<v>7</v>`, `row 2: a cell refers to the text "7"`},
+		"texts that break off":     {"xl/sharedStrings.xml", `</sst>`, ``, "texts are broken after the first 2"},
+		"more texts than are read": {"xl/sharedStrings.xml", `Tern`, strings.Repeat("Tern", 17<<20), "more than the 64 MB"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := open(t, "x.xlsx", changed(t, data, tt.part, func(b []byte) []byte { return bytes.Replace(b, []byte(tt.was), []byte(tt.is), 1) }), sheet.Options{})
+			if err := b.Rows("Sheet1", func(sheet.Row) error { return nil }); err == nil || !strings.Contains(err.Error(), tt.want) {
+				t.Errorf("the error is %v, want %q in it", err, tt.want)
 			}
 		})
 	}

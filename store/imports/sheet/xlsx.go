@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,17 +16,19 @@ import (
 	"github.com/xuri/nfp"
 )
 
-// workbook reads the sheets of a workbook row by row. The library gives the
-// values; what the file says about each cell's kind is read beside it, because
-// a date is only a number with a certain number format.
+// workbook reads the sheets of a workbook row by row. The library knows the number
+// formats, because a date is only a number with a certain one, and works out formulas;
+// the cells are read here, in one go, which it would take four times as long for.
 type workbook struct {
-	file   *excelize.File
-	zip    *zip.Reader
-	parts  map[string]string    // sheet name to its part in the package
-	hidden []string             // sheets that the workbook's program does not show
-	since  bool                 // days are counted from 1904
-	dates  map[int]bool         // style to whether it shows a day
-	cached map[string]*rowCache // sheets that were read to their end
+	file       *excelize.File
+	zip        *zip.Reader
+	parts      map[string]string // sheet name to its part in the package
+	sharedPart string            // holds the texts that cells share, "" if there are none
+	texts      []string
+	hidden     []string             // sheets that the workbook's program does not show
+	since      bool                 // days are counted from 1904
+	looks      map[int]look         // by style
+	cached     map[string]*rowCache // sheets that were read to their end
 }
 
 // unzipLimit is the most that a workbook may unpack to, in bytes: the sheets of
@@ -33,7 +36,7 @@ type workbook struct {
 const unzipLimit = 512 << 20
 
 func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
-	w := &workbook{dates: map[int]bool{}, cached: map[string]*rowCache{}}
+	w := &workbook{looks: map[int]look{}, cached: map[string]*rowCache{}}
 	var err error
 	if w.zip, err = zip.NewReader(src, size); err != nil {
 		return nil, err
@@ -45,7 +48,7 @@ func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
 	if unpacked > unzipLimit {
 		return nil, fmt.Errorf("it unpacks to %d MB, more than the %d MB that are read; save the sheets one by one as CSV", unpacked>>20, unzipLimit>>20)
 	}
-	if w.parts, w.hidden, err = sheetParts(w.zip); err != nil {
+	if err = w.readParts(); err != nil {
 		return nil, err
 	}
 	w.file, err = excelize.OpenReader(io.NewSectionReader(src, 0, size), excelize.Options{UnzipSizeLimit: unzipLimit})
@@ -106,34 +109,27 @@ func (w *workbook) rows(sheet string, fn func(Row) error) error {
 }
 
 // parse reads a sheet out of the package.
-func (w *workbook) parse(sheet string, fn func(Row) error) (err error) {
-	values, err := w.file.Rows(sheet)
-	if err != nil {
-		return fmt.Errorf("sheet %q: %w", sheet, err)
+func (w *workbook) parse(sheet string, fn func(Row) error) error {
+	if err := w.readTexts(); err != nil {
+		return err
 	}
-	defer func() {
-		if closeErr := values.Close(); err == nil {
-			err = closeErr
-		}
-	}()
 	part, err := w.zip.Open(w.parts[sheet])
 	if err != nil {
 		return fmt.Errorf("sheet %q: %w", sheet, err)
 	}
 	defer part.Close() // only read
-	kinds := kindReader{dec: xml.NewDecoder(part)}
+	r := cellReader{dec: xml.NewDecoder(part)}
 	row := Row{}
-	for values.Next() {
-		row.Line++
-		cells, err := values.Columns(excelize.Options{RawCellValue: true})
-		if err != nil {
-			return fmt.Errorf("sheet %q, row %d: %w", sheet, row.Line, err)
+	for {
+		marks, err := r.row()
+		if err == io.EOF {
+			return nil
 		}
-		marks, err := kinds.row(row.Line)
 		if err != nil {
-			return fmt.Errorf("sheet %q, row %d: %w", sheet, row.Line, err)
+			return fmt.Errorf("sheet %q is broken after row %d: %w; open the workbook and save it again", sheet, row.Line, err)
 		}
-		if row.Cells, err = w.cells(row.Cells[:0], sheet, row.Line, cells, marks); err != nil {
+		row.Line = r.line
+		if row.Cells, err = w.cells(row.Cells[:0], sheet, row.Line, marks); err != nil {
 			return err
 		}
 		if blank(row.Cells) {
@@ -143,23 +139,19 @@ func (w *workbook) parse(sheet string, fn func(Row) error) (err error) {
 			return err
 		}
 	}
-	if err := errors.Join(values.Error(), kinds.rest()); err != nil {
-		return fmt.Errorf("sheet %q is broken after row %d: %w; open the workbook and save it again", sheet, row.Line, err)
-	}
-	return nil
 }
 
-// cells puts values and kinds together. What a formula comes to that was saved
+// cells makes values of what a row says. What a formula comes to that was saved
 // without its result is worked out.
-func (w *workbook) cells(to []Cell, sheet string, line int, values []string, marks []mark) ([]Cell, error) {
-	for i := range max(len(values), len(marks)) {
-		var m mark
-		if i < len(marks) {
-			m = marks[i]
-		}
-		v := ""
-		if i < len(values) {
-			v = values[i]
+func (w *workbook) cells(to []Cell, sheet string, line int, marks []mark) ([]Cell, error) {
+	for i, m := range marks {
+		v := m.text
+		if m.shared && v != "" {
+			n, err := strconv.Atoi(strings.TrimSpace(v))
+			if err != nil || n < 0 || n >= len(w.texts) {
+				return to, fmt.Errorf("sheet %q, row %d: a cell refers to the text %q of the workbook, which it does not have; open the workbook and save it again", sheet, line, v)
+			}
+			v = w.texts[n]
 		}
 		if v == "" && m.formula {
 			name, err := excelize.CoordinatesToCellName(i+1, line)
@@ -187,41 +179,41 @@ func (w *workbook) number(v string, style int) Cell {
 	if err != nil {
 		return Cell{Text: v}
 	}
-	if w.isDate(style) {
+	look := w.look(style)
+	if look.day {
 		if t, err := excelize.ExcelDateToTime(f, w.since); err == nil {
 			return Cell{Text: t.Format("2006-01-02"), Kind: Day}
 		}
 	}
 	text := strconv.FormatFloat(f, 'f', -1, 64)
-	if n := w.digits(style); n > 0 && !strings.ContainsAny(text, ".-") {
+	if look.digits > 0 && !strings.ContainsAny(text, ".-") {
 		// A postal code 02138 is the number 2138 with a format of five zeros.
-		return Cell{Text: strings.Repeat("0", max(0, n-len(text))) + text}
+		return Cell{Text: strings.Repeat("0", max(0, look.digits-len(text))) + text}
 	}
 	return Cell{Text: text, Kind: Number}
 }
 
-// digits is how many digits a style fills a number up to, 0 for one that does not.
-func (w *workbook) digits(style int) int {
-	s, err := w.file.GetStyle(style)
-	if err != nil || s.CustomNumFmt == nil || strings.Trim(*s.CustomNumFmt, "0") != "" || len(*s.CustomNumFmt) < 2 {
-		return 0
-	}
-	return len(*s.CustomNumFmt)
+// look is how a style shows a number: as a day, or filled up to some digits, 0 for as
+// many as it has.
+type look struct {
+	day    bool
+	digits int
 }
 
-// isDate reports whether a style shows a day: a number format with a year or a
-// day of the month in it.
-func (w *workbook) isDate(style int) bool {
-	known, ok := w.dates[style]
-	if ok {
-		return known
+// look reads a style once.
+func (w *workbook) look(style int) look {
+	l, known := w.looks[style]
+	if known {
+		return l
 	}
-	s, err := w.file.GetStyle(style)
-	if err == nil {
-		known = dateFormat(s.NumFmt, s.CustomNumFmt)
+	if s, err := w.file.GetStyle(style); err == nil {
+		l.day = dateFormat(s.NumFmt, s.CustomNumFmt)
+		if code := s.CustomNumFmt; code != nil && strings.Trim(*code, "0") == "" && len(*code) >= 2 {
+			l.digits = len(*code)
+		}
 	}
-	w.dates[style] = known
-	return known
+	w.looks[style] = l
+	return l
 }
 
 // dateFormat looks at a number format: by its number, which the standard
@@ -241,117 +233,215 @@ func dateFormat(id int, custom *string) bool {
 	return false
 }
 
-// mark is what a sheet says about one cell beside its value.
+// mark is what a sheet says about one cell.
 type mark struct {
+	text    string // what stands in it; of a shared one the number of the text
+	shared  bool
 	number  bool
 	formula bool
 	style   int
 }
 
-// kindReader reads the marks of a sheet's cells, row by row.
-type kindReader struct {
-	dec   *xml.Decoder
-	at    int // the row whose start was read last, 0 before the first
-	ahead bool
-	marks []mark
-	depth int // elements that are open
+// cellReader reads the cells of a sheet, row by row.
+type cellReader struct {
+	dec    *xml.Decoder
+	line   int // of the row that was read last
+	marks  []mark
+	column int // of the cell that is open, from 1; 0 for none
+	text   texter
+	depth  int // elements that are open
+	inside bool
 }
 
-// next returns the next token and counts what is open.
-func (k *kindReader) next() (xml.Token, error) {
-	token, err := k.dec.RawToken()
-	switch token.(type) {
-	case xml.StartElement:
-		k.depth++
-	case xml.EndElement:
-		k.depth--
-	}
-	if err == io.EOF && k.depth != 0 {
-		err = errors.New("it ends in the middle")
-	}
-	return token, err
-}
-
-// rest reads to the end, to find what is broken there.
-func (k *kindReader) rest() error {
+// row returns the cells of the next row by column; at the end it is [io.EOF].
+func (r *cellReader) row() ([]mark, error) {
 	for {
-		if _, err := k.next(); err != nil {
-			if err == io.EOF {
-				return nil
-			}
-			return err
-		}
-	}
-}
-
-// row returns the marks of a row by column; rows are asked for in order.
-func (k *kindReader) row(n int) ([]mark, error) {
-	k.marks = k.marks[:0]
-	if k.ahead && k.at > n {
-		return nil, nil
-	}
-	inside := k.ahead && k.at == n
-	k.ahead = false
-	for {
-		token, err := k.next()
-		if err == io.EOF {
-			return k.marks, nil
+		token, err := r.dec.RawToken()
+		if err == io.EOF && r.depth != 0 {
+			err = errors.New("it ends in the middle")
 		}
 		if err != nil {
 			return nil, err
 		}
-		start, ok := token.(xml.StartElement)
-		switch {
-		case !ok:
-			continue
-		case start.Name.Local == "row":
-			k.at = rowNumber(start, k.at)
-			if k.at > n {
-				k.ahead = true
-				return k.marks, nil
+		switch t := token.(type) {
+		case xml.StartElement:
+			r.depth++
+			if err := r.start(t); err != nil {
+				return nil, err
 			}
-			inside = k.at == n
-		case start.Name.Local == "c" && inside:
-			k.cell(start)
-		case start.Name.Local == "f" && inside && len(k.marks) > 0:
-			k.marks[len(k.marks)-1].formula = true
+		case xml.CharData:
+			r.text.add(t)
+		case xml.EndElement:
+			r.depth--
+			r.text.end(t.Name.Local)
+			switch {
+			case t.Name.Local == "sheetData":
+				r.inside = false
+			case t.Name.Local == "c" && r.column > 0:
+				r.marks[r.column-1].text = r.text.take()
+				r.column = 0
+			case t.Name.Local == "row" && r.inside:
+				return r.marks, nil
+			}
 		}
 	}
 }
 
+func (r *cellReader) start(t xml.StartElement) error {
+	switch name := t.Name.Local; {
+	case name == "sheetData":
+		r.inside = true
+	case !r.inside:
+	case name == "row":
+		n := rowNumber(t, r.line)
+		if n <= r.line || n > excelize.TotalRows {
+			return fmt.Errorf("row %d stands behind row %d", n, r.line)
+		}
+		r.line, r.column, r.marks = n, 0, r.marks[:0]
+	case name == "c":
+		return r.cell(t)
+	case name == "f" && r.column > 0:
+		r.marks[r.column-1].formula = true
+	case r.column > 0:
+		r.text.start(name)
+	}
+	return nil
+}
+
 func rowNumber(start xml.StartElement, before int) int {
 	for _, a := range start.Attr {
-		if n, err := strconv.Atoi(a.Value); a.Name.Local == "r" && err == nil {
+		if n, err := strconv.Atoi(a.Value); a.Name.Local == "r" && err == nil && n != 0 {
 			return n
 		}
 	}
 	return before + 1
 }
 
-// cell notes the mark of one cell at its column.
-func (k *kindReader) cell(start xml.StartElement) {
-	m, column := mark{number: true}, len(k.marks)+1
+// cell opens a cell at its column.
+func (r *cellReader) cell(start xml.StartElement) error {
+	m, column := mark{number: true}, len(r.marks)+1
 	for _, a := range start.Attr {
 		switch a.Name.Local {
 		case "r":
-			if c, _, err := excelize.CellNameToCoordinates(a.Value); err == nil {
-				column = c
+			c, _, err := excelize.CellNameToCoordinates(a.Value)
+			if err != nil {
+				return err
 			}
+			column = c
 		case "s":
 			m.style, _ = strconv.Atoi(a.Value) // a style that is none shows numbers
 		case "t":
-			m.number = a.Value == "n"
+			m.number, m.shared = a.Value == "n", a.Value == "s"
 		}
 	}
-	for len(k.marks) < column {
-		k.marks = append(k.marks, mark{})
+	for len(r.marks) < column {
+		r.marks = append(r.marks, mark{})
 	}
-	k.marks[column-1] = m
+	r.marks[column-1] = m
+	r.column = column
+	return nil
 }
 
-// sheetParts maps the names of sheets to the parts of the package that hold
-// them.
-func sheetParts(z *zip.Reader) (parts map[string]string, hidden []string, err error) {
+// texter puts a text together that stands in one element v, or in several elements t as
+// parts that look different. How it is pronounced (rPh) is no part of it.
+type texter struct {
+	text    []byte
+	open    bool
+	spoken  bool
+	escapes bool // it is a text, in which _x000A_ stands for a line end
+}
+
+func (x *texter) start(name string) {
+	switch name {
+	case "v":
+		x.open = true
+	case "t":
+		x.open, x.escapes = !x.spoken, true
+	case "rPh":
+		x.spoken = true
+	}
+}
+
+func (x *texter) add(text []byte) {
+	if x.open {
+		x.text = append(x.text, text...)
+	}
+}
+
+func (x *texter) end(name string) {
+	switch name {
+	case "v", "t":
+		x.open = false
+	case "rPh":
+		x.spoken = false
+	}
+}
+
+// take returns the text and begins the next one.
+func (x *texter) take() string {
+	s := string(x.text)
+	if x.escapes && strings.Contains(s, "_x") {
+		s = escaped.ReplaceAllStringFunc(s, func(e string) string {
+			n, _ := strconv.ParseUint(e[2:6], 16, 16) // only hexadecimal digits
+			return string(rune(n))
+		})
+	}
+	*x = texter{text: x.text[:0]}
+	return s
+}
+
+// escaped is a character that XML cannot hold, as workbooks write it (ECMA-376 part 1,
+// 22.9.2.19).
+var escaped = regexp.MustCompile("_x[0-9a-fA-F]{4}_")
+
+// textLimit is the most that the different texts of a workbook may come to, in bytes:
+// they are kept in memory.
+const textLimit = 64 << 20
+
+// readTexts reads the texts that the cells of all sheets share, once.
+func (w *workbook) readTexts() error {
+	if w.sharedPart == "" || w.texts != nil {
+		return nil
+	}
+	part, err := w.zip.Open(w.sharedPart)
+	if err != nil {
+		return fmt.Errorf("%s: %w", w.sharedPart, err)
+	}
+	defer part.Close() // only read
+	dec, text, size, depth := xml.NewDecoder(part), texter{}, 0, 0
+	texts := []string{}
+	for {
+		token, err := dec.RawToken()
+		switch {
+		case err == io.EOF && depth == 0:
+			w.texts = texts
+			return nil
+		case err != nil:
+			return fmt.Errorf("the workbook's texts are broken after the first %d: %w; open the workbook and save it again", len(texts), err)
+		}
+		switch t := token.(type) {
+		case xml.StartElement:
+			depth++
+			text.start(t.Name.Local)
+		case xml.CharData:
+			text.add(t)
+		case xml.EndElement:
+			depth--
+			text.end(t.Name.Local)
+			if t.Name.Local != "si" {
+				continue
+			}
+			texts = append(texts, text.take())
+			if size += len(texts[len(texts)-1]); size > textLimit {
+				return fmt.Errorf("its different texts are more than the %d MB that are read; save the sheets one by one as CSV", textLimit>>20)
+			}
+		}
+	}
+}
+
+// readParts maps the names of sheets to the parts of the package that hold them, and
+// finds the one of the texts.
+func (w *workbook) readParts() error {
 	var book struct {
 		Sheets []struct {
 			Name  string     `xml:"name,attr"`
@@ -362,14 +452,15 @@ func sheetParts(z *zip.Reader) (parts map[string]string, hidden []string, err er
 	var rels struct {
 		All []struct {
 			ID     string `xml:"Id,attr"`
+			Type   string `xml:"Type,attr"`
 			Target string `xml:"Target,attr"`
 		} `xml:"Relationship"`
 	}
-	if err := readPart(z, "xl/workbook.xml", &book); err != nil {
-		return nil, nil, err
+	if err := readPart(w.zip, "xl/workbook.xml", &book); err != nil {
+		return err
 	}
-	if err := readPart(z, "xl/_rels/workbook.xml.rels", &rels); err != nil {
-		return nil, nil, err
+	if err := readPart(w.zip, "xl/_rels/workbook.xml.rels", &rels); err != nil {
+		return err
 	}
 	target := map[string]string{}
 	for _, r := range rels.All {
@@ -378,19 +469,22 @@ func sheetParts(z *zip.Reader) (parts map[string]string, hidden []string, err er
 		} else {
 			target[r.ID] = path.Join("xl", r.Target)
 		}
+		if strings.HasSuffix(r.Type, "/sharedStrings") {
+			w.sharedPart = target[r.ID]
+		}
 	}
-	parts = map[string]string{}
+	w.parts = map[string]string{}
 	for _, s := range book.Sheets {
 		if s.State == "hidden" || s.State == "veryHidden" {
-			hidden = append(hidden, s.Name)
+			w.hidden = append(w.hidden, s.Name)
 		}
 		for _, a := range s.Attr {
 			if a.Name.Local == "id" {
-				parts[s.Name] = target[a.Value]
+				w.parts[s.Name] = target[a.Value]
 			}
 		}
 	}
-	return parts, hidden, nil
+	return nil
 }
 
 // partLimit is the most that is read of the two small parts.
