@@ -15,15 +15,22 @@ import (
 
 	"bellbuoy/store/internal/csvrows"
 	"bellbuoy/store/internal/kernel"
+	"bellbuoy/store/outbox"
 )
 
 // Import makes the shop's file at path again from an export: a database with the
 // same rows, brought up to date. Passwords and sign-ins are not in an export, so
-// that every member of staff needs a new password; the mail is on hold. Else it
-// does what [Restore] does: it refuses while the shop is open and keeps the
-// replaced file aside.
+// that every member of staff needs a new password; the mail is on hold, and what waited
+// is uncertain. Else it does what [Restore] does: calendars hear of changes that come
+// after all that they may know, it refuses while the shop is open and keeps the replaced
+// file aside.
 func Import(ctx context.Context, now time.Time, folder, path string) (Restored, error) {
-	r, err := replace(ctx, now, path, func(part string) error { return importTo(ctx, folder, part) })
+	r, err := replace(ctx, now, path, func(part string) error {
+		if err := importTo(ctx, folder, part); err != nil {
+			return err
+		}
+		return makeReady(ctx, now, "", part, outbox.AfterImport)
+	})
 	return r, kernel.Wrap(err, "import the export %q", folder)
 }
 

@@ -102,6 +102,14 @@ func AfterRestore(ctx context.Context, db *store.DB, now time.Time, actor string
 	return Hold(ctx, db, now, actor, "restored from a backup: check the uncertain emails, then release")
 }
 
+// AfterImport does the same to the outbox of an export, which is on hold already.
+func AfterImport(ctx context.Context, db *store.DB, now time.Time, _ string) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		return doubtWaiting(ctx, tx, now, "it may have been sent after the export was made")
+	})
+	return kernel.Wrap(err, "make the outbox of the export safe")
+}
+
 // AfterTakeOver does the same to the outbox of a copy that followed the shop to within
 // seconds, where a lease keeps the machine that it followed from sending. The queue goes
 // on. Of what waits, confirmations and other letters about a booked visit go out again,
