@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
+	"slices"
+	"strings"
 
 	"bellbuoy/store/internal/kernel"
 )
@@ -36,4 +38,24 @@ func MarkBooks(ctx context.Context, tx *sql.Tx) error {
 func (db *Reader) BooksMark(ctx context.Context) (string, error) {
 	mark, err := kernel.One(ctx, db.Read, kernel.FirstText, "SELECT coalesce((SELECT id FROM audit WHERE what NOT IN ("+notOfTheBooks+") ORDER BY id DESC LIMIT 1), 0) || ' ' || coalesce((SELECT CAST(value AS TEXT) FROM settings WHERE key = ?), '')", settingBooks)
 	return mark, kernel.Wrap(err, "ask whether the books have changed")
+}
+
+// ofOneBoat are the changes of the books that touch the work and meters of the boat
+// that they name, and nothing else that the books say.
+const ofOneBoat = `'record work', 'remove a record', 'measure', 'remove a measurement', 'follow up', 'remove a follow-up', 'read a meter', 'remove a reading'`
+
+// WorkSince lists the boats whose work may have changed since a [Reader.BooksMark].
+// all reports that more than the work of single boats may have changed.
+func (db *Reader) WorkSince(ctx context.Context, mark string) (boats []string, all bool, err error) {
+	now, err := db.BooksMark(ctx)
+	if err != nil {
+		return nil, false, err
+	}
+	since, counted, _ := strings.Cut(mark, " ")
+	if _, countedNow, _ := strings.Cut(now, " "); countedNow != counted {
+		return nil, true, nil
+	}
+	boats, err = kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT DISTINCT iif(what IN ("+ofOneBoat+`), boat_id, '')
+		FROM audit WHERE id > CAST(? AS INTEGER) AND what NOT IN (`+notOfTheBooks+")", since)
+	return boats, slices.Contains(boats, ""), kernel.Wrap(err, "ask whose work has changed")
 }

@@ -48,12 +48,22 @@ type ShopDay struct {
 	Paid   schedule.Cents
 }
 
-// ShopDays returns them all, in order of day and boat, as the index has them.
-func ShopDays(ctx context.Context, db *store.Reader) ([]ShopDay, error) {
+// ShopDays returns them all, in order of day and boat, as the index has them; of some
+// boats only, where boats is not nil.
+func ShopDays(ctx context.Context, db *store.Reader, boats []string) ([]ShopDay, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ShopDay {
 		return ShopDay{BoatID: c.Text(0), Day: c.Day(1), Lines: int(c.Int(2)), Paid: c.Cents(3)}
-	}, "SELECT boat_id, day, sum(amount > 0), sum(max(amount, 0)) FROM records WHERE done_by = 'shop' GROUP BY day, boat_id ORDER BY day, boat_id")
+	}, "SELECT boat_id, day, sum(amount > 0), sum(max(amount, 0)) FROM records WHERE "+amongBoats(boats)+" AND done_by = 'shop' GROUP BY day, boat_id ORDER BY day, boat_id", kernel.IDList(boats))
 	return all, kernel.Wrap(err, "list the days of work")
+}
+
+// amongBoats selects by a list of boats that is the first argument. For all of them it
+// leaves the choice of the index to the days.
+func amongBoats(boats []string) string {
+	if boats == nil {
+		return "?1 IS NULL"
+	}
+	return "boat_id IN (SELECT value FROM json_each(?1))"
 }
 
 // FirstRecordDay is the day of the oldest record of anybody; none if there is
@@ -113,9 +123,9 @@ type PaidLine struct {
 }
 
 // ServiceDays returns paid work from one day to another, both included, in order of day
-// and boat. The lines of a day come in one cell, which takes half the time of a row for
-// each.
-func ServiceDays(ctx context.Context, db *store.Reader, from, to civil.Day) ([]ServiceDay, error) {
+// and boat; of some boats only, where boats is not nil. The lines of a day come in one
+// cell, which takes half the time of a row for each.
+func ServiceDays(ctx context.Context, db *store.Reader, from, to civil.Day, boats []string) ([]ServiceDay, error) {
 	var broken error
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) ServiceDay {
 		d := ServiceDay{BoatID: c.Text(0), Day: c.Day(1)}
@@ -127,7 +137,8 @@ func ServiceDays(ctx context.Context, db *store.Reader, from, to civil.Day) ([]S
 		}
 		return d
 	}, `SELECT boat_id, day, group_concat(amount || ' ' || replace(service, char(10), ' '), char(10)) FROM records
-		WHERE day BETWEEN ? AND ? AND done_by = 'shop' AND amount > 0 GROUP BY day, boat_id`, from.String(), kernel.LastDay(to))
+		WHERE `+amongBoats(boats)+` AND day BETWEEN ?2 AND ?3 AND done_by = 'shop' AND amount > 0 GROUP BY day, boat_id ORDER BY day, boat_id`,
+		kernel.IDList(boats), from.String(), kernel.LastDay(to))
 	return all, kernel.Wrap(errors.Join(err, broken), "read paid work from %s to %s", from, to)
 }
 

@@ -2,6 +2,8 @@ package figures
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"sync"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
@@ -20,6 +22,7 @@ type Ledger struct {
 	Since civil.Day      // the oldest record; none if there is none
 	First returns.Season // the first season that the records cover whole
 
+	mark         string // of the books as they are read here, see [store.Reader.BooksMark]
 	shop         *app.App
 	tenures      []report.Tenure
 	histories    []returns.History // of the same numbers as tenures
@@ -30,24 +33,18 @@ type Ledger struct {
 	// chances are how likely boats are to come, by what is known today.
 	chances func() *returns.Chances
 
-	mu      sync.Mutex // guards what was counted from the books alone and is kept
-	revenue *Revenue
-	timed   map[span][]app.TimedLine
-	past    *pastChances
+	mu       sync.Mutex // guards what was read later or counted from the books alone, and is kept
+	revenue  *Revenue
+	services map[span][]report.ServiceDay
+	timed    map[span][]app.TimedLine
+	past     *pastChances
 }
 
-// Ledger reads the shop's books as they stand on a day.
+// Open reads the shop's books as they stand on a day.
 func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
-	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day), timed: make(map[span][]app.TimedLine)}
-	var err error
-	if l.Since, err = report.FirstRecordDay(ctx, h.DB); err != nil {
+	l, err := begin(ctx, h, today)
+	if err != nil {
 		return nil, err
-	}
-	if l.Since == 0 {
-		l.Since = today
-	}
-	if l.First = returns.SeasonOf(l.Since); l.First.First() < l.Since {
-		l.First = l.First.Next()
 	}
 	if l.tenures, err = report.Tenures(ctx, h.DB); err != nil {
 		return nil, err
@@ -63,13 +60,91 @@ func Open(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
 		l.histories[i].Tenure = tenure(t, place.Freezes())
 		l.ofBoat[t.Boat.ID] = append(l.ofBoat[t.Boat.ID], i)
 	}
-	days, err := report.ShopDays(ctx, h.DB)
+	days, err := report.ShopDays(ctx, h.DB, nil)
 	if err != nil {
 		return nil, err
 	}
 	l.add(days)
-	l.chances = sync.OnceValue(func() *returns.Chances { return returns.NewChances(l.histories, l.First, l.Today) })
 	return l, nil
+}
+
+// begin makes a ledger without its boats. The mark is read first: what changes while
+// the books are read is then read again.
+func begin(ctx context.Context, h *app.App, today civil.Day) (*Ledger, error) {
+	l := &Ledger{Today: today, shop: h, ofBoat: make(map[string][]int), lastDay: make(map[string]civil.Day),
+		services: make(map[span][]report.ServiceDay), timed: make(map[span][]app.TimedLine)}
+	l.chances = sync.OnceValue(func() *returns.Chances { return returns.NewChances(l.histories, l.First, l.Today) })
+	var err error
+	if l.mark, err = h.DB.BooksMark(ctx); err != nil {
+		return nil, err
+	}
+	if l.Since, err = report.FirstRecordDay(ctx, h.DB); err != nil {
+		return nil, err
+	}
+	if l.Since == 0 {
+		l.Since = today
+	}
+	if l.First = returns.SeasonOf(l.Since); l.First.First() < l.Since {
+		l.First = l.First.Next()
+	}
+	return l, nil
+}
+
+// Reopen is [Open] for who has a ledger of before: if no more has changed than the work
+// on some boats, theirs alone is read. It leaves before as it is; nil is none.
+func Reopen(ctx context.Context, h *app.App, today civil.Day, before *Ledger) (*Ledger, error) {
+	if before == nil || before.Today != today {
+		return Open(ctx, h, today)
+	}
+	l, err := begin(ctx, h, today)
+	if err != nil {
+		return nil, err
+	}
+	boats, all, err := h.DB.WorkSince(ctx, before.mark)
+	if err != nil {
+		return nil, err
+	}
+	if all || len(boats) == 0 {
+		return Open(ctx, h, today)
+	}
+	days, err := report.ShopDays(ctx, h.DB, boats)
+	if err != nil {
+		return nil, err
+	}
+	l.tenures, l.ofBoat = before.tenures, before.ofBoat
+	l.histories, l.lastDay = slices.Clone(before.histories), maps.Clone(before.lastDay)
+	changed := make(map[string]bool, len(boats))
+	for _, b := range boats {
+		changed[b] = true
+		delete(l.lastDay, b)
+		for _, i := range l.ofBoat[b] {
+			l.histories[i].Comings = nil
+		}
+	}
+	for _, d := range before.unattributed {
+		if !changed[d.BoatID] {
+			l.unattributed = append(l.unattributed, d)
+		}
+	}
+	l.add(days)
+	return l, l.keepServices(ctx, before, boats, changed)
+}
+
+// keepServices takes over what a ledger of before has read of services, with that of
+// some boats read again.
+func (l *Ledger) keepServices(ctx context.Context, before *Ledger, boats []string, changed map[string]bool) error {
+	before.mu.Lock()
+	kept := maps.Clone(before.services)
+	before.mu.Unlock()
+	for days, work := range kept {
+		again, err := report.ServiceDays(ctx, l.shop.DB, days.from, days.to, boats)
+		if err != nil {
+			return err
+		}
+		work = slices.DeleteFunc(slices.Clone(work), func(d report.ServiceDay) bool { return changed[d.BoatID] })
+		l.services[days] = append(work, again...)
+	}
+	return nil
 }
 
 // tenure turns a stored one into what the statistics know. The customer bought

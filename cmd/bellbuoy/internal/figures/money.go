@@ -211,7 +211,7 @@ func (l *Ledger) countSale(sales map[int]*SaleRevenue, d paidDay, year, before s
 func (l *Ledger) countServices(ctx context.Context, r *Revenue, year, before span) error {
 	byCode := make(map[string]*ServiceRevenue)
 	for _, days := range []span{year, before} {
-		work, err := report.ServiceDays(ctx, l.shop.DB, days.from, days.to)
+		work, err := l.serviceDays(ctx, days)
 		if err != nil {
 			return err
 		}
@@ -244,6 +244,18 @@ func (l *Ledger) countServices(ctx context.Context, r *Revenue, year, before spa
 		return cmp.Or(cmp.Compare(b.Now.Cents, a.Now.Cents), cmp.Compare(b.Before.Cents, a.Before.Cents), cmp.Compare(a.Service, b.Service))
 	})
 	return nil
+}
+
+// serviceDays reads paid work line by line, once for a ledger.
+func (l *Ledger) serviceDays(ctx context.Context, days span) ([]report.ServiceDay, error) {
+	if kept, ok := l.services[days]; ok {
+		return kept, nil
+	}
+	work, err := report.ServiceDays(ctx, l.shop.DB, days.from, days.to, nil)
+	if err == nil {
+		l.services[days] = work
+	}
+	return work, err
 }
 
 // listWork lists lines of paid work.

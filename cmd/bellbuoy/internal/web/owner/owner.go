@@ -20,11 +20,13 @@ type ownerPage struct {
 	Data  any
 }
 
-// ledger reads the books as of today, once for as long as they stand as they do:
-// most of what a page takes at ten thousand boats is reading half a million lines
-// of work.
+// ledger reads the books as of today, once for as long as they stand as they do, and
+// then what has changed of them: most of what a page takes at ten thousand boats is
+// reading half a million lines of work.
 func (s pages) ledger(ctx context.Context) (*figures.Ledger, error) {
-	return s.books.While(ctx, s.Site, s.App.DB.BooksMark, "", func() (*figures.Ledger, error) { return figures.Open(ctx, s.App, s.Today()) })
+	return s.books.While(ctx, s.Site, s.App.DB.BooksMark, "", func(before *figures.Ledger) (*figures.Ledger, error) {
+		return figures.Reopen(ctx, s.App, s.Today(), before)
+	})
 }
 
 // ownerAnswer reads the books, makes a page's figures from them and wraps them.
