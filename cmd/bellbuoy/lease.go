@@ -20,9 +20,9 @@ type leases struct {
 	all map[string]*lease.Keeper
 }
 
-// of returns what a shop asks whether it may send, nil if its settings name no lease.
-// A lease is renewed until ctx ends.
-func (l *leases) of(ctx context.Context, c *config.Config, e env, log *slog.Logger) (maySend func() bool, err error) {
+// of returns the keeper of a shop's lease, nil if its settings name none. A lease is
+// renewed until ctx ends.
+func (l *leases) of(ctx context.Context, c *config.Config, e env, log *slog.Logger) (*lease.Keeper, error) {
 	if c.Lease.Object == "" {
 		return nil, nil
 	}
@@ -55,5 +55,5 @@ func (l *leases) of(ctx context.Context, c *config.Config, e env, log *slog.Logg
 		l.all[c.Lease.Object] = k
 		go k.Run(ctx)
 	}
-	return k.MaySend, nil
+	return k, nil
 }

@@ -123,9 +123,12 @@ func (a *cli) serve(ctx context.Context, h *app.App, d daemon) error {
 // reads its settings again, on a hangup or when a page changed them.
 func (a *cli) stand(ctx context.Context, h *app.App, d daemon, log *slog.Logger, level *slog.LevelVar) (*rereader, error) {
 	h.Log, h.Progress = log, nil
-	var err error
-	if h.MaySend, err = a.leases.of(ctx, h.Config, a.env, log); err != nil {
+	k, err := a.leases.of(ctx, h.Config, a.env, log)
+	if err != nil {
 		return nil, err
+	}
+	if k != nil {
+		h.MaySend, h.Elsewhere = k.MaySend, k.Elsewhere
 	}
 	sender, err := h.NewSender()
 	if err != nil {

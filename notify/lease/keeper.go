@@ -40,6 +40,13 @@ func (k *Keeper) MaySend() bool {
 	return k.proven && k.claim.MaySend(k.now())
 }
 
+// Elsewhere reports whether another process runs the shop now. Any goroutine may ask.
+func (k *Keeper) Elsewhere() bool {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.claim.Elsewhere()
+}
+
 // Run takes turns until ctx ends. The lease is then left to run out.
 func (k *Keeper) Run(ctx context.Context) {
 	next := time.NewTicker(RenewEvery)
@@ -61,7 +68,7 @@ func (k *Keeper) turnLogged(ctx context.Context) {
 	case after && !before:
 		k.log.InfoContext(ctx, "this machine has the lease: it sends emails after a wait", "lease", k.object.URL, "wait", Wait)
 	case before && !after:
-		k.log.ErrorContext(ctx, "another machine has the lease: this one sends no email", "lease", k.object.URL, "holder", k.claim.seen.Holder)
+		k.log.ErrorContext(ctx, "another machine has the lease: this one sends no email and takes no forms", "lease", k.object.URL, "holder", k.claim.seen.Holder)
 	}
 	if err != nil && !k.failed && ctx.Err() == nil {
 		k.log.ErrorContext(ctx, "the lease could not be renewed; it is tried again, and without it no email is sent", "error", err)

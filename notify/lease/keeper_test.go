@@ -121,11 +121,14 @@ func TestOneKeeperAndItsHeir(t *testing.T) {
 	if !b.MaySend() {
 		t.Error("80 seconds after A stopped B does not send")
 	}
-	h.turns(10, a, b) // A wakes up
-	if a.MaySend() || !b.MaySend() {
-		t.Errorf("after A woke up A sends %v, B %v", a.MaySend(), b.MaySend())
+	if a.Elsewhere() || b.Elsewhere() {
+		t.Errorf("A has not looked since it stopped, B has the lease; elsewhere: %v, %v", a.Elsewhere(), b.Elsewhere())
 	}
-	for _, want := range []string{"this machine has the lease", "another machine has the lease: this one sends no email"} {
+	h.turns(10, a, b) // A wakes up
+	if a.MaySend() || !b.MaySend() || !a.Elsewhere() || b.Elsewhere() {
+		t.Errorf("after A woke up A sends %v, B %v; elsewhere: %v, %v; want B alone, and A to know it", a.MaySend(), b.MaySend(), a.Elsewhere(), b.Elsewhere())
+	}
+	for _, want := range []string{"this machine has the lease", "another machine has the lease: this one sends no email and takes no forms"} {
 		if !strings.Contains(h.log.String(), want) {
 			t.Errorf("the log does not say %q:\n%s", want, &h.log)
 		}

@@ -29,6 +29,7 @@ type Claim struct {
 	seen    Seen
 	since   time.Time // from when on it has been as seen, zero before the first look
 	held    bool
+	other   bool      // another process renewed it while this one looked on
 	renewed time.Time // when the last write that is known to have succeeded was begun
 	quiet   time.Time // nothing is sent before it
 }
@@ -37,6 +38,7 @@ type Claim struct {
 // is it certain that the holder began its write before.
 func (c *Claim) Saw(s Seen, at time.Time) {
 	if c.since.IsZero() || s.Tag != c.seen.Tag {
+		c.other = !c.since.IsZero() && s.Tag != "" && s.Holder != c.Me
 		c.seen, c.since = s, at
 	}
 	// A write of our own whose answer was lost is ours all the same.
@@ -60,11 +62,16 @@ func (c *Claim) Wrote(tag string, begun, answered time.Time) {
 	if !c.held {
 		c.held, c.quiet = true, answered.Add(Wait)
 	}
-	c.seen, c.since, c.renewed = Seen{tag, c.Me}, answered, begun
+	c.seen, c.since, c.renewed, c.other = Seen{tag, c.Me}, answered, begun, false
 }
 
 // Held reports whether the lease was this process's when it last looked.
 func (c *Claim) Held() bool { return c.held }
+
+// Elsewhere reports whether another process has the lease and is alive: what this one
+// is told now, nobody will see. A lease that nobody has renewed since the first look
+// may be the last one of this process before it was started again.
+func (c *Claim) Elsewhere() bool { return c.other }
 
 // MaySend reports whether an email may go out now.
 func (c *Claim) MaySend(now time.Time) bool {

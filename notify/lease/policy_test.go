@@ -12,6 +12,30 @@ var begin = time.Date(2026, 11, 30, 8, 0, 0, 0, time.UTC)
 
 func second(s float64) time.Time { return begin.Add(time.Duration(s * float64(time.Second))) }
 
+// TestAnotherIsAliveOnlyIfItRenews: the lease that a process left before it was started
+// again is another's by name, and is no reason to refuse anything.
+func TestAnotherIsAliveOnlyIfItRenews(t *testing.T) {
+	c := Claim{Me: "A2"}
+	for i, s := range []struct {
+		do        func()
+		elsewhere bool
+	}{
+		{func() { c.Saw(Seen{"a1", "A1"}, second(0)) }, false},  // left by itself
+		{func() { c.Saw(Seen{"a1", "A1"}, second(10)) }, false}, // nobody renews it
+		{func() { c.Saw(Seen{"b1", "B"}, second(20)) }, true},   // the heir was first
+		{func() { c.Saw(Seen{"b1", "B"}, second(30)) }, true},
+		{func() { c.Saw(Seen{}, second(40)) }, false}, // somebody removed it
+		{func() { c.Wrote("a2", second(40), second(40)) }, false},
+		{func() { c.Saw(Seen{"b2", "B"}, second(60)) }, true}, // lost
+		{func() { c.Wrote("a3", second(95), second(95)) }, false},
+		{func() { c.Saw(Seen{"a4", "A2"}, second(105)) }, false}, // a write of its own whose answer was lost
+	} {
+		if s.do(); c.Elsewhere() != s.elsewhere {
+			t.Errorf("step %d: elsewhere %v", i, c.Elsewhere())
+		}
+	}
+}
+
 // TestWhoMaySend walks through the cases by hand. Each step is a second, what
 // happened, and whether this process may send at that second and wants to write.
 func TestWhoMaySend(t *testing.T) {

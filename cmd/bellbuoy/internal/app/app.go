@@ -44,12 +44,13 @@ import (
 // App is a shop that is open for work: its settings, its catalogue, its
 // planner and its database.
 type App struct {
-	Config   *config.Config
-	Planner  *schedule.Planner
-	DB       *store.Reader   // what commands and pages see of the file
-	Log      *slog.Logger    // of what goes wrong beside an act that stands
-	Progress func(boats int) // called while an act has many boats planned, nil for nobody to watch
-	MaySend  func() bool     // whether this process has the shop's lease; nil where the settings name none
+	Config    *config.Config
+	Planner   *schedule.Planner
+	DB        *store.Reader   // what commands and pages see of the file
+	Log       *slog.Logger    // of what goes wrong beside an act that stands
+	Progress  func(boats int) // called while an act has many boats planned, nil for nobody to watch
+	MaySend   func() bool     // whether this process has the shop's lease; nil where the settings name none
+	Elsewhere func() bool     // whether another process runs the shop now, by its lease; nil where the settings name none
 
 	db            *store.DB
 	addresses     *link.Maker
@@ -140,7 +141,7 @@ func (a *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, MaySend: a.MaySend, saving: a.saving}
+	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, MaySend: a.MaySend, Elsewhere: a.Elsewhere, saving: a.saving}
 	return n, n.prepare(ctx)
 }
 

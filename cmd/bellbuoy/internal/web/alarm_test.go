@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"bellbuoy/schedule"
+	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/storetest"
 )
@@ -38,6 +39,33 @@ func TestAMachineWithoutTheLeaseSaysSo(t *testing.T) {
 	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).silent(alarm)
 	has = false
 	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).says(alarm)
+}
+
+// TestAMachineThatWasReplacedTakesNoForms: what desk, customers and mail programs send is
+// refused and nothing of it is on file; pages still open.
+func TestAMachineThatWasReplacedTakesNoForms(t *testing.T) {
+	s := newTestShop(t)
+	cookie := s.hire("Ines", "desk")
+	replaced := true
+	s.app.Elsewhere = func() bool { return replaced }
+	call := url.Values{"outcome": {"settled"}, "note": {"Comes on Friday"}}
+	phone := url.Values{"phone": {"555-0199"}}
+	stop := func(code int) {
+		s.send(http.MethodPost, s.stopPath("W1"), url.Values{"List-Unsubscribe": {"One-Click"}}).code(code)
+		choice, err := s.app.DB.MailChoice(t.Context(), "W1")
+		if stopped := choice != (store.MailChoice{}); err != nil || stopped != (code == http.StatusOK) {
+			t.Errorf("answered %d, and the customer's choice is %+v, %v", code, choice, err)
+		}
+	}
+	s.send(http.MethodGet, "/", nil, "Cookie", cookie).code(http.StatusOK).says("Another machine runs the shop now")
+	s.get(s.my("W1")).code(http.StatusOK)
+	s.as(cookie, http.MethodPost, "/boats/PERCH/call", call).code(http.StatusServiceUnavailable).says("Nothing was saved", "Comes on Friday")
+	s.send(http.MethodPost, s.my("W1")+"/contact", phone, "Sec-Fetch-Site", "same-origin").code(http.StatusServiceUnavailable).says("Nothing was saved", "555-0199")
+	s.send(http.MethodPost, s.my("W1")+"/contact?lang=fr", phone, "Sec-Fetch-Site", "same-origin").code(http.StatusServiceUnavailable).says("enregistr")
+	stop(http.StatusServiceUnavailable)
+	replaced = false
+	s.as(cookie, http.MethodPost, "/boats/PERCH/call", call).code(http.StatusSeeOther)
+	stop(http.StatusOK)
 }
 
 // TestTheDeskSaysWhatRefusedAddressesAre: the page names them, and either word

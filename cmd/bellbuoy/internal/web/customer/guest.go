@@ -118,7 +118,8 @@ func (s pages) languages(c schedule.Customer, lang string) (all []site.Other) {
 }
 
 // holder finds the customer whom an address belongs to: 404 for an address that
-// is none, 410 for one that was withdrawn.
+// is none, 410 for one that was withdrawn; [site.ErrElsewhere] for a form that this
+// machine must not take.
 func (s pages) holder(r *http.Request, p link.Purpose) (schedule.Customer, int, error) {
 	none := schedule.Customer{}
 	to, ours := s.App.Addresses().Parse(p, r.PathValue("token"))
@@ -140,6 +141,9 @@ func (s pages) holder(r *http.Request, p link.Purpose) (schedule.Customer, int, 
 		return none, http.StatusNotFound, nil
 	}
 	c, err := s.App.DB.Customer(r.Context(), to.Subject)
+	if err == nil {
+		err = s.Takes(r)
+	}
 	return c, code, err
 }
 

@@ -30,6 +30,19 @@ func NewProblem(code int, words string) error { return Problem{code, words} }
 // NotFound is the problem of an address behind which there is nothing.
 func NotFound(words string) error { return Problem{http.StatusNotFound, words} }
 
+// ErrElsewhere refuses a form on a machine whose shop another one runs by now: what it
+// said would be on file where nobody looks.
+var ErrElsewhere = errors.New("another machine runs the shop")
+
+// Takes is [ErrElsewhere] for a form that this machine must not take, nil for any other
+// request.
+func (s *Site) Takes(r *http.Request) error {
+	if r.Method == http.MethodPost && s.App.Elsewhere != nil && s.App.Elsewhere() {
+		return ErrElsewhere
+	}
+	return nil
+}
+
 // answer is what a handler gives back: a page to render, or a place to go to.
 type Response struct {
 	Page string // name of a template under pages/
@@ -158,6 +171,8 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	case errors.As(err, &p):
 	case errors.Is(err, store.ErrNotFound):
 		p = Problem{http.StatusNotFound, s.Say("page_problem.not_found")}
+	case errors.Is(err, ErrElsewhere):
+		p, again = Problem{http.StatusServiceUnavailable, s.Say("page_problem.elsewhere")}, s.unsaved(r)
 	case gone(r, err):
 		s.Log.DebugContext(r.Context(), "the visitor left", "path", scrubPath(r.URL.Path))
 		return

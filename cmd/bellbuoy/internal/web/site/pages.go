@@ -86,6 +86,9 @@ func (s *Site) mailAlarm(r *http.Request, who Staff) string {
 	if who.Level() < Desk {
 		return ""
 	}
+	if s.App.Elsewhere != nil && s.App.Elsewhere() {
+		return "Another machine runs the shop now, by its lease: this one sends no email and takes nothing that is entered. Open the shop's usual address."
+	}
 	st, err := outbox.Sending(r.Context(), s.App.DB)
 	switch {
 	case gone(r, err):

@@ -67,11 +67,14 @@ func (s *Site) guard(rt Route) http.Handler {
 			r = withStaff(r, who)
 		}
 		who, _ := StaffOf(r)
+		taken := s.Takes(r)
 		switch {
 		case who.Level() < rt.Who && who.Role == "":
 			s.mustSignIn(w, r)
 		case who.Level() < rt.Who:
 			s.Fail(w, r, Problem{http.StatusForbidden, "Your role does not open this page. Ask the owner if you need it."})
+		case rt.Who > Anyone && taken != nil:
+			s.Fail(w, r, taken)
 		case rt.Raw != nil:
 			rt.Raw.ServeHTTP(w, r)
 		default:
