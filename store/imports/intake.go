@@ -244,8 +244,12 @@ func (in *intake) unstage() error {
 // which line they were named first.
 func (in *intake) seen(line int, parts ...string) (before, first int, err error) {
 	h := tables.Hash63(parts...)
+	n, err := kernel.Affected(in.tx.ExecContext(in.ctx, "INSERT INTO temp.seen VALUES (?, 0, ?) ON CONFLICT DO NOTHING", h, line))
+	if err != nil || n == 1 {
+		return 0, line, err
+	}
 	got, err := kernel.One(in.ctx, in.tx, func(c *kernel.Row) [2]int64 { return [2]int64{c.Int(0), c.Int(1)} },
-		"INSERT INTO temp.seen VALUES (?, 0, ?) ON CONFLICT (h) DO UPDATE SET n = n + 1 RETURNING n, line", h, line)
+		"UPDATE temp.seen SET n = n + 1 WHERE h = ? RETURNING n, line", h)
 	return int(got[0]), int(got[1]), err
 }
 

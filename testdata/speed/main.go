@@ -159,7 +159,9 @@ var rows = []row{
 	{"mapped", "./store/imports", "IntakeMapped", func(o options) []string { return []string{"-boats", strconv.Itoa(min(o.fleet, grownShop))} }, "1x", []line{
 		{"import of a grown workbook, with matching", "8,000 rows/s", f("IntakeMapped/workbook rows/s", 1, " rows/s"), f("IntakeMapped/read rows/s", 1, " rows/s, only reading its cells")},
 		{"memory of that, its workbook made before", "bounded", f("IntakeMapped/workbook MB-sys", 1, " MB"), none},
+		{"the same by processor time", "8,000 rows a processor second", f("IntakeMapped/workbook rows/cpu-s", 1, " rows"), none},
 		{"import of the same as CSV, with matching", "25,000 rows/s", f("IntakeMapped/csv rows/s", 1, " rows/s"), none},
+		{"the same by processor time", "25,000 rows a processor second", f("IntakeMapped/csv rows/cpu-s", 1, " rows"), none},
 	}},
 	{"owner", webRoom, "OwnerPages/^(owner|after-work)$", ownersShop, "5x", []line{
 		ownersPage("money", "owner", "200 ms at 10,000"),

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 )
 
 // rowCache holds the rows of one workbook's sheet in a temporary file, because
@@ -26,15 +27,17 @@ func newRowCache() (*rowCache, error) {
 	return &rowCache{file: f, w: bufio.NewWriterSize(f, 64<<10)}, nil
 }
 
-// add keeps a row.
+// add keeps a row: how long it is, its line, and each cell's kind, length and text.
 func (k *rowCache) add(r Row) error {
 	b := binary.AppendUvarint(k.buf[:0], uint64(r.Line))
-	b = binary.AppendUvarint(b, uint64(len(r.Cells)))
 	for _, c := range r.Cells {
 		b = binary.AppendUvarint(append(b, byte(c.Kind)), uint64(len(c.Text)))
 		b = append(b, c.Text...)
 	}
 	k.buf = b
+	if _, err := k.w.Write(binary.AppendUvarint(nil, uint64(len(b)))); err != nil {
+		return err
+	}
 	_, err := k.w.Write(b)
 	return err
 }
@@ -50,44 +53,35 @@ func (k *rowCache) rows(fn func(Row) error) error {
 	r := bufio.NewReaderSize(k.file, 64<<10)
 	var row Row
 	for {
-		line, err := binary.ReadUvarint(r)
+		size, err := binary.ReadUvarint(r)
 		if err == io.EOF {
 			return nil
 		}
-		if err != nil {
-			return err
+		if err == nil {
+			k.buf = slices.Grow(k.buf[:0], int(size))[:size]
+			_, err = io.ReadFull(r, k.buf)
 		}
-		row.Line = int(line)
-		if row.Cells, err = k.cells(r, row.Cells[:0]); err != nil {
+		if err != nil {
 			return fmt.Errorf("read the kept rows: %w", err)
 		}
+		line, n := binary.Uvarint(k.buf)
+		row.Line = int(line)
+		row.Cells = appendCells(row.Cells[:0], k.buf[n:])
 		if err := fn(row); err != nil {
 			return err
 		}
 	}
 }
 
-func (k *rowCache) cells(r *bufio.Reader, to []Cell) ([]Cell, error) {
-	n, err := binary.ReadUvarint(r)
-	if err != nil {
-		return to, err
+// appendCells takes the cells of a kept row apart. Their texts are pieces of one.
+func appendCells(to []Cell, b []byte) []Cell {
+	for s := string(b); len(s) > 0; {
+		size, n := binary.Uvarint(b[1:])
+		end := 1 + n + int(size)
+		to = append(to, Cell{Text: s[1+n : end], Kind: Kind(s[0])})
+		s, b = s[end:], b[end:]
 	}
-	for range n {
-		kind, err := r.ReadByte()
-		if err != nil {
-			return to, err
-		}
-		size, err := binary.ReadUvarint(r)
-		if err != nil {
-			return to, err
-		}
-		text := make([]byte, size)
-		if _, err := io.ReadFull(r, text); err != nil {
-			return to, err
-		}
-		to = append(to, Cell{Text: string(text), Kind: Kind(kind)})
-	}
-	return to, nil
+	return to
 }
 
 func (k *rowCache) close() error { return errors.Join(k.file.Close(), os.Remove(k.file.Name())) }
