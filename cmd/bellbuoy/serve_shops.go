@@ -62,10 +62,10 @@ type shop struct {
 	turnAsked atomic.Bool // waits for its turn, or is at it
 }
 
-// turnsAtOnce is how many shops work at a time. Planning takes a whole processor, so
-// that more than there are would only keep pages waiting; one more than there are
-// goes on while one waits for its disk.
-func turnsAtOnce() int { return runtime.GOMAXPROCS(0) + 1 }
+// turnsAtOnce is how many shops work at a time: planning takes a whole processor, and
+// with more than there are, pages wait longer and the night is no shorter. A shop that
+// waits for another machine gives its place away meanwhile.
+func turnsAtOnce() int { return max(2, runtime.GOMAXPROCS(0)) }
 
 // oneWriter lets several logs write whole lines to one place.
 type oneWriter struct {
@@ -128,7 +128,7 @@ func (a *cli) serveShops(ctx context.Context, dir, listen string) error {
 	return err
 }
 
-// openAll opens every shop of the folder that is not open yet, four at a time. A
+// openAll opens every shop of the folder that is not open yet, a few at a time. A
 // shop with a fault is logged and left out; the error is about the folder.
 func (s *shops) openAll(ctx context.Context) error {
 	entries, err := os.ReadDir(s.dir)
@@ -183,6 +183,10 @@ func (s *shops) openShop(ctx context.Context, folder, settings string) *shop {
 		h, err := openDatabase(ctx, c, true)
 		if err != nil {
 			return err
+		}
+		h.Away = func() (back func()) {
+			<-s.atWork
+			return func() { s.atWork <- struct{}{} }
 		}
 		level := new(slog.LevelVar)
 		level.Set(c.Serve.Level())

@@ -7,6 +7,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"net/mail"
 	"os"
@@ -191,6 +192,40 @@ func TestServeShopsRefuses(t *testing.T) {
 			t.Errorf("%s: %d %s", name, code, fault.String())
 		}
 	}
+}
+
+// TestAHungMailboxKeepsNoShopWaiting: shops whose mailbox server never answers keep no
+// other shop from its turn, however many they are.
+func TestAHungMailboxKeepsNoShopWaiting(t *testing.T) {
+	ln, err := net.Listen("tcp", "127.0.0.1:0") // takes connections and says nothing
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer ln.Close()
+	folder := t.TempDir()
+	for i := range turnsAtOnce() + 1 {
+		s := shopAt(t, folder, fmt.Sprintf("hung%d", i), "Hung Works")
+		f, err := os.OpenFile(s.config(), os.O_APPEND|os.O_WRONLY, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = fmt.Fprintf(f, "\n[mail.imap]\nserver = %q\nsecurity = \"none\"\nuser = \"desk\"\npassword_file = \"password\"\n", ln.Addr())
+		if err := errors.Join(err, f.Close(), os.WriteFile(filepath.Join(s.dir, "password"), []byte("secret"), 0o600)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	d := serveGroup(t, folder, "2026-11-25")
+	if err := ln.(*net.TCPListener).SetDeadline(time.Now().Add(patience)); err != nil {
+		t.Fatal(err)
+	}
+	for i := range turnsAtOnce() + 1 {
+		conn, err := ln.Accept()
+		if err != nil {
+			t.Fatalf("%d shops look into their mailbox and no more: %v", i, err)
+		}
+		defer conn.Close()
+	}
+	d.stop(t)
 }
 
 var (

@@ -46,11 +46,12 @@ import (
 type App struct {
 	Config    *config.Config
 	Planner   *schedule.Planner
-	DB        *store.Reader   // what commands and pages see of the file
-	Log       *slog.Logger    // of what goes wrong beside an act that stands
-	Progress  func(boats int) // called while an act has many boats planned, nil for nobody to watch
-	MaySend   func() bool     // whether this process has the shop's lease; nil where the settings name none
-	Elsewhere func() bool     // whether another process runs the shop now, by its lease; nil where the settings name none
+	DB        *store.Reader        // what commands and pages see of the file
+	Log       *slog.Logger         // of what goes wrong beside an act that stands
+	Progress  func(boats int)      // called while an act has many boats planned, nil for nobody to watch
+	Away      func() (back func()) // called while a turn waits for another machine, nil for nobody to use the time
+	MaySend   func() bool          // whether this process has the shop's lease; nil where the settings name none
+	Elsewhere func() bool          // whether another process runs the shop now, by its lease; nil where the settings name none
 
 	db            *store.DB
 	addresses     *link.Maker
@@ -141,7 +142,7 @@ func (a *App) With(ctx context.Context, c *config.Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, MaySend: a.MaySend, Elsewhere: a.Elsewhere, saving: a.saving}
+	n := &App{Config: c, Planner: planner, DB: a.DB, db: a.db, Log: a.Log, Away: a.Away, MaySend: a.MaySend, Elsewhere: a.Elsewhere, saving: a.saving}
 	return n, n.prepare(ctx)
 }
 

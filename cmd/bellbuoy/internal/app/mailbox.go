@@ -42,6 +42,9 @@ func (a *App) mailboxTick(ctx context.Context, at time.Time, log *slog.Logger) e
 	}
 	ctx, cancel := context.WithTimeout(ctx, mailboxTimeout)
 	defer cancel()
+	if a.Away != nil {
+		defer a.Away()()
+	}
 	cursor, err := mailbox.Read(ctx, a.mailbox(), st.Cursor, mailboxAtOnce, func(ctx context.Context, message []byte) (bool, error) {
 		in, err := survived(log, func() (Incoming, error) { return a.TakeIn(ctx, at, "mailbox", message) })
 		if err == nil {
