@@ -159,6 +159,7 @@ const (
 	Agreed     Change = "agreed" // by the desk
 	HourSet    Change = "hour"   // the day stands; its time is set or another
 	Declined   Change = "no"     // the customer does not want the visit
+	BySister   Change = "sister" // a sister shop looks after the boat now
 )
 
 // MeterAsk asks the customer to read an engine's hour meter.

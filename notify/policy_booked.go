@@ -229,7 +229,18 @@ func PassedOn(r schedule.Recipient, boatID string, from civil.Day, cfg PolicyCon
 	}
 	n := d.notice(visits, until, heard)
 	n.AtOnce = true
+	n.Names = n.Names[:1] // the address; the visits are no longer theirs when it goes out
 	return n, true
+}
+
+// SentOn is [PassedOn] for an owner who keeps the boat and goes to a sister shop with it,
+// as they agreed.
+func SentOn(r schedule.Recipient, boatID, sister string, from civil.Day, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	n, ok := PassedOn(r, boatID, from, cfg, now)
+	for i := range n.Visits {
+		n.Visits[i].Change, n.Visits[i].Reason = BySister, sister
+	}
+	return n, ok
 }
 
 // lastUse is the last instant at which news of an appointment is worth having.

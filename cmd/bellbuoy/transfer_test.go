@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/base64"
 	"errors"
 	"net/http"
 	"os"
@@ -155,6 +156,44 @@ func TestTransfer(t *testing.T) {
 		if got := north.count(t, query); got != want {
 			t.Errorf("back at north: %s: %d, want %d", query, got, want)
 		}
+	}
+}
+
+// TestTransferCancelsTheAppointment: where the owner's calendar holds the booked day, the
+// shop that the boat leaves cancels it there, once, in an email that names the sister
+// shop: the same UID, a later sequence, METHOD:CANCEL (RFC 5546, 3.2.5).
+func TestTransferCancelsTheAppointment(t *testing.T) {
+	_, north, south, fromNorth, _ := sisters(t)
+	text, err := os.ReadFile(north.config())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(north.config(), append(text, "\n[calendar]\nappointment = \"invitation\"\n"...), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	north.do(t, "book", "B1", "fit-out", "2027-04-28", "--at", "09:00")
+	north.do(t, "mail", "send")
+	before := len(fromNorth.copies())
+	north.transfer(t, south, "B1")
+	north.transfer(t, south, "B1")
+	north.do(t, "mail", "send")
+	if n := len(fromNorth.copies()); n != before+1 {
+		t.Fatalf("north sent %d emails after the boat had gone, want 1", n-before)
+	}
+	letter := string(fromNorth.raw[fromNorth.order[len(fromNorth.order)-1]])
+	_, coded, _ := strings.Cut(letter, "text/calendar; method=CANCEL; charset=UTF-8\r\n\r\n")
+	coded, _, _ = strings.Cut(coded, "--")
+	calendar, err := base64.StdEncoding.DecodeString(strings.Join(strings.Fields(coded), ""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, says := range []string{"METHOD:CANCEL\r\n", "STATUS:CANCELLED\r\n", "SEQUENCE:1\r\n", "South Works looks after this boat now"} {
+		if !strings.Contains(letter+string(calendar), says) {
+			t.Errorf("the email does not say %s:\n%s", says, letter)
+		}
+	}
+	if n := north.count(t, "SELECT count(DISTINCT uid) FROM invitations") + 10*north.count(t, "SELECT count(*) FROM invitations WHERE cancelled = 1 AND sequence = 1"); n != 11 {
+		t.Errorf("appointments on file: %d", n)
 	}
 }
 

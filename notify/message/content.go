@@ -162,6 +162,8 @@ func (w *composer) intro() []string {
 		args = append(args, "date", w.day(w.n.Corrects.Day), "subject", w.n.Corrects.Subject)
 	case "confirmation_us", "cancellation_us":
 		args = append(args, "reason", w.leading().Reason)
+	case "passed-on_sister":
+		args = append(args, "shop", w.leading().Reason)
 	}
 	if s := w.t.Say("intro."+key, args...); s != "" {
 		return []string{s}

@@ -260,6 +260,7 @@ func TestSubjectsSayTheThing(t *testing.T) {
 		"new-address-old":    "An appointment is in another calendar now",
 		"declined":           "Heron: winterization on Tue, Oct 6, 9:00 AM is canceled",
 		"passed-on":          "Heron: your booked visit, now that the boat is no longer yours",
+		"passed-on-sister":   "Heron: your booked visit with us is canceled",
 		"several":            "Heron and Wren & Sons <3: 2 visits to plan",
 		"three":              "Heron, Wren & Sons <3 and Tern: 3 visits to plan",
 		"asked":              "Heron: winterization, you asked us to write again",

@@ -14,7 +14,7 @@ var budget = map[string]int{
 	"invitation": 120, "first-late": 120, "first-again": 120, "warranty": 120,
 	"overdue": 120, "nudge": 75, "last-call": 90,
 	"confirmation": 130, "moved": 130, "moved-us": 130, "moved-you": 130, "hour-set": 130, "booked": 130,
-	"cancellation": 60, "cancellation-you": 60, "cancellation-us": 60, "declined": 60, "new-address": 130, "new-address-old": 40, "passed-on": 60,
+	"cancellation": 60, "cancellation-you": 60, "cancellation-us": 60, "declined": 60, "new-address": 130, "new-address-old": 40, "passed-on": 60, "passed-on-sister": 60,
 	"several": 170, "three": 220, "confirmation-three": 220,
 	"asked": 90, "hours": 60, "freeze": 100, "welcome": 120, "page": 120, "new-link": 60, "correction": 120, "summary": 120, "summary-winterized": 120,
 }

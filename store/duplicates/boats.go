@@ -41,6 +41,9 @@ func mergeBoat(ctx context.Context, tx kernel.Querier, now time.Time, kept, gone
 	if err := moveReadings(ctx, tx, kept, gone, m); err != nil {
 		return err
 	}
+	if err := moveTransfers(ctx, tx, "boat_id", kept, gone, m); err != nil {
+		return err
+	}
 	if err := fillHull(ctx, tx, now, kept, gone, m); err != nil {
 		return err
 	}
@@ -235,6 +238,9 @@ func unmergeBoat(ctx context.Context, tx kernel.Querier, kept, gone string, m *m
 			gone, r[1], kept, r[0], r[2], r[3]); err != nil {
 			return err
 		}
+	}
+	if err := returnTransfers(ctx, tx, "boat_id", kept, gone, m); err != nil {
+		return err
 	}
 	if err := restoreOwners(ctx, tx, kept, m); err != nil {
 		return err

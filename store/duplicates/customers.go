@@ -61,6 +61,9 @@ func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, 
 		}
 		m.Rows[table] = ids
 	}
+	if err := moveTransfers(ctx, tx, "customer_id", kept, gone, m); err != nil {
+		return err
+	}
 	return touchCustomers(ctx, tx, now, m.Owned, kept, gone)
 }
 
@@ -168,6 +171,9 @@ func unmergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept
 				return err
 			}
 		}
+	}
+	if err := returnTransfers(ctx, tx, "customer_id", kept, gone, m); err != nil {
+		return err
 	}
 	// What was told since of an appointment goes back with it.
 	if _, err := tx.ExecContext(ctx, `UPDATE invitations SET customer_id = ?1 WHERE customer_id = ?2

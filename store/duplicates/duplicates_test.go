@@ -287,3 +287,32 @@ func TestToldApart(t *testing.T) {
 		}
 	}
 }
+
+// TestMergeTakesTransfersAlong: where a boat came from, and with whom, is the kept ones',
+// and theirs again when the merges are taken back.
+func TestMergeTakesTransfersAlong(t *testing.T) {
+	db := open(t)
+	take(t, db, doubled())
+	storetest.Raw(t, db, `INSERT INTO transfers (id, way, boat_id, customer_id, sister, place, day, consent_by, consent_on, consent_how, actor, at, done)
+		VALUES ('T1', 'in', 'B4', 'C4', 'South', 'Pine Cove', '2026-05-01', 'Dana', '2026-05-01', 'by phone', 'Inge', 1, 1),
+			('T1', 'out', 'B2', 'C2', 'South', 'Pine Cove', '2026-06-01', 'Bram', '2026-06-01', 'by phone', 'Inge', 1, 1)`)
+	is := func(when, boat, customer string) {
+		t.Helper()
+		if n := storetest.Count(t, db, fmt.Sprintf("SELECT count(*) FROM transfers WHERE way = 'in' AND boat_id = '%s' AND customer_id = '%s'", boat, customer)); n != 1 {
+			t.Errorf("%s: the transfer is not that of %s with %s", when, boat, customer)
+		}
+		if n := storetest.Count(t, db, "SELECT count(*) FROM transfers WHERE way = 'out' AND boat_id = 'B2' AND customer_id = 'C2'"); n != 1 {
+			t.Errorf("%s: another transfer was moved", when)
+		}
+	}
+	merge(t, db, duplicates.KindCustomer, "C1", "C4")
+	is("customers merged", "B4", "C1")
+	merge(t, db, duplicates.KindBoat, "B1", "B4")
+	is("boats merged", "B1", "C1")
+	for _, back := range [][4]string{{duplicates.KindBoat, "B4", "B4", "C1"}, {duplicates.KindCustomer, "C4", "B4", "C4"}} {
+		if err := duplicates.Unmerge(t.Context(), db, noon, "test", back[0], back[1]); err != nil {
+			t.Fatal(err)
+		}
+		is(back[0]+" taken back", back[2], back[3])
+	}
+}

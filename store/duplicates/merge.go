@@ -44,6 +44,7 @@ type mergeUndo struct {
 	Readings   [][4]string         `json:"readings,omitempty"`   // component now and before, day, hours
 	Owners     [][3]string         `json:"owners,omitempty"`     // of the kept boat before: customer, from, to; of customers: boat, from, to
 	OwnersNow  [][3]string         `json:"owners_now,omitempty"` // of the kept boat after
+	Transfers  [][2]string         `json:"transfers,omitempty"`  // to and from sister shops: id, way
 	Step       int64               `json:"step,omitempty"`       // the first of the merges that were made together
 	By         int64               `json:"by,omitempty"`         // the merge of owners that this one of boats belongs to
 }
@@ -145,6 +146,24 @@ func mergeEntry(actor, what, kind, kept, gone string) kernel.Entry {
 		e.BoatID = kept
 	}
 	return e
+}
+
+// moveTransfers moves what is written down of ways to and from sister shops, by the
+// column that names the customer or the boat.
+func moveTransfers(ctx context.Context, tx kernel.Querier, column, kept, gone string, m *mergeUndo) (err error) {
+	m.Transfers, err = kernel.Collect(ctx, tx, func(c *kernel.Row) [2]string { return [2]string{c.Text(0), c.Text(1)} },
+		"UPDATE transfers SET "+column+" = ? WHERE "+column+" = ? RETURNING id, way", kept, gone)
+	return kernel.Wrap(err, "transfers")
+}
+
+// returnTransfers gives them back.
+func returnTransfers(ctx context.Context, tx kernel.Querier, column, kept, gone string, m *mergeUndo) error {
+	for _, t := range m.Transfers {
+		if _, err := tx.ExecContext(ctx, "UPDATE transfers SET "+column+" = ? WHERE id = ? AND way = ? AND "+column+" = ?", gone, t[0], t[1], kept); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // checkMerge refuses to merge what is not there, is the same, or was merged.

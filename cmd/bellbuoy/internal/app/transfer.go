@@ -2,9 +2,11 @@ package app
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"bellbuoy/notify"
+	"bellbuoy/schedule"
 	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
@@ -15,13 +17,40 @@ func (a *App) BeginTransfer(ctx context.Context, now time.Time, actor string, t 
 	return a.db.BeginTransfer(ctx, now, actor, t)
 }
 
-// FinishTransfer lets a boat go that the sister shop has. Nobody is told by this shop:
-// the sister shop tells the owner.
+// FinishTransfer lets a boat go that the sister shop has. The sister shop tells the
+// owner; this one only takes its appointments out of their calendar, as nobody else can
+// (RFC 5546, 3.2.5: the organizer cancels).
 func (a *App) FinishTransfer(ctx context.Context, now time.Time, t store.Transfer) error {
+	r, err := a.Recipient(ctx, t.CustomerID)
+	if err != nil {
+		return err
+	}
 	if err := a.db.FinishTransfer(ctx, now, t); err != nil {
 		return err
 	}
-	_, err := a.follow(ctx, now, t.BoatID)
+	if _, err := a.follow(ctx, now, t.BoatID); err != nil {
+		return err
+	}
+	a.untold(ctx, t.BoatID, a.tellSentOn(ctx, now, r, t))
+	return nil
+}
+
+// tellSentOn queues the email that cancels what the calendar of an owner, as they were
+// before their boat went, holds of its booked days; none where it holds nothing.
+func (a *App) tellSentOn(ctx context.Context, now time.Time, r schedule.Recipient, t store.Transfer) error {
+	st, err := outbox.Sending(ctx, a.DB)
+	if err != nil || !st.On {
+		return err
+	}
+	told, err := outbox.Invitations(ctx, a.DB, t.CustomerID)
+	if err != nil {
+		return err
+	}
+	n, ok := notify.SentOn(r, t.BoatID, t.Sister, t.Day, a.Policy(), now)
+	held := slices.ContainsFunc(n.Visits, func(v notify.NoticeVisit) bool {
+		return slices.ContainsFunc(told, func(i schedule.Invitation) bool { return slices.Contains(i.Visits, v.Visit.Visit.ID) })
+	})
+	_, err = a.queueOne(ctx, now, n, ok && held)
 	return err
 }
 

@@ -1,15 +1,19 @@
 package web_test
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store"
 	"bellbuoy/store/outbox"
+	"bellbuoy/store/storetest"
 )
 
 // bookPerch books PERCH's fit-out on 4 May 2027 at 9:00, of which its owner W1
@@ -83,6 +87,20 @@ func TestNewOwnerKeepsOrGivesUpTheBookedDay(t *testing.T) {
 			}
 			if got := s.steps("W1"); !slices.Equal(got, []schedule.Step{schedule.StepConfirmation, schedule.StepPassedOn}) {
 				t.Errorf("the earlier owner gets %v", got)
+			}
+			var out []schedule.Step // what the sender is given
+			for {
+				l, err := outbox.NewQueue(storetest.Writer(t, s.app.DB)).Claim(t.Context(), s.now, time.Minute)
+				if errors.Is(err, store.ErrNone) {
+					break
+				}
+				if err != nil {
+					t.Fatal(err)
+				}
+				out = append(out, l.Step)
+			}
+			if !slices.Contains(out, schedule.StepPassedOn) {
+				t.Errorf("of what goes out, %v, nothing tells the earlier owner", out)
 			}
 			if got := s.steps("W3"); !slices.Equal(got, []schedule.Step{schedule.StepWelcome}) {
 				t.Errorf("the new owner gets %v, want one mail", got)
