@@ -206,6 +206,9 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 			notices = append(notices, n)
 		}
 	}
+	for i := range notices { // worded again in another language: only what is decided again
+		notices[i].Names = append(notices[i].Names, schedule.Named{ID: schedule.NamedLanguage, Standing: r.Customer.Language})
+	}
 	return notices
 }
 

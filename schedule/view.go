@@ -164,11 +164,15 @@ const (
 
 // Named is something that a letter names and that may change while it waits: a
 // visit as [Visit.Standing] has it, or with an empty ID the customer's email
-// address and way of contact, with a space between.
+// address and way of contact, with a space between, or with [NamedLanguage] the
+// language chosen for them.
 type Named struct {
 	ID       string `json:"id"`
 	Standing string `json:"is"`
 }
+
+// NamedLanguage is the id of the language among what a letter names; no visit's.
+const NamedLanguage = "language"
 
 // Message is one mail to one address, its bytes fixed when it was queued.
 type Message struct {

@@ -25,7 +25,8 @@ func transferCommand(a *cli) *cobra.Command {
 work without what was paid, readings, measurements, follow-ups, changed rules and
 its owner with what they said about emails. The shop that it leaves keeps its own
 books: there the boat is inactive, its booked days are given up, and its owner gets
-no more email about it. The sister shop tells the owner, once.
+no more email about it, but for one that cancels an appointment in their calendar.
+The sister shop tells the owner, once.
 
 The owner must have agreed to it. Who did, when and how is kept by both shops.
 What was cut short goes on when the same command is given again.`,

@@ -31,6 +31,7 @@ func joinNames(names []schedule.Named) string {
 const changedName = `CASE WHEN attempts = 1 AND names <> '' THEN (SELECT json_array(id, was, stands) FROM (
 		SELECT n.value ->> 'id' AS id, n.value ->> 'is' AS was, CASE n.value ->> 'id'
 			WHEN '' THEN (SELECT c.email || ' ' || c.contact_by FROM customers c WHERE c.id = outbox.customer_id)
+			WHEN '` + schedule.NamedLanguage + `' THEN (SELECT c.language FROM customers c WHERE c.id = outbox.customer_id)
 			ELSE (SELECT iif(k.visit_id IS NULL, 'open ' || coalesce(v.week, v.day, '') || ' -1', 'booked ' || k.day || ' ' || k.minute)
 					|| ' ' || v.price || ' ' || coalesce((SELECT max(a.id) FROM answers a WHERE a.customer_id = outbox.customer_id AND a.undone_at IS NULL
 						AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN ` + store.ReplyKinds + `)
@@ -69,6 +70,8 @@ func changeWords(is [3]*string) string {
 	switch {
 	case id == "":
 		return "meanwhile the customer's email address or way of contact has changed"
+	case id == schedule.NamedLanguage:
+		return "meanwhile the customer reads another language"
 	case stands == "":
 		return id + ": meanwhile it is done, no longer planned, or the boat is not this customer's"
 	}

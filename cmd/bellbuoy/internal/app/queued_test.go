@@ -69,6 +69,14 @@ func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
 			who.Email = "put.right@mail.example"
 			return storetest.SaveCustomer(p.t.Context(), p.Writer(), p.now, "test", who)
 		}, "any"},
+		{"the customer reads French", func(p *post, l *schedule.Message, v *schedule.Visit) error {
+			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
+			if err != nil {
+				return err
+			}
+			who.Language = "fr"
+			return storetest.SaveCustomer(p.t.Context(), p.Writer(), p.now, "test", who)
+		}, "any"},
 		{"the customer wants to be called", func(p *post, l *schedule.Message, v *schedule.Visit) error {
 			who, err := p.DB.Customer(p.t.Context(), l.CustomerID)
 			if err != nil {
