@@ -34,8 +34,8 @@ func TestACustomerReadsAnotherLanguage(t *testing.T) {
 func TestACustomerChoosesTheirLanguage(t *testing.T) {
 	s := newTestShop(t)
 	my := s.my("W1")
-	s.get(my).silent("We write to you in")
-	page := s.get(my + "?lang=fr").says("Nous vous écrivons en")
+	s.get(my).says("Your email address and phone number").silent("We write to you in", "phone number and language")
+	page := s.get(my+"?lang=fr").says("votre numéro de téléphone et votre langue", "Nous vous écrivons en")
 	form := formTo(t, page, my+"/contact?lang=fr")
 	if got := form.Get("language"); got != "en" {
 		t.Errorf("the form says that we write in %q", got)
