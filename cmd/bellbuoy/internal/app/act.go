@@ -82,9 +82,23 @@ func completeFollowUp(f *schedule.FollowUp) {
 	}
 }
 
-// RemoveFollowUp drops a follow-up that is no longer wanted.
+// RemoveFollowUp drops a follow-up that is no longer wanted. A [*store.StillBooked]
+// where a visit is booked for nothing else: the day would stay booked without a visit.
 func (a *App) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, id string) (Change, error) {
-	return a.change(ctx, now, boatID, func() error { return a.db.RemoveFollowUp(ctx, now, actor, boatID, id) })
+	return a.change(ctx, now, boatID, func() error {
+		plan, err := a.DB.Plan(ctx, boatID)
+		if err != nil {
+			return err
+		}
+		for i := range plan.Visits {
+			v := &plan.Visits[i]
+			other := slices.ContainsFunc(v.Items, func(key string) bool { return !strings.Contains(key, "/follow-up:"+id+"@") })
+			if v.Booked() && !other {
+				return &store.StillBooked{Booking: *v.Booking}
+			}
+		}
+		return a.db.RemoveFollowUp(ctx, now, actor, boatID, id)
+	})
 }
 
 // SetOverride changes a rule for one boat or one component.

@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -142,4 +143,35 @@ func recheck(t *testing.T, a *app.App) (v schedule.Visit) {
 
 func later(visit string, until civil.Day) store.NewAnswer {
 	return store.NewAnswer{Answer: schedule.Answer{CustomerID: "C1", BoatID: "B00", VisitID: visit, Kind: schedule.AnswerLater, Until: until}}
+}
+
+// A job that a visit is booked for is not dropped while the day is booked: nobody would
+// see the day any more. Beside another job, and once the day is given up, it is.
+func TestAJobOfABookedDayIsNotDropped(t *testing.T) {
+	a := workedApp(t, "10-09", 1)
+	at := d("2026-08-03").At(9, 0, a.Config.Zone())
+	recheckedBoat(t, a)
+	finding(t, a, "F1", d("2026-08-03"), d("2026-08-24"))
+	finding(t, a, "F2", d("2026-08-03"), d("2026-08-24"))
+	v := recheck(t, a)
+	b := schedule.Booking{BoatID: "B00", VisitID: v.ID, Kind: v.Kind, Day: d("2026-08-25"), Minute: 540}
+	if _, err := a.Book(t.Context(), at, "Inge", b, nil, true); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.RemoveFollowUp(t.Context(), at, "Inge", "B00", "F2"); err != nil {
+		t.Fatal(err)
+	}
+	var booked *store.StillBooked
+	if _, err := a.RemoveFollowUp(t.Context(), at, "Inge", "B00", "F1"); !errors.As(err, &booked) || booked.Booking.Day != b.Day {
+		t.Errorf("the only job of the booked day is dropped: %v", err)
+	}
+	if got := recheck(t, a); !got.Booked() {
+		t.Errorf("the booked visit is %+v", got)
+	}
+	if _, err := a.Unbook(t.Context(), at, "Inge", "B00", v.ID, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := a.RemoveFollowUp(t.Context(), at, "Inge", "B00", "F1"); err != nil {
+		t.Error(err)
+	}
 }
