@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net/url"
-	"runtime"
 	"slices"
 	"time"
 
@@ -25,7 +24,7 @@ func (a *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatI
 	for part := range slices.Chunk(unique(boatIDs), Batch) {
 		events := make([]store.BoatEvents, len(part))
 		g, reading := errgroup.WithContext(ctx)
-		g.SetLimit(runtime.GOMAXPROCS(0))
+		g.SetLimit(2) // of the few that read a shop's file; the others are for its pages
 		for i, id := range part {
 			g.Go(func() (err error) {
 				if events[i], err = a.events(reading, today, id); err != nil {
