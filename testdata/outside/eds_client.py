@@ -23,7 +23,14 @@ def subscribe(address):
     security = source.get_extension(EDataServer.SOURCE_EXTENSION_SECURITY)
     security.set_method("none")
     registry.commit_source_sync(source, None)
-    return ECal.Client.connect_sync(registry.ref_source("boat"), ECal.ClientSourceType.EVENTS, 30, None)
+    for _ in range(50):  # the calendar's own process learns of the source a little later
+        try:
+            return ECal.Client.connect_sync(registry.ref_source("boat"), ECal.ClientSourceType.EVENTS, 30, None)
+        except GLib.Error as err:
+            if "No such source" not in err.message:
+                raise
+        time.sleep(0.2)
+    sys.exit("the calendar does not know its source after ten seconds")
 
 
 def day(text):
