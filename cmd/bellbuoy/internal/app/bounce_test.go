@@ -2,7 +2,10 @@ package app_test
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -12,6 +15,7 @@ import (
 	"bellbuoy/notify/send"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
+	"bellbuoy/store/archive"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/report"
 )
@@ -26,19 +30,38 @@ type post struct {
 	lanes, asked int
 }
 
-// newPost has the demo shop queue its first reminders. They need not leave the
-// house to come back.
+// newPost has the demo shop queue its first reminders. They need not leave it
+// to come back.
 func newPost(t *testing.T, more string) *post {
 	t.Helper()
 	today := civil.Of(2027, 3, 15)
-	a := demoAppWith(t, 3, 60, 4, today, more)
-	settle(t, a, today)
-	p := &post{App: a, t: t, now: today.At(10, 0, a.Config.Zone())}
-	if err := a.SwitchSending(t.Context(), p.now, "test", true); err != nil {
-		t.Fatal(err)
+	cfg := readSettings(t, 3, more)
+	file, made := postFiles.Load(more)
+	if made {
+		if err := os.WriteFile(cfg.Path(cfg.Files.Database), file.([]byte), 0o600); err != nil {
+			t.Fatal(err)
+		}
 	}
-	if n, err := a.Remind(t.Context(), p.now); err != nil || n < 4 {
-		t.Fatalf("%d letters, %v", n, err)
+	a := openConfig(t, cfg)
+	p := &post{App: a, t: t, now: today.At(10, 0, a.Config.Zone())}
+	if !made {
+		takeDemo(t, a, 60, 4, today)
+		settle(t, a, today)
+		if err := a.SwitchSending(t.Context(), p.now, "test", true); err != nil {
+			t.Fatal(err)
+		}
+		if n, err := a.Remind(t.Context(), p.now); err != nil || n < 4 {
+			t.Fatalf("%d letters, %v", n, err)
+		}
+		copied := filepath.Join(t.TempDir(), "post.db")
+		err := archive.Backup(t.Context(), a.DB, copied)
+		if err == nil {
+			file, err = os.ReadFile(copied)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		postFiles.Store(more, file)
 	}
 	var err error
 	if p.sent, err = outbox.Messages(t.Context(), a.DB, outbox.MessageQuery{}); err != nil {
@@ -46,6 +69,10 @@ func newPost(t *testing.T, more string) *post {
 	}
 	return p
 }
+
+// postFiles are the databases that newPost has made, by their settings: to invent and
+// plan a shop takes most of a second.
+var postFiles sync.Map
 
 // take hands a message in.
 func (p *post) take(message string, to ...string) app.Incoming {

@@ -111,10 +111,13 @@ func testShopFrom(t testing.TB, settings string, put func(t testing.TB, path str
 	return s
 }
 
+// parsed are the pages of all shops here: to parse them takes longer than most tests.
+var parsed site.Pages
+
 // openSite opens the pages with what a guess at a password takes from now on.
 func (s *testShop) openSite(cost *argon2id.Params) {
 	s.t.Helper()
-	srv, err := web.New(site.Options{App: s.app, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil)), Adopt: s.adopt})
+	srv, err := web.New(site.Options{App: s.app, Pages: &parsed, PasswordCost: cost, Now: func() time.Time { return s.now }, Log: slog.New(slog.NewTextHandler(testLog{s.t}, nil)), Adopt: s.adopt})
 	if err != nil {
 		s.t.Fatal(err)
 	}
