@@ -15,6 +15,9 @@ import (
 // from every version that there has been: the tables are those of a fresh shop, and
 // every boat and visit is there. TestMigrationKilledAtAnyMoment kills such upgrades.
 func TestUpgradeFromEveryVersion(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	want := schemaOf(t, open(t).Path())
 	migrations, err := os.ReadDir(filepath.Join("internal", "kernel", "migrations"))
 	if err != nil || len(migrations) < 30 {

@@ -101,6 +101,9 @@ func TestExportWipeIntakeExport(t *testing.T) {
 // TestServeBacksUpAndKeepsItsFile starts the daemon: it makes the day's copy,
 // and while it runs nothing takes its file away.
 func TestServeBacksUpAndKeepsItsFile(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))

@@ -78,6 +78,9 @@ func (s *testShop) ownedByUser(t *testing.T, when string) {
 // What root's commands write into the folder of the service's user belongs to
 // that user, and the daemon can go on with it.
 func TestRootLeavesTheShopToItsUser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	s := privateShop(t)
 	in := func(name string) string { return filepath.Join(s.dir, name) }
 	list := in("list.csv")

@@ -18,6 +18,9 @@ import (
 // never holds more than its 30 hours. Meanwhile the desk books from the command
 // line, and is told when the week is full.
 func TestTwoDaemonsGiveNoPlaceTwice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "rivals"))

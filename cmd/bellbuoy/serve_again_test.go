@@ -16,6 +16,9 @@ import (
 // good ones take effect, faulty ones are refused, and what takes a restart is
 // named. The daemon lives on throughout.
 func TestHangupReadsTheSettingsAgain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))

@@ -95,6 +95,9 @@ func (s *testShop) sessionOf(t testing.TB, name string) string {
 // only; one with a fault is named and stops nobody else, and opens once it is
 // mended.
 func TestServeShops(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	group := t.TempDir()
 	north, south := shopAt(t, group, "north", "North Works"), shopAt(t, group, "south", "South Works")
 	broken := filepath.Join(group, "west", "bellbuoy.toml")
@@ -197,6 +200,9 @@ func TestServeShopsRefuses(t *testing.T) {
 // TestAHungMailboxKeepsNoShopWaiting: shops whose mailbox server never answers keep no
 // other shop from its turn, however many they are.
 func TestAHungMailboxKeepsNoShopWaiting(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	ln, err := net.Listen("tcp", "127.0.0.1:0") // takes connections and says nothing
 	if err != nil {
 		t.Fatal(err)
@@ -380,6 +386,9 @@ func (s *testShop) importRows(t testing.TB, files map[string]string) {
 // pages of their own shop; nobody else does, and a fault in the file of groups is
 // said and closes no shop.
 func TestServeGroup(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	folder := t.TempDir()
 	north, south := shopAt(t, folder, "north", "North Works"), shopAt(t, folder, "south", "South Works")
 	for _, s := range []*testShop{north, south} {
@@ -460,6 +469,9 @@ func (b *mailbox) recipients(t testing.TB) map[string]int {
 // there, get nothing from a sister shop, which catches up when it opens; somebody
 // who did not stop gets theirs. Taken back at either shop, it is taken back at both.
 func TestSharedStops(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	folder, box := t.TempDir(), newMailbox(t)
 	north, south := shopAt(t, folder, "north", "North Works"), shopAt(t, folder, "south", "South Works")
 	if err := os.WriteFile(filepath.Join(folder, "group.toml"), []byte("[[group]]\nname = \"Two Lakes\"\nshops = [\"north\", \"south\"]\nshare_stops = true\n"), 0o600); err != nil {

@@ -58,6 +58,9 @@ func TestServeAnswersMachines(t *testing.T) {
 }
 
 func TestServeKeepsFeedAddressesOutOfTheLog(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	box := newMailbox(t)
 	s := servedShop(t, box)
 	d := s.serve(t)

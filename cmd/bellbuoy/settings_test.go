@@ -58,6 +58,9 @@ func (k *desk) settings(page string) url.Values {
 // and started again: it still goes by them, and so does every command; a hangup reads
 // both files.
 func TestSettingsOfAPageStay(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	s := newShop(t, lindrake(t, ""))
 	s.today = "2026-11-25"
 	s.do(t, "import", filepath.Join(testdata, "worked"))

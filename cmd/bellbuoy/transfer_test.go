@@ -102,6 +102,9 @@ func checkTransferred(t *testing.T, north, south *testShop) {
 // TestTransfer: a boat goes to the sister shop once, with its history and its owner's
 // consent; the owner is told once, by that shop; and it can come back.
 func TestTransfer(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	_, north, south, fromNorth, fromSouth := sisters(t)
 	north.do(t, "mail", "send")
 	before := len(fromNorth.copies()) // the confirmation of the booked day
@@ -163,6 +166,9 @@ func TestTransfer(t *testing.T) {
 // shop that the boat leaves cancels it there, once, in an email that names the sister
 // shop: the same UID, a later sequence, METHOD:CANCEL (RFC 5546, 3.2.5).
 func TestTransferCancelsTheAppointment(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	_, north, south, fromNorth, _ := sisters(t)
 	text, err := os.ReadFile(north.config())
 	if err != nil {
@@ -200,6 +206,9 @@ func TestTransferCancelsTheAppointment(t *testing.T) {
 // TestTransferRefuses what cannot be: without consent, to itself, to a place that the
 // sister shop does not know, of a boat that nobody has.
 func TestTransferRefuses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	_, north, south, _, _ := sisters(t)
 	for name, c := range map[string]struct {
 		args []string
@@ -223,6 +232,9 @@ func TestTransferRefuses(t *testing.T) {
 // TestTransferByPage: the desk sends a boat to a sister shop, and is told what the form
 // lacks.
 func TestTransferByPage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon, or several commands")
+	}
 	folder, north, south, _, _ := sisters(t)
 	if err := os.WriteFile(filepath.Join(folder, "group.toml"), []byte("[[group]]\nname = \"Two Lakes\"\nshops = [\"north\", \"south\"]\n"), 0o600); err != nil {
 		t.Fatal(err)

@@ -79,6 +79,9 @@ func checkJackson(t rapid.TB, due []int) {
 // is the work that must be done in some run of weeks over their hours. Where
 // no week is short, the plan's peak is above it by less than one visit.
 func TestPeakAgainstSplitVisits(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for seed := range uint64(8) {
 		weeks, jobs := fleet(300+400*int(seed), 0.2+0.03*float64(seed), seed)
 		t.Run(fmt.Sprintf("%d jobs", len(jobs)), func(t *testing.T) {

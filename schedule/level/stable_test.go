@@ -99,6 +99,9 @@ func TestHowFewMove(t *testing.T) {
 }
 
 func TestFitAgainMovesNothingInALargeShop(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, fill := range []float64{0.3, 0.46, 0.8} {
 		t.Run(fmt.Sprintf("fill %.2f", fill), func(t *testing.T) {
 			weeks, jobs := fleet(4000, fill, 5)
@@ -155,6 +158,9 @@ func TestNobodyToldMovesForAnEvenLoad(t *testing.T) {
 }
 
 func TestOneMoreJobMovesNobodyIfThereIsRoom(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	weeks, jobs := fleet(2000, 0.3, 7)
 	jobs = again(jobs, level.Fit(weeks, jobs, 0))
 	more := slices.Clone(jobs)

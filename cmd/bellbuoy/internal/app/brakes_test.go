@@ -137,6 +137,9 @@ func TestUncertainInARowCountsAcrossDrains(t *testing.T) {
 // TestARelayThatKnowsNobodySuppressesNobody: five in a row, in one drain or in
 // several, or half of ten. The desk says what it was.
 func TestARelayThatKnowsNobodySuppressesNobody(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	noUser := saying(550, [3]int{5, 1, 1}, "no such user")
 	everybody := func(string) error { return noUser }
 	everySecond := func(to string) error {
@@ -233,6 +236,9 @@ func TestAFewDeadAddressesAreSuppressed(t *testing.T) {
 // TestOneMailboxsPolicyIsItsOwnAffair: its letter fails and the queue goes on.
 // Two domains, or three mailboxes of one, mean us, and their letters wait.
 func TestOneMailboxsPolicyIsItsOwnAffair(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	policy := saying(550, [3]int{5, 7, 1}, "not from you")
 	domains := func(i int) string { return fmt.Sprintf("host%d.example", i/4) }
 	for _, c := range []struct {
@@ -281,6 +287,9 @@ func TestOneMailboxsPolicyIsItsOwnAffair(t *testing.T) {
 // TestAClockThatWasAheadStopsNothing: what was written while the clock was
 // wrong must not keep mail from going out until that day.
 func TestAClockThatWasAheadStopsNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	p := newPost(t, "")
 	real := p.now
 	r := serveRelay(t)
@@ -325,6 +334,9 @@ func TestAClockThatWasAheadStopsNothing(t *testing.T) {
 // TestWhatComesBackFromEverybodySuppressesNobody: a relay that takes everything
 // and sends it back as dead has the brake of one that refuses at once.
 func TestWhatComesBackFromEverybodySuppressesNobody(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	fourOfFive := func(i int) bool { return i%5 != 0 }
 	for _, c := range []struct {
 		name    string

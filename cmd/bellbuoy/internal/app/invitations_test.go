@@ -156,6 +156,9 @@ func TestAnAppointmentKeepsItsPlaceInTheCalendar(t *testing.T) {
 // TestWhoFollowsTheCalendarGetsNoInvitation: by the day of the last fetch, under the
 // present address only.
 func TestWhoFollowsTheCalendarGetsNoInvitation(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, c := range []struct {
 		name string
 		do   func(p *post, v schedule.Visit, c schedule.Customer)

@@ -51,6 +51,9 @@ func TestOneChangeAgainstLevellingAll(t *testing.T) {
 // TestBookingsIntoAFullWeekSendOthersOn books boat after boat into the fullest
 // week: what is only pencilled there must go at once, not in the night.
 func TestBookingsIntoAFullWeekSendOthersOn(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	s := &fewBoats{t: t, today: d("2026-08-03")}
 	s.h = demoApp(t, 2, 120, 2, s.today)
 	settle(t, s.h, s.today)

@@ -30,6 +30,9 @@ func (p *post) queuedReminder() (schedule.Message, schedule.Visit) {
 // waits. It does not go out, it was not heard, and in the same tick the policy
 // says what is to be told instead.
 func TestAQueuedReminderIsLookedAtAgain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, c := range []struct {
 		name    string
 		change  func(p *post, l *schedule.Message, v *schedule.Visit) error

@@ -14,6 +14,9 @@ import (
 // shares nothing with it: visits, money, averages, no-shows, lines of work, by
 // technician, kind, make and place, of both seasons to the same day.
 func TestTheSeasonBesideTheLastIsRecounted(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 80, 4, 5)
 	now := today.At(10, 0, a.Config.Zone())
@@ -137,6 +140,9 @@ func plannedVisits(t *testing.T, db *sql.DB) (out [][3]string) {
 // nothing with them: boats sold, a past forecast and what came of it, chances given,
 // customers reminded, and the hours sold of this season by the catalog's times.
 func TestTheListsAreRecounted(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 80, 4, 5)
 	db, err := sql.Open("sqlite", "file:"+a.DB.Path()+"?_pragma=busy_timeout(60000)")

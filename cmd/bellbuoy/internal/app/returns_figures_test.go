@@ -84,6 +84,9 @@ func TestEveryFigureIsItsList(t *testing.T) {
 // TestMonthsSumToTheSeason: and the seasons are the sum of all work of their
 // days.
 func TestMonthsSumToTheSeason(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, figuresDay)
 	l := ledger(t, soldShop(t, today, 100, 5, 4), today)
 	rev, err := l.Revenue(t.Context())
@@ -121,6 +124,9 @@ func TestMonthsSumToTheSeason(t *testing.T) {
 // TestFunnelNeverRises on every season of the shop, with people told and
 // answering in the newest.
 func TestFunnelNeverRises(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 150, 5, 5)
 	tellSome(t, a, today)
@@ -153,6 +159,9 @@ func TestFunnelNeverRises(t *testing.T) {
 // TestSeasonTellsWhatWasSaid plays a season's visits: told, answered, declined,
 // booked.
 func TestSeasonTellsWhatWasSaid(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 150, 5, 6)
 	told := tellSome(t, a, today)

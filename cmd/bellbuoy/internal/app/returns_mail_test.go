@@ -90,6 +90,9 @@ func TestLetterIsMailedOncePerMonth(t *testing.T) {
 // TestLetterSaysTheSameTwice: the plain text and the HTML part hold the same
 // sentences, each with its list.
 func TestLetterSaysTheSameTwice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, "2026-10-02")
 	a := soldShop(t, today, 120, 5, 8)
 	x, err := ledger(t, a, today).MonthlyReport(t.Context())

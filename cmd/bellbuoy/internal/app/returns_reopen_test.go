@@ -18,6 +18,9 @@ import (
 // TestBooksReadAgainInPart: after any change, a ledger that read only what has changed
 // gives every figure as one that read everything, and the ledger before it stays as it was.
 func TestBooksReadAgainInPart(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today := theDay(t, figuresDay)
 	a := soldShop(t, today, 40, 4, 1)
 	db, ctx := storetest.Writer(t, a.DB), t.Context()

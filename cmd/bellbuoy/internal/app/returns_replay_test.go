@@ -89,6 +89,9 @@ func golden(t *testing.T, path, got string) {
 // TestReplayKnowsNoFuture: what is worked out for a day does not change when
 // later work is taken away.
 func TestReplayKnowsNoFuture(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	today, on := theDay(t, figuresDay), theDay(t, "2025-08-01")
 	a := soldShop(t, today, 60, 5, 2)
 	before, err := report.SeasonOutlook(t.Context(), a.DB, on, schedule.LayUp, 2025)

@@ -173,6 +173,9 @@ func TestBoatsBookedOneAfterTheOtherShareAConfirmation(t *testing.T) {
 // TestASummaryFollowsAVisit records work and waits: the customer hears once
 // what was done, when nothing more has been written down for two days.
 func TestASummaryFollowsAVisit(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for name, c := range map[string]struct {
 		more string
 		want int

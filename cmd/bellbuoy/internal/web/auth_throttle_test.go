@@ -67,6 +67,9 @@ func TestAParallelCrowdGuessesFiveTimes(t *testing.T) {
 // TestACrowdOfNamesIsTurnedAway: no limit of a name or a network holds back one
 // guess each; the queue does, and says when to come back.
 func TestACrowdOfNamesIsTurnedAway(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	s := newTestShop(t)
 	s.openSite(site.PasswordCost()) // guesses must have to wait
 	var wg sync.WaitGroup

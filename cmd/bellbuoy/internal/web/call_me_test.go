@@ -27,6 +27,9 @@ func (s *testShop) asks(customer string, form url.Values) {
 // or without, with a boat or without; and stays there until a call note settles
 // it.
 func TestPleaseCallMeIsCalled(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	change := func(f func(*schedule.Customer)) func(*testing.T, *testShop) {
 		return func(t *testing.T, s *testShop) {
 			c, err := s.app.DB.Customer(t.Context(), "W1")

@@ -203,6 +203,9 @@ func TestABoatThatWaitsForPartsIsStillHere(t *testing.T) {
 
 // TestWhatEndsAPassedDay: the record of the work does, and another day.
 func TestWhatEndsAPassedDay(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, c := range []struct {
 		name  string
 		after civil.Day

@@ -134,6 +134,9 @@ func customersRoutes(s *testShop) []string {
 // TestEveryPageInFrench: a shop in French Canada speaks French on every page of a
 // customer and in every answer to a form.
 func TestEveryPageInFrench(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	open := inFrench(t, "")
 	all := walkAll(t, open)
 	tried := make(map[string]bool)
@@ -158,6 +161,9 @@ func TestEveryPageInFrench(t *testing.T) {
 // TestEveryPageInEnglishToo: in the same shop a customer with English on file reads
 // English alone.
 func TestEveryPageInEnglishToo(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	all := walkAll(t, inFrench(t, "en"))
 	// Of a link that is no customer's nobody knows the language.
 	known := make([]shown, 0, len(all))

@@ -350,6 +350,9 @@ func answers() map[string]struct {
 }
 
 func TestEveryAnswerIsConfirmedAndTakenBack(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for name, c := range answers() {
 		t.Run(name, func(t *testing.T) {
 			s := newTestShop(t)
@@ -435,6 +438,9 @@ func TestWorkDoneElsewhereMovesThePlan(t *testing.T) {
 }
 
 func TestFormsSayWhatIsWrong(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, c := range []struct {
 		name string
 		form url.Values

@@ -150,6 +150,9 @@ func (x *listTotals) says(number string) bool {
 // date is a named link to the list that it is counted from, and that list's page
 // counts the same; or its template says why there is none.
 func TestEveryNumberOpensItsList(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	s := ownerShop(t)
 	remindSome(t, s)
 	cookie := s.hire("Odile", "owner")

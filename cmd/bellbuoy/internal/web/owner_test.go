@@ -98,6 +98,9 @@ func ownerPages() []string {
 // TestOwnerLinksLeadSomewhere follows every link and picture of the owner's
 // pages once.
 func TestOwnerLinksLeadSomewhere(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	s := ownerShop(t)
 	cookie := s.hire("Odile", "owner")
 	links := regexp.MustCompile(`(?:href|src)="(/owner[^"#]*)`)

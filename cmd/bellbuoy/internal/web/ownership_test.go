@@ -125,6 +125,9 @@ func readQR(t *testing.T, page string) string {
 }
 
 func TestSaleSaysWhatIsWrong(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, c := range []struct {
 		name, field, value, says string
 	}{

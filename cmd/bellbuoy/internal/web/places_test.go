@@ -102,6 +102,9 @@ func TestTwoCustomersAtOnceForOnePlace(t *testing.T) {
 // hours, be it one that is kept for nobody or one that too many are kept for. No
 // day gets a second boat while another of its week has none.
 func TestManyCustomersAtOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	const n = 24
 	for name, kept := range map[string]bool{"an empty week": false, "the week kept for all of them": true} {
 		t.Run(name, func(t *testing.T) {

@@ -62,6 +62,9 @@ func TestSaleVouchesForWhatItNames(t *testing.T) {
 // TestSaleAsksWhetherItIsWinterized: nobody hands over a boat in November
 // without having said it.
 func TestSaleAsksWhetherItIsWinterized(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for _, c := range []struct {
 		name, answer, day string
 		refused           string

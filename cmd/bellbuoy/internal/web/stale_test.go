@@ -200,6 +200,9 @@ func TestACallDoesNotDeclineABookedVisit(t *testing.T) {
 // TestAReplyAgainstABookingIsToDo: what a customer says against a day that the
 // desk booked waits for the desk, until it keeps, moves or cancels the day.
 func TestAReplyAgainstABookingIsToDo(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	for name, c := range map[string]struct {
 		form url.Values
 		says string

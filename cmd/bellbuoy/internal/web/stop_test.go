@@ -85,6 +85,9 @@ func TestStopPageStopsAndStarts(t *testing.T) {
 // invented shop would send in a year, as a mail scanner does, and wants every
 // row of the file to stay as it is.
 func TestLookingChangesNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	settings, _, _ := strings.Cut(shopSettings, "[[place]]")
 	for _, p := range demo.Places() {
 		settings += "[[place]]\nname = \"" + p.Name + "\"\nlaunch = \"" + p.Launch.String() + "\"\nwinterize_by = \"" + p.LayUp.String() + "\"\n"

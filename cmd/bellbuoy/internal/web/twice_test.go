@@ -37,6 +37,9 @@ var answeredOtherwise = map[string]string{
 // customers twice, as a double press does, or Back and a second press: the first is
 // answered with a redirect (303), the second writes nothing.
 func TestEveryFormIsTakenOnce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds")
+	}
 	routes := routeRoles(newTestShop(t).server)
 	tried := make(map[string]bool)
 	for _, f := range everyForm(t) {
