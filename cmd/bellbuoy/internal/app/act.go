@@ -92,7 +92,7 @@ func (a *App) RemoveFollowUp(ctx context.Context, now time.Time, actor, boatID, 
 		}
 		for i := range plan.Visits {
 			v := &plan.Visits[i]
-			other := slices.ContainsFunc(v.Items, func(key string) bool { return !strings.Contains(key, "/follow-up:"+id+"@") })
+			other := slices.ContainsFunc(plan.Items, func(it schedule.DueItem) bool { return it.VisitID == v.ID && !it.IsFollowUp(id) })
 			if v.Booked() && !other {
 				return &store.StillBooked{Booking: *v.Booking}
 			}
