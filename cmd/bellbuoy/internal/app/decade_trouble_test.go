@@ -43,6 +43,9 @@ var (
 	troubledSeed  = flag.Uint64("seed", 1, "chance of the troubled decade")
 )
 
+// roomy is a disk with room for 2,000 boats, ten years and the backups of them.
+const roomy = "16g"
+
 // TestTroubledDecade lives the decade with customers who reply, stop, sell and move,
 // with staff who press the wrong thing and take it back, and with faults: a mail server
 // that refuses, hangs and drops the line behind the dot, a daemon that is killed in
@@ -94,7 +97,7 @@ func newTroubled(t *testing.T, boats int, seed uint64) *troubled {
 	t.Helper()
 	testkit.Needs(t, os.Getuid() == 0, "root, to mount a disk in memory,")
 	s := &troubled{dir: t.TempDir(), relay: serveRelay(t), arrived: map[string][]int{}, stopped: map[string]int{}, paid: map[string]schedule.Cents{}, happened: map[string]int{}}
-	err := syscall.Mount("tmpfs", s.dir, "tmpfs", 0, "size=2g")
+	err := syscall.Mount("tmpfs", s.dir, "tmpfs", 0, "size="+roomy)
 	testkit.Needs(t, err == nil, "the right to mount a disk in memory")
 	t.Cleanup(func() {
 		if s.decade != nil {
@@ -389,7 +392,7 @@ func (s *troubled) diskFull() {
 		s.happened["form refused by a full disk"]++
 	}
 	s.now = s.now.Add(time.Hour)
-	s.resize("2g")
+	s.resize(roomy)
 }
 
 func (s *troubled) resize(size string) {
@@ -404,11 +407,14 @@ func (s *troubled) form() string {
 }
 
 // wrongPress is somebody of the staff who enters something and takes it back. The
-// boat is then as it was.
+// boat is then as it was when the day began, which lets go of booked days that passed.
 func (s *troubled) wrongPress() {
+	ctx, day := s.t.Context(), s.h.Day(s.now)
+	if _, err := s.h.Settle(ctx, s.now, day, nil); err != nil {
+		s.t.Fatal(err)
+	}
 	id := s.ids[s.rng.IntN(len(s.ids))]
 	before := s.facts(id)
-	ctx, day := s.t.Context(), s.h.Day(s.now)
 	var err error
 	switch s.rng.IntN(3) {
 	case 0:
