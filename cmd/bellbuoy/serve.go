@@ -129,6 +129,9 @@ func (a *cli) stand(ctx context.Context, h *app.App, d daemon, log *slog.Logger,
 	}
 	if k != nil {
 		h.MaySend, h.Elsewhere = k.MaySend, k.Elsewhere
+		if err := h.KeepSetting(ctx, settingHolder, []byte(k.Name())); err != nil {
+			return nil, err
+		}
 	}
 	sender, err := h.NewSender()
 	if err != nil {
