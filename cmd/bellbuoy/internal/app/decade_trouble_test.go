@@ -60,6 +60,9 @@ func TestTroubledDecade(t *testing.T) {
 	s := newTroubled(t, *troubledBoats, *troubledSeed)
 	for n := range *troubledYears * 52 {
 		s.troubledWeek()
+		if n%4 == 3 {
+			s.compareOutlines()
+		}
 		if n%52 == 51 {
 			s.checkPaid()
 			t.Logf("%s: %v", s.today, s.happened)
@@ -69,7 +72,7 @@ func TestTroubledDecade(t *testing.T) {
 	s.checkMail()
 	s.checkFile()
 	s.report()
-	for _, what := range []string{"drops behind the dot", "server refuses", "server hangs", "killed at the dot", "cut short", "clock leaps", "disk full", "press taken back", "stops", "takes a day", "sells", "moves"} {
+	for _, what := range []string{"drops behind the dot", "server refuses", "server hangs", "killed at the dot", "cut short", "clock leaps", "disk full", "press taken back", "stops", "takes a day", "sells", "moves", "notices by outline"} {
 		if s.happened[what] == 0 {
 			t.Errorf("%q never happened", what)
 		}
