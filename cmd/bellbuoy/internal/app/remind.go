@@ -265,16 +265,8 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	}
 	var due []notify.Notice
 	var draws []schedule.Holdout
-	// Few customers are told something in an hour. Only their boats are put into words.
 	err = a.everyRecipient(ctx, a.boatsInOutline(places), func(r *schedule.Recipient) error {
-		if notices, drawn := a.decide(r, now); len(notices)+len(drawn) == 0 {
-			return nil
-		}
-		worded, err := a.Recipient(ctx, r.Customer.ID)
-		if err != nil {
-			return err
-		}
-		notices, drawn := a.decide(&worded, now)
+		notices, drawn := a.decide(r, now)
 		due, draws = append(due, notices...), append(draws, drawn...)
 		return nil
 	})
@@ -286,11 +278,36 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	if err := outbox.SaveHoldouts(ctx, a.db, draws); err != nil {
 		return 0, err
 	}
+	room, err := a.room(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	if due, err = a.inWords(ctx, now, notify.Choose(due, room)); err != nil {
+		return 0, err
+	}
 	after, err := a.summaries(ctx, now)
 	if err != nil {
 		return 0, err
 	}
 	return a.queue(ctx, now, append(due, after...))
+}
+
+// inWords decides again for the customers of some notices that were decided by
+// outlines, with their boats in words, and returns those notices.
+func (a *App) inWords(ctx context.Context, now time.Time, outlined []notify.Notice) (worded []notify.Notice, err error) {
+	wanted, customers := make(map[string]bool, len(outlined)), make([]string, len(outlined))
+	for i := range outlined {
+		wanted[outlined[i].Key], customers[i] = true, outlined[i].Customer.ID
+	}
+	for _, id := range unique(customers) {
+		r, err := a.Recipient(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		notices, _ := a.decide(&r, now)
+		worded = append(worded, slices.DeleteFunc(notices, func(n notify.Notice) bool { return !wanted[n.Key] })...)
+	}
+	return worded, nil
 }
 
 // decide says what a customer should be told now, after lots were drawn for the
