@@ -273,19 +273,24 @@ func (d *decision) notified(subject string, s schedule.Step) bool {
 	return ok
 }
 
+// eachBoat walks the boats in care, in the order given.
+func (d *decision) eachBoat(f func(b *schedule.BoatView)) {
+	for i := range d.r.Boats {
+		if b := &d.r.Boats[i]; (b.Boat.Gone == 0 || b.Boat.Gone > d.today) && !d.sold(b.Boat.ID) {
+			f(b)
+		}
+	}
+}
+
 // eachVisit walks the visits for which boats in care come in, in the order given.
 func (d *decision) eachVisit(f func(b *schedule.BoatView, v *schedule.VisitView)) {
-	for i := range d.r.Boats {
-		b := &d.r.Boats[i]
-		if b.Boat.Gone != 0 && b.Boat.Gone <= d.today || d.sold(b.Boat.ID) {
-			continue
-		}
+	d.eachBoat(func(b *schedule.BoatView) {
 		for j := range b.Visits {
 			if b.Visits[j].Visit.Kind != schedule.Winter { // it comes in with no one: the boat is here
 				f(b, &b.Visits[j])
 			}
 		}
-	}
+	})
 }
 
 // notice puts visits into a notice and derives what hangs on them. The notice

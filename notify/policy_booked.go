@@ -94,6 +94,13 @@ func (d *decision) booked() []Notice {
 			news = append(news, n)
 		}
 	})
+	d.eachBoat(func(b *schedule.BoatView) {
+		for i := range b.Dropped {
+			if n, ok := d.bookedNews(b, &b.Dropped[i]); ok {
+				news = append(news, n)
+			}
+		}
+	})
 	slices.SortStableFunc(news, func(x, y bookedNews) int {
 		return cmp.Or(cmp.Compare(urgency(y.visit.Step), urgency(x.visit.Step)), cmp.Compare(x.Day, y.Day))
 	})
@@ -140,7 +147,7 @@ func (d *decision) bookedNews(b *schedule.BoatView, v *schedule.VisitView) (book
 		return news, true
 	}
 	news.n, news.visit.Step, news.visit.Was = told.n, schedule.StepBooked, Appointment{}
-	return news, d.bookedReminderDue(v.Visit.ID, told)
+	return news, !v.Visit.NothingLeft() && d.bookedReminderDue(v.Visit.ID, told) // nobody is asked to come for nothing
 }
 
 // moved says on whose wish a visit has another day or hour than was told.
@@ -197,7 +204,30 @@ func (d *decision) aboutDay(news []bookedNews) Notice {
 	}
 	n := d.notice(visits, until, notified)
 	n.AtOnce = news[0].visit.Step != schedule.StepBooked
+	// What is in no plan cannot stand otherwise when the email goes out.
+	d.eachBoat(func(b *schedule.BoatView) {
+		for i := range b.Dropped {
+			n.Names = slices.DeleteFunc(n.Names, func(x schedule.Named) bool { return x.ID == b.Dropped[i].Visit.ID })
+		}
+	})
 	return n
+}
+
+// TakenForBooked returns the ids of the visits of which a customer was told, last, that
+// they are booked for a day from today on.
+func TakenForBooked(r *schedule.Recipient, today civil.Day) []string {
+	d := decision{r: r}
+	var ids []string
+	for _, h := range r.Notified {
+		id, a, n, ok := parseAppointment(h.Subject)
+		if h.Step != schedule.StepConfirmation || !ok || a.Day < today {
+			continue
+		}
+		if last := d.believes(id); last.booked && last.n == n {
+			ids = append(ids, id)
+		}
+	}
+	return ids
 }
 
 // PassedOn returns the mail to the earlier owner of a boat that had visits

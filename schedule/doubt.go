@@ -138,7 +138,7 @@ func (p *Planner) DoubtBooking(v *Visit, day, today civil.Day) []Doubt {
 	if v.Kind == FitOut {
 		last += lateSpring
 	}
-	if v.Kind == Extra || v.Deadline == 0 || v.Deadline < today || day <= last {
+	if v.Kind == Extra || v.Deadline == 0 || v.Deadline < today || day <= last || v.NothingLeft() {
 		return nil
 	}
 	return []Doubt{{DoubtTooLate, "day", fmt.Sprintf("%s is after the last good day, %s.", p.set.Format.Date(day), p.set.Format.Date(v.Deadline))}}

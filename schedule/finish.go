@@ -14,9 +14,6 @@ func (b *planning) finish(drafts []*visitDraft) {
 	taken := make(map[string]bool)
 	lapsed := b.lapsed()
 	for _, s := range drafts {
-		if len(s.items) == 0 {
-			continue
-		}
 		slices.Sort(s.items)
 		b.markCovered(s.items)
 		v := Visit{
@@ -54,7 +51,9 @@ func (b *planning) finish(drafts []*visitDraft) {
 				v.Price += it.Price
 			}
 		}
-		v.Yard, v.Lifts = b.p.set.Yard.Takes(&b.f.Boat, v.Kind)
+		if len(s.items) > 0 {
+			v.Yard, v.Lifts = b.p.set.Yard.Takes(&b.f.Boat, v.Kind)
+		}
 		v.Priority = b.priority(&v)
 		v.ID = b.visitID(&v, s, taken)
 		taken[v.ID] = true
@@ -212,11 +211,11 @@ func (b *planning) priority(v *Visit) int {
 // items, so that what a customer was told stays attached to it; a new one is
 // named after its first item.
 func (b *planning) visitID(v *Visit, s *visitDraft, taken map[string]bool) string {
-	if s.kind != Extra {
-		return b.seasonID(s.kind, s.season)
-	}
 	if s.booking != nil {
 		return s.booking.VisitID
+	}
+	if s.kind != Extra {
+		return b.seasonID(s.kind, s.season)
 	}
 	best, shared := "", 0
 	for i := range b.f.Prior {

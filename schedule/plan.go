@@ -139,7 +139,7 @@ type Visit struct {
 	Lifts    int // how often the lift moves the boat
 	Price    Cents
 	Priority int      // higher goes first when weeks are short
-	Items    []string // keys of the items it carries
+	Items    []string // keys of the items it carries; none of a booked visit of which nothing is left to do
 
 	// Set when the visit is fitted into the shop's weeks.
 	Week    civil.Week // pencilled week, none if it did not fit or is booked
@@ -158,6 +158,10 @@ func (v *Visit) Needs() level.Amounts {
 
 // Booked reports whether customer or desk has fixed the day.
 func (v *Visit) Booked() bool { return v.Booking != nil }
+
+// NothingLeft reports whether the visit stands in the plan only because its day is booked:
+// its work was done before or is no longer planned. Somebody is to ask the customer.
+func (v *Visit) NothingLeft() bool { return v.Booking != nil && len(v.Items) == 0 }
 
 // DayPassed returns the booked day of a visit that is over on a day while the
 // work is still in the plan, whether or not that booking still holds the visit;

@@ -54,6 +54,9 @@ type BoatView struct {
 	// Loose are items that no visit carries: beyond the horizon, or the
 	// customer does them himself.
 	Loose []Line
+	// Dropped are visits that the owner was told were booked, that are in the plan no more,
+	// and whose booking was taken off: an id, a kind and a title. Only of a [Recipient]'s.
+	Dropped []VisitView
 }
 
 // Step is a kind of message, and for reminders how far the reminding of a

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
+	"strings"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/rules"
@@ -85,7 +86,7 @@ func (b *planning) makeVisits() {
 		b.rideAfterEvent(i, drafts)
 	}
 	b.resetIncluded(drafts)
-	b.finish(b.winterWork(drafts))
+	b.finish(b.keepBooked(b.winterWork(drafts)))
 }
 
 // alone reports whether an item is a job that somebody asked for on a visit of its
@@ -290,6 +291,23 @@ func (b *planning) bookedExtras() []*visitDraft {
 		}
 	}
 	return drafts
+}
+
+// keepBooked adds the booked visits of which nothing is left to do, and takes out all
+// others without work. Somebody was told of the day, so it stays in the plan until it is
+// over, or given up, or work is recorded on it.
+func (b *planning) keepBooked(drafts []*visitDraft) []*visitDraft {
+	for i := range b.f.Bookings {
+		bk := &b.f.Bookings[i]
+		if !slices.ContainsFunc(drafts, func(s *visitDraft) bool { return s.booking == bk }) {
+			season, _ := strconv.Atoi(bk.VisitID[strings.LastIndexByte(bk.VisitID, '.')+1:])
+			drafts = append(drafts, &visitDraft{kind: bk.Kind, season: season, window: span{bk.Day, bk.Day}, wish: bk.Day, booking: bk})
+		}
+	}
+	return slices.DeleteFunc(drafts, func(s *visitDraft) bool {
+		return len(s.items) == 0 && (s.booking == nil || s.booking.Day < b.today ||
+			slices.ContainsFunc(b.recs, func(r *Record) bool { return r.Day >= s.booking.Day }))
+	})
 }
 
 // assign puts an item on a visit and narrows the visit's window to days that

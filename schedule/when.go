@@ -139,6 +139,8 @@ func (w wording) time(v *Visit) string {
 		return w.t.Say(key, "when", when, "date", w.date(v.Deadline), "because", w.because(v))
 	}
 	switch {
+	case v.NothingLeft():
+		return w.t.Say("reasons.time.nothing-left", "when", when)
 	case v.Booking != nil:
 		return w.t.Say("reasons.time.plain", "when", when)
 	case v.Kind == LayUp && late:

@@ -147,6 +147,21 @@ func booking(ctx context.Context, q kernel.Querier, visitID string) (schedule.Bo
 	return kernel.One(ctx, q, tables.ReadBooking, "SELECT "+tables.BookingColumns+" FROM bookings WHERE visit_id = ?", visitID)
 }
 
+// Booking returns the booking of a visit, planned or not; [ErrNotFound] if it has none.
+func (db *Reader) Booking(ctx context.Context, visitID string) (schedule.Booking, error) {
+	b, err := booking(ctx, db.Read, visitID)
+	return b, kernel.Wrap(err, "read the booking of visit %q", visitID)
+}
+
+// NothingLeft returns the visits that are booked for a day or a later one and of which
+// nothing is left to do ([schedule.Visit.NothingLeft]), in order of the booked day.
+func (db *Reader) NothingLeft(ctx context.Context, from civil.Day, limit int) ([]VisitRow, error) {
+	rows, err := kernel.Collect(ctx, db.Read, readVisitRow, "SELECT "+visitRowColumns+
+		" FROM bookings k JOIN visits v ON v.boat_id = k.boat_id AND v.id = k.visit_id AND v.items = '' JOIN boats b ON b.id = k.boat_id"+tables.WithOwner+
+		" WHERE k.day >= ? ORDER BY k.day, k.visit_id LIMIT ?", from.String(), kernel.LimitOr(limit))
+	return rows, kernel.Wrap(err, "list what is booked and has nothing left to do")
+}
+
 // BookedBefore returns the planned visits that were booked for a day before this
 // one, in order of the booked day: their work is not recorded.
 func (db *Reader) BookedBefore(ctx context.Context, day civil.Day) ([]schedule.Booking, error) {

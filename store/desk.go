@@ -40,8 +40,7 @@ func (db *Reader) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) 
 		args = append(args, from, to, from, to)
 	}
 	args = append(args, day, id, kernel.LimitOr(q.Limit))
-	rows, err := kernel.Collect(ctx, db.Read, readVisitRow, "SELECT "+kernel.Column("v", tables.VisitColumns)+", "+kernel.Column("b", tables.BoatColumns)+", "+
-		kernel.Column("c", tables.CustomerColumns)+", "+kernel.Column("k", tables.BookingColumns)+` FROM visits v JOIN boats b ON b.id = v.boat_id`+tables.WithOwner+
+	rows, err := kernel.Collect(ctx, db.Read, readVisitRow, "SELECT "+visitRowColumns+` FROM visits v JOIN boats b ON b.id = v.boat_id`+tables.WithOwner+
 		` LEFT JOIN bookings k ON k.boat_id = v.boat_id AND k.visit_id = v.id
 		WHERE `+where+` AND (v.day, v.id) > (?, ?) ORDER BY v.day, v.id LIMIT ?`, args...)
 	if err != nil {
@@ -49,6 +48,10 @@ func (db *Reader) Visits(ctx context.Context, q VisitQuery) ([]VisitRow, error) 
 	}
 	return rows, nil
 }
+
+// visitRowColumns are what [readVisitRow] reads.
+var visitRowColumns = kernel.Column("v", tables.VisitColumns) + ", " + kernel.Column("b", tables.BoatColumns) + ", " +
+	kernel.Column("c", tables.CustomerColumns) + ", " + kernel.Column("k", tables.BookingColumns)
 
 func readVisitRow(c *kernel.Row) VisitRow {
 	var r VisitRow

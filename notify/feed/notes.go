@@ -88,18 +88,19 @@ func workNote(shop Shop, lines []schedule.Line, shown int) string {
 		return strings.TrimSpace(shop.texts().Say("event.job", "job", lines[0].Title, "why", lines[0].Why))
 	}
 	shown = max(shown, 1)
-	var season, own, included []string
-	for i := range lines {
-		switch l := &lines[i]; {
+	rank := func(l schedule.Line) int {
+		switch {
 		case l.Item.Basis == schedule.BasisSeason:
-			season = append(season, l.Title)
+			return 0
 		case !l.Included:
-			own = append(own, l.Title)
-		default:
-			included = append(included, l.Title)
+			return 1
 		}
+		return 2
 	}
-	jobs := slices.Concat(season, own, included)
+	var jobs []string
+	for _, l := range slices.SortedStableFunc(slices.Values(lines), func(a, b schedule.Line) int { return rank(a) - rank(b) }) {
+		jobs = append(jobs, l.Title)
+	}
 	named := strings.Join(jobs[:shown], "; ")
 	if shown < len(jobs) {
 		named = shop.texts().Say("event.more", "jobs", named, "n", strconv.Itoa(len(jobs)-shown))

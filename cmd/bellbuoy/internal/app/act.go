@@ -311,7 +311,10 @@ func (a *App) tellNewLink(ctx context.Context, now time.Time, customerID string,
 	if err != nil {
 		return err
 	}
-	due := slices.DeleteFunc(notify.Decide(r, a.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+	due, err := a.atOnce(ctx, &r, now)
+	if err != nil {
+		return err
+	}
 	if n, ok := notify.NewLink(r, generation, a.Policy(), now); ok {
 		due = append(due, n)
 	}

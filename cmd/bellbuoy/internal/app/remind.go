@@ -131,7 +131,7 @@ func (a *App) Recipient(ctx context.Context, customerID string) (schedule.Recipi
 		return schedule.Recipient{}, err
 	}
 	var found schedule.Recipient
-	err = a.eachRecipient(ctx, []schedule.Customer{c}, a.boatsInWords, func(r *schedule.Recipient) error {
+	err = a.eachRecipient(ctx, []schedule.Customer{c}, func(r *schedule.Recipient) error {
 		found = *r
 		return nil
 	})
@@ -140,40 +140,36 @@ func (a *App) Recipient(ctx context.Context, customerID string) (schedule.Recipi
 
 // EachRecipient gathers the same for every customer, a page at a time.
 func (a *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
-	return a.everyRecipient(ctx, a.boatsInWords, fn)
-}
-
-// everyRecipient is [App.EachRecipient] with the boats as somebody reads them.
-func (a *App) everyRecipient(ctx context.Context, boats readBoats, fn func(*schedule.Recipient) error) error {
 	after := ""
 	for {
 		page, err := a.DB.Customers(ctx, after, Batch)
 		if err != nil || len(page) == 0 {
 			return err
 		}
-		if err := a.eachRecipient(ctx, page, boats, fn); err != nil {
+		if err := a.eachRecipient(ctx, page, fn); err != nil {
 			return err
 		}
 		after = page[len(page)-1].ID
 	}
 }
 
-// readBoats reads the plans of boats for their owner.
-type readBoats func(context.Context, *schedule.Customer, []schedule.Boat) ([]schedule.BoatView, error)
-
-func (a *App) eachRecipient(ctx context.Context, page []schedule.Customer, boats readBoats, fn func(*schedule.Recipient) error) error {
+func (a *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
 	all, err := a.contacts(ctx, page)
 	if err != nil {
 		return err
 	}
 	for i := range all {
 		r := &all[i]
-		owned, err := a.DB.BoatsOf(ctx, r.Customer.ID)
+		boats, err := a.DB.BoatsOf(ctx, r.Customer.ID)
 		if err != nil {
 			return err
 		}
-		if r.Boats, err = boats(ctx, &r.Customer, owned); err != nil {
-			return err
+		for _, b := range boats {
+			v, err := a.ViewIn(ctx, b.ID, a.Language(&r.Customer))
+			if err != nil {
+				return err
+			}
+			r.Boats = append(r.Boats, v.ForOwner())
 		}
 		if err := fn(r); err != nil {
 			return err
@@ -182,31 +178,29 @@ func (a *App) eachRecipient(ctx context.Context, page []schedule.Customer, boats
 	return nil
 }
 
-// boatsInWords are views in the owner's words.
-func (a *App) boatsInWords(ctx context.Context, owner *schedule.Customer, boats []schedule.Boat) (all []schedule.BoatView, err error) {
-	for _, b := range boats {
-		v, err := a.ViewIn(ctx, b.ID, a.Language(owner))
-		if err != nil {
-			return nil, err
+// addDropped gives a recipient's boats the visits that the customer takes for booked and
+// that are neither planned nor booked any more. One whose work is recorded keeps its booking.
+func (a *App) addDropped(ctx context.Context, r *schedule.Recipient, today civil.Day) error {
+	for _, id := range notify.TakenForBooked(r, today) {
+		k := slices.IndexFunc(r.Boats, func(b schedule.BoatView) bool { return strings.HasPrefix(id, b.Boat.ID+".") })
+		if k < 0 {
+			continue // no longer theirs
 		}
-		all = append(all, v.ForOwner())
-	}
-	return all, nil
-}
-
-// boatsInOutline are views without words.
-func (a *App) boatsInOutline(places Places) readBoats {
-	return func(ctx context.Context, _ *schedule.Customer, boats []schedule.Boat) (all []schedule.BoatView, err error) {
-		for _, b := range boats {
-			f := schedule.Facts{Boat: b, Place: places.Of(b.Place)}
-			var plan schedule.BoatPlan
-			if f.FollowUps, plan, err = a.DB.Outline(ctx, b.ID); err != nil {
-				return nil, err
+		b := &r.Boats[k]
+		if slices.ContainsFunc(b.Visits, func(v schedule.VisitView) bool { return v.Visit.ID == id }) {
+			continue
+		}
+		if _, err := a.DB.Booking(ctx, id); !isNotFound(err) {
+			if err != nil {
+				return err
 			}
-			all = append(all, a.Planner.Outline(&f, &plan))
+			continue
 		}
-		return all, nil
+		kind, _, _ := strings.Cut(strings.TrimPrefix(id, b.Boat.ID+"."), ".")
+		t := a.Planner.Settings().Texts.In(a.Language(&r.Customer))
+		b.Dropped = append(b.Dropped, schedule.VisitView{Visit: schedule.Visit{ID: id, BoatID: b.Boat.ID, Kind: kind}, Title: schedule.VisitTitleIn(t, kind)})
 	}
+	return nil
 }
 
 // contacts gathers what the policy may know about customers but for their boats.
@@ -259,14 +253,13 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	if err := a.followAddresses(ctx, now); err != nil {
 		return 0, err
 	}
-	places, err := a.Places(ctx)
-	if err != nil {
-		return 0, err
-	}
 	var due []notify.Notice
 	var draws []schedule.Holdout
-	err = a.everyRecipient(ctx, a.boatsInOutline(places), func(r *schedule.Recipient) error {
-		notices, drawn := a.decide(r, now)
+	err = a.EachRecipient(ctx, func(r *schedule.Recipient) error {
+		notices, drawn, err := a.decide(ctx, r, now)
+		if err != nil {
+			return err
+		}
 		due, draws = append(due, notices...), append(draws, drawn...)
 		return nil
 	})
@@ -278,13 +271,6 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	if err := outbox.SaveHoldouts(ctx, a.db, draws); err != nil {
 		return 0, err
 	}
-	room, err := a.room(ctx, now)
-	if err != nil {
-		return 0, err
-	}
-	if due, err = a.inWords(ctx, now, notify.Choose(due, room)); err != nil {
-		return 0, err
-	}
 	after, err := a.summaries(ctx, now)
 	if err != nil {
 		return 0, err
@@ -292,31 +278,24 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	return a.queue(ctx, now, append(due, after...))
 }
 
-// inWords decides again for the customers of some notices that were decided by
-// outlines, with their boats in words, and returns those notices.
-func (a *App) inWords(ctx context.Context, now time.Time, outlined []notify.Notice) (worded []notify.Notice, err error) {
-	wanted, customers := make(map[string]bool, len(outlined)), make([]string, len(outlined))
-	for i := range outlined {
-		wanted[outlined[i].Key], customers[i] = true, outlined[i].Customer.ID
-	}
-	for _, id := range unique(customers) {
-		r, err := a.Recipient(ctx, id)
-		if err != nil {
-			return nil, err
-		}
-		notices, _ := a.decide(&r, now)
-		worded = append(worded, slices.DeleteFunc(notices, func(n notify.Notice) bool { return !wanted[n.Key] })...)
-	}
-	return worded, nil
-}
-
 // decide says what a customer should be told now, after lots were drawn for the
 // nudges that are due. The draws must be kept before the notices are queued.
-func (a *App) decide(r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Holdout) {
+func (a *App) decide(ctx context.Context, r *schedule.Recipient, now time.Time) ([]notify.Notice, []schedule.Holdout, error) {
+	if err := a.addDropped(ctx, r, a.Day(now)); err != nil {
+		return nil, nil, err
+	}
 	policy := a.Policy()
 	draws := notify.AssignHoldouts(*r, policy, now)
 	r.Holdouts = append(r.Holdouts, draws...)
-	return notify.Decide(*r, policy, now), draws
+	return notify.Decide(*r, policy, now), draws, nil
+}
+
+// atOnce says what a customer should be told now and must not wait for the next hour.
+func (a *App) atOnce(ctx context.Context, r *schedule.Recipient, now time.Time) ([]notify.Notice, error) {
+	if err := a.addDropped(ctx, r, a.Day(now)); err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(notify.Decide(*r, a.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce }), nil
 }
 
 // Tell queues for the owner of one boat what must not wait: the answer to a
@@ -334,10 +313,10 @@ func (a *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bo
 	if err != nil {
 		return false, err
 	}
-	atOnce := func() []notify.Notice {
-		return slices.DeleteFunc(notify.Decide(r, a.Policy(), now), func(n notify.Notice) bool { return !n.AtOnce })
+	due, err := a.atOnce(ctx, &r, now)
+	if err != nil {
+		return false, err
 	}
-	due := atOnce()
 	if slices.ContainsFunc(due, func(n notify.Notice) bool { return n.Step == schedule.StepConfirmation }) {
 		// One email for a day, also where its boats are booked one after the other.
 		joined, err := outbox.JoinConfirmations(ctx, a.db, now, owner.ID)
@@ -348,7 +327,9 @@ func (a *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bo
 			if r, err = a.Recipient(ctx, owner.ID); err != nil {
 				return false, err
 			}
-			due = atOnce()
+			if due, err = a.atOnce(ctx, &r, now); err != nil {
+				return false, err
+			}
 		}
 	}
 	n, err := a.queue(ctx, now, due)
@@ -371,7 +352,10 @@ func (a *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 		if err != nil {
 			return 0, err
 		}
-		notices, draws := a.decide(&r, now)
+		notices, draws, err := a.decide(ctx, &r, now)
+		if err != nil {
+			return 0, err
+		}
 		if err := outbox.SaveHoldouts(ctx, a.db, draws); err != nil {
 			return 0, err
 		}

@@ -121,7 +121,7 @@ func (s pages) chooseDay(r *http.Request, p *bookPage, v *schedule.Visit) error 
 		}
 		var choices []dayChoice
 		for _, d := range days {
-			c := dayChoice{Day: d.Day, Words: "nothing booked", Late: v.Deadline < d.Day && v.Deadline >= s.Today()}
+			c := dayChoice{Day: d.Day, Words: "nothing booked", Late: v.Deadline < d.Day && v.Deadline >= s.Today() && !v.NothingLeft()}
 			if d.Boats > 0 {
 				c.Words = fmt.Sprintf("%s, %s of %s h booked", words.Plural(d.Boats, "boat", "boats"), s.Format().Labor(d.Booked), s.Format().Labor(d.Minutes))
 			}
@@ -189,6 +189,9 @@ func (s pages) book(r *http.Request) (site.Response, error) {
 		note, did, err = s.bookDay(r, &f)
 	case "unbook", "unbook-us":
 		note = "The booking is canceled; the visit is penciled in again."
+		if f.Visit.Visit.NothingLeft() {
+			note = "The booking is canceled."
+		}
 		why := &schedule.CalledOff{ByShop: r.PostFormValue("do") == "unbook-us"}
 		if why.ByShop {
 			why.Reason, err = bookingReason(r)

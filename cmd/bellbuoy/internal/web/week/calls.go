@@ -44,6 +44,8 @@ type callsPage struct {
 	// Asked are the boats of whose winterization the desk asks whether it was
 	// done, on the first page.
 	Asked []askedLine
+	// NothingLeft are the booked visits of which nothing is left to do, on the first page.
+	NothingLeft []nothingLeftLine
 	// Freeze are the places with an alarm whose owners are to be called, on the
 	// first page: before all others.
 	Freeze []freezePlace
@@ -54,6 +56,12 @@ type askedLine struct {
 	Customer schedule.Customer
 	Boat     schedule.Boat
 	Last     *store.Call // the newest call, nil if none
+}
+
+// nothingLeftLine is a booked visit whose owner is to be asked whether it stands.
+type nothingLeftLine struct {
+	store.VisitRow
+	Last *store.Call // the newest call, nil if none
 }
 
 // callLine is one customer to call.
@@ -101,6 +109,9 @@ func (s pages) phone(r *http.Request) (site.Response, error) {
 	p.Freeze = slices.DeleteFunc(places, func(f freezePlace) bool { return len(f.Calls) == 0 })
 	if p.Show == "" {
 		if p.Wishes, err = s.wishes(r.Context()); err != nil {
+			return site.Response{}, err
+		}
+		if err = s.addNothingLeft(r.Context(), &p); err != nil {
 			return site.Response{}, err
 		}
 	}
@@ -269,6 +280,33 @@ func (s pages) addAskedBoats(ctx context.Context, p *callsPage) error {
 		p.Asked = append(p.Asked, l)
 	}
 	return nil
+}
+
+// addNothingLeft adds the booked visits of which nothing is left to do. Each rests after a
+// call as others do.
+func (s pages) addNothingLeft(ctx context.Context, p *callsPage) error {
+	rows, err := s.App.DB.NothingLeft(ctx, s.Today(), callsMost)
+	if err != nil || len(rows) == 0 {
+		return err
+	}
+	ids := make([]string, len(rows))
+	for i := range rows {
+		ids[i] = rows[i].Owner.ID
+	}
+	earlier, err := s.App.DB.CallsOf(ctx, ids, 20)
+	for _, row := range rows {
+		l := nothingLeftLine{VisitRow: row}
+		calls := earlier[row.Owner.ID]
+		if rests(calls, row.Visit.ID, s.Now()) {
+			p.Rest++
+			continue
+		}
+		if len(calls) > 0 {
+			l.Last = &calls[0]
+		}
+		p.NothingLeft = append(p.NothingLeft, l)
+	}
+	return err
 }
 
 // rests reports whether the newest call about a visit lets it rest for now.

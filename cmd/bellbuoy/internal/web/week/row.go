@@ -108,9 +108,6 @@ func (l *weekLine) stands(part report.WeekPart, today civil.Day, in words.Format
 	}
 }
 
-// deskChose is the fact of a visit whose week the desk set.
-const deskChose = "the desk chose this week"
-
 // leadRoom is how many characters of a row the names of jobs may take.
 const leadRoom = 60
 
@@ -126,7 +123,9 @@ func (w *rowWords) facts(l *weekLine, part report.WeekPart) {
 	switch {
 	case v.Kind == schedule.LayUp || v.Kind == schedule.FitOut || v.Kind == schedule.Winter:
 		l.Lead = schedule.VisitTitle(v.Kind)
-		l.add(words.Plural(len(l.Jobs), "job", "jobs"))
+		if len(l.Jobs) > 0 {
+			l.add(words.Plural(len(l.Jobs), "job", "jobs"))
+		}
 	case len(own) == 0:
 		l.Lead = schedule.VisitTitle(v.Kind)
 	default:
@@ -158,9 +157,12 @@ func (w *rowWords) facts(l *weekLine, part report.WeekPart) {
 		}
 	}
 	if l.Pinned {
-		l.add(deskChose)
+		l.add("the desk chose this week")
 	} else {
 		l.add(w.moved(v))
+	}
+	if v.NothingLeft() {
+		l.Loud = append(l.Loud, "nothing is left to do: ask, or cancel the booking")
 	}
 	if !v.Booked() && v.Missed != 0 {
 		l.Loud = append(l.Loud, "was booked for "+w.LogDay(v.Missed)+"; no work is recorded")
