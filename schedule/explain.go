@@ -21,30 +21,51 @@ func (p *Planner) View(f *Facts, plan *BoatPlan) BoatView {
 // [texts.Languages]; English for one that there is not.
 func (p *Planner) ViewIn(language string, f *Facts, plan *BoatPlan) BoatView {
 	w := p.wording(language, f)
+	v := viewOf(f, plan, w.line)
+	for i := range v.Visits {
+		x := &v.Visits[i]
+		x.Title, x.Why, x.WeekWhy = VisitTitleIn(w.t, x.Visit.Kind), w.visit(&x.Visit), w.weekReason(&x.Visit)
+		x.Stays, x.NoGasoline, x.QuotedFirst = w.stays(&x.Visit, plan), f.noGasoline(), slices.ContainsFunc(x.Lines, w.quotedFirst)
+	}
+	return v
+}
+
+// Outline is a view without its words: what is in which visit, what another job
+// includes and what is guarded. Nobody reads it; whether somebody has to read
+// something is decided by it, at a fraction of the cost. Of the facts it needs the boat,
+// its place and its follow-ups.
+func (p *Planner) Outline(f *Facts, plan *BoatPlan) BoatView {
+	return viewOf(f, plan, func(it *DueItem, _ *Visit) Line { return p.outline(f, it) })
+}
+
+// outline is an item's line without its words.
+func (p *Planner) outline(f *Facts, it *DueItem) Line {
+	l := Line{Item: *it, Included: it.CoveredBy != ""}
+	if r, ok := p.cat.Rule(it.Rule); ok {
+		l.Guarded = r.Guards()
+	} else {
+		l.Guarded = slices.ContainsFunc(f.FollowUps, func(fu FollowUp) bool { return it.IsFollowUp(fu.ID) && !fu.Asked })
+	}
+	return l
+}
+
+// viewOf puts a plan's lines under their visits.
+func viewOf(f *Facts, plan *BoatPlan, line func(*DueItem, *Visit) Line) BoatView {
 	v := BoatView{Boat: f.Boat, Place: f.Place}
-	byVisit := make(map[string][]Line)
+	for i := range plan.Visits {
+		v.Visits = append(v.Visits, VisitView{Visit: plan.Visits[i]})
+	}
 	for i := range plan.Items {
 		it := &plan.Items[i]
 		if it.Basis == BasisStored {
 			continue // on the shop's own round of the yard; the owner is told nothing
 		}
-		var visit *Visit
-		if k := slices.IndexFunc(plan.Visits, func(v Visit) bool { return v.ID == it.VisitID }); k >= 0 && it.VisitID != "" {
-			visit = &plan.Visits[k]
-		}
-		l := w.line(it, visit)
-		if visit == nil {
-			v.Loose = append(v.Loose, l)
+		k := slices.IndexFunc(v.Visits, func(v VisitView) bool { return v.Visit.ID == it.VisitID && it.VisitID != "" })
+		if k < 0 {
+			v.Loose = append(v.Loose, line(it, nil))
 		} else {
-			byVisit[visit.ID] = append(byVisit[visit.ID], l)
+			v.Visits[k].Lines = append(v.Visits[k].Lines, line(it, &v.Visits[k].Visit))
 		}
-	}
-	for i := range plan.Visits {
-		visit := &plan.Visits[i]
-		v.Visits = append(v.Visits, VisitView{
-			Visit: *visit, Title: VisitTitleIn(w.t, visit.Kind), Why: w.visit(visit), WeekWhy: w.weekReason(visit), Lines: byVisit[visit.ID], Stays: w.stays(visit, plan), NoGasoline: f.noGasoline(),
-			QuotedFirst: slices.ContainsFunc(byVisit[visit.ID], w.quotedFirst),
-		})
 	}
 	return v
 }
@@ -163,7 +184,7 @@ func (w wording) staffWords(r *rules.Rule) rules.CustomerWords {
 }
 
 func (w wording) line(it *DueItem, visit *Visit) Line {
-	l := Line{Item: *it, Included: it.CoveredBy != ""}
+	l := w.p.outline(w.f, it)
 	if id, ok := strings.CutPrefix(it.Rule, followUpPrefix); ok {
 		w.followUp(&l, visit, id)
 	} else if r, ok := w.p.cat.Rule(it.Rule); ok {
@@ -172,7 +193,6 @@ func (w wording) line(it *DueItem, visit *Visit) Line {
 		l.Title, l.Consequence, l.Cautions = staff.Title, staff.Consequence, r.Cautions
 		l.OwnerTitle, l.OwnerConsequence, l.OwnerCautions = own.Title, own.Consequence, own.Cautions
 		l.Source = sources(r.Sources)
-		l.Guarded = r.Guards()
 		l.Why = join(w.since(it), w.limit(it, r), w.changed(it), w.planned(it, visit))
 		if it.Basis == BasisSeason && r.Season == LayUp && w.f.Place.Source != "" {
 			l.Source += "; the day: " + w.f.Place.Source
@@ -245,7 +265,7 @@ func PartName(t *texts.Texts, label string) string {
 func (w wording) followUp(l *Line, visit *Visit, id string) {
 	for i := range w.f.FollowUps {
 		if fu := &w.f.FollowUps[i]; fu.ID == id {
-			l.Title, l.Guarded = fu.Title, !fu.Asked
+			l.Title = fu.Title
 			if fu.Asked {
 				l.OwnerTitle = fu.Title
 				l.Source = "the customer's wish"

@@ -1,10 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"database/sql"
 	"fmt"
+	"slices"
 	"time"
 
 	"bellbuoy/schedule"
@@ -199,10 +201,6 @@ func (db *Reader) Plan(ctx context.Context, boatID string) (schedule.BoatPlan, e
 }
 
 func readPlan(ctx context.Context, q kernel.Querier, boatID string) (p schedule.BoatPlan, err error) {
-	p.Items, err = kernel.Collect(ctx, q, tables.ReadItem, "SELECT "+tables.ItemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
-	if err != nil {
-		return p, err
-	}
 	p.Visits, err = kernel.Collect(ctx, q, tables.ReadVisit, "SELECT "+tables.VisitColumns+" FROM visits WHERE boat_id = ? ORDER BY day, id", boatID)
 	if err != nil {
 		return p, err
@@ -212,7 +210,49 @@ func readPlan(ctx context.Context, q kernel.Querier, boatID string) (p schedule.
 		return p, err
 	}
 	attachBookings(p.Visits, bookings)
+	return p, readItems(ctx, q, boatID, &p)
+}
+
+// readItems adds the items and what the planner could not do to a plan.
+func readItems(ctx context.Context, q kernel.Querier, boatID string, p *schedule.BoatPlan) (err error) {
+	p.Items, err = kernel.Collect(ctx, q, tables.ReadItem, "SELECT "+tables.ItemColumns+" FROM due_items WHERE boat_id = ? ORDER BY due, key", boatID)
+	if err != nil {
+		return err
+	}
 	p.Problems, err = kernel.One(ctx, q, func(c *kernel.Row) []string { return c.Lines(0) }, "SELECT problems FROM plans WHERE boat_id = ?", boatID)
 	_, err = kernel.Found(err)
-	return p, err
+	return err
+}
+
+// Planned returns the facts and the stored plan of one boat, as [Reader.Facts] and
+// [Reader.Plan] do, of one moment.
+func (db *Reader) Planned(ctx context.Context, boatID string) (f schedule.Facts, p schedule.BoatPlan, err error) {
+	err = db.Snapshot(ctx, func(tx *sql.Tx) error {
+		q := db.Read.Prepared(tx)
+		defer q.Close()
+		if err := loadFacts(ctx, q, boatID, &f); err != nil {
+			return err
+		}
+		p.Visits = slices.SortedFunc(slices.Values(f.Prior), func(a, b schedule.Visit) int {
+			return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.ID, b.ID))
+		})
+		return readItems(ctx, q, boatID, &p)
+	})
+	return f, p, kernel.Wrap(err, "read the facts and the plan of boat %q", boatID)
+}
+
+// Outline returns of a boat what [schedule.Planner.Outline] needs: the follow-ups and
+// the stored plan, of one moment.
+func (db *Reader) Outline(ctx context.Context, boatID string) (f []schedule.FollowUp, p schedule.BoatPlan, err error) {
+	err = db.Snapshot(ctx, func(tx *sql.Tx) (err error) {
+		q := db.Read.Prepared(tx)
+		defer q.Close()
+		f, err = kernel.Collect(ctx, q, tables.ReadFollowUp, "SELECT "+tables.FollowUpColumns+" FROM follow_ups WHERE boat_id = ?", boatID)
+		if err != nil {
+			return err
+		}
+		p, err = readPlan(ctx, q, boatID)
+		return err
+	})
+	return f, p, kernel.Wrap(err, "read the plan of boat %q", boatID)
 }

@@ -29,7 +29,7 @@ full is refused; --over books it anyway.`,
   bellbuoy book HERON HERON.lay-up.2026 --off --because "Our lift is down."
   bellbuoy book HERON HERON.lay-up.2026 --off --by-customer`,
 		Args: cobra.RangeArgs(2, 3),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			b, err := bookingFrom(args, at, off, civil.FromTime(now))
 			if err != nil {
 				return err

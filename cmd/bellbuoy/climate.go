@@ -134,6 +134,9 @@ func (a *cli) keepClimate(ctx context.Context, pc *freeze.Climate) error {
 		return err
 	}
 	defer h.Close()
+	if err := a.worksHere(ctx, h); err != nil {
+		return err
+	}
 	now, err := a.instant(h.Config)
 	if err != nil {
 		return err
@@ -187,7 +190,7 @@ func climateForgetCommand(a *cli) *cobra.Command {
 		Use:   "forget PLACE",
 		Short: "Forget what was loaded for a place",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			if _, err := h.PlaceOutlook(c.Context(), args[0]); err != nil {
 				return err
 			}

@@ -96,7 +96,7 @@ boats have no owner, and nothing is emailed to them again. The work stays with t
 boat: days, services, hours and money. It cannot be undone, so it asks for
 --sure. Stop the daemon first if the shop is large: the whole file is rewritten.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			who, err := h.DB.Customer(c.Context(), args[0])
 			if err != nil {
 				return noCustomer(err)

@@ -48,19 +48,19 @@ func duplicatesCommand(a *cli) *cobra.Command {
 	var boats bool
 	merge := &cobra.Command{
 		Use: "merge KEEP OTHER", Short: "Make two customers, or two boats, one", Args: cobra.ExactArgs(2),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.mergeDuplicates(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
 	unmerge := &cobra.Command{
 		Use: "unmerge OTHER", Short: "Undo a merge", Args: cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.unmergeDuplicates(c.Context(), h, now, args[0], boats)
 		}),
 	}
 	apart := &cobra.Command{
 		Use: "reject A B", Short: "Say that two customers, or two boats, are not duplicates", Args: cobra.ExactArgs(2),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.tellApart(c.Context(), h, now, args[0], args[1], boats)
 		}),
 	}
@@ -75,13 +75,13 @@ func duplicatesCommand(a *cli) *cobra.Command {
 	}
 	agreeing := &cobra.Command{
 		Use: "merge-agreeing", Short: "Merge all pairs that agree, in one step", Args: cobra.NoArgs,
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			return a.mergeAgreeing(c.Context(), h, now)
 		}),
 	}
 	step := &cobra.Command{
 		Use: "unmerge-step STEP", Short: "Undo what was merged in one step", Args: cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			return a.unmergeStep(c.Context(), h, now, args[0])
 		}),
 	}

@@ -37,6 +37,9 @@ address stop working and prints the next one.`,
 				}
 			}
 			if revoke {
+				if err := a.worksHere(c.Context(), h); err != nil {
+					return err
+				}
 				if err := h.RevokeFeed(c.Context(), now, actor, scope, subject); err != nil {
 					return err
 				}

@@ -28,7 +28,7 @@ component, if one is given) after the day of the finding.`,
 		Example: `  bellbuoy followup PERCH gear-lube --component PERCH-E1 --finding "lube milky, seal suspected" --recheck-days 30
   bellbuoy followup PERCH --remove 5f3a9c`,
 		Args: cobra.RangeArgs(1, 2),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			fu.BoatID = args[0]
 			if remove != "" {
 				return a.dropFollowUp(c.Context(), h, now, fu.BoatID, remove)

@@ -72,6 +72,11 @@ func importCommand(a *cli) *cobra.Command {
 				return err
 			}
 			defer h.Close()
+			if !flags.dry && !flags.propose {
+				if err := a.worksHere(c.Context(), h); err != nil {
+					return err
+				}
+			}
 			switch {
 			case flags.propose:
 				return a.propose(h, args, flags.mapFile)

@@ -43,6 +43,9 @@ wait still carry the old links.`,
 				return usagef("--at-once goes with --renew")
 			}
 			if renew {
+				if err := a.worksHere(c.Context(), h); err != nil {
+					return err
+				}
 				if err := h.RenewKey(c.Context(), now, actor, atOnce); err != nil {
 					return err
 				}

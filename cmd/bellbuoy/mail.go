@@ -86,7 +86,7 @@ type sentJSON struct {
 func mailSwitchCommand(a *cli, name, short string, on bool) *cobra.Command {
 	return &cobra.Command{
 		Use: name, Short: short, Args: cobra.NoArgs,
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if err := h.SwitchSending(c.Context(), now, actor, on); err != nil {
 				return err
 			}
@@ -103,7 +103,7 @@ func mailReleaseCommand(a *cli) *cobra.Command {
 addresses that sending was paused, say what it was: --dead if they do not exist,
 and nothing more is sent there; --again if it was the server's fault, and their
 emails are queued again.`,
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			if dead && again {
 				return usagef("mail release: --dead and --again: say one of them")
 			}

@@ -36,7 +36,7 @@ sending until somebody has looked. Only a message to an email's own return
 address, or one that quotes an email's id, does anything. What a person wrote is
 kept in the Maildir of --keep; without that option it is exit code 1.`,
 		Args: cobra.NoArgs,
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, _ []string) error {
 			message, err := io.ReadAll(io.LimitReader(a.in, mostIncoming))
 			if err != nil {
 				return fmt.Errorf("read the message on standard input: %w", err)

@@ -102,7 +102,7 @@ func mailAgainCommand(a *cli) *cobra.Command {
 		Use:   "again EMAIL",
 		Short: "Send a held, refused or uncertain email after all; never an uncertain reminder",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			id, err := strconv.ParseInt(args[0], 10, 64)
 			if err != nil {
 				return usagef("mail again: %q is not an email's number; \"bellbuoy mail list\" shows them", args[0])

@@ -37,7 +37,7 @@ our storage.`,
   bellbuoy override PERCH impeller --component PERCH-E1 --remove
   bellbuoy override PERCH --winter-work yes`,
 		Args: cobra.RangeArgs(1, 2),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			if c.Flags().Changed("winter-work") {
 				return a.winterWork(c.Context(), h, now, args, winter)
 			}

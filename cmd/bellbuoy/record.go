@@ -27,7 +27,7 @@ func recordCommand(a *cli) *cobra.Command {
 		Example: `  bellbuoy record HERON impeller --component HERON-E1 --hours 236.5 --amount 184.00
   bellbuoy record HERON lay-up --day 2026-10-02 --by elsewhere`,
 		Args: cobra.ExactArgs(2),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			today := civil.FromTime(now)
 			r.BoatID, r.Service, r.Day = args[0], args[1], today
 			if err := readRecordFlags(&r, day, hours, amount); err != nil {

@@ -281,6 +281,17 @@ func (a *cli) withApp(work func(c *cobra.Command, h *app.App, now time.Time, arg
 	}
 }
 
+// withChange is withApp for what changes the shop: it is refused while another machine
+// runs it.
+func (a *cli) withChange(work func(c *cobra.Command, h *app.App, now time.Time, args []string) error) func(*cobra.Command, []string) error {
+	return a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		if err := a.worksHere(c.Context(), h); err != nil {
+			return err
+		}
+		return work(c, h, now, args)
+	})
+}
+
 // withPlan is withApp for what only looks at the plan: where the stored
 // one is of another day or of other settings, the work is done on a copy that
 // is planned again.

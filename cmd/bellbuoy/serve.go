@@ -129,6 +129,9 @@ func (a *cli) stand(ctx context.Context, h *app.App, d daemon, log *slog.Logger,
 	}
 	if k != nil {
 		h.MaySend, h.Elsewhere = k.MaySend, k.Elsewhere
+		if err := h.KeepSetting(ctx, settingHolder, []byte(k.Name())); err != nil {
+			return nil, err
+		}
 	}
 	sender, err := h.NewSender()
 	if err != nil {
@@ -173,7 +176,7 @@ func (a *cli) clock(h *app.App) func() time.Time {
 type ticker struct {
 	a    *cli
 	log  *slog.Logger
-	turn sync.Mutex // held during a tick
+	turn sync.Mutex // held during a tick, but while it waits for another machine
 	tick func(context.Context) error
 	rest func(context.Context) error // after a long one
 	send func(context.Context) error // nil while no mail server is named
@@ -201,11 +204,24 @@ func (l *lasting) log(ctx context.Context, log *slog.Logger, what string, err er
 
 func newTicker(a *cli, h *app.App, sender *send.Sender, log *slog.Logger, pulse *site.Pulse) *ticker {
 	t := &ticker{a: a, log: log, pulse: pulse}
+	beside := h.Away
+	h.Away = func() func() { // settings are read again while a turn waits for the mailbox
+		t.turn.Unlock()
+		if beside == nil {
+			return t.turn.Lock
+		}
+		back := beside()
+		return func() {
+			back()
+			t.turn.Lock()
+		}
+	}
 	t.work(h, sender)
 	return t
 }
 
-// work has the ticks from now on be of this shop; it waits for the one under way.
+// work has the ticks from now on be of this shop; it waits for the one under way, unless
+// that one waits for another machine itself.
 func (t *ticker) work(h *app.App, sender *send.Sender) {
 	t.turn.Lock()
 	defer t.turn.Unlock()

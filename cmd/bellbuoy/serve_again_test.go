@@ -3,6 +3,8 @@
 package main
 
 import (
+	"fmt"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -81,5 +83,51 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 	}
 	if _, err := os.Stat(s.dir + "/other.db"); err == nil {
 		t.Error("another database was made")
+	}
+}
+
+// TestAHungMailboxKeepsNoSettingsWaiting: while a turn of the daemon waits for a mail
+// server that accepts the connection and never says a word, settings are read again at
+// once, by the signal and by the command, and the daemon ends as quickly as ever.
+func TestAHungMailboxKeepsNoSettingsWaiting(t *testing.T) {
+	if testing.Short() {
+		t.Skip("starts a daemon")
+	}
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer ln.Close()
+	hung := make(chan net.Conn, 1)
+	go func() {
+		if c, err := ln.Accept(); err == nil {
+			hung <- c
+		}
+	}()
+	s := newShop(t, lindrake(t, fmt.Sprintf("\n[mail.imap]\nserver = %q\nsecurity = \"none\"\nuser = \"service\"\npassword_file = \"imap.password\"\n", ln.Addr())))
+	s.today = "2026-11-25"
+	if err := os.WriteFile(filepath.Join(s.dir, "imap.password"), []byte("secret\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s.do(t, "import", filepath.Join(testdata, "worked"))
+	d := s.serve(t)
+	select {
+	case c := <-hung:
+		defer c.Close()
+	case <-time.After(patience):
+		t.Fatalf("the daemon does not look into the mailbox\n%s", d.lines())
+	}
+	d.signal(syscall.SIGHUP)
+	for end := time.Now().Add(5 * time.Second); !strings.Contains(d.lines(), "settings read again"); time.Sleep(20 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("the settings wait for the mailbox\n%s", d.lines())
+		}
+	}
+	s.do(t, "reload")
+	if strings.Contains(d.lines(), "tick failed") {
+		t.Errorf("the mailbox had let go: the test looks at nothing\n%s", d.lines())
+	}
+	if took := d.stop(t); took > 5*time.Second {
+		t.Errorf("the daemon took %v to stop", took)
 	}
 }

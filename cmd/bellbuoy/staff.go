@@ -49,7 +49,7 @@ func staffAddCommand(a *cli) *cobra.Command {
 			}
 			return nil
 		},
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			password, err := a.password("Password for " + args[0] + ": ")
 			if err != nil {
 				return err
@@ -112,7 +112,7 @@ func staffRemoveCommand(a *cli) *cobra.Command {
 		Use:   "remove NAME",
 		Short: "Take somebody off the list and sign them out",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			if err := h.RemoveStaff(c.Context(), now, actor, args[0]); err != nil {
 				return noStaff(err)
 			}
@@ -126,7 +126,7 @@ func staffSignOutCommand(a *cli) *cobra.Command {
 		Use:   "sign-out NAME",
 		Short: "End all of somebody's sessions; they may sign in again",
 		Args:  cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			n, err := h.EndSessions(c.Context(), now, actor, args[0])
 			if err != nil {
 				return noStaff(err)
@@ -144,7 +144,7 @@ func staffUnlockCommand(a *cli) *cobra.Command {
 hour, or fifty from everywhere, the name may be tried once a minute only. This
 forgets them. It also works while the daemon runs. A new password does the same.`,
 		Args: cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			if err := h.UnlockStaff(c.Context(), now, actor, args[0]); err != nil {
 				return noStaff(err)
 			}

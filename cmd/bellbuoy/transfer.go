@@ -32,7 +32,7 @@ The owner must have agreed to it. Who did, when and how is kept by both shops.
 What was cut short goes on when the same command is given again.`,
 		Example: `  bellbuoy transfer PERCH --config north/bellbuoy.toml --to south/bellbuoy.toml --consent-by "Dana Whitlock" --consent-how "signed the form"`,
 		Args:    cobra.ExactArgs(1),
-		RunE: a.withApp(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
+		RunE: a.withChange(func(c *cobra.Command, h *app.App, now time.Time, args []string) error {
 			t.BoatID, t.Day, t.Consent.On = args[0], civil.FromTime(now), civil.FromTime(now)
 			if on != "" {
 				var err error
@@ -51,7 +51,10 @@ What was cut short goes on when the same command is given again.`,
 			if err != nil {
 				return err
 			}
-			did, err := group.Transfer(c.Context(), now, actor, h, s, t)
+			var did group.Transferred
+			if err = a.worksHere(c.Context(), s); err == nil {
+				did, err = group.Transfer(c.Context(), now, actor, h, s, t)
+			}
 			if err = errors.Join(err, s.Close()); err != nil {
 				return notOnFile(c.Context(), h, t.BoatID, err)
 			}

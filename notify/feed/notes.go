@@ -88,19 +88,18 @@ func workNote(shop Shop, lines []schedule.Line, shown int) string {
 		return strings.TrimSpace(shop.texts().Say("event.job", "job", lines[0].Title, "why", lines[0].Why))
 	}
 	shown = max(shown, 1)
-	rank := func(l schedule.Line) int {
-		switch {
+	var season, own, included []string
+	for i := range lines {
+		switch l := &lines[i]; {
 		case l.Item.Basis == schedule.BasisSeason:
-			return 0
+			season = append(season, l.Title)
 		case !l.Included:
-			return 1
+			own = append(own, l.Title)
+		default:
+			included = append(included, l.Title)
 		}
-		return 2
 	}
-	var jobs []string
-	for _, l := range slices.SortedStableFunc(slices.Values(lines), func(a, b schedule.Line) int { return rank(a) - rank(b) }) {
-		jobs = append(jobs, l.Title)
-	}
+	jobs := slices.Concat(season, own, included)
 	named := strings.Join(jobs[:shown], "; ")
 	if shown < len(jobs) {
 		named = shop.texts().Say("event.more", "jobs", named, "n", strconv.Itoa(len(jobs)-shown))

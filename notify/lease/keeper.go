@@ -33,6 +33,9 @@ func NewKeeper(o *Object, me string, now func() time.Time, log *slog.Logger) *Ke
 	return &Keeper{object: o, now: now, log: log, claim: Claim{Me: me}}
 }
 
+// Name is what this process writes into the lease.
+func (k *Keeper) Name() string { return k.claim.Me }
+
 // MaySend reports whether an email may go out at this moment. Any goroutine may ask.
 func (k *Keeper) MaySend() bool {
 	k.mu.Lock()

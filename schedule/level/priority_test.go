@@ -169,3 +169,31 @@ func TestWhoGivesWay(t *testing.T) {
 		})
 	}
 }
+
+// In a large shop that cannot do everything, nobody is late while a week in his time
+// has hours for him.
+func TestNobodyIsLateBesideAWeekWithRoom(t *testing.T) {
+	for _, load := range []float64{0.5, 0.6, 0.8} {
+		weeks, jobs := fleet(2500, load, 2)
+		for round := range 2 {
+			r := level.Fit(weeks, jobs, level.DefaultTarget)
+			late := 0
+			for k, p := range r.Placements {
+				j := &jobs[k]
+				if p.Week != 0 && !p.Late {
+					continue
+				}
+				late++
+				for _, l := range r.Load {
+					if left := l.Capacity[level.Labor] - taken(l); inTime(*j, l.Week) && left >= j.Needs[level.Labor] {
+						t.Errorf("load %v, round %d: %s (%d min) is late in %s while %s has %d min left", load, round, j.ID, j.Needs[level.Labor], p.Week, l.Week, left)
+					}
+				}
+			}
+			if late == 0 {
+				t.Errorf("load %v, round %d: nobody is late, so nothing was asked", load, round)
+			}
+			jobs, weeks = again(jobs, r), changed(weeks)
+		}
+	}
+}

@@ -52,8 +52,8 @@ type PartCost struct {
 	Code, Unit string
 	Cost       measure.Cents
 	Buys       float64 // how many of the unit the cost buys; 0 is 1
-	File       string
-	Line       int
+	File       string  `json:"-"`
+	Line       int     `json:"-"`
 }
 
 // The kinds of source, from the firmest to the weakest.
@@ -132,8 +132,8 @@ type Rule struct {
 	OwnerCautions                []OwnerCaution
 	In                           map[string]CustomerWords // what customers read, by language; see [Rule.Words]
 	Sources                      []Source
-	File                         string // where the rule stands
-	Line                         int
+	File                         string `json:"-"` // where the rule stands
+	Line                         int    `json:"-"`
 }
 
 // Matches reports whether the rule applies to a component of the kind whose
@@ -155,8 +155,8 @@ func (r *Rule) Matches(kind string, get func(key string) string) bool {
 type Service struct {
 	Code, Title string
 	In          map[string]string // the title by language
-	File        string
-	Line        int
+	File        string            `json:"-"`
+	Line        int               `json:"-"`
 }
 
 // Family is a group of engines that share a manual.
@@ -164,8 +164,8 @@ type Family struct {
 	Name, Title string
 	In          map[string]string // the title by language
 	Overrides   []FamilyRule
-	File        string
-	Line        int
+	File        string `json:"-"`
+	Line        int    `json:"-"`
 }
 
 // FamilyRule is what an engine family's manual says where it differs from the
@@ -175,7 +175,7 @@ type FamilyRule struct {
 	First, Every Interval // the rule's own where zero
 	Skip         bool     // the family has no such part
 	Source       Source
-	Line         int
+	Line         int `json:"-"`
 }
 
 // Usage is what to expect of a boat whose meter was never read: a Gamma prior
@@ -189,7 +189,7 @@ type Usage struct {
 	// deviation over the mean, 0 to 1.
 	Yearly float64
 	Source Source
-	Line   int
+	Line   int `json:"-"`
 }
 
 // OwnerCaution is a warning in the words for a boat's owner.
@@ -205,12 +205,13 @@ type Caution struct {
 	In         map[string]string // Owner by language
 	Life       bool              // see OwnerCaution
 	Source     Source
-	File       string
-	Line       int
+	File       string `json:"-"`
+	Line       int    `json:"-"`
 }
 
 // Catalogue is a set of rules with the services, engine families and usage
-// figures that belong to it.
+// figures that belong to it. As JSON it is without the files and lines where things
+// stand: two that plan the same are then equal.
 type Catalogue struct {
 	Rules    []Rule
 	Services []Service
@@ -231,7 +232,7 @@ type Catalogue struct {
 	Changes []Change
 	Drops   []Drop
 	// Renamed are keys that stand in a file under their old names.
-	Renamed []Finding
+	Renamed []Finding `json:"-"`
 }
 
 // Change replaces some fields of a rule that another file wrote.
@@ -243,8 +244,8 @@ type Change struct {
 // Drop takes a rule out: the shop does not offer it.
 type Drop struct {
 	Rule string
-	File string
-	Line int
+	File string `json:"-"`
+	Line int    `json:"-"`
 }
 
 // Rule returns the rule with the code.

@@ -71,7 +71,7 @@ type MailStatus struct {
 	LastSign    civil.Day // the newest reading, or work of the shop, on one of their boats, none if never
 }
 
-// Reach returns how these customers can be mailed; ids nil means all. A
+// MailStatuses returns how these customers can be mailed; ids nil means all. A
 // customer about whom nothing is known is not in the map.
 func MailStatuses(ctx context.Context, db *store.Reader, customerIDs []string) (map[string]MailStatus, error) {
 	type row struct {

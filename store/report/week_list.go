@@ -146,8 +146,9 @@ func weekPart(p WeekPart, kind string, sort WeekSort) string {
 	case WeekWaiting:
 		return "SELECT v.told_week AS at, v.id FROM visits v WHERE v.told_week >= ?1 AND v.told_week = v.week AND (v.told_week, v.id) > (?3, ?4)" + ofKind + notBooked
 	case WeekOwner:
+		// Without the plus all due items would be read, in the order of the grouping.
 		return "SELECT min(i.due) AS at, i.boat_id AS id FROM due_items i WHERE ?6 = '' AND " + ownersJob +
-			" GROUP BY i.boat_id HAVING (min(i.due), i.boat_id) > (?3, ?4)"
+			" GROUP BY +i.boat_id HAVING (min(i.due), i.boat_id) > (?3, ?4)"
 	}
 	// Few owners cannot be reached: only theirs are asked whether they are booked.
 	return `SELECT at, id FROM (SELECT v.week AS at, v.id, v.boat_id FROM visits v LEFT JOIN ownerships o ON o.boat_id = v.boat_id AND o.to_day IS NULL

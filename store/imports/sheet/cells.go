@@ -25,6 +25,7 @@ type mark struct {
 type cellReader struct {
 	dec    *xml.Decoder
 	line   int // of the row that was read last
+	inRow  bool
 	marks  []mark
 	column int // of the cell that is open, from 1; 0 for none
 	text   texter
@@ -54,12 +55,15 @@ func (r *cellReader) row() ([]mark, error) {
 			r.depth--
 			r.text.end(t.Name.Local)
 			switch {
+			case t.Name.Local == "sheetData" && r.inRow:
+				return nil, fmt.Errorf("row %d has no end", r.line)
 			case t.Name.Local == "sheetData":
 				r.inside = false
 			case t.Name.Local == "c" && r.column > 0:
 				r.marks[r.column-1].text = r.text.take()
 				r.column = 0
-			case t.Name.Local == "row" && r.inside:
+			case t.Name.Local == "row" && r.inRow:
+				r.inRow = false
 				return r.marks, nil
 			}
 		}
@@ -76,7 +80,12 @@ func (r *cellReader) start(t xml.StartElement) error {
 		if n <= r.line || n > excelize.TotalRows {
 			return fmt.Errorf("row %d stands behind row %d", n, r.line)
 		}
-		r.line, r.column, r.marks = n, 0, r.marks[:0]
+		if r.inRow {
+			return fmt.Errorf("row %d begins in row %d", n, r.line)
+		}
+		r.line, r.column, r.marks, r.inRow = n, 0, r.marks[:0], true
+	case name == "c" && !r.inRow:
+		return fmt.Errorf("a cell stands outside of the rows, after row %d", r.line)
 	case name == "c":
 		return r.cell(t)
 	case name == "f" && r.column > 0:

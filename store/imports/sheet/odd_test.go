@@ -222,6 +222,9 @@ func TestSheetsThatContradictThemselves(t *testing.T) {
 	for name, tt := range map[string]struct{ part, was, is, want string }{
 		"rows that do not rise":    {"xl/worksheets/sheet1.xml", `r="2"`, `r="1"`, "row 1 stands behind row 1"},
 		"a row that no sheet has":  {"xl/worksheets/sheet1.xml", `<row r="2"`, `<row r="9000000"`, "row 9000000 stands behind row 1"},
+		"a row in a row":           {"xl/worksheets/sheet1.xml", `</row>`, ``, "row 2 begins in row 1"},
+		"a row without an end":     {"xl/worksheets/sheet1.xml", `</row></sheetData>`, `</x></sheetData>`, "row 2 has no end"},
+		"a cell outside of rows":   {"xl/worksheets/sheet1.xml", `<row r="1"`, `<x r="1"`, "outside of the rows, after row 0"},
 		"a text that is not there": {"xl/worksheets/sheet1.xml", `<v>1</v>`, `<v>7</v>`, `row 2: a cell refers to the text "7"`},
 		"texts that break off":     {"xl/sharedStrings.xml", `</sst>`, ``, "texts are broken after the first 2"},
 		"more texts than are read": {"xl/sharedStrings.xml", `Tern`, strings.Repeat("Tern", 17<<20), "more than the 64 MB"},

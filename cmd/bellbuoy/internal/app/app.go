@@ -227,7 +227,7 @@ func (a *App) View(ctx context.Context, boatID string) (schedule.BoatView, error
 
 // ViewIn is [App.View] in a customer's language, one of [texts.Languages].
 func (a *App) ViewIn(ctx context.Context, boatID, language string) (schedule.BoatView, error) {
-	f, err := a.DB.Facts(ctx, boatID)
+	f, plan, err := a.DB.Planned(ctx, boatID)
 	if err != nil {
 		return schedule.BoatView{}, err
 	}
@@ -236,10 +236,6 @@ func (a *App) ViewIn(ctx context.Context, boatID, language string) (schedule.Boa
 		return schedule.BoatView{}, err
 	}
 	f.Place = places.Of(f.Boat.Place)
-	plan, err := a.DB.Plan(ctx, boatID)
-	if err != nil {
-		return schedule.BoatView{}, err
-	}
 	return a.Planner.ViewIn(language, &f, &plan), nil
 }
 

@@ -42,7 +42,7 @@ func BenchmarkReplan(b *testing.B) {
 	b.Run("one-change", func(b *testing.B) { benchOneChange(b, a) })
 }
 
-// plannedHouse opens a planned fleet: a copy of the kept one if there is one.
+// plannedApp opens a planned fleet: a copy of the kept one if there is one.
 func plannedApp(b *testing.B, crew int, today civil.Day) *app.App {
 	file := filepath.Join(*keep, fmt.Sprintf("fleet-%d", *fleet), "bellbuoy.db")
 	if *keep != "" {
@@ -156,6 +156,35 @@ func benchSweep(b *testing.B, a *app.App) {
 		}
 	}
 	reportCPU(b, processor()-cpu)
+}
+
+// BenchmarkRemind asks for all customers of a fleet what is to be told them in an
+// hour in which little is, and beside it what reading every plan in words costs.
+func BenchmarkRemind(b *testing.B) {
+	today := d("2026-11-25")
+	a := plannedApp(b, 3+*fleet/60, today)
+	at := today.At(10, 0, a.Config.Zone())
+	remind := func() error { _, err := a.Remind(b.Context(), at); return err }
+	if err := errors.Join(a.SwitchSending(b.Context(), at, "test", true), remind()); err != nil {
+		b.Fatal(err) // after this the hour's letters are queued
+	}
+	inWords := func() error {
+		return a.EachRecipient(b.Context(), func(*schedule.Recipient) error { return nil })
+	}
+	for _, way := range []struct {
+		name string
+		do   func() error
+	}{{"hour", remind}, {"in-words", inWords}} {
+		b.Run(way.name, func(b *testing.B) {
+			cpu := processor()
+			for b.Loop() {
+				if err := way.do(); err != nil {
+					b.Fatal(err)
+				}
+			}
+			reportCPU(b, processor()-cpu)
+		})
+	}
 }
 
 // BenchmarkFirstPlan plans a fleet that was just taken in, by stage: the plans, the

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/notify"
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store"
@@ -206,6 +207,38 @@ func (s *troubled) checkMail() {
 		s.t.Errorf("only %d reminders of a visit arrived", len(heard))
 	}
 	s.t.Logf("%d letters, of which the server took %d: %v; %d customers stopped", len(all), len(s.arrived), states, len(s.stopped))
+}
+
+// compareOutlines decides for everybody by outlines and by views in words. What is
+// decided is the same, and so is everything in it that is no word.
+func (s *troubled) compareOutlines() {
+	policy := s.h.Policy()
+	policy.HoldOutPercent = 30
+	now := s.today.At(10, 0, s.h.Config.Zone())
+	decide := func(r *schedule.Recipient) (out []string) {
+		r.Holdouts = append(r.Holdouts, notify.AssignHoldouts(*r, policy, now)...)
+		for _, n := range notify.Decide(*r, policy, now) {
+			out = append(out, fmt.Sprintln(n.Step, n.Subjects, n.Key, n.At, n.NotAfter, n.AtOnce, n.Notified, n.Names, len(n.Visits), len(n.Readings), len(n.Renewals), r.Holdouts))
+			s.happened["notices by outline"]++
+		}
+		return out
+	}
+	byOutline := map[string][]string{}
+	err := s.h.EachOutline(s.t.Context(), func(r *schedule.Recipient) error {
+		byOutline[r.Customer.ID] = decide(r)
+		return nil
+	})
+	if err == nil {
+		err = s.h.EachRecipient(s.t.Context(), func(r *schedule.Recipient) error {
+			if want := decide(r); !slices.Equal(byOutline[r.Customer.ID], want) {
+				s.t.Errorf("%s: customer %s is told by outline\n%s\nand in words\n%s", now, r.Customer.ID, byOutline[r.Customer.ID], want)
+			}
+			return nil
+		})
+	}
+	if err != nil {
+		s.t.Fatal(err)
+	}
 }
 
 // checkPaid counts the money again: what was acknowledged, the file by SQL, and the

@@ -27,7 +27,11 @@ func (s *decade) lookAtWeeks() map[string]schedule.Visit {
 		has[weeks[i].Week] = weeks[i].Total()[level.Labor]
 	}
 	for _, v := range all {
-		taken[v.Week] += v.Labour
+		if v.Booked() {
+			taken[v.Booking.Day.Week()] += v.Labour
+		} else {
+			taken[v.Week] += v.Labour
+		}
 	}
 	season := make(map[string][]schedule.Visit)
 	short := false

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 )
 
@@ -15,6 +16,15 @@ func (a *App) FixAssignment() { a.assignmentKey = []byte("the same lots in every
 func (a *App) Pencil(ctx context.Context, today civil.Day) ([]string, error) {
 	p, err := a.pencilAll(ctx, today)
 	return p.Boats, err
+}
+
+// EachOutline is [App.EachRecipient] as [App.Remind] first looks at customers.
+func (a *App) EachOutline(ctx context.Context, fn func(*schedule.Recipient) error) error {
+	places, err := a.Places(ctx)
+	if err != nil {
+		return err
+	}
+	return a.everyRecipient(ctx, a.boatsInOutline(places), fn)
 }
 
 // Works reports whether anybody is at work on a day.

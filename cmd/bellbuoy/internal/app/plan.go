@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"slices"
 	"strings"
 	"time"
 
@@ -260,12 +261,17 @@ func (a *App) publishPencilled(ctx context.Context, now time.Time, today civil.D
 }
 
 // fingerprint is a short name for the rules, settings and places in force:
-// under another one every boat is planned again.
+// under another one every boat is planned again. It goes by what they say and not by
+// where they stand, so that a shop may be moved to another folder.
 func (a *App) fingerprint() string {
 	a.printOnce.Do(func() {
+		places := slices.Clone(a.Config.Places)
+		for i := range places {
+			places[i].Forecast = "" // no plan depends on it, but on the alarms that came of it
+		}
 		sum := sha256.New()
 		enc := json.NewEncoder(sum)
-		for _, v := range []any{a.Planner.Catalogue(), a.Planner.Settings(), a.Config.Places, a.Config.Shop, a.Config.Weeks, a.Config.Yard} {
+		for _, v := range []any{a.Planner.Catalogue(), a.Planner.Settings(), places, a.Config.Shop, a.Config.Weeks, a.Config.Yard} {
 			if err := enc.Encode(v); err != nil {
 				panic(err) // plain data always encodes
 			}

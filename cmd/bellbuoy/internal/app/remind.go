@@ -131,7 +131,7 @@ func (a *App) Recipient(ctx context.Context, customerID string) (schedule.Recipi
 		return schedule.Recipient{}, err
 	}
 	var found schedule.Recipient
-	err = a.eachRecipient(ctx, []schedule.Customer{c}, func(r *schedule.Recipient) error {
+	err = a.eachRecipient(ctx, []schedule.Customer{c}, a.boatsInWords, func(r *schedule.Recipient) error {
 		found = *r
 		return nil
 	})
@@ -140,42 +140,73 @@ func (a *App) Recipient(ctx context.Context, customerID string) (schedule.Recipi
 
 // EachRecipient gathers the same for every customer, a page at a time.
 func (a *App) EachRecipient(ctx context.Context, fn func(*schedule.Recipient) error) error {
+	return a.everyRecipient(ctx, a.boatsInWords, fn)
+}
+
+// everyRecipient is [App.EachRecipient] with the boats as somebody reads them.
+func (a *App) everyRecipient(ctx context.Context, boats readBoats, fn func(*schedule.Recipient) error) error {
 	after := ""
 	for {
 		page, err := a.DB.Customers(ctx, after, Batch)
 		if err != nil || len(page) == 0 {
 			return err
 		}
-		if err := a.eachRecipient(ctx, page, fn); err != nil {
+		if err := a.eachRecipient(ctx, page, boats, fn); err != nil {
 			return err
 		}
 		after = page[len(page)-1].ID
 	}
 }
 
-func (a *App) eachRecipient(ctx context.Context, page []schedule.Customer, fn func(*schedule.Recipient) error) error {
+// readBoats reads the plans of boats for their owner.
+type readBoats func(context.Context, *schedule.Customer, []schedule.Boat) ([]schedule.BoatView, error)
+
+func (a *App) eachRecipient(ctx context.Context, page []schedule.Customer, boats readBoats, fn func(*schedule.Recipient) error) error {
 	all, err := a.contacts(ctx, page)
 	if err != nil {
 		return err
 	}
 	for i := range all {
 		r := &all[i]
-		boats, err := a.DB.BoatsOf(ctx, r.Customer.ID)
+		owned, err := a.DB.BoatsOf(ctx, r.Customer.ID)
 		if err != nil {
 			return err
 		}
-		for _, b := range boats {
-			v, err := a.ViewIn(ctx, b.ID, a.Language(&r.Customer))
-			if err != nil {
-				return err
-			}
-			r.Boats = append(r.Boats, v.ForOwner())
+		if r.Boats, err = boats(ctx, &r.Customer, owned); err != nil {
+			return err
 		}
 		if err := fn(r); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// boatsInWords are views in the owner's words.
+func (a *App) boatsInWords(ctx context.Context, owner *schedule.Customer, boats []schedule.Boat) (all []schedule.BoatView, err error) {
+	for _, b := range boats {
+		v, err := a.ViewIn(ctx, b.ID, a.Language(owner))
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, v.ForOwner())
+	}
+	return all, nil
+}
+
+// boatsInOutline are views without words.
+func (a *App) boatsInOutline(places Places) readBoats {
+	return func(ctx context.Context, _ *schedule.Customer, boats []schedule.Boat) (all []schedule.BoatView, err error) {
+		for _, b := range boats {
+			f := schedule.Facts{Boat: b, Place: places.Of(b.Place)}
+			var plan schedule.BoatPlan
+			if f.FollowUps, plan, err = a.DB.Outline(ctx, b.ID); err != nil {
+				return nil, err
+			}
+			all = append(all, a.Planner.Outline(&f, &plan))
+		}
+		return all, nil
+	}
 }
 
 // addDropped gives a recipient's boats the visits that the customer takes for booked and
@@ -253,9 +284,13 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	if err := a.followAddresses(ctx, now); err != nil {
 		return 0, err
 	}
+	places, err := a.Places(ctx)
+	if err != nil {
+		return 0, err
+	}
 	var due []notify.Notice
 	var draws []schedule.Holdout
-	err = a.EachRecipient(ctx, func(r *schedule.Recipient) error {
+	err = a.everyRecipient(ctx, a.boatsInOutline(places), func(r *schedule.Recipient) error {
 		notices, drawn, err := a.decide(ctx, r, now)
 		if err != nil {
 			return err
@@ -271,11 +306,39 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 	if err := outbox.SaveHoldouts(ctx, a.db, draws); err != nil {
 		return 0, err
 	}
+	room, err := a.room(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	if due, err = a.inWords(ctx, now, notify.Choose(due, room)); err != nil {
+		return 0, err
+	}
 	after, err := a.summaries(ctx, now)
 	if err != nil {
 		return 0, err
 	}
 	return a.queue(ctx, now, append(due, after...))
+}
+
+// inWords decides again for the customers of some notices that were decided by
+// outlines, with their boats in words, and returns those notices.
+func (a *App) inWords(ctx context.Context, now time.Time, outlined []notify.Notice) (worded []notify.Notice, err error) {
+	wanted, customers := make(map[string]bool, len(outlined)), make([]string, len(outlined))
+	for i := range outlined {
+		wanted[outlined[i].Key], customers[i] = true, outlined[i].Customer.ID
+	}
+	for _, id := range unique(customers) {
+		r, err := a.Recipient(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		notices, _, err := a.decide(ctx, &r, now)
+		if err != nil {
+			return nil, err
+		}
+		worded = append(worded, slices.DeleteFunc(notices, func(n notify.Notice) bool { return !wanted[n.Key] })...)
+	}
+	return worded, nil
 }
 
 // decide says what a customer should be told now, after lots were drawn for the

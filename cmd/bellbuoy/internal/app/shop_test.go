@@ -53,13 +53,13 @@ func openApp(t testing.TB, crew int) *app.App {
 	return openAppWith(t, crew, "")
 }
 
-// openHouseWith does so with more settings of its mail.
+// openAppWith does so with more settings of its mail.
 func openAppWith(t testing.TB, crew int, moreMail string) *app.App {
 	t.Helper()
 	return openConfig(t, readSettings(t, crew, moreMail))
 }
 
-// openHouseOn opens a shop on a copy of a file.
+// openAppOn opens a shop on a copy of a file.
 func openAppOn(t testing.TB, crew int, file string) *app.App {
 	t.Helper()
 	cfg := readSettings(t, crew, "")
@@ -113,7 +113,7 @@ func demoApp(t testing.TB, crew, boats, years int, today civil.Day) *app.App {
 	return demoAppWith(t, crew, boats, years, today, "")
 }
 
-// demoHouseWith does so with more settings of its mail.
+// demoAppWith does so with more settings of its mail.
 func demoAppWith(t testing.TB, crew, boats, years int, today civil.Day, moreMail string) *app.App {
 	t.Helper()
 	a := openAppWith(t, crew, moreMail)

@@ -2,6 +2,7 @@ package week
 
 import (
 	"net/http"
+	"slices"
 
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
 	"bellbuoy/schedule/civil"
@@ -48,6 +49,7 @@ func (s pages) late(r *http.Request) (site.Response, error) {
 	}
 	for _, id := range late.Chosen {
 		if l, ok := lines[id]; ok {
+			l.Facts = slices.DeleteFunc(l.Facts, func(f string) bool { return f == deskChose }) // the heading says it
 			l.add("planned for the week of " + s.LogDay(l.Visit.Week.Monday()))
 			p.Chosen = append(p.Chosen, l)
 		}

@@ -108,6 +108,9 @@ func (l *weekLine) stands(part report.WeekPart, today civil.Day, in words.Format
 	}
 }
 
+// deskChose is the fact of a visit whose week the desk set.
+const deskChose = "the desk chose this week"
+
 // leadRoom is how many characters of a row the names of jobs may take.
 const leadRoom = 60
 
@@ -157,7 +160,7 @@ func (w *rowWords) facts(l *weekLine, part report.WeekPart) {
 		}
 	}
 	if l.Pinned {
-		l.add("the desk chose this week")
+		l.add(deskChose)
 	} else {
 		l.add(w.moved(v))
 	}
