@@ -206,10 +206,16 @@ func Decide(r schedule.Recipient, cfg PolicyConfig, now time.Time) []Notice {
 			notices = append(notices, n)
 		}
 	}
-	for i := range notices { // worded again in another language: only what is decided again
-		notices[i].Names = append(notices[i].Names, schedule.Named{ID: schedule.NamedLanguage, Standing: r.Customer.Language})
+	for i := range notices {
+		notices[i].nameLanguage()
 	}
 	return notices
+}
+
+// nameLanguage has the notice worded again if its customer reads another language by the
+// time that it goes out. Only for what is decided, or can be made, once more.
+func (n *Notice) nameLanguage() {
+	n.Names = append(n.Names, schedule.Named{ID: schedule.NamedLanguage, Standing: n.Customer.Language})
 }
 
 // mayRemind reports whether a reminder may go out now. It waits for another day

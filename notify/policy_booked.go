@@ -235,32 +235,56 @@ func TakenForBooked(r *schedule.Recipient, today civil.Day) []string {
 // the days or not. r is as it was before the boat changed hands.
 func PassedOn(r schedule.Recipient, boatID string, from civil.Day, cfg PolicyConfig, now time.Time) (Notice, bool) {
 	d := newDecision(&r, cfg, now)
-	if !mailable(&r) {
+	var visits []NoticeVisit
+	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
+		if bk := v.Visit.Booking; b.Boat.ID == boatID && bk != nil && bk.Day >= from {
+			visits = append(visits, NoticeVisit{Boat: b.Boat, Visit: *v, Step: schedule.StepPassedOn, Was: Appointment{bk.Day, bk.Minute}})
+		}
+	})
+	return d.passedOn(visits)
+}
+
+// passedOn makes the notice of [PassedOn] of visits whose day has not passed.
+func (d *decision) passedOn(visits []NoticeVisit) (Notice, bool) {
+	visits = slices.DeleteFunc(visits, func(v NoticeVisit) bool { return !d.now.Before(d.lastUse(v.Was)) })
+	if len(visits) == 0 || !mailable(d.r) {
 		return Notice{}, false
 	}
-	var visits []NoticeVisit
 	var heard []schedule.Notified
-	until := now
-	d.eachVisit(func(b *schedule.BoatView, v *schedule.VisitView) {
-		bk := v.Visit.Booking
-		if b.Boat.ID != boatID || bk == nil || bk.Day < from {
-			return
-		}
-		was := Appointment{bk.Day, bk.Minute}
-		if !now.Before(d.lastUse(was)) {
-			return // the day has passed
-		}
-		until = d.lastUse(was)
-		visits = append(visits, NoticeVisit{Boat: b.Boat, Visit: *v, Step: schedule.StepPassedOn, Was: was})
-		heard = append(heard, schedule.Notified{Subject: appointmentSubject(v.Visit.ID, was, d.believes(v.Visit.ID).n+1), Step: schedule.StepPassedOn})
-	})
-	if len(visits) == 0 {
-		return Notice{}, false
+	until := d.now
+	for i := range visits {
+		v := &visits[i]
+		until = d.lastUse(v.Was)
+		subject := appointmentSubject(v.Visit.Visit.ID, v.Was, d.believes(v.Visit.Visit.ID).n+1)
+		heard = append(heard, schedule.Notified{Subject: subject, Step: schedule.StepPassedOn})
 	}
 	n := d.notice(visits, until, heard)
 	n.AtOnce = true
 	n.Names = n.Names[:1] // the address; the visits are no longer theirs when it goes out
+	n.nameLanguage()
 	return n, true
+}
+
+// PassedOnAgain is an email of [PassedOn] or [SentOn] once more, from its subjects: what it
+// told of is in no plan any more. title names a kind of visit, sister is as for SentOn, ""
+// for none.
+func PassedOnAgain(r schedule.Recipient, b schedule.Boat, subjects []string, sister string, title func(kind string) string, cfg PolicyConfig, now time.Time) (Notice, bool) {
+	d := newDecision(&r, cfg, now)
+	var visits []NoticeVisit
+	for _, s := range subjects {
+		id, was, _, ok := parseAppointment(s)
+		if !ok || d.notified(s, schedule.StepPassedOn) {
+			continue
+		}
+		_, kind := schedule.ParseVisitID(id)
+		v := NoticeVisit{Boat: b, Step: schedule.StepPassedOn, Was: was,
+			Visit: schedule.VisitView{Title: title(kind), Visit: schedule.Visit{ID: id, BoatID: b.ID, Kind: kind, Day: was.Day}}}
+		if sister != "" {
+			v.Change, v.Reason = BySister, sister
+		}
+		visits = append(visits, v)
+	}
+	return d.passedOn(visits)
 }
 
 // SentOn is [PassedOn] for an owner who keeps the boat and goes to a sister shop with it,

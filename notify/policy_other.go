@@ -117,6 +117,7 @@ func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Tim
 	if !ok {
 		return n, false
 	}
+	n.nameLanguage()
 	d := newDecision(&r, cfg, now)
 	for i := range n.Boats[0].Visits {
 		v := &n.Boats[0].Visits[i].Visit
@@ -149,10 +150,11 @@ func Summary(r schedule.Recipient, boatID string, last civil.Day, done []DoneWor
 	if len(done) == 0 || r.NoReminders {
 		return Notice{}, false
 	}
-	n, ok := planNotice(r, boatID, schedule.StepSummary, boatID+"."+last.String()+".summary", done, cfg, now)
+	n, ok := planNotice(r, boatID, schedule.StepSummary, boatID+"."+last.String()+summarySubject, done, cfg, now)
 	if !ok {
 		return n, false
 	}
+	n.nameLanguage()
 	b := n.Boats[0]
 	b.Visits = slices.Clone(b.Visits)
 	b.Visits = slices.DeleteFunc(b.Visits, func(v schedule.VisitView) bool {
@@ -168,6 +170,20 @@ func Summary(r schedule.Recipient, boatID string, last civil.Day, done []DoneWor
 	})
 	n.Boats = []schedule.BoatView{b}
 	return n, true
+}
+
+// summarySubject ends what a summary is about, after the boat and the last day of the work.
+const summarySubject = ".summary"
+
+// ParseSummary reads what a summary was about.
+func ParseSummary(subject string) (boatID string, last civil.Day, ok bool) {
+	s, ok := strings.CutSuffix(subject, summarySubject)
+	i := strings.LastIndexByte(s, '.')
+	if !ok || i < 0 {
+		return "", 0, false
+	}
+	last, err := civil.Parse(s[i+1:])
+	return s[:i], last, err == nil
 }
 
 // planNotice makes a notice about one boat's whole plan.

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"strconv"
+	"strings"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
@@ -114,6 +115,17 @@ const (
 	Extra  = "extra"
 	Winter = "winter" // work on a boat in our storage between the two
 )
+
+// ParseVisitID returns the boat and the kind of visit that an id of [Visit] names; "" for
+// one that names none.
+func ParseVisitID(id string) (boat, kind string) {
+	for _, kind := range []string{LayUp, FitOut, Extra, Winter} {
+		if i := strings.LastIndex(id, "."+kind+"."); i >= 0 {
+			return id[:i], kind
+		}
+	}
+	return "", ""
+}
 
 // Visit is the boat coming in once.
 type Visit struct {

@@ -93,10 +93,10 @@ func changeWords(is [3]*string) string {
 	return id + ": meanwhile the customer has replied"
 }
 
-// WithdrawnSince returns the customers, in order, of whom a letter was withdrawn
-// since a moment: what they are to be told must be decided again.
-func WithdrawnSince(ctx context.Context, db *store.Reader, since time.Time) ([]string, error) {
-	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, `SELECT DISTINCT customer_id FROM outbox
-		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id`, since.Unix())
-	return ids, kernel.Wrap(err, "list whose letters were withdrawn")
+// WithdrawnSince returns the letters to customers that were withdrawn since a moment, in
+// order of customer: what they are to be told must be decided again.
+func WithdrawnSince(ctx context.Context, db *store.Reader, since time.Time) ([]schedule.Message, error) {
+	all, err := kernel.Collect(ctx, db.Read, readMessage, "SELECT "+letterColumns+` FROM outbox
+		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id, id`, since.Unix())
+	return all, kernel.Wrap(err, "list the letters that were withdrawn")
 }

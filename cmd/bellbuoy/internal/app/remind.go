@@ -213,7 +213,8 @@ func (a *App) boatsInOutline(places Places) readBoats {
 // that are neither planned nor booked any more. One whose work is recorded keeps its booking.
 func (a *App) addDropped(ctx context.Context, r *schedule.Recipient, today civil.Day) error {
 	for _, id := range notify.TakenForBooked(r, today) {
-		k := slices.IndexFunc(r.Boats, func(b schedule.BoatView) bool { return strings.HasPrefix(id, b.Boat.ID+".") })
+		boat, kind := schedule.ParseVisitID(id)
+		k := slices.IndexFunc(r.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == boat })
 		if k < 0 {
 			continue // no longer theirs
 		}
@@ -227,7 +228,6 @@ func (a *App) addDropped(ctx context.Context, r *schedule.Recipient, today civil
 			}
 			continue
 		}
-		kind, _, _ := strings.Cut(strings.TrimPrefix(id, b.Boat.ID+"."), ".")
 		t := a.Planner.Settings().Texts.In(a.Language(&r.Customer))
 		b.Dropped = append(b.Dropped, schedule.VisitView{Visit: schedule.Visit{ID: id, BoatID: b.Boat.ID, Kind: kind}, Title: schedule.VisitTitleIn(t, kind)})
 	}
@@ -282,6 +282,14 @@ func (a *App) Remind(ctx context.Context, now time.Time) (int, error) {
 		return 0, err
 	}
 	if err := a.followAddresses(ctx, now); err != nil {
+		return 0, err
+	}
+	// What was withdrawn and, as the daemon was stopped just then, not worded again.
+	withdrawn, err := outbox.WithdrawnSince(ctx, a.DB, now.Add(-24*time.Hour))
+	if err != nil {
+		return 0, err
+	}
+	if _, err := a.wordAgain(ctx, now, withdrawn); err != nil {
 		return 0, err
 	}
 	places, err := a.Places(ctx)
@@ -402,15 +410,23 @@ func (a *App) Tell(ctx context.Context, now time.Time, boatID string) (queued bo
 // decideAgain tells the customers whose letters were withdrawn since a moment
 // what is true now.
 func (a *App) decideAgain(ctx context.Context, now, since time.Time) (queued int, err error) {
-	ids, err := outbox.WithdrawnSince(ctx, a.DB, since)
-	if err != nil || len(ids) == 0 {
+	withdrawn, err := outbox.WithdrawnSince(ctx, a.DB, since)
+	if err != nil || len(withdrawn) == 0 {
 		return 0, err
 	}
 	if _, err := a.Settle(ctx, now, a.Day(now), nil); err != nil {
 		return 0, err
 	}
+	again, err := a.wordAgain(ctx, now, withdrawn)
+	if err != nil {
+		return again, err
+	}
+	ids := make([]string, len(withdrawn))
+	for i := range withdrawn {
+		ids[i] = withdrawn[i].CustomerID
+	}
 	var due []notify.Notice
-	for _, id := range ids {
+	for _, id := range unique(ids) {
 		r, err := a.Recipient(ctx, id)
 		if err != nil {
 			return 0, err
@@ -424,7 +440,71 @@ func (a *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 		}
 		due = append(due, notices...)
 	}
-	return a.queue(ctx, now, due)
+	queued, err = a.queue(ctx, now, due)
+	return again + queued, err
+}
+
+// wordAgain queues once more, in today's words, what some withdrawn letters told and
+// nobody decides by the hour: a welcome, a summary, a boat that was passed on.
+func (a *App) wordAgain(ctx context.Context, now time.Time, withdrawn []schedule.Message) (queued int, err error) {
+	p := a.Policy()
+	for i := range withdrawn {
+		m := &withdrawn[i]
+		if len(m.Subjects) == 0 || m.Step != schedule.StepWelcome && m.Step != schedule.StepSummary && m.Step != schedule.StepPassedOn {
+			continue
+		}
+		r, err := a.Recipient(ctx, m.CustomerID)
+		if isNotFound(err) {
+			continue // erased
+		}
+		if err != nil {
+			return queued, err
+		}
+		n, due := notify.Notice{}, false
+		switch m.Step {
+		case schedule.StepWelcome:
+			for _, s := range m.Subjects {
+				if boat, ok := strings.CutSuffix(s, ".welcome"); ok {
+					n, due = notify.Welcome(r, boat, p, now)
+				}
+			}
+		case schedule.StepSummary:
+			boat, last, ok := notify.ParseSummary(m.Subjects[0])
+			if ok && slices.ContainsFunc(r.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == boat }) { // theirs still
+				n, due, err = a.summary(ctx, &p, now, boat, last)
+			}
+		case schedule.StepPassedOn:
+			n, due, err = a.passedOnAgain(ctx, now, r, m.Subjects)
+		}
+		if err != nil {
+			return queued, err
+		}
+		one, err := a.queueOne(ctx, now, n, due)
+		if one {
+			queued++
+		}
+		if err != nil {
+			return queued, err
+		}
+	}
+	return queued, nil
+}
+
+func (a *App) passedOnAgain(ctx context.Context, now time.Time, r schedule.Recipient, subjects []string) (notify.Notice, bool, error) {
+	boat, _ := schedule.ParseVisitID(subjects[0])
+	b, err := a.DB.Boat(ctx, boat)
+	if err != nil {
+		return notify.Notice{}, false, err
+	}
+	sister := ""
+	if t, err := a.DB.SentBoat(ctx, boat); err == nil && t.CustomerID == r.Customer.ID {
+		sister = t.Sister
+	} else if err != nil && !isNotFound(err) {
+		return notify.Notice{}, false, err
+	}
+	t := a.Planner.Settings().Texts.In(a.Language(&r.Customer))
+	n, due := notify.PassedOnAgain(r, b, subjects, sister, func(kind string) string { return schedule.VisitTitleIn(t, kind) }, a.Policy(), now)
+	return n, due, nil
 }
 
 // settingSince names the setting that holds the day on which sending was
