@@ -22,16 +22,16 @@ func (s *decade) lookAtWeeks() map[string]schedule.Visit {
 		s.t.Fatal(err)
 	}
 	all := visits(s.t, s.h)
-	has, taken := make(map[civil.Week]int), make(map[civil.Week]int)
+	has, taken := make(map[civil.Week]level.Amounts), make(map[civil.Week]level.Amounts)
 	for i := range weeks {
-		has[weeks[i].Week] = weeks[i].Total()[level.Labor]
+		has[weeks[i].Week] = weeks[i].Total()
 	}
 	for _, v := range all {
+		week := v.Week
 		if v.Booked() {
-			taken[v.Booking.Day.Week()] += v.Labour
-		} else {
-			taken[v.Week] += v.Labour
+			week = v.Booking.Day.Week()
 		}
+		taken[week] = taken[week].Plus(v.Needs())
 	}
 	season := make(map[string][]schedule.Visit)
 	short := false
@@ -45,8 +45,8 @@ func (s *decade) lookAtWeeks() map[string]schedule.Visit {
 		if !v.Lapsed && !v.Booked() && !s.declined[id] && s.pins[id] == 0 && v.Deadline >= s.today && (v.Week == 0 || v.Week > last+1) && last < first+78 {
 			short = true
 			for w := max(v.Open.Week(), first); w <= last; w++ {
-				if has[w]-taken[w] >= v.Labour {
-					s.t.Errorf("%s: %s (%d min, by %s) lies in %q while week %s has %d min left", s.today, id, v.Labour, v.Deadline, v.Week, w, has[w]-taken[w])
+				if left := has[w].Less(taken[w]); left.Covers(v.Needs()) {
+					s.t.Errorf("%s: %s (needs %v, by %s) lies in %q while week %s has %v left", s.today, id, v.Needs(), v.Deadline, v.Week, w, left)
 				}
 			}
 		}
@@ -69,7 +69,7 @@ func (s *decade) lookAtWeeks() map[string]schedule.Visit {
 
 // notBefore asks of a winterization that is new in a week before the first one for
 // it that no week from that on has room for it under the target.
-func (s *decade) notBefore(v *schedule.Visit, has, taken map[civil.Week]int) {
+func (s *decade) notBefore(v *schedule.Visit, has, taken map[civil.Week]level.Amounts) {
 	set := &s.h.Config.Weeks
 	by := min(v.Deadline, v.Day).Week()
 	if v.Week >= by-civil.Week(set.LayUpFirst)-1 { // a week less where the deadline's own has no hours
@@ -77,8 +77,12 @@ func (s *decade) notBefore(v *schedule.Visit, has, taken map[civil.Week]int) {
 	}
 	s.early++
 	for w := by - civil.Week(set.LayUpFirst); w < by; w++ {
-		if taken[w]+v.Labour <= int(float64(has[w])*set.Target) {
-			s.t.Errorf("%s: %s (%d min, by %s) comes in week %s while week %s holds %d of %d min", s.today, v.ID, v.Labour, v.Deadline, v.Week, w, taken[w], has[w])
+		calm := has[w]
+		for r := range calm {
+			calm[r] = int(float64(calm[r]) * set.Target)
+		}
+		if calm.Less(taken[w]).Covers(v.Needs()) {
+			s.t.Errorf("%s: %s (needs %v, by %s) comes in week %s while week %s holds %v of %v", s.today, v.ID, v.Needs(), v.Deadline, v.Week, w, taken[w], has[w])
 		}
 	}
 }
