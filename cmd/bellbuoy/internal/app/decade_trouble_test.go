@@ -41,6 +41,7 @@ var (
 	troubledYears = flag.Int("years", 2, "years of the troubled decade")
 	troubledStory = flag.Bool("story", false, "tell what happens in the troubled decade")
 	troubledSeed  = flag.Uint64("seed", 1, "chance of the troubled decade")
+	troubledShop  = flag.String("shop", "", "file of further settings of the troubled decade's shop")
 )
 
 // roomy is a disk with room for 2,000 boats, ten years and the backups of them.
@@ -110,8 +111,13 @@ func newTroubled(t *testing.T, boats int, seed uint64) *troubled {
 			t.Error(err)
 		}
 	})
-	path := filepath.Join(s.dir, "bellbuoy.toml")
-	if err := os.WriteFile(path, []byte(settings(3+boats/40, "")), 0o600); err != nil {
+	path, more := filepath.Join(s.dir, "bellbuoy.toml"), []byte{}
+	if *troubledShop != "" {
+		if more, err = os.ReadFile(*troubledShop); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := os.WriteFile(path, []byte(settings(3+boats/40, string(more))), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if s.cfg, err = config.Load(path); err != nil {
