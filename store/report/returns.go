@@ -101,11 +101,12 @@ type WorkLine struct {
 }
 
 // WorkLines returns the shop's lines of work from one day to another, both
-// included, in order of day and boat.
-func WorkLines(ctx context.Context, db *store.Reader, from, to civil.Day) ([]WorkLine, error) {
+// included, in order of day and boat; of some boats only, where boats is not nil.
+func WorkLines(ctx context.Context, db *store.Reader, from, to civil.Day, boats []string) ([]WorkLine, error) {
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) WorkLine {
 		return WorkLine{Day: c.Day(0), BoatID: c.Text(1), Service: c.Text(2)}
-	}, "SELECT day, boat_id, service FROM records WHERE day BETWEEN ? AND ? AND done_by = 'shop' ORDER BY day, boat_id, service, id", from.String(), kernel.LastDay(to))
+	}, "SELECT day, boat_id, service FROM records WHERE "+amongBoats(boats)+" AND day BETWEEN ?2 AND ?3 AND done_by = 'shop' ORDER BY day, boat_id, service, id",
+		kernel.IDList(boats), from.String(), kernel.LastDay(to))
 	return all, kernel.Wrap(err, "list the work from %s to %s", from, to)
 }
 

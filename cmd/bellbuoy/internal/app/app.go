@@ -66,6 +66,7 @@ type App struct {
 	settling  sync.Mutex             // held while plans, weeks and feeds are brought up to date
 	saving    *sync.Mutex            // held while settings are read or written again; one for the shop
 	fetched   fetches
+	took      tookKept // see workTook
 	printOnce sync.Once
 	print     string // see fingerprint
 }

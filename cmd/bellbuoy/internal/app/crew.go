@@ -79,46 +79,17 @@ func (a *App) capacityLeft(ctx context.Context, today civil.Day, from, to civil.
 	if i < 0 || i >= len(weeks) {
 		return weeks, nil
 	}
-	lines, err := a.TimedWork(ctx, today, today.Week().Sunday())
+	took, err := a.workTook(ctx, today, today.Week().Sunday())
 	if err != nil {
 		return nil, err
 	}
-	take := func(day civil.Day, r level.Resource, n int) {
-		left := &weeks[i].Days[day-today.Week().Monday()][r]
-		*left = max(0, *left-n)
-	}
-	for _, l := range lines {
-		take(l.Day, level.Labor, l.Minutes)
-	}
-	return weeks, a.eachHaul(ctx, lines, func(day civil.Day, minutes, lifts int) {
-		take(day, level.Yard, minutes)
-		take(day, level.Lifts, lifts)
-	})
-}
-
-// eachHaul calls fn with what each boat's day of work took of the yard. The lines
-// are in order of day and boat.
-func (a *App) eachHaul(ctx context.Context, lines []TimedLine, fn func(day civil.Day, minutes, lifts int)) error {
-	yard := a.Config.Settings().Yard
-	if !yard.Crew && !yard.Lifts {
-		return nil
-	}
-	var services []string
-	for i := range lines {
-		l := &lines[i]
-		services = append(services, l.Service)
-		if i+1 < len(lines) && lines[i+1].BoatID == l.BoatID && lines[i+1].Day == l.Day {
-			continue
+	for day, n := range took {
+		left := &weeks[i].Days[day-today.Week().Monday()]
+		for r := range left {
+			left[r] = max(0, left[r]-n[r])
 		}
-		b, err := a.DB.Boat(ctx, l.BoatID)
-		if err != nil {
-			return err
-		}
-		minutes, lifts := yard.Took(&b, services)
-		fn(l.Day, minutes, lifts)
-		services = services[:0]
 	}
-	return nil
+	return weeks, nil
 }
 
 // pin takes a visit's hours out of the week that the desk chose for it, as a

@@ -2,8 +2,12 @@ package app
 
 import (
 	"context"
+	"maps"
+	"slices"
+	"sync"
 
 	"bellbuoy/schedule/civil"
+	"bellbuoy/schedule/level"
 	"bellbuoy/store/report"
 )
 
@@ -15,9 +19,9 @@ type TimedLine struct {
 
 // TimedWork returns the shop's work of some days with the catalogue's time for each
 // line; no clock is kept on the shop floor. A job that another one of the same
-// day includes takes none.
-func (a *App) TimedWork(ctx context.Context, from, to civil.Day) ([]TimedLine, error) {
-	lines, err := report.WorkLines(ctx, a.DB, from, to)
+// day includes takes none. Of some boats only, where boats is not nil.
+func (a *App) TimedWork(ctx context.Context, from, to civil.Day, boats []string) ([]TimedLine, error) {
+	lines, err := report.WorkLines(ctx, a.DB, from, to, boats)
 	if err != nil {
 		return nil, err
 	}
@@ -54,4 +58,84 @@ func (a *App) catalogTimes() (minutes map[string]int, covers map[string][]string
 		}
 	}
 	return minutes, covers
+}
+
+// tookKept is what recorded work took of some days, by boat and day, as it was read last.
+type tookKept struct {
+	mu       sync.Mutex
+	from, to civil.Day
+	mark     string // of the books then, see [store.Reader.BooksMark]
+	of       map[boatDay]level.Amounts
+}
+
+type boatDay struct {
+	boat string
+	day  civil.Day
+}
+
+// workTook is what the work that is recorded on some days took of the shop's hours and of
+// the yard, by day. It is asked after each change, so only the work of boats where that has
+// changed since is read.
+func (a *App) workTook(ctx context.Context, from, to civil.Day) (map[civil.Day]level.Amounts, error) {
+	k := &a.took
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	mark, err := a.DB.BooksMark(ctx) // first: what changes while the work is read is read again
+	if err != nil {
+		return nil, err
+	}
+	var boats []string // nil for all
+	if k.from == from && k.to == to {
+		changed, all, err := a.DB.WorkSince(ctx, k.mark)
+		if err != nil {
+			return nil, err
+		}
+		if !all {
+			boats = append([]string{}, changed...)
+		}
+	}
+	read, err := a.tookByBoat(ctx, from, to, boats)
+	if err != nil {
+		return nil, err
+	}
+	if boats != nil {
+		maps.DeleteFunc(k.of, func(b boatDay, _ level.Amounts) bool { return slices.Contains(boats, b.boat) })
+		maps.Copy(k.of, read)
+		read = k.of
+	}
+	k.from, k.to, k.mark, k.of = from, to, mark, read
+	took := make(map[civil.Day]level.Amounts)
+	for b, n := range k.of {
+		took[b.day] = took[b.day].Plus(n)
+	}
+	return took, nil
+}
+
+// tookByBoat reads what the work on some boats took, all for nil.
+func (a *App) tookByBoat(ctx context.Context, from, to civil.Day, boats []string) (map[boatDay]level.Amounts, error) {
+	lines, err := a.TimedWork(ctx, from, to, boats)
+	if err != nil {
+		return nil, err
+	}
+	took, services := make(map[boatDay]level.Amounts), make(map[boatDay][]string)
+	for _, l := range lines {
+		on := boatDay{l.BoatID, l.Day}
+		n := took[on]
+		n[level.Labor] += l.Minutes
+		took[on], services[on] = n, append(services[on], l.Service)
+	}
+	yard := a.Config.Settings().Yard
+	if !yard.Crew && !yard.Lifts {
+		return took, nil
+	}
+	for on, done := range services {
+		b, err := a.DB.Boat(ctx, on.boat)
+		if err != nil {
+			return nil, err
+		}
+		n := took[on]
+		n[level.Yard], n[level.Lifts] = yard.Took(&b, done)
+		took[on] = n
+	}
+	return took, nil
 }

@@ -94,7 +94,7 @@ func (l *Ledger) timedWork(ctx context.Context, days span) ([]app.TimedLine, err
 	if lines, known := l.timed[days]; known {
 		return lines, nil
 	}
-	lines, err := l.shop.TimedWork(ctx, days.from, days.to)
+	lines, err := l.shop.TimedWork(ctx, days.from, days.to, nil)
 	if err == nil {
 		l.timed[days] = lines
 	}
@@ -115,7 +115,7 @@ func (l *Ledger) listHours(ctx context.Context, t *Table) error {
 	if to == 0 || to > l.Today {
 		to = l.Today
 	}
-	lines, err := l.shop.TimedWork(ctx, from, to)
+	lines, err := l.shop.TimedWork(ctx, from, to, nil)
 	if err != nil {
 		return err
 	}
