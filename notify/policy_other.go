@@ -113,7 +113,7 @@ func running(p *schedule.Place, day civil.Day) bool {
 // at once and only to customers who want mail. It confirms what is booked, so
 // that no second mail has to.
 func Welcome(r schedule.Recipient, boatID string, cfg PolicyConfig, now time.Time) (Notice, bool) {
-	n, ok := planNotice(r, boatID, schedule.StepWelcome, boatID+".welcome", nil, cfg, now)
+	n, ok := planNotice(r, boatID, schedule.StepWelcome, schedule.WelcomeSubject(boatID), nil, cfg, now)
 	if !ok {
 		return n, false
 	}

@@ -86,6 +86,9 @@ const (
 	StepCorrection   Step = "correction"  // an email told of an entry that was a mistake
 )
 
+// WelcomeSubject is what the welcome of a boat's owner is about.
+func WelcomeSubject(boatID string) string { return boatID + ".welcome" }
+
 // Notified is a fact about the past: this customer was told this about this
 // visit. Subject is the visit's ID, or for other messages what they are about.
 type Notified struct {

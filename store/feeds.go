@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
@@ -70,6 +71,9 @@ func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subje
 		case FeedCustomer:
 			e.CustomerID = subject
 			if _, err := Withdraw(ctx, tx, now, "the link in it was replaced", "customer_id = ?3", subject); err != nil {
+				return err
+			}
+			if err := owe(ctx, tx, now, Owed{Step: schedule.StepNewLink, CustomerID: subject}); err != nil {
 				return err
 			}
 		}

@@ -37,12 +37,18 @@ const (
 // earlier owner's calendar of the boat ends, letters to them about it that have
 // not gone out are dropped, and what they answered about it is settled. Days
 // booked from then on are kept or given up as the desk says; [ErrRefused] if
-// there are any and it does not. Of a boat that left our care they are given up.
-func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover) (string, error) {
+// there are any and it does not. Of a boat that left our care they are given up. It
+// owes a new owner a welcome, and what else the caller says.
+func (db *DB) HandOver(ctx context.Context, now time.Time, actor string, h Handover, owed ...Owed) (string, error) {
 	var to string
 	err := db.Tx(ctx, func(tx *sql.Tx) (err error) {
-		to, err = handOver(ctx, tx, now, actor, h)
-		return err
+		if to, err = handOver(ctx, tx, now, actor, h); err != nil {
+			return err
+		}
+		if to != "" {
+			owed = append(owed[:len(owed):len(owed)], WelcomeOwed(h.BoatID, to))
+		}
+		return owe(ctx, tx, now, owed...)
 	})
 	return to, kernel.Wrap(err, "hand over boat %q", h.BoatID)
 }

@@ -78,7 +78,10 @@ func (db *DB) Sell(ctx context.Context, now time.Time, actor string, s Sale) (So
 				return err
 			}
 		}
-		return passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: sold.BoatID, CustomerID: sold.CustomerID, From: s.Day}, s.Booked)
+		if err := passOn(ctx, tx, now, actor, schedule.Ownership{BoatID: sold.BoatID, CustomerID: sold.CustomerID, From: s.Day}, s.Booked); err != nil || s.Service {
+			return err
+		}
+		return owe(ctx, tx, now, WelcomeOwed(sold.BoatID, sold.CustomerID))
 	})
 	return sold, kernel.Wrap(err, "sell boat %q", s.Boat.ID)
 }

@@ -29,7 +29,7 @@ type Mistake struct {
 // launch that was written down with it. An email that tells of the work and has
 // not gone out is withdrawn. [ErrNotFound] if something of it is not on file, and
 // then nothing is taken back.
-func (db *DB) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m Mistake) error {
+func (db *DB) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m Mistake, owed ...Owed) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
@@ -55,7 +55,10 @@ func (db *DB) TakeBackWork(ctx context.Context, now time.Time, actor, form strin
 		}
 		_, err = Withdraw(ctx, tx, now, "what it tells of was taken back", `step = ?3 AND char(10) || subjects LIKE '%' || char(10) || ?4 || '.%' ESCAPE '\'`,
 			string(schedule.StepSummary), match.EscapeLike(m.BoatID))
-		return err
+		if err != nil {
+			return err
+		}
+		return owe(ctx, tx, now, owed...)
 	})
 	return kernel.Wrap(err, "take back work on boat %q", m.BoatID)
 }
@@ -84,7 +87,7 @@ func removeSeasonEvent(ctx context.Context, tx kernel.Querier, now time.Time, ac
 // it again. newest is the ownership as somebody saw it: [ErrStale] if another is
 // the newest now. With a sale of ours go the work, readings and measurements that
 // were written down with it. What booked days were given up stay so.
-func (db *DB) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership) error {
+func (db *DB) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership, owed ...Owed) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		if err := TakeForm(ctx, tx, now, form); err != nil {
 			return err
@@ -115,6 +118,9 @@ func (db *DB) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boa
 			return err
 		}
 		if err := takeBackSale(ctx, tx, now, actor, boatID, newest); err != nil {
+			return err
+		}
+		if err := owe(ctx, tx, now, owed...); err != nil {
 			return err
 		}
 		return changedFact(ctx, tx, now, kernel.Entry{Actor: actor, What: "take back the change of owner", BoatID: boatID, CustomerID: newest.CustomerID, Before: known, After: all})

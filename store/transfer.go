@@ -100,15 +100,17 @@ func (db *DB) BeginTransfer(ctx context.Context, now time.Time, actor string, t 
 
 // FinishTransfer lets a boat go that the sister shop has: it is inactive here, its
 // booked days are given up and its owner hears no more about it from this shop. What
-// was paid stays in the books. A second time it does nothing.
-func (db *DB) FinishTransfer(ctx context.Context, now time.Time, t Transfer) error {
+// was paid stays in the books. A second time it does nothing, and owes nothing.
+func (db *DB) FinishTransfer(ctx context.Context, now time.Time, t Transfer, owed ...Owed) error {
 	err := db.Tx(ctx, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, "UPDATE transfers SET done = 1 WHERE id = ? AND way = 'out' AND done = 0", t.ID)
 		if n, err := kernel.Affected(r, err); err != nil || n == 0 {
 			return err
 		}
-		_, err = handOver(ctx, tx, now, t.Actor, Handover{BoatID: t.BoatID, Day: t.Day, Gone: true})
-		return err
+		if _, err = handOver(ctx, tx, now, t.Actor, Handover{BoatID: t.BoatID, Day: t.Day, Gone: true}); err != nil {
+			return err
+		}
+		return owe(ctx, tx, now, owed...)
 	})
 	return kernel.Wrap(err, "let boat %q go to %q", t.BoatID, t.Sister)
 }

@@ -297,7 +297,7 @@ func (a *App) RevokeFeed(ctx context.Context, now time.Time, actor string, scope
 	if err := a.Publish(ctx, now, a.Day(now), ids); err != nil {
 		return err
 	}
-	return a.tellNewLink(ctx, now, subject, generation)
+	return a.paid(ctx, store.Owed{Step: schedule.StepNewLink, CustomerID: subject}, a.tellNewLink(ctx, now, subject, generation))
 }
 
 // tellNewLink queues the email with a customer's new link, and what must not wait

@@ -12,6 +12,7 @@ import (
 	"os"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -23,6 +24,7 @@ import (
 	"bellbuoy/schedule/returns"
 	"bellbuoy/schedule/rules"
 	"bellbuoy/schedule/texts"
+	"bellbuoy/store"
 	"bellbuoy/store/outbox"
 )
 
@@ -447,47 +449,87 @@ func (a *App) decideAgain(ctx context.Context, now, since time.Time) (queued int
 // wordAgain queues once more, in today's words, what some withdrawn letters told and
 // nobody decides by the hour: a welcome, a summary, a boat that was passed on.
 func (a *App) wordAgain(ctx context.Context, now time.Time, withdrawn []schedule.Message) (queued int, err error) {
-	p := a.Policy()
 	for i := range withdrawn {
 		m := &withdrawn[i]
-		if len(m.Subjects) == 0 || m.Step != schedule.StepWelcome && m.Step != schedule.StepSummary && m.Step != schedule.StepPassedOn {
-			continue
-		}
-		r, err := a.Recipient(ctx, m.CustomerID)
-		if isNotFound(err) {
-			continue // erased
-		}
+		one, err := a.queueFrom(ctx, now, m.CustomerID, m.Step, m.Subjects)
 		if err != nil {
 			return queued, err
 		}
-		n, due := notify.Notice{}, false
-		switch m.Step {
-		case schedule.StepWelcome:
-			for _, s := range m.Subjects {
-				if boat, ok := strings.CutSuffix(s, ".welcome"); ok {
-					n, due = notify.Welcome(r, boat, p, now)
-				}
-			}
-		case schedule.StepSummary:
-			boat, last, ok := notify.ParseSummary(m.Subjects[0])
-			if ok && slices.ContainsFunc(r.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == boat }) { // theirs still
-				n, due, err = a.summary(ctx, &p, now, boat, last)
-			}
-		case schedule.StepPassedOn:
-			n, due, err = a.passedOnAgain(ctx, now, r, m.Subjects)
-		}
-		if err != nil {
-			return queued, err
-		}
-		one, err := a.queueOne(ctx, now, n, due)
 		if one {
 			queued++
 		}
-		if err != nil {
-			return queued, err
-		}
 	}
 	return queued, nil
+}
+
+// owedTick queues what a change owes and, as the daemon was stopped just then, has not
+// queued. What is asked for at this moment queues its own.
+func (a *App) owedTick(ctx context.Context, now time.Time) error {
+	owed, err := a.DB.Owed(ctx, now.Add(-time.Minute))
+	if err != nil || len(owed) == 0 {
+		return err
+	}
+	st, err := outbox.Sending(ctx, a.DB)
+	if err != nil {
+		return err
+	}
+	var faults []error
+	for _, o := range owed {
+		if st.On {
+			_, err = a.queueFrom(ctx, now, o.CustomerID, o.Step, o.Subjects)
+		}
+		faults = append(faults, a.paid(ctx, o, err))
+	}
+	return errors.Join(faults...)
+}
+
+// queueFrom queues an email that nobody decides by the hour from what it is about, if it
+// is to go out and has not been queued.
+func (a *App) queueFrom(ctx context.Context, now time.Time, customerID string, step schedule.Step, subjects []string) (bool, error) {
+	if step == schedule.StepNewLink {
+		st, err := a.DB.FeedState(ctx, store.FeedCustomer, customerID)
+		if err == nil {
+			err = a.tellNewLink(ctx, now, customerID, st.Generation)
+		}
+		return false, err
+	}
+	r, err := a.Recipient(ctx, customerID)
+	if isNotFound(err) || len(subjects) == 0 {
+		return false, nil // erased
+	}
+	if err != nil {
+		return false, err
+	}
+	n, due, p := notify.Notice{}, false, a.Policy()
+	switch step {
+	case schedule.StepWelcome:
+		for i := range r.Boats {
+			if boat := r.Boats[i].Boat.ID; slices.Contains(subjects, schedule.WelcomeSubject(boat)) {
+				n, due = notify.Welcome(r, boat, p, now)
+			}
+		}
+	case schedule.StepSummary:
+		boat, last, ok := notify.ParseSummary(subjects[0])
+		if ok && slices.ContainsFunc(r.Boats, func(b schedule.BoatView) bool { return b.Boat.ID == boat }) { // theirs still
+			n, due, err = a.summary(ctx, &p, now, boat, last)
+		}
+	case schedule.StepPassedOn:
+		n, due, err = a.passedOnAgain(ctx, now, r, subjects)
+	case schedule.StepCorrection:
+		if len(subjects) != 2 { // of a withdrawn letter, which says no more which other it corrects
+			return false, nil
+		}
+		id, _ := strconv.ParseInt(subjects[1], 10, 64)
+		told, err := outbox.Message(ctx, a.DB, id)
+		if err != nil {
+			return false, err
+		}
+		return a.correct(ctx, now, subjects[0], told)
+	}
+	if err != nil {
+		return false, err
+	}
+	return a.queueOne(ctx, now, n, due)
 }
 
 func (a *App) passedOnAgain(ctx context.Context, now time.Time, r schedule.Recipient, subjects []string) (notify.Notice, bool, error) {

@@ -33,31 +33,47 @@ func (a *App) HandOver(ctx context.Context, now time.Time, actor string, o store
 	if err != nil {
 		return false, false, err
 	}
-	var r schedule.Recipient
+	var n notify.Notice
+	var owed []store.Owed
 	if before.ID != "" {
-		if r, err = a.Recipient(ctx, before.ID); err != nil {
+		r, err := a.Recipient(ctx, before.ID)
+		if err != nil {
 			return false, false, err
 		}
+		var due bool
+		if n, due = notify.PassedOn(r, o.BoatID, o.Day, a.Policy(), now); due {
+			if owed, err = a.passedOnOwed(ctx, &n); err != nil {
+				return false, false, err
+			}
+		}
 	}
-	to, err := a.db.HandOver(ctx, now, actor, o)
+	to, err := a.db.HandOver(ctx, now, actor, o, owed...)
 	if err != nil {
 		return false, false, err
 	}
-	told, err = a.tellPassedOn(ctx, now, r, o)
+	told, err = a.tellPassedOn(ctx, now, n, owed)
 	a.untold(ctx, o.BoatID, err)
 	welcomed, err = a.followSale(ctx, now, o.BoatID, to)
 	return told, welcomed, err
 }
 
-// tellPassedOn queues the mail to an owner, as they were before the boat changed
-// hands, about the visits that they had booked for it.
-func (a *App) tellPassedOn(ctx context.Context, now time.Time, r schedule.Recipient, o store.Handover) (bool, error) {
+// passedOnOwed is the email to an owner, as they were before the boat changed hands, about
+// the visits that they had booked for it; none while sending is off.
+func (a *App) passedOnOwed(ctx context.Context, n *notify.Notice) ([]store.Owed, error) {
 	st, err := outbox.Sending(ctx, a.DB)
 	if err != nil || !st.On {
-		return false, err
+		return nil, err
 	}
-	n, ok := notify.PassedOn(r, o.BoatID, o.Day, a.Policy(), now)
-	return a.queueOne(ctx, now, n, ok)
+	return []store.Owed{{Step: schedule.StepPassedOn, CustomerID: n.Customer.ID, Subjects: n.Subjects}}, nil
+}
+
+// tellPassedOn queues it.
+func (a *App) tellPassedOn(ctx context.Context, now time.Time, n notify.Notice, owed []store.Owed) (bool, error) {
+	if len(owed) == 0 {
+		return false, nil
+	}
+	told, err := a.queueOne(ctx, now, n, true)
+	return told, a.paid(ctx, owed[0], err)
 }
 
 // followSale brings plan and calendars up to date after a boat got another owner,
@@ -73,12 +89,8 @@ func (a *App) followSale(ctx context.Context, now time.Time, boatID, to string) 
 
 // Welcome queues the mail that greets a boat's owner with its plan. It reports
 // false if none goes out: mail is switched off, the owner has no address or
-// wants no mail, or was welcomed before.
-func (a *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, error) {
-	st, err := outbox.Sending(ctx, a.DB)
-	if err != nil || !st.On {
-		return false, err
-	}
+// wants no mail, or was welcomed before. What is owed of it is paid.
+func (a *App) Welcome(ctx context.Context, now time.Time, boatID string) (queued bool, err error) {
 	owner, err := a.DB.OwnerOf(ctx, boatID)
 	if err != nil {
 		if isNotFound(err) {
@@ -86,12 +98,15 @@ func (a *App) Welcome(ctx context.Context, now time.Time, boatID string) (bool, 
 		}
 		return false, err
 	}
-	r, err := a.Recipient(ctx, owner.ID)
-	if err != nil {
-		return false, err
+	st, err := outbox.Sending(ctx, a.DB)
+	if err == nil && st.On {
+		var r schedule.Recipient
+		if r, err = a.Recipient(ctx, owner.ID); err == nil {
+			n, ok := notify.Welcome(r, boatID, a.Policy(), now)
+			queued, err = a.queueOne(ctx, now, n, ok)
+		}
 	}
-	n, ok := notify.Welcome(r, boatID, a.Policy(), now)
-	return a.queueOne(ctx, now, n, ok)
+	return queued, a.paid(ctx, store.WelcomeOwed(boatID, owner.ID), err)
 }
 
 // StillTheirs settles an owner's word that a boat is sold as a mistake: it is

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -16,9 +17,9 @@ import (
 // What was entered by mistake is taken back. form is as with
 // [store.DB.RecordWork].
 
-// TakeBackWork takes back work and readings.
-func (a *App) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m store.Mistake) (Change, error) {
-	return a.change(ctx, now, m.BoatID, func() error { return a.db.TakeBackWork(ctx, now, actor, form, m) })
+// TakeBackWork takes back work and readings. It owes the corrections given.
+func (a *App) TakeBackWork(ctx context.Context, now time.Time, actor, form string, m store.Mistake, owed ...store.Owed) (Change, error) {
+	return a.change(ctx, now, m.BoatID, func() error { return a.db.TakeBackWork(ctx, now, actor, form, m, owed...) })
 }
 
 // WithoutWork says what taking back work and readings would change in the plan.
@@ -44,9 +45,9 @@ func (a *App) WithoutWork(ctx context.Context, now time.Time, m store.Mistake) (
 }
 
 // TakeBackOwner takes back the newest change of a boat's owner, as
-// [store.DB.TakeBackOwner] does.
-func (a *App) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership) (Change, error) {
-	return a.change(ctx, now, boatID, func() error { return a.db.TakeBackOwner(ctx, now, actor, form, boatID, newest) })
+// [store.DB.TakeBackOwner] does. It owes the corrections given.
+func (a *App) TakeBackOwner(ctx context.Context, now time.Time, actor, form, boatID string, newest schedule.Ownership, owed ...store.Owed) (Change, error) {
+	return a.change(ctx, now, boatID, func() error { return a.db.TakeBackOwner(ctx, now, actor, form, boatID, newest, owed...) })
 }
 
 // TakeBackCall takes back a call, with what it settled.
@@ -76,13 +77,22 @@ func (a *App) ToldOf(ctx context.Context, customerID, boatID string, step schedu
 	return schedule.Message{}, err
 }
 
-// Correct queues an email that sets right what another told of a boat. It reports
-// false if none goes out, as [App.Welcome] does.
-func (a *App) Correct(ctx context.Context, now time.Time, boatID string, told schedule.Message) (bool, error) {
+// CorrectionOwed is the email that sets right what another told of a boat.
+func CorrectionOwed(boatID string, told schedule.Message) store.Owed {
+	return store.Owed{Step: schedule.StepCorrection, CustomerID: told.CustomerID, Subjects: []string{boatID, strconv.FormatInt(told.ID, 10)}}
+}
+
+// Correct queues an email that sets right what another told of a boat, and pays what is
+// owed of it. It reports false if none goes out, as [App.Welcome] does.
+func (a *App) Correct(ctx context.Context, now time.Time, boatID string, told schedule.Message) (queued bool, err error) {
 	st, err := outbox.Sending(ctx, a.DB)
-	if err != nil || !st.On {
-		return false, err
+	if err == nil && st.On {
+		queued, err = a.correct(ctx, now, boatID, told)
 	}
+	return queued, a.paid(ctx, CorrectionOwed(boatID, told), err)
+}
+
+func (a *App) correct(ctx context.Context, now time.Time, boatID string, told schedule.Message) (bool, error) {
 	r, err := a.Recipient(ctx, told.CustomerID)
 	if err != nil {
 		return false, err

@@ -32,7 +32,7 @@ func (a *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, 
 	}
 	errs := []error{
 		wrap("plan", err), wrap("keys of the links", a.keysTick(ctx, at)), wrap("watch for a freeze", a.freezeTick(ctx, at, log)),
-		wrap("note who follows a calendar", a.writeFetches(ctx)), wrap("remind", a.remindTick(ctx, at, log)),
+		wrap("note who follows a calendar", a.writeFetches(ctx)), wrap("queue what is owed", a.owedTick(ctx, at)), wrap("remind", a.remindTick(ctx, at, log)),
 	}
 	for _, j := range jobs {
 		errs = append(errs, wrap(j.Name, j.Run(ctx, at, log)))

@@ -25,33 +25,30 @@ func (a *App) FinishTransfer(ctx context.Context, now time.Time, t store.Transfe
 	if err != nil {
 		return err
 	}
-	if err := a.db.FinishTransfer(ctx, now, t); err != nil {
+	// The email cancels what the calendar of the owner holds of the boat's booked days; where
+	// it holds nothing there is none.
+	told, err := outbox.Invitations(ctx, a.DB, t.CustomerID)
+	if err != nil {
+		return err
+	}
+	var owed []store.Owed
+	n, due := notify.SentOn(r, t.BoatID, t.Sister, t.Day, a.Policy(), now)
+	if due && slices.ContainsFunc(n.Visits, func(v notify.NoticeVisit) bool {
+		return slices.ContainsFunc(told, func(i schedule.Invitation) bool { return slices.Contains(i.Visits, v.Visit.Visit.ID) })
+	}) {
+		if owed, err = a.passedOnOwed(ctx, &n); err != nil {
+			return err
+		}
+	}
+	if err := a.db.FinishTransfer(ctx, now, t, owed...); err != nil {
 		return err
 	}
 	if _, err := a.follow(ctx, now, t.BoatID); err != nil {
 		return err
 	}
-	a.untold(ctx, t.BoatID, a.tellSentOn(ctx, now, r, t))
+	_, err = a.tellPassedOn(ctx, now, n, owed)
+	a.untold(ctx, t.BoatID, err)
 	return nil
-}
-
-// tellSentOn queues the email that cancels what the calendar of an owner, as they were
-// before their boat went, holds of its booked days; none where it holds nothing.
-func (a *App) tellSentOn(ctx context.Context, now time.Time, r schedule.Recipient, t store.Transfer) error {
-	st, err := outbox.Sending(ctx, a.DB)
-	if err != nil || !st.On {
-		return err
-	}
-	told, err := outbox.Invitations(ctx, a.DB, t.CustomerID)
-	if err != nil {
-		return err
-	}
-	n, ok := notify.SentOn(r, t.BoatID, t.Sister, t.Day, a.Policy(), now)
-	held := slices.ContainsFunc(n.Visits, func(v notify.NoticeVisit) bool {
-		return slices.ContainsFunc(told, func(i schedule.Invitation) bool { return slices.Contains(i.Visits, v.Visit.Visit.ID) })
-	})
-	_, err = a.queueOne(ctx, now, n, ok && held)
-	return err
 }
 
 // Receive takes a boat from a sister shop, once for each transfer, plans it, and tells

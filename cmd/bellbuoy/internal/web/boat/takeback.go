@@ -107,7 +107,7 @@ func (s pages) takeBack(r *http.Request) (site.Response, error) {
 	if len(m.Records)+len(m.Readings) == 0 {
 		return s.TakenBack(r, p, m.BoatID, nil, site.Correct("Nothing is ticked. Tick what was a mistake, or cancel."))
 	}
-	did, err := s.App.TakeBackWork(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), m)
+	did, err := s.App.TakeBackWork(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), m, p.Owed(r, m.BoatID)...)
 	return s.TakenBack(r, p, m.BoatID, &did, err)
 }
 
@@ -184,6 +184,6 @@ func (s pages) takeBackOwner(r *http.Request) (site.Response, error) {
 	if r.PostFormValue("seen") != p.Seen {
 		return s.TakenBack(r, p, id, nil, store.ErrStale)
 	}
-	did, err := s.App.TakeBackOwner(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), id, newest)
+	did, err := s.App.TakeBackOwner(r.Context(), s.Now(), site.Actor(r), r.PostFormValue("form"), id, newest, p.Owed(r, id)...)
 	return s.TakenBack(r, p, id, &did, err)
 }

@@ -39,6 +39,14 @@ func (p *TakeBackPage) SetTold(s *Site, m schedule.Message) {
 	}
 }
 
+// Owed is the correction that the form asks for, none if it asks for none.
+func (p *TakeBackPage) Owed(r *http.Request, boatID string) []store.Owed {
+	if p.Told.ID == 0 || r.PostFormValue("correct") == "" {
+		return nil
+	}
+	return []store.Owed{app.CorrectionOwed(boatID, p.Told)}
+}
+
 // TakenBack answers a form that took something back: with where to go on to, or
 // with the question again where it cannot be.
 func (s *Site) TakenBack(r *http.Request, p *TakeBackPage, boatID string, did *app.Change, err error) (Response, error) {
@@ -53,7 +61,7 @@ func (s *Site) TakenBack(r *http.Request, p *TakeBackPage, boatID string, did *a
 		return Response{}, err
 	}
 	note := s.Also("Taken back.", did)
-	if p.Told.ID != 0 && r.PostFormValue("correct") != "" {
+	if len(p.Owed(r, boatID)) > 0 {
 		queued, err := s.App.Correct(r.Context(), s.Now(), boatID, p.Told)
 		if err != nil {
 			return Response{}, err
