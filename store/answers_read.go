@@ -52,7 +52,7 @@ func (db *Reader) Answers(ctx context.Context, customerIDs []string) (map[string
 }
 
 func standingAnswers(ctx context.Context, q kernel.Querier, customerIDs []string) ([]schedule.Answer, error) {
-	return kernel.Collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+kernel.AmongCustomers+` AND a.undone_at IS NULL
+	return kernel.Collect(ctx, q, readAnswer, "SELECT "+answerColumns+" FROM answers a WHERE "+kernel.AmongCustomers(customerIDs)+` AND a.undone_at IS NULL
 		AND (a.kind = 'sold' AND a.seen_at IS NULL OR a.kind IN `+ReplyKinds+`)
 		AND (a.kind = 'call' AND a.seen_at IS NULL OR NOT EXISTS (SELECT 1 FROM answers n WHERE n.customer_id = a.customer_id AND n.visit_id = a.visit_id AND n.visit_id <> ''
 			AND n.id > a.id AND n.undone_at IS NULL AND n.kind IN `+ReplyKinds+`))

@@ -125,7 +125,7 @@ func (db *Reader) CalledOff(ctx context.Context, customerIDs []string) (map[stri
 		by[c.Text(0)] = append(by[c.Text(0)], schedule.CalledOff{VisitID: c.Text(1), ByShop: c.Bool(2), Reason: c.Text(3)})
 		return none
 	}, "SELECT o.customer_id, x.visit_id, x.by_shop, x.reason FROM ownerships o JOIN called_off x ON x.boat_id = o.boat_id WHERE "+
-		kernel.AmongCustomers+" AND o.to_day IS NULL ORDER BY x.visit_id", kernel.IDList(customerIDs))
+		kernel.AmongCustomers(customerIDs)+" AND o.to_day IS NULL ORDER BY x.visit_id", kernel.IDList(customerIDs))
 	return by, kernel.Wrap(err, "read who called visits off")
 }
 

@@ -41,7 +41,7 @@ func SaveHoldouts(ctx context.Context, db *store.DB, draws []schedule.Holdout) e
 // Holdouts returns the draws of these customers, by customer and in order of day;
 // ids nil means all.
 func Holdouts(ctx context.Context, db *store.Reader, customerIDs []string) (map[string][]schedule.Holdout, error) {
-	all, err := kernel.Collect(ctx, db.Read, readHoldout, "SELECT "+drawColumns+" FROM draws WHERE "+kernel.AmongCustomers+" ORDER BY customer_id, on_day, id", kernel.IDList(customerIDs))
+	all, err := kernel.Collect(ctx, db.Read, readHoldout, "SELECT "+drawColumns+" FROM draws WHERE "+kernel.AmongCustomers(customerIDs)+" ORDER BY customer_id, on_day, id", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read the draws of nudges: %w", err)
 	}

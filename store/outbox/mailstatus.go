@@ -51,7 +51,7 @@ func Notified(ctx context.Context, db *store.Reader, customerIDs []string) (map[
 	}, `SELECT customer_id, subject, step, on_day, week, letter_id IS NOT NULL AND (
 			coalesce((SELECT o.state FROM outbox o WHERE o.id = letter_id), '') <> 'sent'
 			OR EXISTS (SELECT 1 FROM returned r WHERE r.letter_id = heard.letter_id AND r.kind NOT IN ('delivered', 'delayed', 'auto-reply', 'complaint')))
-		FROM heard WHERE `+kernel.AmongCustomers+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
+		FROM heard WHERE `+kernel.AmongCustomers(customerIDs)+" ORDER BY customer_id, on_day, subject, step", kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read what was heard: %w", err)
 	}
@@ -80,15 +80,7 @@ func MailStatuses(ctx context.Context, db *store.Reader, customerIDs []string) (
 	}
 	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) row {
 		return row{c.Text(0), MailStatus{c.Bool(1), c.Bool(2), c.Text(3), c.Instant(4), c.Day(6)}}
-	}, `SELECT * FROM (
-			SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
-				(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired', 'withdrawn')) AS newest,
-				o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known,
-				(SELECT max(max(coalesce((SELECT max(r.day) FROM records r WHERE r.boat_id = w.boat_id AND r.done_by = 'shop' AND r.day >= w.from_day), ''),
-						coalesce((SELECT max(m.day) FROM readings m WHERE m.boat_id = w.boat_id AND m.day >= w.from_day), '')))
-					FROM ownerships w WHERE w.customer_id = c.id AND w.to_day IS NULL) AS sign
-			FROM customers c LEFT JOIN opt_outs o ON o.customer_id = c.id LEFT JOIN suppressions s ON s.address = lower(c.email))
-		WHERE `+kernel.AmongCustomers+" AND (known OR newest IS NOT NULL OR sign <> '')", kernel.IDList(customerIDs))
+	}, mailStatusQuery(customerIDs), kernel.IDList(customerIDs))
 	if err != nil {
 		return nil, fmt.Errorf("read who can be mailed: %w", err)
 	}
@@ -97,4 +89,17 @@ func MailStatuses(ctx context.Context, db *store.Reader, customerIDs []string) (
 		by[r.id] = r.MailStatus
 	}
 	return by, nil
+}
+
+// mailStatusQuery is how [MailStatuses] asks: of a few customers it reads only these.
+func mailStatusQuery(customerIDs []string) string {
+	return `SELECT * FROM (
+		SELECT c.id AS customer_id, coalesce(o.no_reminders, 0), coalesce(o.no_mail, 0), coalesce(s.reason, ''),
+			(SELECT max(l.queued_at) FROM outbox l WHERE l.customer_id = c.id AND l.state NOT IN ('refused', 'expired', 'withdrawn')) AS newest,
+			o.customer_id IS NOT NULL OR s.address IS NOT NULL AS known,
+			(SELECT max(max(coalesce((SELECT max(r.day) FROM records r WHERE r.boat_id = w.boat_id AND r.done_by = 'shop' AND r.day >= w.from_day), ''),
+					coalesce((SELECT max(m.day) FROM readings m WHERE m.boat_id = w.boat_id AND m.day >= w.from_day), '')))
+				FROM ownerships w WHERE w.customer_id = c.id AND w.to_day IS NULL) AS sign
+		FROM customers c LEFT JOIN opt_outs o ON o.customer_id = c.id LEFT JOIN suppressions s ON s.address = lower(c.email))
+	WHERE ` + kernel.AmongCustomers(customerIDs) + " AND (known OR newest IS NOT NULL OR sign <> '')"
 }
