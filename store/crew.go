@@ -174,57 +174,51 @@ func (db *DB) pin(ctx context.Context, now time.Time, actor, visitID string, wee
 	return kernel.Wrap(err, "put visit %q into week %s", visitID, week)
 }
 
-// latePin holds for a pin p of a visit v that is not booked whose week begins after the
-// visit's deadline. CROSS JOIN has SQLite go through the few pins and not through the
-// visits by their deadline.
-const latePin = " FROM pins p CROSS JOIN visits v ON v.id = p.visit_id WHERE p.week > v.deadline AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)"
+// Pinned is a visit that is not booked, and the week that was chosen for it.
+type Pinned struct {
+	Visit schedule.Visit
+	Week  civil.Week
+}
 
-// PinnedLate returns the visits with a deadline on or after a day that the desk has put
-// into a week after it, in order of deadline.
-func (db *Reader) PinnedLate(ctx context.Context, from civil.Day) ([]string, error) {
-	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT v.id"+latePin+" AND NOT p.by_customer AND v.deadline >= ? ORDER BY v.deadline, v.id", from.String())
-	return ids, kernel.Wrap(err, "list what is put into a week after its deadline")
+// PinnedLast returns the visits of some boats, nil for all, that are not booked and that the
+// desk, or a customer who wishes to be asked later, has in the week of their deadline or
+// in a later one, in order of deadline.
+func (db *Reader) PinnedLast(ctx context.Context, byCustomer bool, boatIDs []string) ([]Pinned, error) {
+	// CROSS JOIN has SQLite go through the few pins and not through the visits by their deadline.
+	query := "SELECT " + kernel.Column("v", tables.VisitColumns) + ", p.week FROM pins p CROSS JOIN visits v ON v.id = p.visit_id" +
+		" WHERE p.by_customer = ? AND p.week > date(v.deadline, '-7 days') AND NOT EXISTS (SELECT 1 FROM bookings k WHERE k.visit_id = v.id)"
+	args := []any{kernel.BoolArg(byCustomer)}
+	if boatIDs != nil {
+		query, args = query+" AND v.boat_id IN (SELECT value FROM json_each(?))", append(args, kernel.IDList(boatIDs))
+	}
+	all, err := kernel.Collect(ctx, db.Read, func(c *kernel.Row) Pinned {
+		p := Pinned{Visit: tables.ReadVisit(c)}
+		p.Week = c.Week(tables.VisitWidth)
+		return p
+	}, query+" ORDER BY v.deadline, v.id", args...)
+	return all, kernel.Wrap(err, "list what is put into the week of its deadline or a later one")
 }
 
 // LetGo is a week that was kept for a customer who wished to be asked later, and let
-// go because it begins after the deadline that the visit has now.
+// go because nobody works in it by the deadline that the visit has now.
 type LetGo struct {
 	Kept     civil.Week
 	Deadline civil.Day
+	To       civil.Week `json:",omitzero"` // the one that is kept instead; none leaves it to the planner
 }
 
-// ReleaseLate lets the weeks go that customers' wishes keep after the deadlines that
-// the visits of these boats have now, nil for all boats: the planner chooses again.
-func (db *DB) ReleaseLate(ctx context.Context, now time.Time, actor string, boatIDs []string) error {
-	type late struct {
-		visit, boat string
-		LetGo
-	}
-	query, args := "SELECT v.id, v.boat_id, p.week, v.deadline"+latePin+" AND p.by_customer", []any(nil)
-	if boatIDs != nil {
-		query, args = query+" AND v.boat_id IN (SELECT value FROM json_each(?))", []any{kernel.IDList(boatIDs)}
-	}
-	find := func(q kernel.Querier) ([]late, error) {
-		return kernel.Collect(ctx, q, func(c *kernel.Row) late {
-			return late{c.Text(0), c.Text(1), LetGo{c.Week(2), c.Day(3)}}
-		}, query+" ORDER BY v.id", args...)
-	}
-	all, err := find(db.Read)
-	if err == nil && len(all) > 0 { // mostly there is none, and nothing to write
-		err = db.Tx(ctx, func(tx *sql.Tx) error {
-			if all, err = find(tx); err != nil {
-				return err
-			}
-			for _, l := range all {
-				if _, err := tx.ExecContext(ctx, "DELETE FROM pins WHERE visit_id = ?", l.visit); err != nil {
-					return err
-				}
-				if err := kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "let a week go", BoatID: l.boat, After: l.LetGo}); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-	}
-	return kernel.Wrap(err, "let weeks go that are kept after their deadlines")
+// LetWeekGo lets such a week of a visit go, if it is still kept.
+func (db *DB) LetWeekGo(ctx context.Context, now time.Time, actor string, v *schedule.Visit, l LetGo) error {
+	err := db.Tx(ctx, func(tx *sql.Tx) error {
+		change, args := "DELETE FROM pins", []any(nil)
+		if l.To != 0 {
+			change, args = "UPDATE pins SET week = ?", []any{l.To.Monday().String()}
+		}
+		done, err := tx.ExecContext(ctx, change+" WHERE visit_id = ? AND by_customer = 1 AND week = ?", append(args, v.ID, l.Kept.Monday().String())...)
+		if n, err := kernel.Affected(done, err); err != nil || n == 0 {
+			return err
+		}
+		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "let a week go", BoatID: v.BoatID, After: l})
+	})
+	return kernel.Wrap(err, "let the week of visit %q go", v.ID)
 }

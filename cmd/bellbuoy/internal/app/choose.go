@@ -94,6 +94,30 @@ func (a *App) Openings(ctx context.Context, visits []*schedule.Visit, today civi
 	return open, nil
 }
 
+// lastWeek is the last week from a day on that has room for a visit by its deadline; none
+// if there is none.
+func (a *App) lastWeek(ctx context.Context, v *schedule.Visit, today civil.Day) (civil.Week, error) {
+	first, last := max(today.Week(), v.Open.Week()), v.Deadline.Week()
+	if last < first {
+		return 0, nil
+	}
+	all, err := a.DB.WeekLoads(ctx, first, last)
+	if err != nil {
+		return 0, err
+	}
+	load := make(map[civil.Week]store.WeekLoad, len(all))
+	for _, l := range all {
+		load[l.Week] = l
+	}
+	weeks, err := a.CapacityLeft(ctx, today, first, last)
+	for i := range slices.Backward(weeks) {
+		if w := &weeks[i]; w.Through(v.Deadline)[level.Labor] > 0 && holdAll([]*schedule.Visit{v}, w, load[w.Week]) {
+			return w.Week, err
+		}
+	}
+	return 0, err
+}
+
 // holdAll reports whether a customer may take a week for some visits, one after the
 // other.
 func holdAll(visits []*schedule.Visit, w *level.Capacity, l store.WeekLoad) bool {

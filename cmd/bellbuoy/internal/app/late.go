@@ -7,10 +7,12 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/level"
 	"bellbuoy/schedule/words"
+	"bellbuoy/store"
 	"bellbuoy/store/report"
 )
 
@@ -128,8 +130,14 @@ func (a *App) Late(ctx context.Context, today civil.Day) (Late, error) {
 		return Late{}, err
 	}
 	var out Late
-	if out.Chosen, err = a.DB.PinnedLate(ctx, today); err != nil {
+	chosen, err := a.pinnedLate(ctx, false, nil)
+	if err != nil {
 		return Late{}, err
+	}
+	for i := range chosen {
+		if v := &chosen[i].Visit; v.Deadline >= today {
+			out.Chosen = append(out.Chosen, v.ID)
+		}
 	}
 	still, err := a.stillLate(ctx, weeks)
 	if err != nil {
@@ -156,6 +164,42 @@ func (a *App) Late(ctx context.Context, today civil.Day) (Late, error) {
 	}
 	out.Visits = append(out.Visits, out.Chosen...)
 	return out, nil
+}
+
+// pinnedLate returns the visits of some boats, nil for all, that the desk or a customer's
+// wish has in a week in which nobody works by their deadline, in order of deadline.
+func (a *App) pinnedLate(ctx context.Context, byCustomer bool, boatIDs []string) ([]store.Pinned, error) {
+	all, err := a.DB.PinnedLast(ctx, byCustomer, boatIDs)
+	if err != nil || len(all) == 0 {
+		return nil, err
+	}
+	first, last := all[0].Week, all[0].Week
+	for _, p := range all {
+		first, last = min(first, p.Week), max(last, p.Week)
+	}
+	weeks, err := a.Capacity(ctx, first, last)
+	return slices.DeleteFunc(all, func(p store.Pinned) bool {
+		return weeks[p.Week-first].Through(p.Visit.Deadline)[level.Labor] > 0
+	}), err
+}
+
+// letGoLate lets the weeks go that customers' wishes keep though nobody works in them by the
+// deadlines that the visits of some boats, nil for all, have now. Each goes to the last
+// week in time that has room, which is as near as it can come to the day that its customer
+// named; without one the planner chooses.
+func (a *App) letGoLate(ctx context.Context, now time.Time, today civil.Day, boatIDs []string) error {
+	late, err := a.pinnedLate(ctx, true, boatIDs)
+	for i := range late {
+		p := &late[i]
+		to, err := a.lastWeek(ctx, &p.Visit, today)
+		if err != nil {
+			return err
+		}
+		if err := a.db.LetWeekGo(ctx, now, "bellbuoy", &p.Visit, store.LetGo{Kept: p.Week, Deadline: p.Visit.Deadline, To: to}); err != nil {
+			return err
+		}
+	}
+	return err
 }
 
 // stillLate returns which of the visits of weeks are late still.

@@ -18,10 +18,11 @@ import (
 // later. Its customer wishes to be asked again on 1 September: after that the week of 31
 // August is in time, as three working days before its Sunday are 2 September. On 10
 // August another finding is to be looked at by the 14th: the one visit for both must be
-// over by Friday, 28 August, and comes in a week before that. A week that the desk chose
-// stays, and stands on the list of what will be late.
+// over by Friday, 28 August, and comes in the week of the 24th, as near to the customer's
+// day as it can. A week that the desk chose stays, and stands on the list of what will be
+// late.
 func TestWorkedLaterNeverSlipsPastTheDeadline(t *testing.T) {
-	kept, by := d("2026-08-31").Week(), d("2026-08-28")
+	kept, by, near := d("2026-08-31").Week(), d("2026-08-28"), d("2026-08-24").Week()
 	for _, c := range []struct {
 		name   string
 		byDesk bool // the desk chose the same week after the customer had said later
@@ -45,7 +46,11 @@ func TestWorkedLaterNeverSlipsPastTheDeadline(t *testing.T) {
 			}
 			finding(t, a, "F2", d("2026-08-10"), d("2026-08-14"))
 			now := recheck(t, a)
-			if now.ID != v.ID || now.Deadline != by || (now.Week == kept) != c.byDesk || now.Week.Monday() > by != c.byDesk {
+			want := near
+			if c.byDesk {
+				want = kept
+			}
+			if now.ID != v.ID || now.Deadline != by || now.Week != want {
 				t.Errorf("%s is in the week of %s, by %s", now.ID, now.Week.Monday(), now.Deadline)
 			}
 			late, err := a.Late(t.Context(), d("2026-08-10"))
@@ -62,8 +67,50 @@ func TestWorkedLaterNeverSlipsPastTheDeadline(t *testing.T) {
 					said = append(said, l.Actor+" "+l.After)
 				}
 			}
-			if want := []string{`bellbuoy {"Kept":"2026-W36","Deadline":"2026-08-28"}`}; !c.byDesk && !slices.Equal(said, want) || c.byDesk && said != nil {
+			if want := []string{`bellbuoy {"Kept":"2026-W36","Deadline":"2026-08-28","To":"2026-W35"}`}; !c.byDesk && !slices.Equal(said, want) || c.byDesk && said != nil {
 				t.Errorf("the history says %q", said)
+			}
+		})
+	}
+}
+
+// The recheck may come until Monday, 7 September, and the desk puts it into a week. In that
+// of 31 August it is in time, however few days of it are open, and in that of 7 September
+// too, as the shop works on the day itself. If it is closed on that Monday it works there
+// from the 8th on, which is late, as the week after is.
+func TestAChosenWeekIsLateIfNobodyWorksInItInTime(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		closed []string
+		week   string
+		late   bool
+	}{
+		{"the week before", nil, "2026-08-31", false},
+		{"the deadline's own", nil, "2026-09-07", false},
+		{"the week after", nil, "2026-09-14", true},
+		{"the deadline's own, closed until after it", []string{"2026-09-07"}, "2026-09-07", true},
+		{"the week before, closed at its end", []string{"2026-09-03", "2026-09-04", "2026-09-07"}, "2026-08-31", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			a := workedApp(t, "10-09", 1)
+			at := d("2026-08-03").At(9, 0, a.Config.Zone())
+			for _, day := range c.closed {
+				if err := a.Writer().CloseDay(t.Context(), at, "Inge", store.ClosedDay{Day: d(day)}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			recheckedBoat(t, a)
+			finding(t, a, "F1", d("2026-08-03"), d("2026-08-24"))
+			v := recheck(t, a)
+			if _, err := a.Pin(t.Context(), at, "Inge", "B00", v.ID, d(c.week).Week()); err != nil {
+				t.Fatal(err)
+			}
+			if v = recheck(t, a); v.Deadline != d("2026-09-07") || v.Week != d(c.week).Week() {
+				t.Fatalf("in the week of %s, by %s", v.Week.Monday(), v.Deadline)
+			}
+			late, err := a.Late(t.Context(), d("2026-08-03"))
+			if err != nil || slices.Contains(late.Chosen, v.ID) != c.late {
+				t.Errorf("late: %+v, %v", late, err)
 			}
 		})
 	}

@@ -175,7 +175,7 @@ func (a *App) settleChanged(ctx context.Context, now time.Time, today civil.Day,
 	if err != nil || done.Boats == 0 {
 		return done, err
 	}
-	if err := a.db.ReleaseLate(ctx, now, "bellbuoy", done.IDs); err != nil {
+	if err := a.letGoLate(ctx, now, today, done.IDs); err != nil {
 		return done, err
 	}
 	p, ok := Pencilled{}, false
@@ -209,7 +209,7 @@ func (a *App) settleAll(ctx context.Context, now time.Time, today civil.Day, see
 			return done, err
 		}
 	}
-	if err := a.db.ReleaseLate(ctx, now, "bellbuoy", nil); err != nil {
+	if err := a.letGoLate(ctx, now, today, nil); err != nil {
 		return done, err
 	}
 	done.Leveled = true

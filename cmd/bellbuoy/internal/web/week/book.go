@@ -168,7 +168,7 @@ func (s pages) chooseWeeks(r *http.Request, v *schedule.Visit) ([]weekChoice, er
 		if hours := c.Total()[level.Labor]; hours > 0 {
 			said = fmt.Sprintf("%s: %s of %s h taken", s.LogDay(c.Week.Monday()), s.Format().Labor(taken[c.Week]), s.Format().Labor(hours))
 		}
-		if c.Week.Monday() > v.Deadline {
+		if c.Through(v.Deadline)[level.Labor] <= 0 && c.Week >= v.Deadline.Week() {
 			said += ", after the deadline"
 		}
 		out = append(out, weekChoice{Week: c.Week, Words: said, Here: c.Week == v.Week})
