@@ -118,8 +118,9 @@ func (s *Site) respond(w http.ResponseWriter, r *http.Request, h Handler) {
 
 // problemPage says what went wrong.
 type problemPage struct {
-	Words string
-	Again *Again
+	Words   string
+	Again   *Again
+	Refused bool // nothing of the form was saved, for certain
 }
 
 // Again is a form whose answer failed, to look at and to send once more.
@@ -187,7 +188,7 @@ func (s *Site) Fail(w http.ResponseWriter, r *http.Request, err error) {
 		again = s.unsaved(r)
 	}
 	var buf bytes.Buffer
-	if err := s.pages.render(&buf, s.Language(), "problem.html", s.frame(r, Response{Data: problemPage{p.Words, again}})); err != nil {
+	if err := s.pages.render(&buf, s.Language(), "problem.html", s.frame(r, Response{Data: problemPage{p.Words, again, errors.Is(err, ErrElsewhere)}})); err != nil {
 		http.Error(w, p.Words, p.Code)
 		return
 	}

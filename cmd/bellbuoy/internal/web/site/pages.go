@@ -53,6 +53,8 @@ type frame struct {
 	Role  string
 	Demo  bool
 	Alarm string // why mail has stopped by itself, "" while it has not
+	// Replaced: that is because another machine runs the shop.
+	Replaced bool
 	// Replies counts what customers wait for; see [store.DB.OpenAnswers].
 	Replies int
 	// Calls counts who asked for a call and was not tried since; see
@@ -71,7 +73,7 @@ func (s *Site) frame(r *http.Request, a Response) frame {
 	}
 	if who, ok := StaffOf(r); ok {
 		f.Staff, f.Role = who.Name, who.Role
-		f.Alarm = s.mailAlarm(r, who)
+		f.Alarm, f.Replaced = s.mailAlarm(r, who), s.App.Elsewhere != nil && s.App.Elsewhere()
 		f.Replies = s.count(r, "replies", s.App.DB.CountOpenAnswers)
 		if who.Level() >= Desk {
 			f.Calls = s.count(r, "calls", func(ctx context.Context) (int, error) { return report.CallsWaiting(ctx, s.App.DB) })
