@@ -44,18 +44,19 @@ func (db *Reader) BooksMark(ctx context.Context) (string, error) {
 // that they name, and nothing else that the books say.
 const ofOneBoat = `'record work', 'remove a record', 'measure', 'remove a measurement', 'follow up', 'remove a follow-up', 'read a meter', 'remove a reading'`
 
-// WorkSince lists the boats whose work may have changed since a [Reader.BooksMark].
-// all reports that more than the work of single boats may have changed.
-func (db *Reader) WorkSince(ctx context.Context, mark string) (boats []string, all bool, err error) {
-	now, err := db.BooksMark(ctx)
+// WorkSince lists the boats whose work may have changed since a [Reader.BooksMark], or since
+// the mark that it returned before. all reports that more than the work of single boats may
+// have changed, and so it does for a mark of "".
+func (db *Reader) WorkSince(ctx context.Context, mark string) (boats []string, all bool, now string, err error) {
+	now, err = kernel.One(ctx, db.Read, kernel.FirstText, "SELECT coalesce((SELECT max(id) FROM audit), 0) || ' ' || coalesce((SELECT CAST(value AS TEXT) FROM settings WHERE key = ?), '')", settingBooks)
 	if err != nil {
-		return nil, false, err
+		return nil, false, "", kernel.Wrap(err, "ask whose work has changed")
 	}
 	since, counted, _ := strings.Cut(mark, " ")
-	if _, countedNow, _ := strings.Cut(now, " "); countedNow != counted {
-		return nil, true, nil
+	if _, countedNow, _ := strings.Cut(now, " "); mark == "" || countedNow != counted {
+		return nil, true, now, nil
 	}
 	boats, err = kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT DISTINCT iif(what IN ("+ofOneBoat+`), boat_id, '')
 		FROM audit WHERE id > CAST(? AS INTEGER) AND what NOT IN (`+notOfTheBooks+")", since)
-	return boats, slices.Contains(boats, ""), kernel.Wrap(err, "ask whose work has changed")
+	return boats, slices.Contains(boats, ""), now, kernel.Wrap(err, "ask whose work has changed")
 }

@@ -80,7 +80,7 @@ func TestBooksReadAgainInPart(t *testing.T) {
 			t.Fatal(err)
 		}
 		c.do()
-		if _, all, err := a.DB.WorkSince(ctx, mark); err != nil || all != c.all {
+		if _, all, _, err := a.DB.WorkSince(ctx, mark); err != nil || all != c.all {
 			t.Errorf("%s: all is %t, %v, want %t", c.what, all, err, c.all)
 		}
 		after, err := figures.Reopen(ctx, a, today, before)

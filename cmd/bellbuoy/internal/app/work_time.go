@@ -64,7 +64,7 @@ func (a *App) catalogTimes() (minutes map[string]int, covers map[string][]string
 type tookKept struct {
 	mu       sync.Mutex
 	from, to civil.Day
-	mark     string // of the books then, see [store.Reader.BooksMark]
+	mark     string // of the books before it was read, see [store.Reader.WorkSince]
 	of       map[boatDay]level.Amounts
 }
 
@@ -80,19 +80,16 @@ func (a *App) workTook(ctx context.Context, from, to civil.Day) (map[civil.Day]l
 	k := &a.took
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	mark, err := a.DB.BooksMark(ctx) // first: what changes while the work is read is read again
+	if k.from != from || k.to != to {
+		k.mark = ""
+	}
+	changed, all, mark, err := a.DB.WorkSince(ctx, k.mark)
 	if err != nil {
 		return nil, err
 	}
 	var boats []string // nil for all
-	if k.from == from && k.to == to {
-		changed, all, err := a.DB.WorkSince(ctx, k.mark)
-		if err != nil {
-			return nil, err
-		}
-		if !all {
-			boats = append([]string{}, changed...)
-		}
+	if !all {
+		boats = append([]string{}, changed...)
 	}
 	read, err := a.tookByBoat(ctx, from, to, boats)
 	if err != nil {

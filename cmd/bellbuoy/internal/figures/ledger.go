@@ -100,7 +100,7 @@ func Reopen(ctx context.Context, h *app.App, today civil.Day, before *Ledger) (*
 	if err != nil {
 		return nil, err
 	}
-	boats, all, err := h.DB.WorkSince(ctx, before.mark)
+	boats, all, _, err := h.DB.WorkSince(ctx, before.mark)
 	if err != nil {
 		return nil, err
 	}
