@@ -58,7 +58,7 @@ full is refused; --over books it anyway.`,
 			if err != nil {
 				return doubted(err)
 			}
-			words := strings.Join(append([]string{a.bookedWords(&b, off)}, did.Words(a.format)...), "\n")
+			words := strings.Join(append([]string{a.bookedWords(&b, off, v.NothingLeft())}, did.Words(a.format)...), "\n")
 			return a.done(bookedJSON{args[0], v.ID, b.Day, at, !off}, "%s", words)
 		}),
 	}
@@ -119,8 +119,10 @@ func calledOff(because string, byCustomer bool) *schedule.CalledOff {
 }
 
 // bookedWords says what was done.
-func (a *cli) bookedWords(b *schedule.Booking, off bool) string {
+func (a *cli) bookedWords(b *schedule.Booking, off, nothingLeft bool) string {
 	switch {
+	case off && nothingLeft:
+		return "Booking of " + b.VisitID + " is canceled; nothing of it was left to do."
 	case off:
 		return "Booking of " + b.VisitID + " is canceled; the visit is penciled in again."
 	case b.Minute >= 0:

@@ -26,7 +26,8 @@ func (a *App) WeekAfter(v *schedule.Visit, weeks []civil.Week, day civil.Day) ci
 	return 0
 }
 
-// keepWeek keeps such a week for a visit whose customer wishes to be asked again.
+// keepWeek keeps such a week, or the last one in time, for a visit whose customer wishes to
+// be asked again.
 func (a *App) keepWeek(ctx context.Context, now time.Time, answer *schedule.Answer) error {
 	plan, err := a.DB.Plan(ctx, answer.BoatID)
 	if err != nil {
@@ -44,7 +45,13 @@ func (a *App) keepWeek(ctx context.Context, now time.Time, answer *schedule.Answ
 		if v.Week != 0 { // the one that it has, if that will do
 			weeks = append([]civil.Week{v.Week}, weeks...)
 		}
-		if w := a.WeekAfter(v, weeks, answer.Until); w != 0 {
+		w := a.WeekAfter(v, weeks, answer.Until)
+		if w == 0 { // too late to be booked then: as near to that day as it can be in time
+			if w, err = a.lastWeek(ctx, v, a.Day(now)); err != nil {
+				return err
+			}
+		}
+		if w != 0 {
 			return a.db.PinLater(ctx, now, customerActs, v.ID, w)
 		}
 	}

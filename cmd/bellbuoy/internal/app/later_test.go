@@ -74,6 +74,23 @@ func TestWorkedLaterNeverSlipsPastTheDeadline(t *testing.T) {
 	}
 }
 
+// A recheck may come until Monday, 7 September. Its customer wishes to be asked again on the
+// 6th, when nothing can be booked in time any more: it comes as near to that day as it can,
+// in the week of the deadline, and not in the first week with room.
+func TestALaterBeyondNoticeComesNear(t *testing.T) {
+	a := workedApp(t, "10-09", 1)
+	at := d("2026-08-03").At(9, 0, a.Config.Zone())
+	recheckedBoat(t, a)
+	finding(t, a, "F1", d("2026-08-03"), d("2026-08-24"))
+	v := recheck(t, a)
+	if _, err := a.Reply(t.Context(), at, later(v.ID, d("2026-09-06"))); err != nil {
+		t.Fatal(err)
+	}
+	if v = recheck(t, a); v.Week != d("2026-09-07").Week() || v.Deadline != d("2026-09-07") {
+		t.Errorf("in the week of %s, by %s", v.Week.Monday(), v.Deadline)
+	}
+}
+
 // The recheck may come until Monday, 7 September, and the desk puts it into a week. In that
 // of 31 August it is in time, however few days of it are open, and in that of 7 September
 // too, as the shop works on the day itself. If it is closed on that Monday it works there
