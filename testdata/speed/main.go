@@ -138,6 +138,9 @@ var rows = []row{
 		{"of 1,000 changes, those that filled all weeks again", "listed apart", f("Replan/one-change leveled", 1, ""), none},
 		{"those, median", "", f("Replan/one-change leveled-ms-median", 1, " ms"), none},
 	}},
+	{"remind", appRoom, "Remind", fleetAndKeep, "3x", []line{
+		{"an hour in which little is to be told, processor time", "", f("Remind/hour cpu-µs/boat", 1, " µs a boat"), f("Remind/in-words cpu-µs/boat", 1, " µs, every plan in words")},
+	}},
 	{"due", webRoom, "Week$", justFleet, "200x", []line{
 		{"due list, p99", "50 ms at 100,000", f("Week ms-p99", 1, " ms"), none},
 		{"due list, median", "", f("Week ms/page", 1, " ms"), f("Week ms/bare-SQL", 1, " ms, its rows by bare SQL")},
