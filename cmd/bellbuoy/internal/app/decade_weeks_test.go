@@ -46,7 +46,7 @@ func (s *decade) lookAtWeeks() map[string]schedule.Visit {
 			short = true
 			for w := max(v.Open.Week(), first); w <= last; w++ {
 				if left := has[w].Less(taken[w]); left.Covers(v.Needs()) {
-					s.t.Errorf("%s: %s (needs %v, by %s) lies in %q while week %s has %v left", s.today, id, v.Needs(), v.Deadline, v.Week, w, left)
+					s.t.Errorf("%s: %s (needs %v, by %s) lies in %q (%+v) while week %s has %v left", s.today, id, v.Needs(), v.Deadline, v.Week, v.WeekWhy, w, left)
 				}
 			}
 		}
