@@ -71,6 +71,6 @@ func TestDiskFullWhileServing(t *testing.T) {
 			t.Errorf("form %d was acknowledged and is not on file", n)
 		}
 	}
-	untilSound(t, s, "the last backup failed") // the disk was full, or the daemon was told to stop
+	untilSound(t, s, "the last backup failed") // the disk was full
 	t.Logf("%d forms were taken before the disk was full", taken)
 }

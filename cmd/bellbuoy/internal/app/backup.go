@@ -27,20 +27,25 @@ const settingBackupFault = "backup-fault"
 
 // backupTick keeps the day's copy of the database once its hour has come, and
 // removes the copies that are not to be kept any longer. A try that fails is
-// made again in the next hour.
+// made again in the next hour, and one that a stop of the daemon cut short at its next
+// start.
 func (a *App) backupTick(ctx context.Context, at time.Time, log *slog.Logger) error {
 	b := a.Config.Backup
 	at = at.In(a.Config.Zone())
 	if b.Folder == "" || at.Hour()*60+at.Minute() < minutes(b.Hour) {
 		return nil
 	}
-	first, err := a.db.OncePer(ctx, jobBackup, at.UTC().Format("2006-01-02T15"), at)
+	hour := at.UTC().Format("2006-01-02T15")
+	first, err := a.db.OncePer(ctx, jobBackup, hour, at)
 	if err != nil || !first {
 		return err
 	}
 	made, err := a.backUpDay(ctx, a.Day(at))
 	if made != "" {
 		log.InfoContext(ctx, "backed up", "file", made)
+	}
+	if err != nil && ctx.Err() != nil {
+		return errors.Join(err, a.db.ForgetTick(context.WithoutCancel(ctx), jobBackup, hour))
 	}
 	fault := ""
 	if err != nil {
