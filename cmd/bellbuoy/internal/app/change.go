@@ -11,7 +11,6 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/civil"
 	"bellbuoy/schedule/words"
-	"bellbuoy/store"
 )
 
 // Change is what an act of the shop did beside what was asked for.
@@ -113,15 +112,6 @@ func (a *App) queueOne(ctx context.Context, now time.Time, n notify.Notice, due 
 		return false, nil
 	}
 	return queued > 0, err
-}
-
-// paid takes out what was owed unless queueing it failed: then the next turn makes up for
-// it. It returns the fault, if there is one.
-func (a *App) paid(ctx context.Context, o store.Owed, err error) error {
-	if err != nil {
-		return err
-	}
-	return a.db.PayOwed(ctx, o)
 }
 
 // untold logs that a message about a change could not be queued. The change

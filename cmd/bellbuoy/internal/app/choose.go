@@ -94,8 +94,8 @@ func (a *App) Openings(ctx context.Context, visits []*schedule.Visit, today civi
 	return open, nil
 }
 
-// lastWeek is the last week from a day on that has room for a visit by its deadline; none
-// if there is none.
+// lastWeek is the last week from a day on that has room for a visit by its deadline, 0 if
+// no week has.
 func (a *App) lastWeek(ctx context.Context, v *schedule.Visit, today civil.Day) (civil.Week, error) {
 	first, last := max(today.Week(), v.Open.Week()), v.Deadline.Week()
 	if last < first {

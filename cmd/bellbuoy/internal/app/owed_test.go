@@ -102,3 +102,27 @@ func TestAnEmailOwedOutlivesItsDaemon(t *testing.T) {
 		})
 	}
 }
+
+// TestNothingIsOwedToWhoIsGone: before the next turn whom an email is owed to, the boat or
+// the email that it is about went from the file, erased or merged into another. The turn
+// goes well, and nothing is owed any more.
+func TestNothingIsOwedToWhoIsGone(t *testing.T) {
+	p := newPost(t, byInvitation)
+	v, _ := p.firstVisit()
+	owner, err := p.OwnerOf(t.Context(), v.BoatID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range []string{
+		"'welcome', 'GONE', 'GONE.welcome'", "'new-link', 'GONE', ''",
+		"'passed-on', '" + owner.ID + "', 'GONE.lay-up.2027.booked.2027-10-04.1'",
+		"'correction', '" + owner.ID + "', 'GONE' || char(10) || '1'",
+		"'correction', '" + owner.ID + "', '" + v.BoatID + "' || char(10) || '999999'",
+	} {
+		storetest.RawAt(t, p.DB.Path(), "INSERT INTO owed (step, customer_id, subjects, at) VALUES ("+row+", 0)")
+	}
+	p.tick(serveRelay(t))
+	if left, err := p.DB.Owed(t.Context(), p.now); err != nil || len(left) > 0 {
+		t.Errorf("owed still: %+v, %v", left, err)
+	}
+}
