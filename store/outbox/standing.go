@@ -93,10 +93,10 @@ func changeWords(is [3]*string) string {
 	return id + ": meanwhile the customer has replied"
 }
 
-// WithdrawnSince returns the letters to customers that were withdrawn since a moment, in
+// WithdrawnSince returns the emails to customers that were withdrawn since a moment, in
 // order of customer: what they are to be told must be decided again.
 func WithdrawnSince(ctx context.Context, db *store.Reader, since time.Time) ([]schedule.Message, error) {
 	all, err := kernel.Collect(ctx, db.Read, readMessage, "SELECT "+letterColumns+` FROM outbox
 		WHERE state = 'withdrawn' AND done_at >= ? AND customer_id <> '' ORDER BY customer_id, id`, since.Unix())
-	return all, kernel.Wrap(err, "list the letters that were withdrawn")
+	return all, kernel.Wrap(err, "list the emails that were withdrawn")
 }

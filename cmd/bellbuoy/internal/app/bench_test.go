@@ -166,7 +166,7 @@ func BenchmarkRemind(b *testing.B) {
 	at := today.At(10, 0, a.Config.Zone())
 	remind := func() error { _, err := a.Remind(b.Context(), at); return err }
 	if err := errors.Join(a.SwitchSending(b.Context(), at, "test", true), remind()); err != nil {
-		b.Fatal(err) // after this the hour's letters are queued
+		b.Fatal(err) // after this the hour's emails are queued
 	}
 	inWords := func() error {
 		return a.EachRecipient(b.Context(), func(*schedule.Recipient) error { return nil })

@@ -162,7 +162,7 @@ func (s *troubled) quiet() {
 // reminders are the steps that a visit is reminded of once each.
 var reminders = []schedule.Step{schedule.StepInvitation, schedule.StepNudge, schedule.StepLastCall, schedule.StepOverdue}
 
-// took reports whether a letter was a step of reminding for a visit. One of several
+// took reports whether an email was a step of reminding for a visit. One of several
 // visits has the step of the most urgent, and the others may have theirs.
 func (s *troubled) took(m *schedule.Message, visit string, step schedule.Step) bool {
 	if len(m.Subjects) == 1 {

@@ -13,7 +13,7 @@ import (
 	"bellbuoy/store/outbox"
 )
 
-// wordAgain queues once more, in today's words, what some withdrawn letters told and
+// wordAgain queues once more, in today's words, what some withdrawn emails told and
 // nobody decides by the hour: a welcome, a summary, a boat that was passed on.
 func (a *App) wordAgain(ctx context.Context, now time.Time, withdrawn []schedule.Message) (queued int, err error) {
 	for i := range withdrawn {
@@ -51,7 +51,7 @@ func (a *App) owedTick(ctx context.Context, now time.Time) error {
 }
 
 // queueFrom queues an email that nobody decides by the hour from what it is about, if it
-// is to go out and has not been queued. There is none about what is on file no more: a
+// is to go out and has not been queued. There is none about what is not on file any more: a
 // customer who was erased, a boat that was merged into another.
 func (a *App) queueFrom(ctx context.Context, now time.Time, customerID string, step schedule.Step, subjects []string) (queued bool, err error) {
 	defer func() {
@@ -86,7 +86,7 @@ func (a *App) queueFrom(ctx context.Context, now time.Time, customerID string, s
 	case schedule.StepPassedOn:
 		n, due, err = a.passedOnAgain(ctx, now, r, subjects)
 	case schedule.StepCorrection:
-		if len(subjects) != 2 { // of a withdrawn letter, which says no more which other it corrects
+		if len(subjects) != 2 { // of a withdrawn email, which does not say which other it corrects
 			return false, nil
 		}
 		id, _ := strconv.ParseInt(subjects[1], 10, 64)
