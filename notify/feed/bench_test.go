@@ -18,11 +18,12 @@ func BenchmarkBoatEvents(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				for _, e := range feed.BoatEvents(shop, view, links, feedToday) {
-					if e.Hash() == "" {
-						b.Fatal("no hash")
+					lines := feedLines(b, e)
+					if lines.Hash(); !c.render {
+						continue
 					}
-					if c.render {
-						feedRender(b, e)
+					if _, err := lines.Render(3, feedChanged); err != nil {
+						b.Fatal(err)
 					}
 				}
 			}

@@ -1,6 +1,7 @@
 package feed
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -42,16 +43,15 @@ type Event struct {
 	Alarm time.Duration
 }
 
+// Lines are an event as it is written but for what storage knows of it: how often it
+// has changed, and when. They are not folded yet.
+type Lines []byte
+
 // Hash is the SHA-256, in hex, of everything that Render writes except
 // SEQUENCE, DTSTAMP and LAST-MODIFIED. The event has changed when its hash has,
-// be it by a fact, by the wording or by a new release. An event that Render
-// refuses has the hash "".
-func (e *Event) Hash() string {
-	block, err := e.encode(0, time.Unix(0, 0))
-	if err != nil {
-		return ""
-	}
-	sum := sha256.Sum256(block)
+// be it by a fact, by the wording or by a new release.
+func (l Lines) Hash() string {
+	sum := sha256.Sum256(l)
 	return hex.EncodeToString(sum[:])
 }
 
@@ -59,20 +59,35 @@ func (e *Event) Hash() string {
 // for [Calendar]. seq and changed are the event's own: how often its hash has
 // changed and the moment it last did. Clients take a new version only if these
 // rose, so they come from storage and never from the clock.
-func (e *Event) Render(seq int, changed time.Time) ([]byte, error) {
-	block, err := e.encode(seq, changed)
-	if err != nil {
-		return nil, err
+func (l Lines) Render(seq int, changed time.Time) ([]byte, error) {
+	if seq < 0 {
+		return nil, fmt.Errorf("an event of sequence %d; it counts from 0 and never falls", seq)
 	}
+	block := []byte(l)
+	put := func(property, was, is string) { // a whole line cannot be part of a text
+		block = bytes.Replace(block, []byte("\r\n"+property+":"+was+"\r\n"), []byte("\r\n"+property+":"+is+"\r\n"), 1)
+	}
+	put(ical.PropDateTimeStamp, unchanged, icsInstant(changed))
+	put(ical.PropLastModified, unchanged, icsInstant(changed))
+	put(ical.PropSequence, "0", strconv.Itoa(seq))
 	block = fold(block)
 	if err := validateEvent(block); err != nil {
-		return nil, fmt.Errorf("event %q: written wrongly: %w", e.UID, err)
+		return nil, fmt.Errorf("an event is written wrongly: %w", err)
 	}
 	return block, nil
 }
 
+// Render writes the event as its lines do, [Event.Lines].
+func (e *Event) Render(seq int, changed time.Time) ([]byte, error) {
+	lines, err := e.Lines()
+	if err != nil {
+		return nil, err
+	}
+	return lines.Render(seq, changed)
+}
+
 // check refuses what no cleaning can mend.
-func (e *Event) check(seq int) error {
+func (e *Event) check() error {
 	fault := func(format string, args ...any) error {
 		return fmt.Errorf("event %q: %s", e.UID, fmt.Sprintf(format, args...))
 	}
@@ -81,8 +96,6 @@ func (e *Event) check(seq int) error {
 		return fault("the uid must be one line of up to %d bytes", maxLine)
 	case oneLine(e.Summary) == "":
 		return fault("no summary; clients would show an event without a name")
-	case seq < 0:
-		return fault("sequence %d; it counts from 0 and never falls", seq)
 	case e.Alarm < 0:
 		return fault("alarm %s; want a time before the start", e.Alarm)
 	case e.At.IsZero() && (e.Start <= 0 || e.End <= e.Start || e.End.Year() > 9999):
@@ -93,17 +106,20 @@ func (e *Event) check(seq int) error {
 	return nil
 }
 
-// encode writes the block unfolded.
-func (e *Event) encode(seq int, changed time.Time) ([]byte, error) {
-	if err := e.check(seq); err != nil {
+// unchanged is the moment in lines that have not got theirs.
+var unchanged = icsInstant(time.Unix(0, 0))
+
+// Lines writes the event but for what storage knows of it. An event that clients could
+// not show, for example one without a name or with an end before its start, is refused.
+func (e *Event) Lines() (Lines, error) {
+	if err := e.check(); err != nil {
 		return nil, err
 	}
 	comp := ical.NewComponent(ical.CompEvent)
 	set := func(p *ical.Prop) { comp.Props.Set(p) }
-	stamp := icsInstant(changed)
-	set(icsValue(ical.PropDateTimeStamp, stamp))
-	set(icsValue(ical.PropLastModified, stamp))
-	set(icsValue(ical.PropSequence, strconv.Itoa(seq)))
+	set(icsValue(ical.PropDateTimeStamp, unchanged))
+	set(icsValue(ical.PropLastModified, unchanged))
+	set(icsValue(ical.PropSequence, "0"))
 	set(icsText(ical.PropUID, e.UID))
 	set(icsText(ical.PropSummary, oneLine(e.Summary)))
 	if s := note(e.Description); s != "" {

@@ -21,26 +21,48 @@ import (
 // that changed, each with the moment it did. What an unchanged plan says stays
 // the same to the byte.
 func (a *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatIDs []string) error {
-	for part := range slices.Chunk(unique(boatIDs), Batch) {
-		events := make([]store.BoatEvents, len(part))
-		g, reading := errgroup.WithContext(ctx)
-		g.SetLimit(2) // of the few that read a shop's file; the others are for its pages
-		for i, id := range part {
-			g.Go(func() (err error) {
-				if events[i], err = a.events(reading, today, id); err != nil {
-					return fmt.Errorf("calendar of boat %q: %w", id, err)
-				}
-				return nil
-			})
+	g, ctx := errgroup.WithContext(ctx)
+	ready := make(chan []store.BoatEvents) // the next boats are read while these are written
+	g.Go(func() error {
+		defer close(ready)
+		for part := range slices.Chunk(unique(boatIDs), Batch) {
+			events, err := a.eventsOf(ctx, today, part)
+			if err != nil {
+				return err
+			}
+			select {
+			case ready <- events:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
 		}
-		if err := g.Wait(); err != nil {
-			return err
+		return nil
+	})
+	g.Go(func() error {
+		for events := range ready {
+			if _, err := a.db.SyncEvents(ctx, now, events...); err != nil {
+				return err
+			}
 		}
-		if _, err := a.db.SyncEvents(ctx, now, events...); err != nil {
-			return err
-		}
+		return nil
+	})
+	return g.Wait()
+}
+
+// eventsOf makes the calendar events of some boats, in their order.
+func (a *App) eventsOf(ctx context.Context, today civil.Day, boatIDs []string) ([]store.BoatEvents, error) {
+	events := make([]store.BoatEvents, len(boatIDs))
+	g, ctx := errgroup.WithContext(ctx)
+	g.SetLimit(2) // of the few that read a shop's file; the others are for its pages
+	for i, id := range boatIDs {
+		g.Go(func() (err error) {
+			if events[i], err = a.events(ctx, today, id); err != nil {
+				return fmt.Errorf("calendar of boat %q: %w", id, err)
+			}
+			return nil
+		})
 	}
-	return nil
+	return events, g.Wait()
 }
 
 // events makes one boat's calendar events from its stored plan.
@@ -88,9 +110,16 @@ func (a *App) events(ctx context.Context, today civil.Day, boatID string) (store
 	}
 	for i := range events {
 		e := &events[i]
-		s := store.Event{UID: e.UID, Hash: e.Hash(), Start: startOf(e, a.Config.Zone()), Render: e.Render}
+		lines, err := e.Lines()
+		if err != nil {
+			return out, err
+		}
+		s := store.Event{UID: e.UID, Hash: lines.Hash(), Start: startOf(e, a.Config.Zone()), Render: lines.Render}
 		if desk := &english[i]; desk != e { // the desk's calendar is in English
-			s.Hash, s.Desk = e.Hash()+" "+desk.Hash(), desk.Render
+			if lines, err = desk.Lines(); err != nil {
+				return out, err
+			}
+			s.Hash, s.Desk = s.Hash+" "+lines.Hash(), lines.Render
 		}
 		out.Events = append(out.Events, s)
 	}
