@@ -53,7 +53,7 @@ func mergeCustomer(ctx context.Context, tx kernel.Querier, now time.Time, kept, 
 		return err
 	}
 	// The old address is told by the next turn, if it is another one than the kept's.
-	for _, table := range []string{"calls", "answers", "draws", "invitations"} {
+	for _, table := range []string{"calls", "answers", "draws", "invitations", "owed"} {
 		ids, err := kernel.Collect(ctx, tx, func(c *kernel.Row) string { return fmt.Sprint(c.Int(0)) },
 			"UPDATE "+table+" SET customer_id = ? WHERE customer_id = ? RETURNING rowid", kept, gone)
 		if err != nil {

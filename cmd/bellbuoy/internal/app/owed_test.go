@@ -10,6 +10,7 @@ import (
 	"bellbuoy/schedule"
 	"bellbuoy/schedule/measure"
 	"bellbuoy/store"
+	"bellbuoy/store/duplicates"
 	"bellbuoy/store/outbox"
 	"bellbuoy/store/storetest"
 )
@@ -124,5 +125,30 @@ func TestNothingIsOwedToWhoIsGone(t *testing.T) {
 	p.tick(serveRelay(t))
 	if left, err := p.DB.Owed(t.Context(), p.now); err != nil || len(left) > 0 {
 		t.Errorf("owed still: %+v, %v", left, err)
+	}
+}
+
+// TestAnOwedEmailFollowsAMerge: whom an email is owed to is found to be another
+// customer before the next turn, and they get it.
+func TestAnOwedEmailFollowsAMerge(t *testing.T) {
+	p := newPost(t, byInvitation)
+	v, _ := p.firstVisit()
+	owner, err := p.OwnerOf(t.Context(), v.BoatID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.tick(serveRelay(t)) // what the shop has to say by itself
+	storetest.RawAt(t, p.DB.Path(), "INSERT INTO customers (id, name, email, contact_by) VALUES ('KEPT', 'Ida Fen', 'ida@mail.example', 'email')")
+	storetest.RawAt(t, p.DB.Path(), "INSERT INTO owed (step, customer_id, subjects, at) VALUES ('welcome', '"+owner.ID+"', '"+schedule.WelcomeSubject(v.BoatID)+"', 0)")
+	if _, err := p.Merge(t.Context(), p.now, "Inge", duplicates.KindCustomer, "KEPT", owner.ID); err != nil {
+		t.Fatal(err)
+	}
+	p.tick(serveRelay(t))
+	var steps []schedule.Step
+	for _, m := range p.letters(outbox.MessageQuery{CustomerID: "KEPT"}) {
+		steps = append(steps, m.Step)
+	}
+	if !slices.Contains(steps, schedule.StepWelcome) {
+		t.Errorf("the customer kept gets %q, want a welcome", steps)
 	}
 }
