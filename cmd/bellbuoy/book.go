@@ -38,6 +38,9 @@ full is refused; --over books it anyway.`,
 				return err
 			}
 			v, err := visitNamed(c.Context(), h, args[0], args[1])
+			if off && errors.Is(err, errNoVisit) {
+				v, err = strayBooking(c.Context(), h, args[0], args[1], err)
+			}
 			if err != nil {
 				return err
 			}
@@ -161,4 +164,19 @@ func visitNamed(ctx context.Context, h *app.App, boat, name string) (schedule.Vi
 		return schedule.Visit{}, hinted{fmt.Errorf("visit %q: %w", name, errNoVisit), "\"bellbuoy plan " + boat + "\" shows the visits and their ids"}
 	}
 	return *next, nil
+}
+
+// strayBooking finds a booked day that the boat's plan has no visit for any more, as
+// "bellbuoy check" names it; else it returns fault.
+func strayBooking(ctx context.Context, h *app.App, boat, name string, fault error) (schedule.Visit, error) {
+	f, err := h.Facts(ctx, boat)
+	if err != nil {
+		return schedule.Visit{}, err
+	}
+	for i := range f.Bookings {
+		if b := &f.Bookings[i]; b.VisitID == name {
+			return schedule.Visit{ID: name, BoatID: boat, Kind: b.Kind, Booking: b}, nil
+		}
+	}
+	return schedule.Visit{}, fault
 }
