@@ -119,7 +119,7 @@ func resetFacts(f *schedule.Facts, b schedule.Boat) {
 // fleet is read in a goroutine of its own while fn works on what was read.
 func (db *Reader) EachFacts(ctx context.Context, ids []string, fn func(*schedule.Facts) error) error {
 	if ids == nil {
-		return kernel.Pipe(ctx, func(ctx context.Context, out *kernel.Pipeline) error {
+		return kernel.Pipe(ctx, func(ctx context.Context, out *kernel.Pipeline[schedule.Facts]) error {
 			return db.Snapshot(ctx, func(tx *sql.Tx) error { return mergeFacts(ctx, tx, out) })
 		}, fn)
 	}

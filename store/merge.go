@@ -66,7 +66,7 @@ func (cur *cursor) close() error {
 
 // mergeFacts reads the whole fleet with one cursor a table, side by side, and
 // passes each boat's facts on.
-func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline) (err error) {
+func mergeFacts(ctx context.Context, tx *sql.Tx, out *kernel.Pipeline[schedule.Facts]) (err error) {
 	var cursors []*cursor
 	defer func() {
 		for _, cur := range cursors {

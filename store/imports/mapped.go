@@ -14,6 +14,7 @@ import (
 	"bellbuoy/store/duplicates"
 	"bellbuoy/store/imports/mapping"
 	"bellbuoy/store/imports/sheet"
+	"bellbuoy/store/internal/kernel"
 	"bellbuoy/store/internal/tables"
 )
 
@@ -217,30 +218,46 @@ func (t *taking) gather(c *converter) error {
 	})
 }
 
-// eachRow reads every table once.
+// readRow is a row as its mapping reads it.
+type readRow struct {
+	at   place
+	line *mapping.Line
+	row  sourceRow
+}
+
+// eachRow reads every table once. The next rows are read while fn has one.
 func (t *taking) eachRow(fn func(at place, l *mapping.Line, row sourceRow) error) error {
+	rows := 0
+	return kernel.Pipe(t.ctx, t.readRows, func(r *readRow) error {
+		if rows++; t.opts.Progress != nil && rows%1000 == 0 {
+			t.opts.Progress(rows)
+		}
+		return fn(r.at, r.line, r.row)
+	})
+}
+
+func (t *taking) readRows(ctx context.Context, out *kernel.Pipeline[readRow]) error {
 	rows, first := 0, 0      // rows read, and the number of the book's first table
 	alike := map[int64]int{} // how many rows had these cells, or this id, before
 	for i, book := range t.books {
 		names := t.mapping.Tables(book)
 		err := t.mapping.Read(book, t.mapped, func(l *mapping.Line) error {
-			if rows++; t.opts.Progress != nil && rows%1000 == 0 {
-				t.opts.Progress(rows)
-			}
-			at := place{int32(i), int32(first + slices.Index(names, l.Sheet)), int32(l.Row.Line)}
-			row := rowName(book, l, alike)
-			row.no = rows - 1
-			if err := t.ctx.Err(); err != nil {
+			r, err := out.Slot(ctx)
+			if err != nil {
 				return err
 			}
-			return fn(at, l, row)
+			*r = readRow{place{int32(i), int32(first + slices.Index(names, l.Sheet)), int32(l.Row.Line)}, l, rowName(book, l, alike)}
+			r.row.no = rows
+			l.Row.Cells = nil // the next row's by then
+			rows++
+			return nil
 		})
 		if err != nil {
 			return err
 		}
 		first += len(names)
 	}
-	return nil
+	return out.Flush(ctx)
 }
 
 // sourceRow is what a row is known by over several intakes.

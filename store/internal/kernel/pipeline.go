@@ -1,33 +1,29 @@
 package kernel
 
-import (
-	"context"
+import "context"
 
-	"bellbuoy/schedule"
-)
-
-// batchSize is how many boats' facts lie in one batch: enough that handing over
-// costs nothing, few enough that a batch stays in the processor's cache.
+// batchSize is how many boats' facts, or rows, lie in one batch: enough that handing
+// over costs nothing, few enough that a batch stays in the processor's cache.
 const batchSize = 32
 
-// Pipeline carries facts from the goroutine that reads them to the one that uses
-// them, so that the two overlap. Two batches go round; while one is filled the
+// Pipeline carries what is read from the goroutine that reads it to the one that uses
+// it, so that the two overlap. Two batches go round; while one is filled the
 // other is used, and memory stays flat.
-type Pipeline struct {
-	full, free chan []schedule.Facts
-	now        []schedule.Facts // the batch being filled
-	n          int              // of it, how many are taken
+type Pipeline[T any] struct {
+	full, free chan []T
+	now        []T // the batch being filled
+	n          int // of it, how many are taken
 }
 
 // Pipe runs produce in a goroutine of its own and fn, in order, in the
 // caller's. It returns when both have ended: with fn's error, else with
 // produce's.
-func Pipe(ctx context.Context, produce func(context.Context, *Pipeline) error, fn func(*schedule.Facts) error) error {
+func Pipe[T any](ctx context.Context, produce func(context.Context, *Pipeline[T]) error, fn func(*T) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	b := &Pipeline{full: make(chan []schedule.Facts, 2), free: make(chan []schedule.Facts, 2)}
+	b := &Pipeline[T]{full: make(chan []T, 2), free: make(chan []T, 2)}
 	for range cap(b.free) {
-		b.free <- make([]schedule.Facts, batchSize)
+		b.free <- make([]T, batchSize)
 	}
 	done := make(chan error, 1)
 	go func() {
@@ -46,7 +42,7 @@ func Pipe(ctx context.Context, produce func(context.Context, *Pipeline) error, f
 }
 
 // use calls fn with everything that comes along.
-func (b *Pipeline) use(fn func(*schedule.Facts) error) error {
+func (b *Pipeline[T]) use(fn func(*T) error) error {
 	for batch := range b.full {
 		for i := range batch {
 			if err := fn(&batch[i]); err != nil {
@@ -58,9 +54,9 @@ func (b *Pipeline) use(fn func(*schedule.Facts) error) error {
 	return nil
 }
 
-// Slot returns the place for the next boat's facts, which still holds an
-// earlier boat's for their memory. The slot before it is then complete.
-func (b *Pipeline) Slot(ctx context.Context) (*schedule.Facts, error) {
+// Slot returns the place for the next one, which still holds an earlier one for its
+// memory. The slot before it is then complete.
+func (b *Pipeline[T]) Slot(ctx context.Context) (*T, error) {
 	if b.n == len(b.now) {
 		if err := b.Flush(ctx); err != nil {
 			return nil, err
@@ -76,7 +72,7 @@ func (b *Pipeline) Slot(ctx context.Context) (*schedule.Facts, error) {
 }
 
 // Flush sends on what is complete.
-func (b *Pipeline) Flush(ctx context.Context) error {
+func (b *Pipeline[T]) Flush(ctx context.Context) error {
 	if b.n == 0 {
 		return nil
 	}

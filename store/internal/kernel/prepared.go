@@ -45,7 +45,7 @@ func (p *Prepared) ExecContext(ctx context.Context, query string, args ...any) (
 	if err != nil {
 		return nil, err
 	}
-	return s.ExecContext(ctx, args...)
+	return s.ExecContext(unwatched(ctx), args...)
 }
 
 // QueryContext runs a statement that gives rows.
@@ -54,7 +54,17 @@ func (p *Prepared) QueryContext(ctx context.Context, query string, args ...any) 
 	if err != nil {
 		return nil, err
 	}
-	return s.QueryContext(ctx, args...)
+	return s.QueryContext(unwatched(ctx), args...)
+}
+
+// unwatched is ctx for one of many short statements. The driver watches each statement
+// whose context can end with a goroutine of its own, which wakes a second processor; here
+// it ends between two of them.
+func unwatched(ctx context.Context) context.Context {
+	if ctx.Err() != nil {
+		return ctx
+	}
+	return context.WithoutCancel(ctx)
 }
 
 // Close frees the parsed statements; later ones are parsed again.
