@@ -155,6 +155,7 @@ func BenchmarkServeIdle(b *testing.B) {
 		}
 		b.ReportMetric(100*(d.processor(b)-had).Seconds()/idleTime.Seconds(), "%cpu")
 		b.ReportMetric(float64(d.resident(b))/(1<<20), "MB-resident")
+		b.ReportMetric(float64(d.memory(b, "RssFile"))/(1<<20), "MB-program")
 	}
 	d.stop(b)
 }

@@ -186,7 +186,7 @@ var rows = []row{
 	}},
 	{"idle", "./cmd/bellbuoy", "ServeIdle", plannedShop, "1x", []line{
 		{"idle, share of a core", "0.01% at 10,000", f("ServeIdle %cpu", 1, "%"), none},
-		{"idle, memory", "50 MB at 10,000", f("ServeIdle MB-resident", 1, " MB"), none},
+		{"idle, memory", "50 MB at 10,000", f("ServeIdle MB-resident", 1, " MB"), f("ServeIdle MB-program", 1, " MB of it the program's file")},
 	}},
 }
 
