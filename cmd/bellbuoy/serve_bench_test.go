@@ -24,7 +24,7 @@ import (
 var (
 	shopDir  = flag.String("shop", "", "folder of a planned shop that the daemon's benchmarks run on a copy of; by default one of 400 boats is made")
 	shopDay  = flag.String("shop-day", "2026-11-25", "the day for which that shop was planned")
-	idleTime = flag.Duration("idle", 70*time.Second, "how long the idle daemon is watched")
+	idleTime = flag.Duration("idle", 2*time.Minute, "how long the idle daemon is watched, whole minutes: it has a turn in each")
 )
 
 // benchShop is a planned shop with somebody signed in, by the cookie returned.
@@ -180,23 +180,27 @@ func untilQuiet(b *testing.B, d *served) {
 	}
 }
 
-// processor is the time that the daemon has had on the processors.
-func (d *served) processor(b *testing.B) time.Duration {
+// processor is the time that the daemon has had on the processors, of all its threads.
+// An idle one has a hundredth of a second in a minute, which is what /proc/PID/stat counts by.
+func (d *served) processor(b *testing.B) (total time.Duration) {
 	b.Helper()
-	stat, err := os.ReadFile(d.proc("stat"))
-	if err != nil {
-		b.Fatal(err)
+	tasks, err := filepath.Glob(d.proc("task/*/schedstat"))
+	if err != nil || len(tasks) == 0 {
+		b.Fatalf("%d threads, %v", len(tasks), err)
 	}
-	_, after, _ := strings.Cut(string(stat), ") ") // the name may hold spaces
-	var ticks time.Duration
-	for _, f := range strings.Fields(after)[11:13] { // user and system time
-		n, err := strconv.Atoi(f)
+	for _, t := range tasks {
+		text, err := os.ReadFile(t)
 		if err != nil {
 			b.Fatal(err)
 		}
-		ticks += time.Duration(n)
+		spent, _, _ := strings.Cut(string(text), " ")
+		n, err := strconv.ParseInt(spent, 10, 64)
+		if err != nil {
+			b.Fatal(err)
+		}
+		total += time.Duration(n)
 	}
-	return ticks * 10 * time.Millisecond // a hundredth of a second, on every Linux
+	return total
 }
 
 // resident is how much of the daemon lies in memory, in bytes.
