@@ -41,8 +41,9 @@ func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents
 		p := db.Write.Prepared(tx)
 		defer p.Close()
 		changed = 0
-		owners := map[string]bool{}
-		for _, b := range boats {
+		owners, ids := map[string]bool{}, make([]string, len(boats))
+		for i, b := range boats {
+			ids[i] = b.BoatID
 			n, err := syncBoat(ctx, p, now, b)
 			if err != nil {
 				return fmt.Errorf("events of boat %q: %w", b.BoatID, err)
@@ -55,12 +56,29 @@ func (db *DB) SyncEvents(ctx context.Context, now time.Time, boats ...BoatEvents
 				return err
 			}
 		}
+		if _, err := p.ExecContext(ctx, "DELETE FROM unpublished WHERE boat_id IN (SELECT value FROM json_each(?))", kernel.IDList(ids)); err != nil {
+			return err
+		}
 		if changed == 0 {
 			return nil
 		}
 		return TouchFeed(ctx, p, now, FeedDesk, "")
 	})
 	return changed, err
+}
+
+// toPublish notes that the calendars of some boats are to be written. [DB.SyncEvents]
+// takes them off.
+func toPublish(ctx context.Context, q kernel.Querier, boatIDs []string) error {
+	_, err := q.ExecContext(ctx, "INSERT OR IGNORE INTO unpublished (boat_id) SELECT value FROM json_each(?)", kernel.IDList(boatIDs))
+	return kernel.Wrap(err, "note which calendars are to be written")
+}
+
+// Unpublished returns the boats whose plans, weeks or links changed and whose calendars
+// have not been written since: somebody is at it, or was stopped in between.
+func (db *Reader) Unpublished(ctx context.Context) ([]string, error) {
+	ids, err := kernel.Collect(ctx, db.Read, kernel.FirstText, "SELECT boat_id FROM unpublished ORDER BY boat_id")
+	return ids, kernel.Wrap(err, "list the calendars to be written")
 }
 
 // SequenceJump is more changes than one event or appointment can have had between the

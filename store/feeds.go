@@ -76,6 +76,10 @@ func (db *DB) RevokeFeed(ctx context.Context, now time.Time, actor, scope, subje
 			if err := owe(ctx, tx, now, Owed{Step: schedule.StepNewLink, CustomerID: subject}); err != nil {
 				return err
 			}
+			_, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO unpublished (boat_id) SELECT boat_id FROM ownerships WHERE customer_id = ? AND to_day IS NULL", subject)
+			if err != nil {
+				return err
+			}
 		}
 		return kernel.Audit(ctx, tx, now, e)
 	})

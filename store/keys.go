@@ -18,6 +18,9 @@ func (db *DB) SetLinkKeys(ctx context.Context, now time.Time, actor string, keys
 		if err := kernel.PutSetting(ctx, tx, SettingLinkKeys, keys); err != nil {
 			return err
 		}
+		if _, err := tx.ExecContext(ctx, "INSERT OR IGNORE INTO unpublished (boat_id) SELECT id FROM boats"); err != nil {
+			return err
+		}
 		return kernel.Audit(ctx, tx, now, kernel.Entry{Actor: actor, What: "renew the key of the links"})
 	})
 	return kernel.Wrap(err, "renew the key of the links")

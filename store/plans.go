@@ -52,7 +52,11 @@ func (db *DB) SavePlans(ctx context.Context, now time.Time, plans []NewPlan) (ch
 			stored[n.BoatID] = hash
 			changed = append(changed, n.BoatID)
 		}
-		return clearDirty(ctx, p, plans)
+		planned, err := clearDirty(ctx, p, plans)
+		if err != nil {
+			return err
+		}
+		return toPublish(ctx, p, slices.Concat(changed, planned))
 	})
 	return changed, err
 }
@@ -75,19 +79,20 @@ func planHashes(ctx context.Context, q kernel.Querier, plans []NewPlan) (map[str
 }
 
 // clearDirty takes boats off the list to be planned, but for those whose facts
-// changed after they were read.
-func clearDirty(ctx context.Context, q kernel.Querier, plans []NewPlan) error {
+// changed after they were read. It returns the ids of those taken off.
+func clearDirty(ctx context.Context, q kernel.Querier, plans []NewPlan) (planned []string, err error) {
 	seen := map[int64][]string{}
 	for i := range plans {
 		seen[plans[i].Seen] = append(seen[plans[i].Seen], plans[i].BoatID)
 	}
 	for version, ids := range seen {
-		_, err := q.ExecContext(ctx, "DELETE FROM dirty WHERE boat_id IN (SELECT value FROM json_each(?)) AND version <= ?", kernel.IDList(ids), version)
+		gone, err := kernel.Collect(ctx, q, kernel.FirstText, "DELETE FROM dirty WHERE boat_id IN (SELECT value FROM json_each(?)) AND version <= ? RETURNING boat_id", kernel.IDList(ids), version)
 		if err != nil {
-			return fmt.Errorf("note what is planned: %w", err)
+			return nil, fmt.Errorf("note what is planned: %w", err)
 		}
+		planned = append(planned, gone...)
 	}
-	return nil
+	return planned, nil
 }
 
 func writePlan(ctx context.Context, q kernel.Querier, now time.Time, n *NewPlan, hash []byte) error {

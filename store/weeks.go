@@ -39,7 +39,7 @@ func (db *DB) SaveWeeks(ctx context.Context, weeks []Week) (boatIDs []string, er
 				boatIDs = append(boatIDs, boat)
 			}
 		}
-		return nil
+		return toPublish(ctx, p, boatIDs)
 	})
 	return boatIDs, err
 }

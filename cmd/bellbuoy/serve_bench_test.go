@@ -181,7 +181,7 @@ func untilQuiet(b *testing.B, d *served) {
 }
 
 // processor is the time that the daemon has had on the processors, of all its threads.
-// An idle one has a hundredth of a second in a minute, which is what /proc/PID/stat counts by.
+// An idle one has a few thousandths of a second at a time; /proc/PID/stat counts by hundredths.
 func (d *served) processor(b *testing.B) (total time.Duration) {
 	b.Helper()
 	tasks, err := filepath.Glob(d.proc("task/*/schedstat"))

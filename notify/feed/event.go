@@ -67,8 +67,8 @@ func (l Lines) Render(seq int, changed time.Time) ([]byte, error) {
 	put := func(property, was, is string) { // a whole line cannot be part of a text
 		block = bytes.Replace(block, []byte("\r\n"+property+":"+was+"\r\n"), []byte("\r\n"+property+":"+is+"\r\n"), 1)
 	}
-	put(ical.PropDateTimeStamp, unchanged, icsInstant(changed))
-	put(ical.PropLastModified, unchanged, icsInstant(changed))
+	put(ical.PropDateTimeStamp, unstamped, icsInstant(changed))
+	put(ical.PropLastModified, unstamped, icsInstant(changed))
 	put(ical.PropSequence, "0", strconv.Itoa(seq))
 	block = fold(block)
 	if err := validateEvent(block); err != nil {
@@ -106,8 +106,8 @@ func (e *Event) check() error {
 	return nil
 }
 
-// unchanged is the moment in lines that have not got theirs.
-var unchanged = icsInstant(time.Unix(0, 0))
+// unstamped is the moment in lines that have not got theirs.
+var unstamped = icsInstant(time.Unix(0, 0))
 
 // Lines writes the event but for what storage knows of it. An event that clients could
 // not show, for example one without a name or with an end before its start, is refused.
@@ -117,8 +117,8 @@ func (e *Event) Lines() (Lines, error) {
 	}
 	comp := ical.NewComponent(ical.CompEvent)
 	set := func(p *ical.Prop) { comp.Props.Set(p) }
-	set(icsValue(ical.PropDateTimeStamp, unchanged))
-	set(icsValue(ical.PropLastModified, unchanged))
+	set(icsValue(ical.PropDateTimeStamp, unstamped))
+	set(icsValue(ical.PropLastModified, unstamped))
 	set(icsValue(ical.PropSequence, "0"))
 	set(icsText(ical.PropUID, e.UID))
 	set(icsText(ical.PropSummary, oneLine(e.Summary)))

@@ -60,15 +60,16 @@ type App struct {
 	verp          *bounce.VERP      // nil while the settings have no domain for return addresses
 	assignmentKey []byte            // see lot
 
-	asking    sync.Mutex // held while weather services are asked
-	atRiskMu  sync.Mutex
-	atRisk    map[string]knownAtRisk // by place
-	settling  sync.Mutex             // held while plans, weeks and feeds are brought up to date
-	saving    *sync.Mutex            // held while settings are read or written again; one for the shop
-	fetched   fetches
-	took      tookKept // see workTook
-	printOnce sync.Once
-	print     string // see fingerprint
+	asking      sync.Mutex // held while weather services are asked
+	atRiskMu    sync.Mutex
+	atRisk      map[string]knownAtRisk // by place
+	settling    sync.Mutex             // held while plans, weeks and feeds are brought up to date
+	unpublished []string               // boats whose calendars the last turn found unwritten, in order of their ids; settling guards it
+	saving      *sync.Mutex            // held while settings are read or written again; one for the shop
+	fetched     fetches
+	took        tookKept // see workTook
+	printOnce   sync.Once
+	print       string // see fingerprint
 }
 
 // Catalogue is the built-in one with the shop's own rules over it.

@@ -49,6 +49,24 @@ func (a *App) Publish(ctx context.Context, now time.Time, today civil.Day, boatI
 	return g.Wait()
 }
 
+// publishLeft writes the calendars that a change or a night left unwritten as it was
+// stopped. Whoever is at work writes its own within the minute, so only what two
+// turns in a row have seen is written.
+func (a *App) publishLeft(ctx context.Context, now time.Time, today civil.Day) error {
+	a.settling.Lock()
+	defer a.settling.Unlock()
+	left, err := a.DB.Unpublished(ctx)
+	before := a.unpublished
+	a.unpublished = left
+	if err != nil {
+		return err
+	}
+	return a.Publish(ctx, now, today, slices.DeleteFunc(slices.Clone(left), func(id string) bool {
+		_, seen := slices.BinarySearch(before, id)
+		return !seen
+	}))
+}
+
 // eventsOf makes the calendar events of some boats, in their order.
 func (a *App) eventsOf(ctx context.Context, today civil.Day, boatIDs []string) ([]store.BoatEvents, error) {
 	events := make([]store.BoatEvents, len(boatIDs))

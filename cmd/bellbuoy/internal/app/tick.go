@@ -31,7 +31,7 @@ func (a *App) Tick(ctx context.Context, now func() time.Time, log *slog.Logger, 
 		log.InfoContext(ctx, "planned", "boats", done.Boats, "changed", done.Changed)
 	}
 	errs := []error{
-		wrap("plan", err), wrap("keys of the links", a.keysTick(ctx, at)), wrap("watch for a freeze", a.freezeTick(ctx, at, log)),
+		wrap("plan", err), wrap("write calendars that were left", a.publishLeft(ctx, at, today)), wrap("keys of the links", a.keysTick(ctx, at)), wrap("watch for a freeze", a.freezeTick(ctx, at, log)),
 		wrap("note who follows a calendar", a.writeFetches(ctx)), wrap("queue what is owed", a.owedTick(ctx, at)), wrap("remind", a.remindTick(ctx, at, log)),
 	}
 	for _, j := range jobs {
