@@ -295,4 +295,5 @@ func (s *troubled) checkFile() {
 	if err != nil || len(wrong) > 0 {
 		s.t.Errorf("the plan: %s, %v", strings.Join(wrong, "; "), err)
 	}
+	calendarsAreWritten(s.t, s.h, s.now)
 }

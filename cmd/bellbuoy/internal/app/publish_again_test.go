@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"bellbuoy/cmd/bellbuoy/internal/app"
 	"bellbuoy/notify/link"
 	"bellbuoy/schedule"
 	"bellbuoy/store/storetest"
@@ -53,30 +54,37 @@ func TestACalendarOutlivesItsDaemon(t *testing.T) {
 				p.now = p.now.Add(time.Minute)
 				p.tick(serveRelay(t))
 			}
-			ids, err := p.DB.BoatIDs(t.Context())
+			calendarsAreWritten(t, p.App, p.now)
+		})
+	}
+}
+
+// calendarsAreWritten holds every calendar on file to what it would say if all were
+// written now.
+func calendarsAreWritten(t testing.TB, a *app.App, now time.Time) {
+	t.Helper()
+	ids, err := a.DB.BoatIDs(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	calendars := func() [][]byte {
+		var all [][]byte
+		for _, id := range ids {
+			f, err := a.Feed(t.Context(), link.ScopeBoat, id, a.Day(now))
 			if err != nil {
 				t.Fatal(err)
 			}
-			calendars := func() [][]byte {
-				var all [][]byte
-				for _, id := range ids {
-					f, err := p.Feed(t.Context(), link.ScopeBoat, id, p.day())
-					if err != nil {
-						t.Fatal(err)
-					}
-					all = append(all, f.Body)
-				}
-				return all
-			}
-			was := calendars()
-			if err := p.Publish(t.Context(), p.now, p.day(), ids); err != nil {
-				t.Fatal(err)
-			}
-			for i, now := range calendars() {
-				if !bytes.Equal(was[i], now) {
-					t.Errorf("the calendar of boat %s is not written", ids[i])
-				}
-			}
-		})
+			all = append(all, f.Body)
+		}
+		return all
+	}
+	was := calendars()
+	if err := a.Publish(t.Context(), now, a.Day(now), ids); err != nil {
+		t.Fatal(err)
+	}
+	for i, is := range calendars() {
+		if !bytes.Equal(was[i], is) {
+			t.Errorf("the calendar of boat %s is not written", ids[i])
+		}
 	}
 }
