@@ -6,10 +6,8 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"io/fs"
 	"net/http"
 	"net/url"
-	"path"
 	"runtime"
 	"slices"
 	"strings"
@@ -27,8 +25,9 @@ import (
 //go:embed pages/*.html
 var pageFiles embed.FS
 
-// Pages are the parsed templates that no request uses at the moment. Shops of one
-// process share them, because parsing takes long and what comes of it much memory.
+// Pages are the parsed templates that no request uses at the moment; a page is parsed
+// when somebody first opens it. Shops of one process share them, because parsing takes
+// long and what comes of it much memory.
 type Pages struct {
 	mu   sync.Mutex
 	idle map[pageKey][]*template.Template // as a page is rendered at several times at once
@@ -115,9 +114,8 @@ func (s *Site) count(r *http.Request, of string, count func(context.Context) (in
 	return n
 }
 
-// loadPages makes the words of a shop's pages. The first shop has every page parsed,
-// those that customers read once for each language.
-func loadPages(s *Site) (*pages, error) {
+// loadPages makes the words of a shop's pages.
+func loadPages(s *Site) *pages {
 	p := &pages{Pages: s.Pages, words: make(map[string][]template.FuncMap)}
 	for _, language := range texts.Languages() {
 		in := s.In(language)
@@ -129,39 +127,11 @@ func loadPages(s *Site) (*pages, error) {
 		}
 		p.words[language] = of
 	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.idle != nil {
-		return p, nil
-	}
-	names, err := fs.Glob(pageFiles, "pages/*.html")
-	if err != nil {
-		return nil, err
-	}
-	p.idle = make(map[pageKey][]*template.Template)
-	for language := range p.words {
-		for _, n := range names {
-			key := pageKey{language, path.Base(n)}
-			if slices.Contains(layout, n) || language != words.English && !forCustomers(key.name) {
-				continue
-			}
-			set, err := p.parse(key)
-			if err != nil {
-				return nil, err
-			}
-			p.idle[key] = append(p.idle[key], set)
-		}
-	}
-	return p, nil
+	return p
 }
 
 // layout are the files that belong to every page.
 var layout = []string{"pages/layout.html", "pages/parts.html", "pages/people-parts.html"}
-
-// forCustomers reports whether customers read a page, in their language.
-func forCustomers(page string) bool {
-	return strings.HasPrefix(page, "my") || slices.Contains([]string{"stop.html", "problem.html", "hand-over.html"}, page)
-}
 
 // parse parses a page together with the layout and the shared parts.
 func (p *pages) parse(key pageKey) (*template.Template, error) {
@@ -189,6 +159,9 @@ func (p *pages) render(w io.Writer, language, name string, data any) error {
 	err = set.ExecuteTemplate(w, "layout.html", data)
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	if p.idle == nil {
+		p.idle = make(map[pageKey][]*template.Template)
+	}
 	if len(p.idle[key]) < runtime.GOMAXPROCS(0) { // more are not rendered at once for long
 		p.idle[key] = append(p.idle[key], set)
 	}
@@ -198,17 +171,13 @@ func (p *pages) render(w io.Writer, language, name string, data any) error {
 // take takes a page's templates away from the others, or parses them once more.
 func (p *pages) take(key pageKey) (*template.Template, error) {
 	p.mu.Lock()
-	idle, known := p.idle[key]
-	if n := len(idle); n > 0 {
-		set := idle[n-1]
-		p.idle[key] = idle[:n-1]
+	if idle := p.idle[key]; len(idle) > 0 {
+		last := len(idle) - 1
+		p.idle[key] = idle[:last]
 		p.mu.Unlock()
-		return set, nil
+		return idle[last], nil
 	}
 	p.mu.Unlock()
-	if !known {
-		return nil, fmt.Errorf("page %q: no such template", key.name)
-	}
 	return p.parse(key)
 }
 

@@ -67,8 +67,8 @@ type Wing struct {
 	Funcs  func(*Site) template.FuncMap // nil for none
 }
 
-// New prepares the server; templates and static files are checked now, so that
-// a fault in them stops the program and not a customer.
+// New prepares the server; static files are checked now, so that a fault in them stops
+// the program and not a customer.
 func New(o Options, wings ...Wing) (*Site, error) {
 	st, err := loadStatic()
 	if err != nil {
@@ -82,8 +82,8 @@ func New(o Options, wings ...Wing) (*Site, error) {
 	if s.compress, err = compressing(); err != nil {
 		return nil, err
 	}
-	s.pages, err = loadPages(s)
-	return s, err
+	s.pages = loadPages(s)
+	return s, nil
 }
 
 // With is the site of the same shop by other settings: who guessed at passwords,
