@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"strings"
 	"time"
 
@@ -41,8 +43,9 @@ goes on with the old ones. Works on every system; SIGHUP does the same.`,
 
 // askReload asks, and waits for the answer: what was wrong, "" if nothing was.
 func askReload(ctx context.Context, h *app.App, patience time.Duration) (string, error) {
-	asking := uuid.NewString()
-	if err := h.KeepSetting(ctx, reloadAsked, []byte(asking)); err != nil {
+	asking, file := uuid.NewString(), reloadFile(h.Config)
+	// The daemon may be another user than who asks, whatever that one's umask is.
+	if err := errors.Join(os.WriteFile(file, []byte(asking), 0o644), os.Chmod(file, 0o644)); err != nil {
 		return "", err
 	}
 	ctx, cancel := context.WithTimeout(ctx, patience)
@@ -59,7 +62,7 @@ func askReload(ctx context.Context, h *app.App, patience time.Duration) (string,
 		}
 		select {
 		case <-ctx.Done():
-			if err := h.KeepSetting(context.WithoutCancel(ctx), reloadAsked, nil); err != nil { // nobody heard it, and nobody shall later
+			if err := os.Remove(file); err != nil && !errors.Is(err, fs.ErrNotExist) { // nobody heard it, and nobody shall later
 				return "", err
 			}
 			return "", hinted{fmt.Errorf("no daemon answered within %s", patience), "does \"bellbuoy serve\" run with these settings?"}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"os"
@@ -13,8 +14,8 @@ import (
 	"time"
 
 	"bellbuoy/cmd/bellbuoy/internal/app"
+	"bellbuoy/cmd/bellbuoy/internal/config"
 	"bellbuoy/cmd/bellbuoy/internal/web/site"
-	"bellbuoy/store"
 )
 
 // swapped answers with the handler that was put last; requests under way end with
@@ -47,15 +48,18 @@ func (r *rereader) shop() *app.App {
 	return r.h
 }
 
-// The settings in the shop's file by which [reloadCommand] asks a running daemon,
-// on systems without signals too, and is answered.
-const (
-	reloadAsked    = "reload-asked"    // a name for this asking
-	reloadAnswered = "reload-answered" // the same name, and on the next line what was wrong
-)
+// reloadFile is the file beside the shop's by which [reloadCommand] asks a running
+// daemon, on systems without signals too; a name for this asking stands in it. Looking
+// whether there is one costs next to nothing, reading the shop's file for it was most of what
+// an idle daemon did.
+func reloadFile(c *config.Config) string { return c.Path(c.Files.Database) + ".reload" }
+
+// reloadAnswered is the setting in the shop's file by which the daemon answers: the
+// same name, and on the next line what was wrong.
+const reloadAnswered = "reload-answered"
 
 // askedEvery is how often the daemon looks whether somebody asked.
-const askedEvery = 2 * time.Second
+const askedEvery = 5 * time.Second
 
 // start listens for the signal, and looks for who asks in the shop's file, until
 // ctx ends; the function returned stops listening.
@@ -91,22 +95,24 @@ func (r *rereader) readLogged(ctx context.Context) error {
 	return err
 }
 
-// answer reads the settings again if somebody asked for it in the shop's file, and
-// says there what came of it.
+// answer reads the settings again if somebody asked for it, and says in the shop's
+// file what came of it.
 func (r *rereader) answer(ctx context.Context) error {
 	h := r.shop()
-	asking, err := h.DB.Setting(ctx, reloadAsked)
-	if errors.Is(err, store.ErrNotFound) || len(asking) == 0 && err == nil {
+	file := reloadFile(h.Config)
+	asking, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) || err == nil && len(asking) == 0 { // nobody asks, or is about to
 		return nil
 	}
-	if err != nil {
+	// Before the settings are read: who asks meanwhile has changed them since.
+	if err := errors.Join(err, os.Remove(file)); err != nil {
 		return err
 	}
 	outcome := ""
 	if err := r.readLogged(ctx); err != nil {
 		outcome = err.Error()
 	}
-	return errors.Join(h.KeepSetting(ctx, reloadAnswered, []byte(string(asking)+"\n"+outcome)), h.KeepSetting(ctx, reloadAsked, nil))
+	return h.KeepSetting(ctx, reloadAnswered, []byte(string(asking)+"\n"+outcome))
 }
 
 // read takes over what the settings say now, all of it or nothing.
