@@ -44,8 +44,9 @@ goes on with the old ones. Works on every system; SIGHUP does the same.`,
 // askReload asks, and waits for the answer: what was wrong, "" if nothing was.
 func askReload(ctx context.Context, h *app.App, patience time.Duration) (string, error) {
 	asking, file := uuid.NewString(), reloadFile(h.Config)
-	// The daemon may be another user than who asks, whatever that one's umask is.
-	if err := errors.Join(os.WriteFile(file, []byte(asking), 0o644), os.Chmod(file, 0o644)); err != nil {
+	// The daemon may be another user than who asks, whatever that one's umask is; it takes no
+	// empty file, so it has not removed this one before the name stands in it.
+	if err := errors.Join(os.WriteFile(file, nil, 0o644), os.Chmod(file, 0o644), os.WriteFile(file, []byte(asking), 0o644)); err != nil {
 		return "", err
 	}
 	ctx, cancel := context.WithTimeout(ctx, patience)

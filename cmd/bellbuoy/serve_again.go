@@ -61,8 +61,8 @@ const reloadAnswered = "reload-answered"
 // askedEvery is how often the daemon looks whether somebody asked.
 const askedEvery = 5 * time.Second
 
-// start listens for the signal, and looks for who asks in the shop's file, until
-// ctx ends; the function returned stops listening.
+// start listens for the signal, and looks whether somebody asked, until ctx ends; the
+// function returned stops listening.
 func (r *rereader) start(ctx context.Context) (stop func()) {
 	hangup := make(chan os.Signal, 1)
 	signal.Notify(hangup, syscall.SIGHUP)

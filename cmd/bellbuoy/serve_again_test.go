@@ -3,7 +3,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"net/http"
 	"os"
@@ -78,8 +80,12 @@ func TestHangupReadsTheSettingsAgain(t *testing.T) {
 	s.do(t, "reload")
 	shows("Tamarwick Landing")
 	d.stop(t)
-	if _, err := askReload(t.Context(), s.open(t), 50*time.Millisecond); err == nil || !strings.Contains(err.Error(), "no daemon answered") {
+	stopped := s.open(t)
+	if _, err := askReload(t.Context(), stopped, 50*time.Millisecond); err == nil || !strings.Contains(err.Error(), "no daemon answered") {
 		t.Errorf("a daemon that is stopped answered: %v", err)
+	}
+	if _, err := os.Stat(reloadFile(stopped.Config)); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("what nobody answered is left for the next daemon: %v", err)
 	}
 	if _, err := os.Stat(s.dir + "/other.db"); err == nil {
 		t.Error("another database was made")
