@@ -173,9 +173,10 @@ func (p *pages) take(key pageKey) (*template.Template, error) {
 	p.mu.Lock()
 	if idle := p.idle[key]; len(idle) > 0 {
 		last := len(idle) - 1
+		set := idle[last] // before anybody else can put theirs in its place
 		p.idle[key] = idle[:last]
 		p.mu.Unlock()
-		return idle[last], nil
+		return set, nil
 	}
 	p.mu.Unlock()
 	return p.parse(key)
