@@ -393,7 +393,7 @@ func recordDaemon(t *testing.T, s *testShop, jobs int) *recorded {
 	for end := time.Now().Add(patience); ; time.Sleep(20 * time.Millisecond) {
 		if b, err := os.ReadFile(trace); err != nil || time.Now().After(end) {
 			t.Fatalf("strace of %d does not end: %v, ... %s", d.cmd.Process.Pid, err, b[max(0, len(b)-2000):])
-		} else if bytes.Contains(b, []byte(fmt.Sprintf("\n%d +++ exited", d.cmd.Process.Pid))) || bytes.Contains(b, []byte(fmt.Sprintf("\n%d  +++ exited", d.cmd.Process.Pid))) {
+		} else if bytes.Contains(b, fmt.Appendf(nil, "\n%-5d +++ exited", d.cmd.Process.Pid)) { // its columns are five wide at least
 			return readTrace(t, trace)
 		}
 	}
