@@ -4,6 +4,8 @@ import (
 	"archive/zip"
 	"bytes"
 	"io"
+	"os"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -138,20 +140,94 @@ func TestBrokenSheetsAreNoEmptyOnes(t *testing.T) {
 	}
 }
 
-// TestBombsAreRefused: a file that unpacks to more than any workbook of a shop.
-func TestBombsAreRefused(t *testing.T) {
+// claimed is a workbook of which some parts say that they unpack to so many bytes.
+func claimed(t *testing.T, sizes map[string]uint64) []byte {
+	t.Helper()
+	data := made(t, func(*excelize.File) error { return nil })
+	in, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
 	var b bytes.Buffer
-	z := zip.NewWriter(&b)
-	if _, err := z.CreateRaw(&zip.FileHeader{Name: "xl/worksheets/sheet1.xml", Method: zip.Deflate, UncompressedSize64: 1 << 40}); err != nil {
+	out := zip.NewWriter(&b)
+	for _, f := range in.File {
+		r, err := f.OpenRaw()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if claim := sizes[f.Name]; claim > 0 {
+			f.UncompressedSize64 = claim
+		}
+		w, err := out.CreateRaw(&f.FileHeader)
+		if err == nil {
+			_, err = io.Copy(w, r)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := out.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err := z.Close(); err != nil {
-		t.Fatal(err)
+	return b.Bytes()
+}
+
+// TestBombsAreRefused: a file that unpacks to more than any workbook of a shop, or says
+// so, without the memory for it being taken.
+func TestBombsAreRefused(t *testing.T) {
+	const sheet1, theme = "xl/worksheets/sheet1.xml", "xl/theme/theme1.xml"
+	plain := made(t, func(*excelize.File) error { return nil })
+	grown := func(part string) []byte {
+		return changed(t, plain, part, func(b []byte) []byte { return append(b, bytes.Repeat([]byte("\n"), 80<<20)...) })
 	}
-	data := b.Bytes()
-	_, err := sheet.Open("x.xlsx", bytes.NewReader(data), int64(len(data)), sheet.Options{})
-	if err == nil || !strings.Contains(err.Error(), "unpacks to") {
-		t.Errorf("the error is %v", err)
+	for _, c := range []struct {
+		name, want string
+		data       []byte
+	}{
+		{"a sheet of a terabyte", "unpacks to", claimed(t, map[string]uint64{sheet1: 1 << 40})},
+		{"two sizes that come to nothing together", "unpacks to", claimed(t, map[string]uint64{sheet1: 1 << 63, theme: 1 << 63})},
+		{"a sheet shorter than it says", sheet1 + " is broken", claimed(t, map[string]uint64{sheet1: 500 << 20})},
+		{"a sheet longer than it says", sheet1 + " is broken", claimed(t, map[string]uint64{sheet1: 10})},
+		{"80 MB besides sheets and texts", "besides its tables", grown(theme)},
+		{"a sheet of 80 MB", "", grown(sheet1)},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			b, err := sheet.Open("x.xlsx", bytes.NewReader(c.data), int64(len(c.data)), sheet.Options{})
+			runtime.ReadMemStats(&after)
+			switch {
+			case err == nil:
+				if err := b.Close(); err != nil {
+					t.Error(err)
+				}
+				if c.want != "" {
+					t.Errorf("it is taken, want an error with %q", c.want)
+				}
+			case c.want == "" || !strings.Contains(err.Error(), c.want):
+				t.Errorf("the error is %v, want %q", err, c.want)
+			}
+			if took := (after.TotalAlloc - before.TotalAlloc) >> 20; took > 30 {
+				t.Errorf("%d bytes took %d MB of memory", len(c.data), took)
+			}
+		})
+	}
+}
+
+// TestABrokenWorkbookLeavesNoFiles: what was unpacked into files before the fault was found.
+func TestABrokenWorkbookLeavesNoFiles(t *testing.T) {
+	dir := t.TempDir()
+	t.Setenv("TMPDIR", dir)
+	t.Setenv("TMP", dir) // on Windows
+	data := made(t, func(*excelize.File) error { return nil })
+	data = changed(t, data, "xl/worksheets/sheet1.xml", func(b []byte) []byte { return append(b, bytes.Repeat([]byte("\n"), 2<<20)...) })
+	data = changed(t, data, "xl/styles.xml", func([]byte) []byte { return []byte("<styleSheet><fonts>") })
+	if _, err := sheet.Open("x.xlsx", bytes.NewReader(data), int64(len(data)), sheet.Options{}); err == nil {
+		t.Error("it is taken")
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v, %v", left, err)
 	}
 }
 

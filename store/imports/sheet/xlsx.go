@@ -34,24 +34,60 @@ type workbook struct {
 // a shop have some tens of megabytes.
 const unzipLimit = 512 << 20
 
+// onDisk is the size in bytes from which the library unpacks a sheet, or the texts that
+// cells share, into a file; everything else it holds in memory.
+const onDisk = 1 << 20
+
+// besidesLimit is the most that it may hold so, in bytes.
+const besidesLimit = 64 << 20
+
+// checkSizes refuses a workbook that is too large, or whose parts are not as large as
+// they say: the library takes memory by what they say.
+func checkSizes(z *zip.Reader) error {
+	var unpacked, besides uint64
+	for _, f := range z.File {
+		unpacked += min(f.UncompressedSize64, unzipLimit+1) // so that no sum of them wraps around
+		if f.UncompressedSize64 <= onDisk || !strings.HasPrefix(strings.ToLower(f.Name), "xl/worksheets/sheet") && !strings.EqualFold(f.Name, "xl/sharedStrings.xml") {
+			besides += f.UncompressedSize64
+		}
+	}
+	const advice = "save the sheets one by one as CSV"
+	if unpacked > unzipLimit {
+		return fmt.Errorf("it unpacks to more than the %d MB that are read; %s", unzipLimit>>20, advice)
+	}
+	if besides > besidesLimit {
+		return fmt.Errorf("it holds more than the %d MB that are read besides its tables, as of pictures; %s", besidesLimit>>20, advice)
+	}
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err == nil {
+			_, err = io.Copy(io.Discard, r)
+			err = errors.Join(err, r.Close())
+		}
+		if err != nil {
+			return fmt.Errorf("its part %s is broken: %w; open the workbook and save it again", f.Name, err)
+		}
+	}
+	return nil
+}
+
 func openWorkbook(src io.ReaderAt, size int64) (*workbook, error) {
 	w := &workbook{looks: map[int]look{}, cached: map[string]*rowCache{}}
 	var err error
 	if w.zip, err = zip.NewReader(src, size); err != nil {
 		return nil, err
 	}
-	var unpacked uint64
-	for _, f := range w.zip.File {
-		unpacked += f.UncompressedSize64
-	}
-	if unpacked > unzipLimit {
-		return nil, fmt.Errorf("it unpacks to %d MB, more than the %d MB that are read; save the sheets one by one as CSV", unpacked>>20, unzipLimit>>20)
+	if err = checkSizes(w.zip); err != nil {
+		return nil, err
 	}
 	if err = w.readParts(); err != nil {
 		return nil, err
 	}
-	w.file, err = excelize.OpenReader(io.NewSectionReader(src, 0, size), excelize.Options{UnzipSizeLimit: unzipLimit})
+	w.file, err = excelize.OpenReader(io.NewSectionReader(src, 0, size), excelize.Options{UnzipSizeLimit: unzipLimit, UnzipXMLSizeLimit: onDisk})
 	if err != nil {
+		if w.file != nil { // with what was unpacked into files before the fault
+			err = errors.Join(err, w.close())
+		}
 		return nil, err
 	}
 	props, err := w.file.GetWorkbookProps()
