@@ -62,10 +62,10 @@ func checkSizes(z *zip.Reader) error {
 		r, err := f.Open()
 		if err == nil {
 			_, err = io.Copy(io.Discard, r)
-			err = errors.Join(err, r.Close())
+			_ = r.Close() // says what the reading has said
 		}
 		if err != nil {
-			return fmt.Errorf("its part %s is broken: %w; open the workbook and save it again", f.Name, err)
+			return fmt.Errorf("its part %q is broken: %w; open the workbook and save it again", f.Name, err)
 		}
 	}
 	return nil
