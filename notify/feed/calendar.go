@@ -210,7 +210,8 @@ func icsEncode(cal *ical.Calendar, event *ical.Component) (head, block []byte, e
 	if err := ical.NewEncoder(&buf).Encode(cal); err != nil {
 		return nil, nil, fmt.Errorf("encode: %w", err)
 	}
-	from := bytes.Index(buf.Bytes(), []byte("BEGIN:VEVENT\r\n"))
+	const begin = "\r\nBEGIN:VEVENT\r\n" // a line of its own: a text may end like it
+	from := bytes.Index(buf.Bytes(), []byte(begin)) + len("\r\n")
 	return buf.Bytes()[:from], bytes.TrimSuffix(buf.Bytes()[from:], []byte("END:VCALENDAR\r\n")), nil
 }
 

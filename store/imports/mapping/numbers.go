@@ -70,10 +70,11 @@ func ParseMoney(cell sheet.Cell, name string) (measure.Cents, error) {
 	s := plainBlanks(cell.Text)
 	if cell.Kind == sheet.Number {
 		f, err := strconv.ParseFloat(s, 64)
-		if err != nil || !(math.Abs(f) <= 1e12) { // also what is no number
+		cents := math.Round(f * 100)
+		if err != nil || !(math.Abs(cents) < 1e14) { // as in text; also what is no number
 			return 0, fmt.Errorf("%q is no amount of money", s)
 		}
-		return measure.Cents(math.Round(f * 100)), nil
+		return measure.Cents(cents), nil
 	}
 	st, ok := styleOf(name)
 	if !ok {
