@@ -6,7 +6,8 @@ import (
 	"slices"
 )
 
-// OpenFiles opens files by their paths. The function closes them.
+// OpenFiles opens files by their paths; each is named without its folder, which may be one of
+// ours. The function closes them.
 func OpenFiles(paths []string, o Options) (books []*Book, closeAll func(), err error) {
 	var opened []func() error
 	closeAll = func() {
@@ -27,7 +28,7 @@ func OpenFiles(paths []string, o Options) (books []*Book, closeAll func(), err e
 		}
 		var b *Book
 		if err == nil {
-			b, err = Open(path, f, info.Size(), o)
+			b, err = Open(base(path), f, info.Size(), o)
 		}
 		if err != nil {
 			closeAll()

@@ -56,7 +56,7 @@ func checkSizes(z *zip.Reader) error {
 		return fmt.Errorf("it unpacks to more than the %d MB that are read; %s", unzipLimit>>20, advice)
 	}
 	if besides > besidesLimit {
-		return fmt.Errorf("it holds more than the %d MB that are read besides its tables, as of pictures; %s", besidesLimit>>20, advice)
+		return fmt.Errorf("it holds more than the %d MB that are read besides its large sheets, as of pictures; %s", besidesLimit>>20, advice)
 	}
 	for _, f := range z.File {
 		r, err := f.Open()

@@ -109,7 +109,7 @@ func TestFilesThatAreNoTables(t *testing.T) {
 	s := emptyTestShop(t, shopSettings)
 	cookie := s.hire("Inge", "desk")
 	at := s.upload(cookie, map[string][]byte{"list.xlsx": []byte("<html><table><tr><td>x</td></tr></table></html>")}).code(http.StatusSeeOther).to()
-	s.as(cookie, "GET", at, nil).code(http.StatusUnprocessableEntity).says("Choose your own tables")
+	s.as(cookie, "GET", at, nil).code(http.StatusUnprocessableEntity).says("Choose your own tables", "Read list.xlsx: it is a web page")
 	s.as(cookie, "GET", "/import/tables?held=other", nil).code(http.StatusConflict).says("has expired")
 }
 
